@@ -1,0 +1,5 @@
+"""What every package may lean on: who acts, when, and with which fresh ids."""
+
+from app.base.acting import Act, Actor
+
+__all__ = ["Act", "Actor"]

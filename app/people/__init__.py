@@ -1,0 +1,6 @@
+"""Roles and the permission table."""
+
+from app.people.permissions import MAY, may
+from app.people.roles import Permission, Role
+
+__all__ = ["MAY", "Permission", "Role", "may"]

@@ -1,0 +1,27 @@
+"""The roles a person may hold, and the things a role may permit."""
+
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """One person may hold several."""
+
+    NURSE = "nurse"
+    CHARGE_NURSE = "charge-nurse"
+    PHARMACIST = "pharmacist"
+    QUALITY = "quality"
+    ADMINISTRATOR = "administrator"
+
+
+class Permission(StrEnum):
+    """What a route or an action asks for; the table in `permissions` says who has it."""
+
+    CHECK = "open, join, read, confirm, sign a check"
+    UNIT_STATE = "see the state of every check on the unit"
+    TAKE_ESCALATION = "take an escalation"
+    GRANT_EXCEPTION = "grant an exception"
+    UNIT_DISCREPANCIES = "read the discrepancy log of the own unit"
+    ALL_DISCREPANCIES = "read every unit's discrepancy log"
+    EXPORT = "export cleared records"
+    READ_RECORDS = "read cleared records of any unit"
+    ACCOUNTS = "make and change accounts"

@@ -1,0 +1,291 @@
+"""What can happen to a check, in the past tense, and how each event is written down.
+
+An event holds no value that a clinician read: values live in sealed readings until both have handed in, and then in
+the comparison. What an event says is safe to keep beside the tamper-evident log's leaves.
+"""
+
+from dataclasses import dataclass, fields
+from typing import Any, ClassVar
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """The base of all events; `kind` is the name under which it is stored."""
+
+    kind: ClassVar[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckOpened(Event):
+    """A check was opened; `rereadings_before` comes from an abandoned check of the same kind and infusion."""
+
+    kind: ClassVar[str] = "check-opened"
+    check_kind: str
+    unit: str
+    bed: str
+    rereadings_before: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joined(Event):
+    """A clinician took a slot (1 first nurse, 2 second nurse), drawn at random."""
+
+    kind: ClassVar[str] = "joined"
+    slot: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandedIn(Event):
+    """A clinician handed in one reading; the commitment is salted, so it tells nothing."""
+
+    kind: ClassVar[str] = "handed-in"
+    subject: str
+    round: int
+    slot: int
+    commitment: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundVoided(Event):
+    """Someone saw danger and said so: the round is not blind. No blame is recorded."""
+
+    kind: ClassVar[str] = "round-voided"
+    round: int
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compared(Event):
+    """The engine compared a round; what it found is in the comparison, not here."""
+
+    kind: ClassVar[str] = "compared"
+    subject: str
+    round: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class NextReadingOpened(Event):
+    """The two read again: `scope` maps a source to its fields, an empty tuple meaning the whole source."""
+
+    kind: ClassVar[str] = "next-reading-opened"
+    round: int
+    scope: tuple[tuple[str, tuple[str, ...]], ...]
+    touched: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CautionAcknowledged(Event):
+    """One clinician acknowledged one caution, with a reason from the rule's own list."""
+
+    kind: ClassVar[str] = "caution-acknowledged"
+    slot: int
+    finding: str
+    reason: str
+    named: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepsConfirmed(Event):
+    """Steps of one group were done (by the first) or verified (by the second)."""
+
+    kind: ClassVar[str] = "steps-confirmed"
+    slot: int
+    group: int
+    part: str
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class BaselineObserved(Event):
+    """Sedation, respiratory rate and SpO2 were taken before any dose; `below` says the protocol forbids a start."""
+
+    kind: ClassVar[str] = "baseline-observed"
+    slot: int
+    scale: str
+    sedation: str
+    respiratory_rate: str
+    spo2: str
+    below: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordFrozen(Event):
+    """The last step was confirmed and the canonical record stands; later editions follow a lapse."""
+
+    kind: ClassVar[str] = "record-frozen"
+    edition: int
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signed(Event):
+    """A clinician signed the digest of the frozen record."""
+
+    kind: ClassVar[str] = "signed"
+    edition: int
+    slot: int
+    digest: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordIssued(Event):
+    """The PDF made from the frozen record was stored."""
+
+    kind: ClassVar[str] = "record-issued"
+    edition: int
+    pdf_digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LastLookTaken(Event):
+    """Immediately before starting, a clinician looked again at the device beside the agreed values."""
+
+    kind: ClassVar[str] = "last-look-taken"
+    edition: int
+    slot: int
+    same: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearanceLapsed(Event):
+    """Clearance ended: the site's time ran out, the device was touched, or a last look differed."""
+
+    kind: ClassVar[str] = "clearance-lapsed"
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Started(Event):
+    """The infusion was started after both last looks."""
+
+    kind: ClassVar[str] = "started"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Abandoned(Event):
+    """The check ended before clearance."""
+
+    kind: ClassVar[str] = "abandoned"
+    reason: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpAsked(Event):
+    """A clinician asked for help, or the rules did."""
+
+    kind: ClassVar[str] = "help-asked"
+    help: str
+    why: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpTaken(Event):
+    """A third person took the request."""
+
+    kind: ClassVar[str] = "help-taken"
+    help: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpSettled(Event):
+    """The third person said what follows: read again, go on, or abandon."""
+
+    kind: ClassVar[str] = "help-settled"
+    help: str
+    outcome: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExceptionGranted(Event):
+    """One rule set aside for one infusion, one field, one value, one time."""
+
+    kind: ClassVar[str] = "exception-granted"
+    finding: str
+    code: str
+    field: str
+    reason: str
+    prescriber: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeviceStopped(Event):
+    """Someone stopped the device; nothing is mandatory, so that saving it never waits."""
+
+    kind: ClassVar[str] = "device-stopped"
+    stopped_at: str
+    why: str
+    totals: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartedWithoutCheck(Event):
+    """An infusion had to start when no check could be had in time; never called cleared."""
+
+    kind: ClassVar[str] = "started-without-check"
+    reason: str
+    started_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountChanged(Event):
+    """An account was made or changed; no secret, and no code, is part of it."""
+
+    kind: ClassVar[str] = "account-changed"
+    person: str
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SecurityNoted(Event):
+    """Sign-in, sign-out, a shift taken elsewhere, a throttled or failed sign-in or signing."""
+
+    kind: ClassVar[str] = "security-noted"
+    person: str
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exported(Event):
+    """Somebody exported records; what was asked for, never what came out."""
+
+    kind: ClassVar[str] = "exported"
+    form: str
+    from_date: str
+    to_date: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteDataPublished(Event):
+    """A version of the drug library, policy, safety steps or packs came into force."""
+
+    kind: ClassVar[str] = "site-data-published"
+    what: str
+    version: str
+    digest: str
+
+
+def _all_kinds() -> dict[str, type[Event]]:
+    return {each.kind: each for each in Event.__subclasses__()}
+
+
+KINDS: dict[str, type[Event]] = _all_kinds()
+
+
+def as_data(event: Event) -> dict[str, Any]:
+    """The event's own fields as JSON values."""
+    return {each.name: getattr(event, each.name) for each in fields(event)}
+
+
+def from_data(kind: str, data: dict[str, Any]) -> Event:
+    """The event that `as_data` wrote down; lists become tuples again."""
+    return KINDS[kind](**{name: _frozen(value) for name, value in data.items()})
+
+
+def _frozen(value: Any) -> Any:  # noqa: ANN401  # any JSON value
+    return tuple(_frozen(each) for each in value) if isinstance(value, list) else value

@@ -1,0 +1,299 @@
+"""The fold from a check's events to its state: one small function an event, applied in the log's order."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from functools import singledispatch
+
+from app.records import events
+from app.records.events import Event
+from app.records.followup import Found
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
+from app.records.reading import WHOLE
+from app.records.state import (
+    Acknowledgement,
+    Baseline,
+    CheckState,
+    Confirmation,
+    Exemption,
+    HandIn,
+    Help,
+    Round,
+    Signing,
+)
+from app.records.steps import Plan
+
+
+@dataclass(frozen=True, kw_only=True)
+class Results:
+    """What the comparisons of a check found: findings by round, and whether each pair of primed volumes held."""
+
+    findings: Mapping[int, tuple[Found, ...]]
+    priming: Mapping[int, bool]
+
+
+@dataclass(kw_only=True)
+class _Sum:
+    """What has added up so far; only this module changes it."""
+
+    results: Results
+    plan: Plan | None
+    people: dict[int, str] = field(default_factory=dict)
+    rounds: list[Round] = field(default_factory=list)
+    rereadings: int = 0
+    acknowledgements: list[Acknowledgement] = field(default_factory=list)
+    exemptions: list[Exemption] = field(default_factory=list)
+    help: dict[str, Help] = field(default_factory=dict)
+    confirmations: list[Confirmation] = field(default_factory=list)
+    baseline: Baseline | None = None
+    priming_round: int = 1
+    priming_handed_in: set[int] = field(default_factory=set)
+    priming_settled: bool = False
+    edition: int = 0
+    frozen_digest: str = ""
+    signatures: dict[int, Signing] = field(default_factory=dict)
+    last_looks: set[int] = field(default_factory=set)
+    cleared_at: datetime | None = None
+    lapse: str = ""
+    issued: set[int] = field(default_factory=set)
+    started_at: datetime | None = None
+    stopped_at: datetime | None = None
+    abandoned: str = ""
+
+
+def fold(
+    check: KeptCheck,
+    entries: Iterable[Entry],
+    results: Results,
+    *,
+    plan: Plan | None,
+    now: datetime,
+    clearance: timedelta,
+) -> CheckState:
+    """The state of one check at `now`, from its log entries in order and what its comparisons found."""
+    total = _Sum(results=results, plan=plan)
+    position = 0
+    for entry in entries:
+        _apply(entry.event, entry, total)
+        position = entry.position
+    return CheckState(
+        check=check,
+        now=now,
+        clearance=clearance,
+        plan=plan,
+        people=total.people,
+        rounds=tuple(total.rounds),
+        rereadings=total.rereadings,
+        acknowledgements=tuple(total.acknowledgements),
+        exemptions=tuple(total.exemptions),
+        help=tuple(total.help.values()),
+        confirmations=tuple(total.confirmations),
+        baseline=total.baseline,
+        priming_round=total.priming_round,
+        priming_handed_in=frozenset(total.priming_handed_in),
+        priming_settled=total.priming_settled,
+        edition=total.edition,
+        frozen_digest=total.frozen_digest,
+        signatures=total.signatures,
+        last_looks=frozenset(total.last_looks),
+        cleared_at=total.cleared_at,
+        lapse=total.lapse,
+        issued=frozenset(total.issued),
+        started_at=total.started_at,
+        stopped_at=total.stopped_at,
+        abandoned=total.abandoned,
+        last_position=position,
+    )
+
+
+@singledispatch
+def _apply(event: Event, entry: Entry, total: _Sum) -> None:
+    """Events that say nothing of a check's state leave it as it is."""
+
+
+@_apply.register
+def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
+    total.rereadings = event.rereadings_before
+
+
+@_apply.register
+def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
+    total.people[event.slot] = entry.by
+    if {FIRST, SECOND} <= set(total.people):
+        total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
+
+
+@_apply.register
+def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
+    if event.subject == PRIMING:
+        total.priming_handed_in.add(event.slot)
+        return
+    assert entry.signed_in_at is not None  # noqa: S101  # a reading is always a person's
+    hand_in = HandIn(
+        slot=event.slot,
+        at=entry.at,
+        session=entry.session,
+        device=entry.device,
+        signed_in_at=entry.signed_in_at,
+    )
+    current = total.rounds[-1]
+    total.rounds[-1] = replace(current, handed_in={**current.handed_in, event.slot: hand_in})
+
+
+@_apply.register
+def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
+    current = total.rounds[-1]
+    total.rounds[-1] = replace(current, voided=event.why)
+    total.rounds.append(
+        Round(number=current.number + 1, scope=current.scope, touched=current.touched, opened_at=entry.at)
+    )
+
+
+@_apply.register
+def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
+    if event.subject == SOURCES:
+        found = total.results.findings[event.round]
+        total.rounds[-1] = replace(total.rounds[-1], compared_at=entry.at, findings=found)
+        return
+    total.priming_settled = total.results.priming[event.round]
+    if not total.priming_settled:
+        total.priming_round += 1
+        total.priming_handed_in.clear()
+
+
+@_apply.register
+def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) -> None:
+    if not event.touched:
+        total.rereadings += 1
+    total.rounds.append(
+        Round(number=event.round, scope=event.scope, touched=event.touched, opened_at=entry.at)
+    )
+    # What was frozen, signed or cleared before this reading is history; a new edition follows.
+    total.frozen_digest, total.cleared_at, total.lapse = "", None, ""
+    total.signatures, total.last_looks = {}, set()
+    _drop_steps(total, set(event.touched))
+
+
+def _drop_steps(total: _Sum, touched: set[str]) -> None:
+    if total.plan is None:
+        return
+    due_again = {step.id for step in total.plan.steps if touched & set(step.again_after)}
+    if any(step.id in due_again and step.entry == "primed-volume" for step in total.plan.steps):
+        total.priming_round += 1 if total.priming_handed_in or total.priming_settled else 0
+        total.priming_handed_in, total.priming_settled = set(), False
+    total.confirmations = [each for each in total.confirmations if each.step not in due_again]
+
+
+@_apply.register
+def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: _Sum) -> None:
+    total.acknowledgements.append(
+        Acknowledgement(
+            slot=event.slot,
+            finding=event.finding,
+            reason=event.reason,
+            named=event.named,
+            text=event.text,
+            at=entry.at,
+        )
+    )
+
+
+@_apply.register
+def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
+    total.exemptions.append(
+        Exemption(
+            finding=event.finding,
+            code=event.code,
+            field=event.field,
+            reason=event.reason,
+            prescriber=event.prescriber,
+            by=entry.by,
+            at=entry.at,
+        )
+    )
+
+
+@_apply.register
+def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
+    total.confirmations += [
+        Confirmation(step=step, part=event.part, slot=event.slot, by=entry.by, at=entry.at)
+        for step in event.steps
+    ]
+
+
+@_apply.register
+def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None:
+    total.baseline = Baseline(
+        scale=event.scale,
+        sedation=event.sedation,
+        respiratory_rate=event.respiratory_rate,
+        spo2=event.spo2,
+        below=event.below,
+        by=entry.by,
+        at=entry.at,
+    )
+
+
+@_apply.register
+def _frozen(event: events.RecordFrozen, entry: Entry, total: _Sum) -> None:
+    total.edition, total.frozen_digest = event.edition, event.digest
+
+
+@_apply.register
+def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
+    total.signatures[event.slot] = Signing(
+        slot=event.slot, by=entry.by, at=entry.at, digest=event.digest, meaning=event.meaning
+    )
+    if {FIRST, SECOND} <= set(total.signatures):
+        total.cleared_at = entry.at
+
+
+@_apply.register
+def _issued(event: events.RecordIssued, entry: Entry, total: _Sum) -> None:
+    total.issued.add(event.edition)
+
+
+@_apply.register
+def _last_look(event: events.LastLookTaken, entry: Entry, total: _Sum) -> None:
+    if event.same:
+        total.last_looks.add(event.slot)
+
+
+@_apply.register
+def _lapsed(event: events.ClearanceLapsed, entry: Entry, total: _Sum) -> None:
+    total.lapse = event.why
+
+
+@_apply.register
+def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
+    total.started_at = entry.at
+
+
+@_apply.register
+def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
+    total.stopped_at = entry.at
+
+
+@_apply.register
+def _abandoned(event: events.Abandoned, entry: Entry, total: _Sum) -> None:
+    total.abandoned = event.reason
+
+
+@_apply.register
+def _help_asked(event: events.HelpAsked, entry: Entry, total: _Sum) -> None:
+    total.help[event.help] = Help(id=event.help, asked_by=entry.by, why=event.why, text=event.text)
+
+
+@_apply.register
+def _help_taken(event: events.HelpTaken, entry: Entry, total: _Sum) -> None:
+    total.help[event.help] = replace(total.help[event.help], taken_by=entry.by)
+
+
+@_apply.register
+def _help_settled(event: events.HelpSettled, entry: Entry, total: _Sum) -> None:
+    total.help[event.help] = replace(
+        total.help[event.help], outcome=event.outcome, settled_text=event.text
+    )
+    if event.outcome == "read-again":
+        # The third person has looked: the two get one more pair of readings before help is due again.
+        total.rereadings = min(total.rereadings, 1)

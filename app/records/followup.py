@@ -1,0 +1,120 @@
+"""What follows a stop: one table, one row a code. A code that is not here is a bug, not a free pass."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.records.reading import Scope
+from app.records.sources import Source, read_together
+
+
+class Follow(StrEnum):
+    """The three rows of the design's table."""
+
+    READ_AGAIN = "those fields are read again, blind, by both"
+    PUT_RIGHT = "the source is put right, and both read all of it again, blind"
+    RULE = "a rule: put right, or set aside by the right person for one infusion, one field, one value"
+
+
+# More than this many readings of the same fields, and the two cannot settle it alone.
+REREADINGS_BEFORE_HELP = 2
+
+AFTER: dict[str, Follow] = {
+    "reading-missing": Follow.READ_AGAIN,
+    "readings-differ": Follow.READ_AGAIN,
+    "patient-differs": Follow.READ_AGAIN,
+    "order-differs-from-record": Follow.PUT_RIGHT,
+    "label-differs": Follow.PUT_RIGHT,
+    "device-differs": Follow.PUT_RIGHT,
+    "mode-conflict": Follow.PUT_RIGHT,
+    "concentration-inconsistent": Follow.PUT_RIGHT,
+    "limit-below-dose": Follow.PUT_RIGHT,
+    "limit-below-continuous": Follow.PUT_RIGHT,
+    "limit-blocks-demands": Follow.PUT_RIGHT,
+    "label-expired": Follow.PUT_RIGHT,
+    "order-not-current": Follow.PUT_RIGHT,
+    "order-not-verified": Follow.PUT_RIGHT,
+    "allergy-charted": Follow.PUT_RIGHT,
+    "cannot-use-button": Follow.PUT_RIGHT,
+    "above-hard-limit": Follow.RULE,
+    "below-hard-limit": Follow.RULE,
+    "drug-not-in-library": Follow.RULE,
+    "concentration-not-in-library": Follow.RULE,
+    "carrier-not-allowed": Follow.RULE,
+    "monitoring-off": Follow.RULE,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """One finding as it is kept in a comparison; `key` names it by what it is about, so that it is known again."""
+
+    key: str
+    code: str
+    severity: str
+    field: str
+    clinician: str
+    readings: Mapping[str, str | None]
+    says: str
+    slip: str
+    factor: str
+    origin: str
+
+    @property
+    def follow(self) -> Follow:
+        """What follows it, when it is a stop."""
+        return AFTER[self.code]
+
+
+def sources_of(found: Found) -> tuple[str, ...]:
+    """The sources a finding speaks of, each once, in reading order."""
+    named = {name.rpartition(".")[2] for name in found.readings}
+    if found.field.startswith("patient."):
+        named = {Source.WRISTBAND.value}
+    if found.field.startswith("monitor."):
+        named = {Source.MONITOR.value}
+    return tuple(source.value for source in Source if source.value in named)
+
+
+def differing_sources(found: Found) -> tuple[str, ...]:
+    """For readings that differ or are missing: the sources that must be looked at again."""
+    if found.field.startswith(("patient.", "monitor.")):
+        return sources_of(found)
+    return tuple(source for source in sources_of(found) if _differs(found, source))
+
+
+def _differs(found: Found, source: str) -> bool:
+    first, second = found.readings.get(f"A.{source}"), found.readings.get(f"B.{source}")
+    if found.code == "reading-missing":
+        return first is None or second is None
+    return first != second
+
+
+_FIELD_NAMES = {
+    "limit.amount": "limit_amount",
+    "limit.window": "limit_window",
+    "carrier.fluid": "carrier_fluid",
+    "carrier.rate": "carrier_rate",
+}
+
+
+def field_name(found: Found) -> str:
+    """The name, in the table of sources, of the field that a finding is about."""
+    return _FIELD_NAMES.get(found.field) or found.field.rpartition(".")[2]
+
+
+def scope_to_read_again(findings: Iterable[Found]) -> Scope:
+    """The fields that both read again, blind, after readings that differ or are missing or a patient that differs."""
+    wanted: dict[str, set[str]] = {}
+    for found in findings:
+        if AFTER.get(found.code) is not Follow.READ_AGAIN:
+            continue
+        for source in differing_sources(found):
+            wanted.setdefault(source, set()).update(read_together(field_name(found)))
+    return tuple((source.value, tuple(sorted(wanted[source.value]))) for source in Source if source.value in wanted)
+
+
+def scope_of_touched(touched: Iterable[str]) -> Scope:
+    """Whoever corrects a source touches all of it: both read that whole source again."""
+    names = set(touched)
+    return tuple((source.value, ()) for source in Source if source.value in names)

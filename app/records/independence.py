@@ -1,0 +1,46 @@
+"""How independent the two readings were, from what the server saw; reported in words, never a gate."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+
+from app.records.kept import FIRST, SECOND
+from app.records.state import CheckState, Round
+
+QUICK = timedelta(minutes=1)
+
+
+class Grade(StrEnum):
+    """The grades, best first, in the words in which they are shown."""
+
+    TWO_DEVICES = "two devices"
+    ONE_DEVICE = "one device, signed in anew"
+    QUICK_SECOND = "second reading under a minute after the first"
+    VOIDED = "voided: not blind"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Independence:
+    """The grade of one round and the facts behind it."""
+
+    round: int
+    grade: Grade
+    earlier_look: bool
+
+
+def of_round(state: CheckState, each: Round, earlier_looks: frozenset[str]) -> Independence:
+    """Grade one round that both handed in, or that was voided; `earlier_looks` are people who saw values since the last check."""
+    looked = bool(earlier_looks & set(state.people.values()))
+    return Independence(round=each.number, grade=_grade(each), earlier_look=looked)
+
+
+def _grade(each: Round) -> Grade:
+    if each.voided:
+        return Grade.VOIDED
+    first, second = sorted((each.handed_in[FIRST], each.handed_in[SECOND]), key=lambda hand_in: hand_in.at)
+    if first.device != second.device:
+        return Grade.TWO_DEVICES
+    # On one device the second reading can only begin with the second sign-in.
+    if second.at - second.signed_in_at < QUICK:
+        return Grade.QUICK_SECOND
+    return Grade.ONE_DEVICE

@@ -1,0 +1,232 @@
+"""What storage keeps and hands back: frozen rows, all times aware UTC, no value ever as a number."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.people import Role
+from app.records.events import Event
+
+SOURCES = "sources"
+PRIMING = "priming"
+
+FIRST, SECOND = 1, 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One entry of the log: an event, who caused it, where it stands, and its canonical bytes."""
+
+    position: int
+    at: datetime
+    by: str
+    infusion: str
+    check: str
+    session: str
+    device: str
+    signed_in_at: datetime | None
+    event: Event
+    canonical: bytes
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptInfusion:
+    """One patient's course of PCA, opened by unit and bed alone."""
+
+    id: str
+    unit: str
+    bed: str
+    opened_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptCheck:
+    """One two-person check."""
+
+    id: str
+    infusion: str
+    kind: str
+    unit: str
+    bed: str
+    opened_by: str
+    opened_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Participant:
+    """Who holds slot 1 or 2 of a check."""
+
+    check: str
+    slot: int
+    person: str
+    joined_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptReading:
+    """A handed-in reading: sealed, committed to, and never changed."""
+
+    id: str
+    check: str
+    subject: str
+    round: int
+    slot: int
+    person: str
+    envelope: bytes
+    commitment: str
+    handed_in_at: datetime
+    session: str
+    device: str
+    signed_in_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptComparison:
+    """What the engine made of one round: the opened case and the result, as canonical JSON bytes."""
+
+    check: str
+    subject: str
+    round: int
+    at: datetime
+    engine: str
+    case: bytes
+    result: bytes
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrozenRecord:
+    """The canonical record that both sign, as bytes."""
+
+    check: str
+    edition: int
+    at: datetime
+    document: bytes
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptSignature:
+    """One clinician's signature over the digest of a frozen record."""
+
+    check: str
+    edition: int
+    slot: int
+    person: str
+    printed_name: str
+    digest: str
+    meaning: str
+    signed_at: datetime
+    session: str
+    device: str
+    signed_in_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptPdf:
+    """The PDF made from a frozen record that both have signed."""
+
+    check: str
+    edition: int
+    content: bytes
+    digest: str
+    issued_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpTaker:
+    """The third person who took a request for help."""
+
+    help: str
+    check: str
+    person: str
+    taken_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class JoinCode:
+    """The digest of a short code by which a second device finds a check."""
+
+    digest: str
+    check: str
+    expires_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteData:
+    """One published version of the drug library, the policy, the safety steps or the packs."""
+
+    what: str
+    version: str
+    content: dict[str, Any]
+    digest: str
+    in_force_from: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unit:
+    """A ward or other unit."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Person:
+    """An account. `secret_hash` is None until the one-time code has been replaced by a secret."""
+
+    id: str
+    login: str
+    staff_number: str
+    printed_name: str
+    roles: frozenset[Role]
+    unit: str
+    secret_hash: str | None
+    code_hash: str | None
+    code_expires_at: datetime | None
+    active: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Session:
+    """A signed-in session, known by the digest of its token."""
+
+    digest: str
+    person: str
+    device: str
+    unit: str
+    signed_in_at: datetime
+    last_seen_at: datetime
+    ended_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft:
+    """One clinician's unfinished reading, sealed; only its author can open it."""
+
+    check: str
+    subject: str
+    round: int
+    person: str
+    version: int
+    envelope: bytes
+    saved_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Throttle:
+    """Failed tries of one account, kept in the database so that every process counts alike."""
+
+    key: str
+    failures: int
+    not_before: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Access:
+    """One look at patient data: who, what, when."""
+
+    at: datetime
+    person: str
+    session: str
+    check: str
+    what: str

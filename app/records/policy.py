@@ -1,0 +1,58 @@
+"""The site's own rules, as far as the workflow needs them, from the published policy."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+
+@dataclass(frozen=True, kw_only=True)
+class BaselineRule:
+    """What must be observed before any dose; quantities as text, judged by whoever can read quantities."""
+
+    scale: str
+    levels: tuple[tuple[str, str], ...]
+    may_start_at: tuple[str, ...]
+    lowest_respiratory_rate: str
+    lowest_spo2: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SitePolicy:
+    """One version of a site's policy."""
+
+    version: str
+    site: str
+    zone: str
+    adult_age: int
+    clearance: timedelta
+    join_code_life: timedelta
+    idle: timedelta
+    check_due: timedelta
+    priming_tolerance: str
+    baseline: BaselineRule
+    engine: Mapping[str, Any]
+
+
+def policy_from(content: Mapping[str, Any]) -> SitePolicy:
+    """Read a published policy; a missing key is a bug in what was published."""
+    baseline = content["baseline"]
+    return SitePolicy(
+        version=content["version"],
+        site=content["site"],
+        zone=content["zone"],
+        adult_age=content["adult_age"],
+        clearance=timedelta(minutes=content["clearance_minutes"]),
+        join_code_life=timedelta(minutes=content["join_code_minutes"]),
+        idle=timedelta(minutes=content["idle_minutes"]),
+        check_due=timedelta(minutes=content["check_due_minutes"]),
+        priming_tolerance=content["priming_tolerance"],
+        baseline=BaselineRule(
+            scale=baseline["scale"],
+            levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),
+            may_start_at=tuple(baseline["may_start_at"]),
+            lowest_respiratory_rate=baseline["lowest_respiratory_rate"],
+            lowest_spo2=baseline["lowest_spo2"],
+        ),
+        engine=content["engine"],
+    )

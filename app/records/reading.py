@@ -1,0 +1,95 @@
+"""A clinician's reading: which fields a round asks for, what is still missing, and the latest value of each field."""
+
+from collections.abc import Iterable, Mapping
+
+from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Source
+
+Answers = dict[str, dict[str, str]]
+Scope = tuple[tuple[str, tuple[str, ...]], ...]
+
+WHOLE: Scope = tuple((source.value, ()) for source in Source)
+
+
+def fields_in(scope: Scope, source: Source) -> tuple[Field, ...]:
+    """The fields of one source that this scope asks for; none when the source is not in it."""
+    for name, fields in scope:
+        if name == source.value:
+            return tuple(each for each in FIELDS[source] if not fields or each.name in fields)
+    return ()
+
+
+def sources_in(scope: Scope) -> tuple[Source, ...]:
+    """The sources of a scope, in the order in which they are read."""
+    named = {name for name, _ in scope}
+    return tuple(source for source in Source if source.value in named)
+
+
+def is_asked(field: Field, answers: Mapping[str, str]) -> bool:
+    """Whether this field is needed, given the same source's other answers."""
+    strength = answers.get("strength", "")
+    match field.name:
+        case "amount" | "volume":
+            return strength in ("", "amount-in-volume")
+        case "concentration":
+            return strength == "per-millilitre"
+        case "limit_window":
+            return answers.get("limit_amount") != NONE
+        case "carrier_rate":
+            return answers.get("carrier_fluid") != NONE
+        case _:
+            mode = answers.get("mode", "")
+            return not field.optional and (not field.needed_in or mode in ("", *field.needed_in))
+
+
+def missing(scope: Scope, answers: Answers, before: Answers) -> tuple[tuple[str, str], ...]:
+    """The (source, field) pairs that this scope asks for and that were not read.
+
+    `before` is the same clinician's latest earlier answers: a mode read earlier decides what is asked now.
+    """
+    lacking = []
+    for source in sources_in(scope):
+        given = answers.get(source.value, {})
+        known = {**before.get(source.value, {}), **given}
+        lacking += [
+            (source.value, field.name)
+            for field in fields_in(scope, source)
+            if is_asked(field, known) and not given.get(field.name)
+        ]
+    return tuple(lacking)
+
+
+def latest(readings: Iterable[tuple[Scope, Answers]]) -> Answers:
+    """Each field's latest handed-in value; a field that was read again and left blank is not read."""
+    merged: Answers = {}
+    for scope, answers in readings:
+        for source in sources_in(scope):
+            kept = merged.setdefault(source.value, {})
+            for field in fields_in(scope, source):
+                kept.pop(field.name, None)
+            kept.update({name: text for name, text in answers.get(source.value, {}).items() if text})
+    return merged
+
+
+def in_scope(scope: Scope, answers: Answers) -> Answers:
+    """The answers that the scope asks for and nothing else, so that a forged field cannot ride along."""
+    kept: Answers = {}
+    for source in sources_in(scope):
+        names = {field.name for field in fields_in(scope, source)}
+        given = answers.get(source.value, {})
+        kept[source.value] = {name: text for name, text in given.items() if name in names and text}
+    return kept
+
+
+def used(answers: Mapping[str, str]) -> dict[str, str]:
+    """One source's answers without those that its own choices make idle (a rate typed where no carrier runs)."""
+    strength = answers.get("strength", "")
+    idle = {
+        "amount-in-volume": {"concentration"},
+        "per-millilitre": {"amount", "volume"},
+        STATES_NONE: {"amount", "volume", "concentration"},
+    }.get(strength, set())
+    if answers.get("limit_amount") == NONE:
+        idle = idle | {"limit_window"}
+    if answers.get("carrier_fluid") == NONE:
+        idle = idle | {"carrier_rate"}
+    return {name: text for name, text in answers.items() if name not in idle}

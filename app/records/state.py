@@ -1,0 +1,265 @@
+"""The state of a check: what its stored events and comparisons add up to, and nothing else."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from app.records.followup import REREADINGS_BEFORE_HELP, Follow, Found
+from app.records.kept import FIRST, SECOND, KeptCheck
+from app.records.reading import Scope
+from app.records.steps import Plan, Step
+
+
+class Phase(StrEnum):
+    """The named states of a check; the life of a check in the guide is drawn from these."""
+
+    OPENED = "opened"
+    READING = "reading"
+    BOTH_HANDED_IN = "both handed in"
+    DISPUTED = "disputed"
+    ESCALATED = "escalated"
+    AGREED = "agreed"
+    STEPS = "safety steps"
+    SIGNING = "signing"
+    CLEARED = "cleared"
+    LAPSED = "lapsed"
+    STARTED = "started"
+    ABANDONED = "abandoned"
+
+
+ENDED = frozenset({Phase.ABANDONED, Phase.STARTED})
+BLIND = frozenset({Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Help:
+    """One request for help and how far it has come."""
+
+    id: str
+    asked_by: str
+    why: str
+    text: str
+    taken_by: str = ""
+    outcome: str = ""
+    settled_text: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandIn:
+    """When and where one clinician handed in one round."""
+
+    slot: int
+    at: datetime
+    session: str
+    device: str
+    signed_in_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Acknowledgement:
+    """One clinician's answer to one caution."""
+
+    slot: int
+    finding: str
+    reason: str
+    named: str
+    text: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exemption:
+    """A rule set aside, by whom and why."""
+
+    finding: str
+    code: str
+    field: str
+    reason: str
+    prescriber: str
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Confirmation:
+    """One person's confirmation of one step."""
+
+    step: str
+    part: str
+    slot: int
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signing:
+    """One signature, as the log knows it."""
+
+    slot: int
+    by: str
+    at: datetime
+    digest: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baseline:
+    """What was observed before any dose."""
+
+    scale: str
+    sedation: str
+    respiratory_rate: str
+    spo2: str
+    below: bool
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Round:
+    """One pair of blind readings: what was asked, who handed in, and what became of it."""
+
+    number: int
+    scope: Scope
+    touched: tuple[str, ...]
+    opened_at: datetime
+    handed_in: Mapping[int, HandIn] = field(default_factory=dict)
+    compared_at: datetime | None = None
+    voided: str = ""
+    findings: tuple[Found, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckState:
+    """Everything that the events of one check add up to at one moment."""
+
+    check: KeptCheck
+    now: datetime
+    clearance: timedelta
+    plan: Plan | None
+    people: Mapping[int, str]
+    rounds: tuple[Round, ...]
+    rereadings: int
+    acknowledgements: tuple[Acknowledgement, ...]
+    exemptions: tuple[Exemption, ...]
+    help: tuple[Help, ...]
+    confirmations: tuple[Confirmation, ...]
+    baseline: Baseline | None
+    priming_round: int
+    priming_handed_in: frozenset[int]
+    priming_settled: bool
+    edition: int
+    frozen_digest: str
+    signatures: Mapping[int, Signing]
+    last_looks: frozenset[int]
+    cleared_at: datetime | None
+    lapse: str
+    issued: frozenset[int]
+    started_at: datetime | None
+    stopped_at: datetime | None
+    abandoned: str
+    last_position: int
+
+    @property
+    def current(self) -> Round | None:
+        """The round that is read or was read last."""
+        return self.rounds[-1] if self.rounds else None
+
+    @property
+    def findings(self) -> tuple[Found, ...]:
+        """The findings of the current round, once it has been compared."""
+        return self.current.findings if self.current else ()
+
+    @property
+    def open_stops(self) -> tuple[Found, ...]:
+        """The stops that no exception has set aside."""
+        exempt = {each.finding for each in self.exemptions}
+        return tuple(
+            found
+            for found in self.findings
+            if found.severity == "stop" and not (found.follow is Follow.RULE and found.key in exempt)
+        )
+
+    @property
+    def must_read_again(self) -> bool:
+        """Whether readings differ or are missing, or the patient differs: then only field and source may be seen."""
+        return any(found.follow is Follow.READ_AGAIN for found in self.open_stops)
+
+    @property
+    def cautions(self) -> tuple[Found, ...]:
+        """The cautions of the current round, worst first."""
+        return tuple(found for found in self.findings if found.severity == "caution")
+
+    def unacknowledged(self, slot: int) -> tuple[Found, ...]:
+        """The cautions that this clinician has not acknowledged."""
+        done = {each.finding for each in self.acknowledgements if each.slot == slot}
+        return tuple(found for found in self.cautions if found.key not in done)
+
+    @property
+    def open_help(self) -> Help | None:
+        """The request for help that is not settled, if there is one."""
+        return next((each for each in self.help if not each.outcome), None)
+
+    @property
+    def needs_help(self) -> bool:
+        """Whether the two have read again as often as they may alone."""
+        return self.must_read_again and self.rereadings >= REREADINGS_BEFORE_HELP
+
+    def slot_of(self, person: str) -> int | None:
+        """The slot this person holds, if any."""
+        return next((slot for slot, who in self.people.items() if who == person), None)
+
+    def is_confirmed(self, step: Step, part: str) -> bool:
+        """Whether the step's part (done, verified) stands."""
+        return any(each.step == step.id and each.part == part for each in self.confirmations)
+
+    @property
+    def group(self) -> int:
+        """The first group with a step not yet verified; one past the last when all are."""
+        if self.plan is None:
+            return 1
+        for number in self.plan.groups:
+            if not all(self.is_confirmed(step, "verified") for step in self.plan.in_group(number)):
+                return number
+        return self.plan.groups[-1] + 1
+
+    @property
+    def steps_complete(self) -> bool:
+        """Whether every step of every group is verified."""
+        return self.plan is not None and self.group > self.plan.groups[-1]
+
+    @property
+    def cleared(self) -> bool:
+        """Whether both have signed the frozen record and nothing has ended the clearance."""
+        return self.cleared_at is not None and not self.lapse
+
+    @property
+    def phase(self) -> Phase:
+        """The one named state of this check now."""
+        if self.abandoned:
+            return Phase.ABANDONED
+        if self.started_at is not None:
+            return Phase.STARTED
+        if self.cleared_at is not None:
+            return self._after_clearance()
+        return self._before_clearance()
+
+    def _after_clearance(self) -> Phase:
+        assert self.cleared_at is not None  # noqa: S101  # the caller has looked
+        if self.lapse or self.now > self.cleared_at + self.clearance:
+            return Phase.LAPSED
+        return Phase.CLEARED
+
+    def _before_clearance(self) -> Phase:
+        current = self.current
+        if current is None:
+            return Phase.OPENED
+        if current.compared_at is None:
+            both = {FIRST, SECOND} <= set(current.handed_in)
+            return Phase.BOTH_HANDED_IN if both else Phase.READING
+        if self.open_stops:
+            return Phase.ESCALATED if self.open_help else Phase.DISPUTED
+        if self.unacknowledged(FIRST) or self.unacknowledged(SECOND):
+            return Phase.AGREED
+        return Phase.SIGNING if self.frozen_digest else Phase.STEPS

@@ -1,0 +1,84 @@
+"""The safety steps: a versioned list, two plans, groups that open one after the other."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+DONE = "done"
+VERIFIED = "verified"
+
+WITH_CARRIER = "with-carrier"
+DEDICATED_LINE = "dedicated-line"
+
+BASELINE = "baseline"
+PRIMED_VOLUME = "primed-volume"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One thing to do and to verify.
+
+    `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose correction
+    makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written down with it.
+    """
+
+    id: str
+    group: int
+    do: str
+    verify: str
+    why: str
+    before_agreement: bool
+    again_after: tuple[str, ...]
+    figure: str
+    entry: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """The steps of one plan, in order."""
+
+    name: str
+    version: str
+    steps: tuple[Step, ...]
+
+    @property
+    def groups(self) -> tuple[int, ...]:
+        """The numbers of the groups, in order."""
+        return tuple(dict.fromkeys(step.group for step in self.steps))
+
+    def in_group(self, group: int) -> tuple[Step, ...]:
+        """The steps of one group."""
+        return tuple(step for step in self.steps if step.group == group)
+
+    def early(self) -> tuple[Step, ...]:
+        """The steps that may be confirmed before the readings agree."""
+        return tuple(step for step in self.steps if step.before_agreement)
+
+
+def plan_from(content: Mapping[str, Any], name: str) -> Plan:
+    """The plan of that name from the published list of steps."""
+    return Plan(
+        name=name,
+        version=content["version"],
+        steps=tuple(
+            Step(
+                id=each["id"],
+                group=each["group"],
+                do=each["do"],
+                verify=each["verify"],
+                why=each.get("why", ""),
+                before_agreement=each.get("before_agreement", False),
+                again_after=tuple(each.get("again_after", ())),
+                figure=each.get("figure", ""),
+                entry=each.get("entry", ""),
+            )
+            for each in content["steps"]
+            if name in each["plans"]
+        ),
+    )
+
+
+def plan_name(order_answers: Mapping[str, str]) -> str:
+    """Which plan the agreed order asks for: a carrier that is ordered, or a line of its own."""
+    fluid = order_answers.get("carrier_fluid", "none")
+    return DEDICATED_LINE if fluid == "none" else WITH_CARRIER

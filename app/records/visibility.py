@@ -1,0 +1,91 @@
+"""What a person may see of a check: one function, used by every page, export and log.
+
+The phases are named in `Sight`. Nobody ever sees a reading whose round was not compared; its author sees the own
+draft, which is not the check's.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from enum import IntEnum
+
+from app.people import Permission, Role, may
+from app.records.state import BLIND, CheckState, Phase
+
+
+class Sight(IntEnum):
+    """How much, from nothing to all; each includes the one before."""
+
+    NOTHING = 0
+    PROGRESS = 1
+    FIELDS = 2
+    EVERYTHING = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Viewer:
+    """Who looks; `blind_in` names the infusions in which this person is between joining and both handed in."""
+
+    person: str
+    roles: frozenset[Role]
+    unit: str
+    blind_in: frozenset[str] = frozenset()
+
+
+def sight(state: CheckState, viewer: Viewer) -> Sight:
+    """How much of this check the viewer may see now."""
+    if viewer.person in state.people.values():
+        return _of_the_two(state, viewer)
+    if viewer.person in {each.taken_by for each in state.help if each.taken_by}:
+        return Sight.EVERYTHING
+    return _of_others(state, viewer)
+
+
+def _of_the_two(state: CheckState, viewer: Viewer) -> Sight:
+    phase = state.phase
+    if phase in BLIND or (_is_over(phase) and _is_blind(state, viewer)):
+        return Sight.PROGRESS
+    if phase in (Phase.DISPUTED, Phase.ESCALATED) and state.must_read_again:
+        return Sight.FIELDS
+    return Sight.EVERYTHING
+
+
+def _of_others(state: CheckState, viewer: Viewer) -> Sight:
+    own_unit = viewer.unit == state.check.unit
+    if not (own_unit and may(viewer.roles, Permission.UNIT_STATE)) and not may(
+        viewer.roles, Permission.READ_RECORDS
+    ):
+        return Sight.NOTHING
+    if _is_over(state.phase):
+        return Sight.PROGRESS if _is_blind(state, viewer) else Sight.EVERYTHING
+    return Sight.PROGRESS if may(viewer.roles, Permission.UNIT_STATE) else Sight.NOTHING
+
+
+def _is_over(phase: Phase) -> bool:
+    """Cleared or abandoned: from then on the check is history, and lapsing does not make it secret again."""
+    return phase in (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED)
+
+
+def _is_blind(state: CheckState, viewer: Viewer) -> bool:
+    """An earlier check is closed to whoever is reading blind in the same infusion."""
+    return state.check.infusion in viewer.blind_in
+
+
+def visible_to_others(state: CheckState) -> str:
+    """The one word of progress that people outside the check may see; the verdict is not among them."""
+    if state.open_help is not None:
+        return "asked for help"
+    return _PROGRESS.get(state.phase, "in progress")
+
+
+_PROGRESS: dict[Phase, str] = {
+    Phase.OPENED: "second wanted",
+    Phase.CLEARED: "ready to start",
+    Phase.LAPSED: "clearance lapsed",
+    Phase.STARTED: "started",
+    Phase.ABANDONED: "abandoned",
+}
+
+
+def rounds_to_show(state: CheckState) -> Collection[int]:
+    """The rounds whose readings may be opened: those that were compared."""
+    return [each.number for each in state.rounds if each.compared_at is not None]
