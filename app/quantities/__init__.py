@@ -1,0 +1,19 @@
+"""Text typed by a person -> an exact amount with a unit, and amounts -> the one way of writing them."""
+
+from app.quantities.amounts import Quantity, exact, show, show_number
+from app.quantities.faults import Fault, FaultCode
+from app.quantities.parsing import Range, parse_quantity
+from app.quantities.units import Dimension, units_of
+
+__all__ = [
+    "Dimension",
+    "Fault",
+    "FaultCode",
+    "Quantity",
+    "Range",
+    "exact",
+    "parse_quantity",
+    "show",
+    "show_number",
+    "units_of",
+]

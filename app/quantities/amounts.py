@@ -1,0 +1,79 @@
+"""An exact amount with its unit, and the one way of writing it."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.quantities.units import Dimension
+
+# "Below 0.1 mg" is read in mcg: 0.02 mg invites a lost zero, 20 mcg does not.
+_SHOWN_IN_MCG = {"mg": "mcg", "mg/mL": "mcg/mL", "mg/h": "mcg/h"}
+_LEAST_SHOWN_IN_MG = Fraction(1, 10)
+_SIGNIFICANT_DIGITS = 3
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Quantity:
+    """An exact amount, in the unit that its dimension is computed in."""
+
+    value: Fraction
+    dimension: Dimension
+
+    @property
+    def unit(self) -> str:
+        """The unit of `value`."""
+        return self.dimension.value
+
+    def as_json(self) -> dict[str, str]:
+        """The amount as the contract writes it: exact, unit, shown."""
+        return {"exact": exact(self.value), "unit": self.unit, "shown": show(self)}
+
+
+def show(quantity: Quantity) -> str:
+    """The amount for people, as `1,250 mcg`: three significant digits, never rounded left of the point."""
+    value, unit = quantity.value, quantity.unit
+    if 0 < value < _LEAST_SHOWN_IN_MG and unit in _SHOWN_IN_MCG:
+        return f"{show_number(value * 1000)} {_SHOWN_IN_MCG[unit]}"
+    return f"{show_number(value)} {unit}"
+
+
+def show_number(value: Fraction) -> str:
+    """A number from zero up, rounded half-even to three significant digits, thousands set off by commas."""
+    decimals = max(0, _SIGNIFICANT_DIGITS - 1 - _magnitude(value))
+    scaled = round(value * 10**decimals)
+    whole, part = divmod(scaled, 10**decimals)
+    decimal_part = f"{part:0{decimals}d}".rstrip("0") if part else ""
+    return f"{whole:,}.{decimal_part}" if decimal_part else f"{whole:,}"
+
+
+def exact(value: Fraction) -> str:
+    """The number without any rounding: an integer or a finite decimal where there is one, else a fraction."""
+    numerator, denominator = value.numerator, value.denominator
+    if denominator == 1:
+        return str(numerator)
+    decimals = _finite_decimals(denominator)
+    if decimals is None:
+        return f"{numerator}/{denominator}"
+    whole, part = divmod(numerator * 10**decimals // denominator, 10**decimals)
+    return f"{whole}.{part:0{decimals}d}"
+
+
+def _magnitude(value: Fraction) -> int:
+    """The power of ten of the first digit: 2 for 250, -1 for 0.3; 0 for zero."""
+    numerator, denominator = value.numerator, value.denominator
+    if not numerator:
+        return 0
+    magnitude = len(str(numerator)) - len(str(denominator))
+    if magnitude >= 0:
+        return magnitude if numerator >= denominator * 10**magnitude else magnitude - 1
+    return magnitude if numerator * 10**-magnitude >= denominator else magnitude - 1
+
+
+def _finite_decimals(denominator: int) -> int | None:
+    """How many decimals a fraction with this denominator (in lowest terms) has; None when they never end."""
+    # The twos are the zeros at the end of its binary form.
+    twos = (denominator & -denominator).bit_length() - 1
+    rest, fives = denominator >> twos, 0
+    while not rest % 5:
+        rest //= 5
+        fives += 1
+    return max(twos, fives) if rest == 1 else None
