@@ -57,7 +57,7 @@ def _either(words: tuple[str, ...]) -> str:
     return " or ".join([", ".join(words[:-1]), *words[-1:]]) if len(words) > 1 else "".join(words)
 
 
-# Sources of the rules: the Joint Commission's do-not-use list (trailing zero, naked decimal, unit symbols), and
+# Sources of the rules: the Joint Commission's do-not-use list (trailing zero, naked decimal, symbols), and
 # ISMP's list of error-prone abbreviations, symbols and dose designations (spaces, commas, cc, the Greek mu).
 _SAYS = {
     FaultCode.NAKED_DECIMAL: "Write a zero before the decimal point: a point alone is easily overlooked.",

@@ -1,0 +1,18 @@
+"""The model pump, the dose math of one source, and what device and syringe together deliver. All exact."""
+
+from app.dosing.delivery import Delivery, delivery, number_json
+from app.dosing.dose_math import DoseMath, OverTime, SetInUse, SourceSettings, dose_math
+from app.dosing.pump import Counting, Limit
+
+__all__ = [
+    "Counting",
+    "Delivery",
+    "DoseMath",
+    "Limit",
+    "OverTime",
+    "SetInUse",
+    "SourceSettings",
+    "delivery",
+    "dose_math",
+    "number_json",
+]

@@ -1,0 +1,172 @@
+"""The model pump at full use: when demands are granted if the button is pressed at every instant.
+
+Times in min from the start of the infusion, amounts in mg, rates in mg/min; all exact.
+
+The rules (CONTRACT.md, "The model pump") leave at most two kinds of run, in each of which demands follow
+each other one lockout apart. In the first window nothing that was counted can drop out again, and what is
+counted only grows: a first run from time 0 goes on until the limit refuses or the window ends. After the
+first window the continuous part takes a fixed share of the limit, so that any window holds at most
+`capacity` demands: the next demand waits for the lockout after the last one, and for a full window after
+the one `capacity` places before it. If `capacity` lockouts fill a window, the lockout decides for ever; if
+not, runs of `capacity` demands follow each other, one a window. So everything can be counted without
+stepping through the demands.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor
+
+_DAY = Fraction(24 * 60)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limit:
+    """At most `amount` mg counted in any `window` min."""
+
+    amount: Fraction
+    window: Fraction
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Counting:
+    """What the limit counts besides demands."""
+
+    loading: bool = True
+    continuous: bool = True
+
+
+COUNTS_EVERYTHING = Counting()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PumpSettings:
+    """What a pump with demands is set to: mg, min and mg/min."""
+
+    demand_dose: Fraction
+    lockout: Fraction
+    rate: Fraction = Fraction(0)
+    loading: Fraction = Fraction(0)
+    limit: Limit | None = None
+    counting: Counting = COUNTS_EVERYTHING
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EndlessRun:
+    """Demands granted one lockout apart from `start` on."""
+
+    start: Fraction
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RepeatedRun:
+    """`count` demands granted one lockout apart from `start` on, and again after every `period`."""
+
+    start: Fraction
+    count: int
+    period: Fraction
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Grants:
+    """Every demand granted at full use: `first_count` from time 0 on (None: without end), then the later."""
+
+    lockout: Fraction
+    first_count: int | None
+    later: EndlessRun | RepeatedRun | None = None
+    refused_at: Fraction | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Refusal:
+    """The limit refuses a demand that lockout would allow: when, and how many were granted before."""
+
+    time: Fraction
+    granted_before: int
+
+
+def grants_at_full_use(settings: PumpSettings) -> Grants:
+    """The demands granted when the button is pressed at every instant from time 0 on."""
+    lockout, limit = settings.lockout, settings.limit
+    if limit is None:
+        return Grants(lockout=lockout, first_count=None)
+    by_lockout = ceil(limit.window / lockout)
+    first_count = min(_allowed_in_first_window(settings, limit), by_lockout)
+    capacity = _capacity(settings, limit)
+    lockout_decides = capacity * lockout >= limit.window
+    if first_count == by_lockout and lockout_decides:
+        return Grants(lockout=lockout, first_count=None)
+    later: EndlessRun | RepeatedRun | None = None
+    if lockout_decides:
+        later = EndlessRun(start=limit.window)
+    elif capacity:
+        # Where the first window held more demands than a later one can, enough of them must drop out first.
+        start = limit.window + max(0, first_count - capacity) * lockout
+        later = RepeatedRun(start=start, count=capacity, period=limit.window)
+    return Grants(lockout=lockout, first_count=first_count, later=later, refused_at=first_count * lockout)
+
+
+def granted_before(grants: Grants, time: Fraction) -> int:
+    """How many demands are granted in [0, time)."""
+    by_lockout = _granted_since(Fraction(0), grants.lockout, time)
+    if grants.first_count is None:
+        return by_lockout
+    granted = min(grants.first_count, by_lockout)
+    match grants.later:
+        case EndlessRun(start=start):
+            return granted + _granted_since(start, grants.lockout, time)
+        case RepeatedRun(start=start, count=count, period=period):
+            rounds = max(0, floor((time - start) / period))
+            in_last = _granted_since(start + rounds * period, grants.lockout, time)
+            return granted + rounds * count + min(count, in_last)
+        case None:
+            return granted
+
+
+def first_refusal(grants: Grants) -> Refusal | None:
+    """The first refusal before 24 h, if any."""
+    if grants.refused_at is None or grants.refused_at >= _DAY:
+        return None
+    return Refusal(time=grants.refused_at, granted_before=granted_before(grants, grants.refused_at))
+
+
+def longest_wait(grants: Grants) -> Fraction | None:
+    """The longest time from a demand granted before 24 h to the next; None when one has no next one."""
+    if grants.first_count is None:
+        return grants.lockout
+    if grants.later is None:
+        # The last demand of the first run has no next one; without a first run there is no demand at all.
+        return None
+    waits = []
+    if grants.first_count:
+        waits.append(grants.later.start - (grants.first_count - 1) * grants.lockout)
+    if grants.later.start < _DAY:
+        waits.extend(_waits_of_later_runs(grants.later, grants.lockout))
+    return max(waits, default=None)
+
+
+def _waits_of_later_runs(later: EndlessRun | RepeatedRun, lockout: Fraction) -> list[Fraction]:
+    """The waits inside a later run, and from its end to the next if it ends before 24 h."""
+    if isinstance(later, EndlessRun):
+        return [lockout]
+    length = (later.count - 1) * lockout
+    inside = [lockout] if later.count > 1 else []
+    between = [later.period - length] if later.start + length < _DAY else []
+    return [*inside, *between]
+
+
+def _allowed_in_first_window(settings: PumpSettings, limit: Limit) -> int:
+    """How many demands, one lockout apart from time 0, the limit allows before its window is over."""
+    counted_rate = settings.rate if settings.counting.continuous else Fraction(0)
+    counted_loading = settings.loading if settings.counting.loading else Fraction(0)
+    left_after_first = limit.amount - counted_loading - settings.demand_dose
+    return max(0, floor(left_after_first / (settings.demand_dose + counted_rate * settings.lockout)) + 1)
+
+
+def _capacity(settings: PumpSettings, limit: Limit) -> int:
+    """How many demands any window after the first can hold."""
+    counted_rate = settings.rate if settings.counting.continuous else Fraction(0)
+    return max(0, floor((limit.amount - counted_rate * limit.window) / settings.demand_dose))
+
+
+def _granted_since(start: Fraction, lockout: Fraction, time: Fraction) -> int:
+    return max(0, ceil((time - start) / lockout))
