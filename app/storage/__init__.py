@@ -1,0 +1,21 @@
+"""What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
+
+from app.storage.migrate import migrate
+from app.storage.reader import Reader
+from app.storage.refusals import ConstraintBroken
+from app.storage.rows import ClearedCheck, EndedCheck
+from app.storage.store import Store, open_store
+from app.storage.tables import ENVELOPE_SIZE
+from app.storage.transaction import Transaction
+
+__all__ = [
+    "ENVELOPE_SIZE",
+    "ClearedCheck",
+    "ConstraintBroken",
+    "EndedCheck",
+    "Reader",
+    "Store",
+    "Transaction",
+    "migrate",
+    "open_store",
+]

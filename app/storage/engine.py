@@ -1,0 +1,74 @@
+"""One engine for a database address, with the settings that the rules rest on."""
+
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+
+# Seconds that anything waits for a lock before it gives up with nothing written.
+PATIENCE = 30
+
+SQLITE_PRAGMAS = {
+    # First, so that switching to WAL already waits for others.
+    "busy_timeout": PATIENCE * 1000,
+    "journal_mode": "wal",
+    # FULL: in WAL mode NORMAL may lose the last commits when the power fails.
+    "synchronous": 2,
+    "foreign_keys": 1,
+    # Without it INSERT OR REPLACE removes a row and no trigger hears of it.
+    "recursive_triggers": 1,
+}
+
+
+def database_url(address: str) -> URL:
+    """The address with the driver we use; refuses an in-memory SQLite, where no two connections meet."""
+    url = make_url(address)
+    if url.drivername in {"postgres", "postgresql"}:
+        return url.set(drivername="postgresql+psycopg")
+    if url.get_backend_name() == "sqlite" and url.database in {None, "", ":memory:"}:
+        message = "the SQLite database must be a file"
+        raise ValueError(message)
+    if url.get_backend_name() not in {"sqlite", "postgresql"}:
+        message = "the database must be SQLite or PostgreSQL"
+        raise ValueError(message)
+    return url
+
+
+def sqlite_file(url: URL) -> Path | None:
+    """The file of an SQLite database, None for PostgreSQL."""
+    return Path(url.database) if url.get_backend_name() == "sqlite" and url.database else None
+
+
+def make_engine(url: URL) -> Engine:
+    """An engine whose errors never carry parameters, because errors end up in logs."""
+    if url.get_backend_name() == "sqlite":
+        return _sqlite(url)
+    return create_engine(
+        url,
+        hide_parameters=True,
+        pool_pre_ping=True,
+        pool_timeout=PATIENCE,
+        isolation_level="READ COMMITTED",
+        connect_args={"options": f"-c timezone=UTC -c lock_timeout={PATIENCE}s"},
+    )
+
+
+def _sqlite(url: URL) -> Engine:
+    engine = create_engine(url, hide_parameters=True, pool_timeout=PATIENCE, max_overflow=20)
+    event.listen(engine, "connect", _set_pragmas)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _set_pragmas(connection: sqlite3.Connection, _record: Any) -> None:  # noqa: ANN401  # SQLAlchemy's pool record
+    # The driver would begin transactions of its own, deferred ones, and commit around schema changes.
+    connection.isolation_level = None
+    for name, value in SQLITE_PRAGMAS.items():
+        connection.execute(f"PRAGMA {name} = {value}")
+
+
+def _begin(connection: Connection) -> None:
+    # A deferred BEGIN that writes later fails at once when another has written meanwhile.
+    writing = connection.get_execution_options().get("writing", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")

@@ -1,0 +1,68 @@
+"""The journal: events are appended and read. There is no update and no delete here, and the database has none either."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import update
+
+from app.base import Act
+from app.records.canonical import canonical
+from app.records.events import Event, as_data
+from app.records.kept import Entry
+from app.storage import tables
+from app.storage.columns import iso
+from app.storage.writer import Writer
+
+
+class Journal(Writer):
+    """Appends to the log."""
+
+    def append(  # noqa: PLR0913  # the parts of an entry, by name
+        self,
+        event: Event,
+        *,
+        act: Act | None = None,
+        at: datetime | None = None,
+        by: str = "",
+        check: str = "",
+        infusion: str = "",
+    ) -> Entry:
+        """Append one event: a person's act, or, with `at`, what the site did by itself.
+
+        The check's row is locked first, then the log's head; the position follows the last one without a gap.
+        """
+        if (act is None) == (at is None):
+            message = "an event needs either an act or a moment"
+            raise ValueError(message)
+        if check:
+            self.lock_check(check)
+            infusion = infusion or self._infusion_of[check]
+        entry: dict[str, Any] = {
+            "position": self._next_position(),
+            "by": act.by.person if act else by,
+            "infusion": infusion,
+            "check": check,
+            "session": act.by.session if act else "",
+            "device": act.by.device if act else "",
+        }
+        moment = act.now if act else at
+        signed_in_at = act.by.signed_in_at if act else None
+        written = canonical(
+            {
+                **entry,
+                "at": iso(moment) if moment else None,
+                "signed_in_at": iso(signed_in_at) if signed_in_at else None,
+                "kind": event.kind,
+                "data": as_data(event),
+            }
+        )
+        entry |= {"at": moment, "signed_in_at": signed_in_at, "canonical": written}
+        self._insert(tables.log_entry, {**entry, "kind": event.kind})
+        return Entry(event=event, **entry)
+
+    def _next_position(self) -> int:
+        """Lock the log's head and move it on; a rollback moves it back."""
+        self._holds_log_head = True
+        head = tables.log_head
+        moved = update(head).where(head.c.id == 1).values(size=head.c.size + 1).returning(head.c.size)
+        return self._connection.execute(moved).scalar_one()

@@ -1,0 +1,195 @@
+"""Lists over many checks: what is left to finish, what was cleared, what has ended."""
+
+import heapq
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Select, literal, select, tuple_
+
+from app.records.events import RoundVoided
+from app.records.kept import SOURCES, KeptCheck
+from app.storage import rows, tables
+from app.storage.columns import UtcTime
+from app.storage.rows import ClearedCheck, EndedCheck, part
+
+# Rows held in memory at a time while streaming.
+_STREAM = 100
+
+# A place in a list: the time and the check of the last row that was seen.
+Place = tuple[datetime, str]
+
+_last = tables.signature.alias("last_signature")
+_other = tables.signature.alias("other_signature")
+_newer = tables.frozen.alias("newer")
+
+
+def _labelled(table: Any, prefix: str) -> list[Any]:  # noqa: ANN401  # a table or alias
+    return [column.label(prefix + column.name) for column in table.c]
+
+
+def _cleared(*more: Any) -> Select[Any]:  # noqa: ANN401  # further columns
+    """Checks whose newest edition both have signed, one row each, found from the later signature."""
+    superseded = select(_newer.c.edition).where(
+        _newer.c.check == _last.c.check, _newer.c.edition > _last.c.edition
+    )
+    return (
+        select(_last.c.signed_at.label("cleared_at"), *_labelled(tables.check, "check_"), *more)
+        .join(
+            _other,
+            (_other.c.check == _last.c.check)
+            & (_other.c.edition == _last.c.edition)
+            & (tuple_(_other.c.signed_at, _other.c.slot) < tuple_(_last.c.signed_at, _last.c.slot)),
+        )
+        .join(tables.check, tables.check.c.id == _last.c.check)
+        .where(~superseded.exists())
+    )
+
+
+def _between(statement: Select[Any], column: Any, from_: datetime | None, to: datetime | None) -> Select[Any]:  # noqa: ANN401  # a time column
+    """From the first moment on, up to and without the second."""
+    if from_ is not None:
+        statement = statement.where(column >= from_)
+    return statement if to is None else statement.where(column < to)
+
+
+def _place(place: Place) -> Any:  # noqa: ANN401  # a row value
+    return tuple_(literal(place[0], UtcTime), literal(place[1]))
+
+
+def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
+    with_record = _cleared(*_labelled(tables.frozen, "frozen_")).join(
+        tables.frozen,
+        (tables.frozen.c.check == _last.c.check) & (tables.frozen.c.edition == _last.c.edition),
+    )
+    return _between(with_record, _last.c.signed_at, from_, to).order_by(_last.c.signed_at, _last.c.check)
+
+
+class ListReader:
+    """Lists over many checks; long ones by keyset, never by offset."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Read through one connection, in its transaction."""
+        self._connection = connection
+
+    def uncompared(self) -> tuple[tuple[str, str, int], ...]:
+        """Check, subject and round of every round that both have handed in, nobody voided and nothing compared."""
+        first, second = tables.reading.alias("first"), tables.reading.alias("second")
+        done = tables.comparison
+        same_round = (
+            (second.c.check == first.c.check)
+            & (second.c.subject == first.c.subject)
+            & (second.c.round == first.c.round)
+        )
+        compared = select(done.c.round).where(
+            done.c.check == first.c.check, done.c.subject == first.c.subject, done.c.round == first.c.round
+        )
+        waiting = (
+            select(first.c.check, first.c.subject, first.c.round)
+            .join(second, same_round & (second.c.slot == 2))  # noqa: PLR2004  # the second slot
+            .where(first.c.slot == 1, ~compared.exists())
+            .order_by(first.c.check, first.c.subject, first.c.round)
+        )
+        found = [(check, subject, number) for check, subject, number in self._connection.execute(waiting)]
+        return tuple(each for each in found if not self._voided(*each))
+
+    def _voided(self, check: str, subject: str, number: int) -> bool:
+        """Whether someone who saw danger voided the round; only readings of the sources are voided."""
+        if subject != SOURCES:
+            return False
+        log = tables.log_entry
+        voided = select(log).where(log.c.check == check, log.c.kind == RoundVoided.kind)
+        events = [rows.entry(row).event for row in self._connection.execute(voided).mappings()]
+        return any(isinstance(event, RoundVoided) and event.round == number for event in events)
+
+    def unissued(self) -> tuple[tuple[str, int], ...]:
+        """Check and edition of every record that both have signed and that has no PDF yet."""
+        made = select(tables.pdf.c.edition).where(
+            tables.pdf.c.check == _last.c.check, tables.pdf.c.edition == _last.c.edition
+        )
+        waiting = (
+            select(_last.c.check, _last.c.edition)
+            .join(_other, (_other.c.check == _last.c.check) & (_other.c.edition == _last.c.edition))
+            .where(_last.c.slot == 1, _other.c.slot == 2, ~made.exists())  # noqa: PLR2004  # the second slot
+            .order_by(_last.c.check, _last.c.edition)
+        )
+        return tuple((check, edition) for check, edition in self._connection.execute(waiting))
+
+    def cleared_checks(
+        self, *, from_: datetime | None, to: datetime | None, after: Place | None, limit: int
+    ) -> tuple[ClearedCheck, ...]:
+        """A page of cleared checks with their newest record, by the time of the second signature."""
+        statement = _exported(from_, to)
+        if after is not None:
+            statement = statement.where(tuple_(_last.c.signed_at, _last.c.check) > _place(after))
+        return tuple(rows.cleared(row) for row in self._connection.execute(statement.limit(limit)).mappings())
+
+    def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:
+        """All cleared checks of a span, like `cleared_checks`, in bounded memory."""
+        # The size is named in both places: without it the driver, or SQLAlchemy, would fetch everything first.
+        result = self._connection.execute(_exported(from_, to), execution_options={"yield_per": _STREAM})
+        for some in result.mappings().partitions(_STREAM):
+            for row in some:
+                yield rows.cleared(row)
+
+    def ended_checks(
+        self,
+        unit: str | None,
+        *,
+        from_: datetime | None = None,
+        to: datetime | None = None,
+        after: Place | None = None,
+        limit: int,
+    ) -> tuple[EndedCheck, ...]:
+        """A page of checks that were abandoned or cleared (abandoned counts when both are true), the newest first."""
+        log = tables.log_entry
+        abandoned = select(log.c.at.label("ended_at"), *_labelled(tables.check, "check_")).join(
+            tables.check, (tables.check.c.id == log.c.check)
+        )
+        given_up = (
+            select(log.c.position).where(log.c.check == _last.c.check, log.c.kind == "abandoned").exists()
+        )
+        # Two short lists from two indexes, merged here: a UNION would be sorted whole by the database.
+        pages = (
+            self._ended(
+                abandoned.where(log.c.kind == "abandoned"),
+                log.c.at,
+                log.c.check,
+                unit,
+                from_,
+                to,
+                after,
+                limit,
+            ),
+            self._ended(
+                _cleared().where(~given_up), _last.c.signed_at, _last.c.check, unit, from_, to, after, limit
+            ),
+        )
+        newest = heapq.merge(*pages, key=lambda each: (each.ended_at, each.check.id), reverse=True)
+        return tuple(each for each, _ in zip(newest, range(limit), strict=False))
+
+    def _ended(  # noqa: PLR0913, PLR0917  # one statement's parts
+        self,
+        statement: Select[Any],
+        time: Any,  # noqa: ANN401  # a time column
+        check: Any,  # noqa: ANN401  # a column of check ids
+        unit: str | None,
+        from_: datetime | None,
+        to: datetime | None,
+        after: Place | None,
+        limit: int,
+    ) -> list[EndedCheck]:
+        statement = _between(statement, time, from_, to)
+        if unit is not None:
+            statement = statement.where(tables.check.c.unit == unit)
+        if after is not None:
+            statement = statement.where(tuple_(time, check) < _place(after))
+        page = statement.order_by(time.desc(), check.desc()).limit(limit)
+        return [
+            EndedCheck(
+                check=part(row, KeptCheck, tables.check, "check_"),
+                ended_at=row.get("cleared_at", row.get("ended_at")),
+                cleared="cleared_at" in row,
+            )
+            for row in self._connection.execute(page).mappings()
+        ]

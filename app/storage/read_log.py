@@ -1,0 +1,34 @@
+"""Reading the log."""
+
+from sqlalchemy import Connection, Select, select
+
+from app.records.kept import Entry
+from app.storage import rows, tables
+
+
+class LogReader:
+    """The entries of the log, in the order of their positions, which start at 1 and have no gap."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Read through one connection, in its transaction."""
+        self._connection = connection
+
+    def head(self) -> int:
+        """How many entries the log has; the position of the last one."""
+        return self._connection.execute(select(tables.log_head.c.size)).scalar_one()
+
+    def entries(self, check: str) -> tuple[Entry, ...]:
+        """What happened to a check."""
+        return self._read(select(tables.log_entry).where(tables.log_entry.c.check == check))
+
+    def entries_of_infusion(self, infusion: str) -> tuple[Entry, ...]:
+        """What happened to an infusion, its checks included."""
+        return self._read(select(tables.log_entry).where(tables.log_entry.c.infusion == infusion))
+
+    def log_entries(self, *, after: int, limit: int) -> tuple[Entry, ...]:
+        """The next entries after a position; 0 begins at the first."""
+        return self._read(select(tables.log_entry).where(tables.log_entry.c.position > after).limit(limit))
+
+    def _read(self, statement: Select[*tuple[object, ...]]) -> tuple[Entry, ...]:
+        ordered = statement.order_by(tables.log_entry.c.position)
+        return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())

@@ -1,0 +1,86 @@
+"""The store: opens transactions and is the only one to commit."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+
+from sqlalchemy import Connection, Engine
+
+from app.storage.engine import PATIENCE, database_url, make_engine, sqlite_file
+from app.storage.queue import WriterGate
+from app.storage.reader import Reader
+from app.storage.transaction import Transaction
+
+
+class NestedTransaction(RuntimeError):
+    """A bug: a transaction was begun inside another one of the same thread."""
+
+
+class Store:
+    """A database, in which each action is one transaction."""
+
+    def __init__(self, engine: Engine, gate: WriterGate | None) -> None:
+        """Use an engine; `gate` is what writers pass first, None where the database queues them fairly itself."""
+        self._engine = engine
+        self._gate = gate
+        self._thread = threading.local()
+
+    @contextmanager
+    def write(self) -> Iterator[Transaction]:
+        """One transaction: committed exactly once at a clean exit, undone by an exception or by `refuse()`."""
+        with self._alone_in_thread(), self._turn(), self._engine.connect() as connection:
+            connection.execution_options(writing=True)
+            with connection.begin() as begun:
+                transaction = Transaction(connection)
+                yield transaction
+                if not transaction.to_be_committed():
+                    begun.rollback()
+
+    @contextmanager
+    def read(self) -> Iterator[Reader]:
+        """A snapshot that cannot write: everything read inside is of one moment."""
+        with self._alone_in_thread(), self._engine.connect() as connection, _read_only(connection):
+            yield Reader(connection)
+
+    def close(self) -> None:
+        """Give every connection back."""
+        self._engine.dispose()
+
+    def _turn(self) -> AbstractContextManager[None]:
+        return nullcontext() if self._gate is None else self._gate.turn()
+
+    @contextmanager
+    def _alone_in_thread(self) -> Iterator[None]:
+        # A second writer in one thread would wait for itself; a reader would not see what the first has written.
+        if getattr(self._thread, "busy", False):
+            raise NestedTransaction
+        self._thread.busy = True
+        try:
+            yield
+        finally:
+            self._thread.busy = False
+
+
+@contextmanager
+def _read_only(connection: Connection) -> Iterator[None]:
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA query_only = ON")
+        connection.commit()
+        try:
+            with connection.begin():
+                yield
+        finally:
+            # The next user of this pooled connection may have to write.
+            connection.exec_driver_sql("PRAGMA query_only = OFF")
+            connection.commit()
+        return
+    connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+    with connection.begin():
+        yield
+
+
+def open_store(address: str) -> Store:
+    """The store at a database address; the schema must be there already (see `migrate`)."""
+    url = database_url(address)
+    file = sqlite_file(url)
+    return Store(make_engine(url), None if file is None else WriterGate(file, patience=PATIENCE))

@@ -1,0 +1,211 @@
+"""Triggers: what a constraint cannot say, held by the database itself on both engines.
+
+What a released migration has created stays as it is here: a rule that changes gets a new trigger in a new migration.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, text
+
+_REFUSE = """
+CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION USING ERRCODE = 'integrity_constraint_violation', MESSAGE = TG_ARGV[0], CONSTRAINT = TG_ARGV[0];
+END $$
+"""
+
+_REFUSE_WHEN = """
+CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    {first}
+    IF {condition} THEN
+        RAISE EXCEPTION USING ERRCODE = 'integrity_constraint_violation', MESSAGE = '{says}', CONSTRAINT = '{says}';
+    END IF;
+    RETURN NEW;
+END $$
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rule:
+    """A trigger that refuses a new or changed row when `condition` is true, under the name in `says`."""
+
+    name: str
+    table: str
+    when: str
+    says: str
+    condition: str
+    # Run first on PostgreSQL only: SQLite has one writer at a time anyway.
+    lock: str = ""
+
+    def sqlite(self) -> list[str]:
+        """The statements that make it on SQLite."""
+        return [
+            f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" WHEN {self.condition} '
+            f"BEGIN SELECT RAISE(ABORT, '{self.says}'); END"
+        ]
+
+    def postgresql(self) -> list[str]:
+        """The statements that make it on PostgreSQL."""
+        function = _REFUSE_WHEN.format(
+            name=self.name, first=self.lock, condition=self.condition, says=self.says
+        )
+        return [
+            function,
+            f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" '
+            f"FOR EACH ROW EXECUTE FUNCTION {self.name}()",
+        ]
+
+
+# Both sides of the third-person rule meet on the infusion's row, or two at the same instant would miss each other.
+_LOCK_INFUSION = 'PERFORM 1 FROM infusion WHERE id = (SELECT infusion FROM "check" WHERE id = NEW."check") FOR NO KEY UPDATE;'
+
+_NEIGHBOUR = """(
+    SELECT neighbour.id FROM "check" AS this
+    JOIN "check" AS neighbour ON neighbour.infusion = this.infusion
+        AND (neighbour.opened_at, neighbour.id) {before_or_after} (this.opened_at, this.id)
+    WHERE this.id = NEW."check"
+    ORDER BY neighbour.opened_at {order}, neighbour.id {order} LIMIT 1
+)"""
+_PREVIOUS_CHECK = _NEIGHBOUR.format(before_or_after="<", order="DESC")
+_NEXT_CHECK = _NEIGHBOUR.format(before_or_after=">", order="ASC")
+
+RULES = (
+    Rule(
+        name="participant_is_not_the_third_person",
+        table="participant",
+        when="INSERT",
+        says="third_person",
+        lock=_LOCK_INFUSION,
+        condition=(
+            "EXISTS (SELECT 1 FROM help_taker WHERE help_taker.person = NEW.person AND "
+            f'(help_taker."check" = NEW."check" OR help_taker."check" = {_PREVIOUS_CHECK}))'
+        ),
+    ),
+    Rule(
+        name="help_taker_is_a_third_person",
+        table="help_taker",
+        when="INSERT",
+        says="third_person",
+        lock=_LOCK_INFUSION,
+        condition=(
+            "EXISTS (SELECT 1 FROM participant WHERE participant.person = NEW.person AND "
+            f'(participant."check" = NEW."check" OR participant."check" = {_NEXT_CHECK}))'
+        ),
+    ),
+    Rule(
+        name="comparison_needs_both_readings",
+        table="comparison",
+        when="INSERT",
+        says="comparison_needs_both_readings",
+        condition=(
+            '(SELECT count(*) FROM reading WHERE reading."check" = NEW."check" '
+            "AND reading.subject = NEW.subject AND reading.round = NEW.round) <> 2"
+        ),
+    ),
+    Rule(
+        name="pdf_needs_two_signatures",
+        table="pdf",
+        when="INSERT",
+        says="pdf_needs_two_signatures",
+        condition=(
+            '(SELECT count(*) FROM signature WHERE signature."check" = NEW."check" '
+            "AND signature.edition = NEW.edition) <> 2"
+        ),
+    ),
+    Rule(
+        name="log_head_goes_up_by_one",
+        table="log_head",
+        when="UPDATE",
+        says="log_head_goes_up_by_one",
+        # And only when the entry of the place before is there: otherwise a place would stay empty.
+        condition=(
+            "NEW.id <> OLD.id OR NEW.size <> OLD.size + 1 OR (OLD.size > 0 AND NOT EXISTS "
+            "(SELECT 1 FROM log_entry WHERE log_entry.position = OLD.size))"
+        ),
+    ),
+    Rule(
+        name="log_has_no_gap",
+        table="log_entry",
+        when="INSERT",
+        says="log_has_no_gap",
+        condition="NEW.position <> (SELECT size FROM log_head)",
+    ),
+    Rule(
+        name="person_keeps_id_and_staff_number",
+        table="person",
+        when="UPDATE",
+        says="person_keeps_id_and_staff_number",
+        # A staff number that could be changed could be used again for another.
+        condition="NEW.id <> OLD.id OR NEW.staff_number <> OLD.staff_number",
+    ),
+)
+
+# Tables whose rows may change but never go.
+NEVER_DELETED = ("person", "log_head")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refusal:
+    """Triggers that refuse every statement of some kinds on one table."""
+
+    table: str
+    says: str
+    kinds: tuple[str, ...]
+
+    def _name(self, kind: str) -> str:
+        return f"{self.table}_refuses_{kind.lower()}"
+
+    def names(self, dialect: str) -> list[str]:
+        """What the triggers are called; SQLite has no TRUNCATE."""
+        return [self._name(kind) for kind in self.kinds if dialect == "postgresql" or kind != "TRUNCATE"]
+
+    def sqlite(self) -> list[str]:
+        """The statements that make them on SQLite."""
+        return [
+            f'CREATE TRIGGER {self._name(kind)} BEFORE {kind} ON "{self.table}" '
+            f"BEGIN SELECT RAISE(ABORT, '{self.says}'); END"
+            for kind in self.kinds
+            if kind != "TRUNCATE"
+        ]
+
+    def postgresql(self) -> list[str]:
+        """The statements that make them on PostgreSQL; a TRUNCATE passes every trigger on rows."""
+        return [
+            f'CREATE TRIGGER {self._name(kind)} BEFORE {kind} ON "{self.table}" '
+            f"FOR EACH {'STATEMENT' if kind == 'TRUNCATE' else 'ROW'} "
+            f"EXECUTE FUNCTION refuse_change('{self.says}')"
+            for kind in self.kinds
+        ]
+
+
+def append_only(table: str) -> Refusal:
+    """Rows of the table are never changed and never go."""
+    return Refusal(table=table, says=f"{table}_is_append_only", kinds=("UPDATE", "DELETE", "TRUNCATE"))
+
+
+def never_deleted(table: str) -> Refusal:
+    """Rows of the table may change and never go."""
+    return Refusal(table=table, says=f"{table}_is_never_deleted", kinds=("DELETE", "TRUNCATE"))
+
+
+def create(connection: Connection, triggers: Iterable[Rule | Refusal]) -> None:
+    """Make them in the dialect of the connection."""
+    sqlite = connection.dialect.name == "sqlite"
+    for trigger in triggers:
+        for statement in trigger.sqlite() if sqlite else trigger.postgresql():
+            connection.execute(text(statement))
+
+
+def create_refusing_function(connection: Connection) -> None:
+    """PostgreSQL keeps what a trigger does in a function; SQLite needs none."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text(_REFUSE))
+
+
+def drop_functions(connection: Connection, rules: Iterable[Rule]) -> None:
+    """Remove what `create` and `create_refusing_function` left beside the tables on PostgreSQL."""
+    if connection.dialect.name == "postgresql":
+        for name in ["refuse_change", *(rule.name for rule in rules)]:
+            connection.execute(text(f"DROP FUNCTION {name}()"))

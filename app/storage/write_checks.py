@@ -1,0 +1,82 @@
+"""Adding infusions, checks and what belongs to them. Nothing here changes a row that is there."""
+
+from app.records.canonical import canonical
+from app.records.kept import (
+    Access,
+    FrozenRecord,
+    HelpTaker,
+    JoinCode,
+    KeptCheck,
+    KeptComparison,
+    KeptInfusion,
+    KeptPdf,
+    KeptReading,
+    KeptSignature,
+    Participant,
+    SiteData,
+    Unit,
+)
+from app.storage import tables
+from app.storage.rows import as_row
+from app.storage.writer import LockedOutOfOrder, Writer
+
+
+class CheckWriter(Writer):
+    """Adds rows; each may raise ConstraintBroken with the name of the rule that refused it."""
+
+    def add_infusion(self, infusion: KeptInfusion) -> None:
+        """A new infusion."""
+        self._add(tables.infusion, infusion)
+
+    def add_check(self, check: KeptCheck) -> None:
+        """A new check; nobody else can see its row before the commit, so only the infusion's is locked."""
+        if self._holds_log_head:
+            raise LockedOutOfOrder(check.id)
+        self._lock_infusion(check.infusion)
+        self._add(tables.check, check)
+        self._infusion_of[check.id] = check.infusion
+
+    def add_participant(self, participant: Participant) -> None:
+        """A clinician takes a slot."""
+        self._add_to_check(tables.participant, participant)
+
+    def add_reading(self, reading: KeptReading) -> None:
+        """A reading is handed in."""
+        self._add_to_check(tables.reading, reading)
+
+    def add_comparison(self, comparison: KeptComparison) -> None:
+        """A round was compared."""
+        self._add_to_check(tables.comparison, comparison)
+
+    def add_frozen(self, record: FrozenRecord) -> None:
+        """An edition of the record was frozen."""
+        self._add_to_check(tables.frozen, record)
+
+    def add_signature(self, signature: KeptSignature) -> None:
+        """A clinician signed an edition."""
+        self._add_to_check(tables.signature, signature)
+
+    def add_pdf(self, pdf: KeptPdf) -> None:
+        """The PDF of an edition."""
+        self._add_to_check(tables.pdf, pdf)
+
+    def add_help_taker(self, taker: HelpTaker) -> None:
+        """A third person takes a request for help."""
+        self._add_to_check(tables.help_taker, taker)
+
+    def add_code(self, code: JoinCode) -> None:
+        """A short code for joining."""
+        self._add_to_check(tables.join_code, code)
+
+    def add_unit(self, unit: Unit) -> None:
+        """A ward or other unit."""
+        self._add(tables.unit, unit)
+
+    def publish(self, site_data: SiteData) -> None:
+        """A version of the library, the policy, the safety steps or the packs."""
+        row = as_row(site_data, tables.site_data)
+        self._insert(tables.site_data, {**row, "content": canonical(site_data.content)})
+
+    def add_access(self, access: Access) -> None:
+        """A look at patient data. Takes no lock: looking never waits for an act."""
+        self._add(tables.access, access)

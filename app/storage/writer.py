@@ -1,0 +1,91 @@
+"""What all writing shares: the order of locks, adding a row, and being spent after a refusal."""
+
+from typing import Any, TypeVar, overload
+
+from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy.exc import IntegrityError
+
+from app.storage import tables
+from app.storage.refusals import ConstraintBroken, broken_constraint
+from app.storage.rows import as_row
+
+Why = TypeVar("Why")
+
+
+class LockedOutOfOrder(RuntimeError):
+    """A bug: a check was first touched after the log's head was locked, and two such could wait for ever."""
+
+
+class SpentTransaction(RuntimeError):
+    """A bug: the database had refused a row, and the transaction was neither refused nor left by the exception."""
+
+
+class Writer:
+    """One transaction's hold on the database."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Write through one connection, in its transaction."""
+        self._connection = connection
+        # Checks whose row this transaction holds, and the infusion of each.
+        self._infusion_of: dict[str, str] = {}
+        self._holds_log_head = False
+        self._spent = False
+        self._refused = False
+
+    @overload
+    def refuse(self) -> None: ...
+
+    @overload
+    def refuse(self, why: Why) -> Why: ...
+
+    def refuse(self, why: Why | None = None) -> Why | None:
+        """Let nothing of this transaction stay; gives back `why`, so that a refusal is one line."""
+        self._refused = True
+        return why
+
+    def to_be_committed(self) -> bool:
+        """Whether a clean exit commits; raises SpentTransaction when it cannot."""
+        if self._spent and not self._refused:
+            raise SpentTransaction
+        return not self._refused
+
+    def lock_check(self, check: str) -> None:
+        """Hold the check's row, and its infusion's, until the end: two acts on one check follow each other.
+
+        Raises LookupError for a check that is not there.
+        """
+        if check in self._infusion_of:
+            return
+        if self._holds_log_head:
+            raise LockedOutOfOrder(check)
+        # SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is the kind that lets
+        # other tables' rows go on pointing at the check.
+        held = select(tables.check.c.infusion).where(tables.check.c.id == check)
+        infusion = self._connection.scalar(held.with_for_update(key_share=True))
+        if infusion is None:
+            raise LookupError(check)
+        self._lock_infusion(infusion)
+        self._infusion_of[check] = infusion
+
+    def _lock_infusion(self, infusion: str) -> None:
+        held = select(tables.infusion.c.id).where(tables.infusion.c.id == infusion)
+        self._connection.execute(held.with_for_update(key_share=True))
+
+    def _add(self, table: Table, kept: Any) -> None:  # noqa: ANN401  # any kept dataclass
+        self._insert(table, as_row(kept, table))
+
+    def _add_to_check(self, table: Table, kept: Any) -> None:  # noqa: ANN401  # any kept dataclass with a check
+        try:
+            self.lock_check(kept.check)
+        except LookupError:
+            # The foreign key will say so, by its name.
+            pass
+        self._add(table, kept)
+
+    def _insert(self, table: Table, row: dict[str, Any]) -> None:
+        try:
+            self._connection.execute(insert(table), row)
+        except IntegrityError as error:
+            self._spent = True
+            # Without the cause: PostgreSQL's own message may quote the row, and errors end up in logs.
+            raise ConstraintBroken(broken_constraint(error, self._connection, table, row)) from None
