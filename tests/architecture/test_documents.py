@@ -1,0 +1,93 @@
+import re
+import tomllib
+from typing import Any
+
+import pytest
+
+from app.config import root
+
+DOCUMENTS = ["README.md", "DEVELOPERS.md"]
+RUN_COMMAND = ".ci/setup && .venv/bin/countersign demo"
+TEST_COMMAND = ".ci/setup --dev && .venv/bin/poe test"
+
+
+def text(name: str) -> str:
+    return (root() / name).read_text(encoding="utf-8")
+
+
+def configuration() -> dict[str, Any]:
+    return tomllib.loads(text("pyproject.toml"))
+
+
+def tasks() -> set[str]:
+    return set(configuration()["tool"]["poe"]["tasks"])
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_task_that_is_named_exists(document: str) -> None:
+    named = set(re.findall(r"\.venv/bin/poe ([a-z]+)", text(document)))
+
+    assert named
+    assert named <= tasks()
+
+
+def test_every_task_that_a_contributor_calls_is_explained() -> None:
+    assert tasks() - {"inspect"} <= set(re.findall(r"\.venv/bin/poe ([a-z]+)", text("DEVELOPERS.md")))
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_command_that_is_named_exists(document: str) -> None:
+    from app.cli import main
+
+    assert set(re.findall(r"\.venv/bin/countersign ([a-z]+)", text(document))) <= main.commands.keys()
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_link_leads_somewhere(document: str) -> None:
+    links = re.findall(r"\]\(([^)#]+)\)", text(document))
+    local = [link for link in links if "://" not in link]
+
+    assert [link for link in local if not (root() / link).is_file()] == []
+
+
+def test_the_readme_begins_with_the_job_and_then_two_commands() -> None:
+    heading, job, *_ = text("README.md").split("\n\n")
+    commands = re.findall(r"^    (\S.*)$", text("README.md"), re.MULTILINE)
+
+    assert heading == "# Countersign"
+    assert "independently" in job
+    assert commands == [RUN_COMMAND, TEST_COMMAND]
+
+
+def test_continuous_integration_runs_the_readmes_test_command() -> None:
+    assert TEST_COMMAND in text(".ci/run").splitlines()
+
+
+def test_the_drawing_of_the_house_is_the_fence() -> None:
+    drawing = re.search(r"```\n(wsgi.*?)```", text("DEVELOPERS.md"), re.DOTALL)
+    layers = configuration()["tool"]["importlinter"]["contracts"][0]["layers"]
+
+    assert drawing is not None
+    assert [line.strip() for line in drawing[1].splitlines()] == [
+        re.sub(r"[()]", "", layer) for layer in layers
+    ]
+
+
+def test_the_first_property_is_no_patient_data_in_logs() -> None:
+    assert re.search(r"^1\. \*\*No patient data in logs\.\*\*", text("DEVELOPERS.md"), re.MULTILINE)
+
+
+def test_hooks_are_local_and_use_the_locked_tools() -> None:
+    hooks = text(".pre-commit-config.yaml")
+
+    assert re.findall(r"repo: (\S+)", hooks) == ["local"]
+    assert set(re.findall(r"language: (\S+)", hooks)) == {"system"}
+    assert all(entry.startswith(".venv/bin/") for entry in re.findall(r"entry: (.+)", hooks))
+
+
+def test_every_exception_to_the_lint_rules_has_its_reason() -> None:
+    lint = text("pyproject.toml").partition("[tool.ruff.lint]")[2].partition("# ----")[0]
+    exceptions = re.findall(r'^    "[A-Z]+[0-9]+",.*$', lint, re.MULTILINE)
+
+    assert exceptions
+    assert [line for line in exceptions if not re.search(r",\s+# \S", line)] == []
