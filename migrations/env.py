@@ -1,7 +1,7 @@
-"""Run by Alembic for every command. `app.storage.migrate` hands in a connection; on the command line there is none.
+"""Run by Alembic for every command. `app.storage.migrate` hands in a connection, the command line does not.
 
-A later migration that rebuilds a table on SQLite (Alembic's batch mode) loses the table's triggers: it must create
-them again from `app.storage.triggers`. A test compares triggers, constraints and columns after every migration.
+A later migration that rebuilds a table on SQLite (Alembic's batch mode) loses the table's triggers: it must
+create them again from `app.storage.triggers`. Tests compare triggers, constraints and columns.
 """
 
 import os

@@ -27,7 +27,7 @@ class UtcTime(TypeDecorator[datetime]):
             return dialect.type_descriptor(Text())
         return dialect.type_descriptor(DateTime(timezone=True))
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | str | None:  # type: ignore[override]  # text on SQLite
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | str | None:
         """Write; a time without a zone is a bug and is refused."""
         if value is None:
             return None

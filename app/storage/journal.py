@@ -1,4 +1,4 @@
-"""The journal: events are appended and read. There is no update and no delete here, and the database has none either."""
+"""The journal: events are appended and read; there is no update and no delete, here or in the database."""
 
 from datetime import datetime
 from typing import Any
@@ -17,7 +17,7 @@ from app.storage.writer import Writer
 class Journal(Writer):
     """Appends to the log."""
 
-    def append(  # noqa: PLR0913  # the parts of an entry, by name
+    def append(
         self,
         event: Event,
         *,
@@ -65,4 +65,5 @@ class Journal(Writer):
         self._holds_log_head = True
         head = tables.log_head
         moved = update(head).where(head.c.id == 1).values(size=head.c.size + 1).returning(head.c.size)
-        return self._connection.execute(moved).scalar_one()
+        position: int = self._connection.execute(moved).scalar_one()
+        return position

@@ -7,10 +7,9 @@ from pathlib import Path
 from alembic import command
 from alembic.config import Config
 
+from app.config import root
 from app.storage.engine import database_url, make_engine, sqlite_file
 from app.storage.queue import file_lock
-
-_MIGRATIONS = Path(__file__).resolve().parents[2] / "migrations"
 
 # Any number will do, as long as every process asks for the same.
 _ADVISORY_LOCK = 7_283_001
@@ -19,7 +18,7 @@ _ADVISORY_LOCK = 7_283_001
 def alembic_config() -> Config:
     """Alembic's configuration, made here so that it needs no file and no working folder."""
     config = Config()
-    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
+    config.set_main_option("script_location", str(root() / "migrations").replace("%", "%%"))
     return config
 
 
@@ -45,6 +44,7 @@ def migrate(address: str) -> None:
 def _alone(file: Path | None) -> AbstractContextManager[None]:
     if file is None:
         return nullcontext()
+    file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     # Made here so that nobody but its owner can read it; SQLite gives its side files the same rights.
     os.close(os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600))
     return file_lock(file.with_name(file.name + ".lock"))

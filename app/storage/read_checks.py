@@ -60,7 +60,7 @@ class CheckReader:
         return read_all(self._connection, KeptCheck, newest)
 
     def open_checks(self, unit: str) -> tuple[KeptCheck, ...]:
-        """The unit's checks that were neither abandoned nor started, in the order in which they were opened."""
+        """The unit's checks that were neither abandoned nor started, the first opened first."""
         table, log = tables.check, tables.log_entry
         ended = select(log.c.position).where(log.c.check == table.c.id, log.c.kind.in_(ENDING_KINDS)).exists()
         its = select(table).where(table.c.unit == unit, ~ended)

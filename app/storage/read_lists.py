@@ -1,13 +1,15 @@
 """Lists over many checks: what is left to finish, what was cleared, what has ended."""
 
 import heapq
+import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, literal, select, tuple_
 
-from app.records.events import RoundVoided
+from app.records.events import Abandoned, RoundVoided
 from app.records.kept import SOURCES, KeptCheck
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
@@ -53,6 +55,26 @@ def _between(statement: Select[Any], column: Any, from_: datetime | None, to: da
     return statement if to is None else statement.where(column < to)
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Page:
+    """Which page of a list is wanted."""
+
+    unit: str | None
+    from_: datetime | None
+    to: datetime | None
+    after: Place | None
+    limit: int
+
+    def newest_first(self, statement: Select[Any], time: Any, check: Any) -> Select[Any]:  # noqa: ANN401  # columns
+        """The page of a statement whose rows have a time and a check."""
+        statement = _between(statement, time, self.from_, self.to)
+        if self.unit is not None:
+            statement = statement.where(tables.check.c.unit == self.unit)
+        if self.after is not None:
+            statement = statement.where(tuple_(time, check) < _place(self.after))
+        return statement.order_by(time.desc(), check.desc()).limit(self.limit)
+
+
 def _place(place: Place) -> Any:  # noqa: ANN401  # a row value
     return tuple_(literal(place[0], UtcTime), literal(place[1]))
 
@@ -73,7 +95,7 @@ class ListReader:
         self._connection = connection
 
     def uncompared(self) -> tuple[tuple[str, str, int], ...]:
-        """Check, subject and round of every round that both have handed in, nobody voided and nothing compared."""
+        """Check, subject and round of whatever both have handed in, nobody voided and nothing compared."""
         first, second = tables.reading.alias("first"), tables.reading.alias("second")
         done = tables.comparison
         same_round = (
@@ -126,7 +148,7 @@ class ListReader:
 
     def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:
         """All cleared checks of a span, like `cleared_checks`, in bounded memory."""
-        # The size is named in both places: without it the driver, or SQLAlchemy, would fetch everything first.
+        # The size stands in both places: without it the driver, or SQLAlchemy, would fetch everything.
         result = self._connection.execute(_exported(from_, to), execution_options={"yield_per": _STREAM})
         for some in result.mappings().partitions(_STREAM):
             for row in some:
@@ -141,55 +163,30 @@ class ListReader:
         after: Place | None = None,
         limit: int,
     ) -> tuple[EndedCheck, ...]:
-        """A page of checks that were abandoned or cleared (abandoned counts when both are true), the newest first."""
+        """A page of checks that were abandoned or cleared, the newest first; of both, abandoned counts."""
         log = tables.log_entry
-        abandoned = select(log.c.at.label("ended_at"), *_labelled(tables.check, "check_")).join(
-            tables.check, (tables.check.c.id == log.c.check)
+        abandoned = (
+            select(log.c.at.label("ended_at"), *_labelled(tables.check, "check_"))
+            .join(tables.check, tables.check.c.id == log.c.check)
+            .where(log.c.kind == Abandoned.kind)
         )
-        given_up = (
-            select(log.c.position).where(log.c.check == _last.c.check, log.c.kind == "abandoned").exists()
-        )
+        given_up = select(log.c.position).where(log.c.check == _last.c.check, log.c.kind == Abandoned.kind)
+        cleared = _cleared().where(~given_up.exists())
+        page = _Page(unit=unit, from_=from_, to=to, after=after, limit=limit)
         # Two short lists from two indexes, merged here: a UNION would be sorted whole by the database.
-        pages = (
-            self._ended(
-                abandoned.where(log.c.kind == "abandoned"),
-                log.c.at,
-                log.c.check,
-                unit,
-                from_,
-                to,
-                after,
-                limit,
-            ),
-            self._ended(
-                _cleared().where(~given_up), _last.c.signed_at, _last.c.check, unit, from_, to, after, limit
-            ),
+        lists = (
+            self._ended(page.newest_first(abandoned, log.c.at, log.c.check)),
+            self._ended(page.newest_first(cleared, _last.c.signed_at, _last.c.check)),
         )
-        newest = heapq.merge(*pages, key=lambda each: (each.ended_at, each.check.id), reverse=True)
-        return tuple(each for each, _ in zip(newest, range(limit), strict=False))
+        newest = heapq.merge(*lists, key=lambda each: (each.ended_at, each.check.id), reverse=True)
+        return tuple(itertools.islice(newest, limit))
 
-    def _ended(  # noqa: PLR0913, PLR0917  # one statement's parts
-        self,
-        statement: Select[Any],
-        time: Any,  # noqa: ANN401  # a time column
-        check: Any,  # noqa: ANN401  # a column of check ids
-        unit: str | None,
-        from_: datetime | None,
-        to: datetime | None,
-        after: Place | None,
-        limit: int,
-    ) -> list[EndedCheck]:
-        statement = _between(statement, time, from_, to)
-        if unit is not None:
-            statement = statement.where(tables.check.c.unit == unit)
-        if after is not None:
-            statement = statement.where(tuple_(time, check) < _place(after))
-        page = statement.order_by(time.desc(), check.desc()).limit(limit)
+    def _ended(self, statement: Select[Any]) -> list[EndedCheck]:
         return [
             EndedCheck(
                 check=part(row, KeptCheck, tables.check, "check_"),
                 ended_at=row.get("cleared_at", row.get("ended_at")),
                 cleared="cleared_at" in row,
             )
-            for row in self._connection.execute(page).mappings()
+            for row in self._connection.execute(statement).mappings()
         ]

@@ -15,7 +15,8 @@ class LogReader:
 
     def head(self) -> int:
         """How many entries the log has; the position of the last one."""
-        return self._connection.execute(select(tables.log_head.c.size)).scalar_one()
+        size: int = self._connection.execute(select(tables.log_head.c.size)).scalar_one()
+        return size
 
     def entries(self, check: str) -> tuple[Entry, ...]:
         """What happened to a check."""

@@ -1,7 +1,6 @@
 """From rows to what `app.records` calls them."""
 
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, TypeVar
@@ -62,7 +61,7 @@ def site_data(row: RowMapping) -> SiteData:
     return SiteData(**{**row, "content": json.loads(row["content"])})
 
 
-def part(row: Mapping[str, Any], kind: type[Kept], table: Table, prefix: str) -> Kept:
+def part(row: RowMapping, kind: type[Kept], table: Table, prefix: str) -> Kept:
     """One of several things in a row, whose columns were labelled with a prefix."""
     return kind(**{column.name: row[prefix + column.name] for column in table.c})
 

@@ -12,7 +12,7 @@ from app.storage.reader import Reader
 from app.storage.transaction import Transaction
 
 
-class NestedTransaction(RuntimeError):
+class NestedTransaction(RuntimeError):  # noqa: N818  # named for what happened
     """A bug: a transaction was begun inside another one of the same thread."""
 
 
@@ -20,14 +20,14 @@ class Store:
     """A database, in which each action is one transaction."""
 
     def __init__(self, engine: Engine, gate: WriterGate | None) -> None:
-        """Use an engine; `gate` is what writers pass first, None where the database queues them fairly itself."""
+        """Use an engine; `gate` is what writers pass first, None where the database queues them itself."""
         self._engine = engine
         self._gate = gate
         self._thread = threading.local()
 
     @contextmanager
     def write(self) -> Iterator[Transaction]:
-        """One transaction: committed exactly once at a clean exit, undone by an exception or by `refuse()`."""
+        """One transaction: committed once at a clean exit, undone by an exception or by `refuse()`."""
         with self._alone_in_thread(), self._turn(), self._engine.connect() as connection:
             connection.execution_options(writing=True)
             with connection.begin() as begun:
@@ -51,7 +51,7 @@ class Store:
 
     @contextmanager
     def _alone_in_thread(self) -> Iterator[None]:
-        # A second writer in one thread would wait for itself; a reader would not see what the first has written.
+        # A second writer in one thread would wait for itself; a reader would not see what the first wrote.
         if getattr(self._thread, "busy", False):
             raise NestedTransaction
         self._thread.busy = True

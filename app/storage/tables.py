@@ -21,7 +21,7 @@ from sqlalchemy import (
 
 from app.storage.columns import Reference, UtcTime
 
-# Every sealed envelope has this many bytes, so that its size tells nothing (the same number as in `app.keys`).
+# Every sealed envelope has this many bytes, so that its size tells nothing (the number of `app.keys`).
 ENVELOPE_SIZE = 16 * 1024
 
 # Rows of these may change; every other table only ever grows, and triggers hold it to that.

@@ -1,6 +1,7 @@
 """Triggers: what a constraint cannot say, held by the database itself on both engines.
 
-What a released migration has created stays as it is here: a rule that changes gets a new trigger in a new migration.
+What a released migration has created stays as it is here: a rule that changes gets a new trigger in a new
+migration.
 """
 
 from collections.abc import Iterable
@@ -11,7 +12,8 @@ from sqlalchemy import Connection, text
 _REFUSE = """
 CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-    RAISE EXCEPTION USING ERRCODE = 'integrity_constraint_violation', MESSAGE = TG_ARGV[0], CONSTRAINT = TG_ARGV[0];
+    RAISE EXCEPTION USING
+        ERRCODE = 'integrity_constraint_violation', MESSAGE = TG_ARGV[0], CONSTRAINT = TG_ARGV[0];
 END $$
 """
 
@@ -20,7 +22,8 @@ CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     {first}
     IF {condition} THEN
-        RAISE EXCEPTION USING ERRCODE = 'integrity_constraint_violation', MESSAGE = '{says}', CONSTRAINT = '{says}';
+        RAISE EXCEPTION USING
+            ERRCODE = 'integrity_constraint_violation', MESSAGE = '{says}', CONSTRAINT = '{says}';
     END IF;
     RETURN NEW;
 END $$
@@ -41,25 +44,24 @@ class Rule:
 
     def sqlite(self) -> list[str]:
         """The statements that make it on SQLite."""
-        return [
-            f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" WHEN {self.condition} '
-            f"BEGIN SELECT RAISE(ABORT, '{self.says}'); END"
-        ]
+        trigger = f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" WHEN {self.condition}'
+        return [f"{trigger} BEGIN SELECT RAISE(ABORT, '{self.says}'); END"]
 
     def postgresql(self) -> list[str]:
         """The statements that make it on PostgreSQL."""
         function = _REFUSE_WHEN.format(
             name=self.name, first=self.lock, condition=self.condition, says=self.says
         )
-        return [
-            function,
-            f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" '
-            f"FOR EACH ROW EXECUTE FUNCTION {self.name}()",
-        ]
+        trigger = f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}"'
+        return [function, f"{trigger} FOR EACH ROW EXECUTE FUNCTION {self.name}()"]
 
 
-# Both sides of the third-person rule meet on the infusion's row, or two at the same instant would miss each other.
-_LOCK_INFUSION = 'PERFORM 1 FROM infusion WHERE id = (SELECT infusion FROM "check" WHERE id = NEW."check") FOR NO KEY UPDATE;'
+# Both sides of the third-person rule meet on the infusion's row: at the same instant they would miss
+# each other.
+_LOCK_INFUSION = """
+    PERFORM 1 FROM infusion WHERE id = (SELECT infusion FROM "check" WHERE id = NEW."check")
+    FOR NO KEY UPDATE;
+"""
 
 _NEIGHBOUR = """(
     SELECT neighbour.id FROM "check" AS this
@@ -71,6 +73,15 @@ _NEIGHBOUR = """(
 _PREVIOUS_CHECK = _NEIGHBOUR.format(before_or_after="<", order="DESC")
 _NEXT_CHECK = _NEIGHBOUR.format(before_or_after=">", order="ASC")
 
+_HELPED = """EXISTS (
+    SELECT 1 FROM help_taker WHERE help_taker.person = NEW.person
+    AND (help_taker."check" = NEW."check" OR help_taker."check" = {check})
+)"""
+_TAKES_PART = """EXISTS (
+    SELECT 1 FROM participant WHERE participant.person = NEW.person
+    AND (participant."check" = NEW."check" OR participant."check" = {check})
+)"""
+
 RULES = (
     Rule(
         name="participant_is_not_the_third_person",
@@ -78,10 +89,7 @@ RULES = (
         when="INSERT",
         says="third_person",
         lock=_LOCK_INFUSION,
-        condition=(
-            "EXISTS (SELECT 1 FROM help_taker WHERE help_taker.person = NEW.person AND "
-            f'(help_taker."check" = NEW."check" OR help_taker."check" = {_PREVIOUS_CHECK}))'
-        ),
+        condition=_HELPED.format(check=_PREVIOUS_CHECK),
     ),
     Rule(
         name="help_taker_is_a_third_person",
@@ -89,10 +97,7 @@ RULES = (
         when="INSERT",
         says="third_person",
         lock=_LOCK_INFUSION,
-        condition=(
-            "EXISTS (SELECT 1 FROM participant WHERE participant.person = NEW.person AND "
-            f'(participant."check" = NEW."check" OR participant."check" = {_NEXT_CHECK}))'
-        ),
+        condition=_TAKES_PART.format(check=_NEXT_CHECK),
     ),
     Rule(
         name="comparison_needs_both_readings",

@@ -1,5 +1,6 @@
 """What all writing shares: the order of locks, adding a row, and being spent after a refusal."""
 
+from contextlib import suppress
 from typing import Any, TypeVar, overload
 
 from sqlalchemy import Connection, Table, insert, select
@@ -12,12 +13,12 @@ from app.storage.rows import as_row
 Why = TypeVar("Why")
 
 
-class LockedOutOfOrder(RuntimeError):
+class LockedOutOfOrder(RuntimeError):  # noqa: N818  # named for what happened
     """A bug: a check was first touched after the log's head was locked, and two such could wait for ever."""
 
 
-class SpentTransaction(RuntimeError):
-    """A bug: the database had refused a row, and the transaction was neither refused nor left by the exception."""
+class SpentTransaction(RuntimeError):  # noqa: N818  # named for what happened
+    """A bug: the database had refused a row, and the transaction was then left as if it could commit."""
 
 
 class Writer:
@@ -58,8 +59,8 @@ class Writer:
             return
         if self._holds_log_head:
             raise LockedOutOfOrder(check)
-        # SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is the kind that lets
-        # other tables' rows go on pointing at the check.
+        # SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is of the kind
+        # that lets other rows go on pointing at the check.
         held = select(tables.check.c.infusion).where(tables.check.c.id == check)
         infusion = self._connection.scalar(held.with_for_update(key_share=True))
         if infusion is None:
@@ -75,11 +76,9 @@ class Writer:
         self._insert(table, as_row(kept, table))
 
     def _add_to_check(self, table: Table, kept: Any) -> None:  # noqa: ANN401  # any kept dataclass with a check
-        try:
+        # Of a check that is not there, the foreign key says so by its name.
+        with suppress(LookupError):
             self.lock_check(kept.check)
-        except LookupError:
-            # The foreign key will say so, by its name.
-            pass
         self._add(table, kept)
 
     def _insert(self, table: Table, row: dict[str, Any]) -> None:
