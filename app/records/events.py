@@ -1,7 +1,7 @@
 """What can happen to a check, in the past tense, and how each event is written down.
 
-An event holds no value that a clinician read: values live in sealed readings until both have handed in, and then in
-the comparison. What an event says is safe to keep beside the tamper-evident log's leaves.
+No event holds a value that was read from a source: those live in sealed readings until both have handed in, and then
+in the comparison.
 """
 
 from dataclasses import dataclass, fields

@@ -114,13 +114,13 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
     total.rereadings = event.rereadings_before
+    # Whoever opened may read at once: on one shared device the second joins only after the first has handed in.
+    total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
 
 
 @_apply.register
 def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
     total.people[event.slot] = entry.by
-    if {FIRST, SECOND} <= set(total.people):
-        total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
 
 
 @_apply.register

@@ -8,7 +8,7 @@ from enum import StrEnum
 from app.records.followup import REREADINGS_BEFORE_HELP, Follow, Found
 from app.records.kept import FIRST, SECOND, KeptCheck
 from app.records.reading import Scope
-from app.records.steps import Plan, Step
+from app.records.steps import PRIMED_VOLUME, Plan, Step
 
 
 class Phase(StrEnum):
@@ -211,7 +211,9 @@ class CheckState:
         return next((slot for slot, who in self.people.items() if who == person), None)
 
     def is_confirmed(self, step: Step, part: str) -> bool:
-        """Whether the step's part (done, verified) stands."""
+        """Whether the step's part (done, verified) stands; a primed volume stands when both readings of it agree."""
+        if step.entry == PRIMED_VOLUME:
+            return self.priming_settled
         return any(each.step == step.id and each.part == part for each in self.confirmations)
 
     @property
@@ -253,7 +255,7 @@ class CheckState:
 
     def _before_clearance(self) -> Phase:
         current = self.current
-        if current is None:
+        if current is None or not {FIRST, SECOND} <= set(self.people):
             return Phase.OPENED
         if current.compared_at is None:
             both = {FIRST, SECOND} <= set(current.handed_in)

@@ -1,0 +1,200 @@
+"""The canonical record: one JSON document of everything that both sign, and nothing that is computed later.
+
+Every quantity is text; the only numbers are small counts. Format `countersign.record/1`.
+"""
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.records.independence import of_round
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
+from app.records.state import CheckState, Round
+
+FORMAT = "countersign.record/1"
+
+LETTERS = {FIRST: "A", SECOND: "B"}
+
+CAUTIONS = (
+    "This record supports and never replaces the device's manual, local policy and licensed judgement.",
+    "Doses are computed for a model device; the device's own manual and local policy rule.",
+    "Two readings of one label cannot find a label that is itself wrong.",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Names:
+    """The printed names that the record carries."""
+
+    unit: str
+    people: Mapping[str, str]
+    staff_numbers: Mapping[str, str]
+
+
+def build_document(
+    state: CheckState,
+    *,
+    edition: int,
+    comparisons: Iterable[KeptComparison],
+    names: Names,
+    versions: Mapping[str, str],
+    site: str,
+    zone: str,
+    earlier_looks: frozenset[str],
+) -> dict[str, Any]:
+    """The record of one check as it stands when its last step is confirmed."""
+    kept = list(comparisons)
+    return {
+        "format": FORMAT,
+        "record": state.check.id,
+        "edition": edition,
+        "site": site,
+        "zone": zone,
+        "check": {
+            "kind": state.check.kind,
+            "infusion": state.check.infusion,
+            "unit": names.unit,
+            "bed": state.check.bed,
+            "opened_at": _time(state.check.opened_at),
+        },
+        "clinicians": [_clinician(slot, state, names) for slot in (FIRST, SECOND)],
+        "rounds": [_round(each, state, kept, earlier_looks) for each in state.rounds],
+        "acknowledgements": [
+            {
+                "clinician": LETTERS[each.slot],
+                "finding": each.finding,
+                "reason": each.reason,
+                "named": each.named,
+                "text": each.text,
+                "at": _time(each.at),
+            }
+            for each in state.acknowledgements
+        ],
+        "exceptions": [
+            {
+                "finding": each.finding,
+                "code": each.code,
+                "field": each.field,
+                "reason": each.reason,
+                "prescriber": each.prescriber,
+                "by": names.people.get(each.by, each.by),
+                "at": _time(each.at),
+            }
+            for each in state.exemptions
+        ],
+        "help": [
+            {
+                "why": each.why,
+                "text": each.text,
+                "taken_by": names.people.get(each.taken_by, each.taken_by),
+                "outcome": each.outcome,
+                "settled": each.settled_text,
+            }
+            for each in state.help
+        ],
+        "safety_steps": _steps(state),
+        "baseline": _baseline(state, names),
+        "priming": _priming(kept),
+        "versions": dict(versions),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _time(at: datetime) -> str:
+    return at.isoformat(timespec="seconds")
+
+
+def _clinician(slot: int, state: CheckState, names: Names) -> dict[str, Any]:
+    person = state.people[slot]
+    return {
+        "letter": LETTERS[slot],
+        "part": "first nurse" if slot == FIRST else "second nurse",
+        "person": person,
+        "printed_name": names.people[person],
+        "staff_number": names.staff_numbers[person],
+    }
+
+
+def _round(
+    each: Round, state: CheckState, comparisons: list[KeptComparison], earlier_looks: frozenset[str]
+) -> dict[str, Any]:
+    made: dict[str, Any] = {
+        "round": each.number,
+        "scope": {source: list(fields) for source, fields in each.scope},
+        "touched": list(each.touched),
+        "voided": each.voided,
+    }
+    if each.compared_at is None:
+        # A reading whose round was never compared is shown to nobody, not even here.
+        return made
+    kept = next(one for one in comparisons if one.subject == SOURCES and one.round == each.number)
+    opened, result = json.loads(kept.case), json.loads(kept.result)
+    graded = of_round(state, each, earlier_looks)
+    return {
+        **made,
+        "handed_in": {
+            LETTERS[slot]: {
+                "at": _time(hand_in.at),
+                "signed_in_at": _time(hand_in.signed_in_at),
+                "session": hand_in.session,
+                "device": hand_in.device,
+            }
+            for slot, hand_in in sorted(each.handed_in.items())
+        },
+        "independence": {"grade": graded.grade.value, "earlier_look": graded.earlier_look},
+        "compared_at": _time(each.compared_at),
+        "readings": opened["answers"],
+        "case": opened["case"],
+        "versions": opened["versions"],
+        "comparison": result,
+    }
+
+
+def _steps(state: CheckState) -> dict[str, Any]:
+    assert state.plan is not None  # noqa: S101  # a record is frozen after its steps
+    confirmed = {(each.step, each.part): each for each in state.confirmations}
+    return {
+        "plan": state.plan.name,
+        "version": state.plan.version,
+        "steps": [
+            {
+                "id": step.id,
+                "group": step.group,
+                "do": step.do,
+                "verify": step.verify,
+                **{
+                    part: {
+                        "clinician": LETTERS[confirmed[step.id, part].slot],
+                        "at": _time(confirmed[step.id, part].at),
+                    }
+                    for part in ("done", "verified")
+                    if (step.id, part) in confirmed
+                },
+            }
+            for step in state.plan.steps
+        ],
+    }
+
+
+def _baseline(state: CheckState, names: Names) -> dict[str, Any] | None:
+    seen = state.baseline
+    if seen is None:
+        return None
+    return {
+        "scale": seen.scale,
+        "sedation": seen.sedation,
+        "respiratory_rate": seen.respiratory_rate,
+        "spo2": seen.spo2,
+        "by": names.people.get(seen.by, seen.by),
+        "at": _time(seen.at),
+    }
+
+
+def _priming(comparisons: list[KeptComparison]) -> list[dict[str, Any]]:
+    return [
+        {"round": each.round, "read": json.loads(each.case), **json.loads(each.result)}
+        for each in comparisons
+        if each.subject == PRIMING
+    ]

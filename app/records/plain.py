@@ -1,0 +1,140 @@
+"""What the engine has no part in: the line set in use, and *none* against something.
+
+The engine lets a source that does not give a field take no part in it. At the bedside *none* is an answer of its own:
+where one clinician read a carrier and the other that there is none, the readings differ; where none is ordered and
+one runs, the device is not the order.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from app.records.canonical import canonical, digest
+from app.records.followup import Found
+from app.records.reading import WHOLE, Answers, missing
+from app.records.sources import NONE, Source
+
+# Field in the table of sources -> the name that findings use.
+FINDING_FIELD: dict[str, str] = {
+    "identifier": "patient.identifier",
+    "birth_date": "patient.birth_date",
+    "strength": "concentration",
+    "limit_amount": "limit.amount",
+    "limit_window": "limit.window",
+    "carrier_fluid": "carrier.fluid",
+    "carrier_rate": "carrier.rate",
+    "pack": "pack",
+}
+
+
+def finding_field(source: str, name: str) -> str:
+    """The name of a field in findings: `chart.allergy`, `monitor.low_spo2`, `limit.amount`, `lot`."""
+    if source in (Source.CHART.value, Source.MONITOR.value):
+        return f"{source}.{name}"
+    return FINDING_FIELD.get(name, name)
+
+
+def found(
+    *, code: str, field: str, readings: Mapping[str, str | None], says: str, clinician: str = "", origin: str = ""
+) -> Found:
+    """A stop of our own, keyed like every other."""
+    return Found(
+        key=finding_key(code, field, clinician, readings),
+        code=code,
+        severity="stop",
+        field=field,
+        clinician=clinician,
+        readings=dict(readings),
+        says=says,
+        slip="",
+        factor="",
+        origin=origin,
+    )
+
+
+def finding_key(code: str, field: str, clinician: str, readings: Mapping[str, str | None]) -> str:
+    """A name for a finding that stays the same exactly as long as what it is about stays the same."""
+    content = canonical({"code": code, "field": field, "clinician": clinician, "readings": dict(readings)})
+    return digest(content)[:16]
+
+
+_COMPARED_WHOLE = (("device", "pack"),)
+_NONE_IS_AN_ANSWER = (
+    ("order", "carrier_fluid"),
+    ("device", "carrier_fluid"),
+    ("label", "lot"),
+    ("label", "use_by"),
+    ("monitor", "low_respiratory_rate"),
+    ("monitor", "low_spo2"),
+    ("monitor", "high_etco2"),
+    ("monitor", "apnea_time"),
+)
+
+
+def plain_findings(first: Answers, second: Answers, already: Iterable[Found]) -> tuple[Found, ...]:
+    """The stops that the engine leaves to us; `already` are its own, which are not said twice."""
+    said = {each.field for each in already if each.severity == "stop"}
+    mine = (*_missing(first, second), *_differing(first, second), *_carrier(first, second))
+    fresh: dict[tuple[str, str], Found] = {}
+    for each in mine:
+        if each.field not in said:
+            fresh.setdefault((each.field, each.code), each)
+    return tuple(fresh.values())
+
+
+def _missing(first: Answers, second: Answers) -> Iterable[Found]:
+    lacking = {*missing(WHOLE, first, {}), *missing(WHOLE, second, {})}
+    # The chart's own rules speak of what is missing there.
+    for source, name in sorted(lacking):
+        if source != Source.CHART.value:
+            yield found(
+                code="reading-missing",
+                field=finding_field(source, name),
+                readings=_pair(first, second, source, name),
+                says="At least one of the two did not read this.",
+                origin="reading",
+            )
+
+
+def _differing(first: Answers, second: Answers) -> Iterable[Found]:
+    for source, name in (*_COMPARED_WHOLE, *_NONE_IS_AN_ANSWER):
+        one, other = first.get(source, {}).get(name), second.get(source, {}).get(name)
+        if not one or not other or one == other:
+            continue
+        if (source, name) in _COMPARED_WHOLE or NONE in (one, other):
+            yield found(
+                code="readings-differ",
+                field=finding_field(source, name),
+                readings=_pair(first, second, source, name),
+                says=f"The two readings of the {source} do not agree on this.",
+                origin="reading",
+            )
+
+
+def _carrier(first: Answers, second: Answers) -> Iterable[Found]:
+    """A carrier ordered and none running, or the reverse, when each source is read alike by both."""
+    read = [
+        (answers.get("order", {}).get("carrier_fluid"), answers.get("device", {}).get("carrier_fluid"))
+        for answers in (first, second)
+    ]
+    if read[0] != read[1] or None in read[0]:
+        return
+    ordered, running = read[0]
+    if (ordered == NONE) != (running == NONE):
+        says = (
+            "No carrier is ordered, and one is set to run."
+            if ordered == NONE
+            else "A carrier is ordered, and none is set to run."
+        )
+        readings = {
+            **_pair(first, second, "order", "carrier_fluid"),
+            **_pair(first, second, "device", "carrier_fluid"),
+        }
+        yield found(
+            code="device-differs", field="carrier.fluid", readings=readings, says=says, origin="programming"
+        )
+
+
+def _pair(first: Answers, second: Answers, source: str, name: str) -> dict[str, str | None]:
+    return {
+        f"A.{source}": first.get(source, {}).get(name),
+        f"B.{source}": second.get(source, {}).get(name),
+    }

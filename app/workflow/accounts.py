@@ -1,0 +1,131 @@
+"""Accounts: made by an administrator or on the command line, with a one-time code; never by the person alone."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from app.keys import hash_secret, make_code
+from app.people import Role
+from app.records import events
+from app.records.kept import Person
+from app.storage import ConstraintBroken
+from app.workflow.refusals import Incomplete
+from app.workflow.site import Site
+
+CODE_LIFE = timedelta(days=3)
+
+# An account is one person's: names that a whole ward would share are refused.
+SHARED_NAMES = frozenset({"ward", "nurse", "nurses", "staff", "test", "admin", "guest", "user", "unit", "bank", "agency"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountMade:
+    """The account is there; the code is shown once, to be given to the person."""
+
+    person: str
+    code: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenName:
+    """Login or staff number belongs, or once belonged, to somebody; neither is ever used again."""
+
+    constraint: str
+
+
+@dataclass(frozen=True)
+class SharedName:
+    """The login names a group, not a person."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewPerson:
+    """What an account is made from."""
+
+    login: str
+    staff_number: str
+    printed_name: str
+    roles: frozenset[Role]
+    unit: str
+
+
+@dataclass(frozen=True)
+class NoSuchPerson:
+    """There is no such account."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Changed:
+    """The account is changed; a new one-time code, where one was made."""
+
+    code: str = ""
+
+
+def make_account(
+    site: Site, now: datetime, *, by: str, new_id: str, person: NewPerson
+) -> AccountMade | TakenName | SharedName | Incomplete:
+    """Make an account with a one-time code that its person must replace."""
+    blank = [name for name in ("login", "staff_number", "printed_name", "unit") if not getattr(person, name).strip()]
+    if not person.roles:
+        blank.append("roles")
+    if blank:
+        return Incomplete(fields=tuple(blank))
+    if person.login.strip().casefold() in SHARED_NAMES:
+        return SharedName()
+    code = make_code()
+    kept = Person(
+        id=new_id,
+        login=person.login.strip(),
+        staff_number=person.staff_number.strip(),
+        printed_name=person.printed_name.strip(),
+        roles=person.roles,
+        unit=person.unit,
+        secret_hash=None,
+        code_hash=hash_secret(code),
+        code_expires_at=now + CODE_LIFE,
+        active=True,
+    )
+    with site.store.write() as tx:
+        try:
+            tx.add_person(kept)
+        except ConstraintBroken as broken:
+            tx.refuse()
+            return TakenName(constraint=broken.name)
+        tx.append(events.AccountChanged(person=new_id, what="made"), at=now, by=by)
+    return AccountMade(person=new_id, code=code)
+
+
+def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed | NoSuchPerson:
+    """Give a one-time code in place of the secret, and end every session; nobody chooses another's secret."""
+    code = make_code()
+    with site.store.write() as tx:
+        if tx.find_person(person) is None:
+            return NoSuchPerson()
+        tx.set_code(person, hash_secret(code), now + CODE_LIFE)
+        tx.end_sessions_of(person, now)
+        tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
+    return Changed(code=code)
+
+
+def set_active(site: Site, now: datetime, *, by: str, person: str, active: bool) -> Changed | NoSuchPerson:
+    """Deactivate an account, or bring it back; accounts are never deleted."""
+    with site.store.write() as tx:
+        if tx.find_person(person) is None:
+            return NoSuchPerson()
+        tx.set_active(person, active=active)
+        if not active:
+            tx.end_sessions_of(person, now)
+        what = "brought back" if active else "deactivated"
+        tx.append(events.AccountChanged(person=person, what=what), at=now, by=by)
+    return Changed()
+
+
+def set_roles(site: Site, now: datetime, *, by: str, person: str, roles: frozenset[Role]) -> Changed | NoSuchPerson | Incomplete:
+    """Change what an account may do; it acts at the person's next request."""
+    if not roles:
+        return Incomplete(fields=("roles",))
+    with site.store.write() as tx:
+        if tx.find_person(person) is None:
+            return NoSuchPerson()
+        tx.set_roles(person, roles)
+        tx.append(events.AccountChanged(person=person, what="roles changed"), at=now, by=by)
+    return Changed()

@@ -1,0 +1,133 @@
+"""The discrepancy log: every finding of every cleared or abandoned check, and what came of it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records.followup import Found, sources_of
+from app.records.state import CheckState, Round
+from app.storage import EndedCheck, Reader
+from app.workflow.loading import load_check
+from app.workflow.refusals import NotAllowed
+from app.workflow.site import Site
+
+PAGE = 25
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """What the log is filtered by; blank means all."""
+
+    unit: str = ""
+    code: str = ""
+    severity: str = ""
+    from_: datetime | None = None
+    to: datetime | None = None
+    after: tuple[datetime, str] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Discrepancy:
+    """One finding of one round, and how it was settled."""
+
+    check: str
+    unit: str
+    bed: str
+    ended_at: datetime
+    outcome: str
+    round: int
+    severity: str
+    code: str
+    field: str
+    sources: tuple[str, ...]
+    slip: str
+    factor: str
+    says: str
+    settled: str
+    seconds_to_settle: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DiscrepancyPage:
+    """One page of the log, and where the next begins."""
+
+    rows: tuple[Discrepancy, ...]
+    next_after: tuple[datetime, str] | None
+
+
+def discrepancy_page(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> DiscrepancyPage | NotAllowed:
+    """One page; a charge nurse sees the own unit, quality and pharmacist every unit."""
+    if may(roles, Permission.ALL_DISCREPANCIES):
+        unit = wanted.unit
+    elif may(roles, Permission.UNIT_DISCREPANCIES):
+        unit = act.by.unit
+    else:
+        return NotAllowed()
+    rows: list[Discrepancy] = []
+    place = wanted.after
+    with site.store.read() as reader:
+        while True:
+            ended = reader.ended_checks(
+                unit or None, from_=wanted.from_, to=wanted.to, after=place, limit=PAGE
+            )
+            for each in ended:
+                place = (each.ended_at, each.check.id)
+                rows += [row for row in rows_of(reader, each, act.now) if _matches(row, wanted)]
+                if len(rows) >= PAGE:
+                    return DiscrepancyPage(rows=tuple(rows), next_after=place)
+            if len(ended) < PAGE:
+                return DiscrepancyPage(rows=tuple(rows), next_after=None)
+
+
+def _matches(row: Discrepancy, wanted: Wanted) -> bool:
+    return wanted.code in ("", row.code) and wanted.severity in ("", row.severity)
+
+
+def rows_of(reader: Reader, ended: EndedCheck, now: datetime) -> Iterator[Discrepancy]:
+    """Every finding of every compared round of one ended check."""
+    state = load_check(reader, ended.check, now).state
+    for each in state.rounds:
+        for found in each.findings:
+            settled, at = _settled(state, each, found)
+            yield Discrepancy(
+                check=ended.check.id,
+                unit=ended.check.unit,
+                bed=ended.check.bed,
+                ended_at=ended.ended_at,
+                outcome="cleared" if ended.cleared else "abandoned",
+                round=each.number,
+                severity=found.severity,
+                code=found.code,
+                field=found.field,
+                sources=sources_of(found),
+                slip=found.slip,
+                factor=found.factor,
+                says=found.says,
+                settled=settled,
+                seconds_to_settle=_seconds(each, at),
+            )
+
+
+def _settled(state: CheckState, each: Round, found: Found) -> tuple[str, datetime | None]:
+    """How a finding came to rest, and when: set aside, acknowledged, read or put right again, or not at all."""
+    exempt = next((one for one in state.exemptions if one.finding == found.key), None)
+    if exempt is not None:
+        return "exception", exempt.at
+    if found.severity == "note":
+        return "for information", None
+    acknowledged = [one.at for one in state.acknowledgements if one.finding == found.key]
+    if acknowledged:
+        return "acknowledged", max(acknowledged)
+    later = [one for one in state.rounds if one.number > each.number and one.compared_at is not None]
+    gone = next((one for one in later if found.key not in {other.key for other in one.findings}), None)
+    if gone is None:
+        return "not settled", None
+    return ("put right" if gone.touched else "read again"), gone.compared_at
+
+
+def _seconds(each: Round, at: datetime | None) -> int | None:
+    if at is None or each.compared_at is None:
+        return None
+    return int((at - each.compared_at).total_seconds())

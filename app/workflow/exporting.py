@@ -1,0 +1,62 @@
+"""Export cleared records: streaming, in bounded memory, and each export in the log."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records import events
+from app.reports.export import csv_lines, json_lines
+from app.workflow.loading import POLICY, content_in_force
+from app.workflow.refusals import NotAllowed
+from app.workflow.site import Site
+
+FORMATS = ("csv", "jsonl")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """From the beginning of the first day to the end of the last, in the site's zone."""
+
+    first: date
+    last: date
+
+
+@dataclass(frozen=True)
+class WrongSpan:
+    """The last day lies before the first."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exporting:
+    """The export as it streams."""
+
+    chunks: Iterator[bytes]
+
+
+def export_records(
+    site: Site, act: Act | None, roles: frozenset[Role], *, span: Span, form: str, now: datetime, by: str
+) -> Exporting | NotAllowed | WrongSpan:
+    """Begin an export; `act` is None on the command line, where the operator is named by `by`."""
+    if act is not None and not may(roles, Permission.EXPORT):
+        return NotAllowed()
+    if span.last < span.first:
+        return WrongSpan()
+    with site.store.write() as tx:
+        zone = ZoneInfo(content_in_force(tx, POLICY, now)["zone"])
+        event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
+        if act is not None:
+            tx.append(event, act=act)
+        else:
+            tx.append(event, at=now, by=by)
+    from_ = datetime.combine(span.first, time.min, zone).astimezone(UTC)
+    to = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
+    return Exporting(chunks=_chunks(site, from_, to, form))
+
+
+def _chunks(site: Site, from_: datetime, to: datetime, form: str) -> Iterator[bytes]:
+    with site.store.read() as reader:
+        documents = (each.record.document for each in reader.stream_cleared(from_, to))
+        yield from json_lines(documents) if form == "jsonl" else csv_lines(documents)

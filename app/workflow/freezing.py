@@ -1,0 +1,69 @@
+"""Freeze the canonical record when the last safety step is confirmed."""
+
+from app.base import Act
+from app.records import events
+from app.records.canonical import canonical, digest
+from app.records.document import Names, build_document
+from app.records.kept import FrozenRecord
+from app.records.state import Phase
+from app.storage import Transaction
+from app.workflow.loading import STEPS, Loaded, content_in_force, load
+from app.workflow.site import Site
+
+
+def freeze_if_complete(tx: Transaction, site: Site, act: Act, check_id: str) -> bool:
+    """Freeze the record if every step is verified and none is frozen yet; part of the confirming transaction."""
+    loaded = load(tx, check_id, act.now)
+    assert loaded is not None  # noqa: S101  # the caller holds its row
+    state = loaded.state
+    if state.phase is not Phase.STEPS or not state.steps_complete:
+        return False
+    edition = max((each.edition for each in tx.frozen_records(check_id)), default=0) + 1
+    document = canonical(_document(tx, loaded, edition))
+    tx.add_frozen(
+        FrozenRecord(
+            check=check_id, edition=edition, at=act.now, document=document, digest=digest(document)
+        )
+    )
+    tx.append(
+        events.RecordFrozen(edition=edition, digest=digest(document)),
+        act=act,
+        check=check_id,
+        infusion=state.check.infusion,
+    )
+    return True
+
+
+def _document(tx: Transaction, loaded: Loaded, edition: int) -> dict[str, object]:
+    check = loaded.state.check
+    unit = tx.find_unit(check.unit)
+    concerned = {
+        *loaded.state.people.values(),
+        *(each.taken_by for each in loaded.state.help),
+        *(each.by for each in loaded.state.exemptions),
+    }
+    people = {who: tx.find_person(who) for who in concerned if who}
+    names = Names(
+        unit=unit.name if unit else check.unit,
+        people={who: person.printed_name for who, person in people.items() if person is not None},
+        staff_numbers={who: person.staff_number for who, person in people.items() if person is not None},
+    )
+    return build_document(
+        loaded.state,
+        edition=edition,
+        comparisons=loaded.comparisons,
+        names=names,
+        versions={
+            "policy": loaded.policy.version,
+            "library": loaded.library["version"],
+            "packs": loaded.packs["version"],
+            "safety_steps": content_in_force(tx, STEPS, check.opened_at)["version"],
+        },
+        site=loaded.policy.site,
+        zone=loaded.policy.zone,
+        earlier_looks=frozenset(
+            each.person
+            for each in tx.accesses_of_infusion(check.infusion)
+            if each.check != check.id
+        ),
+    )

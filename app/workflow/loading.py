@@ -1,0 +1,115 @@
+"""Load a check as its state: the rows of one check, folded."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.records.fold import Results, fold
+from app.records.followup import Found
+from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
+from app.records.policy import SitePolicy, policy_from
+from app.records.state import BLIND, CheckState
+from app.records.steps import WITH_CARRIER, Plan, plan_from
+from app.records.visibility import Viewer
+from app.storage import Reader
+
+POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loaded:
+    """A check's state and the published rules that were in force when it was opened."""
+
+    state: CheckState
+    policy: SitePolicy
+    library: dict[str, Any]
+    packs: dict[str, Any]
+    comparisons: tuple[KeptComparison, ...]
+
+    def compared(self, number: int) -> dict[str, Any] | None:
+        """The result kept for one compared round of the sources."""
+        for each in self.comparisons:
+            if each.subject == SOURCES and each.round == number:
+                return dict(json.loads(each.result))
+        return None
+
+    @property
+    def latest_result(self) -> dict[str, Any] | None:
+        """The result of the current round, once it has been compared."""
+        current = self.state.current
+        return self.compared(current.number) if current else None
+
+    def case_of(self, number: int) -> dict[str, Any] | None:
+        """The opened case kept for one compared round of the sources."""
+        for each in self.comparisons:
+            if each.subject == SOURCES and each.round == number:
+                return dict(json.loads(each.case))
+        return None
+
+
+def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
+    """The check's state at `now`, or None when there is no such check."""
+    check = reader.find_check(check_id)
+    return load_check(reader, check, now) if check else None
+
+
+def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
+    """The state of a check whose row is at hand."""
+    comparisons = reader.comparisons(check.id)
+    policy = policy_from(content_in_force(reader, POLICY, check.opened_at))
+    state = fold(
+        check,
+        reader.entries(check.id),
+        results_of(comparisons),
+        plan=_plan(reader, check, comparisons),
+        now=now,
+        clearance=policy.clearance,
+    )
+    return Loaded(
+        state=state,
+        policy=policy,
+        library=content_in_force(reader, LIBRARY, check.opened_at),
+        packs=content_in_force(reader, PACKS, check.opened_at),
+        comparisons=comparisons,
+    )
+
+
+def content_in_force(reader: Reader, what: str, at: datetime) -> dict[str, Any]:
+    """The published content in force at a moment; an installation without it is not set up."""
+    published = reader.site_data(what, at=at)
+    if published is None:
+        message = f"no {what} has been published"
+        raise LookupError(message)
+    return published.content
+
+
+def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
+    """What the fold needs of the kept comparisons."""
+    findings, priming = {}, {}
+    for each in comparisons:
+        result = json.loads(each.result)
+        if each.subject == PRIMING:
+            priming[each.round] = bool(result["within"])
+        else:
+            findings[each.round] = tuple(Found(**found) for found in result["findings"])
+    return Results(findings=findings, priming=priming)
+
+
+def _plan(reader: Reader, check: KeptCheck, comparisons: tuple[KeptComparison, ...]) -> Plan:
+    """The plan that the latest comparison settled on; before that, the steps with a carrier stand in."""
+    named = [json.loads(each.result)["plan"] for each in comparisons if each.subject == SOURCES]
+    content = content_in_force(reader, STEPS, check.opened_at)
+    return plan_from(content, named[-1] if named else WITH_CARRIER)
+
+
+def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime) -> Viewer:
+    """The person as a viewer, with the infusions in which this person reads blind at the moment."""
+    person = reader.find_person(person_id)
+    roles = person.roles if person else frozenset()
+    blind = set()
+    for check in reader.checks_of_person(person_id, limit=50):
+        state = load_check(reader, check, now).state
+        if state.phase in BLIND:
+            blind.add(check.infusion)
+    return Viewer(person=person_id, roles=roles, unit=unit, blind_in=frozenset(blind))

@@ -1,0 +1,161 @@
+"""Look at checks: lists of state without values, one check as far as the viewer may see it, and its record.
+
+A look at values of a check is written into the access table, which is outside the log.
+"""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
+from app.records.state import ENDED, Phase
+from app.records.visibility import Sight, sight, visible_to_others
+from app.storage import Reader
+from app.workflow.loading import Loaded, load, load_check, viewer_of
+from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.site import Site
+
+
+@dataclass(frozen=True, kw_only=True)
+class Listed:
+    """One line of a list: where, how far, and nothing that was read."""
+
+    check: str
+    unit: str
+    bed: str
+    kind: str
+    opened_at: str
+    progress: str
+    mine: bool
+    joinable: bool
+    waits_for_help: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunningUnchecked:
+    """An infusion that runs without a check: it tops the list."""
+
+    infusion: str
+    bed: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitList:
+    """What a unit has open, and what one person has of one's own."""
+
+    mine: tuple[Listed, ...]
+    unit: tuple[Listed, ...]
+    unchecked: tuple[RunningUnchecked, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """A check, how much of it this viewer may see, and the names of its people."""
+
+    loaded: Loaded
+    sight: Sight
+    names: dict[str, str]
+    unit: str
+    slot: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordSeen:
+    """The frozen record with its signatures, and the PDF once it is made."""
+
+    frozen: FrozenRecord
+    signatures: tuple[KeptSignature, ...]
+    pdf: KeptPdf | None
+    check: Seen
+
+
+def unit_list(site: Site, act: Act) -> UnitList:
+    """The person's own checks, and the unit's open ones."""
+    with site.store.read() as reader:
+        own = [load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)]
+        open_here = [load_check(reader, check, act.now) for check in reader.open_checks(act.by.unit)]
+        unchecked = tuple(
+            RunningUnchecked(infusion=infusion.id, bed=infusion.bed, reason=reason)
+            for infusion, reason in reader.running_without_check(act.by.unit)
+        )
+    return UnitList(
+        mine=tuple(_listed(each, act) for each in own if not _is_past(each)),
+        unit=tuple(_listed(each, act) for each in open_here if each.state.phase not in ENDED),
+        unchecked=unchecked,
+    )
+
+
+def _is_past(loaded: Loaded) -> bool:
+    return loaded.state.phase is Phase.ABANDONED
+
+
+def _listed(loaded: Loaded, act: Act) -> Listed:
+    state = loaded.state
+    mine = state.slot_of(act.by.person) is not None
+    return Listed(
+        check=state.check.id,
+        unit=state.check.unit,
+        bed=state.check.bed,
+        kind=state.check.kind,
+        opened_at=state.check.opened_at.isoformat(),
+        progress=visible_to_others(state),
+        mine=mine,
+        joinable=state.phase is Phase.OPENED and not mine,
+        waits_for_help=state.open_help is not None and not state.open_help.taken_by,
+    )
+
+
+def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
+    """The check as far as this person may see it; knowing of it needs at least the right to see its progress."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, check_id)
+    if isinstance(seen, Seen) and seen.sight is Sight.EVERYTHING:
+        _note_access(site, act, check_id, "check")
+    return seen
+
+
+def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
+    loaded = load(reader, check_id, act.now)
+    if loaded is None:
+        return NotFound()
+    viewer = viewer_of(reader, act.by.person, act.by.unit, act.now)
+    allowed = sight(loaded.state, viewer)
+    if allowed is Sight.NOTHING:
+        return NotFound()
+    state = loaded.state
+    concerned = {*state.people.values(), *(each.taken_by for each in state.help if each.taken_by)}
+    people = [reader.find_person(who) for who in concerned]
+    unit = reader.find_unit(state.check.unit)
+    return Seen(
+        loaded=loaded,
+        sight=allowed,
+        names={person.id: person.printed_name for person in people if person is not None},
+        unit=unit.name if unit else state.check.unit,
+        slot=state.slot_of(act.by.person),
+    )
+
+
+def see_record(site: Site, act: Act, check_id: str, edition: int | None = None) -> RecordSeen | NotFound | NotAllowed:
+    """The record of a check; before clearance only its two may see what they are about to sign."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, check_id)
+        if isinstance(seen, NotFound):
+            return seen
+        if seen.sight is not Sight.EVERYTHING:
+            return NotAllowed()
+        frozen = reader.frozen_records(check_id)
+        wanted = next((each for each in reversed(frozen) if edition in (None, each.edition)), None)
+        if wanted is None:
+            return NotFound()
+        signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
+        pdf = reader.find_pdf(check_id, wanted.edition)
+    _note_access(site, act, check_id, "record")
+    return RecordSeen(frozen=wanted, signatures=signatures, pdf=pdf, check=seen)
+
+
+def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:
+    with site.store.write() as tx:
+        tx.add_access(
+            Access(at=act.now, person=act.by.person, session=act.by.session, check=check_id, what=what)
+        )
+

@@ -1,0 +1,181 @@
+"""Open a check, find it by its code, join it."""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.keys import make_join_code, token_digest
+from app.records import events
+from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
+from app.records.state import ENDED, Phase
+from app.storage import ConstraintBroken, Reader, Transaction
+from app.workflow.loading import POLICY, content_in_force, load, load_check
+from app.workflow.refusals import NotFound, NotNow
+from app.workflow.site import Site
+
+SET_UP = "set-up"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened:
+    """The check is open and its opener has joined; the code brings the second in from another device."""
+
+    check: str
+    code: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AlreadyOpen:
+    """A check is open at this bed."""
+
+    check: str
+
+
+@dataclass(frozen=True)
+class NoSuchUnit:
+    """The unit is not one of the site's."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joined:
+    """This person is one of the two."""
+
+    check: str
+
+
+@dataclass(frozen=True)
+class AlreadyJoined:
+    """This person is one of the two already."""
+
+    check: str
+
+
+@dataclass(frozen=True)
+class Full:
+    """Two people have joined; a third cannot."""
+
+
+@dataclass(frozen=True)
+class ThirdPersonElsewhere:
+    """Whoever took a request for help can be neither of the two, here or in the infusion's next check."""
+
+
+@dataclass(frozen=True)
+class CodeNotKnown:
+    """The code is wrong, used or too old."""
+
+
+def open_check(
+    site: Site, act: Act, *, unit: str, bed: str, coin: int
+) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere:
+    """Open a set-up check at a bed; `coin` (0 or 1) is drawn by the caller and decides the opener's slot."""
+    code = make_join_code()
+    with site.store.write() as tx:
+        if tx.find_unit(unit) is None:
+            return NoSuchUnit()
+        infusion, rereadings, running = _infusion_at(tx, act, unit, bed)
+        if running:
+            return AlreadyOpen(check=running)
+        check = KeptCheck(
+            id=act.new_id(),
+            infusion=infusion,
+            kind=SET_UP,
+            unit=unit,
+            bed=bed,
+            opened_by=act.by.person,
+            opened_at=act.now,
+        )
+        tx.add_check(check)
+        opened = events.CheckOpened(check_kind=SET_UP, unit=unit, bed=bed, rereadings_before=rereadings)
+        tx.append(opened, act=act, check=check.id, infusion=infusion)
+        try:
+            _take_slot(tx, act, check, FIRST + coin)
+        except ConstraintBroken:
+            tx.refuse()
+            return ThirdPersonElsewhere()
+        _issue_code(tx, act, check, code)
+    return Opened(check=check.id, code=code)
+
+
+def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:
+    """The infusion that a new set-up at this bed belongs to, its re-readings so far, and a check that is open there.
+
+    A set-up that was abandoned passes its infusion, and with it the count of re-readings, to the next one.
+    """
+    for infusion in reversed(tx.infusions_at(unit, bed)):
+        checks = tx.checks_of_infusion(infusion.id)
+        if not checks:
+            continue
+        state = load_check(tx, checks[-1], act.now).state
+        if state.phase not in ENDED:
+            return infusion.id, 0, checks[-1].id
+        if state.phase is Phase.ABANDONED:
+            return infusion.id, state.rereadings, ""
+        break
+    fresh = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
+    tx.add_infusion(fresh)
+    return fresh.id, 0, ""
+
+
+def _take_slot(tx: Transaction, act: Act, check: KeptCheck, slot: int) -> None:
+    tx.add_participant(
+        Participant(check=check.id, slot=slot, person=act.by.person, joined_at=act.now)
+    )
+    tx.append(events.Joined(slot=slot), act=act, check=check.id, infusion=check.infusion)
+
+
+def _issue_code(tx: Transaction, act: Act, check: KeptCheck, code: str) -> None:
+    life = content_in_force(tx, POLICY, act.now)["join_code_minutes"]
+    expires = act.now.timestamp() + 60 * life
+    tx.add_code(
+        JoinCode(
+            digest=token_digest(code),
+            check=check.id,
+            expires_at=act.now.fromtimestamp(expires, tz=act.now.tzinfo),
+        )
+    )
+
+
+def new_code(site: Site, act: Act, check_id: str) -> str | NotFound | Full:
+    """A fresh code for a check that still waits for its second."""
+    code = make_join_code()
+    with site.store.write() as tx:
+        loaded = load(tx, check_id, act.now)
+        if loaded is None or loaded.state.slot_of(act.by.person) is None:
+            return NotFound()
+        if {FIRST, SECOND} <= set(loaded.state.people):
+            return Full()
+        _issue_code(tx, act, loaded.state.check, code)
+    return code
+
+
+def find_by_code(reader: Reader, act: Act, code: str) -> str | CodeNotKnown:
+    """The check a code stands for, while the code lives and the check waits for its second."""
+    known = reader.find_code(token_digest(code.strip().upper()))
+    if known is None or known.expires_at < act.now:
+        return CodeNotKnown()
+    return known.check
+
+
+def join_check(
+    site: Site, act: Act, check_id: str
+) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow:
+    """Take the free slot of a check."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is not None:
+            return AlreadyJoined(check_id)
+        if {FIRST, SECOND} <= set(state.people):
+            return Full()
+        if state.phase is not Phase.OPENED:
+            return NotNow(phase=state.phase)
+        free = next(slot for slot in (FIRST, SECOND) if slot not in state.people)
+        try:
+            _take_slot(tx, act, state.check, free)
+        except ConstraintBroken:
+            tx.refuse()
+            return ThirdPersonElsewhere()
+    return Joined(check=check_id)

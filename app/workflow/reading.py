@@ -1,0 +1,233 @@
+"""Read the sources: keep a draft, hand it in, or say that something is dangerous."""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.keys import open_envelope, seal
+from app.records import events
+from app.records.canonical import digest
+from app.records.kept import FIRST, SECOND, SOURCES, Draft, KeptReading
+from app.records.reading import Answers, in_scope, latest
+from app.records.sealed import draft_context, opened, reading_context, reading_content
+from app.records.sources import Source
+from app.records.state import CheckState, Phase
+from app.records.turn import Turn, turn
+from app.storage import Reader, Transaction
+from app.workflow.loading import load
+from app.workflow.refusals import NotFound, NotNow, NotYours
+from app.workflow.site import Site
+
+
+@dataclass(frozen=True)
+class SignInAnew:
+    """The other has handed in on this device since this person signed in here."""
+
+
+@dataclass(frozen=True)
+class AlreadyHandedIn:
+    """This reading is handed in and cannot change."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """What a reader has in hand: the state, the own draft and its version, and the own earlier answers."""
+
+    state: CheckState
+    slot: int
+    answers: Answers
+    version: int
+    before: Answers
+
+
+@dataclass(frozen=True, kw_only=True)
+class Saved:
+    """The draft is kept."""
+
+    version: int
+
+
+@dataclass(frozen=True)
+class Stale:
+    """Another tab of the same person saved in between; nothing was overwritten."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandedIn:
+    """The reading is handed in; `both` says whether the other's is too."""
+
+    both: bool
+    round: int
+
+
+@dataclass(frozen=True)
+class Voided:
+    """The round does not count as blind, and both read again."""
+
+
+Refusal = NotFound | NotYours | NotNow | SignInAnew | AlreadyHandedIn
+
+
+def open_desk(site: Site, act: Act, check_id: str) -> Desk | Refusal:
+    """The reader's own draft in the current round."""
+    with site.store.read() as reader:
+        return _desk(site, reader, act, check_id)
+
+
+def _desk(site: Site, reader: Reader, act: Act, check_id: str) -> Desk | Refusal:
+    loaded = load(reader, check_id, act.now)
+    if loaded is None:
+        return NotFound()
+    state = loaded.state
+    match turn(state, act.by):
+        case Turn.NOT_YOURS:
+            return NotYours()
+        case Turn.NOT_NOW:
+            return NotNow(phase=state.phase)
+        case Turn.HANDED_IN:
+            return AlreadyHandedIn()
+        case Turn.SIGN_IN_ANEW:
+            return SignInAnew()
+        case Turn.READ:
+            return _own_desk(site, reader, act, state)
+
+
+def _own_desk(site: Site, reader: Reader, act: Act, state: CheckState) -> Desk:
+    slot, current = state.slot_of(act.by.person), state.current
+    assert slot is not None  # noqa: S101  # whose turn it is has been asked
+    assert current is not None  # noqa: S101
+    draft = reader.find_draft(state.check.id, SOURCES, current.number, act.by.person)
+    answers: Answers = {}
+    if draft is not None:
+        context = draft_context(state.check.id, SOURCES, current.number, act.by.person)
+        answers = opened(open_envelope(site.key, context, draft.envelope)).answers
+    return Desk(
+        state=state,
+        slot=slot,
+        answers=answers,
+        version=draft.version if draft else 0,
+        before=own_latest(site, reader, state, slot),
+    )
+
+
+def own_latest(site: Site, reader: Reader, state: CheckState, slot: int) -> Answers:
+    """One clinician's latest value of every field, from the rounds that were compared."""
+    scopes = {each.number: each.scope for each in state.rounds if each.compared_at is not None}
+    kept = [
+        each
+        for each in reader.readings(state.check.id)
+        if each.subject == SOURCES and each.slot == slot and each.round in scopes
+    ]
+    ordered = sorted(kept, key=lambda each: each.round)
+    return latest((scopes[each.round], open_reading(site, each)) for each in ordered)
+
+
+def open_reading(site: Site, kept: KeptReading) -> Answers:
+    """The answers of a handed-in reading; only the comparison, and its own author's page, may ask."""
+    context = reading_context(kept.check, kept.subject, kept.round, kept.person)
+    return opened(open_envelope(site.key, context, kept.envelope)).answers
+
+
+def save_draft(
+    site: Site, act: Act, check_id: str, *, source: Source, answers: dict[str, str], version: int
+) -> Saved | Stale | Refusal:
+    """Keep one source's answers in the own draft; makes no log entry."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        desk = _desk(site, tx, act, check_id)
+        if not isinstance(desk, Desk):
+            return desk
+        current = desk.state.current
+        assert current is not None  # noqa: S101  # a desk has a round
+        merged = in_scope(current.scope, {**desk.answers, source.value: answers})
+        context = draft_context(check_id, SOURCES, current.number, act.by.person)
+        envelope = seal(site.key, context, reading_content(salt=act.new_id(), answers=merged))
+        draft = Draft(
+            check=check_id,
+            subject=SOURCES,
+            round=current.number,
+            person=act.by.person,
+            version=version + 1,
+            envelope=envelope,
+            saved_at=act.now,
+        )
+        if not tx.save_draft(draft, expected_version=version):
+            return Stale()
+    return Saved(version=version + 1)
+
+
+def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
+    """Lock the own reading: it is sealed, committed to in the log, and never changes."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        desk = _desk(site, tx, act, check_id)
+        if not isinstance(desk, Desk):
+            return desk
+        current = desk.state.current
+        assert current is not None  # noqa: S101  # a desk has a round
+        lock_reading(
+            site, tx, act, desk.state, subject=SOURCES, number=current.number, slot=desk.slot, answers=desk.answers
+        )
+        tx.delete_drafts(check_id, SOURCES, current.number, act.by.person)
+        other = SECOND if desk.slot == FIRST else FIRST
+        return HandedIn(both=other in current.handed_in, round=current.number)
+
+
+def lock_reading(
+    site: Site,
+    tx: Transaction,
+    act: Act,
+    state: CheckState,
+    *,
+    subject: str,
+    number: int,
+    slot: int,
+    answers: Answers,
+) -> None:
+    """Seal one reading and commit to it."""
+    content = reading_content(salt=act.new_id() + act.new_id(), answers=answers)
+    context = reading_context(state.check.id, subject, number, act.by.person)
+    promised = digest(content)
+    tx.add_reading(
+        KeptReading(
+            id=act.new_id(),
+            check=state.check.id,
+            subject=subject,
+            round=number,
+            slot=slot,
+            person=act.by.person,
+            envelope=seal(site.key, context, content),
+            commitment=promised,
+            handed_in_at=act.now,
+            session=act.by.session,
+            device=act.by.device,
+            signed_in_at=act.by.signed_in_at,
+        )
+    )
+    tx.append(
+        events.HandedIn(subject=subject, round=number, slot=slot, commitment=promised),
+        act=act,
+        check=state.check.id,
+        infusion=state.check.infusion,
+    )
+
+
+def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | NotFound | NotYours | NotNow:
+    """Someone sees danger while reading and says so at once: the round is voided, without blame."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is None:
+            return NotYours()
+        if state.phase not in (Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN) or state.current is None:
+            return NotNow(phase=state.phase)
+        number = state.current.number
+        tx.append(
+            events.RoundVoided(round=number, why=why), act=act, check=check_id, infusion=state.check.infusion
+        )
+        tx.delete_drafts(check_id, SOURCES, number)
+    return Voided()
+
+

@@ -1,0 +1,46 @@
+"""Refusals that several actions share. Each states its rule; the view turns it into words."""
+
+from dataclasses import dataclass
+
+from app.records.state import Phase
+
+
+@dataclass(frozen=True)
+class NotFound:
+    """There is no such check, or this person may not know of it."""
+
+
+@dataclass(frozen=True)
+class NotYours:
+    """Only the check's two clinicians may do this."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotNow:
+    """The check is in a phase in which this cannot be done."""
+
+    phase: Phase
+
+
+@dataclass(frozen=True, kw_only=True)
+class WrongCredential:
+    """Id and secret do not belong together, or the account may not sign in."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TooManyTries:
+    """The account waits after failed tries; a delay, never a lock, so that no colleague can shut a nurse out."""
+
+    seconds: int
+
+
+@dataclass(frozen=True)
+class NotAllowed:
+    """None of this person's roles permits it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Incomplete:
+    """Something that must be said was left blank; `fields` names what."""
+
+    fields: tuple[str, ...]

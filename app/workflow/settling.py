@@ -1,0 +1,305 @@
+"""After a comparison: read again, acknowledge cautions, ask for help, set a rule aside, abandon."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from app.base import Act
+from app.comparison.reasons import reasons_for
+from app.people import Permission, Role, may
+from app.records import events
+from app.records.followup import Follow, Found, scope_of_touched, scope_to_read_again
+from app.records.kept import SOURCES, HelpTaker
+from app.records.reading import Scope
+from app.records.sources import Source
+from app.records.state import CheckState, Phase
+from app.storage import ConstraintBroken, Transaction
+from app.workflow.loading import load
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
+from app.workflow.site import Site
+
+BEFORE_CLEARANCE = frozenset(
+    {
+        Phase.OPENED,
+        Phase.READING,
+        Phase.BOTH_HANDED_IN,
+        Phase.DISPUTED,
+        Phase.ESCALATED,
+        Phase.AGREED,
+        Phase.STEPS,
+        Phase.SIGNING,
+    }
+)
+_MAY_TOUCH = frozenset({Phase.DISPUTED, Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED, Phase.LAPSED})
+
+ABANDON_REASONS = ("order-withdrawn", "patient-moved", "device-fault", "supply-fault", "time", "opened-in-error", "other")
+OUTCOMES = ("read-again", "go-on", "abandon")
+
+
+@dataclass(frozen=True, kw_only=True)
+class NextReading:
+    """The two read again."""
+
+    round: int
+
+
+@dataclass(frozen=True)
+class HelpNeeded:
+    """Read again twice already: a third person must look before the next reading."""
+
+
+@dataclass(frozen=True)
+class Acknowledged:
+    """The caution is acknowledged by this clinician."""
+
+
+@dataclass(frozen=True)
+class NoSuchFinding:
+    """The finding is not, or no longer, one of this comparison's."""
+
+
+@dataclass(frozen=True)
+class Done:
+    """It is in the log."""
+
+
+@dataclass(frozen=True)
+class TakenAlready:
+    """Somebody else has taken this request."""
+
+
+@dataclass(frozen=True)
+class OneOfTheTwo:
+    """Whoever helps is a third person, never one of the check's two."""
+
+
+def read_again(
+    site: Site, act: Act, check_id: str, *, touched: Iterable[str], why: str
+) -> NextReading | HelpNeeded | NotFound | NotYours | NotNow | Incomplete:
+    """Open the next reading: the differing fields, or all of each source that somebody put right."""
+    named = tuple(source.value for source in Source if source.value in set(touched))
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is None:
+            return NotYours()
+        if state.phase not in _MAY_TOUCH or state.open_help is not None:
+            return NotNow(phase=state.phase)
+        if state.needs_help:
+            return HelpNeeded()
+        scope = _scope(state, named)
+        if not scope:
+            return Incomplete(fields=("touched",))
+        number = _open_next(tx, act, state, scope, named, why)
+    return NextReading(round=number)
+
+
+def _scope(state: CheckState, touched: tuple[str, ...]) -> Scope:
+    """Whole sources that were touched, and the differing fields of those that were not."""
+    whole = scope_of_touched(touched)
+    if not state.must_read_again:
+        return whole
+    differing = scope_to_read_again(state.open_stops)
+    fields = tuple(each for each in differing if each[0] not in touched)
+    both = {name: names for name, names in (*whole, *fields)}
+    return tuple((source.value, both[source.value]) for source in Source if source.value in both)
+
+
+def _open_next(
+    tx: Transaction, act: Act, state: CheckState, scope: Scope, touched: tuple[str, ...], why: str
+) -> int:
+    assert state.current is not None  # noqa: S101  # a compared check has a round
+    number = state.current.number + 1
+    tx.append(
+        events.NextReadingOpened(round=number, scope=scope, touched=touched, why=why),
+        act=act,
+        check=state.check.id,
+        infusion=state.check.infusion,
+    )
+    return number
+
+
+def acknowledge(
+    site: Site, act: Act, check_id: str, *, finding: str, reason: str, named: str, text: str
+) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete:
+    """One clinician acknowledges one caution, with a reason from the rule's own list."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        slot = state.slot_of(act.by.person)
+        if slot is None:
+            return NotYours()
+        if state.phase is not Phase.AGREED:
+            return NotNow(phase=state.phase)
+        found = next((each for each in state.unacknowledged(slot) if each.key == finding), None)
+        if found is None:
+            return NoSuchFinding()
+        lacking = _lacking(found, reason, named)
+        if lacking:
+            return Incomplete(fields=lacking)
+        tx.append(
+            events.CautionAcknowledged(slot=slot, finding=finding, reason=reason, named=named, text=text),
+            act=act,
+            check=check_id,
+            infusion=state.check.infusion,
+        )
+    return Acknowledged()
+
+
+def _lacking(found: Found, reason: str, named: str) -> tuple[str, ...]:
+    offered = {each.key: each for each in reasons_for(found.code)}
+    if reason not in offered:
+        return ("reason",)
+    return ("named",) if offered[reason].asks_name and not named.strip() else ()
+
+
+def ask_for_help(
+    site: Site, act: Act, check_id: str, *, why: str, text: str
+) -> Done | NotFound | NotYours | NotNow:
+    """Ask a third person to look; possible at any time before clearance."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is None:
+            return NotYours()
+        if state.phase not in BEFORE_CLEARANCE or state.open_help is not None:
+            return NotNow(phase=state.phase)
+        tx.append(
+            events.HelpAsked(help=act.new_id(), why=why, text=text),
+            act=act,
+            check=check_id,
+            infusion=state.check.infusion,
+        )
+    return Done()
+
+
+def take_help(
+    site: Site, act: Act, roles: frozenset[Role], check_id: str
+) -> Done | NotFound | NotAllowed | NotNow | TakenAlready | OneOfTheTwo:
+    """A third person takes the request for help."""
+    if not may(roles, Permission.TAKE_ESCALATION):
+        return NotAllowed()
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        asked = state.open_help
+        if asked is None:
+            return NotNow(phase=state.phase)
+        if asked.taken_by:
+            return TakenAlready()
+        try:
+            taker = HelpTaker(help=asked.id, check=check_id, person=act.by.person, taken_at=act.now)
+            tx.add_help_taker(taker)
+        except ConstraintBroken:
+            tx.refuse()
+            return OneOfTheTwo()
+        tx.append(
+            events.HelpTaken(help=asked.id), act=act, check=check_id, infusion=state.check.infusion
+        )
+    return Done()
+
+
+def settle_help(
+    site: Site, act: Act, check_id: str, *, outcome: str, text: str
+) -> Done | NotFound | NotAllowed | NotNow | Incomplete:
+    """The third person says what follows."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        asked = state.open_help
+        if asked is None:
+            return NotNow(phase=state.phase)
+        if asked.taken_by != act.by.person:
+            return NotAllowed()
+        if outcome not in OUTCOMES:
+            return Incomplete(fields=("outcome",))
+        about = {"act": act, "check": check_id, "infusion": state.check.infusion}
+        tx.append(events.HelpSettled(help=asked.id, outcome=outcome, text=text), **about)
+        if outcome == "abandon":
+            tx.append(events.Abandoned(reason="escalation", text=text), **about)
+            _drop_drafts(tx, state)
+    return Done()
+
+
+def grant_exception(
+    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, finding: str, reason: str, prescriber: str
+) -> Done | NotFound | NotAllowed | NotNow | NoSuchFinding | Incomplete:
+    """Set one library or policy rule aside, for this infusion, this field, this value, this one time."""
+    if not may(roles, Permission.GRANT_EXCEPTION):
+        return NotAllowed()
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        asked = state.open_help
+        if asked is None:
+            return NotNow(phase=state.phase)
+        if asked.taken_by != act.by.person:
+            return NotAllowed()
+        found = next((each for each in state.open_stops if each.key == finding), None)
+        if found is None or found.follow is not Follow.RULE:
+            return NoSuchFinding()
+        lacking = _lacking_for_exception(roles, reason, prescriber)
+        if lacking:
+            return Incomplete(fields=lacking)
+        tx.append(
+            events.ExceptionGranted(
+                finding=finding, code=found.code, field=found.field, reason=reason, prescriber=prescriber
+            ),
+            act=act,
+            check=check_id,
+            infusion=state.check.infusion,
+        )
+    return Done()
+
+
+def _lacking_for_exception(roles: frozenset[Role], reason: str, prescriber: str) -> tuple[str, ...]:
+    lacking = [] if reason.strip() else ["reason"]
+    # A charge nurse stands in where no pharmacist is on duty, and then only with the prescriber named.
+    if Role.PHARMACIST not in roles and not prescriber.strip():
+        lacking.append("prescriber")
+    return tuple(lacking)
+
+
+def abandon(
+    site: Site, act: Act, check_id: str, *, reason: str, text: str
+) -> Done | NotFound | NotYours | NotNow | Incomplete:
+    """End a check before clearance, with a reason."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is None:
+            return NotYours()
+        if state.phase not in BEFORE_CLEARANCE:
+            return NotNow(phase=state.phase)
+        if reason not in ABANDON_REASONS:
+            return Incomplete(fields=("reason",))
+        tx.append(
+            events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion
+        )
+        _drop_drafts(tx, state)
+    return Done()
+
+
+def _drop_drafts(tx: Transaction, state: CheckState) -> None:
+    if state.current is not None:
+        tx.delete_drafts(state.check.id, SOURCES, state.current.number)

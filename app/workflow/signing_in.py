@@ -1,0 +1,131 @@
+"""Sign in, stay signed in, sign out, and replace a one-time code by a secret of one's own."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from app.base import Actor
+from app.keys import SecretFault, hash_secret, new_token, secret_fault, token_digest, verify_secret
+from app.records import events
+from app.records.kept import Person, Session
+from app.workflow.credentials import Known, verify_credential
+from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.site import Site
+
+ABSOLUTE_LIFE = timedelta(hours=12)
+# Looking for a session on every request would otherwise write on every request.
+SEEN_EVERY = timedelta(seconds=15)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignedIn:
+    """The token goes to the browser; only its digest is kept."""
+
+    token: str
+    person: Person
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """A live session: the actor, and the account behind it."""
+
+    actor: Actor
+    person: Person
+
+
+@dataclass(frozen=True)
+class SecretSet:
+    """The one-time code is replaced; the person signs in with the new secret."""
+
+
+@dataclass(frozen=True)
+class CodeWrong:
+    """The one-time code is wrong, used or too old."""
+
+
+@dataclass(frozen=True)
+class NoSuchUnit:
+    """The unit is not one of the site's."""
+
+
+def sign_in(
+    site: Site, now: datetime, *, login: str, secret: str, device: str, unit: str
+) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit:
+    """Begin a session at this device; any session this device had, and any other of this person, ends."""
+    known = verify_credential(site, now, login=login, secret=secret, what="sign-in")
+    if not isinstance(known, Known):
+        return known
+    token = new_token()
+    with site.store.write() as tx:
+        if tx.find_unit(unit) is None:
+            return NoSuchUnit()
+        person = known.person
+        tx.end_sessions_of(person.id, now)
+        tx.add_session(
+            Session(
+                digest=token_digest(token),
+                person=person.id,
+                device=device,
+                unit=unit,
+                signed_in_at=now,
+                last_seen_at=now,
+                ended_at=None,
+            )
+        )
+        what = "signed in" if unit == person.unit else f"signed in, shift taken on {unit}"
+        tx.append(events.SecurityNoted(person=person.id, what=what), at=now, by=person.id)
+    return SignedIn(token=token, person=person)
+
+
+def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen | None:
+    """The live session of a token, or None: ended, idle too long, too old, or its person no longer active."""
+    digest = token_digest(token)
+    with site.store.read() as reader:
+        session = reader.find_session(digest)
+        person = reader.find_person(session.person) if session else None
+    if session is None or person is None or not person.active or session.ended_at is not None:
+        return None
+    if now - session.last_seen_at > idle or now - session.signed_in_at > ABSOLUTE_LIFE:
+        return None
+    if now - session.last_seen_at >= SEEN_EVERY:
+        with site.store.write() as tx:
+            tx.touch_session(digest, now)
+    actor = Actor(
+        person=person.id,
+        session=digest,
+        device=session.device,
+        signed_in_at=session.signed_in_at,
+        unit=session.unit,
+    )
+    return Seen(actor=actor, person=person)
+
+
+def sign_out(site: Site, now: datetime, actor: Actor) -> None:
+    """End the session at the server: a cookie replayed afterwards is dead."""
+    with site.store.write() as tx:
+        tx.end_session(actor.session, now)
+        tx.append(events.SecurityNoted(person=actor.person, what="signed out"), at=now, by=actor.person)
+
+
+def replace_code(
+    site: Site, now: datetime, *, login: str, code: str, secret: str
+) -> SecretSet | CodeWrong | SecretFault:
+    """Replace the one-time code of a new or reset account by a secret that only its owner knows."""
+    with site.store.read() as reader:
+        person = reader.find_person_by_login(login)
+    live = (
+        person is not None
+        and person.active
+        and person.code_expires_at is not None
+        and now <= person.code_expires_at
+    )
+    if not verify_secret(person.code_hash if person and live else None, code) or person is None:
+        return CodeWrong()
+    fault = secret_fault(secret, login=person.login, printed_name=person.printed_name)
+    if fault is not None:
+        return fault
+    with site.store.write() as tx:
+        tx.set_secret(person.id, hash_secret(secret))
+        tx.end_sessions_of(person.id, now)
+        tx.append(events.AccountChanged(person=person.id, what="secret set"), at=now, by=person.id)
+    return SecretSet()
+

@@ -1,0 +1,126 @@
+"""Last look, start, and stopping: which waits for nothing."""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records import events
+from app.records.kept import FIRST, SECOND, KeptInfusion
+from app.records.state import Phase
+from app.workflow.loading import load
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
+from app.workflow.site import Site
+
+STOP_REASONS = (
+    "sedation-or-breathing",
+    "wrong-setting-or-drug",
+    "line-or-site",
+    "device-alarm-or-fault",
+    "end-of-therapy",
+    "other",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Looked:
+    """The last look is in the log; `both` when each has looked and seen the agreed values."""
+
+    both: bool
+
+
+@dataclass(frozen=True)
+class NotTheSame:
+    """A last look differed: clearance has ended, and both read the device again."""
+
+
+@dataclass(frozen=True)
+class StartNoted:
+    """The infusion is running."""
+
+
+@dataclass(frozen=True)
+class StopNoted:
+    """The stop is in the log."""
+
+
+@dataclass(frozen=True)
+class NoUnit:
+    """Unit and bed must be named."""
+
+
+def take_last_look(
+    site: Site, act: Act, check_id: str, *, same: bool
+) -> Looked | NotTheSame | NotFound | NotYours | NotNow:
+    """Immediately before starting: the device beside the agreed values, a look and one tap."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        slot = state.slot_of(act.by.person)
+        if slot is None:
+            return NotYours()
+        if state.phase is not Phase.CLEARED:
+            return NotNow(phase=state.phase)
+        about = {"act": act, "check": check_id, "infusion": state.check.infusion}
+        if slot not in state.last_looks or not same:
+            tx.append(events.LastLookTaken(edition=state.edition, slot=slot, same=same), **about)
+        if not same:
+            tx.append(events.ClearanceLapsed(why="last-look-differs"), **about)
+            return NotTheSame()
+        return Looked(both={FIRST, SECOND} <= {*state.last_looks, slot})
+
+
+def start_infusion(site: Site, act: Act, check_id: str) -> StartNoted | Incomplete | NotFound | NotYours | NotNow:
+    """Note that the infusion was started, after both last looks and before clearance lapses."""
+    with site.store.write() as tx:
+        tx.lock_check(check_id)
+        loaded = load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        state = loaded.state
+        if state.slot_of(act.by.person) is None:
+            return NotYours()
+        if state.phase is not Phase.CLEARED:
+            return NotNow(phase=state.phase)
+        if not {FIRST, SECOND} <= state.last_looks:
+            return Incomplete(fields=("last-look",))
+        tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)
+    return StartNoted()
+
+
+def note_stop(
+    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, stopped_at: str, why: str, totals: str
+) -> StopNoted | NotAllowed | NotFound:
+    """Write down afterwards that someone stopped the device; nothing else is mandatory, in any phase."""
+    if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
+        return NotAllowed()
+    with site.store.write() as tx:
+        check = tx.find_check(check_id)
+        if check is None:
+            return NotFound()
+        tx.append(
+            events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals),
+            act=act,
+            check=check_id,
+            infusion=check.infusion,
+        )
+    return StopNoted()
+
+
+def note_start_without_check(
+    site: Site, act: Act, *, unit: str, bed: str, reason: str, started_at: str
+) -> StartNoted | Incomplete | NoUnit:
+    """An infusion had to start when no check could be had in time: running without a check, never cleared."""
+    if not reason.strip():
+        return Incomplete(fields=("reason",))
+    with site.store.write() as tx:
+        if tx.find_unit(unit) is None or not bed.strip():
+            return NoUnit()
+        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
+        tx.add_infusion(infusion)
+        tx.append(
+            events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id
+        )
+    return StartNoted()
