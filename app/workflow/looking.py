@@ -6,7 +6,7 @@ A look at values of a check is written into the access table, which is outside t
 from dataclasses import dataclass
 
 from app.base import Act
-from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
+from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, sight, visible_to_others
 from app.storage import Reader
@@ -159,3 +159,9 @@ def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:
             Access(at=act.now, person=act.by.person, session=act.by.session, check=check_id, what=what)
         )
 
+
+
+def units(site: Site) -> tuple[Unit, ...]:
+    """The site's units."""
+    with site.store.read() as reader:
+        return reader.units()

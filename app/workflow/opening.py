@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.keys import make_join_code, token_digest
+from app.keys import code_digest, make_join_code
 from app.records import events
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.state import ENDED, Phase
@@ -128,7 +128,7 @@ def _issue_code(tx: Transaction, act: Act, check: KeptCheck, code: str) -> None:
     expires = act.now.timestamp() + 60 * life
     tx.add_code(
         JoinCode(
-            digest=token_digest(code),
+            digest=code_digest(code),
             check=check.id,
             expires_at=act.now.fromtimestamp(expires, tz=act.now.tzinfo),
         )
@@ -150,7 +150,7 @@ def new_code(site: Site, act: Act, check_id: str) -> str | NotFound | Full:
 
 def find_by_code(reader: Reader, act: Act, code: str) -> str | CodeNotKnown:
     """The check a code stands for, while the code lives and the check waits for its second."""
-    known = reader.find_code(token_digest(code.strip().upper()))
+    known = reader.find_code(code_digest(code))
     if known is None or known.expires_at < act.now:
         return CodeNotKnown()
     return known.check

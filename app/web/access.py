@@ -1,0 +1,61 @@
+"""Access is declared on every view as data; a view that declares none stops the program from starting."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Flask
+
+from app.people import Permission
+
+View = Callable[..., Any]
+_DECLARED = "_access"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Access:
+    """Who may ask: anybody, anybody signed in, or whoever one of their roles permits it."""
+
+    public: bool = False
+    needs: tuple[Permission, ...] = ()
+
+
+class UndeclaredAccess(Exception):  # noqa: N818  # named for what happened
+    """A bug: a view does not say who may use it."""
+
+
+def _declare(access: Access) -> Callable[[View], View]:
+    def mark(view: View) -> View:
+        setattr(view, _DECLARED, access)
+        return view
+
+    return mark
+
+
+def public(view: View) -> View:
+    """Anybody may ask, signed in or not."""
+    return _declare(Access(public=True))(view)
+
+
+def signed_in(view: View) -> View:
+    """Anybody signed in may ask; what they see is decided further in."""
+    return _declare(Access())(view)
+
+
+def allowed(*permissions: Permission) -> Callable[[View], View]:
+    """Whoever has one of these permissions may ask."""
+    return _declare(Access(needs=permissions))
+
+
+def access_of(app: Flask, endpoint: str) -> Access:
+    """What the view behind an endpoint declares."""
+    declared = getattr(app.view_functions[endpoint], _DECLARED, None)
+    if not isinstance(declared, Access):
+        raise UndeclaredAccess(endpoint)
+    return declared
+
+
+def require_all_declared(app: Flask) -> None:
+    """Refuse to start while any view declares no access."""
+    for rule in app.url_map.iter_rules():
+        access_of(app, rule.endpoint)

@@ -1,0 +1,131 @@
+"""Who asks, when, and from which device: set up once for each request."""
+
+import hmac
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from typing import cast
+
+from flask import Flask, abort, current_app, g, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.base import Act, Actor
+from app.config import Settings
+from app.people import may
+from app.records.kept import Person
+from app.web.access import access_of
+from app.workflow.signing_in import Seen, find_seen
+from app.workflow.site import Site
+
+EXTENSION = "countersign"
+CSRF_FIELD = "csrf_token"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parts:
+    """What the application is made of; the clock, the ids and the coin come from outside."""
+
+    site: Site
+    settings: Settings
+    clock: Callable[[], datetime]
+    new_id: Callable[[], str]
+    coin: Callable[[], int]
+    csrf_key: bytes
+
+
+def parts() -> Parts:
+    """The parts of the application that answers this request."""
+    return cast("Parts", current_app.extensions[EXTENSION])
+
+
+def site() -> Site:
+    """The installation."""
+    return parts().site
+
+
+def now() -> datetime:
+    """The moment of this request, taken once."""
+    return cast("datetime", g.now)
+
+
+def person() -> Person:
+    """The account of whoever is signed in; asking where nobody need be is a bug."""
+    return cast("Seen", g.seen).person
+
+
+def actor() -> Actor:
+    """Whoever is signed in, at this device."""
+    return cast("Seen", g.seen).actor
+
+
+def act() -> Act:
+    """This request as an act."""
+    return Act(now=now(), by=actor(), new_id=parts().new_id)
+
+
+def device() -> str:
+    """The device's id; a browser without one is given one with the answer."""
+    return cast("str", g.device)
+
+
+def csrf_token() -> str:
+    """The token that a form of this session, or before signing in of this device, must bring back."""
+    holder = g.token or g.device
+    return hmac.new(parts().csrf_key, holder.encode(), sha256).hexdigest()
+
+
+def begin() -> ResponseReturnValue | None:
+    """Before each view: moment, device, session; then the forged and the not allowed are turned away."""
+    made = parts()
+    g.now = made.clock()
+    g.device = request.cookies.get(made.settings.device_cookie, "")
+    g.new_device = not _is_device(g.device)
+    if g.new_device:
+        g.device = secrets.token_hex(16)
+    g.token = request.cookies.get(made.settings.session_cookie, "")
+    g.seen = find_seen(made.site, g.now, token=g.token, idle=made.settings.idle) if g.token else None
+    if g.seen is None or g.seen.actor.device != g.device:
+        # A session belongs to the device it began at.
+        g.seen, g.token = None, ""
+    if request.endpoint is None or request.endpoint == "static":
+        return None
+    return _turned_away(request.endpoint)
+
+
+def _is_device(text: str) -> bool:
+    return len(text) == 32 and all(sign in "0123456789abcdef" for sign in text)  # noqa: PLR2004  # 128 bits in hex
+
+
+def _turned_away(endpoint: str) -> ResponseReturnValue | None:
+    access = access_of(current_app, endpoint)
+    if not access.public and g.seen is None:
+        return redirect(url_for("signing_in.sign_in_page"), 303)
+    if access.needs and not any(may(person().roles, each) for each in access.needs):
+        abort(403)
+    if request.method == "POST":
+        _refuse_forged()
+    return None
+
+
+def _refuse_forged() -> None:
+    origin = request.headers.get("Origin")
+    if origin not in (None, "null") and origin != request.host_url.rstrip("/"):
+        abort(403)
+    given = request.form.getlist(CSRF_FIELD)
+    if len(given) != 1 or not hmac.compare_digest(given[0].encode(), csrf_token().encode()):
+        abort(400)
+
+
+def prepare(app: Flask) -> None:
+    """Hook the above into an application, and give templates what they all need."""
+    app.before_request(begin)
+    app.context_processor(
+        lambda: {
+            "csrf_token": csrf_token,
+            "signed_in_as": g.seen.person if g.get("seen") else None,
+            "here": g.seen.actor.unit if g.get("seen") else "",
+            "now": g.get("now"),
+        }
+    )

@@ -1,0 +1,60 @@
+"""Make the application: every part is handed in."""
+
+from flask import Flask, render_template
+from jinja2 import StrictUndefined
+from werkzeug.exceptions import HTTPException
+
+from app.config import root
+from app.web import asking, headers, shown
+from app.web.access import public, require_all_declared
+from app.web.asking import EXTENSION, Parts
+from app.web.views import BLUEPRINTS
+
+LARGEST_REQUEST = 64 * 1024
+MOST_FIELDS = 300
+
+
+def create_app(parts: Parts) -> Flask:
+    """The application over these parts; raises when a view declares no access."""
+    app = Flask("app.web", template_folder=str(root() / "templates"), static_folder=str(root() / "static"))
+    app.config.update(
+        MAX_CONTENT_LENGTH=LARGEST_REQUEST,
+        MAX_FORM_MEMORY_SIZE=LARGEST_REQUEST,
+        MAX_FORM_PARTS=MOST_FIELDS,
+        TRUSTED_HOSTS=list(parts.settings.trusted_hosts),
+    )
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.extensions[EXTENSION] = parts
+    app.view_functions["static"] = public(app.view_functions["static"])
+    asking.prepare(app)
+    headers.prepare(app)
+    shown.prepare(app)
+    for blueprint in BLUEPRINTS:
+        app.register_blueprint(blueprint)
+    app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(Exception, _broken)
+    require_all_declared(app)
+    return app
+
+
+_SAYS = {
+    400: "This page was not asked for by a form of this session. Go back, reload, and try again.",
+    403: "This is not for your role.",
+    404: "There is nothing here that you may see.",
+    405: "This address does not take that.",
+    413: "That is too much text for one page.",
+}
+
+
+def _refused(error: HTTPException) -> tuple[str, int]:
+    code = error.code or 500
+    return render_template("parts/refused.html", says=_SAYS.get(code, "That could not be done.")), code
+
+
+def _broken(error: Exception) -> tuple[str, int]:
+    """A bug or a lost machine: nothing was stored, and the page says so without any detail."""
+    asking.current_app.logger.error("unhandled %s", type(error).__name__)
+    return render_template(
+        "parts/refused.html", says="Something failed, and nothing was stored. Reload to see the true state."
+    ), 500

@@ -1,0 +1,1 @@
+"""Forms check shape through `quantities` alone; what is right is decided further in."""

@@ -1,0 +1,271 @@
+"""The form of one source, made from the table of fields: empty, each quantity with its unit chosen from a few."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+from zoneinfo import ZoneInfo
+
+from werkzeug.datastructures import MultiDict
+
+from app.quantities import Dimension, Fault, Range, parse_quantity
+from app.records.sources import NONE, Field, Form, Source
+from app.web.forms.checking import LONGEST, Wrong
+from app.web.words import field_words
+
+# The few units that the trade uses for each measure; one alone needs no choice.
+UNITS: dict[str, tuple[str, ...]] = {
+    "mass": ("mg", "mcg"),
+    "volume": ("mL",),
+    "time": ("min", "h", "s"),
+    "mass-rate": ("mg/h", "mcg/h"),
+    "volume-rate": ("mL/h",),
+    "concentration": ("mg/mL", "mcg/mL"),
+    "weight": ("kg",),
+    "breaths": ("/min",),
+    "percent": ("%",),
+    "pressure": ("mmHg",),
+}
+_OWN_UNITS: dict[str, tuple[str, ...]] = {
+    "lockout": ("min", "h"),
+    "limit_window": ("h", "min"),
+    "apnea_time": ("s",),
+}
+_DIMENSIONS: dict[str, Dimension] = {
+    "mass": Dimension.MASS,
+    "volume": Dimension.VOLUME,
+    "time": Dimension.TIME,
+    "mass-rate": Dimension.MASS_RATE,
+    "volume-rate": Dimension.VOLUME_RATE,
+    "concentration": Dimension.CONCENTRATION,
+    "weight": Dimension.WEIGHT,
+    "breaths": Dimension.FREQUENCY,
+    "percent": Dimension.PERCENT,
+    "pressure": Dimension.PRESSURE,
+}
+_HOUR, _DAY = Fraction(60), Fraction(24 * 60)
+_RANGES: dict[str, Range] = {
+    "lockout": Range(least=Fraction(1), most=_DAY),
+    "limit_window": Range(least=_HOUR, most=_DAY),
+}
+_ZERO_ALLOWED = frozenset({"continuous_rate"})
+
+DRUGS = (
+    "alfentanil",
+    "fentaNYL",
+    "HYDROmorphone",
+    "ketamine",
+    "methadone",
+    "morphine",
+    "oxyCODONE",
+    "remifentanil",
+    "SUFentanil",
+    "traMADol",
+)
+FLUIDS = ("sodium chloride 0.9%", "sodium chloride 0.45%", "glucose 5%", "compound sodium lactate")
+OTHER = "other"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Input:
+    """One field as a page shows it: what was typed, and what is wrong with it."""
+
+    field: Field
+    label: str
+    units: tuple[str, ...]
+    options: tuple[tuple[str, str], ...]
+    typed: str
+    unit: str
+    none: bool
+    other: str
+    fault: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadForm:
+    """A filled-in source: the inputs for the page, the answers, and the faults."""
+
+    inputs: tuple[Input, ...]
+    answers: dict[str, str]
+    wrong: tuple[Wrong, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offered:
+    """What the site offers to choose from, and its own rules that a single value can be judged by."""
+
+    packs: tuple[tuple[str, str], ...]
+    zone: ZoneInfo
+    today: date
+    adult_age: int
+
+
+def empty_form(fields: Iterable[Field], answers: Mapping[str, str], offered: Offered) -> ReadForm:
+    """The form as it opens: empty, or with what this same person has written in it before."""
+    inputs = tuple(_shown(each, _typed_from(each, answers.get(each.name, ""), offered), offered, "") for each in fields)
+    return ReadForm(inputs=inputs, answers=dict(answers), wrong=())
+
+
+def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offered) -> ReadForm:
+    """Read what was posted; every text is kept as typed, right or wrong."""
+    inputs, answers, wrong = [], {}, []
+    for each in fields:
+        typed = _Typed(
+            text=form.get(each.name, "").strip(),
+            unit=form.get(f"{each.name}_unit", ""),
+            none=bool(form.get(f"{each.name}_none")),
+            other=form.get(f"{each.name}_other", "").strip(),
+        )
+        answer = _answer(each, typed, offered)
+        says = answer.says if isinstance(answer, Fault) else ""
+        if isinstance(answer, Fault):
+            wrong.append(Wrong(field=each.name, label=field_words(each.name), says=says))
+        elif answer:
+            answers[each.name] = answer
+        inputs.append(_shown(each, typed, offered, says))
+    return ReadForm(inputs=tuple(inputs), answers=answers, wrong=tuple(wrong))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Typed:
+    text: str = ""
+    unit: str = ""
+    none: bool = False
+    other: str = ""
+
+
+def _fault(says: str) -> Fault:
+    return Fault(code="shape", says=says)
+
+
+def _answer(field: Field, typed: _Typed, offered: Offered) -> str | Fault:
+    if len(typed.text) > LONGEST or len(typed.other) > LONGEST:
+        return _fault(f"Write at most {LONGEST} characters.")
+    if typed.none and field.may_be_none:
+        return _fault("Say either none or a value, not both.") if typed.text else NONE
+    match field.form:
+        case Form.QUANTITY:
+            return _quantity(field, typed)
+        case Form.CHOICE:
+            return _chosen(typed.text, field.choices)
+        case Form.DRUG | Form.FLUID:
+            return _named(field, typed)
+        case Form.PACK:
+            return _chosen(typed.text, tuple(key for key, _ in offered.packs))
+        case Form.DATE:
+            return _birth_date(typed.text, offered)
+        case Form.MOMENT:
+            return _moment(typed.text, offered.zone)
+        case Form.TEXT:
+            return typed.text
+
+
+def units_for(field: Field) -> tuple[str, ...]:
+    """The units offered for a field."""
+    return _OWN_UNITS.get(field.name) or UNITS.get(field.measure, ())
+
+
+def _quantity(field: Field, typed: _Typed) -> str | Fault:
+    if not typed.text:
+        return ""
+    units = units_for(field)
+    unit = units[0] if len(units) == 1 else typed.unit
+    if unit not in units:
+        return _fault("Choose the unit as the source gives it.")
+    text = f"{typed.text} {unit}"
+    read = parse_quantity(
+        text,
+        _DIMENSIONS[field.measure],
+        zero_allowed=field.name in _ZERO_ALLOWED,
+        allowed=_RANGES.get(field.name),
+    )
+    return read if isinstance(read, Fault) else text
+
+
+def _chosen(text: str, choices: tuple[str, ...]) -> str | Fault:
+    return text if text in ("", *choices) else _fault("Choose one of the answers.")
+
+
+def _named(field: Field, typed: _Typed) -> str | Fault:
+    known = DRUGS if field.form is Form.DRUG else FLUIDS
+    if typed.text == OTHER:
+        return typed.other or _fault("Write the name as the source gives it.")
+    return _chosen(typed.text, known)
+
+
+def _birth_date(text: str, offered: Offered) -> str | Fault:
+    if not text:
+        return ""
+    try:
+        born = date.fromisoformat(text)
+    except ValueError:
+        born = None
+    if born is None or born.isoformat() != text or born > offered.today:
+        return _fault("Write a date as year-month-day: four digits, two, two, with hyphens.")
+    return _adult(born, text, offered)
+
+
+def _adult(born: date, text: str, offered: Offered) -> str | Fault:
+    had_birthday = (offered.today.month, offered.today.day) >= (born.month, born.day)
+    age = offered.today.year - born.year - (not had_birthday)
+    if age < offered.adult_age:
+        return _fault("This tool is for adults only: use the children's protocol.")
+    return text
+
+
+def _moment(text: str, zone: ZoneInfo) -> str | Fault:
+    """A date, or a date and a time of day in the site's zone."""
+    if not text:
+        return ""
+    try:
+        if len(text) == len("YYYY-MM-DD"):
+            return date.fromisoformat(text).isoformat()
+        read = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+    except ValueError:
+        return _fault("Write a date as year-month-day, and a time of day after a space where the label has one.")
+    return read.isoformat(timespec="minutes")
+
+
+def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
+    options = {
+        Form.CHOICE: tuple((each, each) for each in field.choices),
+        Form.PACK: offered.packs,
+        Form.DRUG: tuple((each, each) for each in DRUGS),
+        Form.FLUID: tuple((each, each) for each in FLUIDS),
+    }.get(field.form, ())
+    return Input(
+        field=field,
+        label=field_words(field.name),
+        units=units_for(field),
+        options=options,
+        typed=typed.text,
+        unit=typed.unit,
+        none=typed.none,
+        other=typed.other,
+        fault=fault,
+    )
+
+
+def _typed_from(field: Field, answer: str, offered: Offered) -> _Typed:
+    """What the author typed, from the answer that was kept of it."""
+    if not answer:
+        return _Typed()
+    if answer == NONE and field.may_be_none:
+        return _Typed(none=True)
+    match field.form:
+        case Form.QUANTITY:
+            number, _, unit = answer.partition(" ")
+            return _Typed(text=number, unit=unit)
+        case Form.DRUG | Form.FLUID:
+            known = DRUGS if field.form is Form.DRUG else FLUIDS
+            return _Typed(text=answer) if answer in known else _Typed(text=OTHER, other=answer)
+        case Form.MOMENT if "T" in answer:
+            local = datetime.fromisoformat(answer).astimezone(offered.zone)
+            return _Typed(text=local.strftime("%Y-%m-%d %H:%M"))
+        case _:
+            return _Typed(text=answer)
+
+
+def source_named(name: str) -> Source | None:
+    """The source of that name, if there is one."""
+    return next((source for source in Source if source.value == name), None)

@@ -1,0 +1,25 @@
+"""Forms of sign-in and of the first secret."""
+
+from wtforms import PasswordField, SelectField, StringField
+from wtforms.validators import InputRequired, Length
+
+from app.web.forms.checking import TextForm
+
+LONGEST_SECRET = 300
+
+
+class SignInForm(TextForm):
+    """Id, secret and the unit of this shift."""
+
+    login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
+    secret = PasswordField("Secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)])
+    unit = SelectField("Unit of this shift", validate_choice=True)
+
+
+class FirstSecretForm(TextForm):
+    """A one-time code, and the secret that replaces it."""
+
+    login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
+    code = StringField("One-time code", [InputRequired("Write the one-time code."), Length(max=100)])
+    secret = PasswordField("New secret", [InputRequired("Write a secret."), Length(max=LONGEST_SECRET)])
+    again = PasswordField("New secret, again", [InputRequired("Write it again."), Length(max=LONGEST_SECRET)])

@@ -1,0 +1,28 @@
+"""How things are shown: times in the site's zone with its offset, words for what is stored as a code."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from flask import Flask
+
+from app.web import words
+from app.web.asking import parts
+
+
+def moment(at: datetime) -> str:
+    """A time in the site's zone with its offset: `2 May 2031, 14:10 (+02:00)`."""
+    local = at.astimezone(ZoneInfo(str(parts().settings.zone)))
+    offset = local.strftime("%z")
+    return f"{local.day} {local:%B %Y, %H:%M} ({offset[:3]}:{offset[3:]})"
+
+
+def prepare(app: Flask) -> None:
+    """Give templates the filters and words."""
+    app.jinja_env.filters["moment"] = moment
+    app.jinja_env.globals.update(
+        field_words=words.field_words,
+        source_words=words.source_words,
+        answer_words=words.answer_words,
+        finding_field_words=words.finding_field_words,
+        severity_words=words.severity_words,
+    )

@@ -1,0 +1,118 @@
+"""Sign in, sign out, set a first secret."""
+
+from flask import Blueprint, Response, make_response, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.keys import SecretFault
+from app.web import asking
+from app.web.access import public, signed_in
+from app.web.asking import parts, site
+from app.web.forms.signing_in import FirstSecretForm, SignInForm
+from app.workflow import signing_in
+from app.workflow.looking import units
+from app.workflow.refusals import TooManyTries, WrongCredential
+
+views = Blueprint("signing_in", __name__)
+
+_WRONG = "Id and secret do not belong together. Nothing was changed."
+
+
+@views.get("/sign-in")
+@public
+def sign_in_page() -> ResponseReturnValue:
+    """The sign-in form."""
+    return render_template("signing_in/sign_in.html", form=_sign_in_form(), says="")
+
+
+@views.post("/sign-in")
+@public
+def sign_in_now() -> ResponseReturnValue:
+    """Begin a session at this device."""
+    form = _sign_in_form()
+    if not form.validate():
+        return render_template("signing_in/sign_in.html", form=form, says=""), 422
+    match signing_in.sign_in(
+        site(),
+        asking.now(),
+        login=form.text("login"),
+        secret=form.secret.data,
+        device=asking.device(),
+        unit=form.unit.data,
+    ):
+        case signing_in.SignedIn(token=token):
+            return _with_session(redirect(url_for("lists.my_checks"), 303), token)
+        case WrongCredential():
+            says = _WRONG
+        case TooManyTries(seconds=seconds):
+            says = f"Too many tries. Wait {seconds} s, then try again."
+        case signing_in.NoSuchUnit():
+            says = "Choose the unit of this shift."
+    return render_template("signing_in/sign_in.html", form=form, says=says), 422
+
+
+@views.post("/sign-out")
+@signed_in
+def sign_out_now() -> ResponseReturnValue:
+    """End the session here and at the server."""
+    signing_in.sign_out(site(), asking.now(), asking.actor())
+    return without_session(redirect(url_for("signing_in.sign_in_page"), 303))
+
+
+@views.get("/first-secret")
+@public
+def first_secret_page() -> ResponseReturnValue:
+    """Where a one-time code is replaced by a secret."""
+    return render_template("signing_in/first_secret.html", form=FirstSecretForm(), says="")
+
+
+@views.post("/first-secret")
+@public
+def first_secret_now() -> ResponseReturnValue:
+    """Replace the one-time code."""
+    form = FirstSecretForm(request.form)
+    if not form.validate():
+        return render_template("signing_in/first_secret.html", form=form, says=""), 422
+    if form.secret.data != form.again.data:
+        form.refuse("again", "The two secrets are not the same.")
+        return render_template("signing_in/first_secret.html", form=form, says=""), 422
+    match signing_in.replace_code(
+        site(), asking.now(), login=form.text("login"), code=form.text("code"), secret=form.secret.data
+    ):
+        case signing_in.SecretSet():
+            return redirect(url_for("signing_in.sign_in_page"), 303)
+        case signing_in.CodeWrong():
+            return render_template(
+                "signing_in/first_secret.html", form=form, says="The code is wrong, used or too old."
+            ), 422
+        case SecretFault(says=says):
+            form.refuse("secret", says)
+    return render_template("signing_in/first_secret.html", form=form, says=""), 422
+
+
+def _sign_in_form() -> SignInForm:
+    form = SignInForm(request.form if request.method == "POST" else None)
+    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    return form
+
+
+def _with_session(response: Response, token: str) -> Response:
+    settings = parts().settings
+    response.set_cookie(
+        settings.session_cookie,
+        token,
+        secure=settings.secure_cookies,
+        httponly=True,
+        samesite="Strict",
+    )
+    return response
+
+
+def without_session(response: ResponseReturnValue) -> Response:
+    """The response, telling the browser to forget the session and everything it kept of this site."""
+    settings = parts().settings
+    made = make_response(response)
+    made.delete_cookie(
+        settings.session_cookie, secure=settings.secure_cookies, httponly=True, samesite="Strict"
+    )
+    made.headers["Clear-Site-Data"] = '"cache", "storage"'
+    return made
