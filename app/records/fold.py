@@ -7,7 +7,7 @@ from functools import singledispatch
 
 from app.records import events
 from app.records.events import Event
-from app.records.followup import Found
+from app.records.followup import Follow, Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.reading import WHOLE
 from app.records.state import (
@@ -21,7 +21,7 @@ from app.records.state import (
     Round,
     Signing,
 )
-from app.records.steps import Plan
+from app.records.steps import BASELINE, PRIMED_VOLUME, Plan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,7 +163,8 @@ def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) -> None:
-    if not event.touched:
+    if any(found.severity == "stop" and found.follow is Follow.READ_AGAIN for found in total.rounds[-1].findings):
+        # Counted also when a source was put right at the same time: otherwise saying so would buy another try.
         total.rereadings += 1
     total.rounds.append(
         Round(number=event.round, scope=event.scope, touched=event.touched, opened_at=entry.at)
@@ -178,7 +179,7 @@ def _drop_steps(total: _Sum, touched: set[str]) -> None:
     if total.plan is None:
         return
     due_again = {step.id for step in total.plan.steps if touched & set(step.again_after)}
-    if any(step.id in due_again and step.entry == "primed-volume" for step in total.plan.steps):
+    if any(step.id in due_again and step.entry == PRIMED_VOLUME for step in total.plan.steps):
         total.priming_round += 1 if total.priming_handed_in or total.priming_settled else 0
         total.priming_handed_in, total.priming_settled = set(), False
     total.confirmations = [each for each in total.confirmations if each.step not in due_again]
@@ -223,6 +224,10 @@ def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None:
+    if total.plan is not None:
+        # What was done and verified was the earlier observation, not this one.
+        earlier = {step.id for step in total.plan.steps if step.entry == BASELINE}
+        total.confirmations = [each for each in total.confirmations if each.step not in earlier]
     total.baseline = Baseline(
         scale=event.scale,
         sedation=event.sedation,

@@ -66,28 +66,28 @@ class Found:
         return AFTER[self.code]
 
 
+# A field with one of these before the point is read from one source only.
+_OWN_SOURCE = {"patient": Source.WRISTBAND, "chart": Source.CHART, "monitor": Source.MONITOR}
+
+
 def sources_of(found: Found) -> tuple[str, ...]:
     """The sources a finding speaks of, each once, in reading order."""
-    named = {name.rpartition(".")[2] for name in found.readings}
-    if found.field.startswith("patient."):
-        named = {Source.WRISTBAND.value}
-    if found.field.startswith("monitor."):
-        named = {Source.MONITOR.value}
+    own = _OWN_SOURCE.get(found.field.partition(".")[0])
+    named = {own.value} if own else {name.rpartition(".")[2] for name in found.readings}
     return tuple(source.value for source in Source if source.value in named)
 
 
 def differing_sources(found: Found) -> tuple[str, ...]:
     """For readings that differ or are missing: the sources that must be looked at again."""
-    if found.field.startswith(("patient.", "monitor.")):
+    if found.field.partition(".")[0] in _OWN_SOURCE:
         return sources_of(found)
     return tuple(source for source in sources_of(found) if _differs(found, source))
 
 
 def _differs(found: Found, source: str) -> bool:
     first, second = found.readings.get(f"A.{source}"), found.readings.get(f"B.{source}")
-    if found.code == "reading-missing":
-        return first is None or second is None
-    return first != second
+    # A finding says the worst of a field: where one source was not read, another may have been read differently.
+    return first != second or (found.code == "reading-missing" and first is None)
 
 
 _FIELD_NAMES = {
@@ -107,7 +107,7 @@ def scope_to_read_again(findings: Iterable[Found]) -> Scope:
     """The fields that both read again, blind, after readings that differ or are missing or a patient that differs."""
     wanted: dict[str, set[str]] = {}
     for found in findings:
-        if AFTER.get(found.code) is not Follow.READ_AGAIN:
+        if found.severity != "stop" or found.follow is not Follow.READ_AGAIN:
             continue
         for source in differing_sources(found):
             wanted.setdefault(source, set()).update(read_together(field_name(found)))

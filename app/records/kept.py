@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.people import Role
 from app.records.events import Event
 
 SOURCES = "sources"
@@ -168,22 +167,6 @@ class Unit:
 
     id: str
     name: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Person:
-    """An account. `secret_hash` is None until the one-time code has been replaced by a secret."""
-
-    id: str
-    login: str
-    staff_number: str
-    printed_name: str
-    roles: frozenset[Role]
-    unit: str
-    secret_hash: str | None
-    code_hash: str | None
-    code_expires_at: datetime | None
-    active: bool
 
 
 @dataclass(frozen=True, kw_only=True)

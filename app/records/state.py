@@ -198,7 +198,9 @@ class CheckState:
 
     @property
     def open_help(self) -> Help | None:
-        """The request for help that is not settled, if there is one."""
+        """The request for help that is not settled, if there is one; a check that was abandoned waits for nobody."""
+        if self.abandoned:
+            return None
         return next((each for each in self.help if not each.outcome), None)
 
     @property

@@ -8,7 +8,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from enum import IntEnum
 
-from app.people import Permission, Role, may
 from app.records.state import BLIND, CheckState, Phase
 
 
@@ -23,30 +22,38 @@ class Sight(IntEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Viewer:
-    """Who looks; `blind_in` names the infusions in which this person is between joining and both handed in."""
+    """Who looks, and what the permission table gives them.
+
+    `blind_in` names the infusions in which this person is between joining and both handed in.
+    """
 
     person: str
-    roles: frozenset[Role]
     unit: str
+    sees_unit: bool
+    reads_records: bool
     blind_in: frozenset[str] = frozenset()
 
 
 def sight(state: CheckState, viewer: Viewer) -> Sight:
     """How much of this check the viewer may see now."""
+    seen = _sight_with_open_eyes(state, viewer)
+    # An earlier check is closed to whoever is reading blind in the same infusion, whatever that person was in it.
+    return min(seen, Sight.PROGRESS) if state.check.infusion in viewer.blind_in else seen
+
+
+def _sight_with_open_eyes(state: CheckState, viewer: Viewer) -> Sight:
     if viewer.person in state.people.values():
-        return _of_the_two(state, viewer)
+        return _of_the_two(state)
     if viewer.person in {each.taken_by for each in state.help if each.taken_by}:
         return Sight.EVERYTHING
     return _of_others(state, viewer)
 
 
-def _of_the_two(state: CheckState, viewer: Viewer) -> Sight:
-    phase = state.phase
-    if phase in BLIND or (_is_over(phase) and _is_blind(state, viewer)):
+def _of_the_two(state: CheckState) -> Sight:
+    if state.phase in BLIND:
         return Sight.PROGRESS
-    if phase in (Phase.DISPUTED, Phase.ESCALATED) and state.must_read_again:
-        return Sight.FIELDS
-    return Sight.EVERYTHING
+    # Asked of the findings, not of the phase: abandoning a dispute must not buy a look at the other's values.
+    return Sight.FIELDS if state.must_read_again else Sight.EVERYTHING
 
 
 def _of_others(state: CheckState, viewer: Viewer) -> Sight:
@@ -56,18 +63,13 @@ def _of_others(state: CheckState, viewer: Viewer) -> Sight:
     ):
         return Sight.NOTHING
     if _is_over(state.phase):
-        return Sight.PROGRESS if _is_blind(state, viewer) else Sight.EVERYTHING
+        return Sight.EVERYTHING
     return Sight.PROGRESS if may(viewer.roles, Permission.UNIT_STATE) else Sight.NOTHING
 
 
 def _is_over(phase: Phase) -> bool:
     """Cleared or abandoned: from then on the check is history, and lapsing does not make it secret again."""
     return phase in (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED)
-
-
-def _is_blind(state: CheckState, viewer: Viewer) -> bool:
-    """An earlier check is closed to whoever is reading blind in the same infusion."""
-    return state.check.infusion in viewer.blind_in
 
 
 def visible_to_others(state: CheckState) -> str:

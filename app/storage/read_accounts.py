@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select
 
-from app.people import Role
-from app.records.kept import Draft, Person, Session, SiteData, Throttle, Unit
+from app.people import Person, Role
+from app.records.kept import Draft, Session, SiteData, Throttle, Unit
 from app.storage import rows, tables
 from app.storage.rows import find_one, read_all
 

@@ -7,8 +7,8 @@ from typing import Any
 from sqlalchemy import Insert, delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from app.people import Role
-from app.records.kept import Draft, Person, Session, Throttle
+from app.people import Person, Role
+from app.records.kept import Draft, Session, Throttle
 from app.storage import tables
 from app.storage.read_accounts import folded
 from app.storage.rows import as_row

@@ -13,8 +13,7 @@ from flask.typing import ResponseReturnValue
 
 from app.base import Act, Actor
 from app.config import Settings
-from app.people import may
-from app.records.kept import Person
+from app.people import Person, may
 from app.web.access import access_of
 from app.workflow.signing_in import Seen, find_seen
 from app.workflow.site import Site

@@ -4,9 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from app.keys import hash_secret, make_code
-from app.people import Role
+from app.people import Person, Role
 from app.records import events
-from app.records.kept import Person
 from app.storage import ConstraintBroken
 from app.workflow.refusals import Incomplete
 from app.workflow.site import Site

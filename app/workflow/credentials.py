@@ -5,8 +5,9 @@ from datetime import datetime, timedelta
 
 from app.base import Act
 from app.keys import verify_secret
+from app.people import Person
 from app.records import events
-from app.records.kept import Person, Throttle
+from app.records.kept import Throttle
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.site import Site
 

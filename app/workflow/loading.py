@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.people import Permission, may
 from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
@@ -112,4 +113,10 @@ def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime) -> Viewe
         state = load_check(reader, check, now).state
         if state.phase in BLIND:
             blind.add(check.infusion)
-    return Viewer(person=person_id, roles=roles, unit=unit, blind_in=frozenset(blind))
+    return Viewer(
+        person=person_id,
+        unit=unit,
+        sees_unit=may(roles, Permission.UNIT_STATE),
+        reads_records=may(roles, Permission.READ_RECORDS),
+        blind_in=frozenset(blind),
+    )

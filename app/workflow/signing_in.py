@@ -5,8 +5,9 @@ from datetime import datetime, timedelta
 
 from app.base import Actor
 from app.keys import SecretFault, hash_secret, new_token, secret_fault, token_digest, verify_secret
+from app.people import Person
 from app.records import events
-from app.records.kept import Person, Session
+from app.records.kept import Session
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.site import Site

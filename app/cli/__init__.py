@@ -1,0 +1,39 @@
+"""The `countersign` command. A command's module is loaded when it is called, so that asking for help costs nothing."""
+
+from importlib import import_module
+
+import click
+
+# Name, module of app.cli that defines a click command of that name (hyphens as underscores), and one line of help.
+_COMMANDS: dict[str, tuple[str, str]] = {
+    "account": ("accounts", "Make, reset or deactivate an account."),
+    "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
+    "evaluate": ("evaluate", "Compute one case, or one case a line."),
+    "export": ("export", "Export cleared records and their findings."),
+    "install": ("install", "Make the key, the tables and the first published rules."),
+    "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
+    "sweep": ("sweep", "Finish what a crash or a lost connection left."),
+}
+
+
+class _Lazy(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
+        return sorted(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in _COMMANDS:
+            return None
+        module, _ = _COMMANDS[cmd_name]
+        command = getattr(import_module(f"app.cli.{module}"), cmd_name)
+        assert isinstance(command, click.Command)  # noqa: S101  # what the table says
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, _COMMANDS[name][1]) for name in sorted(_COMMANDS)])
+
+
+@click.group(cls=_Lazy)
+@click.version_option(package_name="countersign")
+def main() -> None:
+    """Blind two-person check of patient-controlled analgesia."""

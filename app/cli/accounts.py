@@ -1,0 +1,74 @@
+"""Accounts on the command line: made with a one-time code, never with a secret that the operator knows."""
+
+import click
+
+from app.cli.installation import OPERATOR, fail, now, open_site, settings
+from app.keys import new_id
+from app.people import Role
+from app.workflow import accounts
+from app.workflow.site import Site
+
+
+@click.group()
+def account() -> None:
+    """Make, reset or deactivate an account."""
+
+
+@account.command()
+@click.option("--login", required=True)
+@click.option("--staff-number", required=True)
+@click.option("--name", required=True, help="The printed name that stands beside signatures.")
+@click.option("--role", "roles", required=True, multiple=True, type=click.Choice([role.value for role in Role]))
+@click.option("--unit", required=True)
+def make(login: str, staff_number: str, name: str, roles: tuple[str, ...], unit: str) -> None:
+    """Make an account and print its one-time code once."""
+    person = accounts.NewPerson(
+        login=login,
+        staff_number=staff_number,
+        printed_name=name,
+        roles=frozenset(Role(role) for role in roles),
+        unit=unit,
+    )
+    match accounts.make_account(_site(), now(), by=OPERATOR, new_id=new_id(), person=person):
+        case accounts.AccountMade(code=code):
+            click.echo(f"one-time code for {login}: {code}")
+        case accounts.TakenName():
+            fail("login or staff number belongs, or once belonged, to somebody; neither is used again")
+        case accounts.SharedName():
+            fail("an account is one person's: choose a login that names a person")
+        case accounts.Incomplete(fields=fields):
+            fail(f"missing: {', '.join(fields)}")
+
+
+@account.command()
+@click.argument("login")
+def reset(login: str) -> None:
+    """Replace a person's secret by a one-time code, and end their sessions."""
+    site = _site()
+    match accounts.reset_account(site, now(), by=OPERATOR, person=_id_of(site, login)):
+        case accounts.Changed(code=code):
+            click.echo(f"one-time code for {login}: {code}")
+        case accounts.NoSuchPerson():
+            fail("there is no such account")
+
+
+@account.command()
+@click.argument("login")
+def deactivate(login: str) -> None:
+    """Deactivate an account; it is never deleted."""
+    site = _site()
+    match accounts.set_active(site, now(), by=OPERATOR, person=_id_of(site, login), active=False):
+        case accounts.Changed():
+            click.echo(f"{login} is deactivated")
+        case accounts.NoSuchPerson():
+            fail("there is no such account")
+
+
+def _site() -> Site:
+    return open_site(settings())
+
+
+def _id_of(site: Site, login: str) -> str:
+    with site.store.read() as reader:
+        person = reader.find_person_by_login(login)
+    return person.id if person else ""

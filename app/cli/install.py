@@ -1,0 +1,31 @@
+"""Make an installation: the key outside the database, the tables, the first published rules."""
+
+from pathlib import Path
+
+import click
+
+from app.cli.installation import now, open_site, settings
+from app.config import root
+from app.keys import create_key_file
+from app.storage import migrate
+from app.workflow.installing import install_seed
+
+
+@click.command()
+@click.option(
+    "--rules",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    default=None,
+    help="Folder with policy, library, safety steps, packs and units; the invented site's by default.",
+)
+def install(rules: Path | None) -> None:
+    """Make the key, the tables and the first published rules; does no harm when run again."""
+    made = settings()
+    if not made.key_file.exists():
+        create_key_file(made.key_file)
+        click.echo(f"key written to {made.key_file}: keep a copy apart from the database")
+    migrate(made.database_url)
+    site = open_site(made)
+    install_seed(site, now(), rules or root() / "seed_data")
+    site.store.close()
+    click.echo("installed")

@@ -1,0 +1,43 @@
+"""Open the installation that the environment names; a wrong setting ends the command with its own words."""
+
+import os
+import sys
+from datetime import UTC, datetime
+from typing import NoReturn
+
+import click
+
+from app.config import Settings, WrongSettingError, load_settings
+from app.keys import load_key
+from app.storage import open_store
+from app.workflow.site import Site
+
+OPERATOR = "operator"
+
+
+def settings() -> Settings:
+    """The settings of the environment."""
+    try:
+        return load_settings(os.environ)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+
+
+def open_site(made: Settings) -> Site:
+    """The installation these settings name."""
+    try:
+        key = load_key(made.key_file)
+    except WrongSettingError as wrong:
+        fail(f"{wrong}\nRun `countersign install` first, or name the key's file.")
+    return Site(store=open_store(made.database_url), key=key)
+
+
+def fail(says: str) -> NoReturn:
+    """End the command with a message and status 2."""
+    click.echo(f"error: {says}", err=True)
+    sys.exit(2)
+
+
+def now() -> datetime:
+    """The server's clock, read at the edge and handed inwards."""
+    return datetime.now(UTC)  # noqa: TID251  # the edge: the only clock of the command line

@@ -1,0 +1,19 @@
+"""Run one sweep."""
+
+import click
+
+from app.cli.installation import now, open_site, settings
+from app.keys import new_id
+from app.workflow.sweeping import sweep_once
+
+
+@click.command()
+def sweep() -> None:
+    """Finish what a crash or a lost connection left: comparisons not made, PDFs not stored."""
+    site = open_site(settings())
+    swept = sweep_once(site, now(), holder=new_id())
+    site.store.close()
+    if swept is None:
+        click.echo("another process is sweeping")
+    else:
+        click.echo(f"compared {swept.compared}, issued {swept.issued}")
