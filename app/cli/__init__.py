@@ -1,10 +1,10 @@
-"""The `countersign` command. A command's module is loaded when it is called, so that asking for help costs nothing."""
+"""The `countersign` command; a command's module is loaded only when it is called."""
 
 from importlib import import_module
 
 import click
 
-# Name, module of app.cli that defines a click command of that name (hyphens as underscores), and one line of help.
+# Name, the module of app.cli that defines a command of that name, and one line of help.
 _COMMANDS: dict[str, tuple[str, str]] = {
     "account": ("accounts", "Make, reset or deactivate an account."),
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),

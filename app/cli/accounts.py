@@ -6,6 +6,7 @@ from app.cli.installation import OPERATOR, fail, now, open_site, settings
 from app.keys import new_id
 from app.people import Role
 from app.workflow import accounts
+from app.workflow.refusals import Incomplete
 from app.workflow.site import Site
 
 
@@ -18,9 +19,11 @@ def account() -> None:
 @click.option("--login", required=True)
 @click.option("--staff-number", required=True)
 @click.option("--name", required=True, help="The printed name that stands beside signatures.")
-@click.option("--role", "roles", required=True, multiple=True, type=click.Choice([role.value for role in Role]))
+@click.option(
+    "--role", "roles", required=True, multiple=True, type=click.Choice([role.value for role in Role])
+)
 @click.option("--unit", required=True)
-def make(login: str, staff_number: str, name: str, roles: tuple[str, ...], unit: str) -> None:
+def make(*, login: str, staff_number: str, name: str, roles: tuple[str, ...], unit: str) -> None:
     """Make an account and print its one-time code once."""
     person = accounts.NewPerson(
         login=login,
@@ -36,7 +39,7 @@ def make(login: str, staff_number: str, name: str, roles: tuple[str, ...], unit:
             fail("login or staff number belongs, or once belonged, to somebody; neither is used again")
         case accounts.SharedName():
             fail("an account is one person's: choose a login that names a person")
-        case accounts.Incomplete(fields=fields):
+        case Incomplete(fields=fields):
             fail(f"missing: {', '.join(fields)}")
 
 

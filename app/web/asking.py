@@ -60,7 +60,7 @@ def actor() -> Actor:
 
 
 def act() -> Act:
-    """This request as an act."""
+    """The request as an act."""
     return Act(now=now(), by=actor(), new_id=parts().new_id)
 
 

@@ -1,5 +1,7 @@
 """Make the application: every part is handed in."""
 
+import logging
+
 from flask import Flask, render_template
 from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException
@@ -9,6 +11,8 @@ from app.web import asking, headers, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
 from app.web.views import BLUEPRINTS
+
+_log = logging.getLogger(__name__)
 
 LARGEST_REQUEST = 64 * 1024
 MOST_FIELDS = 300
@@ -54,7 +58,7 @@ def _refused(error: HTTPException) -> tuple[str, int]:
 
 def _broken(error: Exception) -> tuple[str, int]:
     """A bug or a lost machine: nothing was stored, and the page says so without any detail."""
-    asking.current_app.logger.error("unhandled %s", type(error).__name__)
+    _log.error("unhandled %s", type(error).__name__)
     return render_template(
         "parts/refused.html", says="Something failed, and nothing was stored. Reload to see the true state."
     ), 500

@@ -23,6 +23,7 @@ def prepare(app: Flask) -> None:
         field_words=words.field_words,
         source_words=words.source_words,
         answer_words=words.answer_words,
+        none_words=words.none_words,
         finding_field_words=words.finding_field_words,
         severity_words=words.severity_words,
     )

@@ -120,3 +120,19 @@ def finding_field_words(field: str) -> str:
 def part_words(slot: int) -> str:
     """First or second nurse."""
     return "first nurse" if slot == FIRST else "second nurse"
+
+
+_NONE: dict[str, str] = {
+    "weight": "Not charted",
+    "continuous_rate": "No continuous rate",
+    "limit_amount": "No limit",
+    "loading_dose": "No loading dose",
+    "carrier_fluid": "No carrier",
+    "lot": "None on the label",
+    "use_by": "None on the label",
+}
+
+
+def none_words(field: str) -> str:
+    """How *none* is said of a field: an answer of its own, never a blank."""
+    return _NONE.get(field, "None set")

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from werkzeug.datastructures import MultiDict
-from wtforms import Form, StringField
+from wtforms import Form
 from wtforms.fields import Field
 
 LONGEST = 200
@@ -19,14 +18,12 @@ class Wrong:
     says: str
 
 
-class TextForm(Form):  # type: ignore[misc]  # WTForms' form class is typed as Any
+class TextForm(Form):
     """A form of text fields; a text beyond the longest is refused before anything looks at it."""
 
     def wrong(self) -> Iterator[Wrong]:
         """Every fault, in the order of the fields."""
         for name, messages in self.errors.items():
-            if name is None:
-                continue
             for says in messages:
                 yield Wrong(field=name, label=str(self[name].label.text), says=str(says))
 
@@ -38,17 +35,3 @@ class TextForm(Form):  # type: ignore[misc]  # WTForms' form class is typed as A
         """Put a fault beside a field."""
         field: Field = self[name]
         field.errors = [*field.errors, says]
-
-
-def within_length(form: Form, field: StringField) -> None:  # noqa: ARG001  # WTForms passes both
-    """Refuse what no label or order ever holds."""
-    from wtforms import ValidationError  # noqa: PLC0415
-
-    if field.data and len(field.data) > LONGEST:
-        message = f"Write at most {LONGEST} characters."
-        raise ValidationError(message)
-
-
-def from_answers(answers: dict[str, str]) -> MultiDict[str, str]:
-    """Form data that shows answers given earlier, to the person who gave them."""
-    return MultiDict(answers)

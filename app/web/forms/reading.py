@@ -1,6 +1,6 @@
-"""The form of one source, made from the table of fields: empty, each quantity with its unit chosen from a few."""
+"""The form of one source, made from the table of fields: empty, each quantity with its unit chosen."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
@@ -102,7 +102,9 @@ class Offered:
 
 def empty_form(fields: Iterable[Field], answers: Mapping[str, str], offered: Offered) -> ReadForm:
     """The form as it opens: empty, or with what this same person has written in it before."""
-    inputs = tuple(_shown(each, _typed_from(each, answers.get(each.name, ""), offered), offered, "") for each in fields)
+    inputs = tuple(
+        _shown(each, _typed_from(each, answers.get(each.name, ""), offered), offered, "") for each in fields
+    )
     return ReadForm(inputs=inputs, answers=dict(answers), wrong=())
 
 
@@ -143,21 +145,7 @@ def _answer(field: Field, typed: _Typed, offered: Offered) -> str | Fault:
         return _fault(f"Write at most {LONGEST} characters.")
     if typed.none and field.may_be_none:
         return _fault("Say either none or a value, not both.") if typed.text else NONE
-    match field.form:
-        case Form.QUANTITY:
-            return _quantity(field, typed)
-        case Form.CHOICE:
-            return _chosen(typed.text, field.choices)
-        case Form.DRUG | Form.FLUID:
-            return _named(field, typed)
-        case Form.PACK:
-            return _chosen(typed.text, tuple(key for key, _ in offered.packs))
-        case Form.DATE:
-            return _birth_date(typed.text, offered)
-        case Form.MOMENT:
-            return _moment(typed.text, offered.zone)
-        case Form.TEXT:
-            return typed.text
+    return _READ[field.form](field, typed, offered)
 
 
 def units_for(field: Field) -> tuple[str, ...]:
@@ -186,8 +174,7 @@ def _chosen(text: str, choices: tuple[str, ...]) -> str | Fault:
     return text if text in ("", *choices) else _fault("Choose one of the answers.")
 
 
-def _named(field: Field, typed: _Typed) -> str | Fault:
-    known = DRUGS if field.form is Form.DRUG else FLUIDS
+def _named(typed: _Typed, known: tuple[str, ...]) -> str | Fault:
     if typed.text == OTHER:
         return typed.other or _fault("Write the name as the source gives it.")
     return _chosen(typed.text, known)
@@ -222,8 +209,22 @@ def _moment(text: str, zone: ZoneInfo) -> str | Fault:
             return date.fromisoformat(text).isoformat()
         read = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
     except ValueError:
-        return _fault("Write a date as year-month-day, and a time of day after a space where the label has one.")
+        return _fault(
+            "Write a date as year-month-day, and a time of day after a space where the label has one."
+        )
     return read.isoformat(timespec="minutes")
+
+
+_READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
+    Form.QUANTITY: lambda field, typed, _: _quantity(field, typed),
+    Form.CHOICE: lambda field, typed, _: _chosen(typed.text, field.choices),
+    Form.DRUG: lambda _, typed, __: _named(typed, DRUGS),
+    Form.FLUID: lambda _, typed, __: _named(typed, FLUIDS),
+    Form.PACK: lambda _, typed, offered: _chosen(typed.text, tuple(key for key, __ in offered.packs)),
+    Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
+    Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
+    Form.TEXT: lambda _, typed, __: typed.text,
+}
 
 
 def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:

@@ -1,7 +1,9 @@
 """Sign in, sign out, set a first secret."""
 
-from flask import Blueprint, Response, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+
+from werkzeug.wrappers import Response
 
 from app.keys import SecretFault
 from app.web import asking
@@ -31,14 +33,15 @@ def sign_in_now() -> ResponseReturnValue:
     form = _sign_in_form()
     if not form.validate():
         return render_template("signing_in/sign_in.html", form=form, says=""), 422
-    match signing_in.sign_in(
+    outcome = signing_in.sign_in(
         site(),
         asking.now(),
         login=form.text("login"),
-        secret=form.secret.data,
+        secret=form.secret.data or "",
         device=asking.device(),
         unit=form.unit.data,
-    ):
+    )
+    match outcome:
         case signing_in.SignedIn(token=token):
             return _with_session(redirect(url_for("lists.my_checks"), 303), token)
         case WrongCredential():
@@ -76,7 +79,7 @@ def first_secret_now() -> ResponseReturnValue:
         form.refuse("again", "The two secrets are not the same.")
         return render_template("signing_in/first_secret.html", form=form, says=""), 422
     match signing_in.replace_code(
-        site(), asking.now(), login=form.text("login"), code=form.text("code"), secret=form.secret.data
+        site(), asking.now(), login=form.text("login"), code=form.text("code"), secret=form.secret.data or ""
     ):
         case signing_in.SecretSet():
             return redirect(url_for("signing_in.sign_in_page"), 303)

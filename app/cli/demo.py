@@ -1,0 +1,65 @@
+"""`countersign demo`: a fresh site with invented people; `--walk DIR` plays a whole set-up over real HTTP."""
+
+import sys
+import tempfile
+import threading
+from pathlib import Path
+
+import click
+
+from app.cli.demo_site import Demonstration, demonstration
+
+_WALKS = """\
+  1. Two nurses, two browsers (one of them a private window): sign in as n.ferrow and as t.osmund on
+     Ward 4 East. One opens a check for a bed, the other joins by the short code. Each reads alone.
+     Read one device setting wrong on purpose.
+  2. One shared device: n.ferrow opens a check, reads, and hands over this device; t.osmund signs in,
+     joins and reads.
+  3. Afterwards: r.calloway (charge nurse) looks at the discrepancy log, p.varga (pharmacist) takes a
+     request for help, q.lindqvist (quality) exports what was cleared.
+"""
+
+
+@click.command()
+@click.option("--port", default=8765, show_default=True, help="0 takes any free port.")
+@click.option(
+    "--walk",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=None,
+    help="Play a whole set-up, print each step, and write the record's PDF into this folder.",
+)
+def demo(port: int, walk: Path | None) -> None:
+    """Run a demonstration on this machine, or walk through a whole set-up."""
+    with tempfile.TemporaryDirectory(prefix="countersign-demo-") as folder:
+        if walk is not None:
+            walk.mkdir(parents=True, exist_ok=True)
+            with demonstration(Path(folder), port=0) as running:
+                sys.exit(_play(running, walk))
+        try:
+            with demonstration(Path(folder), port=port) as running:
+                _introduce(running)
+                threading.Event().wait()
+        except KeyboardInterrupt:
+            click.echo("\nended; the demonstration's database is gone")
+
+
+def _play(running: Demonstration, folder: Path) -> int:
+    from app.cli.walk import WalkFailed, walk_through  # only a walk needs it
+
+    try:
+        walk_through(running, folder, say=click.echo)
+    except WalkFailed as failed:
+        click.echo(f"the walk failed: {failed}", err=True)
+        return 1
+    return 0
+
+
+def _introduce(running: Demonstration) -> None:
+    click.echo(f"Countersign demonstration at {running.address}  (Ctrl-C ends it and removes its data)\n")
+    click.echo("Invented people of an invented hospital:")
+    for each in running.people:
+        click.echo(
+            f"  {each.login:<12} {each.printed_name:<16} {', '.join(each.roles):<14} secret: {each.secret}"
+        )
+    click.echo("\nThree walks:")
+    click.echo(_WALKS, nl=False)
