@@ -33,7 +33,7 @@ class Names:
     staff_numbers: Mapping[str, str]
 
 
-def build_document(
+def build_document(  # noqa: PLR0913  # each is a fact of its own that the record states
     state: CheckState,
     *,
     edition: int,

@@ -1,7 +1,7 @@
 """What can happen to a check, in the past tense, and how each event is written down.
 
-No event holds a value that was read from a source: those live in sealed readings until both have handed in, and then
-in the comparison.
+No event holds a value that was read from a source: those live in sealed readings until both have handed in,
+and then in the comparison.
 """
 
 from dataclasses import dataclass, fields
@@ -99,7 +99,7 @@ class StepsConfirmed(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class BaselineObserved(Event):
-    """Sedation, respiratory rate and SpO2 were taken before any dose; `below` says the protocol forbids a start."""
+    """Sedation, respiratory rate and SpO2 before any dose; `below` says the protocol forbids a start."""
 
     kind: ClassVar[str] = "baseline-observed"
     slot: int

@@ -1,5 +1,7 @@
 """The fold from a check's events to its state: one small function an event, applied in the log's order."""
 
+# ruff: noqa: ARG001  # each of them takes the event, its entry and the sum, whichever it needs
+
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -26,7 +28,7 @@ from app.records.steps import BASELINE, PRIMED_VOLUME, Plan
 
 @dataclass(frozen=True, kw_only=True)
 class Results:
-    """What the comparisons of a check found: findings by round, and whether each pair of primed volumes held."""
+    """What the comparisons found: findings by round, and whether each pair of primed volumes held."""
 
     findings: Mapping[int, tuple[Found, ...]]
     priming: Mapping[int, bool]
@@ -114,7 +116,7 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
     total.rereadings = event.rereadings_before
-    # Whoever opened may read at once: on one shared device the second joins only after the first has handed in.
+    # Whoever opened may read at once: on one shared device the second joins after the first has handed in.
     total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
 
 
@@ -163,8 +165,10 @@ def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) -> None:
-    if any(found.severity == "stop" and found.follow is Follow.READ_AGAIN for found in total.rounds[-1].findings):
-        # Counted also when a source was put right at the same time: otherwise saying so would buy another try.
+    if any(
+        found.severity == "stop" and found.follow is Follow.READ_AGAIN for found in total.rounds[-1].findings
+    ):
+        # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
     total.rounds.append(
         Round(number=event.round, scope=event.scope, touched=event.touched, opened_at=entry.at)
@@ -296,9 +300,7 @@ def _help_taken(event: events.HelpTaken, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _help_settled(event: events.HelpSettled, entry: Entry, total: _Sum) -> None:
-    total.help[event.help] = replace(
-        total.help[event.help], outcome=event.outcome, settled_text=event.text
-    )
+    total.help[event.help] = replace(total.help[event.help], outcome=event.outcome, settled_text=event.text)
     if event.outcome == "read-again":
         # The third person has looked: the two get one more pair of readings before help is due again.
         total.rereadings = min(total.rereadings, 1)

@@ -47,7 +47,7 @@ AFTER: dict[str, Follow] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """One finding as it is kept in a comparison; `key` names it by what it is about, so that it is known again."""
+    """One finding as it is kept in a comparison; `key` names it by what it is about, to know it again."""
 
     key: str
     code: str
@@ -86,7 +86,7 @@ def differing_sources(found: Found) -> tuple[str, ...]:
 
 def _differs(found: Found, source: str) -> bool:
     first, second = found.readings.get(f"A.{source}"), found.readings.get(f"B.{source}")
-    # A finding says the worst of a field: where one source was not read, another may have been read differently.
+    # A finding says the worst of a field: where one source was not read, another may be read otherwise.
     return first != second or (found.code == "reading-missing" and first is None)
 
 
@@ -104,14 +104,16 @@ def field_name(found: Found) -> str:
 
 
 def scope_to_read_again(findings: Iterable[Found]) -> Scope:
-    """The fields that both read again, blind, after readings that differ or are missing or a patient that differs."""
+    """The fields that both read again, blind: readings that differ or are missing, a patient that differs."""
     wanted: dict[str, set[str]] = {}
     for found in findings:
         if found.severity != "stop" or found.follow is not Follow.READ_AGAIN:
             continue
         for source in differing_sources(found):
             wanted.setdefault(source, set()).update(read_together(field_name(found)))
-    return tuple((source.value, tuple(sorted(wanted[source.value]))) for source in Source if source.value in wanted)
+    return tuple(
+        (source.value, tuple(sorted(wanted[source.value]))) for source in Source if source.value in wanted
+    )
 
 
 def scope_of_touched(touched: Iterable[str]) -> Scope:

@@ -29,7 +29,10 @@ class Independence:
 
 
 def of_round(state: CheckState, each: Round, earlier_looks: frozenset[str]) -> Independence:
-    """Grade one round that both handed in, or that was voided; `earlier_looks` are people who saw values since the last check."""
+    """Grade one round that both handed in, or that was voided.
+
+    `earlier_looks` are the people who saw values of the infusion since its last check.
+    """
     looked = bool(earlier_looks & set(state.people.values()))
     return Independence(round=each.number, grade=_grade(each), earlier_look=looked)
 

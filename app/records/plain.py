@@ -1,14 +1,14 @@
 """What the engine has no part in: the line set in use, and *none* against something.
 
-The engine lets a source that does not give a field take no part in it. At the bedside *none* is an answer of its own:
-where one clinician read a carrier and the other that there is none, the readings differ; where none is ordered and
-one runs, the device is not the order.
+The engine lets a source that does not give a field take no part in it. At the bedside *none* is an answer of
+its own: where one clinician read a carrier and the other that there is none, the readings differ; where none is
+ordered and one runs, the device is not the order.
 """
 
 from collections.abc import Iterable, Mapping
 
 from app.records.canonical import canonical, digest
-from app.records.followup import Found
+from app.records.followup import Follow, Found, differing_sources, sources_of
 from app.records.reading import WHOLE, Answers, missing
 from app.records.sources import NONE, Source
 
@@ -33,11 +33,17 @@ def finding_field(source: str, name: str) -> str:
 
 
 def found(
-    *, code: str, field: str, readings: Mapping[str, str | None], says: str, clinician: str = "", origin: str = ""
+    *,
+    code: str,
+    field: str,
+    readings: Mapping[str, str | None],
+    says: str,
+    clinician: str = "",
+    origin: str = "",
 ) -> Found:
     """A stop of our own, keyed like every other."""
     return Found(
-        key=finding_key(code, field, clinician, readings),
+        key=finding_key(code=code, field=field, clinician=clinician, readings=readings, says=says),
         code=code,
         severity="stop",
         field=field,
@@ -50,12 +56,20 @@ def found(
     )
 
 
-def finding_key(code: str, field: str, clinician: str, readings: Mapping[str, str | None]) -> str:
-    """A name for a finding that stays the same exactly as long as what it is about stays the same."""
-    content = canonical({"code": code, "field": field, "clinician": clinician, "readings": dict(readings)})
-    return digest(content)[:16]
+def finding_key(
+    *, code: str, field: str, clinician: str, readings: Mapping[str, str | None], says: str
+) -> str:
+    """A name for a finding that stays the same exactly as long as what it is about stays the same.
+
+    What it says belongs to it: the consequence in dose may grow while the field's own readings stand, and
+    what was acknowledged or set aside was the smaller one.
+    """
+    about = {"code": code, "field": field, "clinician": clinician, "readings": dict(readings), "says": says}
+    return digest(canonical(about))[:16]
 
 
+# The codes that say that readings or sources are not alike.
+_NOT_ALIKE = frozenset({"reading-missing", "readings-differ", "label-differs", "device-differs"})
 _COMPARED_WHOLE = (("device", "pack"),)
 _NONE_IS_AN_ANSWER = (
     ("order", "carrier_fluid"),
@@ -71,13 +85,16 @@ _NONE_IS_AN_ANSWER = (
 
 def plain_findings(first: Answers, second: Answers, already: Iterable[Found]) -> tuple[Found, ...]:
     """The stops that the engine leaves to us; `already` are its own, which are not said twice."""
-    said = {each.field for each in already if each.severity == "stop"}
+    # Only what says that readings or sources disagree says the same as ours. A field that breaks a rule, and
+    # that the two read differently besides, must not come down to the rule, which can be set aside.
+    said = {
+        (each.field, source)
+        for each in already
+        if each.code in _NOT_ALIKE
+        for source in (differing_sources(each) if each.follow is Follow.READ_AGAIN else sources_of(each))
+    }
     mine = (*_missing(first, second), *_differing(first, second), *_carrier(first, second))
-    fresh: dict[tuple[str, str], Found] = {}
-    for each in mine:
-        if each.field not in said:
-            fresh.setdefault((each.field, each.code), each)
-    return tuple(fresh.values())
+    return tuple(each for each in mine if not {(each.field, source) for source in sources_of(each)} <= said)
 
 
 def _missing(first: Answers, second: Answers) -> Iterable[Found]:

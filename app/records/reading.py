@@ -1,4 +1,4 @@
-"""A clinician's reading: which fields a round asks for, what is still missing, and the latest value of each field."""
+"""A clinician's reading: which fields a round asks for, what is missing, and each field's latest value."""
 
 from collections.abc import Iterable, Mapping
 
@@ -81,7 +81,7 @@ def in_scope(scope: Scope, answers: Answers) -> Answers:
 
 
 def used(answers: Mapping[str, str]) -> dict[str, str]:
-    """One source's answers without those that its own choices make idle (a rate typed where no carrier runs)."""
+    """One source's answers without those that its own choices make idle (a rate where no carrier runs)."""
     strength = answers.get("strength", "")
     idle = {
         "amount-in-volume": {"concentration"},

@@ -16,7 +16,7 @@ class Opened:
 
 
 def reading_content(*, salt: str, answers: Answers) -> bytes:
-    """The bytes that are sealed: plausible doses are few enough to try them all, so a fresh salt goes in first."""
+    """The bytes that are sealed; with a fresh salt: plausible doses are few enough to try them all."""
     return canonical({"salt": salt, "answers": answers})
 
 

@@ -1,7 +1,7 @@
 """What is read from each source: one table, in the order in which a nurse meets the fields.
 
-An answer is text: a quantity as typed (`1 mg`), a choice, a date, or the word `none` where the source says that there
-is none. Blank means *not read* and is never the same as none.
+An answer is text: a quantity as typed (`1 mg`), a choice, a date, or the word `none` where the source says
+that there is none. Blank means *not read* and is never the same as none.
 """
 
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class Form(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Field:
-    """One thing to read; `may_be_none` offers *none* as an answer of its own, `needed_in` names modes (empty: all)."""
+    """One thing to read; `may_be_none` offers *none* as an answer, `needed_in` names modes (empty: all)."""
 
     name: str
     form: Form
@@ -57,7 +57,12 @@ ON_OFF = ("on", "off")
 
 
 def _quantity(
-    name: str, measure: str, *, may_be_none: bool = False, optional: bool = False, needed_in: tuple[str, ...] = ()
+    name: str,
+    measure: str,
+    *,
+    may_be_none: bool = False,
+    optional: bool = False,
+    needed_in: tuple[str, ...] = (),
 ) -> Field:
     return Field(
         name=name,

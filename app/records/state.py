@@ -183,7 +183,7 @@ class CheckState:
 
     @property
     def must_read_again(self) -> bool:
-        """Whether readings differ or are missing, or the patient differs: then only field and source may be seen."""
+        """Whether readings differ or are missing, or the patient differs: then only field and source show."""
         return any(found.follow is Follow.READ_AGAIN for found in self.open_stops)
 
     @property
@@ -198,7 +198,7 @@ class CheckState:
 
     @property
     def open_help(self) -> Help | None:
-        """The request for help that is not settled, if there is one; a check that was abandoned waits for nobody."""
+        """The request for help that is not settled, if any; a check that was abandoned waits for nobody."""
         if self.abandoned:
             return None
         return next((each for each in self.help if not each.outcome), None)
@@ -213,7 +213,7 @@ class CheckState:
         return next((slot for slot, who in self.people.items() if who == person), None)
 
     def is_confirmed(self, step: Step, part: str) -> bool:
-        """Whether the step's part (done, verified) stands; a primed volume stands when both readings of it agree."""
+        """Whether the step's part (done, verified) stands; a primed volume stands when both read it alike."""
         if step.entry == PRIMED_VOLUME:
             return self.priming_settled
         return any(each.step == step.id and each.part == part for each in self.confirmations)

@@ -18,8 +18,8 @@ PRIMED_VOLUME = "primed-volume"
 class Step:
     """One thing to do and to verify.
 
-    `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose correction
-    makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written down with it.
+    `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose
+    correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
     """
 
     id: str

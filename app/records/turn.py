@@ -19,8 +19,8 @@ class Turn(StrEnum):
 def turn(state: CheckState, actor: Actor) -> Turn:
     """Whether this actor may read now.
 
-    On one device the second person must have signed in after the first handed in: an older sign-in there could be
-    the first person's own hands, or a page that the first person left open.
+    On one device the second person must have signed in after the first handed in: an older sign-in there
+    could be the first person's own hands, or a page that the first person left open.
     """
     slot = state.slot_of(actor.person)
     if slot is None:

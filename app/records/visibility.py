@@ -1,7 +1,7 @@
 """What a person may see of a check: one function, used by every page, export and log.
 
-The phases are named in `Sight`. Nobody ever sees a reading whose round was not compared; its author sees the own
-draft, which is not the check's.
+The phases are named in `Sight`. Nobody ever sees a reading whose round was not compared; its author sees the
+own draft, which is not the check's.
 """
 
 from collections.abc import Collection
@@ -37,7 +37,7 @@ class Viewer:
 def sight(state: CheckState, viewer: Viewer) -> Sight:
     """How much of this check the viewer may see now."""
     seen = _sight_with_open_eyes(state, viewer)
-    # An earlier check is closed to whoever is reading blind in the same infusion, whatever that person was in it.
+    # An earlier check is closed to whoever reads blind in the same infusion, whatever that person was in it.
     return min(seen, Sight.PROGRESS) if state.check.infusion in viewer.blind_in else seen
 
 
@@ -52,19 +52,16 @@ def _sight_with_open_eyes(state: CheckState, viewer: Viewer) -> Sight:
 def _of_the_two(state: CheckState) -> Sight:
     if state.phase in BLIND:
         return Sight.PROGRESS
-    # Asked of the findings, not of the phase: abandoning a dispute must not buy a look at the other's values.
-    return Sight.FIELDS if state.must_read_again else Sight.EVERYTHING
+    disputed = state.phase in (Phase.DISPUTED, Phase.ESCALATED)
+    return Sight.FIELDS if disputed and state.must_read_again else Sight.EVERYTHING
 
 
 def _of_others(state: CheckState, viewer: Viewer) -> Sight:
-    own_unit = viewer.unit == state.check.unit
-    if not (own_unit and may(viewer.roles, Permission.UNIT_STATE)) and not may(
-        viewer.roles, Permission.READ_RECORDS
-    ):
-        return Sight.NOTHING
+    on_unit = viewer.sees_unit and viewer.unit == state.check.unit
     if _is_over(state.phase):
-        return Sight.EVERYTHING
-    return Sight.PROGRESS if may(viewer.roles, Permission.UNIT_STATE) else Sight.NOTHING
+        return Sight.EVERYTHING if on_unit or viewer.reads_records else Sight.NOTHING
+    # A pharmacist serves every unit, and so is told of every unit's checks how far they are.
+    return Sight.PROGRESS if on_unit or (viewer.sees_unit and viewer.reads_records) else Sight.NOTHING
 
 
 def _is_over(phase: Phase) -> bool:

@@ -163,7 +163,13 @@ def _found(finding: Finding) -> Found:
     clinician = made.get("clinician", "")
     readings = made["readings"]
     return Found(
-        key=finding_key(made["code"], made["field"], clinician, readings),
+        key=finding_key(
+            code=made["code"],
+            field=made["field"],
+            clinician=clinician,
+            readings=readings,
+            says=made["says"],
+        ),
         code=made["code"],
         severity=made["severity"],
         field=made["field"],
