@@ -32,9 +32,7 @@ class LookReader:
         wanted = (
             select(log)
             .join(tables.infusion, tables.infusion.c.id == log.c.infusion)
-            .where(
-                log.c.kind == StartedWithoutCheck.kind, tables.infusion.c.unit == unit, ~checked.exists()
-            )
+            .where(log.c.kind == StartedWithoutCheck.kind, tables.infusion.c.unit == unit, ~checked.exists())
             .order_by(log.c.position)
         )
         entries = [rows.entry(row) for row in self._connection.execute(wanted).mappings()]

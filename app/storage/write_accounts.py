@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Insert, delete, update
+from sqlalchemy import Table, delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from app.people import Person, Role
@@ -81,10 +81,10 @@ class DraftWriter(Writer):
         table = tables.draft
         row = as_row(draft, table)
         if expected_version == 0:
-            return self._insert_unless_there(self._upsert(table).values(**row).on_conflict_do_nothing())
+            return self._was_kept(self._upsert(table).on_conflict_do_nothing(), table, row)
         key = [table.c[name] == row[name] for name in ("check", "subject", "round", "person")]
         saved = update(table).where(*key, table.c.version == expected_version)
-        return self._connection.execute(saved.values(**row)).rowcount == 1
+        return self._was_kept(saved.values(**row), table, row)
 
     def delete_drafts(self, check: str, subject: str, round: int, person: str | None = None) -> None:  # noqa: A002  # the ward's word
         """Forget the drafts of a round, or one person's."""
@@ -95,8 +95,8 @@ class DraftWriter(Writer):
     def set_throttle(self, throttle: Throttle) -> None:
         """Keep the count of failures under a key."""
         row = as_row(throttle, tables.throttle)
-        kept = self._upsert(tables.throttle).values(**row)
-        self._connection.execute(kept.on_conflict_do_update(index_elements=["key"], set_=row))
+        kept = self._upsert(tables.throttle).on_conflict_do_update(index_elements=["key"], set_=row)
+        self._run(kept, tables.throttle, row)
 
     def clear_throttle(self, key: str) -> None:
         """Forget the failures under a key."""
@@ -106,23 +106,20 @@ class DraftWriter(Writer):
     def take_lease(self, name: str, holder: str, *, now: datetime, until: datetime) -> bool:
         """Take or prolong a lease; False while another holds it."""
         table = tables.lease
-        taken = self._upsert(table).values(name=name, holder=holder, until=until)
-        return self._insert_unless_there(
-            taken.on_conflict_do_update(
-                index_elements=["name"],
-                set_={"holder": holder, "until": until},
-                where=(table.c.until <= now) | (table.c.holder == holder),
-            )
-        )
+        row = {"name": name, "holder": holder, "until": until}
+        free = (table.c.until <= now) | (table.c.holder == holder)
+        taken = self._upsert(table).on_conflict_do_update(index_elements=["name"], set_=row, where=free)
+        return self._was_kept(taken, table, row)
 
     def release_lease(self, name: str, holder: str) -> None:
         """Give back a lease; one that another holds stays."""
         table = tables.lease
         self._connection.execute(delete(table).where(table.c.name == name, table.c.holder == holder))
 
-    def _insert_unless_there(self, statement: Insert) -> bool:
-        return self._connection.execute(statement).rowcount == 1
+    def _was_kept(self, statement: Any, table: Table, row: dict[str, Any]) -> bool:  # noqa: ANN401  # insert or update
+        """Whether a row was added or changed; told by a row that comes back: drivers count differently."""
+        return self._run(statement.returning(*table.primary_key), table, row).first() is not None
 
-    def _upsert(self, table: Any) -> Any:  # noqa: ANN401  # both dialects' inserts have the same methods
+    def _upsert(self, table: Table) -> Any:  # noqa: ANN401  # both dialects' inserts have the same methods
         on_sqlite = self._connection.dialect.name == "sqlite"
         return sqlite.insert(table) if on_sqlite else postgresql.insert(table)

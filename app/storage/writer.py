@@ -3,7 +3,7 @@
 from contextlib import suppress
 from typing import Any, TypeVar, overload
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, CursorResult, Executable, Table, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from app.storage import tables
@@ -82,8 +82,12 @@ class Writer:
         self._add(table, kept)
 
     def _insert(self, table: Table, row: dict[str, Any]) -> None:
+        self._run(insert(table), table, row)
+
+    def _run(self, statement: Executable, table: Table, row: dict[str, Any]) -> CursorResult[Any]:
+        """Run a statement that adds or changes `row`; what the database refuses is told by its name alone."""
         try:
-            self._connection.execute(insert(table), row)
+            return self._connection.execute(statement, row)
         except IntegrityError as error:
             self._spent = True
             # Without the cause: PostgreSQL's own message may quote the row, and errors end up in logs.

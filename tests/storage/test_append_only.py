@@ -1,0 +1,147 @@
+# ruff: noqa: S608  # the attacks name the tables of the schema
+"""What is kept is never changed: attacks by plain SQL on every table, generated from the schema."""
+
+from typing import Any
+
+import pytest
+from sqlalchemy import Connection, Engine, Executable, Integer, Table, Text, select, text, update
+from sqlalchemy.exc import IntegrityError
+
+from app.storage import tables
+from app.storage.columns import Reference
+from app.storage.tables import MUTABLE
+
+TABLES = tables.metadata.tables
+APPEND_ONLY = sorted(set(TABLES) - MUTABLE)
+NEVER_DELETED = sorted({*APPEND_ONLY, "person", "log_head"})
+
+
+def _contents(connection: Connection, table: Table) -> list[Any]:
+    return sorted(tuple(row) for row in connection.execute(select(table)))
+
+
+def _refused(engine: Engine, table: str, statement: Executable, says: str) -> None:
+    """The statement is refused by the name, and the table is what it was."""
+    with engine.connect() as connection:
+        before = _contents(connection, TABLES[table])
+    with engine.connect() as connection:
+        connection.execution_options(writing=True)
+        with pytest.raises(IntegrityError) as refusal:
+            connection.execute(statement)
+        connection.rollback()
+    assert says in str(refusal.value.orig)
+    with engine.connect() as connection:
+        assert _contents(connection, TABLES[table]) == before
+
+
+def _says(table: str) -> str:
+    return f"{table}_is_never_deleted" if table in MUTABLE else f"{table}_is_append_only"
+
+
+def test_the_list_of_what_may_change() -> None:
+    """Rule 3: accounts, sessions, throttles, drafts and leases, nothing else; the log's head only counts."""
+    assert {"person", "person_role", "session", "throttle", "draft", "lease", "log_head"} == MUTABLE
+
+
+@pytest.mark.parametrize("table", APPEND_ONLY)
+def test_no_column_is_updated(filled: Engine, table: str) -> None:
+    for column in TABLES[table].columns:
+        # A column of another kind is set to what it holds: even what changes nothing is refused.
+        value: object = column
+        if isinstance(column.type, Integer):
+            value = 7
+        elif isinstance(column.type, Text | Reference):
+            value = "changed"
+        _refused(filled, table, update(TABLES[table]).values({column: value}), f"{table}_is_append_only")
+
+
+@pytest.mark.parametrize("table", NEVER_DELETED)
+def test_no_row_is_deleted(filled: Engine, table: str) -> None:
+    _refused(filled, table, text(f'DELETE FROM "{table}"'), _says(table))
+
+
+@pytest.mark.parametrize("table", APPEND_ONLY)
+def test_no_row_is_updated_by_inserting_it_again(filled: Engine, table: str) -> None:
+    keys = ", ".join(f'"{column.name}"' for column in TABLES[table].primary_key)
+    first = next(iter(TABLES[table].columns)).name
+    upsert = (
+        f'INSERT INTO "{table}" SELECT * FROM "{table}" WHERE 1 = 1 '
+        f'ON CONFLICT ({keys}) DO UPDATE SET "{first}" = EXCLUDED."{first}"'
+    )
+    _refused(filled, table, text(upsert), f"{table}_is_append_only")
+
+
+@pytest.mark.parametrize("table", NEVER_DELETED)
+def test_no_row_is_replaced(filled_sqlite: Engine, table: str) -> None:
+    """SQLite's own way of overwriting a row while it inserts one."""
+    replace = f'INSERT OR REPLACE INTO "{table}" SELECT * FROM "{table}"'
+    _refused(filled_sqlite, table, text(replace), _says(table))
+
+
+def test_no_row_is_replaced_through_another_of_its_keys(filled_sqlite: Engine) -> None:
+    """Birk holds slot 2; as holder of slot 1 he would push his own row out."""
+    replace = (
+        "INSERT OR REPLACE INTO participant VALUES ('check-1', 1, 'birk', '2026-03-01T22:15:00.000000Z')"
+    )
+    _refused(filled_sqlite, "participant", text(replace), "participant_is_append_only")
+
+
+def test_replacing_is_why_recursive_triggers_are_on(filled_sqlite: Engine) -> None:
+    """The twin: without the setting SQLite replaces the row and no trigger hears of it."""
+    with filled_sqlite.connect() as connection:
+        connection.exec_driver_sql("PRAGMA recursive_triggers = OFF")
+        connection.commit()
+        connection.execution_options(writing=True)
+        connection.execute(text("INSERT OR REPLACE INTO unit VALUES ('ward-5', 'Renamed')"))
+        assert connection.scalar(text("SELECT name FROM unit")) == "Renamed"
+        connection.rollback()
+        connection.invalidate()
+
+
+@pytest.mark.parametrize("table", NEVER_DELETED)
+def test_no_table_is_emptied_at_once(filled_postgresql: Engine, table: str) -> None:
+    """TRUNCATE passes every trigger on rows, and CASCADE passes the foreign keys."""
+    _refused(filled_postgresql, table, text(f'TRUNCATE "{table}" CASCADE'), _says(table))
+
+
+@pytest.mark.parametrize("size", [0, 1, 3, -1], ids=["back", "same", "two on", "below nothing"])
+def test_the_head_of_the_log_goes_up_by_one_only(filled: Engine, size: int) -> None:
+    _refused(filled, "log_head", text(f"UPDATE log_head SET size = {size}"), "log_head_goes_up_by_one")
+
+
+def test_the_head_of_the_log_leaves_no_place_empty(filled: Engine) -> None:
+    with filled.connect() as connection:
+        connection.execution_options(writing=True)
+        connection.execute(text("UPDATE log_head SET size = 2"))
+        with pytest.raises(IntegrityError, match="log_head_goes_up_by_one"):
+            connection.execute(text("UPDATE log_head SET size = 3"))
+        connection.rollback()
+
+
+@pytest.mark.parametrize("change", ["staff_number = 'free'", "id = 'other'"])
+def test_a_person_is_never_renumbered(filled: Engine, change: str) -> None:
+    """A staff number that could be changed could be given to another."""
+    renumber = text(f"UPDATE person SET {change} WHERE id = 'dara'")
+    _refused(filled, "person", renumber, "person_keeps_id_and_staff_number")
+
+
+@pytest.mark.parametrize("table", sorted(MUTABLE - {"person", "log_head"}))
+def test_what_may_change_can_be_deleted(filled: Engine, table: str) -> None:
+    """The twin: the attacks above fail because of the triggers, not because of the attack."""
+    with filled.connect() as connection:
+        connection.execution_options(writing=True)
+        connection.execute(text(f'DELETE FROM "{table}"'))
+        connection.commit()
+        assert _contents(connection, TABLES[table]) == []
+
+
+def test_without_its_triggers_a_table_can_be_changed(filled: Engine) -> None:
+    """The twin of the attacks above, on one table."""
+    on_table = " ON comparison" if filled.dialect.name == "postgresql" else ""
+    with filled.connect() as connection:
+        connection.execution_options(writing=True)
+        for kind in ("update", "delete"):
+            connection.execute(text(f"DROP TRIGGER comparison_refuses_{kind}{on_table}"))
+        assert connection.execute(text("UPDATE comparison SET engine = 'changed'")).rowcount == 1
+        assert connection.execute(text("DELETE FROM comparison")).rowcount == 1
+        connection.rollback()

@@ -1,0 +1,186 @@
+"""Lists over many checks: nothing is forgotten, nothing is listed twice, and pages fit together."""
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from app.records.events import Abandoned, RoundVoided
+from app.storage import Store, Transaction
+from tests.storage import builders as build
+from tests.storage.builders import NOW, later
+
+
+def _cleared(tx: Transaction, check: str, signed_at: datetime, **given: str) -> None:
+    build.add_joined_check(tx, id=check, **given)
+    build.add_signed_record(tx, check=check, signed_at=signed_at)
+
+
+def _abandon(tx: Transaction, check: str, at: datetime) -> None:
+    tx.append(Abandoned(reason="patient left", text=""), act=build.act(at=at), check=check)
+
+
+@pytest.fixture
+def seven(store: Store) -> Store:
+    """Cleared: five checks, two of them in the same second. Abandoned: two."""
+    with store.write() as tx:
+        build.add_ward(tx)
+        for name, minutes in (("c1", 1), ("c2", 3), ("c3", 3), ("c4", 5), ("c5", 7)):
+            _cleared(tx, name, later(minutes))
+        for name in ("a1", "a2"):
+            build.add_joined_check(tx, id=name)
+    for name, minutes in (("a1", 2), ("a2", 6)):
+        with store.write() as tx:
+            _abandon(tx, name, later(minutes))
+    return store
+
+
+def test_a_round_that_both_handed_in_is_left_to_compare(ward: Store) -> None:
+    with ward.write() as tx:
+        tx.add_reading(build.reading(1))
+    with ward.read() as reader:
+        assert reader.uncompared() == ()
+    with ward.write() as tx:
+        tx.add_reading(build.reading(2))
+        for slot in (1, 2):
+            tx.add_reading(build.reading(slot, subject="priming"))
+            tx.add_reading(build.reading(slot, round=2))
+    with ward.read() as reader:
+        assert reader.uncompared() == (
+            ("check-1", "priming", 1),
+            ("check-1", "sources", 1),
+            ("check-1", "sources", 2),
+        )
+    with ward.write() as tx:
+        tx.add_comparison(build.comparison())
+    with ward.read() as reader:
+        assert reader.uncompared() == (("check-1", "priming", 1), ("check-1", "sources", 2))
+
+
+def test_a_voided_round_is_never_compared(ward: Store) -> None:
+    """Only that round, and only its reading of the sources."""
+    with ward.write() as tx:
+        for slot in (1, 2):
+            tx.add_reading(build.reading(slot))
+            tx.add_reading(build.reading(slot, round=2))
+            tx.add_reading(build.reading(slot, subject="priming"))
+        tx.append(RoundVoided(round=1, why="danger"), act=build.act(), check="check-1")
+    with ward.read() as reader:
+        assert reader.uncompared() == (("check-1", "priming", 1), ("check-1", "sources", 2))
+
+
+def test_a_record_that_both_signed_is_left_to_issue(ward: Store) -> None:
+    with ward.write() as tx:
+        for slot in (1, 2):
+            tx.add_reading(build.reading(slot))
+        tx.add_frozen(build.frozen())
+        tx.add_signature(build.signature(2))
+    with ward.read() as reader:
+        assert reader.unissued() == ()
+    with ward.write() as tx:
+        tx.add_signature(build.signature(1))
+    with ward.read() as reader:
+        assert reader.unissued() == (("check-1", 1),)
+    with ward.write() as tx:
+        tx.add_pdf(build.pdf())
+    with ward.read() as reader:
+        assert reader.unissued() == ()
+
+
+def test_cleared_checks_come_with_their_record_by_the_time_of_the_second_signature(seven: Store) -> None:
+    with seven.read() as reader:
+        cleared = reader.cleared_checks(from_=None, to=None, after=None, limit=99)
+        assert cleared == tuple(reader.stream_cleared(None, None))
+    assert [each.check.id for each in cleared] == ["c1", "c2", "c3", "c4", "c5"]
+    assert cleared[0].cleared_at == later(1) + timedelta(seconds=2)
+    assert cleared[0].record == build.frozen(check="c1")
+
+
+def test_pages_of_cleared_checks_fit_together(seven: Store) -> None:
+    """Two cleared in the same second fall on two pages."""
+    pages = []
+    with seven.read() as reader:
+        after = None
+        while page := reader.cleared_checks(from_=None, to=None, after=after, limit=2):
+            pages.append([each.check.id for each in page])
+            after = (page[-1].cleared_at, page[-1].check.id)
+    assert pages == [["c1", "c2"], ["c3", "c4"], ["c5"]]
+
+
+def test_a_span_begins_with_its_first_moment_and_ends_before_its_last(seven: Store) -> None:
+    first, last = later(3) + timedelta(seconds=2), later(7) + timedelta(seconds=2)
+    with seven.read() as reader:
+        page = reader.cleared_checks(from_=first, to=last, after=None, limit=99)
+        assert [each.check.id for each in page] == ["c2", "c3", "c4"]
+        assert tuple(reader.stream_cleared(first, last)) == page
+
+
+def test_only_the_newest_edition_counts(ward: Store) -> None:
+    with ward.write() as tx:
+        build.add_signed_record(tx)
+    with ward.read() as reader:
+        assert len(reader.cleared_checks(from_=None, to=None, after=None, limit=9)) == 1
+    with ward.write() as tx:
+        tx.add_frozen(build.frozen(edition=2, digest="of edition 2"))
+        tx.add_signature(build.signature(1, edition=2, digest="of edition 2", signed_at=later(60)))
+    with ward.read() as reader:
+        assert reader.cleared_checks(from_=None, to=None, after=None, limit=9) == ()
+    with ward.write() as tx:
+        # Signed at the very same moment: still one row.
+        tx.add_signature(build.signature(2, edition=2, digest="of edition 2", signed_at=later(60)))
+    with ward.read() as reader:
+        (cleared,) = reader.cleared_checks(from_=None, to=None, after=None, limit=9)
+    assert (cleared.record.edition, cleared.cleared_at) == (2, later(60))
+
+
+def test_ended_checks_are_cleared_or_abandoned_the_newest_first(seven: Store) -> None:
+    with seven.read() as reader:
+        ended = reader.ended_checks("ward-5", limit=99)
+        assert ended == reader.ended_checks(None, limit=99)
+        assert reader.ended_checks("ward-6", limit=99) == ()
+    assert [(each.check.id, each.cleared) for each in ended] == [
+        ("c5", True),
+        ("a2", False),
+        ("c4", True),
+        ("c3", True),
+        ("c2", True),
+        ("a1", False),
+        ("c1", True),
+    ]
+    assert ended[1].ended_at == later(6)
+
+
+@pytest.mark.parametrize("limit", [1, 2, 3])
+def test_pages_of_ended_checks_fit_together(seven: Store, limit: int) -> None:
+    found: list[str] = []
+    with seven.read() as reader:
+        after = None
+        while page := reader.ended_checks("ward-5", after=after, limit=limit):
+            assert len(page) <= limit
+            found += [each.check.id for each in page]
+            after = (page[-1].ended_at, page[-1].check.id)
+    assert found == ["c5", "a2", "c4", "c3", "c2", "a1", "c1"]
+
+
+def test_ended_checks_of_a_span(seven: Store) -> None:
+    with seven.read() as reader:
+        page = reader.ended_checks(None, from_=later(2), to=later(6), limit=99)
+    assert [each.check.id for each in page] == ["c4", "c3", "c2", "a1"]
+
+
+def test_a_check_abandoned_after_its_clearance_lapsed_is_listed_once(seven: Store) -> None:
+    with seven.write() as tx:
+        _abandon(tx, "c1", later(9))
+    with seven.read() as reader:
+        ended = reader.ended_checks(None, limit=99)
+    assert [each.check.id for each in ended].count("c1") == 1
+    assert (ended[0].check.id, ended[0].cleared) == ("c1", False)
+
+
+def test_streaming_goes_beyond_what_is_held_at_a_time(store: Store) -> None:
+    names = [f"check {number:03}" for number in range(230)]
+    with store.write() as tx:
+        build.add_ward(tx)
+        for number, name in enumerate(names):
+            _cleared(tx, name, NOW + timedelta(minutes=number))
+    with store.read() as reader:
+        assert [each.check.id for each in reader.stream_cleared(None, None)] == names
