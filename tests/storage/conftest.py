@@ -1,6 +1,7 @@
 """A store on each engine, and a way past it: plain SQL with the same connection settings."""
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 from sqlalchemy import Engine, select
@@ -27,12 +28,21 @@ def ward(store: Store) -> Store:
     return store
 
 
+@contextmanager
+def engine_of(address: str) -> Iterator[Engine]:
+    """An engine for plain SQL, with the settings of a store."""
+    engine = make_engine(with_driver(address))
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
 @pytest.fixture
 def sql(database_url: str) -> Iterator[Engine]:
     """An engine for plain SQL on the database of `store`."""
-    engine = make_engine(with_driver(database_url))
-    yield engine
-    engine.dispose()
+    with engine_of(database_url) as engine:
+        yield engine
 
 
 @pytest.fixture
@@ -54,10 +64,10 @@ def filled_postgresql(postgresql_url: str) -> Iterator[Engine]:
 
 
 def _filled_at(address: str) -> Iterator[Engine]:
-    opened, engine = open_store(address), make_engine(with_driver(address))
-    yield _filled(opened, engine)
+    opened = open_store(address)
+    with engine_of(address) as engine:
+        yield _filled(opened, engine)
     opened.close()
-    engine.dispose()
 
 
 def _filled(store: Store, engine: Engine) -> Engine:
