@@ -1,0 +1,217 @@
+"""Readings that do not agree: between the nurses, with the record, and between order, label and device."""
+
+from fractions import Fraction
+
+from app.comparison import consequences
+from app.comparison.case import CLINICIANS, Case
+from app.comparison.fields import FIELDS, Field, Source
+from app.comparison.findings import SEVERITIES, Finding, Origin
+from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
+from app.comparison.shown_readings import shown_readings
+from app.comparison.slips import Difference, find_slip, quotient
+from app.comparison.wording import capitalised, consistent_with, listed, nurse, sentences, times, typed
+
+_PARTS_OF_CONCENTRATION = frozenset({"amount", "volume"})
+
+
+def disagreements(case: Case, strength: Fraction | None) -> list[Finding]:
+    """At most one of the first five codes for each field; `strength` as A read label and device."""
+    found: dict[str, Finding] = {}
+    for field in FIELDS:
+        if field.name in _PARTS_OF_CONCENTRATION and "concentration" in found:
+            continue
+        disagreement = _FieldJudge(case, field, strength).find_disagreement()
+        if disagreement is not None:
+            found[field.name] = disagreement
+    return list(found.values())
+
+
+def different_notations(case: Case, disagreeing: frozenset[str]) -> list[Finding]:
+    """Quantities that are equal and typed differently, in the fields without a disagreement."""
+    found = []
+    for field in FIELDS:
+        if field.measure is None or field.name in disagreeing:
+            continue
+        judge = _FieldJudge(case, field, None)
+        readings = [reading for reading in judge.all_readings() if isinstance(reading, Amount)]
+        ways = dict.fromkeys(reading.typed for reading in readings)
+        if len(ways) > 1 and all(reading.value == readings[0].value for reading in readings):
+            says = (
+                f"{capitalised(field.words)} is written in different ways: {listed(list(ways))}. "
+                "The value is the same."
+            )
+            found.append(
+                Finding(
+                    code="notation-differs",
+                    severity=SEVERITIES["notation-differs"],
+                    field=field.name,
+                    readings=shown_readings(case, field.name),
+                    says=says,
+                )
+            )
+    return found
+
+
+class _FieldJudge:
+    """One field, as both clinicians read it from every source that can hold it."""
+
+    def __init__(self, case: Case, field: Field, strength: Fraction | None) -> None:
+        self._case = case
+        self._field = field
+        self._strength = strength
+        first, second = case.entries
+        self._pairs = {
+            source: (first.source(source).find(field.name), second.source(source).find(field.name))
+            for source in field.sources
+        }
+
+    def all_readings(self) -> list[Reading]:
+        """Every reading of the field."""
+        return [reading for pair in self._pairs.values() for reading in pair if reading is not None]
+
+    def find_disagreement(self) -> Finding | None:
+        """The first that applies, in the order of the contract's table."""
+        return (
+            self._find_missing()
+            or self._find_difference()
+            or self._find_other_record()
+            or self._find_sources()
+        )
+
+    def _find_missing(self) -> Finding | None:
+        places = [
+            f"in the {source.value} by {nurse(clinician)}"
+            for clinician, entry in zip(CLINICIANS, self._case.entries, strict=True)
+            for source in self._field.sources
+            if self._field.name in entry.source(source).missing
+        ]
+        if not places:
+            return None
+        says = (
+            f"{capitalised(self._field.words)} was not read {listed(places)}. It must be read before "
+            "anything can be said about it."
+        )
+        return self._finding("reading-missing", says, Origin.READING)
+
+    def _find_difference(self) -> Finding | None:
+        """The first source that A and B read differently."""
+        for source, (p, q) in self._pairs.items():
+            if p is not None and q is not None and not same(p, q):
+                return self._difference_between_clinicians(source, p, q)
+        return None
+
+    def _difference_between_clinicians(self, source: Source, p: Reading, q: Reading) -> Finding:
+        first, second = (entry.source(source).find for entry in self._case.entries)
+        slip = self._slip(p, q, first, second, is_between_clinicians=True)
+        factor = quotient(p, q)
+        larger = None if factor is None else max(factor, 1 / factor)
+        says = sentences(
+            f"The two nurses read {self._field.words} differently in the {source.value}: "
+            f"{typed(p)} and {typed(q)}.",
+            None if larger is None else f"One is {times(larger)} the other.",
+            consistent_with(slip),
+        )
+        return self._finding("readings-differ", says, Origin.READING, slip=slip, factor=larger)
+
+    def _find_other_record(self) -> Finding | None:
+        """The order as read is not the order that the record holds."""
+        p, q = self._case.order_of_record.find(self._field.name), self._either(Source.ORDER)
+        if p is None or q is None or same(p, q):
+            return None
+        slip = self._slip(p, q, self._case.order_of_record.find, self._beside(Source.ORDER))
+        factor = quotient(p, q)
+        says = sentences(
+            f"The order that both read is not the one in the record for {self._field.words}: "
+            f"{typed(p)} in the record, {typed(q)} as read.",
+            None if factor is None else f"That is {times(factor)} what the record holds.",
+            consistent_with(slip),
+        )
+        return self._finding("order-differs-from-record", says, Origin.ORDER, slip=slip, factor=factor)
+
+    def _find_sources(self) -> Finding | None:
+        """Label or device is not the order; where the order does not say, the device is not the label."""
+        order, label = self._either(Source.ORDER), self._either(Source.LABEL)
+        device = self._either(Source.DEVICE)
+        label_stands_in = self._field.label_stands_in and (order is None or isinstance(order, Nothing))
+        expected, place = (label, Source.LABEL) if label_stands_in else (order, Source.ORDER)
+        if expected is None:
+            return None
+        if label is not None and not same(expected, label):
+            return self._label_differs(expected, label)
+        if device is not None and not same(expected, device):
+            return self._device_differs(expected, device, place)
+        return None
+
+    def _label_differs(self, p: Reading, q: Reading) -> Finding:
+        slip = self._slip(p, q, self._beside(Source.ORDER), self._beside(Source.LABEL))
+        says = sentences(
+            f"Label and order do not agree on {self._field.words}: {typed(p)} is ordered, "
+            f"{typed(q)} is on the label.",
+            consequences.of_label(self._field.name, p, q, self._strength),
+            consistent_with(slip),
+        )
+        return self._finding("label-differs", says, Origin.SUPPLY, slip=slip, factor=self._factor(p, q))
+
+    def _device_differs(self, p: Reading, q: Reading, place: Source) -> Finding:
+        slip = self._slip(p, q, self._beside(place), self._beside(Source.DEVICE))
+        on_label = place is Source.LABEL
+        says = sentences(
+            f"{'Label' if on_label else 'Order'} and device do not agree on {self._field.words}: "
+            f"{typed(p)} is {'on the label' if on_label else 'ordered'}, {typed(q)} is set.",
+            consequences.of_device(self._field.name, p, q, self._strength),
+            consistent_with(slip),
+        )
+        return self._finding("device-differs", says, Origin.PROGRAMMING, slip=slip, factor=self._factor(p, q))
+
+    def _either(self, source: Source) -> Reading | None:
+        """A's reading of a source, or B's where A has none."""
+        first, second = self._pairs.get(source, (None, None))
+        return second if first is None else first
+
+    def _beside(self, source: Source) -> Lookup:
+        """All readings of a source, A's or B's where A has none."""
+        first, second = (entry.source(source) for entry in self._case.entries)
+        return lambda field: first.find(field) or second.find(field)
+
+    def _factor(self, p: Reading, q: Reading) -> Fraction | None:
+        """For the concentration the one that matters: how many times the dose set is given."""
+        return self._strength if self._field.name == "concentration" else quotient(p, q)
+
+    def _slip(
+        self,
+        p: Reading,
+        q: Reading,
+        beside_p: Lookup,
+        beside_q: Lookup,
+        *,
+        is_between_clinicians: bool = False,
+    ) -> str | None:
+        difference = Difference(
+            field=self._field.name,
+            p=p,
+            q=q,
+            beside_p=beside_p,
+            beside_q=beside_q,
+            is_between_clinicians=is_between_clinicians,
+        )
+        return find_slip(difference, self._case.previous, self._case.patient.weight)
+
+    def _finding(
+        self,
+        code: str,
+        says: str,
+        origin: Origin,
+        *,
+        slip: str | None = None,
+        factor: Fraction | None = None,
+    ) -> Finding:
+        return Finding(
+            code=code,
+            severity=SEVERITIES[code],
+            field=self._field.name,
+            readings=shown_readings(self._case, self._field.name),
+            says=says,
+            origin=origin,
+            slip=slip,
+            factor=factor,
+        )

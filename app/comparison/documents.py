@@ -1,0 +1,192 @@
+"""The plain structure of a case: keys, types, texts; the first thing that is wrong ends the reading."""
+
+import json
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import NoReturn
+
+from app.comparison.case import CaseError
+from app.comparison.fields import Measure
+from app.comparison.moments import Moment, find_moment
+from app.comparison.readings import Amount
+from app.quantities import Fault, parse_quantity
+
+Node = Mapping[str, object]
+
+
+class RefusedError(Exception):
+    """Carries a case's first error up to `read_case`, which gives it back as a value."""
+
+    def __init__(self, error: CaseError) -> None:
+        super().__init__(error.code)
+        self.error = error
+
+
+def refuse(path: str, code: str, message: str) -> NoReturn:
+    """End the reading of a case."""
+    raise RefusedError(CaseError(path=path, code=code, message=message))
+
+
+def load(text: str | bytes) -> object:
+    """The JSON value of a text: no key twice, no NaN."""
+    try:
+        return _DECODER.decode(text if isinstance(text, str) else text.decode())
+    except (ValueError, RecursionError):
+        refuse("case", "bad-json", "This is no JSON text, or a key stands in it twice.")
+
+
+def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        message = "a key stands twice"
+        raise ValueError(message)
+    return found
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(name)
+
+
+# A case holds no JSON number at all, so it does not matter what becomes of one, only that nothing is rounded.
+_DECODER = json.JSONDecoder(
+    object_pairs_hook=_object, parse_constant=_refuse_constant, parse_float=len, parse_int=len
+)
+
+
+def node(value: object, path: str, keys: frozenset[str] | None) -> Node:
+    """An object that has no other keys than these; None: any keys."""
+    if not isinstance(value, dict):
+        refuse(path or "case", "wrong-type", "An object is expected here.")
+    if keys is not None and not value.keys() <= keys:
+        unknown = next(key for key in value if key not in keys)
+        refuse(below(path, unknown), "unknown-key", "This key is not known here.")
+    return value
+
+
+def below(path: str, key: str) -> str:
+    """The path of a key in the object at a path; the case itself has none."""
+    return f"{path}.{key}" if path else key
+
+
+def find_node(parent: Node, path: str, key: str, keys: frozenset[str] | None) -> Node | None:
+    """An object that may be absent or null."""
+    value = parent.get(key)
+    return None if value is None else node(value, below(path, key), keys)
+
+
+def get(parent: Node, path: str, key: str) -> object:
+    """A value that must be there."""
+    if key not in parent:
+        refuse(below(path, key), "missing-key", "This key is needed.")
+    return parent[key]
+
+
+def text(value: object, path: str) -> str:
+    """A text."""
+    if not isinstance(value, str):
+        refuse(path, "wrong-type", "A text is expected here.")
+    return value
+
+
+def find_text(parent: Node, path: str, key: str) -> str | None:
+    """A text that may be absent or null; blank is absent."""
+    value = parent.get(key)
+    if value is None:
+        return None
+    found = text(value, f"{path}.{key}")
+    return found if found.strip() else None
+
+
+def find_switch(parent: Node, path: str, key: str) -> bool | None:
+    """True or false, or absent or null."""
+    value = parent.get(key)
+    if value is not None and not isinstance(value, bool):
+        refuse(f"{path}.{key}", "wrong-type", "True or false is expected here.")
+    return value
+
+
+def find_list(parent: Node, path: str, key: str) -> list[tuple[object, str]] | None:
+    """A list that may be absent or null: every element with its path."""
+    value = parent.get(key)
+    if value is None:
+        return None
+    here = f"{path}.{key}"
+    if not isinstance(value, list):
+        refuse(here, "wrong-type", "A list is expected here.")
+    return [(element, f"{here}[{place}]") for place, element in enumerate(value)]
+
+
+def find_choice(parent: Node, path: str, key: str, choices: Sequence[str]) -> str | None:
+    """One of a few texts, or absent or null."""
+    value = parent.get(key)
+    if value is None:
+        return None
+    chosen = text(value, f"{path}.{key}")
+    if chosen not in choices:
+        refuse(f"{path}.{key}", "unknown-value", f"This must be {' or '.join(choices)}.")
+    return chosen
+
+
+def find_moment_at(parent: Node, path: str, key: str) -> tuple[str, Moment] | None:
+    """A day or an instant, as typed and as meant, or absent or null."""
+    value = parent.get(key)
+    if value is None:
+        return None
+    typed = text(value, f"{path}.{key}")
+    moment = find_moment(typed)
+    if moment is None:
+        refuse(f"{path}.{key}", "bad-time", "Write a day as YYYY-MM-DD, a time as YYYY-MM-DDThh:mm+hh:mm.")
+    return typed, moment
+
+
+def find_day(parent: Node, path: str, key: str) -> str | None:
+    """A day, as typed, or absent or null."""
+    found = find_moment_at(parent, path, key)
+    if found is None:
+        return None
+    if found[1].instant is not None:
+        refuse(f"{path}.{key}", "bad-time", "Write a day as YYYY-MM-DD, without a time.")
+    return found[0]
+
+
+class Quantities:
+    """The quantities of one case: the same text in the same measure is read once."""
+
+    def __init__(self) -> None:
+        # For one case only: kept longer, what one person typed would make another's case quicker.
+        self._read: dict[tuple[Measure, str], Amount] = {}
+        self._strengths: dict[tuple[str, str], Amount] = {}
+
+    def get(self, value: object, path: str, measure: Measure) -> Amount:
+        """The quantity that a text states."""
+        typed = text(value, path)
+        known = self._read.get((measure, typed))
+        if known is not None:
+            return known
+        quantity = parse_quantity(
+            typed, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed
+        )
+        if isinstance(quantity, Fault):
+            refuse(path, quantity.code, quantity.says)
+        amount = Amount(typed=typed, value=quantity.value)
+        self._read[measure, typed] = amount
+        return amount
+
+    def find(self, parent: Node, path: str, key: str, measure: Measure) -> Amount | None:
+        """A quantity that may be absent or null."""
+        value = parent.get(key)
+        return None if value is None else self.get(value, f"{path}.{key}", measure)
+
+    def find_value(self, parent: Node, path: str, key: str, measure: Measure) -> Fraction | None:
+        """A quantity that may be absent or null, in the unit of its dimension."""
+        amount = self.find(parent, path, key, measure)
+        return None if amount is None else amount.value
+
+    def strength(self, amount: Amount, volume: Amount) -> Amount:
+        """The concentration that an amount and a volume make, written as `50 mg/50 mL`."""
+        known = self._strengths.get((amount.typed, volume.typed))
+        if known is not None:
+            return known
+        strength = Amount(typed=f"{amount.typed}/{volume.typed}", value=amount.value / volume.value)
+        self._strengths[amount.typed, volume.typed] = strength
+        return strength

@@ -1,0 +1,67 @@
+"""The engine: a case -> its result."""
+
+from collections.abc import Mapping
+
+from app.comparison.agreement import different_notations, disagreements
+from app.comparison.case import CLINICIANS, Case
+from app.comparison.dangers import View, dangers_of_device
+from app.comparison.figures import Figures, figures_of
+from app.comparison.findings import SEVERITIES, Finding, place_of
+from app.comparison.library_rules import dangers_by_library
+from app.comparison.result import Result, verdict_of
+from app.comparison.shown_readings import shown_readings
+from app.comparison.wording import nurse
+from app.comparison.wristband import wristband_findings
+
+
+def evaluate(case: Case) -> Result:
+    """Compares all readings, computes all figures, and finds every disagreement and danger."""
+    figures = figures_of(case)
+    disagreeing = disagreements(case, figures[0].delivery.strength)
+    findings = (
+        *disagreeing,
+        *different_notations(case, frozenset(finding.field for finding in disagreeing)),
+        *wristband_findings(case),
+        *_danger_findings(case, figures),
+    )
+    ordered = tuple(sorted(findings, key=place_of))
+    return Result(verdict=verdict_of(ordered), findings=ordered, figures=figures)
+
+
+def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Finding]:
+    """What both show is one finding; what one alone shows says whose readings do."""
+    first, second = (
+        _dangers(View(case=case, entry=entry, figures=own))
+        for entry, own in zip(case.entries, figures, strict=True)
+    )
+    return [
+        _finding(case, code, field, [dangers.get((code, field)) for dangers in (first, second)])
+        for code, field in {**first, **second}
+    ]
+
+
+def _dangers(view: View) -> dict[tuple[str, str], str]:
+    """What one clinician's readings show: what is said of it, by code and field."""
+    found = (*dangers_of_device(view), *dangers_by_library(view))
+    return {(danger.code, danger.field): danger.says for danger in found}
+
+
+def _finding(case: Case, code: str, field: str, said: list[str | None]) -> Finding:
+    says = dict(zip(CLINICIANS, said, strict=True))
+    shown_by = [clinician for clinician in CLINICIANS if says[clinician] is not None]
+    return Finding(
+        code=code,
+        severity=SEVERITIES[code],
+        field=field,
+        readings=shown_readings(case, field),
+        says=_said_by_each({clinician: sentence for clinician, sentence in says.items() if sentence}),
+        clinician=shown_by[0] if len(shown_by) == 1 else None,
+    )
+
+
+def _said_by_each(says: Mapping[str, str]) -> str:
+    """One sentence for both; where they differ, each after whose readings it is about."""
+    sentences = list(dict.fromkeys(says.values()))
+    if len(says) == len(CLINICIANS) and len(sentences) == 1:
+        return sentences[0]
+    return " ".join(f"As {nurse(clinician)} read it: {sentence}" for clinician, sentence in says.items())

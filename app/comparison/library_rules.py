@@ -1,0 +1,119 @@
+"""What the drug library says of the device as one clinician read it, and of an order without strength."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from app.comparison.case import ListedDrug
+from app.comparison.dangers import Danger, View
+from app.comparison.fields import LIBRARY_MEASURES
+from app.comparison.readings import Nothing
+from app.comparison.wording import capitalised, listed, words_of
+from app.quantities import Quantity, show
+
+_COMPUTED = {
+    "amount_per_hour": "The most that full use of the model pump gives in the first hour",
+    "amount_per_4_hours": "The most that full use of the model pump gives in the first 4 hours",
+}
+
+_WHERE = {
+    "above-hard-limit": "above the drug library's hard limit",
+    "below-hard-limit": "below the drug library's hard limit",
+    "above-soft-limit": "above the drug library's usual highest",
+    "below-soft-limit": "below the drug library's usual lowest",
+}
+
+
+def dangers_by_library(view: View) -> Iterator[Danger]:
+    """The library's findings; none where there is no library."""
+    library = view.case.library
+    if library is None:
+        return
+    drug = view.entry.device.find_text("drug")
+    if drug is not None:
+        listed_drug = library.get(drug)
+        if listed_drug is None:
+            says = f"{view.typed('drug')} is not in the drug library, so nothing is known of its usual doses."
+            yield Danger(code="drug-not-in-library", field="drug", says=says)
+        else:
+            yield from _of_listed_drug(view, listed_drug)
+    yield from _concentration_unordered(view)
+
+
+def _of_listed_drug(view: View, drug: ListedDrug) -> Iterator[Danger]:
+    yield from _outside_bounds(view, drug)
+    concentration = view.settings.concentration
+    if concentration is not None and drug.concentrations and concentration not in drug.concentrations:
+        says = (
+            f"The drug library does not list {view.typed('concentration')} for {view.typed('drug')}. "
+            f"It lists {listed(list(drug.concentrations.values()))}."
+        )
+        yield Danger(code="concentration-not-in-library", field="concentration", says=says)
+    if drug.limit_required and isinstance(view.entry.device.find("limit.amount"), Nothing):
+        says = (
+            f"The drug library requires a limit for {view.typed('drug')}, and none is set. "
+            "Nothing would limit the total dose."
+        )
+        yield Danger(code="limit-required", field="limit.amount", says=says)
+
+
+def _concentration_unordered(view: View) -> Iterator[Danger]:
+    """The order leaves open which of several concentrations is meant."""
+    order = view.entry.order
+    drug = (view.case.library or {}).get(order.find_text("drug") or "")
+    states_none = isinstance(order.find("concentration"), Nothing)
+    if drug is None or not states_none or len(drug.concentrations) <= 1:
+        return
+    says = (
+        f"The order states no concentration, and the drug library lists more than one for this drug: "
+        f"{listed(list(drug.concentrations.values()))}. The label alone decides which one is used."
+    )
+    yield Danger(code="concentration-unordered", field="concentration", says=says)
+
+
+def _outside_bounds(view: View, drug: ListedDrug) -> Iterator[Danger]:
+    """For each bounded field the hard bounds that are broken, or else the soft ones."""
+    for field in LIBRARY_MEASURES:
+        value = _bounded_value(view, field)
+        if value is None:
+            continue
+        rows = [bounds for bounds in drug.bounds if bounds.field == field]
+        hard = _broken(field, value, "hard", [(row.hard_low, row.hard_high) for row in rows])
+        yield from hard or _broken(field, value, "soft", [(row.soft_low, row.soft_high) for row in rows])
+
+
+def _broken(
+    field: str, value: Fraction, kind: str, bounds: list[tuple[Fraction | None, Fraction | None]]
+) -> list[Danger]:
+    """The bounds of one kind that a value breaks; a value equal to a bound is inside."""
+    lows = [low for low, _ in bounds if low is not None and value < low]
+    highs = [high for _, high in bounds if high is not None and value > high]
+    above = [_outside(field, value, f"above-{kind}-limit", min(highs))] if highs else []
+    below = [_outside(field, value, f"below-{kind}-limit", max(lows))] if lows else []
+    return [*above, *below]
+
+
+def _outside(field: str, value: Fraction, code: str, bound: Fraction) -> Danger:
+    dimension = LIBRARY_MEASURES[field].dimension
+    is_value, is_bound = (show(Quantity(value=number, dimension=dimension)) for number in (value, bound))
+    what = _COMPUTED.get(field) or capitalised(words_of(field))
+    says = f"{what} is {is_value}, {_WHERE[code]} of {is_bound}."
+    return Danger(code=code, field=field, says=says)
+
+
+def _bounded_value(view: View, field: str) -> Fraction | None:
+    """The device's value of a field that a library can bound; None where it has none."""
+    settings, full_use = view.settings, view.figures.device.full_use
+    match field:
+        case "demand_dose":
+            return settings.demand_dose
+        case "lockout":
+            return settings.lockout
+        case "continuous_rate":
+            is_none = settings.rate is None and view.entry.device.find(field) is not None
+            return Fraction(0) if is_none else settings.rate
+        case "loading_dose":
+            return settings.loading or None
+        case "amount_per_hour":
+            return None if full_use is None else full_use.hour.value
+        case _:
+            return None if full_use is None else full_use.four_hours.value

@@ -1,0 +1,56 @@
+"""The outcome of a comparison."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.comparison.case import CLINICIANS
+from app.comparison.figures import Figures
+from app.comparison.findings import Finding, Severity
+
+ENGINE_VERSION = "0.1.0"
+FORMAT = "countersign.result/1"
+
+
+class Verdict(StrEnum):
+    """What the findings come to."""
+
+    AGREED = "agreed"
+    CAUTIONED = "cautioned"
+    STOPPED = "stopped"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Result:
+    """Findings, the worst first, and the figures of A and B."""
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    figures: tuple[Figures, Figures]
+
+    def as_json(self) -> dict[str, object]:
+        """As the contract writes it."""
+        return {
+            "format": FORMAT,
+            "engine": ENGINE_VERSION,
+            "verdict": self.verdict.value,
+            "findings": [finding.as_json() for finding in self.findings],
+            "math": {
+                clinician: {"order": figures.order.as_json(), "device": figures.device.as_json()}
+                for clinician, figures in self._by_clinician().items()
+            },
+            "delivery": {
+                clinician: figures.delivery.as_json() for clinician, figures in self._by_clinician().items()
+            },
+        }
+
+    def _by_clinician(self) -> Mapping[str, Figures]:
+        return dict(zip(CLINICIANS, self.figures, strict=True))
+
+
+def verdict_of(findings: tuple[Finding, ...]) -> Verdict:
+    """Stopped by any stop, else cautioned by any caution, else agreed."""
+    severities = {finding.severity for finding in findings}
+    if Severity.STOP in severities:
+        return Verdict.STOPPED
+    return Verdict.CAUTIONED if Severity.CAUTION in severities else Verdict.AGREED

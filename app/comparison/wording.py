@@ -1,0 +1,66 @@
+"""How findings speak of values: plain words, one way of saying each thing."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from app.comparison.fields import FIELD_OF
+from app.comparison.readings import Reading
+from app.quantities import show_number
+
+# A slip is never stated as a fact.
+SLIPS = {
+    "drug-swap": "a mix-up of two drugs",
+    "swapped-fields": "two fields that were exchanged",
+    "stale-value": "a value left over from the settings before",
+    "unit-slip": "a mix-up of units",
+    "decimal-shift": "a moved decimal point",
+    "minutes-for-hours": "minutes taken for hours",
+    "amount-for-volume": "an amount taken for a volume",
+    "weight-slip": "a dose multiplied or divided by the body weight",
+    "digits-swapped": "two digits that were exchanged",
+    "digit-doubled": "a digit typed twice",
+    "digit-dropped": "a digit left out",
+    "neighbour-key": "a key pressed beside the right one",
+}
+
+_NURSES = {"A": "the first nurse", "B": "the second nurse"}
+
+
+def nurse(clinician: str) -> str:
+    """Who A or B is."""
+    return _NURSES[clinician]
+
+
+def words_of(field: str) -> str:
+    """What people call a field, as in "the demand dose"."""
+    return FIELD_OF[field].words
+
+
+def typed(reading: Reading) -> str:
+    """A value as it was typed; "none" where there is none."""
+    return reading.typed or "none"
+
+
+def times(factor: Fraction) -> str:
+    """A factor in words, as in "10 times"."""
+    return f"{show_number(factor)} times"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words joined as in "the order, the label and the device"."""
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
+
+
+def sentences(*parts: str | None) -> str:
+    """Sentences behind each other; what is not said is left out."""
+    return " ".join(part for part in parts if part)
+
+
+def consistent_with(slip: str | None) -> str | None:
+    """The likeliest slip, as a sentence."""
+    return None if slip is None else f"Consistent with {SLIPS[slip]}."
+
+
+def capitalised(sentence: str) -> str:
+    """A sentence that begins with a capital, the rest as it is."""
+    return sentence[:1].upper() + sentence[1:]
