@@ -1,8 +1,8 @@
 """What the engine has no part in: the line set in use, and *none* against something.
 
 The engine lets a source that does not give a field take no part in it. At the bedside *none* is an answer of
-its own: where one clinician read a carrier and the other that there is none, the readings differ; where none is
-ordered and one runs, the device is not the order.
+its own: where one clinician read a carrier and the other that there is none, the readings differ; where none
+is ordered and one runs, the device is not the order.
 """
 
 from collections.abc import Iterable, Mapping

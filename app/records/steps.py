@@ -1,8 +1,10 @@
 """The safety steps: a versioned list, two plans, groups that open one after the other."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
+
+from app.records.sources import Source
 
 DONE = "done"
 VERIFIED = "verified"
@@ -75,6 +77,27 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
             for each in content["steps"]
             if name in each["plans"]
         ),
+    )
+
+
+def plan_faults(plan: Plan) -> Iterator[str]:
+    """Why checks could not be brought to their end with this plan, in plain words."""
+    ids = [step.id for step in plan.steps]
+    if not ids:
+        yield "there are no steps"
+        return
+    yield from (f"the step {each} stands twice" for each in sorted(set(ids)) if ids.count(each) > 1)
+    if list(plan.groups) != sorted(plan.groups):
+        yield "the groups are not in order"
+    yield from (
+        f"the step {step.id} may be confirmed early and is not in the first group"
+        for step in plan.early()
+        if step.group != plan.groups[0]
+    )
+    # A source that is put right after the record was frozen must make a step due: confirming it freezes anew.
+    touched = {source for step in plan.steps for source in step.again_after}
+    yield from (
+        f"no step is due again after {source.value}" for source in Source if source.value not in touched
     )
 
 

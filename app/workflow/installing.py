@@ -1,0 +1,111 @@
+"""Publish the first rules of a site from a folder: policy, library, safety steps, packs and units."""
+
+import json
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from app.comparison import CaseError, read_case
+from app.quantities import Dimension, Fault, parse_quantity
+from app.records import events
+from app.records.canonical import canonical, digest
+from app.records.case import build_case
+from app.records.kept import SiteData, Unit
+from app.records.policy import SitePolicy, policy_from
+from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_faults, plan_from
+from app.storage import Transaction
+from app.workflow.loading import LIBRARY, PACKS, POLICY, STEPS
+from app.workflow.site import Site
+
+FILES = {
+    POLICY: "policy.json",
+    LIBRARY: "library.json",
+    STEPS: "safety_steps.json",
+    PACKS: "packs.json",
+}
+UNITS = "units.json"
+
+
+class RulesWrongError(Exception):
+    """A file of rules cannot be published: which one, and why. Nothing of the folder is."""
+
+
+def install_seed(site: Site, now: datetime, folder: Path) -> None:
+    """Publish what is not published yet, all or nothing; run again it does no harm.
+
+    Raises RulesWrongError for rules that a check could later not be judged by, and for a version that stands
+    already with another content.
+    """
+    published = {what: _read(folder / name) for what, name in FILES.items()}
+    units = _read(folder / UNITS)
+    faults = tuple(faults_of(published))
+    if faults:
+        raise RulesWrongError("; ".join(faults))
+    with site.store.write() as tx:
+        for unit in units:
+            if tx.find_unit(unit["id"]) is None:
+                tx.add_unit(Unit(id=unit["id"], name=unit["name"]))
+        for what, content in published.items():
+            _publish(tx, now, what, content)
+
+
+def _read(path: Path) -> Any:  # noqa: ANN401  # whatever the file holds
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise RulesWrongError(f"{path.name}: {error}") from error
+
+
+def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any]) -> None:
+    written = digest(canonical(content))
+    standing = tx.site_data_version(what, content["version"])
+    if standing is not None:
+        if standing.digest != written:
+            raise RulesWrongError(f"{what}: {content['version']} stands already with another content")
+        return
+    tx.publish(
+        SiteData(what=what, version=content["version"], content=content, digest=written, in_force_from=now)
+    )
+    tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=written), at=now)
+
+
+def faults_of(published: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    """Why these rules cannot be published, in plain words; a check would find out when it is too late."""
+    try:
+        policy = policy_from(published[POLICY])
+        plans = [plan_from(published[STEPS], name) for name in (WITH_CARRIER, DEDICATED_LINE)]
+        packs = [(each["prime_volume"], each["dead_volume"]) for each in published[PACKS]["packs"]]
+        drugs = published[LIBRARY]["drugs"]
+    except (KeyError, TypeError) as error:
+        yield f"something is missing: {error}"
+        return
+    yield from _policy_faults(policy)
+    yield from (f"{STEPS}: {plan.name}: {fault}" for plan in plans for fault in plan_faults(plan))
+    engine = dict(policy.engine)
+    for prime, dead in packs:
+        read = read_case(_empty_case({**engine, "prime_volume": prime, "dead_volume": dead}, drugs))
+        if isinstance(read, CaseError):
+            yield f"{read.path}: {read.message}"
+
+
+def _policy_faults(policy: SitePolicy) -> Iterator[str]:
+    quantities = (
+        ("priming_tolerance", policy.priming_tolerance, Dimension.VOLUME),
+        ("lowest_respiratory_rate", policy.baseline.lowest_respiratory_rate, Dimension.FREQUENCY),
+        ("lowest_spo2", policy.baseline.lowest_spo2, Dimension.PERCENT),
+    )
+    for name, text, dimension in quantities:
+        read = parse_quantity(text, dimension, zero_allowed=True)
+        if isinstance(read, Fault):
+            yield f"{POLICY}: {name}: {read.says}"
+    known = {key for key, _ in policy.baseline.levels}
+    if not set(policy.baseline.may_start_at) <= known:
+        yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
+
+
+def _empty_case(engine: Mapping[str, Any], drugs: Mapping[str, Any]) -> dict[str, Any]:
+    """A case in which nothing was read: only the rules in it can be wrong."""
+    empty: dict[str, Any] = {"order": {}, "label": {}, "device": {}}
+    entries = ({"clinician": "A", **empty}, {"clinician": "B", **empty})
+    return build_case(entries=entries, policy=engine, library=drugs, patient={})
