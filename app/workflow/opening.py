@@ -7,7 +7,7 @@ from app.keys import code_digest, make_join_code
 from app.records import events
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.state import ENDED, Phase
-from app.storage import ConstraintBroken, Reader, Transaction
+from app.storage import ConstraintBroken, Transaction
 from app.workflow.loading import POLICY, content_in_force, load, load_check
 from app.workflow.refusals import NotFound, NotNow
 from app.workflow.site import Site
@@ -148,9 +148,10 @@ def new_code(site: Site, act: Act, check_id: str) -> str | NotFound | Full:
     return code
 
 
-def find_by_code(reader: Reader, act: Act, code: str) -> str | CodeNotKnown:
-    """The check a code stands for, while the code lives and the check waits for its second."""
-    known = reader.find_code(code_digest(code))
+def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:
+    """The check a code stands for, while the code lives."""
+    with site.store.read() as reader:
+        known = reader.find_code(code_digest(code))
     if known is None or known.expires_at < act.now:
         return CodeNotKnown()
     return known.check
