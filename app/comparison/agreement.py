@@ -9,7 +9,7 @@ from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
 from app.comparison.shown_readings import shown_readings
 from app.comparison.slips import Difference, find_slip, quotient
-from app.comparison.wording import capitalised, consistent_with, listed, nurse, sentences, times, typed
+from app.comparison.wording import capitalised, consistent_with, listed, nurse, place, sentences, times, typed
 
 _PARTS_OF_CONCENTRATION = frozenset({"amount", "volume"})
 
@@ -80,7 +80,7 @@ class _FieldJudge:
 
     def _find_missing(self) -> Finding | None:
         places = [
-            f"in the {source.value} by {nurse(clinician)}"
+            f"{place(source)} by {nurse(clinician)}"
             for clinician, entry in zip(CLINICIANS, self._case.entries, strict=True)
             for source in self._field.sources
             if self._field.name in entry.source(source).missing
@@ -106,7 +106,7 @@ class _FieldJudge:
         factor = quotient(p, q)
         larger = None if factor is None else max(factor, 1 / factor)
         says = sentences(
-            f"The two nurses read {self._field.words} differently in the {source.value}: "
+            f"The two nurses read {self._field.words} {place(source)} differently: "
             f"{typed(p)} and {typed(q)}.",
             None if larger is None else f"One is {times(larger)} the other.",
             consistent_with(slip),
@@ -121,7 +121,7 @@ class _FieldJudge:
         slip = self._slip(p, q, self._case.order_of_record.find, self._beside(Source.ORDER))
         factor = quotient(p, q)
         says = sentences(
-            f"The order that both read is not the one in the record for {self._field.words}: "
+            f"For {self._field.words} the record holds another order than the one that was read: "
             f"{typed(p)} in the record, {typed(q)} as read.",
             None if factor is None else f"That is {times(factor)} what the record holds.",
             consistent_with(slip),
@@ -133,13 +133,13 @@ class _FieldJudge:
         order, label = self._either(Source.ORDER), self._either(Source.LABEL)
         device = self._either(Source.DEVICE)
         label_stands_in = self._field.label_stands_in and (order is None or isinstance(order, Nothing))
-        expected, place = (label, Source.LABEL) if label_stands_in else (order, Source.ORDER)
+        expected, expected_in = (label, Source.LABEL) if label_stands_in else (order, Source.ORDER)
         if expected is None:
             return None
         if label is not None and not same(expected, label):
             return self._label_differs(expected, label)
         if device is not None and not same(expected, device):
-            return self._device_differs(expected, device, place)
+            return self._device_differs(expected, device, expected_in)
         return None
 
     def _label_differs(self, p: Reading, q: Reading) -> Finding:
@@ -152,9 +152,9 @@ class _FieldJudge:
         )
         return self._finding("label-differs", says, Origin.SUPPLY, slip=slip, factor=self._factor(p, q))
 
-    def _device_differs(self, p: Reading, q: Reading, place: Source) -> Finding:
-        slip = self._slip(p, q, self._beside(place), self._beside(Source.DEVICE))
-        on_label = place is Source.LABEL
+    def _device_differs(self, p: Reading, q: Reading, expected_in: Source) -> Finding:
+        slip = self._slip(p, q, self._beside(expected_in), self._beside(Source.DEVICE))
+        on_label = expected_in is Source.LABEL
         says = sentences(
             f"{'Label' if on_label else 'Order'} and device do not agree on {self._field.words}: "
             f"{typed(p)} is {'on the label' if on_label else 'ordered'}, {typed(q)} is set.",

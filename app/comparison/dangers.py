@@ -222,13 +222,25 @@ def _limit_at_full_use(view: View) -> Iterator[Danger]:
         )
         yield Danger(code="limit-never-refuses", field="limit.amount", says=says)
         return
-    wait = figures.longest_wait
-    then = "No demand follows." if wait is None else f"The longest wait for the next one is {show(wait)}."
-    says = (
-        f"At full use of the model pump the limit of {limit_typed} first refuses a demand at "
-        f"{show(figures.limit_first_refuses_at)}, after {figures.demands_before_limit} demands. {then}"
-    )
+    says = f"At full use of the model pump the limit of {limit_typed} {_refusal(view)}"
     yield Danger(code="limit-cuts-in", field="limit.amount", says=says)
+
+
+def _refusal(view: View) -> str:
+    """When the limit first refuses, how many demands were given before, and how long the next can take."""
+    figures = view.figures.device
+    given, refused_at, wait = (
+        figures.demands_before_limit,
+        figures.limit_first_refuses_at,
+        figures.longest_wait,
+    )
+    if not given or refused_at is None:
+        return "refuses the first demand" + (
+            ", and none is given in the first 24 h." if wait is None else ". Later ones are given."
+        )
+    demands = "1 demand" if given == 1 else f"{given} demands"
+    then = "No demand follows." if wait is None else f"The longest wait for the next one is {show(wait)}."
+    return f"first refuses a demand at {show(refused_at)}, after {demands}. {then}"
 
 
 def _mass(value: Fraction) -> str:

@@ -64,4 +64,4 @@ def _said_by_each(says: Mapping[str, str]) -> str:
     sentences = list(dict.fromkeys(says.values()))
     if len(says) == len(CLINICIANS) and len(sentences) == 1:
         return sentences[0]
-    return " ".join(f"As {nurse(clinician)} read it: {sentence}" for clinician, sentence in says.items())
+    return " ".join(f"{sentence} (So {nurse(clinician)} read it.)" for clinician, sentence in says.items())

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
-from app.comparison.fields import FIELD_OF
+from app.comparison.fields import FIELD_OF, Source
 from app.comparison.readings import Reading
 from app.quantities import show_number
 
@@ -24,6 +24,14 @@ SLIPS = {
 }
 
 _NURSES = {"A": "the first nurse", "B": "the second nurse"}
+
+
+_PLACES = {Source.ORDER: "in the order", Source.LABEL: "on the label", Source.DEVICE: "on the device"}
+
+
+def place(source: Source) -> str:
+    """Where a value was read."""
+    return _PLACES[source]
 
 
 def nurse(clinician: str) -> str:
