@@ -93,8 +93,13 @@ def secret_fault(secret: str, *, login: str, printed_name: str) -> SecretFault |
 def _forms(secret: str) -> Iterator[str]:
     """The secret without case, spaces and punctuation, and again with look-alike signs read as letters."""
     folded = secret.casefold()
-    for form in (folded, folded.translate(_LOOKS_LIKE)):
-        yield "".join(sign for sign in form if sign.isalnum())
+    # Years go first: read as letters they would no longer be seen.
+    for form in (folded, _YEAR.sub(" ", folded).translate(_LOOKS_LIKE)):
+        yield _plain(form)
+
+
+def _plain(form: str) -> str:
+    return "".join(sign for sign in form if sign.isalnum())
 
 
 def _own_words(login: str, printed_name: str) -> tuple[str, ...]:
@@ -106,7 +111,7 @@ def _own_words(login: str, printed_name: str) -> tuple[str, ...]:
 def _blocklist() -> tuple[frozenset[str], frozenset[str]]:
     """Common pieces, and whole common secrets; shipped with the program, so that it asks nobody."""
     data = json.loads(files("app.keys").joinpath("blocklist.json").read_text(encoding="utf-8"))
-    return frozenset(data["pieces"]), frozenset(data["whole"])
+    return frozenset(data["pieces"]), frozenset(map(_plain, data["whole"]))
 
 
 def _is_common(form: str, own: tuple[str, ...]) -> bool:
