@@ -1,0 +1,78 @@
+"""What a nurse reads: a complete set of answers that agrees with itself; a test names only what it is about.
+
+The syringe is a usual one of 6 mg in 30 mL, so that a demand of 0.2 mg is 1 mL (common practice, no source).
+Patient and lot are invented.
+"""
+
+from collections.abc import Mapping
+
+from app.records.reading import Answers
+from app.records.sources import Source
+
+Changes = Mapping[str, str | None]
+
+_SETTINGS = {
+    "drug": "HYDROmorphone",
+    "strength": "amount-in-volume",
+    "amount": "6 mg",
+    "volume": "30 mL",
+    "mode": "demand",
+    "demand_dose": "0.2 mg",
+    "lockout": "10 min",
+    "limit_amount": "2 mg",
+    "limit_window": "4 h",
+    "loading_dose": "none",
+    "carrier_fluid": "sodium chloride 0.9%",
+    "carrier_rate": "10 mL/h",
+}
+
+_AGREED: Answers = {
+    "wristband": {"identifier": "LG-40417", "birth_date": "1961-04-09"},
+    "chart": {
+        "order_current": "yes",
+        "pharmacist": "verified",
+        "allergy": "none-charted",
+        "opioid_tolerant": "no",
+        "other_opioids": "none",
+        "sedatives": "none",
+        "neuraxial_opioid": "none",
+        "able_to_use_button": "yes",
+        "weight": "82 kg",
+    },
+    "order": _SETTINGS,
+    "label": {
+        "drug": "HYDROmorphone",
+        "strength": "amount-in-volume",
+        "amount": "6 mg",
+        "volume": "30 mL",
+        "lot": "LOT-7",
+        "use_by": "2031-12-31",
+        "syringe_size": "30 mL",
+    },
+    "device": {**_SETTINGS, "syringe_size": "30 mL", "pack": "set-150-y"},
+    "monitor": {
+        "capnography": "on",
+        "pulse_oximetry": "on",
+        "low_respiratory_rate": "8 /min",
+        "low_spo2": "90 %",
+        "high_etco2": "60 mmHg",
+        "apnea_time": "30 s",
+    },
+}
+
+
+def answers(**changes: Changes) -> Answers:
+    """Every source read alike; `device={"lockout": "6 min"}` reads one field otherwise, None leaves it blank."""
+    return changed(_AGREED, **changes)
+
+
+def changed(before: Answers, **changes: Changes) -> Answers:
+    """A reading with other answers in some sources."""
+    made = {source: dict(given) for source, given in before.items()}
+    for source, fields in changes.items():
+        kept = made.setdefault(Source(source).value, {})
+        for name, text in fields.items():
+            kept.pop(name, None)
+            if text is not None:
+                kept[name] = text
+    return made

@@ -1,0 +1,240 @@
+"""A check told as its events, in order, one minute after the other; the fold says what they add up to."""
+
+import json
+from datetime import UTC, datetime, timedelta
+
+from app.config import root
+from app.records import events
+from app.records.events import Event
+from app.records.fold import Results, fold
+from app.records.followup import Found
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
+from app.records.reading import WHOLE, Scope
+from app.records.state import CheckState
+from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, WITH_CARRIER, Plan, plan_from
+
+BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
+CLEARANCE = timedelta(minutes=15)
+NADIA, TOMAS, RUTH = "nadia", "tomas", "ruth"
+
+CHECK = KeptCheck(
+    id="check-1",
+    infusion="infusion-1",
+    kind="set-up",
+    unit="ward-4-east",
+    bed="12",
+    opened_by=NADIA,
+    opened_at=BEGAN,
+)
+
+
+def the_plan(name: str = WITH_CARRIER) -> Plan:
+    """A plan of the published safety steps."""
+    content = json.loads((root() / "seed_data" / "safety_steps.json").read_text(encoding="utf-8"))
+    return plan_from(content, name)
+
+
+class Story:
+    """Events of one check; every method tells one thing and returns the story."""
+
+    def __init__(self, *, plan: Plan | None = None) -> None:
+        self.entries: list[Entry] = []
+        self.plan = the_plan() if plan is None else plan
+        self._findings: dict[int, tuple[Found, ...]] = {}
+        self._priming: dict[int, bool] = {}
+        self._round = 0
+        self._priming_round = 1
+
+    @property
+    def now(self) -> datetime:
+        """The time of the last event."""
+        return self.entries[-1].at if self.entries else BEGAN
+
+    def tell(
+        self, event: Event, *, by: str = "", device: str = "", signed_in_at: datetime | None = None
+    ) -> "Story":
+        """Any event, a minute after the one before."""
+        self.entries.append(
+            Entry(
+                position=len(self.entries) + 1,
+                at=self.now + timedelta(minutes=1),
+                by=by,
+                infusion=CHECK.infusion,
+                check=CHECK.id,
+                session=f"session of {by}",
+                device=device or f"device of {by}",
+                signed_in_at=signed_in_at or BEGAN,
+                event=event,
+                canonical=b"",
+            )
+        )
+        return self
+
+    def opened(self, *, rereadings_before: int = 0) -> "Story":
+        """Nadia opens and joins as the first nurse."""
+        self._round = 1
+        self.tell(
+            events.CheckOpened(
+                check_kind="set-up", unit=CHECK.unit, bed=CHECK.bed, rereadings_before=rereadings_before
+            ),
+            by=NADIA,
+        )
+        return self.tell(events.Joined(slot=FIRST), by=NADIA)
+
+    def joined(self) -> "Story":
+        """Tomas joins as the second nurse."""
+        return self.tell(events.Joined(slot=SECOND), by=TOMAS)
+
+    def handed_in(self, slot: int, *, device: str = "", signed_in_at: datetime | None = None) -> "Story":
+        """One of the two hands in the current round."""
+        event = events.HandedIn(subject=SOURCES, round=self._round, slot=slot, commitment="c")
+        return self.tell(event, by=_who(slot), device=device, signed_in_at=signed_in_at)
+
+    def both_handed_in(self) -> "Story":
+        """Both hand in the current round."""
+        return self.handed_in(FIRST).handed_in(SECOND)
+
+    def voided(self) -> "Story":
+        """Tomas sees danger and says so."""
+        self.tell(events.RoundVoided(round=self._round, why="danger"), by=TOMAS)
+        self._round += 1
+        return self
+
+    def compared(self, *findings: Found) -> "Story":
+        """The site compares the current round."""
+        self._findings[self._round] = findings
+        return self.tell(events.Compared(subject=SOURCES, round=self._round))
+
+    def found(self, *findings: Found) -> "Story":
+        """Opened, joined, read by both, compared."""
+        return self.opened().joined().both_handed_in().compared(*findings)
+
+    def next_reading(self, *touched: str, scope: Scope | None = None) -> "Story":
+        """The two read again."""
+        self._round += 1
+        asked = tuple((name, ()) for name in touched) or WHOLE if scope is None else scope
+        return self.tell(
+            events.NextReadingOpened(round=self._round, scope=asked, touched=touched, why="why"), by=NADIA
+        )
+
+    def read_again(self, *findings: Found, touched: tuple[str, ...] = ()) -> "Story":
+        """The two read again, hand in, and it is compared."""
+        return self.next_reading(*touched).both_handed_in().compared(*findings)
+
+    def acknowledged(self, finding: Found, *slots: int) -> "Story":
+        """A caution is acknowledged, by both unless said otherwise."""
+        for slot in slots or (FIRST, SECOND):
+            event = events.CautionAcknowledged(
+                slot=slot, finding=finding.key, reason="prescriber-asked", named="Dr Brandt", text=""
+            )
+            self.tell(event, by=_who(slot))
+        return self
+
+    def asked_for_help(self, name: str = "help-1") -> "Story":
+        """Nadia asks for help."""
+        return self.tell(events.HelpAsked(help=name, why="cannot-settle", text=""), by=NADIA)
+
+    def help_taken(self, name: str = "help-1") -> "Story":
+        """Ruth, a third person, takes it."""
+        return self.tell(events.HelpTaken(help=name), by=RUTH)
+
+    def help_settled(self, outcome: str, name: str = "help-1") -> "Story":
+        """Ruth says what follows."""
+        return self.tell(events.HelpSettled(help=name, outcome=outcome, text="I looked."), by=RUTH)
+
+    def excepted(self, finding: Found) -> "Story":
+        """Ruth sets a rule aside."""
+        return self.tell(
+            events.ExceptionGranted(
+                finding=finding.key,
+                code=finding.code,
+                field=finding.field,
+                reason="r",
+                prescriber="Dr Brandt",
+            ),
+            by=RUTH,
+        )
+
+    def observed(self, *, below: bool = False) -> "Story":
+        """Nadia observes the baseline."""
+        return self.tell(
+            events.BaselineObserved(
+                slot=FIRST, scale="0 to 3", sedation="0", respiratory_rate="14 /min", spo2="97 %", below=below
+            ),
+            by=NADIA,
+        )
+
+    def confirmed(self, slot: int, *steps: str) -> "Story":
+        """One of the two confirms steps, in one's own part."""
+        part = DONE if slot == FIRST else VERIFIED
+        return self.tell(events.StepsConfirmed(slot=slot, group=1, part=part, steps=steps), by=_who(slot))
+
+    def primed(self, *, within: bool = True) -> "Story":
+        """Both read the primed volume, and it is compared."""
+        for slot in (FIRST, SECOND):
+            event = events.HandedIn(subject=PRIMING, round=self._priming_round, slot=slot, commitment="c")
+            self.tell(event, by=_who(slot))
+        self._priming[self._priming_round] = within
+        self.tell(events.Compared(subject=PRIMING, round=self._priming_round))
+        self._priming_round += 1
+        return self
+
+    def steps_confirmed(self, *groups: int) -> "Story":
+        """The steps of some groups, or of all, done and verified."""
+        for number in groups or self.plan.groups:
+            steps = self.plan.in_group(number)
+            named = [step.id for step in steps if step.entry != PRIMED_VOLUME]
+            if number == self.plan.groups[0]:
+                self.observed()
+            self.confirmed(FIRST, *named).confirmed(SECOND, *named)
+            if len(named) < len(steps):
+                self.primed()
+        return self
+
+    def frozen(self, edition: int = 1) -> "Story":
+        """The record is frozen."""
+        return self.tell(events.RecordFrozen(edition=edition, digest=f"digest-{edition}"), by=TOMAS)
+
+    def signed(self, *slots: int, edition: int = 1) -> "Story":
+        """The record is signed, by both unless said otherwise."""
+        for slot in slots or (FIRST, SECOND):
+            event = events.Signed(edition=edition, slot=slot, digest=f"digest-{edition}", meaning="agreed")
+            self.tell(event, by=_who(slot))
+        return self
+
+    def cleared(self) -> "Story":
+        """A set-up without a finding, up to both signatures."""
+        return self.found().steps_confirmed().frozen().signed()
+
+    def looked(self, *slots: int, same: bool = True) -> "Story":
+        """Last looks, by both unless said otherwise."""
+        for slot in slots or (FIRST, SECOND):
+            self.tell(events.LastLookTaken(edition=1, slot=slot, same=same), by=_who(slot))
+        return self
+
+    def lapsed(self) -> "Story":
+        """A last look differed."""
+        return self.tell(events.ClearanceLapsed(why="last-look-differs"), by=NADIA)
+
+    def started(self) -> "Story":
+        """The infusion is started."""
+        return self.tell(events.Started(), by=NADIA)
+
+    def abandoned(self) -> "Story":
+        """Nadia abandons the check."""
+        return self.tell(events.Abandoned(reason="order-withdrawn", text=""), by=NADIA)
+
+    def state(self, *, later: timedelta = timedelta(0)) -> CheckState:
+        """What it adds up to, at the last event or some time later."""
+        return fold(
+            CHECK,
+            self.entries,
+            Results(findings=self._findings, priming=self._priming),
+            plan=self.plan,
+            now=self.now + later,
+            clearance=CLEARANCE,
+        )
+
+
+def _who(slot: int) -> str:
+    return NADIA if slot == FIRST else TOMAS
