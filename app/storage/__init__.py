@@ -4,7 +4,7 @@ from app.storage.migrate import migrate
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
-from app.storage.store import Store, open_store
+from app.storage.store import Store, StoreUnavailable, open_store
 from app.storage.tables import ENVELOPE_SIZE
 from app.storage.transaction import Transaction
 
@@ -15,6 +15,7 @@ __all__ = [
     "EndedCheck",
     "Reader",
     "Store",
+    "StoreUnavailable",
     "Transaction",
     "migrate",
     "open_store",

@@ -5,15 +5,44 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 
 from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from app.storage.engine import PATIENCE, database_url, make_engine, sqlite_file
-from app.storage.queue import WriterGate
+from app.storage.queue import WaitedTooLong, WriterGate
 from app.storage.reader import Reader
 from app.storage.transaction import Transaction
 
 
 class NestedTransaction(RuntimeError):  # noqa: N818  # named for what happened
     """A bug: a transaction was begun inside another one of the same thread."""
+
+
+class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
+    """The database is out of reach, full, or too busy.
+
+    With `outcome_known` nothing was written. Without it the connection broke while committing: read again
+    before anyone is told.
+    """
+
+    def __init__(self, *, outcome_known: bool) -> None:
+        super().__init__("nothing was written" if outcome_known else "the outcome is not known")
+        self.outcome_known = outcome_known
+
+
+class _Outcome:
+    """Whether it is known what became of a transaction."""
+
+    known = True
+
+
+@contextmanager
+def _unavailable() -> Iterator[_Outcome]:
+    outcome = _Outcome()
+    try:
+        yield outcome
+    except (OperationalError, PoolTimeoutError, WaitedTooLong) as error:
+        raise StoreUnavailable(outcome_known=outcome.known) from error
 
 
 class Store:
@@ -27,19 +56,35 @@ class Store:
 
     @contextmanager
     def write(self) -> Iterator[Transaction]:
-        """One transaction: committed once at a clean exit, undone by an exception or by `refuse()`."""
-        with self._alone_in_thread(), self._turn(), self._engine.connect() as connection:
+        """One transaction: committed once at a clean exit, undone by an exception or by `refuse()`.
+
+        Raises StoreUnavailable when the database cannot be reached, or does not let us in within its time.
+        """
+        with (
+            self._alone_in_thread(),
+            _unavailable() as outcome,
+            self._turn(),
+            self._engine.connect() as connection,
+        ):
             connection.execution_options(writing=True)
             with connection.begin() as begun:
                 transaction = Transaction(connection)
                 yield transaction
-                if not transaction.to_be_committed():
+                if transaction.to_be_committed():
+                    outcome.known = False
+                    begun.commit()
+                else:
                     begun.rollback()
 
     @contextmanager
     def read(self) -> Iterator[Reader]:
-        """A snapshot that cannot write: everything read inside is of one moment."""
-        with self._alone_in_thread(), self._engine.connect() as connection, _read_only(connection):
+        """A snapshot that cannot write: everything read inside is of one moment; raises StoreUnavailable."""
+        with (
+            self._alone_in_thread(),
+            _unavailable(),
+            self._engine.connect() as connection,
+            _read_only(connection),
+        ):
             yield Reader(connection)
 
     def close(self) -> None:
