@@ -6,7 +6,8 @@ from typing import BinaryIO
 
 import click
 
-from app.comparison import CaseError, Verdict, evaluate as evaluate_case, read_case
+from app.comparison import CaseError, Verdict, read_case
+from app.comparison import evaluate as evaluate_case
 
 _NOTHING_STOPPED, _STOPPED, _NOT_READ = 0, 1, 2
 

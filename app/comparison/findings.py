@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import Any
 
 from app.comparison.fields import FIELD_ORDER
 from app.dosing import number_json
@@ -74,9 +75,9 @@ class Finding:
     factor: Fraction | None = None
     clinician: str | None = None
 
-    def as_json(self) -> dict[str, object]:
+    def as_json(self) -> dict[str, Any]:
         """As the contract writes it."""
-        found: dict[str, object] = {
+        found: dict[str, Any] = {
             "code": self.code,
             "severity": self.severity.value,
             "field": self.field,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from app.comparison.case import CLINICIANS
 from app.comparison.figures import Figures
@@ -28,7 +29,7 @@ class Result:
     findings: tuple[Finding, ...]
     figures: tuple[Figures, Figures]
 
-    def as_json(self) -> dict[str, object]:
+    def as_json(self) -> dict[str, Any]:
         """As the contract writes it."""
         return {
             "format": FORMAT,

@@ -1,0 +1,63 @@
+"""For each caution the short list of reasons with which two clinicians may go on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reason:
+    """One reason; `asks_name`: whoever was asked must be named with it."""
+
+    key: str
+    words: str
+    asks_name: bool = False
+
+
+_PRESCRIBER_ASKED = Reason(
+    key="prescriber-asked", words="The prescriber was asked and wants it so", asks_name=True
+)
+_PHARMACIST_ASKED = Reason(key="pharmacist-asked", words="A pharmacist was asked and agrees", asks_name=True)
+_ORDERED_SO = Reason(key="ordered-so", words="It is ordered so, and the order says why")
+_WATCHED_CLOSELY = Reason(key="watched-closely", words="The patient is watched more closely because of it")
+
+REASONS: Mapping[str, tuple[Reason, ...]] = {
+    "above-soft-limit": (_ORDERED_SO, _PRESCRIBER_ASKED, _PHARMACIST_ASKED),
+    "below-soft-limit": (_ORDERED_SO, _PRESCRIBER_ASKED, _PHARMACIST_ASKED),
+    "concentration-unordered": (
+        Reason(key="usual-here", words="The concentration on the label is the usual one on this unit"),
+        _PRESCRIBER_ASKED,
+        _PHARMACIST_ASKED,
+    ),
+    "limit-required": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
+    "continuous-opioid-naive": (_PRESCRIBER_ASKED, _WATCHED_CLOSELY),
+    "dose-below-step": (
+        Reason(key="difference-small", words="The dose really delivered is close enough to the order"),
+        _PRESCRIBER_ASKED,
+        _PHARMACIST_ASKED,
+    ),
+    "limit-is-passed": (_ORDERED_SO, _PRESCRIBER_ASKED, _WATCHED_CLOSELY),
+    "verified-as-urgent-exception": (
+        Reason(key="pain-cannot-wait", words="The pain cannot wait, and verification is asked for"),
+        _PRESCRIBER_ASKED,
+        _PHARMACIST_ASKED,
+    ),
+    "allergy-not-recorded": (
+        Reason(key="patient-asked", words="The patient was asked and knows of no allergy to this drug"),
+        Reason(key="had-it-before", words="The patient has had this drug before without a reaction"),
+        _PRESCRIBER_ASKED,
+    ),
+    "other-opioid-charted": (
+        _PRESCRIBER_ASKED,
+        Reason(key="stopped", words="The other opioid is stopped and no longer acts"),
+    ),
+    "sedative-charted": (
+        _PRESCRIBER_ASKED,
+        Reason(key="stopped", words="The sedative is stopped and no longer acts"),
+    ),
+    "neuraxial-opioid-charted": (_PRESCRIBER_ASKED,),
+}
+
+
+def reasons_for(code: str) -> tuple[Reason, ...]:
+    """The reasons that a finding of this code can be acknowledged with; none unless it is a caution."""
+    return REASONS.get(code, ())
