@@ -59,6 +59,18 @@ class Changed:
     code: str = ""
 
 
+def everyone(site: Site) -> tuple[Person, ...]:
+    """Every account, by printed name."""
+    with site.store.read() as reader:
+        return reader.people()
+
+
+def find_account(site: Site, person: str) -> Person | None:
+    """The account with this id."""
+    with site.store.read() as reader:
+        return reader.find_person(person)
+
+
 def make_account(
     site: Site, now: datetime, *, by: str, new_id: str, person: NewPerson
 ) -> AccountMade | TakenName | SharedName | Incomplete:

@@ -6,6 +6,7 @@ A look at values of a check is written into the access table, which is outside t
 from dataclasses import dataclass
 
 from app.base import Act
+from app.people import Permission, may
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, sight, visible_to_others
@@ -70,13 +71,17 @@ class RecordSeen:
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
-    """The person's own checks, and the unit's open ones."""
+    """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
     with site.store.read() as reader:
+        person = reader.find_person(act.by.person)
+        sees_unit = person is not None and may(person.roles, Permission.UNIT_STATE)
         own = [load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)]
-        open_here = [load_check(reader, check, act.now) for check in reader.open_checks(act.by.unit)]
+        open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
+        open_here = [load_check(reader, check, act.now) for check in open_checks]
+        running = reader.running_without_check(act.by.unit) if sees_unit else ()
         unchecked = tuple(
             RunningUnchecked(infusion=infusion.id, bed=infusion.bed, reason=reason)
-            for infusion, reason in reader.running_without_check(act.by.unit)
+            for infusion, reason in running
         )
     return UnitList(
         mine=tuple(_listed(each, act) for each in own if not _is_past(each)),
