@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from flask import Flask
 
 from app.web import words
-from app.web.asking import parts
+from app.web.asking import EXTENSION, parts
 
 
 def moment(at: datetime) -> str:
@@ -18,7 +18,9 @@ def moment(at: datetime) -> str:
 
 def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
+    settings = app.extensions[EXTENSION].settings
     app.jinja_env.filters["moment"] = moment
+    app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(
         field_words=words.field_words,
         source_words=words.source_words,

@@ -136,3 +136,29 @@ _NONE: dict[str, str] = {
 def none_words(field: str) -> str:
     """How *none* is said of a field: an answer of its own, never a blank."""
     return _NONE.get(field, "None set")
+
+
+KINDS: dict[str, str] = {"set-up": "Set-up"}
+
+
+def kind_words(kind: str) -> str:
+    """What kind of check it is."""
+    return KINDS[kind]
+
+
+STOP_REASONS: dict[str, str] = {
+    "sedation-or-breathing": "Sedation or breathing",
+    "wrong-setting-or-drug": "Wrong setting or drug",
+    "line-or-site": "Line or site",
+    "device-alarm-or-fault": "Device alarm or fault",
+    "end-of-therapy": "End of therapy",
+    "other": "Other",
+}
+
+ROLES: dict[str, str] = {
+    "nurse": "Nurse",
+    "charge-nurse": "Charge nurse",
+    "pharmacist": "Pharmacist",
+    "quality": "Quality",
+    "administrator": "Administrator",
+}

@@ -13,7 +13,7 @@ class SignInForm(TextForm):
 
     login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
     secret = PasswordField("Secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)])
-    unit = SelectField("Unit of this shift", validate_choice=True)
+    unit = SelectField("Unit of this shift", [InputRequired("Choose the unit of this shift.")])
 
 
 class FirstSecretForm(TextForm):
@@ -23,3 +23,8 @@ class FirstSecretForm(TextForm):
     code = StringField("One-time code", [InputRequired("Write the one-time code."), Length(max=100)])
     secret = PasswordField("New secret", [InputRequired("Write a secret."), Length(max=LONGEST_SECRET)])
     again = PasswordField("New secret, again", [InputRequired("Write it again."), Length(max=LONGEST_SECRET)])
+
+    def one_time_code(self) -> str:
+        """The code as it was made, in groups of four capitals, however it was typed."""
+        signs = "".join(sign for sign in self.text("code").upper() if sign.isalnum())
+        return "-".join(signs[start : start + 4] for start in range(0, len(signs), 4))

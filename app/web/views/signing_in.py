@@ -2,7 +2,6 @@
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-
 from werkzeug.wrappers import Response
 
 from app.keys import SecretFault
@@ -44,13 +43,32 @@ def sign_in_now() -> ResponseReturnValue:
     match outcome:
         case signing_in.SignedIn(token=token):
             return _with_session(redirect(url_for("lists.my_checks"), 303), token)
+        case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
+            return render_template("signing_in/sign_in.html", form=form, says=_says(refusal)), 422
+
+
+def _says(refusal: WrongCredential | TooManyTries | signing_in.NoSuchUnit) -> str:
+    match refusal:
         case WrongCredential():
-            says = _WRONG
+            return _WRONG
         case TooManyTries(seconds=seconds):
-            says = f"Too many tries. Wait {seconds} s, then try again."
+            return f"Too many tries. Wait {seconds} s, then try again."
         case signing_in.NoSuchUnit():
-            says = "Choose the unit of this shift."
-    return render_template("signing_in/sign_in.html", form=form, says=says), 422
+            return "Choose the unit of this shift."
+
+
+@views.get("/here")
+@signed_in
+def here() -> ResponseReturnValue:
+    """Somebody is writing at a page that has not been sent yet; the session was seen, and that is all."""
+    return "", 204
+
+
+@views.get("/handed-over")
+@public
+def handed_over_page() -> ResponseReturnValue:
+    """What a shared device shows between two people: nothing of either."""
+    return render_template("signing_in/handed_over.html")
 
 
 @views.post("/sign-out")
@@ -79,7 +97,11 @@ def first_secret_now() -> ResponseReturnValue:
         form.refuse("again", "The two secrets are not the same.")
         return render_template("signing_in/first_secret.html", form=form, says=""), 422
     match signing_in.replace_code(
-        site(), asking.now(), login=form.text("login"), code=form.text("code"), secret=form.secret.data or ""
+        site(),
+        asking.now(),
+        login=form.text("login"),
+        code=form.one_time_code(),
+        secret=form.secret.data or "",
     ):
         case signing_in.SecretSet():
             return redirect(url_for("signing_in.sign_in_page"), 303)

@@ -1,0 +1,31 @@
+"""Forms of accounts: what one is made from, and what it may do. Nobody here chooses another's secret."""
+
+from wtforms import SelectField, SelectMultipleField, StringField
+from wtforms.validators import InputRequired, Length
+
+from app.people import Role
+from app.web.forms.checking import LONGEST, TextForm
+from app.web.words import ROLES
+
+_SHORT = Length(max=LONGEST, message=f"Write at most {LONGEST} characters.")
+
+
+class RolesForm(TextForm):
+    """What an account may do."""
+
+    roles = SelectMultipleField(
+        "Roles", [InputRequired("Choose at least one role.")], choices=list(ROLES.items())
+    )
+
+    def chosen(self) -> frozenset[Role]:
+        """The roles that were ticked."""
+        return frozenset(Role(each) for each in self.roles.data or ())
+
+
+class PersonForm(RolesForm):
+    """A new account, for one person."""
+
+    printed_name = StringField("Name as it is printed", [InputRequired("Write the name."), _SHORT])
+    login = StringField("Id", [InputRequired("Write the id."), _SHORT])
+    staff_number = StringField("Staff number", [InputRequired("Write the staff number."), _SHORT])
+    unit = SelectField("Unit", [InputRequired("Choose the unit.")])

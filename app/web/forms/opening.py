@@ -1,0 +1,30 @@
+"""Forms of opening and joining a check: unit and bed, or a code; never a patient."""
+
+from wtforms import SelectField, StringField
+from wtforms.validators import InputRequired, Length
+
+from app.web.forms.checking import TextForm
+
+LONGEST_BED = 20
+LONGEST_CODE = 40
+
+
+class PlaceForm(TextForm):
+    """Unit and bed."""
+
+    unit = SelectField("Unit", [InputRequired("Choose the unit.")])
+    bed = StringField(
+        "Bed",
+        [
+            InputRequired("Write the bed."),
+            Length(max=LONGEST_BED, message="Write only the bed's number or name."),
+        ],
+    )
+
+
+class CodeForm(TextForm):
+    """The short code that the first person's screen shows."""
+
+    code = StringField(
+        "Code", [InputRequired("Write the code."), Length(max=LONGEST_CODE, message="That is too long.")]
+    )

@@ -1,0 +1,108 @@
+"""The list of checks as a page shows it: where, how far, and what can be done about it; never a value."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.people import Permission, Person, may
+from app.web.words import kind_words
+from app.workflow.looking import Listed, UnitList
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One check: `opens` is an endpoint, blank where this person only sees that it is there."""
+
+    check: str
+    place: str
+    kind: str
+    opened_at: datetime
+    progress: str
+    opens: str
+    action: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unchecked:
+    """An infusion that runs without a check."""
+
+    place: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offered:
+    """What else this person may do."""
+
+    check: bool
+    unit: bool
+    discrepancies: bool
+    export: bool
+    accounts: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChecksPage:
+    """The first page after signing in."""
+
+    here: str
+    unchecked: tuple[Unchecked, ...]
+    mine: tuple[Line, ...]
+    unit: tuple[Line, ...]
+    offered: Offered
+
+
+def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str, str]) -> ChecksPage:
+    """The page for one person at one unit; `units` names each unit."""
+    offered = _offered(person)
+    return ChecksPage(
+        here=units.get(here, here),
+        unchecked=tuple(
+            Unchecked(place=place(units.get(here, here), each.bed), reason=each.reason)
+            for each in listed.unchecked
+        ),
+        mine=tuple(_line(each, units, offered) for each in listed.mine),
+        unit=tuple(_line(each, units, offered) for each in _of_others(listed.unit)),
+        offered=offered,
+    )
+
+
+def place(unit: str, bed: str) -> str:
+    """Where: unit and bed."""
+    return f"{unit}, bed {bed}"
+
+
+def _of_others(lines: Iterable[Listed]) -> Iterable[Listed]:
+    return (each for each in lines if not each.mine)
+
+
+def _offered(person: Person) -> Offered:
+    return Offered(
+        check=may(person.roles, Permission.CHECK),
+        unit=may(person.roles, Permission.UNIT_STATE),
+        discrepancies=may(person.roles, Permission.UNIT_DISCREPANCIES)
+        or may(person.roles, Permission.ALL_DISCREPANCIES),
+        export=may(person.roles, Permission.EXPORT),
+        accounts=may(person.roles, Permission.ACCOUNTS),
+    )
+
+
+def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
+    opens, action = _action(listed, offered)
+    return Line(
+        check=listed.check,
+        place=place(units.get(listed.unit, listed.unit), listed.bed),
+        kind=kind_words(listed.kind),
+        opened_at=datetime.fromisoformat(listed.opened_at),
+        progress=listed.progress,
+        opens=opens,
+        action=action,
+    )
+
+
+def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
+    if listed.mine:
+        return "comparison.page", "Go on"
+    if listed.joinable and offered.check:
+        return "opening.join_page", "Join as second"
+    return "comparison.page", "Look"

@@ -1,0 +1,45 @@
+"""A check before both have joined: where, who, and the code that brings the second in."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.records.kept import FIRST, SECOND
+from app.web.models.lists import place
+from app.web.words import kind_words
+from app.workflow.looking import Seen
+
+_GROUP = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joining:
+    """A check as it is shown to whoever waits for the second, or is about to be the second."""
+
+    check: str
+    place: str
+    kind: str
+    opened_at: datetime
+    joined: tuple[str, ...]
+    mine: bool
+    full: bool
+    code_minutes: int
+
+
+def joining(seen: Seen) -> Joining:
+    """Where it is and who has joined; both may be known to everybody on the unit."""
+    state = seen.loaded.state
+    return Joining(
+        check=state.check.id,
+        place=place(seen.unit, state.check.bed),
+        kind=kind_words(state.check.kind),
+        opened_at=state.check.opened_at,
+        joined=tuple(sorted(seen.names[who] for who in state.people.values() if who in seen.names)),
+        mine=seen.slot is not None,
+        full={FIRST, SECOND} <= set(state.people),
+        code_minutes=int(seen.loaded.policy.join_code_life.total_seconds()) // 60,
+    )
+
+
+def grouped(code: str) -> tuple[str, ...]:
+    """The code in groups that are easy to say."""
+    return tuple(code[start : start + _GROUP] for start in range(0, len(code), _GROUP))

@@ -1,0 +1,183 @@
+"""One clinician's own reading as pages show it: a source to read, what was read so far, and waiting."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.records.reading import Answers, fields_in, missing, sources_in
+from app.records.sources import NONE, Field, Form, Source
+from app.web.forms.reading import Input, ReadForm
+from app.web.models.lists import place
+from app.web.words import answer_words, field_words, kind_words, none_words, part_words, source_words
+from app.web.words_reading import GUIDES, ONLY_WHEN, field_hint, round_words
+from app.workflow.looking import Seen
+from app.workflow.reading import Desk
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bedside:
+    """What stands at the head of every page of a reading."""
+
+    check: str
+    place: str
+    kind: str
+    round: str
+    part: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """One field: its input, a hint, and the other answer that decides whether it is asked at all."""
+
+    input: Input
+    hint: str
+    decided_by: str
+    asked_for: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SourcePage:
+    """One source to read."""
+
+    head: Bedside
+    source: str
+    name: str
+    guide: str
+    again: str
+    path: tuple[tuple[str, bool], ...]
+    asked: tuple[Asked, ...]
+    version: int
+    has_before: bool
+    after: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """One field of the own reading; `entered` false where it was asked for and is blank."""
+
+    label: str
+    text: str
+    is_amount: bool
+    entered: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class SourceRead:
+    """One source of the own reading."""
+
+    source: str
+    name: str
+    given: tuple[Given, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReviewPage:
+    """The whole own reading before it is handed in."""
+
+    head: Bedside
+    sources: tuple[SourceRead, ...]
+    missing: int
+
+
+def bedside(seen: Seen, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
+    """The head of a page of one check."""
+    state = seen.loaded.state
+    return Bedside(
+        check=state.check.id,
+        place=place(seen.unit, state.check.bed),
+        kind=kind_words(state.check.kind),
+        round=round_words(round),
+        part=part_words(slot),
+    )
+
+
+def _head(seen: Seen, desk: Desk) -> Bedside:
+    return bedside(seen, round=desk.round.number, slot=desk.slot)
+
+
+def source_page(seen: Seen, desk: Desk, source: Source, form: ReadForm, *, version: int) -> SourcePage:
+    """The page of one source, with what was typed in it."""
+    current = desk.round
+    sources = sources_in(current.scope)
+    index = sources.index(source)
+    return SourcePage(
+        head=_head(seen, desk),
+        source=source.value,
+        name=source_words(source.value),
+        guide=GUIDES[source],
+        again=_again(desk, source),
+        path=tuple((source_words(each.value), each is source) for each in sources),
+        asked=tuple(_asked(each, source) for each in form.inputs),
+        version=version,
+        has_before=index > 0,
+        after=source_words(sources[index + 1].value) if index + 1 < len(sources) else "",
+    )
+
+
+def _again(desk: Desk, source: Source) -> str:
+    """Why a source is read again, without a word of what was read."""
+    if desk.round.number == 1:
+        return ""
+    if source.value in desk.round.touched:
+        return "This was put right. Read all of it again, as if for the first time."
+    return "Read only these again, as if for the first time. What you read before is not shown."
+
+
+def _asked(shown: Input, source: Source) -> Asked:
+    decided_by, asked_for = ONLY_WHEN.get(shown.field.name, ("", ()))
+    return Asked(
+        input=shown, hint=field_hint(source, shown.field.name), decided_by=decided_by, asked_for=asked_for
+    )
+
+
+def review_page(seen: Seen, desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
+    """The own reading in the own words, and what is not entered."""
+    scope = desk.round.scope
+    lacking = set(missing(scope, desk.answers, desk.before))
+    return ReviewPage(
+        head=_head(seen, desk),
+        sources=tuple(
+            SourceRead(
+                source=source.value,
+                name=source_words(source.value),
+                given=_given(source, fields_in(scope, source), desk.answers, lacking=lacking, packs=packs),
+            )
+            for source in sources_in(scope)
+        ),
+        missing=len(lacking),
+    )
+
+
+def _given(
+    source: Source,
+    fields: tuple[Field, ...],
+    answers: Answers,
+    *,
+    lacking: set[tuple[str, str]],
+    packs: Mapping[str, str],
+) -> tuple[Given, ...]:
+    of_source = answers.get(source.value, {})
+    return tuple(
+        Given(
+            label=field_words(field.name),
+            text=_words(field, of_source.get(field.name, ""), packs),
+            is_amount=field.form is Form.QUANTITY and of_source.get(field.name) != NONE,
+            entered=bool(of_source.get(field.name)),
+        )
+        for field in fields
+        if of_source.get(field.name) or (source.value, field.name) in lacking
+    )
+
+
+def _words(field: Field, answer: str, packs: Mapping[str, str]) -> str:
+    if answer == NONE and field.may_be_none:
+        return none_words(field.name)
+    match field.form:
+        case Form.PACK:
+            return packs.get(answer, answer)
+        case Form.CHOICE:
+            return answer_words(answer)
+        case Form.MOMENT:
+            day, _, time = answer.partition("T")
+            return f"{day} {time[:5]}".strip()
+        case _:
+            return answer

@@ -1,0 +1,151 @@
+"""Accounts, for the administrator: make, reset, deactivate and bring back, change roles."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission, Person
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import parts, site
+from app.web.forms.accounts import PersonForm, RolesForm
+from app.web.models.accounts import account, accounts
+from app.workflow import accounts as workflow
+from app.workflow.looking import units
+from app.workflow.refusals import Incomplete
+
+views = Blueprint("accounts", __name__)
+
+_TAKEN = {
+    "login_unique": ("login", "This id belongs, or once belonged, to somebody. Ids are never used again."),
+    "staff_number_unique": (
+        "staff_number",
+        "This staff number belongs, or once belonged, to somebody. One person has one account.",
+    ),
+}
+
+
+@views.get("/accounts")
+@allowed(Permission.ACCOUNTS)
+def people_page() -> ResponseReturnValue:
+    """Every account."""
+    people = accounts(workflow.everyone(site()), _units(), asking.now())
+    return render_template("accounts/people.html", people=people)
+
+
+@views.get("/accounts/new")
+@allowed(Permission.ACCOUNTS)
+def new_page() -> ResponseReturnValue:
+    """What an account is made from."""
+    return render_template("accounts/new.html", form=_person_form())
+
+
+@views.post("/accounts/new")
+@allowed(Permission.ACCOUNTS)
+def make_now() -> ResponseReturnValue:
+    """Make an account and show its one-time code, in this answer only."""
+    form = _person_form()
+    if not form.validate():
+        return render_template("accounts/new.html", form=form), 422
+    made = workflow.NewPerson(
+        login=form.text("login"),
+        staff_number=form.text("staff_number"),
+        printed_name=form.text("printed_name"),
+        roles=form.chosen(),
+        unit=form.text("unit"),
+    )
+    match workflow.make_account(
+        site(), asking.now(), by=asking.actor().person, new_id=parts().new_id(), person=made
+    ):
+        case workflow.AccountMade(person=person, code=code):
+            return _person_page(_found(person), code=code)
+        case workflow.TakenName(constraint=constraint):
+            form.refuse(*_TAKEN[constraint])
+        case workflow.SharedName():
+            form.refuse("login", "This names a group. An account is one person's.")
+        case Incomplete(fields=fields):
+            for each in fields:
+                form.refuse(each, "This is needed.")
+    return render_template("accounts/new.html", form=form), 422
+
+
+@views.get("/accounts/<person>")
+@allowed(Permission.ACCOUNTS)
+def person_page(person: str) -> ResponseReturnValue:
+    """One account."""
+    return _person_page(_found(person))
+
+
+@views.post("/accounts/<person>/reset")
+@allowed(Permission.ACCOUNTS)
+def reset_now(person: str) -> ResponseReturnValue:
+    """Give a one-time code in place of the secret, and end every session."""
+    match workflow.reset_account(site(), asking.now(), by=asking.actor().person, person=person):
+        case workflow.Changed(code=code):
+            return _person_page(_found(person), code=code)
+        case workflow.NoSuchPerson():
+            return abort(404)
+
+
+@views.post("/accounts/<person>/deactivate")
+@allowed(Permission.ACCOUNTS)
+def deactivate_now(person: str) -> ResponseReturnValue:
+    """Close an account; it is never deleted."""
+    return _set_active(person, active=False)
+
+
+@views.post("/accounts/<person>/activate")
+@allowed(Permission.ACCOUNTS)
+def activate_now(person: str) -> ResponseReturnValue:
+    """Bring an account back."""
+    return _set_active(person, active=True)
+
+
+@views.post("/accounts/<person>/roles")
+@allowed(Permission.ACCOUNTS)
+def change_roles(person: str) -> ResponseReturnValue:
+    """Change what an account may do, from its person's next request on."""
+    form = RolesForm(request.form)
+    if not form.validate():
+        return _person_page(_found(person), form=form), 422
+    match workflow.set_roles(
+        site(), asking.now(), by=asking.actor().person, person=person, roles=form.chosen()
+    ):
+        case workflow.Changed():
+            return redirect(url_for("accounts.person_page", person=person), 303)
+        case workflow.NoSuchPerson():
+            return abort(404)
+        case Incomplete():
+            form.refuse("roles", "Choose at least one role.")
+    return _person_page(_found(person), form=form), 422
+
+
+def _set_active(person: str, *, active: bool) -> ResponseReturnValue:
+    match workflow.set_active(site(), asking.now(), by=asking.actor().person, person=person, active=active):
+        case workflow.Changed():
+            return redirect(url_for("accounts.person_page", person=person), 303)
+        case workflow.NoSuchPerson():
+            return abort(404)
+
+
+def _found(person: str) -> Person:
+    found = workflow.find_account(site(), person)
+    if found is None:
+        abort(404)
+    return found
+
+
+def _units() -> dict[str, str]:
+    return {each.id: each.name for each in units(site())}
+
+
+def _person_form() -> PersonForm:
+    form = PersonForm(request.form if request.method == "POST" else None)
+    form.unit.choices = [("", "Choose"), *_units().items()]
+    return form
+
+
+def _person_page(person: Person, *, code: str = "", form: RolesForm | None = None) -> str:
+    shown = account(person, _units(), asking.now())
+    if form is None:
+        form = RolesForm(data={"roles": sorted(person.roles)})
+    return render_template("accounts/person.html", person=shown, code=code, form=form)

@@ -1,0 +1,22 @@
+"""My checks, and what the unit has open."""
+
+from flask import Blueprint, render_template
+from flask.typing import ResponseReturnValue
+
+from app.web import asking
+from app.web.access import signed_in
+from app.web.asking import site
+from app.web.models.lists import checks_page
+from app.workflow.looking import unit_list, units
+
+views = Blueprint("lists", __name__)
+
+
+@views.get("/")
+@signed_in
+def my_checks() -> ResponseReturnValue:
+    """The own checks, those of the unit, and what runs without one."""
+    names = {each.id: each.name for each in units(site())}
+    listed = unit_list(site(), asking.act())
+    page = checks_page(listed, asking.person(), asking.actor().unit, names)
+    return render_template("lists/my_checks.html", page=page)

@@ -1,0 +1,161 @@
+"""Open a check at a bed, show its code, find it by code, join it."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import parts, site
+from app.web.forms.opening import CodeForm, PlaceForm
+from app.web.models.opening import Joining, grouped, joining
+from app.workflow import opening
+from app.workflow.looking import Seen, see_check, units
+from app.workflow.refusals import NotFound, NotNow
+
+views = Blueprint("opening", __name__)
+
+_NOT_AGAIN = (
+    "You took a request for help in this check or in the infusion's last one. "
+    "The third person can be neither of the two: a colleague must take your place."
+)
+
+
+@views.get("/open")
+@allowed(Permission.CHECK)
+def open_page() -> ResponseReturnValue:
+    """Ask for unit and bed, and nothing else."""
+    return _open_page(_place_form(), says="", open_check="")
+
+
+@views.post("/open")
+@allowed(Permission.CHECK)
+def open_now() -> ResponseReturnValue:
+    """Open a check and show its code, which is not kept and so is shown in this answer only."""
+    form = _place_form()
+    if not form.validate():
+        return _open_page(form, says="", open_check=""), 422
+    match opening.open_check(
+        site(), asking.act(), unit=form.text("unit"), bed=form.text("bed"), coin=parts().coin()
+    ):
+        case opening.Opened(check=check, code=code):
+            return _code_page(_joining(check), code)
+        case opening.AlreadyOpen(check=check):
+            return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
+        case opening.ThirdPersonElsewhere():
+            return _open_page(form, says=_NOT_AGAIN, open_check=""), 409
+        case opening.NoSuchUnit():
+            form.refuse("unit", "Choose the unit.")
+    return _open_page(form, says="", open_check=""), 422
+
+
+@views.get("/check/<check>/code")
+@allowed(Permission.CHECK)
+def code_page(check: str) -> ResponseReturnValue:
+    """What brings the second in, for whoever opened the check."""
+    page = _joining(check)
+    if not page.mine:
+        abort(404)
+    if page.full:
+        return redirect(url_for("comparison.page", check=check), 303)
+    return _code_page(page, "")
+
+
+@views.post("/check/<check>/code")
+@allowed(Permission.CHECK)
+def new_code(check: str) -> ResponseReturnValue:
+    """Make a fresh code and show it once."""
+    match opening.new_code(site(), asking.act(), check):
+        case str() as code:
+            return _code_page(_joining(check), code)
+        case opening.Full():
+            return redirect(url_for("comparison.page", check=check), 303)
+        case NotFound():
+            return abort(404)
+
+
+@views.get("/join")
+@allowed(Permission.CHECK)
+def join_by_code_page() -> ResponseReturnValue:
+    """Ask for the code."""
+    return render_template("opening/by_code.html", form=CodeForm())
+
+
+@views.post("/join")
+@allowed(Permission.CHECK)
+def find_by_code() -> ResponseReturnValue:
+    """Find the check; joining it is the next page's."""
+    form = CodeForm(request.form)
+    if not form.validate():
+        return render_template("opening/by_code.html", form=form), 422
+    match opening.check_by_code(site(), asking.act(), form.text("code")):
+        case str() as check:
+            return _to_join(check, form)
+        case opening.CodeNotKnown():
+            form.refuse("code", "This code is wrong, used or too old. Ask for a new one.")
+    return render_template("opening/by_code.html", form=form), 422
+
+
+def _to_join(check: str, form: CodeForm) -> ResponseReturnValue:
+    if isinstance(see_check(site(), asking.act(), check), Seen):
+        return redirect(url_for("opening.join_page", check=check), 303)
+    form.refuse("code", "This check is on another unit. Sign out, and sign in again for that unit.")
+    return render_template("opening/by_code.html", form=form), 422
+
+
+@views.get("/check/<check>/join")
+@allowed(Permission.CHECK)
+def join_page(check: str) -> ResponseReturnValue:
+    """Say which check it is before joining it."""
+    page = _joining(check)
+    if page.mine:
+        return redirect(url_for("comparison.page", check=check), 303)
+    return render_template("opening/join.html", page=page, says="")
+
+
+@views.post("/check/<check>/join")
+@allowed(Permission.CHECK)
+def join_now(check: str) -> ResponseReturnValue:
+    """Join as the second."""
+    page = _joining(check)
+    match opening.join_check(site(), asking.act(), check):
+        case opening.Joined() | opening.AlreadyJoined():
+            return redirect(url_for("comparison.page", check=check), 303)
+        case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() as refusal:
+            return render_template("opening/join.html", page=page, says=_says(refusal)), 409
+        case NotFound():
+            return abort(404)
+
+
+def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow) -> str:
+    match refusal:
+        case opening.Full():
+            return "Two people have joined this check. A third cannot."
+        case opening.ThirdPersonElsewhere():
+            return _NOT_AGAIN
+        case NotNow():
+            return "This check can no longer be joined."
+
+
+def _place_form() -> PlaceForm:
+    form = PlaceForm(request.form if request.method == "POST" else None)
+    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    if request.method == "GET":
+        # The unit of the shift is no reading: it is carried over.
+        form.unit.data = asking.actor().unit
+    return form
+
+
+def _open_page(form: PlaceForm, *, says: str, open_check: str) -> str:
+    return render_template("opening/open.html", form=form, says=says, open_check=open_check)
+
+
+def _joining(check: str) -> Joining:
+    seen = see_check(site(), asking.act(), check)
+    if isinstance(seen, NotFound):
+        abort(404)
+    return joining(seen)
+
+
+def _code_page(page: Joining, code: str) -> str:
+    return render_template("opening/code.html", page=page, code=grouped(code))

@@ -1,0 +1,215 @@
+"""Read the sources, one a screen; look over the own reading; hand it in; wait."""
+
+from zoneinfo import ZoneInfo
+
+from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.records.reading import fields_in, sources_in
+from app.records.sources import Source
+from app.records.state import BLIND
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import parts, site
+from app.web.forms.reading import Offered, ReadForm, empty_form, read_form, source_named
+from app.web.models.reading import bedside, review_page, source_page
+from app.web.views.signing_in import without_session
+from app.workflow import reading, signing_in
+from app.workflow.comparing import compare_round
+from app.workflow.looking import Seen, see_check
+from app.workflow.reading import AlreadyHandedIn, Desk, Refusal, SignInAnew
+from app.workflow.refusals import NotFound, NotNow, NotYours
+
+views = Blueprint("reading", __name__)
+
+BACK, HAND_OVER = "back", "hand-over"
+_LONGEST_WHY = 500
+
+
+@views.get("/check/<check>/read/<source>")
+@allowed(Permission.CHECK)
+def source_form(check: str, source: str) -> ResponseReturnValue:
+    """One source: empty, or with what this same person has written in it in this round."""
+    desk = reading.open_desk(site(), asking.act(), check)
+    if not isinstance(desk, Desk):
+        return _refused(desk, check)
+    seen, wanted = _seen(check), _source(desk, source)
+    fields = fields_in(desk.round.scope, wanted)
+    form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(seen))
+    return _source_page(seen, desk, wanted, form, version=desk.version)
+
+
+@views.post("/check/<check>/read/<source>")
+@allowed(Permission.CHECK)
+def keep_source(check: str, source: str) -> ResponseReturnValue:
+    """Keep what was written in one source, and go on to the next or back."""
+    desk = reading.open_desk(site(), asking.act(), check)
+    if not isinstance(desk, Desk):
+        return _refused(desk, check)
+    seen, wanted = _seen(check), _source(desk, source)
+    form = read_form(fields_in(desk.round.scope, wanted), request.form, _offered(seen))
+    version = _version()
+    if form.wrong:
+        return _source_page(seen, desk, wanted, form, version=version), 422
+    match reading.save_draft(
+        site(), asking.act(), check, source=wanted, answers=form.answers, version=version
+    ):
+        case reading.Saved():
+            return _onward(check, desk, wanted)
+        case reading.Stale():
+            return _stale(seen, desk, wanted, form)
+        case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
+            return _refused(refusal, check)
+
+
+def _stale(seen: Seen, desk: Desk, source: Source, form: ReadForm) -> ResponseReturnValue:
+    """Another window of the same person was faster; the same answers sent twice do no harm."""
+    if desk.answers.get(source.value, {}) == form.answers:
+        return _onward(desk.state.check.id, desk, source)
+    says = "You have saved this in another window since. What stands here now is not kept: open it again."
+    return _source_page(seen, desk, source, form, version=_version(), says=says), 409
+
+
+@views.get("/check/<check>/read")
+@allowed(Permission.CHECK)
+def review(check: str) -> ResponseReturnValue:
+    """The own reading before it is handed in; whoever has written nothing yet begins at the first source."""
+    desk = reading.open_desk(site(), asking.act(), check)
+    if not isinstance(desk, Desk):
+        return _refused(desk, check)
+    if desk.version == 0:
+        return _to_source(check, sources_in(desk.round.scope)[0])
+    seen = _seen(check)
+    page = review_page(seen, desk, dict(_offered(seen).packs))
+    return render_template("reading/review.html", page=page)
+
+
+@views.post("/check/<check>/hand-in")
+@allowed(Permission.CHECK)
+def hand_in(check: str) -> ResponseReturnValue:
+    """Lock the own reading; the second hand-in has the round compared, in a transaction of its own."""
+    match reading.hand_in(site(), asking.act(), check):
+        case reading.HandedIn(both=both):
+            if both:
+                compare_round(site(), check, asking.now())
+            return _handed_over() if request.form.get("go") == HAND_OVER else _to_waiting(check)
+        case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
+            return _refused(refusal, check)
+
+
+@views.get("/check/<check>/waiting")
+@allowed(Permission.CHECK)
+def waiting(check: str) -> ResponseReturnValue:
+    """After handing in: waiting for both readings, both handed in, or compared; no time and no value."""
+    seen = _seen(check)
+    state = seen.loaded.state
+    if seen.slot is None or state.current is None:
+        abort(404)
+    if state.phase in BLIND and seen.slot not in state.current.handed_in:
+        return redirect(url_for("reading.review", check=check), 303)
+    head = bedside(seen, round=state.current.number, slot=seen.slot)
+    return render_template(
+        "reading/waiting.html",
+        head=head,
+        both=len(state.current.handed_in) == len(("first", "second")),
+        compared=state.phase not in BLIND,
+        alone=len(state.people) == 1,
+    )
+
+
+@views.get("/check/<check>/danger")
+@allowed(Permission.CHECK)
+def danger_page(check: str) -> ResponseReturnValue:
+    """What to do first; then, that the reading is void."""
+    _seen(check)
+    return render_template("reading/danger.html", check=check, voided=False)
+
+
+@views.post("/check/<check>/danger")
+@allowed(Permission.CHECK)
+def say_danger(check: str) -> ResponseReturnValue:
+    """Void the round for both, without blame."""
+    # Nobody who says that there is danger is told to write less.
+    why = request.form.get("why", "").strip()[:_LONGEST_WHY]
+    match reading.say_danger(site(), asking.act(), check, why=why):
+        case reading.Voided():
+            return render_template("reading/danger.html", check=check, voided=True)
+        case NotNow():
+            return redirect(url_for("comparison.page", check=check), 303)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:
+    match refusal:
+        case NotFound() | NotYours():
+            return abort(404)
+        case NotNow():
+            return redirect(url_for("comparison.page", check=check), 303)
+        case AlreadyHandedIn():
+            return _to_waiting(check)
+        case SignInAnew():
+            return render_template("reading/sign_in_anew.html"), 409
+
+
+def _seen(check: str) -> Seen:
+    seen = see_check(site(), asking.act(), check)
+    if isinstance(seen, NotFound):
+        abort(404)
+    return seen
+
+
+def _source(desk: Desk, name: str) -> Source:
+    source = source_named(name)
+    if source is None or source not in sources_in(desk.round.scope):
+        abort(404)
+    return source
+
+
+def _version() -> int:
+    text = request.form.get("version", "")
+    if not (text.isascii() and text.isdigit() and len(text) <= len("999999")):
+        abort(400)
+    return int(text)
+
+
+def _offered(seen: Seen) -> Offered:
+    zone: ZoneInfo = parts().settings.zone
+    return Offered(
+        packs=tuple((each["key"], each["words"]) for each in seen.loaded.packs["packs"]),
+        zone=zone,
+        today=asking.now().astimezone(zone).date(),
+        adult_age=seen.loaded.policy.adult_age,
+    )
+
+
+def _source_page(
+    seen: Seen, desk: Desk, source: Source, form: ReadForm, *, version: int, says: str = ""
+) -> str:
+    page = source_page(seen, desk, source, form, version=version)
+    return render_template("reading/source.html", page=page, wrong=form.wrong, says=says)
+
+
+def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:
+    sources = sources_in(desk.round.scope)
+    place = sources.index(source) + (-1 if request.form.get("go") == BACK else 1)
+    if 0 <= place < len(sources):
+        return _to_source(check, sources[place])
+    return redirect(url_for("reading.review", check=check), 303)
+
+
+def _to_source(check: str, source: Source) -> Response:
+    made = redirect(url_for("reading.source_form", check=check, source=source.value), 303)
+    assert isinstance(made, Response)  # noqa: S101  # the application's own class
+    return made
+
+
+def _to_waiting(check: str) -> ResponseReturnValue:
+    return redirect(url_for("reading.waiting", check=check), 303)
+
+
+def _handed_over() -> ResponseReturnValue:
+    """The first person's session ends here and at the server, and the screen shows nothing of either."""
+    signing_in.sign_out(site(), asking.now(), asking.actor())
+    return without_session(redirect(url_for("signing_in.handed_over_page"), 303))

@@ -1,0 +1,94 @@
+"""Written down afterwards: the device was stopped; an infusion had to start without a check."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import parts, site
+from app.web.forms.stopping import LONGEST_NOTE, StopForm, WithoutCheckForm, stated_moment
+from app.workflow import starting
+from app.workflow.looking import units
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound
+
+views = Blueprint("stopping", __name__)
+
+
+@views.get("/check/<check>/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_page(check: str) -> ResponseReturnValue:
+    """The patient first; then what to write down, of which nothing is mandatory."""
+    return render_template("stopping/stop.html", check=check, form=StopForm())
+
+
+@views.post("/check/<check>/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_now(check: str) -> ResponseReturnValue:
+    """Write down that the device was stopped."""
+    form = StopForm(request.form)
+    match starting.note_stop(
+        site(),
+        asking.act(),
+        asking.person().roles,
+        check,
+        stopped_at=_moment(form.text("stopped_at")),
+        why=form.reason(),
+        totals=form.text("totals")[:LONGEST_NOTE],
+    ):
+        case starting.StopNoted():
+            return redirect(url_for("stopping.stopped_page", check=check), 303)
+        case NotAllowed():
+            return abort(403)
+        case NotFound():
+            return abort(404)
+
+
+@views.get("/check/<check>/stopped")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stopped_page(check: str) -> ResponseReturnValue:
+    """It is written down, and what comes next."""
+    return render_template("stopping/stopped.html", check=check)
+
+
+@views.get("/started-without-check")
+@allowed(Permission.CHECK)
+def without_check_page() -> ResponseReturnValue:
+    """Where, and why no check could be had in time."""
+    return render_template("stopping/without_check.html", form=_without_check_form())
+
+
+@views.post("/started-without-check")
+@allowed(Permission.CHECK)
+def without_check_now() -> ResponseReturnValue:
+    """Note that an infusion runs without a check; it is never called cleared, and tops the unit's list."""
+    form = _without_check_form()
+    if not form.validate():
+        return render_template("stopping/without_check.html", form=form), 422
+    match starting.note_start_without_check(
+        site(),
+        asking.act(),
+        unit=form.text("unit"),
+        bed=form.text("bed"),
+        reason=form.text("reason"),
+        started_at=_moment(form.text("started_at")),
+    ):
+        case starting.StartNoted():
+            return redirect(url_for("lists.my_checks"), 303)
+        case Incomplete():
+            form.refuse("reason", "Say why.")
+        case starting.NoUnit():
+            form.refuse("unit", "Choose the unit, and write the bed.")
+    return render_template("stopping/without_check.html", form=form), 422
+
+
+def _moment(text: str) -> str:
+    return stated_moment(text, asking.now(), parts().settings.zone)
+
+
+def _without_check_form() -> WithoutCheckForm:
+    form = WithoutCheckForm(request.form if request.method == "POST" else None)
+    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    if request.method == "GET":
+        form.unit.data = asking.actor().unit
+    return form
