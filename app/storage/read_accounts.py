@@ -21,9 +21,7 @@ def folded(login: str) -> str:
 class AccountReader:
     """People and what the site has published."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
-        self._connection = connection
+    _connection: Connection
 
     def find_person(self, person: str) -> Person | None:
         """The account with this id."""

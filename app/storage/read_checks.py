@@ -24,9 +24,7 @@ ENDING_KINDS = ("abandoned", "started")
 class CheckReader:
     """Everything about one check that is not in the log."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
-        self._connection = connection
+    _connection: Connection
 
     def find_infusion(self, infusion: str) -> KeptInfusion | None:
         """The infusion with this id."""

@@ -90,9 +90,7 @@ def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
 class ListReader:
     """Lists over many checks; long ones by keyset, never by offset."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
-        self._connection = connection
+    _connection: Connection
 
     def uncompared(self) -> tuple[tuple[str, str, int], ...]:
         """Check, subject and round of whatever both have handed in, nobody voided and nothing compared."""

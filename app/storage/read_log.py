@@ -9,9 +9,7 @@ from app.storage import rows, tables
 class LogReader:
     """The entries of the log, in the order of their positions, which start at 1 and have no gap."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
-        self._connection = connection
+    _connection: Connection
 
     def head(self) -> int:
         """How many entries the log has; the position of the last one."""

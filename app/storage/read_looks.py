@@ -10,9 +10,7 @@ from app.storage import rows, tables
 class LookReader:
     """Reads the access table and the infusions that nobody checked."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
-        self._connection = connection
+    _connection: Connection
 
     def accesses_of_infusion(self, infusion: str) -> tuple[Access, ...]:
         """Every look at a check of this infusion, in order."""

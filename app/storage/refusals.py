@@ -4,7 +4,14 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, ForeignKeyConstraint, Table, UniqueConstraint, select
+from sqlalchemy import (
+    Connection,
+    ForeignKeyConstraint,
+    PrimaryKeyConstraint,
+    Table,
+    UniqueConstraint,
+    select,
+)
 from sqlalchemy.exc import IntegrityError
 
 from app.storage.tables import metadata
@@ -25,10 +32,7 @@ class ConstraintBroken(Exception):  # noqa: N818  # named for what happened
 
 
 def broken_constraint(
-    error: IntegrityError,
-    connection: Connection,
-    table: Table | None = None,
-    row: Mapping[str, Any] | None = None,
+    error: IntegrityError, connection: Connection, table: Table, row: Mapping[str, Any]
 ) -> str:
     """The name of the constraint that `error` reports; `table` and `row` say what was being added."""
     diagnosis = getattr(error.orig, "diag", None)
@@ -54,23 +58,21 @@ def _unique_over(said_columns: str) -> str:
     """SQLite names the columns of a unique constraint, never the constraint."""
     columns = [each.split(".", 1) for each in said_columns.split(", ")]
     table = metadata.tables[columns[0][0]]
-    wanted = [column for _, column in columns]
-    uniques = [each for each in table.constraints if isinstance(each, UniqueConstraint)]
-    for constraint in [table.primary_key, *uniques]:
-        if [column.name for column in constraint.columns] == wanted:
-            return str(constraint.name)
-    message = f"no unique constraint over {said_columns}"
-    raise LookupError(message)
+    uniques = [
+        each for each in table.constraints if isinstance(each, UniqueConstraint | PrimaryKeyConstraint)
+    ]
+    names = {tuple(column.name for column in each.columns): str(each.name) for each in uniques}
+    return names[tuple(column for _, column in columns)]
 
 
-def _missing_parent(connection: Connection, table: Table | None, row: Mapping[str, Any] | None) -> str:
-    """SQLite does not say which foreign key failed: the first one whose parent is not there."""
-    if table is None or row is None:
-        return "foreign key"
-    for constraint in sorted(table.foreign_key_constraints, key=lambda each: str(each.name)):
-        if not _parent_exists(connection, constraint, row):
-            return str(constraint.name)
-    return "foreign key"
+def _missing_parent(connection: Connection, table: Table, row: Mapping[str, Any]) -> str:
+    """SQLite does not say which foreign key failed: the first one, by name, whose parent is not there."""
+    missing = [
+        str(constraint.name)
+        for constraint in table.foreign_key_constraints
+        if not _parent_exists(connection, constraint, row)
+    ]
+    return min(missing)
 
 
 def _parent_exists(connection: Connection, constraint: ForeignKeyConstraint, row: Mapping[str, Any]) -> bool:

@@ -182,7 +182,7 @@ BREACHES: dict[str, Breach] = {
     "one_entry_a_position": Breach(table="log_entry", row=ENTRY | {"position": 1}),
     "entry_of_known_check": Breach(table="log_entry", row=ENTRY | {"check": "none"}, prepare=NEXT_PLACE),
     "entry_of_known_infusion": Breach(
-        table="log_entry", row=ENTRY | {"infusion": "none"}, prepare=NEXT_PLACE
+        table="log_entry", row=ENTRY | {"check": "", "infusion": "none"}, prepare=NEXT_PLACE
     ),
     "access_position_unique": Breach(table="access", row=ACCESS | {"position": 1}),
     "access_to_known_check": Breach(table="access", row=ACCESS | {"check": "none"}),

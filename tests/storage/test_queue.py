@@ -96,6 +96,23 @@ def test_patience_ends_and_leaves_no_place_behind() -> None:
         pass
 
 
+def test_a_turn_that_comes_as_patience_ends_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between waking up and looking again the one before may leave; the turn must not be lost."""
+    queue = FirstComeQueue()
+
+    class LateTurn(threading.Event):
+        def wait(self, timeout: float | None = None) -> bool:  # noqa: ARG002  # the wait is over at once
+            queue._leave()  # noqa: SLF001  # the one before leaves at this very moment
+            return False
+
+    queue._arrive(1)  # noqa: SLF001  # the one before
+    monkeypatch.setattr("app.storage.queue.threading.Event", LateTurn)
+    with queue.turn(patience=0.01):
+        assert queue.waiting() == 0
+    with queue.turn(patience=0):
+        pass
+
+
 def test_an_exception_passes_the_turn_on() -> None:
     queue = FirstComeQueue()
     with pytest.raises(LookupError), queue.turn(patience=1):

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.events import Abandoned, Started
+from app.records.events import Abandoned, Started, StartedWithoutCheck
 from app.records.kept import Access, JoinCode, Unit
 from app.storage import Store, tables
 from app.storage.columns import UtcTime
@@ -126,6 +126,35 @@ def test_a_look_is_recorded_outside_the_log(ward: Store) -> None:
         assert tx.head() == 0
         rows = tx._connection.execute(tables.access.select()).all()  # noqa: SLF001  # nothing reads it yet
     assert [(row.position, row.check) for row in rows] == [(1, "check-1"), (2, "")]
+
+
+def test_looks_at_an_infusion_are_read_in_order(ward: Store) -> None:
+    looks = [
+        Access(at=later(minute), person=person, session="s", check="check-1", what="record")
+        for minute, person in ((2, "birk"), (1, "amari"))
+    ]
+    with ward.write() as tx:
+        for look in looks:
+            tx.add_access(look)
+        tx.add_access(Access(at=NOW, person="amari", session="s", check="", what="list"))
+    with ward.read() as reader:
+        assert reader.accesses_of_infusion("infusion-1") == (looks[1], looks[0])
+        assert reader.accesses_of_infusion("x") == ()
+
+
+def test_what_runs_without_a_check_is_listed_until_a_check_is_opened(ward: Store) -> None:
+    alone = build.infusion(id="alone")
+    with ward.write() as tx:
+        tx.add_infusion(alone)
+        event = StartedWithoutCheck(reason="nobody free", started_at="22:10")
+        tx.append(event, act=build.act(), infusion="alone")
+    with ward.read() as reader:
+        assert reader.running_without_check("ward-5") == ((alone, "nobody free"),)
+        assert reader.running_without_check("ward-6") == ()
+    with ward.write() as tx:
+        tx.add_check(build.check(id="late", infusion="alone"))
+    with ward.read() as reader:
+        assert reader.running_without_check("ward-5") == ()
 
 
 def test_times_keep_their_microseconds(ward: Store) -> None:
