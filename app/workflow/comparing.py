@@ -16,7 +16,7 @@ from app.records.plain import finding_key, plain_findings
 from app.records.reading import WHOLE, Answers, latest
 from app.records.sources import NONE
 from app.records.state import CheckState, Phase
-from app.records.steps import plan_name
+from app.records.steps import WITH_CARRIER, plan_name
 from app.storage import Reader
 from app.workflow.loading import Loaded, load
 from app.workflow.reading import open_reading, own_latest
@@ -68,7 +68,7 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
         "findings": [vars(each) for each in findings],
         "math": made["math"],
         "delivery": made["delivery"],
-        "plan": plan_name(answers[FIRST].get("order", {})),
+        "plan": _plan(answers[FIRST], answers[SECOND]),
     }
     opened = {
         "case": case,
@@ -88,6 +88,12 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
         case=canonical(opened),
         result=canonical(document),
     )
+
+
+def _plan(first: Answers, second: Answers) -> str:
+    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing of either."""
+    named = {plan_name(answers.get("order", {})) for answers in (first, second)}
+    return named.pop() if len(named) == 1 else WITH_CARRIER
 
 
 def _latest_with_current(site: Site, reader: Reader, state: CheckState, slot: int) -> Answers:

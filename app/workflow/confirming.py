@@ -1,0 +1,43 @@
+"""Who confirms on a screen: whoever is signed in there or, once blindness is over, the other with a credential."""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.records.state import Phase
+from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.loading import load
+from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.site import Site
+
+# From agreed on both may work on one screen.
+TOGETHER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED})
+
+
+@dataclass(frozen=True)
+class OtherPerson:
+    """The credential is right and belongs to somebody else than the nurse whose part this is."""
+
+
+Unconfirmed = NotFound | NotYours | NotNow | OtherPerson | WrongCredential | TooManyTries
+
+
+def act_for_slot(
+    site: Site, act: Act, check_id: str, *, slot: int, login: str, secret: str
+) -> Act | Unconfirmed:
+    """The act of the nurse who holds this slot; id and secret are looked at only when that is not who is signed in."""
+    with site.store.read() as reader:
+        loaded = load(reader, check_id, act.now)
+    if loaded is None:
+        return NotFound()
+    state = loaded.state
+    own = state.slot_of(act.by.person)
+    if own is None or slot not in state.people:
+        return NotYours()
+    if own == slot:
+        return act
+    if state.phase not in TOGETHER:
+        return NotNow(phase=state.phase)
+    known = verify_credential(site, act.now, login=login, secret=secret, what="confirming")
+    if not isinstance(known, Known):
+        return known
+    return acting_as(act, known.person) if known.person.id == state.people[slot] else OtherPerson()
