@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, literal, select, tuple_
 
 from app.records.events import Abandoned, RoundVoided
-from app.records.kept import SOURCES, KeptCheck
+from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
 from app.storage.rows import ClearedCheck, EndedCheck, part
@@ -93,7 +93,10 @@ class ListReader:
     _connection: Connection
 
     def uncompared(self) -> tuple[tuple[str, str, int], ...]:
-        """Check, subject and round of whatever both have handed in, nobody voided and nothing compared."""
+        """Check, subject and round of whatever both have handed in and nothing has compared.
+
+        Not of a voided round, and not of an abandoned check: what was never compared then stays closed.
+        """
         first, second = tables.reading.alias("first"), tables.reading.alias("second")
         done = tables.comparison
         same_round = (
@@ -106,21 +109,23 @@ class ListReader:
         )
         waiting = (
             select(first.c.check, first.c.subject, first.c.round)
-            .join(second, same_round & (second.c.slot == 2))  # noqa: PLR2004  # the second slot
-            .where(first.c.slot == 1, ~compared.exists())
+            .join(second, same_round & (second.c.slot == SECOND))
+            .where(first.c.slot == FIRST, ~compared.exists())
             .order_by(first.c.check, first.c.subject, first.c.round)
         )
         found = [(check, subject, number) for check, subject, number in self._connection.execute(waiting)]
-        return tuple(each for each in found if not self._voided(*each))
+        return tuple(each for each in found if not self._given_up(*each))
 
-    def _voided(self, check: str, subject: str, number: int) -> bool:
-        """Whether someone who saw danger voided the round; only readings of the sources are voided."""
-        if subject != SOURCES:
-            return False
+    def _given_up(self, check: str, subject: str, number: int) -> bool:
+        """Whether the check was abandoned, or the round voided; only readings of the sources are voided."""
         log = tables.log_entry
-        voided = select(log).where(log.c.check == check, log.c.kind == RoundVoided.kind)
-        events = [rows.entry(row).event for row in self._connection.execute(voided).mappings()]
-        return any(isinstance(event, RoundVoided) and event.round == number for event in events)
+        closing = select(log).where(log.c.check == check, log.c.kind.in_([Abandoned.kind, RoundVoided.kind]))
+        happened = [rows.entry(row).event for row in self._connection.execute(closing).mappings()]
+        return any(
+            isinstance(event, Abandoned)
+            or (isinstance(event, RoundVoided) and subject == SOURCES and event.round == number)
+            for event in happened
+        )
 
     def unissued(self) -> tuple[tuple[str, int], ...]:
         """Check and edition of every record that both have signed and that has no PDF yet."""
@@ -130,7 +135,7 @@ class ListReader:
         waiting = (
             select(_last.c.check, _last.c.edition)
             .join(_other, (_other.c.check == _last.c.check) & (_other.c.edition == _last.c.edition))
-            .where(_last.c.slot == 1, _other.c.slot == 2, ~made.exists())  # noqa: PLR2004  # the second slot
+            .where(_last.c.slot == FIRST, _other.c.slot == SECOND, ~made.exists())
             .order_by(_last.c.check, _last.c.edition)
         )
         return tuple((check, edition) for check, edition in self._connection.execute(waiting))

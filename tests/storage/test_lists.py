@@ -68,6 +68,16 @@ def test_a_voided_round_is_never_compared(ward: Store) -> None:
         assert reader.uncompared() == (("check-1", "priming", 1), ("check-1", "sources", 2))
 
 
+def test_an_abandoned_check_is_not_compared_afterwards(ward: Store) -> None:
+    """A reading whose round was never compared is never shown to anyone."""
+    with ward.write() as tx:
+        for slot in (1, 2):
+            tx.add_reading(build.reading(slot))
+        _abandon(tx, "check-1", later(9))
+    with ward.read() as reader:
+        assert reader.uncompared() == ()
+
+
 def test_a_record_that_both_signed_is_left_to_issue(ward: Store) -> None:
     with ward.write() as tx:
         for slot in (1, 2):
