@@ -23,7 +23,7 @@ def settings(answers: Mapping[str, str]) -> dict[str, Any]:
         if given.get(key):
             made[key] = None if given[key] == NONE else given[key]
     made.update(_limit(given))
-    if given.get("carrier_fluid", NONE) != NONE:
+    if (given.get("carrier_fluid") or NONE) != NONE:
         rate = {"rate": given["carrier_rate"]} if given.get("carrier_rate") else {}
         made["carrier"] = {"fluid": given["carrier_fluid"], **rate}
     return made

@@ -62,7 +62,7 @@ _AGREED: Answers = {
 
 
 def answers(**changes: Changes) -> Answers:
-    """Every source read alike; `device={"lockout": "6 min"}` reads one field otherwise, None leaves it blank."""
+    """Every source read alike; `device={"lockout": "6 min"}` reads a field otherwise, None leaves it out."""
     return changed(_AGREED, **changes)
 
 

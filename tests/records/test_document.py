@@ -1,0 +1,217 @@
+"""The canonical record: what both sign."""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from app.records import events
+from app.records.canonical import canonical
+from app.records.document import CAUTIONS, Names, build_document
+from app.records.kept import PRIMING, SOURCES, KeptComparison
+from app.records.state import CheckState
+from tests.factories.answers import answers
+from tests.factories.findings import CAUTION, DIFFER, RULE
+from tests.factories.story import BEGAN, NADIA, RUTH, TOMAS, Story
+
+NAMES = Names(
+    unit="Ward 4 East",
+    people={NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund", RUTH: "Ruth Calloway"},
+    staff_numbers={NADIA: "LG-2001", TOMAS: "LG-2002", RUTH: "LG-2101"},
+)
+
+
+def compared(number: int, subject: str = SOURCES) -> KeptComparison:
+    """A comparison as the workflow keeps it, with the round's number in it."""
+    case: dict[str, object] = {
+        "answers": {"A": answers(), "B": answers(device={"lockout": f"{number} min"})},
+        "case": {"format": "countersign.case/1"},
+        "versions": {"policy": "policy-1"},
+    }
+    result: dict[str, object] = {"verdict": "stopped", "findings": [], "math": {"demands_per_hour": 6}}
+    if subject == PRIMING:
+        case, result = {"A": "2.3 mL", "B": "2.4 mL"}, {"within": True, "tolerance": "0.3 mL"}
+    return KeptComparison(
+        check="check-1",
+        subject=subject,
+        round=number,
+        at=BEGAN,
+        engine="0.1.0",
+        case=canonical(case),
+        result=canonical(result),
+    )
+
+
+def document(
+    story: Story, *comparisons: KeptComparison, earlier: frozenset[str] = frozenset()
+) -> dict[str, Any]:
+    return build_document(
+        story.state(),
+        edition=1,
+        comparisons=comparisons,
+        names=NAMES,
+        versions={"policy": "policy-1"},
+        site="Larkmoor General Hospital (invented)",
+        zone="Europe/Dublin",
+        earlier_looks=earlier,
+    )
+
+
+def told() -> Story:
+    """Differing readings, a voided round, a rule set aside with help, a caution, and all steps."""
+    return (
+        Story()
+        .found(DIFFER)
+        .next_reading()
+        .voided()
+        .both_handed_in()
+        .compared(RULE, CAUTION)
+        .asked_for_help()
+        .help_taken()
+        .excepted(RULE)
+        .help_settled("go-on")
+        .acknowledged(CAUTION)
+        .steps_confirmed()
+    )
+
+
+def whole() -> dict[str, Any]:
+    return document(told(), compared(1), compared(3), compared(1, PRIMING))
+
+
+def leaves(value: object) -> Iterator[object]:
+    if isinstance(value, dict):
+        for key, each in value.items():
+            assert isinstance(key, str)
+            yield from leaves(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from leaves(each)
+    else:
+        yield value
+
+
+def test_it_holds_text_small_counts_and_plain_yes_or_no_and_nothing_inexact() -> None:
+    found = list(leaves(whole()))
+
+    assert {type(each) for each in found} <= {str, int, bool, type(None)}
+    assert all(abs(each) < 10_000 for each in found if isinstance(each, int))
+
+
+def test_its_bytes_are_canonical_and_read_back_to_the_same() -> None:
+    written = canonical(whole())
+
+    assert json.loads(written) == whole()
+    assert canonical(json.loads(written)) == written
+
+
+def test_every_compared_round_is_in_it_and_no_other_reading() -> None:
+    rounds = whole()["rounds"]
+
+    assert [each["round"] for each in rounds] == [1, 2, 3]
+    assert [each["round"] for each in rounds if "readings" in each] == [1, 3]
+    assert rounds[0]["readings"]["B"]["device"]["lockout"] == "1 min"
+    assert rounds[2]["readings"]["B"]["device"]["lockout"] == "3 min"
+
+
+def test_a_round_that_was_not_compared_says_only_that_it_was() -> None:
+    voided = whole()["rounds"][1]
+
+    assert voided == {
+        "round": 2,
+        "scope": {each: [] for each in ("wristband", "chart", "order", "label", "device", "monitor")},
+        "touched": [],
+        "voided": "danger",
+    }
+
+
+def test_it_says_who_and_with_which_number() -> None:
+    assert whole()["clinicians"] == [
+        {
+            "letter": "A",
+            "part": "first nurse",
+            "person": NADIA,
+            "printed_name": "Nadia Ferrow",
+            "staff_number": "LG-2001",
+        },
+        {
+            "letter": "B",
+            "part": "second nurse",
+            "person": TOMAS,
+            "printed_name": "Tomas Osmund",
+            "staff_number": "LG-2002",
+        },
+    ]
+
+
+def test_it_says_how_independent_each_round_was() -> None:
+    made = document(
+        Story().found().steps_confirmed(), compared(1), compared(1, PRIMING), earlier=frozenset({NADIA})
+    )
+
+    assert made["rounds"][0]["independence"] == {"grade": "two devices", "earlier_look": True}
+    assert made["rounds"][0]["handed_in"]["A"]["device"] == f"device of {NADIA}"
+
+
+def test_it_says_how_what_differed_was_settled() -> None:
+    made = whole()
+
+    assert [(each["clinician"], each["finding"]) for each in made["acknowledgements"]] == [
+        ("A", CAUTION.key),
+        ("B", CAUTION.key),
+    ]
+    assert [(each["code"], each["by"]) for each in made["exceptions"]] == [
+        ("above-hard-limit", "Ruth Calloway")
+    ]
+    assert [(each["taken_by"], each["outcome"]) for each in made["help"]] == [("Ruth Calloway", "go-on")]
+
+
+def test_every_step_says_who_did_it_and_who_verified_it() -> None:
+    steps = {each["id"]: each for each in whole()["safety_steps"]["steps"]}
+
+    assert (steps["traced"]["done"]["clinician"], steps["traced"]["verified"]["clinician"]) == ("A", "B")
+    # The primed volume was read by both; it is listed with its two volumes.
+    assert not {"done", "verified"} & steps["primed-volume"].keys()
+    assert whole()["priming"] == [
+        {"round": 1, "read": {"A": "2.3 mL", "B": "2.4 mL"}, "within": True, "tolerance": "0.3 mL"}
+    ]
+
+
+def test_it_holds_the_baseline_where_there_is_one() -> None:
+    assert whole()["baseline"]["by"] == "Nadia Ferrow"
+    assert document(Story().found(), compared(1))["baseline"] is None
+
+
+def test_it_holds_no_signature_and_says_its_own_limits() -> None:
+    made = whole()
+
+    assert made["format"] == "countersign.record/1"
+    assert not [key for key in made if "sign" in key]
+    assert made["cautions"] == list(CAUTIONS)
+    assert any("cannot find a label that is itself wrong" in each for each in made["cautions"])
+
+
+def test_a_step_that_was_due_again_shows_its_last_confirmation() -> None:
+    again = told().tell(events.StepsConfirmed(slot=1, group=3, part="done", steps=("key-secured",)), by=NADIA)
+    made = document(again, compared(1), compared(3), compared(1, PRIMING))
+    steps = {each["id"]: each for each in made["safety_steps"]["steps"]}
+
+    assert steps["key-secured"]["done"]["at"] == again.now.isoformat(timespec="seconds")
+
+
+def test_a_record_without_a_plan_is_a_bug() -> None:
+    state = Story().found().state()
+    without = CheckState(**{**vars(state), "plan": None})
+
+    with pytest.raises(AssertionError):
+        build_document(
+            without,
+            edition=1,
+            comparisons=[compared(1)],
+            names=NAMES,
+            versions={},
+            site="",
+            zone="",
+            earlier_looks=frozenset(),
+        )

@@ -1,0 +1,246 @@
+"""What follows a stop: the design's table, row by row."""
+
+import pytest
+
+from app.comparison.fields import FIELDS as COMPARED
+from app.comparison.findings import SEVERITIES
+from app.records.followup import (
+    AFTER,
+    Follow,
+    Found,
+    differing_sources,
+    field_name,
+    scope_of_touched,
+    scope_to_read_again,
+    sources_of,
+)
+from app.records.reading import WHOLE, Scope, fields_in
+from app.records.sources import FIELDS, Source
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, a_finding
+
+READ_AGAIN = "read again"
+PUT_RIGHT = "put right"
+RULE = "a rule that the right person may set aside"
+
+WORDS = {Follow.READ_AGAIN: READ_AGAIN, Follow.PUT_RIGHT: PUT_RIGHT, Follow.RULE: RULE}
+
+TABLE = {
+    "reading-missing": READ_AGAIN,
+    "readings-differ": READ_AGAIN,
+    "patient-differs": READ_AGAIN,
+    "order-differs-from-record": PUT_RIGHT,
+    "label-differs": PUT_RIGHT,
+    "device-differs": PUT_RIGHT,
+    "mode-conflict": PUT_RIGHT,
+    "concentration-inconsistent": PUT_RIGHT,
+    "limit-below-dose": PUT_RIGHT,
+    "limit-below-continuous": PUT_RIGHT,
+    "limit-blocks-demands": PUT_RIGHT,
+    "label-expired": PUT_RIGHT,
+    # The chart's own.
+    "order-not-current": PUT_RIGHT,
+    "order-not-verified": PUT_RIGHT,
+    "allergy-charted": PUT_RIGHT,
+    "cannot-use-button": PUT_RIGHT,
+    # Library and policy.
+    "above-hard-limit": RULE,
+    "below-hard-limit": RULE,
+    "drug-not-in-library": RULE,
+    "concentration-not-in-library": RULE,
+    "carrier-not-allowed": RULE,
+    "monitoring-off": RULE,
+}
+
+# No exception is ever granted for these: the wrong patient, readings that disagree, a label or device that is
+# not the order, an expired label, an allergy.
+NEVER = (
+    "patient-differs",
+    "readings-differ",
+    "reading-missing",
+    "label-differs",
+    "device-differs",
+    "label-expired",
+    "allergy-charted",
+)
+
+
+@pytest.mark.parametrize("code", TABLE)
+def test_what_follows_each_code(code: str) -> None:
+    assert WORDS[AFTER[code]] == TABLE[code]
+
+
+def test_the_table_is_whole() -> None:
+    assert TABLE.keys() == AFTER.keys()
+
+
+@pytest.mark.parametrize("code", NEVER)
+def test_some_stops_are_never_set_aside(code: str) -> None:
+    assert AFTER[code] is not Follow.RULE
+
+
+@pytest.mark.parametrize("code", SEVERITIES)
+def test_every_stop_of_the_engine_has_its_row(code: str) -> None:
+    assert (code in AFTER) is (SEVERITIES[code] == "stop")
+
+
+def test_a_stop_that_nobody_thought_of_is_a_bug_and_no_free_pass() -> None:
+    unknown = Found(**{**vars(DEVICE_WRONG), "code": "invented"})
+
+    with pytest.raises(KeyError):
+        _ = unknown.follow
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Which sources a finding speaks of, and where readings differ
+
+PAIR = ("order", "device")
+
+
+@pytest.mark.parametrize(
+    ("found", "sources"),
+    [
+        (DEVICE_WRONG, ("order", "device")),
+        (
+            a_finding("label-differs", "drug", {"A.order": "x", "A.label": "y", "record": "x"}),
+            ("order", "label"),
+        ),
+        (
+            a_finding("patient-differs", "patient.identifier", {"A": "1", "B": "2", "case": "1"}),
+            ("wristband",),
+        ),
+        (a_finding("monitoring-off", "monitor.capnography", {"A.device": "off"}), ("monitor",)),
+        (a_finding("reading-missing", "chart.allergy", {"A": None, "B": None}), ("chart",)),
+        (a_finding("above-hard-limit", "amount_per_hour", {}), ()),
+    ],
+)
+def test_the_sources_of_a_finding(found: Found, sources: tuple[str, ...]) -> None:
+    assert sources_of(found) == sources
+
+
+READ: dict[str, tuple[str, dict[str, str | None], tuple[str, ...]]] = {
+    "one differs": (
+        "readings-differ",
+        {"A.order": "1 mg", "B.order": "1 mg", "A.device": "1 mg", "B.device": "10 mg"},
+        ("device",),
+    ),
+    "both differ": (
+        "readings-differ",
+        {"A.order": "1 mg", "B.order": "2 mg", "A.device": "1 mg", "B.device": "10 mg"},
+        ("order", "device"),
+    ),
+    "one did not read it": (
+        "reading-missing",
+        {"A.order": "1 mg", "B.order": "1 mg", "A.device": "1 mg", "B.device": None},
+        ("device",),
+    ),
+    "neither read it": (
+        "reading-missing",
+        {"A.order": "1 mg", "B.order": "1 mg", "A.device": None, "B.device": None},
+        ("device",),
+    ),
+    # One finding a field: what is missing in one source must not hide what differs in the other.
+    "missing in one source and different in the other": (
+        "reading-missing",
+        {"A.order": "1 mg", "B.order": "2 mg", "A.device": "1 mg", "B.device": None},
+        ("order", "device"),
+    ),
+    "given by neither, and not missing": (
+        "readings-differ",
+        {"A.order": None, "B.order": None, "A.device": "1 mg", "B.device": "10 mg"},
+        ("device",),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", READ)
+def test_where_readings_differ_or_are_missing(case: str) -> None:
+    code, readings, sources = READ[case]
+
+    assert differing_sources(a_finding(code, "demand_dose", readings)) == sources
+
+
+def test_a_field_of_one_source_is_looked_at_there() -> None:
+    found = a_finding("reading-missing", "monitor.capnography", {"A.device": None, "B.device": "on"})
+
+    assert differing_sources(found) == ("monitor",)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What is read again
+
+DIFFERING = {"A.device": "a", "B.device": "b"}
+
+AGAIN: dict[str, tuple[Found, Scope]] = {
+    "demand dose": (DIFFER, (("device", ("demand_dose",)),)),
+    "the concentration: everything about the strength": (
+        a_finding("readings-differ", "concentration", DIFFERING),
+        (("device", ("amount", "concentration", "strength", "volume")),),
+    ),
+    "the mode: and what depends on it": (
+        a_finding("readings-differ", "mode", DIFFERING),
+        (("device", ("continuous_rate", "demand_dose", "lockout", "mode")),),
+    ),
+    "the limit's amount: and its window": (
+        a_finding("readings-differ", "limit.amount", DIFFERING),
+        (("device", ("limit_amount", "limit_window")),),
+    ),
+    "the carrier's rate: and its fluid": (
+        a_finding("readings-differ", "carrier.rate", DIFFERING),
+        (("device", ("carrier_fluid", "carrier_rate")),),
+    ),
+    "the patient": (
+        a_finding("patient-differs", "patient.birth_date", {"A": "a", "B": "b"}),
+        (("wristband", ("birth_date",)),),
+    ),
+    "the monitor": (
+        a_finding("readings-differ", "monitor.low_spo2", DIFFERING),
+        (("monitor", ("low_spo2",)),),
+    ),
+    "the chart": (
+        a_finding("readings-differ", "chart.weight", {"A": "1", "B": "2"}),
+        (("chart", ("weight",)),),
+    ),
+    "the syringe's size": (
+        a_finding("readings-differ", "syringe_size", {"A.label": "a", "B.label": "b"}),
+        (("label", ("syringe_size",)),),
+    ),
+    "a device that is not the order: nothing by itself": (DEVICE_WRONG, ()),
+    "a caution": (CAUTION, ()),
+}
+
+
+@pytest.mark.parametrize("case", AGAIN)
+def test_what_is_read_again(case: str) -> None:
+    found, scope = AGAIN[case]
+
+    assert scope_to_read_again([found]) == scope
+
+
+def test_what_is_read_again_comes_once_and_in_reading_order() -> None:
+    both = a_finding(
+        "readings-differ", "lockout", {"A.device": "a", "B.device": "b", "A.order": "1", "B.order": "2"}
+    )
+
+    assert scope_to_read_again([DIFFER, both, DIFFER]) == (
+        ("order", ("lockout",)),
+        ("device", ("demand_dose", "lockout")),
+    )
+
+
+@pytest.mark.parametrize("field", [field for field in COMPARED if field.sources])
+def test_every_field_that_is_compared_can_be_read_again(field: object) -> None:
+    name = getattr(field, "name", "")
+    for source in getattr(field, "sources", ()):
+        found = a_finding("readings-differ", name, {f"A.{source}": "a", f"B.{source}": "b"})
+        asked = scope_to_read_again([found])
+
+        assert asked
+        for named, _ in asked:
+            assert field_name(found) in {each.name for each in fields_in(asked, Source(named))}
+
+
+def test_whoever_puts_a_source_right_touches_all_of_it() -> None:
+    assert scope_of_touched(["device", "label"]) == (("label", ()), ("device", ()))
+    assert scope_of_touched([]) == ()
+    assert scope_of_touched([source.value for source in Source]) == WHOLE
+    assert all(fields_in(WHOLE, source) == FIELDS[source] for source in Source)

@@ -1,0 +1,69 @@
+"""How independent two readings were, in the words that are shown."""
+
+from datetime import timedelta
+
+import pytest
+
+from app.records.independence import of_round
+from tests.factories.story import BEGAN, NADIA, Story
+
+A_MINUTE = timedelta(minutes=1)
+A_SECOND = timedelta(seconds=1)
+# The second hands in at the sixth minute of the story.
+SECOND_AT = BEGAN + 5 * A_MINUTE
+
+
+def read(first: str, second: str, *, signed_in_before: timedelta = 30 * A_MINUTE) -> Story:
+    told = Story().opened().joined().handed_in(1, device=first)
+    return told.handed_in(2, device=second, signed_in_at=SECOND_AT - signed_in_before)
+
+
+TABLE: dict[str, tuple[Story, str]] = {
+    "a tablet each": (read("tablet", "other tablet"), "two devices"),
+    "a tablet each, signed in just now": (
+        read("tablet", "other tablet", signed_in_before=A_SECOND),
+        "two devices",
+    ),
+    "one tablet": (read("tablet", "tablet", signed_in_before=5 * A_MINUTE), "one device, signed in anew"),
+    "one tablet, a minute for the second reading": (
+        read("tablet", "tablet", signed_in_before=A_MINUTE),
+        "one device, signed in anew",
+    ),
+    "one tablet, less than a minute": (
+        read("tablet", "tablet", signed_in_before=A_MINUTE - A_SECOND),
+        "second reading under a minute after the first",
+    ),
+    "someone saw danger": (
+        Story().opened().joined().handed_in(1).voided(),
+        "voided: not blind",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", TABLE)
+def test_each_grade(case: str) -> None:
+    told, grade = TABLE[case]
+    state = told.state()
+
+    assert of_round(state, state.rounds[0], frozenset()).grade.value == grade
+
+
+@pytest.mark.parametrize(
+    ("looked", "stated"),
+    [(frozenset[str](), False), (frozenset({"imogen"}), False), (frozenset({NADIA}), True)],
+)
+def test_an_earlier_look_by_one_of_the_two_is_stated(looked: frozenset[str], stated: bool) -> None:  # noqa: FBT001  # expected
+    state = read("tablet", "other tablet").state()
+
+    assert of_round(state, state.rounds[0], looked).earlier_look is stated
+
+
+def test_it_does_not_matter_which_slot_handed_in_first() -> None:
+    told = Story().opened().joined().handed_in(2, device="tablet")
+    signed_in = told.now + A_SECOND
+    state = told.handed_in(1, device="tablet", signed_in_at=signed_in).state()
+
+    assert (
+        of_round(state, state.rounds[0], frozenset()).grade.value
+        == "second reading under a minute after the first"
+    )

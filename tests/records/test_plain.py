@@ -1,0 +1,235 @@
+"""What the engine leaves to us: the line set in use, and *none* against something."""
+
+import pytest
+
+from app.records.followup import Follow, Found
+from app.records.plain import finding_field, finding_key, plain_findings
+from app.records.reading import Answers
+from tests.factories.answers import answers
+from tests.factories.findings import a_finding
+
+Said = tuple[Found, ...]
+NACL = "sodium chloride 0.9%"
+
+# What A and B read otherwise than in the complete set of answers -> (code, field, sources that are named).
+READ: dict[str, tuple[Answers, Answers, list[tuple[str, str, set[str]]]]] = {
+    "all alike": (answers(), answers(), []),
+    "two line sets": (
+        answers(),
+        answers(device={"pack": "set-200-y"}),
+        [("readings-differ", "pack", {"device"})],
+    ),
+    "no line set named by one": (
+        answers(device={"pack": None}),
+        answers(),
+        [("reading-missing", "pack", {"device"})],
+    ),
+    "no line set named by either": (
+        answers(device={"pack": None}),
+        answers(device={"pack": None}),
+        [("reading-missing", "pack", {"device"})],
+    ),
+    "a carrier on the device for one, none for the other": (
+        answers(),
+        answers(device={"carrier_fluid": "none", "carrier_rate": None}),
+        [("readings-differ", "carrier.fluid", {"device"})],
+    ),
+    "a carrier in the order for one, none for the other": (
+        answers(order={"carrier_fluid": "none", "carrier_rate": None}),
+        answers(),
+        [("readings-differ", "carrier.fluid", {"order"})],
+    ),
+    "none ordered, one running": (
+        answers(order={"carrier_fluid": "none", "carrier_rate": None}),
+        answers(order={"carrier_fluid": "none", "carrier_rate": None}),
+        [("device-differs", "carrier.fluid", {"order", "device"})],
+    ),
+    "one ordered, none running": (
+        answers(device={"carrier_fluid": "none", "carrier_rate": None}),
+        answers(device={"carrier_fluid": "none", "carrier_rate": None}),
+        [("device-differs", "carrier.fluid", {"order", "device"})],
+    ),
+    "a lot, and no lot on the label": (
+        answers(),
+        answers(label={"lot": "none"}),
+        [("readings-differ", "lot", {"label"})],
+    ),
+    "two lots: the engine's business": (answers(), answers(label={"lot": "LOT-8"}), []),
+    "a use-by date, and none on the label": (
+        answers(),
+        answers(label={"use_by": "none"}),
+        [("readings-differ", "use_by", {"label"})],
+    ),
+    "an alarm limit, and none set": (
+        answers(monitor={"low_spo2": "none"}),
+        answers(),
+        [("readings-differ", "monitor.low_spo2", {"monitor"})],
+    ),
+    "no alarm limit set, for both": (
+        answers(monitor={"low_spo2": "none"}),
+        answers(monitor={"low_spo2": "none"}),
+        [],
+    ),
+    "the chart left blank: the chart's own rules speak of it": (
+        answers(chart={"allergy": None}),
+        answers(),
+        [],
+    ),
+    "the strength left out": (
+        answers(label={"strength": None, "amount": None, "volume": None}),
+        answers(),
+        [
+            ("reading-missing", "amount", {"label"}),
+            ("reading-missing", "concentration", {"label"}),
+            ("reading-missing", "volume", {"label"}),
+        ],
+    ),
+    "the wristband left blank": (
+        answers(wristband={"identifier": None}),
+        answers(),
+        [("reading-missing", "patient.identifier", {"wristband"})],
+    ),
+    "the carrier left blank in both sources": (
+        answers(order={"carrier_fluid": None, "carrier_rate": None}, device={"carrier_fluid": None}),
+        answers(),
+        [
+            ("reading-missing", "carrier.fluid", {"device"}),
+            ("reading-missing", "carrier.fluid", {"order"}),
+            ("reading-missing", "carrier.rate", {"order"}),
+        ],
+    ),
+}
+
+
+def told(found: Said) -> list[tuple[str, str, set[str]]]:
+    return [(each.code, each.field, {name.partition(".")[2] for name in each.readings}) for each in found]
+
+
+@pytest.mark.parametrize("case", READ)
+def test_what_we_find_ourselves(case: str) -> None:
+    first, second, wanted = READ[case]
+    found = plain_findings(first, second, [])
+
+    assert told(found) == wanted
+    assert all(each.severity == "stop" and each.says for each in found)
+
+
+def test_what_both_read_is_named_with_who_read_it() -> None:
+    (found,) = plain_findings(answers(), answers(device={"pack": "set-200-y"}), [])
+
+    assert found.readings == {"A.device": "set-150-y", "B.device": "set-200-y"}
+
+
+def test_a_carrier_that_runs_and_one_that_does_not_are_told_apart() -> None:
+    without = {"carrier_fluid": "none", "carrier_rate": None}
+    runs, stands = (
+        plain_findings(both, both, [])[0].says for both in (answers(order=without), answers(device=without))
+    )
+
+    assert runs == "No carrier is ordered, and one is set to run."
+    assert stands == "A carrier is ordered, and none is set to run."
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What the engine has said is not said again, and nothing else is left out
+
+NO_CARRIER_READ = answers(device={"carrier_fluid": "none", "carrier_rate": None})
+BOTH_NONE_ORDERED = answers(order={"carrier_fluid": "none", "carrier_rate": None})
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "engine"),
+    [
+        (
+            answers(label={"lot": None}),
+            answers(),
+            a_finding("reading-missing", "lot", {"A.label": None, "B.label": "LOT-7"}),
+        ),
+        (
+            answers(wristband={"identifier": None}),
+            answers(),
+            a_finding("reading-missing", "patient.identifier", {"A": None, "B": "LG-40417"}),
+        ),
+        (
+            BOTH_NONE_ORDERED,
+            BOTH_NONE_ORDERED,
+            a_finding("device-differs", "carrier.fluid", {"A.order": None, "A.device": NACL}),
+        ),
+    ],
+)
+def test_what_the_engine_says_is_not_said_twice(first: Answers, second: Answers, engine: Found) -> None:
+    assert plain_findings(first, second, []) != ()
+    assert plain_findings(first, second, [engine]) == ()
+
+
+def test_a_rule_never_hides_that_two_read_differently() -> None:
+    # A reads a carrier that the site does not allow, B reads that there is none. Were only the rule said, it
+    # could be set aside, and nobody would know that the two disagree.
+    rule = a_finding("carrier-not-allowed", "carrier.fluid", {"A.device": "glucose 5%", "B.device": None})
+    found = plain_findings(answers(device={"carrier_fluid": "glucose 5%"}), NO_CARRIER_READ, [rule])
+
+    assert [(each.code, each.follow) for each in found] == [("readings-differ", Follow.READ_AGAIN)]
+
+
+def test_what_is_missing_in_one_source_does_not_hide_what_is_missing_in_another() -> None:
+    engine = a_finding(
+        "reading-missing",
+        "carrier.fluid",
+        {"A.order": NACL, "B.order": NACL, "A.device": None, "B.device": NACL},
+    )
+    first = answers(order={"carrier_fluid": None, "carrier_rate": None}, device={"carrier_fluid": None})
+
+    assert told(plain_findings(first, answers(), [engine])) == [
+        ("reading-missing", "carrier.fluid", {"order"}),
+        ("reading-missing", "carrier.rate", {"order"}),
+    ]
+
+
+def test_a_caution_hides_nothing() -> None:
+    caution = a_finding("limit-required", "carrier.fluid", {"A.device": NACL, "B.device": None})
+
+    assert plain_findings(answers(), NO_CARRIER_READ, [caution]) == plain_findings(
+        answers(), NO_CARRIER_READ, []
+    )
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The name of a finding
+
+ABOUT = {"code": "limit-is-passed", "field": "limit.amount", "clinician": ""}
+
+
+def key(**changes: object) -> str:
+    given = {**ABOUT, "readings": {"A.device": "2 mg"}, "says": "At full use 2.4 mg is given.", **changes}
+    return finding_key(**given)  # type: ignore[arg-type]  # named one by one in the table below
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"code": "limit-cuts-in"},
+        {"field": "demand_dose"},
+        {"clinician": "A"},
+        {"readings": {"A.device": "3 mg"}},
+        # The consequence grew while the field itself stands: it is another finding, to be acknowledged anew.
+        {"says": "At full use 24 mg is given."},
+    ],
+)
+def test_a_finding_about_something_else_has_another_name(changes: dict[str, object]) -> None:
+    assert key(**changes) != key()
+    assert key() == key()
+
+
+@pytest.mark.parametrize(
+    ("source", "name", "wanted"),
+    [
+        ("chart", "allergy", "chart.allergy"),
+        ("monitor", "low_spo2", "monitor.low_spo2"),
+        ("device", "limit_window", "limit.window"),
+        ("order", "strength", "concentration"),
+        ("wristband", "birth_date", "patient.birth_date"),
+        ("label", "lot", "lot"),
+    ],
+)
+def test_the_name_of_a_field_in_findings(source: str, name: str, wanted: str) -> None:
+    assert finding_field(source, name) == wanted

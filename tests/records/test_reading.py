@@ -1,0 +1,209 @@
+"""What a round asks for, what is missing, and the latest value of each field."""
+
+import pytest
+
+from app.records.reading import WHOLE, Answers, Scope, fields_in, in_scope, latest, missing, sources_in, used
+from app.records.sources import FIELDS, Source, field_of
+from tests.factories.answers import answers, changed
+
+EMPTY: Answers = {}
+
+
+def lacking(source: str, given: dict[str, str], before: dict[str, str] | None = None) -> set[str]:
+    scope = ((source, ()),)
+    return {name for _, name in missing(scope, {source: given}, {source: before or {}})}
+
+
+ALWAYS_IN_SETTINGS = {"drug", "mode", "limit_amount", "loading_dose", "carrier_fluid"}
+
+# What was answered -> what is asked besides, in an order.
+ASKED: dict[str, tuple[dict[str, str], set[str]]] = {
+    "nothing yet: all that any mode or strength could need": (
+        {},
+        {
+            "drug",
+            "strength",
+            "amount",
+            "volume",
+            "mode",
+            "demand_dose",
+            "lockout",
+            "continuous_rate",
+            "limit_amount",
+            "limit_window",
+            "loading_dose",
+            "carrier_fluid",
+            "carrier_rate",
+        },
+    ),
+    "demand": (
+        {"mode": "demand", "strength": "states-none"},
+        (ALWAYS_IN_SETTINGS - {"mode"}) | {"demand_dose", "lockout", "limit_window", "carrier_rate"},
+    ),
+    "continuous": (
+        {"mode": "continuous", "strength": "states-none"},
+        (ALWAYS_IN_SETTINGS - {"mode"}) | {"continuous_rate", "limit_window", "carrier_rate"},
+    ),
+    "demand and continuous": (
+        {"mode": "demand-and-continuous", "strength": "states-none"},
+        (ALWAYS_IN_SETTINGS - {"mode"})
+        | {"demand_dose", "lockout", "continuous_rate", "limit_window", "carrier_rate"},
+    ),
+    "strength per millilitre": (
+        {"mode": "demand", "strength": "per-millilitre"},
+        (ALWAYS_IN_SETTINGS - {"mode"})
+        | {"concentration", "demand_dose", "lockout", "limit_window", "carrier_rate"},
+    ),
+    "strength as an amount in a volume": (
+        {"mode": "demand", "strength": "amount-in-volume"},
+        (ALWAYS_IN_SETTINGS - {"mode"})
+        | {"amount", "volume", "demand_dose", "lockout", "limit_window", "carrier_rate"},
+    ),
+    "no limit": (
+        {"mode": "demand", "strength": "states-none", "limit_amount": "none"},
+        (ALWAYS_IN_SETTINGS - {"mode", "limit_amount"}) | {"demand_dose", "lockout", "carrier_rate"},
+    ),
+    "no carrier": (
+        {"mode": "demand", "strength": "states-none", "carrier_fluid": "none"},
+        (ALWAYS_IN_SETTINGS - {"mode", "carrier_fluid"}) | {"demand_dose", "lockout", "limit_window"},
+    ),
+}
+
+
+@pytest.mark.parametrize("case", ASKED)
+def test_what_is_asked_depends_on_what_was_answered(case: str) -> None:
+    given, wanted = ASKED[case]
+
+    assert lacking("order", given) == wanted
+
+
+def test_a_complete_reading_lacks_nothing() -> None:
+    assert missing(WHOLE, answers(), EMPTY) == ()
+
+
+def test_an_empty_reading_lacks_something_in_every_source() -> None:
+    assert {source for source, _ in missing(WHOLE, EMPTY, EMPTY)} == {source.value for source in Source}
+
+
+def test_the_code_on_the_label_may_be_left_out() -> None:
+    assert "code" in {field.name for field in FIELDS[Source.LABEL]}
+    assert lacking("label", answers()["label"]) == set()
+
+
+def test_a_mode_read_earlier_decides_what_is_asked_now() -> None:
+    scope = (("device", ("demand_dose", "lockout")),)
+
+    assert missing(scope, EMPTY, {"device": {"mode": "continuous"}}) == ()
+    assert missing(scope, EMPTY, {"device": {"mode": "demand"}}) == (
+        ("device", "demand_dose"),
+        ("device", "lockout"),
+    )
+    # What is answered now counts before what was answered then.
+    both = (("device", ("mode", "demand_dose")),)
+    assert missing(both, {"device": {"mode": "continuous"}}, {"device": {"mode": "demand"}}) == ()
+
+
+@pytest.mark.parametrize(
+    ("scope", "source", "names"),
+    [
+        (WHOLE, Source.WRISTBAND, ["identifier", "birth_date"]),
+        ((("device", ("lockout", "mode")),), Source.DEVICE, ["mode", "lockout"]),
+        ((("device", ("lockout",)),), Source.ORDER, []),
+        ((("monitor", ()),), Source.MONITOR, [field.name for field in FIELDS[Source.MONITOR]]),
+    ],
+)
+def test_a_scope_names_fields_or_whole_sources(scope: Scope, source: Source, names: list[str]) -> None:
+    assert [field.name for field in fields_in(scope, source)] == names
+
+
+def test_sources_are_read_in_their_order_whatever_the_scopes() -> None:
+    assert sources_in((("monitor", ()), ("order", ()))) == (Source.ORDER, Source.MONITOR)
+
+
+# What was read before, what was asked again and answered -> what counts now, of the device.
+BEFORE = {"mode": "demand", "demand_dose": "0.2 mg", "lockout": "10 min"}
+MERGED: dict[str, tuple[Scope, dict[str, str], dict[str, str]]] = {
+    "one field, another value": (
+        (("device", ("lockout",)),),
+        {"lockout": "6 min"},
+        {"mode": "demand", "demand_dose": "0.2 mg", "lockout": "6 min"},
+    ),
+    "one field, left blank: it is not read, whatever it was": (
+        (("device", ("lockout",)),),
+        {"lockout": ""},
+        {"mode": "demand", "demand_dose": "0.2 mg"},
+    ),
+    "the whole source: no earlier agreement about it counts": (
+        (("device", ()),),
+        {"mode": "demand"},
+        {"mode": "demand"},
+    ),
+    "the mode, and with it what depends on it": (
+        (("device", ("continuous_rate", "demand_dose", "lockout", "mode")),),
+        {"mode": "continuous", "continuous_rate": "0.2 mg/h"},
+        {"mode": "continuous", "continuous_rate": "0.2 mg/h"},
+    ),
+    "another source": ((("label", ()),), {}, BEFORE),
+}
+
+
+@pytest.mark.parametrize("case", MERGED)
+def test_the_latest_value_of_each_field(case: str) -> None:
+    scope, again, wanted = MERGED[case]
+
+    assert latest([(WHOLE, {"device": BEFORE}), (scope, {"device": again})])["device"] == wanted
+
+
+def test_a_source_that_was_never_answered_is_there_and_empty() -> None:
+    assert latest([(WHOLE, EMPTY)]) == {source.value: {} for source in Source}
+
+
+def test_a_forged_field_does_not_ride_along() -> None:
+    scope = (("device", ("lockout",)),)
+    forged = {
+        "device": {"lockout": "10 min", "demand_dose": "2 mg", "no_such_field": "x"},
+        "order": {"drug": "morphine"},
+    }
+
+    assert in_scope(scope, forged) == {"device": {"lockout": "10 min"}}
+    assert in_scope(scope, {"device": {"lockout": ""}}) == {"device": {}}
+    assert in_scope(scope, EMPTY) == {"device": {}}
+
+
+@pytest.mark.parametrize(
+    ("given", "wanted"),
+    [
+        (
+            {"strength": "amount-in-volume", "amount": "6 mg", "concentration": "9 mg/mL"},
+            {"strength", "amount"},
+        ),
+        (
+            {"strength": "per-millilitre", "amount": "6 mg", "concentration": "1 mg/mL"},
+            {"strength", "concentration"},
+        ),
+        ({"strength": "states-none", "volume": "30 mL", "concentration": "1 mg/mL"}, {"strength"}),
+        ({"limit_amount": "none", "limit_window": "4 h"}, {"limit_amount"}),
+        ({"limit_amount": "2 mg", "limit_window": "4 h"}, {"limit_amount", "limit_window"}),
+        ({"carrier_fluid": "none", "carrier_rate": "10 mL/h"}, {"carrier_fluid"}),
+        (
+            {"carrier_fluid": "sodium chloride 0.9%", "carrier_rate": "10 mL/h"},
+            {"carrier_fluid", "carrier_rate"},
+        ),
+        ({"drug": "morphine"}, {"drug"}),
+    ],
+)
+def test_an_answer_that_another_makes_idle_is_not_used(given: dict[str, str], wanted: set[str]) -> None:
+    assert used(given).keys() == wanted
+
+
+def test_a_field_is_found_by_its_name() -> None:
+    assert field_of(Source.DEVICE, "lockout").measure == "time"
+
+
+def test_answers_are_changed_without_touching_the_ones_before() -> None:
+    before = answers()
+    after = changed(before, device={"lockout": None, "mode": "continuous"})
+
+    assert before == answers()
+    assert "lockout" not in after["device"]
+    assert after["device"]["mode"] == "continuous"

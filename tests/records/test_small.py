@@ -1,0 +1,129 @@
+"""Canonical bytes, sealed content, the site's policy, the table of sources."""
+
+import hashlib
+import json
+from datetime import timedelta
+
+import pytest
+
+from app.config import root
+from app.records.canonical import canonical, digest
+from app.records.policy import policy_from
+from app.records.sealed import draft_context, opened, reading_content, reading_context
+from app.records.sources import FIELDS, Form, Source, read_together
+from tests.factories.answers import answers
+
+
+# The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and the
+# SHA-256 of the outputs published beside them.
+SAMPLES = (
+    (
+        {
+            "€": "Euro Sign",
+            "\r": "Carriage Return",
+            "\n": "Newline",
+            "1": "One",
+            "\u0080": "Control\u007f",
+            "\U0001f602": "Smiley",
+            "ö": "Latin Small Letter O With Diaeresis",
+            "\ufb33": "Hebrew Letter Dalet With Dagesh",
+            "</script>": "Browser Challenge",
+        },
+        "6af595a9aa80110b964b4de3f82a05fa6ae7423005019bacfa2620dddc4e94d1",
+    ),
+    (
+        [56, {"d": True, "10": None, "1": []}],
+        "099601b171cafed97c333f8878d68e7f8c8f795412adb34b2fdcf0e7c7beac42",
+    ),
+    (
+        {
+            "peach": "This sorting order",
+            "péché": "is wrong according to French",
+            "pêche": "but canonicalization MUST",
+            "sin": "ignore locale",
+        },
+        "d99d0ebdcb0033cb858cfa830ae46bc0fb3309413b271f1da828c89901a27ed5",
+    ),
+)
+
+
+@pytest.mark.parametrize(("document", "wanted"), SAMPLES)
+def test_canonical_bytes_are_those_of_the_standard(document: object, wanted: str) -> None:
+    assert digest(canonical(document)) == wanted
+
+
+@pytest.mark.parametrize("refused", [float("nan"), 2**53])
+def test_what_cannot_be_written_exactly_is_refused(refused: object) -> None:
+    with pytest.raises(ValueError, match=r"."):
+        canonical({"a": refused})
+
+
+def test_the_digest_is_sha_256() -> None:
+    # FIPS 180-4 example: SHA-256 of "abc".
+    assert digest(b"abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert digest(b"") == hashlib.sha256().hexdigest()
+
+
+def test_a_sealed_reading_is_read_back_with_its_salt() -> None:
+    content = opened(reading_content(salt="salt", answers=answers()))
+
+    assert (content.salt, content.answers) == ("salt", answers())
+
+
+def test_the_salt_is_part_of_what_is_committed_to() -> None:
+    one, other = (digest(reading_content(salt=salt, answers=answers())) for salt in ("a", "b"))
+
+    assert one != other
+
+
+def test_a_draft_is_bound_to_other_names_than_a_reading() -> None:
+    about = ("check-1", "sources", 1, "nadia")
+
+    assert draft_context(*about) == ("draft", "check-1", "sources", "1", "nadia")
+    assert reading_context(*about) == ("reading", "check-1", "sources", "1", "nadia")
+
+
+def test_the_published_policy_is_read() -> None:
+    policy = policy_from(json.loads((root() / "seed_data" / "policy.json").read_text(encoding="utf-8")))
+
+    assert policy.clearance == timedelta(minutes=15)
+    assert (policy.join_code_life, policy.idle) == (timedelta(minutes=10), timedelta(minutes=5))
+    assert policy.check_due == timedelta(minutes=30)
+    assert (policy.adult_age, policy.zone) == (18, "Europe/Dublin")
+    assert policy.baseline.may_start_at == ("0", "1")
+    assert policy.baseline.levels[0] == ("0", "0: awake")
+    assert policy.engine["smallest_volume_step"] == "0.01 mL"
+
+
+def test_a_policy_that_lacks_something_is_not_read() -> None:
+    with pytest.raises(KeyError):
+        policy_from({"baseline": {}})
+
+
+@pytest.mark.parametrize("source", Source)
+def test_every_field_has_a_form_that_can_be_filled_in(source: Source) -> None:
+    names = [field.name for field in FIELDS[source]]
+
+    assert len(set(names)) == len(names)
+    for field in FIELDS[source]:
+        assert bool(field.measure) is (field.form is Form.QUANTITY)
+        assert bool(field.choices) is (field.form is Form.CHOICE)
+
+
+@pytest.mark.parametrize("source", [Source.ORDER, Source.LABEL, Source.DEVICE])
+def test_only_an_order_can_state_no_strength(source: Source) -> None:
+    strength = next(field for field in FIELDS[source] if field.name == "strength")
+
+    assert ("states-none" in strength.choices) is (source is Source.ORDER)
+
+
+@pytest.mark.parametrize(
+    ("name", "together"),
+    [
+        ("lockout", ("lockout",)),
+        ("volume", ("strength", "amount", "volume", "concentration")),
+        ("limit_window", ("limit_amount", "limit_window")),
+    ],
+)
+def test_fields_that_depend_on_each_other_are_read_together(name: str, together: tuple[str, ...]) -> None:
+    assert read_together(name) == together

@@ -1,0 +1,184 @@
+"""The safety steps as published, and what a list of steps must be to bring a check to its end."""
+
+import json
+from typing import Any
+
+import pytest
+
+from app.config import root
+from app.records.kept import FIRST, SECOND
+from app.records.sources import Source
+from app.records.steps import (
+    BASELINE,
+    DEDICATED_LINE,
+    DONE,
+    PRIMED_VOLUME,
+    VERIFIED,
+    WITH_CARRIER,
+    Plan,
+    plan_faults,
+    plan_from,
+    plan_name,
+)
+from tests.factories.story import Story, the_plan
+
+PLANS = (WITH_CARRIER, DEDICATED_LINE)
+
+
+def published() -> dict[str, Any]:
+    return dict(json.loads((root() / "seed_data" / "safety_steps.json").read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_published_plans_bring_every_check_to_its_end(name: str) -> None:
+    assert list(plan_faults(the_plan(name))) == []
+
+
+@pytest.mark.parametrize("name", PLANS)
+@pytest.mark.parametrize("source", Source)
+def test_every_source_that_is_put_right_makes_a_step_due_again(name: str, source: Source) -> None:
+    # Otherwise nothing would be left to confirm, and a later edition of the record would never be frozen.
+    assert [step.id for step in the_plan(name).steps if source.value in step.again_after] != []
+
+
+def test_every_step_has_a_name_of_its_own_and_says_what_to_do_and_what_to_verify() -> None:
+    steps = published()["steps"]
+    names = [each["id"] for each in steps]
+
+    assert len(set(names)) == len(names)
+    assert all(each["do"] and each["verify"] and set(each["plans"]) <= set(PLANS) for each in steps)
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_only_steps_of_the_first_group_may_come_early(name: str) -> None:
+    assert {step.group for step in the_plan(name).early()} == {1}
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_baseline_is_observed_and_the_primed_volume_read(name: str) -> None:
+    entries = [step.entry for step in the_plan(name).steps if step.entry]
+
+    assert entries == [BASELINE, PRIMED_VOLUME]
+
+
+# In the order in which they are done; common practice, no source but the list that this site publishes.
+IN_ORDER = {
+    (WITH_CARRIER, 1): """
+        baseline syringe-seated size-matches label-visible cover-locked set-primed primed-volume
+        shared-part-cleared
+    """,
+    (WITH_CARRIER, 2): """
+        anti-reflux anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected traced
+    """,
+    (WITH_CARRIER, 3): "button-understood only-the-patient key-secured",
+    (DEDICATED_LINE, 1): """
+        baseline syringe-seated size-matches label-visible cover-locked set-primed-own-line primed-volume
+    """,
+    (DEDICATED_LINE, 2): """
+        anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected-own-line traced
+    """,
+    (DEDICATED_LINE, 3): "button-understood only-the-patient key-secured",
+}
+
+
+@pytest.mark.parametrize(("name", "group"), IN_ORDER)
+def test_the_two_plans(name: str, group: int) -> None:
+    assert [step.id for step in the_plan(name).in_group(group)] == IN_ORDER[name, group].split()
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_priming_comes_before_connecting(name: str) -> None:
+    ids = [step.id for step in the_plan(name).steps]
+    primed = next(place for place, each in enumerate(ids) if each.startswith("set-primed"))
+    connected = next(place for place, each in enumerate(ids) if each.startswith("connected"))
+
+    assert primed < connected
+
+
+@pytest.mark.parametrize(
+    ("order", "name"),
+    [
+        ({"carrier_fluid": "sodium chloride 0.9%"}, WITH_CARRIER),
+        ({"carrier_fluid": "none"}, DEDICATED_LINE),
+        ({}, DEDICATED_LINE),
+    ],
+)
+def test_the_order_says_which_plan(order: dict[str, str], name: str) -> None:
+    assert plan_name(order) == name
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Plans that would strand a check
+
+
+def a_step(name: str, **more: object) -> dict[str, object]:
+    return {"id": name, "group": 1, "plans": [WITH_CARRIER], "do": "d", "verify": "v", **more}
+
+
+EVERY_SOURCE = [source.value for source in Source]
+
+
+def a_plan(*steps: dict[str, object]) -> Plan:
+    return plan_from({"version": "1", "steps": steps}, WITH_CARRIER)
+
+
+@pytest.mark.parametrize(
+    ("plan", "faults"),
+    [
+        (a_plan(), ["there are no steps"]),
+        (a_plan(a_step("a", again_after=EVERY_SOURCE)), []),
+        (a_plan(a_step("a", again_after=EVERY_SOURCE), a_step("a")), ["the step a stands twice"]),
+        (
+            a_plan(a_step("a", group=2, again_after=EVERY_SOURCE), a_step("b", group=1)),
+            ["the groups are not in order"],
+        ),
+        (
+            a_plan(a_step("a", again_after=EVERY_SOURCE), a_step("b", group=2, before_agreement=True)),
+            ["the step b may be confirmed early and is not in the first group"],
+        ),
+        (
+            a_plan(a_step("a", again_after=[each for each in EVERY_SOURCE if each != "order"])),
+            ["no step is due again after order"],
+        ),
+    ],
+)
+def test_a_plan_that_would_strand_a_check_is_named(plan: Plan, faults: list[str]) -> None:
+    assert list(plan_faults(plan)) == faults
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Group by group
+
+
+def test_a_group_opens_when_every_step_of_the_one_before_is_verified() -> None:
+    story = Story().found()
+    first = [step.id for step in story.plan.in_group(1) if step.entry != PRIMED_VOLUME]
+
+    assert story.state().group == 1
+    assert story.confirmed(FIRST, *first).confirmed(SECOND, *first[1:]).primed().state().group == 1
+    assert story.confirmed(SECOND, first[0]).state().group == 2
+    assert not story.state().steps_complete
+    assert story.steps_confirmed(2, 3).state().group == 4
+    assert story.state().steps_complete
+
+
+def test_what_is_done_is_not_yet_verified() -> None:
+    state = Story().found().confirmed(FIRST, "cover-locked").state()
+    step = next(each for each in the_plan().steps if each.id == "cover-locked")
+
+    assert state.is_confirmed(step, DONE)
+    assert not state.is_confirmed(step, VERIFIED)
+
+
+def test_the_primed_volume_stands_when_both_readings_of_it_agree() -> None:
+    step = next(each for each in the_plan().steps if each.entry == PRIMED_VOLUME)
+
+    assert (
+        not Story()
+        .found()
+        .confirmed(FIRST, step.id)
+        .confirmed(SECOND, step.id)
+        .state()
+        .is_confirmed(step, DONE)
+    )
+    assert Story().found().primed().state().is_confirmed(step, VERIFIED)

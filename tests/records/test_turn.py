@@ -1,0 +1,91 @@
+"""Whose turn it is to read."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from app.base import Actor
+from app.records.turn import Turn, turn
+from tests.factories.findings import DIFFER
+from tests.factories.story import BEGAN, NADIA, TOMAS, Story
+
+TABLET, OTHER_TABLET = "tablet", "other tablet"
+
+
+def actor(person: str, *, device: str = TABLET, signed_in_at: datetime = BEGAN) -> Actor:
+    return Actor(
+        person=person,
+        session=f"session of {person}",
+        device=device,
+        signed_in_at=signed_in_at,
+        unit="ward-4-east",
+    )
+
+
+def joined() -> Story:
+    return Story().opened().joined()
+
+
+def first_handed_in() -> Story:
+    return joined().handed_in(1, device=TABLET)
+
+
+# The tablet was in the first nurse's hands until then.
+HANDED_IN_AT = first_handed_in().now
+A_SECOND = timedelta(seconds=1)
+
+TABLE: dict[str, tuple[Story, Actor, Turn]] = {
+    "the opener, before the second has joined": (Story().opened(), actor(NADIA), Turn.READ),
+    "the first": (joined(), actor(NADIA), Turn.READ),
+    "the second, at the same time": (joined(), actor(TOMAS, device=OTHER_TABLET), Turn.READ),
+    "a third person": (joined(), actor("imogen"), Turn.NOT_YOURS),
+    "who has handed in": (first_handed_in(), actor(NADIA), Turn.HANDED_IN),
+    "who has handed in, when both have": (joined().both_handed_in(), actor(NADIA), Turn.HANDED_IN),
+    "on another device, signed in long ago": (
+        first_handed_in(),
+        actor(TOMAS, device=OTHER_TABLET),
+        Turn.READ,
+    ),
+    "on the same device, signed in before": (first_handed_in(), actor(TOMAS), Turn.SIGN_IN_ANEW),
+    "on the same device, signed in at that instant": (
+        first_handed_in(),
+        actor(TOMAS, signed_in_at=HANDED_IN_AT),
+        Turn.SIGN_IN_ANEW,
+    ),
+    "on the same device, signed in afterwards": (
+        first_handed_in(),
+        actor(TOMAS, signed_in_at=HANDED_IN_AT + A_SECOND),
+        Turn.READ,
+    ),
+    "in the same session on another device": (
+        first_handed_in(),
+        replace(actor(TOMAS, device=OTHER_TABLET), session=f"session of {NADIA}"),
+        Turn.SIGN_IN_ANEW,
+    ),
+    "after the comparison": (Story().found(DIFFER), actor(NADIA), Turn.NOT_NOW),
+    "in the next reading": (Story().found(DIFFER).next_reading(), actor(NADIA), Turn.READ),
+    "in the next reading, the other having handed in on this device": (
+        Story().found(DIFFER).next_reading().handed_in(2, device=TABLET),
+        actor(NADIA),
+        Turn.SIGN_IN_ANEW,
+    ),
+    "in the safety steps": (Story().found(), actor(NADIA), Turn.NOT_NOW),
+    "when it was abandoned": (joined().abandoned(), actor(NADIA), Turn.NOT_NOW),
+    "after someone saw danger": (first_handed_in().voided(), actor(NADIA), Turn.READ),
+}
+
+
+@pytest.mark.parametrize("who", TABLE)
+def test_whose_turn_it_is(who: str) -> None:
+    told, by, wanted = TABLE[who]
+
+    assert turn(told.state(), by) is wanted
+
+
+def test_a_check_that_nobody_opened_cannot_be_read() -> None:
+    from app.records import events
+
+    told = Story().tell(events.Joined(slot=1), by=NADIA)
+
+    assert turn(told.state(), actor(NADIA)) is Turn.NOT_NOW

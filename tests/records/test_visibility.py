@@ -1,0 +1,178 @@
+"""Who sees what of a check, in every phase: one table. A cell says how much: -, progress, fields, all."""
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import product
+
+import pytest
+
+from app.people import Permission, Role, may
+from app.records.state import Phase
+from app.records.visibility import Sight, Viewer, rounds_to_show, sight, visible_to_others
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
+from tests.factories.story import CHECK, NADIA, RUTH, TOMAS, Story
+
+HERE, ELSEWHERE = CHECK.unit, "recovery"
+
+
+def viewer(person: str, unit: str, *roles: Role) -> Viewer:
+    return Viewer(
+        person=person,
+        unit=unit,
+        sees_unit=may(roles, Permission.UNIT_STATE),
+        reads_records=may(roles, Permission.READ_RECORDS),
+    )
+
+
+VIEWERS = {
+    "first nurse": viewer(NADIA, HERE, Role.NURSE),
+    "second nurse": viewer(TOMAS, HERE, Role.NURSE),
+    "who helps": viewer(RUTH, HERE, Role.CHARGE_NURSE),
+    "nurse here": viewer("imogen", HERE, Role.NURSE),
+    "charge nurse here": viewer("rosa", HERE, Role.CHARGE_NURSE),
+    "nurse elsewhere": viewer("ines", ELSEWHERE, Role.NURSE),
+    "charge nurse elsewhere": viewer("ralph", ELSEWHERE, Role.CHARGE_NURSE),
+    "pharmacist": viewer("petra", ELSEWHERE, Role.PHARMACIST),
+    "quality": viewer("quill", ELSEWHERE, Role.QUALITY),
+    "administrator": viewer("adele", HERE, Role.ADMINISTRATOR),
+}
+
+
+def after(told: Story) -> Story:
+    """The same story, with help asked for and taken by Ruth before its end."""
+    return told.asked_for_help("help-0").help_taken("help-0").help_settled("go-on", "help-0")
+
+
+def cleared() -> Story:
+    return (
+        Story()
+        .found()
+        .steps_confirmed()
+        .frozen()
+        .asked_for_help()
+        .help_taken()
+        .help_settled("go-on")
+        .signed()
+    )
+
+
+ROWS: dict[str, tuple[Story, Phase]] = {
+    "opened": (after(Story().opened()), Phase.OPENED),
+    "reading": (after(Story().opened().joined()), Phase.READING),
+    "both handed in": (after(Story().opened().joined()).both_handed_in(), Phase.BOTH_HANDED_IN),
+    "disputed: readings differ": (after(Story().found(DIFFER, RULE)), Phase.DISPUTED),
+    "disputed: device wrong": (after(Story().found(DEVICE_WRONG)), Phase.DISPUTED),
+    "reading again": (after(Story().found(DIFFER)).next_reading(), Phase.READING),
+    "escalated: readings differ": (
+        after(Story().found(DIFFER)).asked_for_help(),
+        Phase.ESCALATED,
+    ),
+    "escalated: a rule": (after(Story().found(RULE)).asked_for_help(), Phase.ESCALATED),
+    "agreed": (after(Story().found(CAUTION)), Phase.AGREED),
+    "safety steps": (after(Story().found()), Phase.STEPS),
+    "signing": (after(Story().found().steps_confirmed().frozen()), Phase.SIGNING),
+    "cleared": (cleared(), Phase.CLEARED),
+    "lapsed": (cleared().lapsed(), Phase.LAPSED),
+    "reading after a lapse": (cleared().lapsed().next_reading("device"), Phase.READING),
+    "disputed after a lapse": (cleared().lapsed().read_again(DIFFER, touched=("device",)), Phase.DISPUTED),
+    "started": (cleared().looked().started(), Phase.STARTED),
+    "abandoned": (after(Story().found(DIFFER)).abandoned(), Phase.ABANDONED),
+}
+
+N, P, F, A = Sight.NOTHING, Sight.PROGRESS, Sight.FIELDS, Sight.EVERYTHING
+COLUMNS = tuple(VIEWERS)
+TABLE: dict[str, tuple[Sight, ...]] = {
+    #                            1st 2nd helps nurse charge nurse-e charge-e pharm. quality admin.
+    "opened": (P, P, A, P, P, N, N, P, N, N),
+    "reading": (P, P, A, P, P, N, N, P, N, N),
+    "both handed in": (P, P, A, P, P, N, N, P, N, N),
+    "disputed: readings differ": (F, F, A, P, P, N, N, P, N, N),
+    "disputed: device wrong": (A, A, A, P, P, N, N, P, N, N),
+    "reading again": (P, P, A, P, P, N, N, P, N, N),
+    "escalated: readings differ": (F, F, A, P, P, N, N, P, N, N),
+    "escalated: a rule": (A, A, A, P, P, N, N, P, N, N),
+    "agreed": (A, A, A, P, P, N, N, P, N, N),
+    "safety steps": (A, A, A, P, P, N, N, P, N, N),
+    "signing": (A, A, A, P, P, N, N, P, N, N),
+    "cleared": (A, A, A, A, A, N, N, A, A, N),
+    "lapsed": (A, A, A, A, A, N, N, A, A, N),
+    # What is read again is open again: nobody outside sees a value until it is cleared anew.
+    "reading after a lapse": (P, P, A, P, P, N, N, P, N, N),
+    "disputed after a lapse": (F, F, A, P, P, N, N, P, N, N),
+    "started": (A, A, A, A, A, N, N, A, A, N),
+    "abandoned": (A, A, A, A, A, N, N, A, A, N),
+}
+
+
+@pytest.mark.parametrize(("row", "column"), list(product(ROWS, COLUMNS)))
+def test_each_cell(row: str, column: str) -> None:
+    told, phase = ROWS[row]
+
+    assert told.state().phase is phase
+    assert sight(told.state(), VIEWERS[column]) is TABLE[row][COLUMNS.index(column)]
+
+
+def test_the_table_has_every_phase() -> None:
+    assert TABLE.keys() == ROWS.keys()
+    assert {phase for _, phase in ROWS.values()} == set(Phase)
+
+
+@pytest.mark.parametrize(("row", "column"), list(product(ROWS, COLUMNS)))
+def test_whoever_reads_blind_in_the_infusion_sees_no_more_than_progress(row: str, column: str) -> None:
+    open_eyes = VIEWERS[column]
+    blind = replace(open_eyes, blind_in=frozenset({CHECK.infusion}))
+    elsewhere = replace(open_eyes, blind_in=frozenset({"another infusion"}))
+    state = ROWS[row][0].state()
+
+    assert sight(state, blind) is min(sight(state, open_eyes), Sight.PROGRESS)
+    assert sight(state, elsewhere) is sight(state, open_eyes)
+
+
+def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
+    asked = Story().found(DIFFER).asked_for_help()
+
+    assert sight(asked.state(), VIEWERS["who helps"]) is Sight.PROGRESS
+    assert sight(asked.help_taken().state(), VIEWERS["who helps"]) is Sight.EVERYTHING
+
+
+@pytest.mark.parametrize(
+    ("row", "word"),
+    [
+        ("opened", "second wanted"),
+        # Whether the two agree is a verdict: until the end one word serves for all of this.
+        ("reading", "in progress"),
+        ("both handed in", "in progress"),
+        ("disputed: readings differ", "in progress"),
+        ("disputed: device wrong", "in progress"),
+        ("reading again", "in progress"),
+        ("agreed", "in progress"),
+        ("safety steps", "in progress"),
+        ("signing", "in progress"),
+        ("escalated: a rule", "asked for help"),
+        ("cleared", "ready to start"),
+        ("lapsed", "clearance lapsed"),
+        ("started", "started"),
+        ("abandoned", "abandoned"),
+    ],
+)
+def test_the_word_that_others_see(row: str, word: str) -> None:
+    assert visible_to_others(ROWS[row][0].state()) == word
+
+
+def test_an_abandoned_check_no_longer_asks_for_help() -> None:
+    assert visible_to_others(Story().found(DIFFER).asked_for_help().abandoned().state()) == "abandoned"
+
+
+def test_a_reading_whose_round_was_not_compared_is_shown_to_nobody() -> None:
+    told = (
+        Story().opened().joined().both_handed_in().voided().both_handed_in().compared(DIFFER).next_reading()
+    )
+
+    assert rounds_to_show(told.handed_in(1).state()) == [2]
+
+
+def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:
+    late = cleared().state(later=timedelta(hours=1))
+
+    assert late.phase is Phase.LAPSED
+    assert sight(late, VIEWERS["quality"]) is Sight.EVERYTHING
