@@ -1,1 +1,164 @@
 "use strict";
+
+// Every page works without this file. It only eases and guards:
+// a left page keeps nothing, a second press sends nothing twice, fields that are not asked are dimmed,
+// and a page whose session has ended is emptied.
+
+const SENT_FOR_MS = 8000;
+const SAY_SO_EVERY_MS = 60000;
+const WARN_BEFORE_MS = 60000;
+
+function empty(says) {
+  for (const field of document.querySelectorAll("input, textarea, select")) {
+    if (field.type === "radio" || field.type === "checkbox") {
+      field.checked = false;
+    } else {
+      field.value = "";
+    }
+  }
+  const line = document.createElement("p");
+  line.className = "emptied";
+  line.textContent = says;
+  document.body.replaceChildren(line);
+  return line;
+}
+
+// The browser may keep a left page in memory and show it, typed values included, to whoever goes back.
+window.addEventListener("pagehide", () => empty(""));
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) {
+    window.location.reload();
+  }
+});
+
+// A double press sends once. After a while, or after coming back, the form can be sent again.
+function guardDoubleSend(form) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) {
+      event.preventDefault();
+      return;
+    }
+    form.dataset.sent = "yes";
+    const buttons = form.querySelectorAll("button");
+    buttons.forEach((button) => button.setAttribute("aria-disabled", "true"));
+    window.setTimeout(() => {
+      delete form.dataset.sent;
+      buttons.forEach((button) => button.removeAttribute("aria-disabled"));
+    }, SENT_FOR_MS);
+  });
+}
+
+// What another answer makes idle is dimmed. Nothing is hidden, disabled or cleared.
+function answerOf(form, name) {
+  const none = form.querySelector(`[name="${name}_none"]`);
+  if (none) {
+    return none.checked ? "none" : "value";
+  }
+  const chosen = form.querySelector(`[name="${name}"]:checked`);
+  return chosen ? chosen.value : "";
+}
+
+function dimIdle(form) {
+  for (const row of form.querySelectorAll("[data-decided-by]")) {
+    const answer = answerOf(form, row.dataset.decidedBy);
+    row.classList.toggle("idle", !row.dataset.askedFor.split(" ").includes(answer));
+  }
+}
+
+// A choice made by mistake can be taken back: blank means not read.
+function offerClearing(row) {
+  const choices = row.querySelectorAll("input[type=radio]");
+  if (!row.dataset.field || choices.length === 0) {
+    return;
+  }
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "plain clear";
+  button.textContent = "Clear";
+  const legend = row.querySelector(".label");
+  button.setAttribute("aria-label", `Clear ${legend ? legend.textContent : ""}`);
+  const show = () => {
+    button.hidden = ![...choices].some((choice) => choice.checked);
+  };
+  button.addEventListener("click", () => {
+    choices.forEach((choice) => {
+      choice.checked = false;
+    });
+    show();
+    choices[0].dispatchEvent(new Event("change", { bubbles: true }));
+    choices[0].focus();
+  });
+  row.addEventListener("change", show);
+  show();
+  row.querySelector(".controls").append(button);
+}
+
+// Somebody who is writing is not away: the session is told so, at most once a minute. When it has ended all the same,
+// the page is emptied, as it would be at the next press.
+function keepSession(idleMs) {
+  let seen = Date.now();
+  let wrote = false;
+  const note = () => {
+    wrote = true;
+  };
+  document.addEventListener("input", note);
+  document.addEventListener("change", note);
+  const warning = document.createElement("div");
+  warning.className = "notice away";
+  warning.setAttribute("role", "alert");
+  warning.hidden = true;
+  const words = document.createElement("p");
+  words.textContent = "You will be signed out in less than a minute. What you have not kept will be gone.";
+  const stay = document.createElement("button");
+  stay.type = "button";
+  stay.textContent = "Stay signed in";
+  warning.append(words, stay);
+  document.body.append(warning);
+
+  async function here() {
+    wrote = false;
+    const answer = await fetch("/here", { redirect: "manual", cache: "no-store" }).catch(() => null);
+    if (answer && answer.status === 204) {
+      seen = Date.now();
+      warning.hidden = true;
+    }
+  }
+
+  function look() {
+    const away = Date.now() - seen;
+    if (away > idleMs) {
+      const line = empty("You were signed out. ");
+      const link = document.createElement("a");
+      link.href = "/sign-in";
+      link.textContent = "Sign in again; what you had kept is still there.";
+      line.append(link);
+      window.clearInterval(timer);
+      return;
+    }
+    if (wrote && away > Math.min(SAY_SO_EVERY_MS, idleMs / 2)) {
+      here();
+    }
+    warning.hidden = away < idleMs - Math.min(WARN_BEFORE_MS, idleMs / 2);
+  }
+
+  stay.addEventListener("click", here);
+  const timer = window.setInterval(look, 1000);
+}
+
+document.addEventListener("DOMContentLoaded", () => {
+  document.querySelectorAll("form").forEach((form) => {
+    guardDoubleSend(form);
+    form.addEventListener("change", () => dimIdle(form));
+    dimIdle(form);
+  });
+  document.querySelectorAll("fieldset.row").forEach(offerClearing);
+  const idle = Number(document.body.dataset.idleSeconds);
+  if (idle) {
+    keepSession(idle * 1000);
+  }
+  // The summary of what to put right takes the focus, so that it is read out first.
+  const summary = document.querySelector("main .faults");
+  if (summary) {
+    summary.focus();
+  }
+});
