@@ -1,0 +1,211 @@
+"""A furnished site behind the web: units, rules, invented people, a clock that a test moves, browsers.
+
+`world.at(login)` is a signed-in browser; `read_all` and `hand_in` write a whole reading.
+"""
+
+import json
+import secrets
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from flask import Flask
+
+from app.config import Settings, root
+from app.keys import ApplicationKey
+from app.people import Person, Role
+from app.records.reading import Answers
+from app.records.sources import FIELDS, NONE, Form, Source
+from app.storage import Store
+from app.web import Parts, create_app
+from app.workflow.installing import install_seed
+from app.workflow.site import Site
+from tests.support.browser import Browser, Page
+
+START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
+SEED = root() / "seed_data"
+KEY = ApplicationKey(content=bytes(range(32)))
+UNIT = "ward-4-east"
+IDLE, ABSOLUTE = timedelta(minutes=5), timedelta(hours=12)
+
+
+@dataclass(kw_only=True)
+class Clock:
+    """The time, which only a test moves."""
+
+    now: datetime = START
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def pass_(self, **span: float) -> None:
+        """Let some time pass."""
+        self.now += timedelta(**span)
+
+
+@dataclass(kw_only=True)
+class World:
+    """One installation and everybody in it."""
+
+    site: Site
+    clock: Clock
+    app: Flask
+    secrets: Mapping[str, str]
+    settings: Settings
+    coin: int = 0
+    ids: Iterator[str] = field(default_factory=lambda: iter(secrets.token_hex(16) for _ in range(10**6)))
+
+    def browser(self) -> Browser:
+        """A browser on a device of its own, with nobody signed in."""
+        return Browser(app=self.app)
+
+    def sign_in(self, browser: Browser, login: str, unit: str = UNIT) -> Page:
+        """Sign in at a browser."""
+        browser.get("/sign-in")
+        return browser.press("Sign in", login=login, secret=self.secrets[login], unit=unit)
+
+    def at(self, login: str, unit: str = UNIT) -> Browser:
+        """A browser at which this person is signed in."""
+        browser = self.browser()
+        page = self.sign_in(browser, login, unit)
+        assert page.path == "/", page.text
+        return browser
+
+    def person(self, login: str) -> Person:
+        """The account."""
+        with self.site.store.read() as reader:
+            found = reader.find_person_by_login(login)
+        assert found is not None
+        return found
+
+    def open_check(self, browser: Browser, bed: str = "12") -> str:
+        """Open a check; its id."""
+        browser.get("/open")
+        browser.press("Open the check", unit=UNIT, bed=bed)
+        return str(browser.page.links()["Begin my reading"]).split("/")[2]
+
+    def join(self, browser: Browser, check: str) -> None:
+        """Join a check as the second."""
+        browser.get(f"/check/{check}/join")
+        browser.press("Join and read alone")
+
+    def pair(self, first: str = "n.ferrow", second: str = "t.osmund") -> tuple[Browser, Browser, str]:
+        """Two browsers of two people who have joined one check."""
+        one, other = self.at(first), self.at(second)
+        check = self.open_check(one)
+        self.join(other, check)
+        return one, other, check
+
+
+def typed(source: Source, answers: Mapping[str, str]) -> dict[str, str]:
+    """What a person types and ticks to give these answers of one source."""
+    given: dict[str, str] = {}
+    for each in FIELDS[source]:
+        answer = answers.get(each.name, "")
+        if not answer:
+            continue
+        if answer == NONE and each.may_be_none:
+            given[f"{each.name}_none"] = "none"
+        elif each.form is Form.QUANTITY:
+            number, _, unit = answer.partition(" ")
+            given[each.name] = number
+            given[f"{each.name}_unit"] = unit
+        else:
+            given[each.name] = answer
+    return given
+
+
+def read_source(browser: Browser, answers: Mapping[str, str], button: str = "Keep, and") -> Page:
+    """Write one source's answers into the page that is open, leaving out the units that need no choice."""
+    source = Source(browser.page.path.rsplit("/", 1)[1])
+    form, _ = browser.page.form_with(button)
+    wanted = {
+        name: text
+        for name, text in typed(source, answers).items()
+        if not (name.endswith("_unit") and name not in form.names)
+    }
+    return browser.press(button, **wanted)
+
+
+def read_all(browser: Browser, check: str, answers: Answers) -> Page:
+    """Read every source that is asked, up to the look over one's own reading."""
+    page = browser.get(f"/check/{check}/read")
+    while "/read/" in page.path:
+        page = read_source(browser, answers.get(page.path.rsplit("/", 1)[1], {}))
+        assert page.status == 200, page.text
+    return page
+
+
+def hand_in(browser: Browser, check: str, answers: Answers, *, over: bool = False) -> Page:
+    """Read every source and hand in, or hand in and hand over the device."""
+    read_all(browser, check, answers)
+    form, _ = browser.page.form_with("Hand in")
+    go = "hand-over" if over else "stay"
+    return browser.post(form.action, [*form.held, ("go", go)])
+
+
+def make_settings(*, demo: bool = False) -> Settings:
+    """The settings of the installation under test."""
+    return Settings(
+        database_url="sqlite://",
+        key_file=Path("application.key"),
+        zone=ZoneInfo("Europe/Dublin"),
+        trusted_hosts=("localhost",),
+        demo=demo,
+        idle=IDLE,
+        absolute=ABSOLUTE,
+    )
+
+
+def furnish(site: Site, hashes: Mapping[str, str]) -> None:
+    """Publish the seeded rules and make the seeded people, whose ids are their logins written backwards."""
+    install_seed(site, START - timedelta(days=1), SEED)
+    for each in seeded_people():
+        with site.store.write() as tx:
+            tx.add_person(
+                Person(
+                    id=f"{each['login'][::-1]:0<32}",
+                    login=each["login"],
+                    staff_number=each["staff_number"],
+                    printed_name=each["printed_name"],
+                    roles=frozenset(Role(role) for role in each["roles"]),
+                    unit=each["unit"],
+                    secret_hash=hashes[each["login"]],
+                    code_hash=None,
+                    code_expires_at=None,
+                    active=True,
+                )
+            )
+
+
+def seeded_people() -> list[dict[str, str]]:
+    """The invented people."""
+    content = json.loads((SEED / "people.json").read_text(encoding="utf-8"))
+    people: list[dict[str, str]] = content["people"]
+    return people
+
+
+def make_world(store: Store, clock: Clock | None = None, *, demo: bool = False) -> World:
+    """The application over a furnished store."""
+    clock = clock or Clock()
+    site, settings = Site(store=store, key=KEY), make_settings(demo=demo)
+    world = World(
+        site=site,
+        clock=clock,
+        app=Flask("placeholder"),
+        secrets={each["login"]: each["secret"] for each in seeded_people()},
+        settings=settings,
+    )
+    world.app = create_app(
+        Parts(
+            site=site,
+            settings=settings,
+            clock=clock,
+            new_id=lambda: next(world.ids),
+            coin=lambda: world.coin,
+            csrf_key=b"k" * 32,
+        )
+    )
+    return world
