@@ -13,6 +13,14 @@ from app.storage import tables
 from app.storage.columns import iso
 from app.storage.writer import Writer
 
+# Built once: every act runs it.
+_MOVE_HEAD_ON = (
+    update(tables.log_head)
+    .where(tables.log_head.c.id == 1)
+    .values(size=tables.log_head.c.size + 1)
+    .returning(tables.log_head.c.size)
+)
+
 
 class Journal(Writer):
     """Appends to the log."""
@@ -63,7 +71,5 @@ class Journal(Writer):
     def _next_position(self) -> int:
         """Lock the log's head and move it on; a rollback moves it back."""
         self._holds_log_head = True
-        head = tables.log_head
-        moved = update(head).where(head.c.id == 1).values(size=head.c.size + 1).returning(head.c.size)
-        position: int = self._connection.execute(moved).scalar_one()
+        position: int = self._connection.execute(_MOVE_HEAD_ON).scalar_one()
         return position
