@@ -1,4 +1,4 @@
-"""Accounts: made by an administrator or on the command line, with a one-time code; never by the person alone."""
+"""Accounts: made by an administrator or on the command line, with a one-time code; never by oneself."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,7 +13,9 @@ from app.workflow.site import Site
 CODE_LIFE = timedelta(days=3)
 
 # An account is one person's: names that a whole ward would share are refused.
-SHARED_NAMES = frozenset({"ward", "nurse", "nurses", "staff", "test", "admin", "guest", "user", "unit", "bank", "agency"})
+SHARED_NAMES = frozenset(
+    {"ward", "nurse", "nurses", "staff", "test", "admin", "guest", "user", "unit", "bank", "agency"}
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +77,11 @@ def make_account(
     site: Site, now: datetime, *, by: str, new_id: str, person: NewPerson
 ) -> AccountMade | TakenName | SharedName | Incomplete:
     """Make an account with a one-time code that its person must replace."""
-    blank = [name for name in ("login", "staff_number", "printed_name", "unit") if not getattr(person, name).strip()]
+    blank = [
+        name
+        for name in ("login", "staff_number", "printed_name", "unit")
+        if not getattr(person, name).strip()
+    ]
     if not person.roles:
         blank.append("roles")
     if blank:
@@ -130,7 +136,9 @@ def set_active(site: Site, now: datetime, *, by: str, person: str, active: bool)
     return Changed()
 
 
-def set_roles(site: Site, now: datetime, *, by: str, person: str, roles: frozenset[Role]) -> Changed | NoSuchPerson | Incomplete:
+def set_roles(
+    site: Site, now: datetime, *, by: str, person: str, roles: frozenset[Role]
+) -> Changed | NoSuchPerson | Incomplete:
     """Change what an account may do; it acts at the person's next request."""
     if not roles:
         return Incomplete(fields=("roles",))

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from app.comparison import CaseError, Finding, Result, evaluate, read_case
 from app.comparison.chart import chart_findings, patient_facts
@@ -12,13 +13,14 @@ from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
+from app.records.life import Action, may_be_done
 from app.records.plain import finding_key, plain_findings
 from app.records.reading import WHOLE, Answers, latest
 from app.records.sources import NONE
-from app.records.state import CheckState, Phase
+from app.records.state import CheckState
 from app.records.steps import WITH_CARRIER, plan_name
 from app.storage import Reader
-from app.workflow.loading import Loaded, load
+from app.workflow.loading import Loaded, lock_and_load
 from app.workflow.reading import open_reading, own_latest
 from app.workflow.site import Site
 
@@ -26,11 +28,10 @@ _SEVERITIES = ("stop", "caution", "note")
 
 
 def compare_round(site: Site, check_id: str, now: datetime) -> bool:
-    """Compare the current round if both have handed in and nobody has compared it; safe to call at any time."""
+    """Compare the current round if both have handed in and nobody has compared it; safe at any time."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, now)
-        if loaded is None or loaded.state.phase is not Phase.BOTH_HANDED_IN:
+        loaded = lock_and_load(tx, check_id, now)
+        if loaded is None or not may_be_done(Action.COMPARE, loaded.state.phase):
             return False
         kept = make_comparison(site, tx, loaded, now)
         tx.add_comparison(kept)
@@ -48,12 +49,14 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     state = loaded.state
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
+    # A use-by date lasts to the end of the day where the label is read, which is not Greenwich.
+    zone = ZoneInfo(loaded.policy.zone)
     answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
     case, result = evaluated(
         build_case(
             entries=(
-                entry("A", answers[FIRST], current.handed_in[FIRST].at),
-                entry("B", answers[SECOND], current.handed_in[SECOND].at),
+                entry("A", answers[FIRST], current.handed_in[FIRST].at.astimezone(zone)),
+                entry("B", answers[SECOND], current.handed_in[SECOND].at.astimezone(zone)),
             ),
             policy={**loaded.policy.engine, **_volumes(loaded, answers[FIRST])},
             library=loaded.library["drugs"],
@@ -91,7 +94,7 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
 
 
 def _plan(first: Answers, second: Answers) -> str:
-    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing of either."""
+    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing."""
     named = {plan_name(answers.get("order", {})) for answers in (first, second)}
     return named.pop() if len(named) == 1 else WITH_CARRIER
 
@@ -132,9 +135,9 @@ _IN_ENTRY = re.compile(r"entries\[([01])\]\.(.+)")
 
 
 def evaluated(case: dict[str, Any]) -> tuple[dict[str, Any], Result]:
-    """The engine's result; a value that it cannot read is taken out, and so becomes a reading that is missing.
+    """The engine's result; a value that it cannot read is taken out, and becomes a reading that is missing.
 
-    The forms refuse such values at once; this is for a rule that became stricter between draft and comparison.
+    The forms refuse such values at once; a rule may become stricter between draft and comparison.
     """
     while True:
         read = read_case(case)

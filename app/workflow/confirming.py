@@ -1,4 +1,4 @@
-"""Who confirms on a screen: whoever is signed in there or, once blindness is over, the other with a credential."""
+"""Who confirms on a screen: whoever is signed in there or, once blindness is over, the other nurse too."""
 
 from dataclasses import dataclass
 
@@ -24,7 +24,7 @@ Unconfirmed = NotFound | NotYours | NotNow | OtherPerson | WrongCredential | Too
 def act_for_slot(
     site: Site, act: Act, check_id: str, *, slot: int, login: str, secret: str
 ) -> Act | Unconfirmed:
-    """The act of the nurse who holds this slot; id and secret are looked at only when that is not who is signed in."""
+    """The act of the nurse who holds this slot; id and secret matter only when another is signed in."""
     with site.store.read() as reader:
         loaded = load(reader, check_id, act.now)
     if loaded is None:

@@ -11,10 +11,13 @@ from app.records.kept import Throttle
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.site import Site
 
-# A mistyped secret costs nothing; from the fourth failure on the account waits, longer each time, at most an hour.
+# A mistyped secret costs nothing; from the fourth failure on the account waits, longer each time.
 FREE_TRIES = 3
 FIRST_WAIT = timedelta(seconds=30)
 LONGEST_WAIT = timedelta(hours=1)
+
+# What is typed into the field of an id that nobody has may be anything.
+_KEPT_OF_UNKNOWN_ID = 64
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,38 +31,51 @@ def verify_credential(
     site: Site, now: datetime, *, login: str, secret: str, what: str
 ) -> Known | WrongCredential | TooManyTries:
     """Check id and secret; `what` (sign-in, signing, confirming) is noted when it fails."""
-    key = login.strip().casefold()
-    with site.store.read() as reader:
-        throttle = reader.find_throttle(key)
-        person = reader.find_person_by_login(login)
-    if throttle and throttle.not_before and now < throttle.not_before:
-        return TooManyTries(seconds=int((throttle.not_before - now).total_seconds()) + 1)
+    tried = _count_try(site, now, login)
+    if isinstance(tried, TooManyTries):
+        return tried
     # An unknown id costs the same time as a known one, so that ids cannot be told apart by the clock.
+    person = tried.person
     usable = person if person is not None and person.active else None
     if not verify_secret(usable.secret_hash if usable else None, secret) or usable is None:
-        _note_failure(site, now, key, person, what)
-        return WrongCredential()
-    if throttle is not None:
         with site.store.write() as tx:
-            tx.clear_throttle(key)
+            who = person.id if person is not None else ""
+            tx.append(events.SecurityNoted(person=who, what=f"{what} failed"), at=now)
+        return WrongCredential()
+    with site.store.write() as tx:
+        tx.clear_throttle(tried.key)
     return Known(person=usable)
 
 
-def _note_failure(site: Site, now: datetime, key: str, person: Person | None, what: str) -> None:
+@dataclass(frozen=True, kw_only=True)
+class _Try:
+    key: str
+    person: Person | None
+
+
+def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
+    """Count a try before its secret is looked at: many at one instant would all come before the first failed.
+
+    Counted by account, not by what was typed: one id can be typed in many ways.
+    """
     with site.store.write() as tx:
+        person = tx.find_person_by_login(login)
+        typed = login.strip().casefold()[:_KEPT_OF_UNKNOWN_ID]
+        key = f"account {person.id}" if person else f"id {typed}"
         before = tx.find_throttle(key)
+        if before and before.not_before and now < before.not_before:
+            return TooManyTries(seconds=int((before.not_before - now).total_seconds()) + 1)
         failures = (before.failures if before else 0) + 1
-        wait = min(FIRST_WAIT * 2 ** max(0, failures - FREE_TRIES - 1), LONGEST_WAIT)
+        wait = min(FIRST_WAIT * 2 ** min(16, max(0, failures - FREE_TRIES - 1)), LONGEST_WAIT)
         not_before = now + wait if failures > FREE_TRIES else None
         tx.set_throttle(Throttle(key=key, failures=failures, not_before=not_before))
-        if person is not None:
-            tx.append(events.SecurityNoted(person=person.id, what=f"{what} failed"), at=now)
+    return _Try(key=key, person=person)
 
 
 def acting_as(act: Act, person: Person) -> Act:
-    """The act of a person who confirmed with a credential of their own on a screen where another is signed in.
+    """The act of a person who gave a credential of their own on a screen where another is signed in.
 
-    The session's digest is marked, so that the record shows whose screen it was and that a credential was given.
+    The session's digest is marked: the record shows whose screen it was, and that a credential was given.
     """
     if person.id == act.by.person:
         return act

@@ -8,12 +8,15 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, sources_of
 from app.records.state import CheckState, Round
+from app.records.visibility import Sight, Viewer, sight
 from app.storage import EndedCheck, Reader
-from app.workflow.loading import load_check
+from app.workflow.loading import load_check, viewer_of
 from app.workflow.refusals import NotAllowed
 from app.workflow.site import Site
 
 PAGE = 25
+# A page of a rare finding ends here, and says where the next begins.
+AT_MOST = 500
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +60,9 @@ class DiscrepancyPage:
     next_after: tuple[datetime, str] | None
 
 
-def discrepancy_page(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> DiscrepancyPage | NotAllowed:
+def discrepancy_page(
+    site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
+) -> DiscrepancyPage | NotAllowed:
     """One page; a charge nurse sees the own unit, quality and pharmacist every unit."""
     if may(roles, Permission.ALL_DISCREPANCIES):
         unit = wanted.unit
@@ -66,16 +71,18 @@ def discrepancy_page(site: Site, act: Act, roles: frozenset[Role], wanted: Wante
     else:
         return NotAllowed()
     rows: list[Discrepancy] = []
-    place = wanted.after
+    place, looked_at = wanted.after, 0
     with site.store.read() as reader:
+        viewer = viewer_of(reader, act.by.person, act.by.unit, act.now)
         while True:
             ended = reader.ended_checks(
                 unit or None, from_=wanted.from_, to=wanted.to, after=place, limit=PAGE
             )
             for each in ended:
                 place = (each.ended_at, each.check.id)
-                rows += [row for row in rows_of(reader, each, act.now) if _matches(row, wanted)]
-                if len(rows) >= PAGE:
+                rows += [row for row in rows_of(reader, each, act.now, viewer) if _matches(row, wanted)]
+                looked_at += 1
+                if len(rows) >= PAGE or looked_at >= AT_MOST:
                     return DiscrepancyPage(rows=tuple(rows), next_after=place)
             if len(ended) < PAGE:
                 return DiscrepancyPage(rows=tuple(rows), next_after=None)
@@ -85,9 +92,14 @@ def _matches(row: Discrepancy, wanted: Wanted) -> bool:
     return wanted.code in ("", row.code) and wanted.severity in ("", row.severity)
 
 
-def rows_of(reader: Reader, ended: EndedCheck, now: datetime) -> Iterator[Discrepancy]:
-    """Every finding of every compared round of one ended check."""
+def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) -> Iterator[Discrepancy]:
+    """Every finding of every compared round of one ended check, for whoever may see it.
+
+    A check that was cleared and is read again has ended for nobody.
+    """
     state = load_check(reader, ended.check, now).state
+    if sight(state, viewer) is not Sight.EVERYTHING:
+        return
     for each in state.rounds:
         for found in each.findings:
             settled, at = _settled(state, each, found)
@@ -111,7 +123,7 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime) -> Iterator[Discre
 
 
 def _settled(state: CheckState, each: Round, found: Found) -> tuple[str, datetime | None]:
-    """How a finding came to rest, and when: set aside, acknowledged, read or put right again, or not at all."""
+    """How a finding came to rest, and when: set aside, acknowledged, read or put right, or not at all."""
     exempt = next((one for one in state.exemptions if one.finding == found.key), None)
     if exempt is not None:
         return "exception", exempt.at

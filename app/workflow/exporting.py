@@ -9,7 +9,7 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.reports.export import csv_lines, json_lines
-from app.workflow.loading import POLICY, content_in_force
+from app.workflow.loading import POLICY, content_in_force, viewer_of
 from app.workflow.refusals import NotAllowed
 from app.workflow.site import Site
 
@@ -45,6 +45,9 @@ def export_records(
     if span.last < span.first:
         return WrongSpan()
     with site.store.write() as tx:
+        blind_in: frozenset[str] = frozenset()
+        if act is not None:
+            blind_in = viewer_of(tx, act.by.person, act.by.unit, now).blind_in
         zone = ZoneInfo(content_in_force(tx, POLICY, now)["zone"])
         event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
         if act is not None:
@@ -53,10 +56,17 @@ def export_records(
             tx.append(event, at=now, by=by)
     from_ = datetime.combine(span.first, time.min, zone).astimezone(UTC)
     to = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
-    return Exporting(chunks=_chunks(site, from_, to, form))
+    return Exporting(chunks=_chunks(site, (from_, to), form, blind_in))
 
 
-def _chunks(site: Site, from_: datetime, to: datetime, form: str) -> Iterator[bytes]:
+def _chunks(
+    site: Site, between: tuple[datetime, datetime], form: str, blind_in: frozenset[str]
+) -> Iterator[bytes]:
     with site.store.read() as reader:
-        documents = (each.record.document for each in reader.stream_cleared(from_, to))
+        documents = (
+            each.record.document
+            for each in reader.stream_cleared(*between)
+            # Whoever reads blind in an infusion sees no earlier record of it.
+            if each.check.infusion not in blind_in
+        )
         yield from json_lines(documents) if form == "jsonl" else csv_lines(documents)

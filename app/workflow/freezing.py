@@ -8,11 +8,10 @@ from app.records.kept import FrozenRecord
 from app.records.state import Phase
 from app.storage import Transaction
 from app.workflow.loading import STEPS, Loaded, content_in_force, load
-from app.workflow.site import Site
 
 
-def freeze_if_complete(tx: Transaction, site: Site, act: Act, check_id: str) -> bool:
-    """Freeze the record if every step is verified and none is frozen yet; part of the confirming transaction."""
+def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
+    """Freeze the record if every step is verified and none is frozen; part of the confirming transaction."""
     loaded = load(tx, check_id, act.now)
     assert loaded is not None  # noqa: S101  # the caller holds its row
     state = loaded.state
@@ -21,9 +20,7 @@ def freeze_if_complete(tx: Transaction, site: Site, act: Act, check_id: str) -> 
     edition = max((each.edition for each in tx.frozen_records(check_id)), default=0) + 1
     document = canonical(_document(tx, loaded, edition))
     tx.add_frozen(
-        FrozenRecord(
-            check=check_id, edition=edition, at=act.now, document=document, digest=digest(document)
-        )
+        FrozenRecord(check=check_id, edition=edition, at=act.now, document=document, digest=digest(document))
     )
     tx.append(
         events.RecordFrozen(edition=edition, digest=digest(document)),
@@ -62,8 +59,6 @@ def _document(tx: Transaction, loaded: Loaded, edition: int) -> dict[str, object
         site=loaded.policy.site,
         zone=loaded.policy.zone,
         earlier_looks=frozenset(
-            each.person
-            for each in tx.accesses_of_infusion(check.infusion)
-            if each.check != check.id
+            each.person for each in tx.accesses_of_infusion(check.infusion) if each.check != check.id
         ),
     )

@@ -1,4 +1,4 @@
-"""Make the PDF of a record that both have signed: outside any transaction, then stored with its digest and event."""
+"""Make the PDF of a signed record: outside any transaction, then stored with its digest and its event."""
 
 import json
 from datetime import datetime
@@ -14,7 +14,7 @@ _BOTH = 2
 
 
 def issue_record(site: Site, check_id: str, edition: int, now: datetime) -> bool:
-    """Render and store the PDF once; a second maker, or a second run after a crash, finds it there and leaves it."""
+    """Render and store the PDF once; a second maker, or a run after a crash, finds it there and leaves it."""
     with site.store.read() as reader:
         found = _signed_record(reader, check_id, edition)
     if found is None:

@@ -13,7 +13,7 @@ from app.records.policy import SitePolicy, policy_from
 from app.records.state import BLIND, CheckState
 from app.records.steps import WITH_CARRIER, Plan, plan_from
 from app.records.visibility import Viewer
-from app.storage import Reader
+from app.storage import Reader, Transaction
 
 POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
 
@@ -53,6 +53,14 @@ def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
     """The check's state at `now`, or None when there is no such check."""
     check = reader.find_check(check_id)
     return load_check(reader, check, now) if check else None
+
+
+def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | None:
+    """The same, holding the check's row to the end of the act: others who act on it meanwhile wait."""
+    if tx.find_check(check_id) is None:
+        return None
+    tx.lock_check(check_id)
+    return load(tx, check_id, now)
 
 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:

@@ -3,7 +3,7 @@
 A look at values of a check is written into the access table, which is outside the log.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.base import Act
 from app.people import Permission, may
@@ -75,7 +75,9 @@ def unit_list(site: Site, act: Act) -> UnitList:
     with site.store.read() as reader:
         person = reader.find_person(act.by.person)
         sees_unit = person is not None and may(person.roles, Permission.UNIT_STATE)
-        own = [load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)]
+        own = [
+            load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)
+        ]
         open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
         open_here = [load_check(reader, check, act.now) for check in open_checks]
         running = reader.running_without_check(act.by.unit) if sees_unit else ()
@@ -111,7 +113,7 @@ def _listed(loaded: Loaded, act: Act) -> Listed:
 
 
 def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
-    """The check as far as this person may see it; knowing of it needs at least the right to see its progress."""
+    """The check as far as this person may see it; to know of it, one must be allowed to see its progress."""
     with site.store.read() as reader:
         seen = _seen(reader, act, check_id)
     if isinstance(seen, Seen) and seen.sight is Sight.EVERYTHING:
@@ -132,7 +134,8 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     people = [reader.find_person(who) for who in concerned]
     unit = reader.find_unit(state.check.unit)
     return Seen(
-        loaded=loaded,
+        # Whoever may not see values is not handed any.
+        loaded=loaded if allowed is Sight.EVERYTHING else replace(loaded, comparisons=()),
         sight=allowed,
         names={person.id: person.printed_name for person in people if person is not None},
         unit=unit.name if unit else state.check.unit,
@@ -140,7 +143,9 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     )
 
 
-def see_record(site: Site, act: Act, check_id: str, edition: int | None = None) -> RecordSeen | NotFound | NotAllowed:
+def see_record(
+    site: Site, act: Act, check_id: str, edition: int | None = None
+) -> RecordSeen | NotFound | NotAllowed:
     """The record of a check; before clearance only its two may see what they are about to sign."""
     with site.store.read() as reader:
         seen = _seen(reader, act, check_id)
@@ -163,7 +168,6 @@ def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:
         tx.add_access(
             Access(at=act.now, person=act.by.person, session=act.by.session, check=check_id, what=what)
         )
-
 
 
 def units(site: Site) -> tuple[Unit, ...]:

@@ -1,14 +1,16 @@
 """Open a check, find it by its code, join it."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from app.base import Act
 from app.keys import code_digest, make_join_code
 from app.records import events
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
+from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
 from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import POLICY, content_in_force, load, load_check
+from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load
 from app.workflow.refusals import NotFound, NotNow
 from app.workflow.site import Site
 
@@ -37,14 +39,14 @@ class NoSuchUnit:
 
 @dataclass(frozen=True, kw_only=True)
 class Joined:
-    """This person is one of the two."""
+    """The person is one of the two."""
 
     check: str
 
 
 @dataclass(frozen=True)
 class AlreadyJoined:
-    """This person is one of the two already."""
+    """The person is one of the two already."""
 
     check: str
 
@@ -69,9 +71,11 @@ def open_check(
 ) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere:
     """Open a set-up check at a bed; `coin` (0 or 1) is drawn by the caller and decides the opener's slot."""
     code = make_join_code()
+    bed = bed.strip()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
+        _one_at_a_time(tx, act, unit, bed)
         infusion, rereadings, running = _infusion_at(tx, act, unit, bed)
         if running:
             return AlreadyOpen(check=running)
@@ -96,41 +100,44 @@ def open_check(
     return Opened(check=check.id, code=code)
 
 
-def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:
-    """The infusion that a new set-up at this bed belongs to, its re-readings so far, and a check that is open there.
+def _one_at_a_time(tx: Transaction, act: Act, unit: str, bed: str) -> None:
+    """Two who open at one bed at the same instant follow each other: the row is held until the end."""
+    tx.take_lease(f"opening {unit} {bed}", act.by.person, now=act.now, until=act.now)
 
-    A set-up that was abandoned passes its infusion, and with it the count of re-readings, to the next one.
+
+def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:
+    """The infusion that a set-up here belongs to, its re-readings so far, and a check that is open here.
+
+    A set-up that was abandoned passes its infusion, and with it the count of re-readings, to the next one; an
+    infusion that runs without a check gets the check that it lacks.
     """
-    for infusion in reversed(tx.infusions_at(unit, bed)):
-        checks = tx.checks_of_infusion(infusion.id)
+    newest = next(iter(tx.infusions_at(unit, bed)), None)
+    if newest is not None:
+        checks = tx.checks_of_infusion(newest.id)
         if not checks:
-            continue
+            return newest.id, 0, ""
         state = load_check(tx, checks[-1], act.now).state
         if state.phase not in ENDED:
-            return infusion.id, 0, checks[-1].id
+            return newest.id, 0, checks[-1].id
         if state.phase is Phase.ABANDONED:
-            return infusion.id, state.rereadings, ""
-        break
+            return newest.id, state.rereadings, ""
     fresh = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
     tx.add_infusion(fresh)
     return fresh.id, 0, ""
 
 
 def _take_slot(tx: Transaction, act: Act, check: KeptCheck, slot: int) -> None:
-    tx.add_participant(
-        Participant(check=check.id, slot=slot, person=act.by.person, joined_at=act.now)
-    )
+    tx.add_participant(Participant(check=check.id, slot=slot, person=act.by.person, joined_at=act.now))
     tx.append(events.Joined(slot=slot), act=act, check=check.id, infusion=check.infusion)
 
 
 def _issue_code(tx: Transaction, act: Act, check: KeptCheck, code: str) -> None:
     life = content_in_force(tx, POLICY, act.now)["join_code_minutes"]
-    expires = act.now.timestamp() + 60 * life
     tx.add_code(
         JoinCode(
             digest=code_digest(code),
             check=check.id,
-            expires_at=act.now.fromtimestamp(expires, tz=act.now.tzinfo),
+            expires_at=act.now + timedelta(minutes=life),
         )
     )
 
@@ -162,8 +169,7 @@ def join_check(
 ) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow:
     """Take the free slot of a check."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -171,7 +177,7 @@ def join_check(
             return AlreadyJoined(check_id)
         if {FIRST, SECOND} <= set(state.people):
             return Full()
-        if state.phase is not Phase.OPENED:
+        if not may_be_done(Action.JOIN, state.phase):
             return NotNow(phase=state.phase)
         free = next(slot for slot in (FIRST, SECOND) if slot not in state.people)
         try:

@@ -7,13 +7,14 @@ from app.keys import open_envelope, seal
 from app.records import events
 from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND, SOURCES, Draft, KeptReading
+from app.records.life import Action, may_be_done
 from app.records.reading import Answers, in_scope, latest
-from app.records.sealed import draft_context, opened, reading_context, reading_content
+from app.records.sealed import draft_context, opened, reading_content, reading_context
 from app.records.sources import Source
-from app.records.state import CheckState, Phase, Round
+from app.records.state import CheckState, Round
 from app.records.turn import Turn, turn
 from app.storage import Reader, Transaction
-from app.workflow.loading import load
+from app.workflow.loading import Loaded, load, lock_and_load
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -25,12 +26,12 @@ class SignInAnew:
 
 @dataclass(frozen=True)
 class AlreadyHandedIn:
-    """This reading is handed in and cannot change."""
+    """The reading is handed in and cannot change."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
-    """What a reader has in hand: the state, the round, the own draft and its version, the own earlier answers."""
+    """What a reader has in hand: state, round, the own draft and its version, the own earlier answers."""
 
     state: CheckState
     round: Round
@@ -71,11 +72,10 @@ Refusal = NotFound | NotYours | NotNow | SignInAnew | AlreadyHandedIn
 def open_desk(site: Site, act: Act, check_id: str) -> Desk | Refusal:
     """The reader's own draft in the current round."""
     with site.store.read() as reader:
-        return _desk(site, reader, act, check_id)
+        return _desk(site, reader, act, load(reader, check_id, act.now))
 
 
-def _desk(site: Site, reader: Reader, act: Act, check_id: str) -> Desk | Refusal:
-    loaded = load(reader, check_id, act.now)
+def _desk(site: Site, reader: Reader, act: Act, loaded: Loaded | None) -> Desk | Refusal:
     if loaded is None:
         return NotFound()
     state = loaded.state
@@ -134,8 +134,7 @@ def save_draft(
 ) -> Saved | Stale | Refusal:
     """Keep one source's answers in the own draft; makes no log entry."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        desk = _desk(site, tx, act, check_id)
+        desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
         current = desk.round
@@ -159,20 +158,29 @@ def save_draft(
 def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
     """Lock the own reading: it is sealed, committed to in the log, and never changes."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        desk = _desk(site, tx, act, check_id)
+        desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
         current = desk.round
+        if desk.version == 0:
+            # Nothing was read in this round: the page is of a round that was voided meanwhile, or of none.
+            return NotNow(phase=desk.state.phase)
         lock_reading(
-            site, tx, act, desk.state, subject=SOURCES, number=current.number, slot=desk.slot, answers=desk.answers
+            site,
+            tx,
+            act,
+            desk.state,
+            subject=SOURCES,
+            number=current.number,
+            slot=desk.slot,
+            answers=desk.answers,
         )
         tx.delete_drafts(check_id, SOURCES, current.number, act.by.person)
         other = SECOND if desk.slot == FIRST else FIRST
         return HandedIn(both=other in current.handed_in, round=current.number)
 
 
-def lock_reading(
+def lock_reading(  # noqa: PLR0913  # what a reading is bound to
     site: Site,
     tx: Transaction,
     act: Act,
@@ -214,14 +222,13 @@ def lock_reading(
 def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | NotFound | NotYours | NotNow:
     """Someone sees danger while reading and says so at once: the round is voided, without blame."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         if state.slot_of(act.by.person) is None:
             return NotYours()
-        if state.phase not in (Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN) or state.current is None:
+        if not may_be_done(Action.SAY_DANGER, state.phase) or state.current is None:
             return NotNow(phase=state.phase)
         number = state.current.number
         tx.append(
@@ -229,5 +236,3 @@ def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | Not
         )
         tx.delete_drafts(check_id, SOURCES, number)
     return Voided()
-
-

@@ -29,7 +29,7 @@ class WrongCredential:
 
 @dataclass(frozen=True, kw_only=True)
 class TooManyTries:
-    """The account waits after failed tries; a delay, never a lock, so that no colleague can shut a nurse out."""
+    """The account waits after failed tries; a delay, never a lock: no colleague can shut a nurse out."""
 
     seconds: int
 

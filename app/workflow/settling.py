@@ -9,29 +9,25 @@ from app.people import Permission, Role, may
 from app.records import events
 from app.records.followup import Follow, Found, scope_of_touched, scope_to_read_again
 from app.records.kept import SOURCES, HelpTaker
+from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import Source
-from app.records.state import CheckState, Phase
+from app.records.state import CheckState
+from app.records.visibility import Sight, sight
 from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import load
+from app.workflow.loading import lock_and_load, viewer_of
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
-BEFORE_CLEARANCE = frozenset(
-    {
-        Phase.OPENED,
-        Phase.READING,
-        Phase.BOTH_HANDED_IN,
-        Phase.DISPUTED,
-        Phase.ESCALATED,
-        Phase.AGREED,
-        Phase.STEPS,
-        Phase.SIGNING,
-    }
+ABANDON_REASONS = (
+    "order-withdrawn",
+    "patient-moved",
+    "device-fault",
+    "supply-fault",
+    "time",
+    "opened-in-error",
+    "other",
 )
-_MAY_TOUCH = frozenset({Phase.DISPUTED, Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED, Phase.LAPSED})
-
-ABANDON_REASONS = ("order-withdrawn", "patient-moved", "device-fault", "supply-fault", "time", "opened-in-error", "other")
 OUTCOMES = ("read-again", "go-on", "abandon")
 
 
@@ -78,21 +74,25 @@ def read_again(
     """Open the next reading: the differing fields, or all of each source that somebody put right."""
     named = tuple(source.value for source in Source if source.value in set(touched))
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         if state.slot_of(act.by.person) is None:
             return NotYours()
-        if state.phase not in _MAY_TOUCH or state.open_help is not None:
+        if not may_be_done(Action.READ_AGAIN, state.phase) or state.open_help is not None:
             return NotNow(phase=state.phase)
         if state.needs_help:
             return HelpNeeded()
         scope = _scope(state, named)
         if not scope:
             return Incomplete(fields=("touched",))
-        number = _open_next(tx, act, state, scope, named, why)
+        number = _number_of_next(state)
+        tx.append(
+            events.NextReadingOpened(round=number, scope=scope, touched=named, why=why),
+            act=act,
+            check=check_id,
+        )
     return NextReading(round=number)
 
 
@@ -103,22 +103,13 @@ def _scope(state: CheckState, touched: tuple[str, ...]) -> Scope:
         return whole
     differing = scope_to_read_again(state.open_stops)
     fields = tuple(each for each in differing if each[0] not in touched)
-    both = {name: names for name, names in (*whole, *fields)}
+    both = dict((*whole, *fields))
     return tuple((source.value, both[source.value]) for source in Source if source.value in both)
 
 
-def _open_next(
-    tx: Transaction, act: Act, state: CheckState, scope: Scope, touched: tuple[str, ...], why: str
-) -> int:
+def _number_of_next(state: CheckState) -> int:
     assert state.current is not None  # noqa: S101  # a compared check has a round
-    number = state.current.number + 1
-    tx.append(
-        events.NextReadingOpened(round=number, scope=scope, touched=touched, why=why),
-        act=act,
-        check=state.check.id,
-        infusion=state.check.infusion,
-    )
-    return number
+    return state.current.number + 1
 
 
 def acknowledge(
@@ -126,15 +117,14 @@ def acknowledge(
 ) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete:
     """One clinician acknowledges one caution, with a reason from the rule's own list."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         slot = state.slot_of(act.by.person)
         if slot is None:
             return NotYours()
-        if state.phase is not Phase.AGREED:
+        if not may_be_done(Action.ACKNOWLEDGE, state.phase):
             return NotNow(phase=state.phase)
         found = next((each for each in state.unacknowledged(slot) if each.key == finding), None)
         if found is None:
@@ -163,14 +153,13 @@ def ask_for_help(
 ) -> Done | NotFound | NotYours | NotNow:
     """Ask a third person to look; possible at any time before clearance."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         if state.slot_of(act.by.person) is None:
             return NotYours()
-        if state.phase not in BEFORE_CLEARANCE or state.open_help is not None:
+        if not may_be_done(Action.ASK_FOR_HELP, state.phase) or state.open_help is not None:
             return NotNow(phase=state.phase)
         tx.append(
             events.HelpAsked(help=act.new_id(), why=why, text=text),
@@ -188,11 +177,12 @@ def take_help(
     if not may(roles, Permission.TAKE_ESCALATION):
         return NotAllowed()
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
+        if sight(state, viewer_of(tx, act.by.person, act.by.unit, act.now)) is Sight.NOTHING:
+            return NotFound()
         asked = state.open_help
         if asked is None:
             return NotNow(phase=state.phase)
@@ -204,9 +194,7 @@ def take_help(
         except ConstraintBroken:
             tx.refuse()
             return OneOfTheTwo()
-        tx.append(
-            events.HelpTaken(help=asked.id), act=act, check=check_id, infusion=state.check.infusion
-        )
+        tx.append(events.HelpTaken(help=asked.id), act=act, check=check_id, infusion=state.check.infusion)
     return Done()
 
 
@@ -215,8 +203,7 @@ def settle_help(
 ) -> Done | NotFound | NotAllowed | NotNow | Incomplete:
     """The third person says what follows."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -227,10 +214,9 @@ def settle_help(
             return NotAllowed()
         if outcome not in OUTCOMES:
             return Incomplete(fields=("outcome",))
-        about = {"act": act, "check": check_id, "infusion": state.check.infusion}
-        tx.append(events.HelpSettled(help=asked.id, outcome=outcome, text=text), **about)
+        tx.append(events.HelpSettled(help=asked.id, outcome=outcome, text=text), act=act, check=check_id)
         if outcome == "abandon":
-            tx.append(events.Abandoned(reason="escalation", text=text), **about)
+            tx.append(events.Abandoned(reason="escalation", text=text), act=act, check=check_id)
             _drop_drafts(tx, state)
     return Done()
 
@@ -242,8 +228,7 @@ def grant_exception(
     if not may(roles, Permission.GRANT_EXCEPTION):
         return NotAllowed()
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -282,14 +267,13 @@ def abandon(
 ) -> Done | NotFound | NotYours | NotNow | Incomplete:
     """End a check before clearance, with a reason."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         if state.slot_of(act.by.person) is None:
             return NotYours()
-        if state.phase not in BEFORE_CLEARANCE:
+        if not may_be_done(Action.ABANDON, state.phase):
             return NotNow(phase=state.phase)
         if reason not in ABANDON_REASONS:
             return Incomplete(fields=("reason",))

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from app.base import Act
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptSignature
-from app.records.state import CheckState, Phase
+from app.records.life import Action, may_be_done
+from app.records.state import CheckState
 from app.workflow.credentials import Known, acting_as, verify_credential
-from app.workflow.loading import load
+from app.workflow.loading import lock_and_load
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.site import Site
 
@@ -19,14 +20,14 @@ MEANING = (
 
 @dataclass(frozen=True, kw_only=True)
 class Signed:
-    """This clinician's signature is on; `cleared` when both are."""
+    """The clinician's signature is on; `cleared` when both are."""
 
     cleared: bool
 
 
 @dataclass(frozen=True)
 class AlreadySigned:
-    """This clinician has signed this record."""
+    """The clinician has signed this record."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +59,7 @@ def sign_record(
         return known
     signer = acting_as(act, known.person)
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -94,10 +94,12 @@ def sign_record(
         return Signed(cleared=other in state.signatures)
 
 
-def _refusal(state: CheckState, slot: int, digest: str) -> AlreadySigned | OtherRecord | StillOpen | NotNow | None:
+def _refusal(
+    state: CheckState, slot: int, digest: str
+) -> AlreadySigned | OtherRecord | StillOpen | NotNow | None:
     if slot in state.signatures:
         return AlreadySigned()
-    if state.phase is not Phase.SIGNING:
+    if not may_be_done(Action.SIGN, state.phase):
         return NotNow(phase=state.phase)
     if state.open_help is not None or not state.steps_complete:
         return StillOpen()

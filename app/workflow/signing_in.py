@@ -129,4 +129,3 @@ def replace_code(
         tx.end_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret set"), at=now, by=person.id)
     return SecretSet()
-

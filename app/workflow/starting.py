@@ -6,8 +6,8 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
-from app.records.state import Phase
-from app.workflow.loading import load
+from app.records.life import Action, may_be_done
+from app.workflow.loading import lock_and_load
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -53,36 +53,36 @@ def take_last_look(
 ) -> Looked | NotTheSame | NotFound | NotYours | NotNow:
     """Immediately before starting: the device beside the agreed values, a look and one tap."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         slot = state.slot_of(act.by.person)
         if slot is None:
             return NotYours()
-        if state.phase is not Phase.CLEARED:
+        if not may_be_done(Action.LAST_LOOK, state.phase):
             return NotNow(phase=state.phase)
-        about = {"act": act, "check": check_id, "infusion": state.check.infusion}
         if slot not in state.last_looks or not same:
-            tx.append(events.LastLookTaken(edition=state.edition, slot=slot, same=same), **about)
+            looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
+            tx.append(looked, act=act, check=check_id)
         if not same:
-            tx.append(events.ClearanceLapsed(why="last-look-differs"), **about)
+            tx.append(events.ClearanceLapsed(why="last-look-differs"), act=act, check=check_id)
             return NotTheSame()
         return Looked(both={FIRST, SECOND} <= {*state.last_looks, slot})
 
 
-def start_infusion(site: Site, act: Act, check_id: str) -> StartNoted | Incomplete | NotFound | NotYours | NotNow:
+def start_infusion(
+    site: Site, act: Act, check_id: str
+) -> StartNoted | Incomplete | NotFound | NotYours | NotNow:
     """Note that the infusion was started, after both last looks and before clearance lapses."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
         if state.slot_of(act.by.person) is None:
             return NotYours()
-        if state.phase is not Phase.CLEARED:
+        if not may_be_done(Action.START, state.phase):
             return NotNow(phase=state.phase)
         if not {FIRST, SECOND} <= state.last_looks:
             return Incomplete(fields=("last-look",))
@@ -118,7 +118,7 @@ def note_start_without_check(
     with site.store.write() as tx:
         if tx.find_unit(unit) is None or not bed.strip():
             return NoUnit()
-        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
+        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=bed.strip(), opened_at=act.now)
         tx.add_infusion(infusion)
         tx.append(
             events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id

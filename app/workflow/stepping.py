@@ -7,18 +7,15 @@ from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
 from app.records.canonical import canonical
 from app.records.kept import FIRST, PRIMING, SECOND, KeptComparison, KeptReading
+from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
 from app.storage import Transaction
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.loading import Loaded, load
+from app.workflow.loading import Loaded, lock_and_load
 from app.workflow.reading import lock_reading, open_reading
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 from app.workflow.site import Site
-
-_EARLY = frozenset(
-    {Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN, Phase.DISPUTED, Phase.ESCALATED, Phase.AGREED}
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +27,7 @@ class Confirmed:
 
 @dataclass(frozen=True)
 class OutOfTurn:
-    """This step waits: for its group, for the other to do it first, or for the readings to agree."""
+    """The step waits: for its group, for the other to do it first, or for the readings to agree."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +55,7 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
         return ()
     if state.phase is Phase.STEPS:
         return state.plan.in_group(state.group) if not state.steps_complete else ()
-    return state.plan.early() if state.phase in _EARLY else ()
+    return state.plan.early() if may_be_done(Action.CONFIRM_STEPS, state.phase) else ()
 
 
 def confirm_steps(
@@ -66,8 +63,7 @@ def confirm_steps(
 ) -> Confirmed | OutOfTurn | NotFound | NotYours | NotNow:
     """Confirm steps, in one's own part: slot 1 does, slot 2 verifies what is done."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -85,7 +81,7 @@ def confirm_steps(
             group = now_open[fresh[0]].group
             event = events.StepsConfirmed(slot=slot, group=group, part=part, steps=fresh)
             tx.append(event, act=act, check=check_id, infusion=state.check.infusion)
-        return Confirmed(complete=freeze_if_complete(tx, site, act, check_id))
+        return Confirmed(complete=freeze_if_complete(tx, act, check_id))
 
 
 def _may(state: CheckState, step: Step, part: str) -> bool:
@@ -100,8 +96,7 @@ def observe_baseline(
 ) -> Confirmed | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | Incomplete:
     """Write down sedation, respiratory rate and SpO2 before any dose, by the first nurse."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -116,11 +111,24 @@ def observe_baseline(
         read = _baseline(loaded, sedation, respiratory_rate, spo2)
         if not isinstance(read, bool):
             return read
-        _keep_baseline(tx, act, loaded, (sedation, respiratory_rate, spo2), step, below=read)
+        event = events.BaselineObserved(
+            slot=FIRST,
+            scale=loaded.policy.baseline.scale,
+            sedation=sedation,
+            respiratory_rate=respiratory_rate,
+            spo2=spo2,
+            below=read,
+        )
+        tx.append(event, act=act, check=check_id)
+        if not read:
+            done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
+            tx.append(done, act=act, check=check_id)
         return DoNotStart() if read else Confirmed(complete=False)
 
 
-def _baseline(loaded: Loaded, sedation: str, respiratory_rate: str, spo2: str) -> bool | Malformed | Incomplete:
+def _baseline(
+    loaded: Loaded, sedation: str, respiratory_rate: str, spo2: str
+) -> bool | Malformed | Incomplete:
     """Whether the protocol forbids a start, or what is wrong with what was written."""
     rule = loaded.policy.baseline
     if sedation not in {key for key, _ in rule.levels}:
@@ -137,7 +145,9 @@ def _baseline(loaded: Loaded, sedation: str, respiratory_rate: str, spo2: str) -
     lowest_rate = _published(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
     lowest_spo2 = _published(rule.lowest_spo2, Dimension.PERCENT)
     return (
-        sedation not in rule.may_start_at or rate.value < lowest_rate.value or saturation.value < lowest_spo2.value
+        sedation not in rule.may_start_at
+        or rate.value < lowest_rate.value
+        or saturation.value < lowest_spo2.value
     )
 
 
@@ -148,32 +158,12 @@ def _published(text: str, dimension: Dimension) -> Quantity:
     return read
 
 
-def _keep_baseline(
-    tx: Transaction, act: Act, loaded: Loaded, observed: tuple[str, str, str], step: Step, *, below: bool
-) -> None:
-    check = loaded.state.check
-    sedation, respiratory_rate, spo2 = observed
-    event = events.BaselineObserved(
-        slot=FIRST,
-        scale=loaded.policy.baseline.scale,
-        sedation=sedation,
-        respiratory_rate=respiratory_rate,
-        spo2=spo2,
-        below=below,
-    )
-    tx.append(event, act=act, check=check.id, infusion=check.infusion)
-    if not below:
-        done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
-        tx.append(done, act=act, check=check.id, infusion=check.infusion)
-
-
 def read_primed_volume(
     site: Site, act: Act, check_id: str, *, volume: str
 ) -> VolumeRead | Malformed | OutOfTurn | NotFound | NotYours | NotNow:
     """Hand in the primed volume, without sight of the other's; compared when both are in."""
     with site.store.write() as tx:
-        tx.lock_check(check_id)
-        loaded = load(tx, check_id, act.now)
+        loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
@@ -221,13 +211,15 @@ def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> b
         check=state.check.id,
         infusion=state.check.infusion,
     )
-    freeze_if_complete(tx, site, act, state.check.id)
+    freeze_if_complete(tx, act, state.check.id)
     return within
 
 
 def within_tolerance(first: str, second: str, tolerance: str) -> bool:
     """Whether two volumes lie no further apart than the site's tolerance, exactly."""
-    one, other, apart = (parse_quantity(text, Dimension.VOLUME, zero_allowed=True) for text in (first, second, tolerance))
+    one, other, apart = (
+        parse_quantity(text, Dimension.VOLUME, zero_allowed=True) for text in (first, second, tolerance)
+    )
     assert isinstance(one, Quantity)  # noqa: S101  # each was checked when it was handed in or published
     assert isinstance(other, Quantity)  # noqa: S101
     assert isinstance(apart, Quantity)  # noqa: S101
