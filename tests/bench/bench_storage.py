@@ -104,9 +104,8 @@ def main() -> None:
         store = open_store(address)
         with store.write() as tx:
             build.add_ward(tx)
-        print(
-            f"one audited append: {append_beside_a_bare_commit(store, folder):.1f} x a bare commit (CPU; aim 6)"
-        )
+        append = append_beside_a_bare_commit(store, folder)
+        print(f"one audited append: {append:.1f} x a bare commit (CPU; aim 6)")
         fill(store)
         print(
             f"last page: {last_page_beside_the_first(store):.2f} x the first, {CHECKS} checks (wall; aim 2)"
