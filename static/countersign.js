@@ -65,6 +65,14 @@ function dimIdle(form) {
   }
 }
 
+// The line for another name is shown when it is asked for; what stands in it is never hidden.
+function showOther(form) {
+  for (const other of form.querySelectorAll("[data-other-of]")) {
+    const select = form.querySelector(`select[name="${other.dataset.otherOf}"]`);
+    other.hidden = select.value !== "other" && other.querySelector("input").value === "";
+  }
+}
+
 // A choice made by mistake can be taken back: blank means not read.
 function offerClearing(row) {
   const choices = row.querySelectorAll("input[type=radio]");
@@ -148,8 +156,12 @@ function keepSession(idleMs) {
 document.addEventListener("DOMContentLoaded", () => {
   document.querySelectorAll("form").forEach((form) => {
     guardDoubleSend(form);
-    form.addEventListener("change", () => dimIdle(form));
-    dimIdle(form);
+    const follow = () => {
+      dimIdle(form);
+      showOther(form);
+    };
+    form.addEventListener("change", follow);
+    follow();
   });
   document.querySelectorAll("fieldset.row").forEach(offerClearing);
   const idle = Number(document.body.dataset.idleSeconds);

@@ -11,7 +11,7 @@ FIELDS: dict[str, str] = {
     "opioid_tolerant": "Opioid-tolerant by the site's definition",
     "other_opioids": "Other opioids charted, patches included",
     "sedatives": "Sedatives charted",
-    "neuraxial_opioid": "Epidural or spinal opioid in the last 24 h",
+    "neuraxial_opioid": "Epidural or spinal opioid in the last 24\N{NO-BREAK SPACE}h",
     "able_to_use_button": "Patient able to use the button",
     "weight": "Weight",
     "drug": "Drug",

@@ -1,4 +1,4 @@
-"""A furnished installation behind the web, copied for each test; its helpers stand in tests/support/world.py."""
+"""A furnished installation behind the web, copied for each test; helpers stand in tests/support/world.py."""
 
 import shutil
 import sqlite3

@@ -68,8 +68,8 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
 
 
 def place(unit: str, bed: str) -> str:
-    """Where: unit and bed."""
-    return f"{unit}, bed {bed}"
+    """Where: unit and bed, which no line break parts."""
+    return f"{unit}, bed\N{NO-BREAK SPACE}{bed}"
 
 
 def _of_others(lines: Iterable[Listed]) -> Iterable[Listed]:
