@@ -175,7 +175,9 @@ def _chosen(text: str, choices: tuple[str, ...]) -> str | Fault:
 
 
 def _named(typed: _Typed, known: tuple[str, ...]) -> str | Fault:
-    if typed.text == OTHER:
+    if typed.other and typed.text not in ("", OTHER):
+        return _fault("Choose a name or write another, not both.")
+    if typed.text == OTHER or typed.other:
         return typed.other or _fault("Write the name as the source gives it.")
     return _chosen(typed.text, known)
 
