@@ -7,6 +7,7 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException
 
 from app.config import root
+from app.storage import StoreUnavailable
 from app.web import asking, headers, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
@@ -37,6 +38,7 @@ def create_app(parts: Parts) -> Flask:
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
     app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(StoreUnavailable, _out_of_reach)
     app.register_error_handler(Exception, _broken)
     require_all_declared(app)
     return app
@@ -54,6 +56,13 @@ _SAYS = {
 def _refused(error: HTTPException) -> tuple[str, int]:
     code = error.code or 500
     return render_template("parts/refused.html", says=_SAYS.get(code, "That could not be done.")), code
+
+
+def _out_of_reach(error: StoreUnavailable) -> tuple[str, int, dict[str, str]]:
+    """The database is down, full or busy: never say done, and say so when even that is not known."""
+    says = "Not confirmed: the database cannot be reached. Care does not wait for it."
+    known = " Nothing was stored." if error.outcome_known else " Reload to see what is stored."
+    return render_template("parts/refused.html", says=says + known), 503, {"Retry-After": "5"}
 
 
 def _broken(error: Exception) -> tuple[str, int]:

@@ -79,5 +79,5 @@ def acting_as(act: Act, person: Person) -> Act:
     """
     if person.id == act.by.person:
         return act
-    by = replace(act.by, person=person.id, session=f"{act.by.session}+credential", signed_in_at=act.now)
+    by = replace(act.by, person=person.id, session=f"{act.by.session}+{person.id}", signed_in_at=act.now)
     return replace(act, by=by)

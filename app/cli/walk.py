@@ -1,0 +1,138 @@
+"""A whole set-up over real HTTP: two people, one error, caught; each page is read and its form posted."""
+
+import json
+import re
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from app.cli.demo_site import SEED, Demonstration, Demonstrator
+from app.cli.walk_browser import Browser, Page
+from app.records.sources import FIELDS, Field, Form, Source
+from app.web.forms.reading import units_for
+
+PATIENCE_SECONDS = 60
+_DONE = "DO NOT START"
+
+
+class WalkFailed(Exception):  # noqa: N818  # named for what happened
+    """A page was not what it should have been."""
+
+
+Say = Callable[[str], None]
+
+
+class Nurse:
+    """One person at a browser of their own."""
+
+    def __init__(self, address: str, who: Demonstrator, say: Say) -> None:
+        """Sit down at a browser without cookies."""
+        self.who, self._say = who, say
+        self.browser = Browser(address)
+        self.page = self.browser.get("/sign-in")
+
+    def say(self, words: str) -> None:
+        """Print one step."""
+        self._say(f"{self.who.printed_name:<16} {words}")
+
+    def open(self, path: str) -> Page:
+        """Go to a page."""
+        self.page = self._expect(self.browser.get(path))
+        return self.page
+
+    def press(self, words: str, **answers: str | list[str]) -> Page:
+        """Press a button, with answers in its form."""
+        self.page = self._expect(self.browser.submit(self.page, words, answers))
+        return self.page
+
+    def follow(self, words: str) -> Page:
+        """Follow a link."""
+        return self.open(self.page.link_with(words))
+
+    def sign_in(self) -> None:
+        """Sign in for a shift on the own unit."""
+        self.page = self.browser.get("/sign-in")
+        self.press("Sign in", login=self.who.login, secret=self.who.secret, unit=self.who.unit)
+        self.say("signs in")
+
+    def _expect(self, page: Page) -> Page:
+        if page.status >= 400:  # noqa: PLR2004  # the first of the refusals
+            message = f"{self.who.printed_name}: {page.url} answered {page.status}: {page.text[:600]}"
+            raise WalkFailed(message)
+        return page
+
+    def read(self, check: str, answers: Mapping[str, Mapping[str, str]], *, asked: tuple[Source, ...]) -> None:
+        """Fill in each source that is asked for, look the reading over, and hand it in."""
+        self.open(f"/check/{check}/read")
+        for source in asked:
+            self.press("Keep, and", **posted(source, answers[source.value]))
+            self.say(f"has read the {source.value}")
+        self.press("Hand in")
+        self.say("hands in")
+
+
+def posted(source: Source, answers: Mapping[str, str]) -> dict[str, str | list[str]]:
+    """One source's answers as its form takes them: number and unit apart, none as a box of its own."""
+    made: dict[str, str | list[str]] = {}
+    for each in FIELDS[source]:
+        if each.name in answers:
+            made |= _posted(each, answers[each.name])
+    return made
+
+
+def _posted(each: Field, answer: str) -> dict[str, str | list[str]]:
+    if answer == "none" and each.may_be_none:
+        return {f"{each.name}_none": "on"}
+    if each.form is not Form.QUANTITY:
+        return {each.name: answer}
+    number, _, unit = answer.partition(" ")
+    return {each.name: number} | ({f"{each.name}_unit": unit} if len(units_for(each)) > 1 else {})
+
+
+def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:
+    """Play the set-up; WalkFailed, or a LookupError of the browser, names the page that was not as it should be."""
+    scene = json.loads((SEED / "walk.json").read_text(encoding="utf-8"))
+    say(f"server at {running.address}")
+    one = Nurse(running.address, running.person("n.ferrow"), say)
+    other = Nurse(running.address, running.person("t.osmund"), say)
+    try:
+        _play(one, other, scene, folder, say)
+    except LookupError as missing:
+        raise WalkFailed(str(missing)) from missing
+
+
+def _play(one: Nurse, other: Nurse, scene: dict[str, Any], folder: Path, say: Say) -> None:
+    check = _begin(one, other, scene)
+    wrong = {**scene, "device": {**scene["device"], **scene["device_wrong"]}}
+    for nurse in (one, other):
+        nurse.read(check, wrong, asked=tuple(Source))
+    _catch(one, check, scene)
+    for nurse in (one, other):
+        nurse.read(check, scene, asked=(Source.DEVICE,))
+    say("the two readings agree with order and label")
+    del folder
+
+
+def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
+    one.sign_in()
+    one.open("/open")
+    one.press("Open the check", unit=one.who.unit, bed=scene["bed"])
+    one.say(f"opens a check for bed {scene['bed']}")
+    check = re.search(r"/check/([0-9a-f]+)", one.page.url)
+    code = re.search(r"\b([A-Z0-9]{3} ?[A-Z0-9]{3})\b", one.page.text)
+    if check is None or code is None:
+        raise WalkFailed(f"no check or code on {one.page.url}: {one.page.text[:300]}")
+    other.sign_in()
+    other.open("/join")
+    other.press("Find the check", code=code[1])
+    other.press("Join and read alone")
+    other.say("joins by the code on another device")
+    return check[1]
+
+
+def _catch(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
+    nurse.open(f"/check/{check}")
+    if _DONE not in nurse.page.text or scene["caught"] not in nurse.page.text:
+        raise WalkFailed(f"the wrong setting was not caught: {nurse.page.text[:800]}")
+    nurse.say("sees DO NOT START: the wrong concentration is caught before it reaches the patient")
