@@ -13,9 +13,8 @@ from app.records.sealed import draft_context, opened, reading_content, reading_c
 from app.records.sources import FIELDS, Form, Source, read_together
 from tests.factories.answers import answers
 
-
-# The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and the
-# SHA-256 of the outputs published beside them.
+# The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and
+# the SHA-256 of the outputs published beside them.
 SAMPLES = (
     (
         {
