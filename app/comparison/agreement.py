@@ -1,5 +1,6 @@
 """Readings that do not agree: between the nurses, with the record, and between order, label and device."""
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from app.comparison import consequences
@@ -14,42 +15,45 @@ from app.comparison.wording import capitalised, consistent_with, listed, nurse, 
 _PARTS_OF_CONCENTRATION = frozenset({"amount", "volume"})
 
 
-def disagreements(case: Case, strength: Fraction | None) -> list[Finding]:
-    """At most one of the first five codes for each field; `strength` as A read label and device."""
-    found: dict[str, Finding] = {}
-    for field in FIELDS:
-        if field.name in _PARTS_OF_CONCENTRATION and "concentration" in found:
-            continue
-        disagreement = _FieldJudge(case, field, strength).find_disagreement()
-        if disagreement is not None:
-            found[field.name] = disagreement
-    return list(found.values())
+def agreement_findings(case: Case, strength: Fraction | None) -> list[Finding]:
+    """At most one of the first five codes for each field, or that it is written in different ways.
 
-
-def different_notations(case: Case, disagreeing: frozenset[str]) -> list[Finding]:
-    """Quantities that are equal and typed differently, in the fields without a disagreement."""
-    found = []
-    for field in FIELDS:
-        if field.measure is None or field.name in disagreeing:
-            continue
-        judge = _FieldJudge(case, field, None)
-        readings = [reading for reading in judge.all_readings() if isinstance(reading, Amount)]
-        ways = dict.fromkeys(reading.typed for reading in readings)
-        if len(ways) > 1 and all(reading.value == readings[0].value for reading in readings):
-            says = (
-                f"{capitalised(field.words)} is written in different ways: {listed(list(ways))}. "
-                "The value is the same."
-            )
-            found.append(
-                Finding(
-                    code="notation-differs",
-                    severity=SEVERITIES["notation-differs"],
-                    field=field.name,
-                    readings=shown_readings(case, field.name),
-                    says=says,
-                )
-            )
+    `strength` is how many times the dose set is given, as A read label and device.
+    """
+    found: list[Finding] = []
+    is_concentration_settled = False
+    for field in _fields_not_read_alike(case):
+        judge = _FieldJudge(case, field, strength)
+        is_settled = is_concentration_settled and field.name in _PARTS_OF_CONCENTRATION
+        disagreement = None if is_settled else judge.find_disagreement()
+        if disagreement is not None and field.name == "concentration":
+            is_concentration_settled = True
+        finding = disagreement or judge.find_notations()
+        if finding is not None:
+            found.append(finding)
     return found
+
+
+def _fields_not_read_alike(case: Case) -> list[Field]:
+    """The fields of which there is anything to say: not the same text in all places where it is read."""
+    by_source = {source: [entry.source(source).by_field for entry in case.entries] for source in Source}
+    recorded = case.order_of_record.by_field
+    missing = frozenset[str]().union(
+        *(entry.source(source).missing for entry in case.entries for source in Source)
+    )
+    return [
+        field
+        for field in FIELDS
+        if field.name in missing
+        or not _is_one(
+            [recorded, *(read for source in field.sources for read in by_source[source])], field.name
+        )
+    ]
+
+
+def _is_one(sources: list[Mapping[str, Reading]], field: str) -> bool:
+    readings = [source[field] for source in sources if field in source]
+    return all(reading is readings[0] or reading == readings[0] for reading in readings)
 
 
 class _FieldJudge:
@@ -65,10 +69,6 @@ class _FieldJudge:
             for source in field.sources
         }
 
-    def all_readings(self) -> list[Reading]:
-        """Every reading of the field."""
-        return [reading for pair in self._pairs.values() for reading in pair if reading is not None]
-
     def find_disagreement(self) -> Finding | None:
         """The first that applies, in the order of the contract's table."""
         return (
@@ -77,6 +77,18 @@ class _FieldJudge:
             or self._find_other_record()
             or self._find_sources()
         )
+
+    def find_notations(self) -> Finding | None:
+        """A quantity that is the same wherever it was typed, and was typed in different ways."""
+        readings = [
+            reading for pair in self._pairs.values() for reading in pair if isinstance(reading, Amount)
+        ]
+        ways = list(dict.fromkeys(reading.typed for reading in readings))
+        if len(ways) <= 1 or any(reading.value != readings[0].value for reading in readings):
+            return None
+        written = f"{capitalised(self._field.words)} is written in different ways: {listed(ways)}."
+        says = sentences(written, "The value is the same.")
+        return self._finding("notation-differs", says, None)
 
     def _find_missing(self) -> Finding | None:
         places = [
@@ -200,7 +212,7 @@ class _FieldJudge:
         self,
         code: str,
         says: str,
-        origin: Origin,
+        origin: Origin | None,
         *,
         slip: str | None = None,
         factor: Fraction | None = None,

@@ -67,7 +67,9 @@ class Entry:
 
     def source(self, source: Source) -> Readings:
         """What this clinician read from one source."""
-        return {Source.ORDER: self.order, Source.LABEL: self.label, Source.DEVICE: self.device}[source]
+        if source is Source.ORDER:
+            return self.order
+        return self.label if source is Source.LABEL else self.device
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

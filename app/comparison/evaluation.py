@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from app.comparison.agreement import different_notations, disagreements
+from app.comparison.agreement import agreement_findings
 from app.comparison.case import CLINICIANS, Case
 from app.comparison.dangers import View, dangers_of_device
 from app.comparison.figures import Figures, figures_of
@@ -17,10 +17,8 @@ from app.comparison.wristband import wristband_findings
 def evaluate(case: Case) -> Result:
     """Compares all readings, computes all figures, and finds every disagreement and danger."""
     figures = figures_of(case)
-    disagreeing = disagreements(case, figures[0].delivery.strength)
     findings = (
-        *disagreeing,
-        *different_notations(case, frozenset(finding.field for finding in disagreeing)),
+        *agreement_findings(case, figures[0].delivery.strength),
         *wristband_findings(case),
         *_danger_findings(case, figures),
     )

@@ -1,6 +1,5 @@
 """The outcome of a comparison."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -31,22 +30,21 @@ class Result:
 
     def as_json(self) -> dict[str, Any]:
         """As the contract writes it."""
+        by_clinician = dict(zip(CLINICIANS, self.figures, strict=True))
+        # Sources that state the same share their figures, and these are written once.
+        distinct = {id(math): math for each in self.figures for math in (each.order, each.device)}
+        written = {key: math.as_json() for key, math in distinct.items()}
         return {
             "format": FORMAT,
             "engine": ENGINE_VERSION,
             "verdict": self.verdict.value,
             "findings": [finding.as_json() for finding in self.findings],
             "math": {
-                clinician: {"order": figures.order.as_json(), "device": figures.device.as_json()}
-                for clinician, figures in self._by_clinician().items()
+                clinician: {"order": written[id(each.order)], "device": written[id(each.device)]}
+                for clinician, each in by_clinician.items()
             },
-            "delivery": {
-                clinician: figures.delivery.as_json() for clinician, figures in self._by_clinician().items()
-            },
+            "delivery": {clinician: each.delivery.as_json() for clinician, each in by_clinician.items()},
         }
-
-    def _by_clinician(self) -> Mapping[str, Figures]:
-        return dict(zip(CLINICIANS, self.figures, strict=True))
 
 
 def verdict_of(findings: tuple[Finding, ...]) -> Verdict:

@@ -7,7 +7,7 @@ from app.quantities.units import Dimension
 
 # "Below 0.1 mg" is read in mcg: 0.02 mg invites a lost zero, 20 mcg does not.
 _SHOWN_IN_MCG = {"mg": "mcg", "mg/mL": "mcg/mL", "mg/h": "mcg/h"}
-_LEAST_SHOWN_IN_MG = Fraction(1, 10)
+_SHOWN_IN_MCG_BELOW = 10  # parts of a mg
 _SIGNIFICANT_DIGITS = 3
 
 
@@ -30,19 +30,15 @@ class Quantity:
 
 def show(quantity: Quantity) -> str:
     """The amount for people, as `1,250 mcg`: three significant digits, never rounded left of the point."""
-    value, unit = quantity.value, quantity.unit
-    if 0 < value < _LEAST_SHOWN_IN_MG and unit in _SHOWN_IN_MCG:
-        return f"{show_number(value * 1000)} {_SHOWN_IN_MCG[unit]}"
-    return f"{show_number(value)} {unit}"
+    numerator, denominator, unit = quantity.value.numerator, quantity.value.denominator, quantity.unit
+    if 0 < numerator * _SHOWN_IN_MCG_BELOW < denominator and unit in _SHOWN_IN_MCG:
+        return f"{_shown(numerator * 1000, denominator)} {_SHOWN_IN_MCG[unit]}"
+    return f"{_shown(numerator, denominator)} {unit}"
 
 
 def show_number(value: Fraction) -> str:
     """A number from zero up, rounded half-even to three significant digits, thousands set off by commas."""
-    decimals = max(0, _SIGNIFICANT_DIGITS - 1 - _magnitude(value))
-    scaled = round(value * 10**decimals)
-    whole, part = divmod(scaled, 10**decimals)
-    decimal_part = f"{part:0{decimals}d}".rstrip("0") if part else ""
-    return f"{whole:,}.{decimal_part}" if decimal_part else f"{whole:,}"
+    return _shown(value.numerator, value.denominator)
 
 
 def exact(value: Fraction) -> str:
@@ -57,9 +53,23 @@ def exact(value: Fraction) -> str:
     return f"{whole}.{part:0{decimals}d}"
 
 
-def _magnitude(value: Fraction) -> int:
-    """The power of ten of the first digit: 2 for 250, -1 for 0.3; 0 for zero."""
-    numerator, denominator = value.numerator, value.denominator
+# Whole numbers from here on: fractions would take most of a comparison's time only to be shown.
+def _shown(numerator: int, denominator: int) -> str:
+    decimals = max(0, _SIGNIFICANT_DIGITS - 1 - _magnitude(numerator, denominator))
+    scale = 10**decimals
+    rounded = _rounded_half_even(numerator * scale, denominator)
+    whole, part = divmod(rounded, scale)
+    return f"{whole:,}.{part:0{decimals}d}".rstrip("0") if part else f"{whole:,}"
+
+
+def _rounded_half_even(numerator: int, denominator: int) -> int:
+    whole, rest = divmod(numerator, denominator)
+    is_over = rest * 2 > denominator or (rest * 2 == denominator and whole % 2 == 1)
+    return whole + 1 if is_over else whole
+
+
+def _magnitude(numerator: int, denominator: int) -> int:
+    """The power of ten of the first digit: 2 for 250, 0 for 3, -1 for 0.3; 0 for zero."""
     if not numerator:
         return 0
     magnitude = len(str(numerator)) - len(str(denominator))
