@@ -1,4 +1,4 @@
-"""What a case takes beside what the json module needs merely to read the same cases and write the same results.
+"""What a case takes beside what the json module needs merely to read the same cases and write their results.
 
 Run from the project's folder: `.venv/bin/python tests/bench/bench_evaluate.py`. CPU time, floor and engine in
 turn (A B A B), median of the pairs, because absolute times on a shared machine mean little. Then ten thousand
@@ -125,10 +125,12 @@ def greatest_memory(count: int) -> int:
 
 
 _COMMAND_AND_ITS_MEMORY = """
-import resource, sys
+import re, sys
+from pathlib import Path
 from app.cli.evaluate import evaluate
 evaluate(["--lines", "-"], standalone_mode=False)
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)
+# Not ru_maxrss: that begins with what the process that started this one used.
+print(re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())[1], file=sys.stderr)
 """
 
 
