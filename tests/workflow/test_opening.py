@@ -1,0 +1,175 @@
+"""Open, join, by a code or on one device; who can be one of the two, and who cannot."""
+
+from datetime import timedelta
+
+import pytest
+
+from app.records.kept import FIRST, SECOND
+from app.records.state import Phase
+from app.workflow import opening, starting
+from app.workflow.looking import unit_list
+from app.workflow.refusals import NotFound, NotNow
+from tests.factories.answers import answers
+from tests.factories.ward import (
+    DIFFERING,
+    IMOGEN,
+    NADIA,
+    PETRA,
+    RUTH,
+    TOMAS,
+    WARD,
+    Somebody,
+    Ward,
+)
+
+
+def opens(ward: Ward, who: Somebody, *, bed: str = "7", coin: int = 0, unit: str = WARD) -> object:
+    return opening.open_check(ward.site, ward.act(who), unit=unit, bed=bed, coin=coin)
+
+
+def joins(ward: Ward, who: Somebody, check: str = "") -> object:
+    return opening.join_check(ward.site, ward.act(who), check or ward.check)
+
+
+@pytest.mark.parametrize(("coin", "slot"), [(0, FIRST), (1, SECOND)])
+def test_the_coin_decides_which_part_the_opener_has(one_ward: Ward, coin: int, slot: int) -> None:
+    one_ward.opens(NADIA, coin=coin).joins(TOMAS)
+
+    assert one_ward.state().slot_of(NADIA.id) == slot
+    assert one_ward.state().slot_of(TOMAS.id) == FIRST + SECOND - slot
+
+
+def test_only_units_of_the_site_have_beds(one_ward: Ward) -> None:
+    assert opens(one_ward, NADIA, unit="ward-9") == opening.NoSuchUnit()
+
+
+def test_a_bed_has_one_open_check(ward: Ward) -> None:
+    ward.opens(NADIA, bed="7")
+
+    assert opens(ward, IMOGEN) == opening.AlreadyOpen(check=ward.check)
+    # The same bed, however it is typed.
+    assert opens(ward, IMOGEN, bed=" 7 ") == opening.AlreadyOpen(check=ward.check)
+    assert isinstance(opens(ward, IMOGEN, bed="8"), opening.Opened)
+
+
+def test_a_bed_has_one_open_check_also_after_earlier_ones(ward: Ward) -> None:
+    ward.opens(bed="7").joins().both_read().compares().confirms_all().both_sign()
+    ward.looks(NADIA).looks(TOMAS).starts()
+    ward.opens(NADIA, bed="7")
+
+    assert opens(ward, IMOGEN) == opening.AlreadyOpen(check=ward.check)
+
+
+def test_after_a_start_the_next_set_up_is_of_another_infusion(one_ward: Ward) -> None:
+    started = one_ward.at_stage(Phase.STARTED).state().check
+    one_ward.opens(bed=started.bed)
+
+    assert one_ward.state().check.infusion != started.infusion
+
+
+def test_an_abandoned_set_up_passes_its_infusion_and_its_count_on(ward: Ward) -> None:
+    ward.opens(bed="7").joins().both_read(answers(), DIFFERING).compares()
+    ward.reads_again().both_read(answers(), DIFFERING).compares().abandons()
+    abandoned = ward.state().check
+    ward.opens(IMOGEN, bed="7").joins(NADIA)
+
+    assert ward.state().check.infusion == abandoned.infusion
+    assert ward.state().rereadings == 1
+
+
+def test_an_infusion_that_runs_without_a_check_gets_the_check_that_it_lacks(ward: Ward) -> None:
+    noted = starting.note_start_without_check(
+        ward.site, ward.act(NADIA), unit=WARD, bed="7 ", reason="no second nurse", started_at=""
+    )
+    assert noted == starting.StartNoted()
+    (running,) = unit_list(ward.site, ward.act(RUTH)).unchecked
+    ward.opens(NADIA, bed="7")
+
+    assert ward.state().check.infusion == running.infusion
+    assert unit_list(ward.site, ward.act(RUTH)).unchecked == ()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The code
+
+
+def code_of(ward: Ward, who: Somebody = NADIA) -> str:
+    code = opening.new_code(ward.site, ward.act(who), ward.check)
+    assert isinstance(code, str)
+    return code
+
+
+def test_a_code_brings_the_second_to_the_check(ward: Ward) -> None:
+    opened = opens(ward, NADIA)
+    assert isinstance(opened, opening.Opened)
+
+    assert opening.check_by_code(ward.site, ward.act(TOMAS), opened.code) == opened.check
+    # As people type: small letters, spaces, hyphens.
+    typed = f" {opened.code[:3].lower()}-{opened.code[3:].lower()} "
+    assert opening.check_by_code(ward.site, ward.act(TOMAS), typed) == opened.check
+
+
+def test_a_code_lives_for_the_sites_time(one_ward: Ward) -> None:
+    code = code_of(one_ward.opens())
+    act = one_ward.act(TOMAS)
+    one_ward.wait(timedelta(minutes=11))
+
+    assert opening.check_by_code(one_ward.site, act, code) == one_ward.check
+    assert opening.check_by_code(one_ward.site, one_ward.act(TOMAS), code) == opening.CodeNotKnown()
+    assert opening.check_by_code(one_ward.site, one_ward.act(TOMAS), "QQQQQQ") == opening.CodeNotKnown()
+
+
+def test_a_new_code_is_for_the_opener_of_a_check_that_waits(one_ward: Ward) -> None:
+    one_ward.opens(NADIA)
+
+    assert opening.new_code(one_ward.site, one_ward.act(TOMAS), one_ward.check) == NotFound()
+    assert opening.new_code(one_ward.site, one_ward.act(NADIA), "no-such-check") == NotFound()
+    assert code_of(one_ward) != code_of(one_ward)
+    one_ward.joins(TOMAS)
+    assert opening.new_code(one_ward.site, one_ward.act(NADIA), one_ward.check) == opening.Full()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Two people, never more, never the same
+
+
+def test_who_can_join(ward: Ward) -> None:
+    ward.opens(NADIA)
+
+    assert joins(ward, TOMAS, "no-such-check") == NotFound()
+    assert joins(ward, NADIA) == opening.AlreadyJoined(ward.check)
+    assert joins(ward, TOMAS) == opening.Joined(check=ward.check)
+    assert joins(ward, TOMAS) == opening.AlreadyJoined(ward.check)
+    assert joins(ward, IMOGEN) == opening.Full()
+
+
+def test_an_abandoned_check_cannot_be_joined(one_ward: Ward) -> None:
+    one_ward.opens(NADIA).abandons()
+
+    assert joins(one_ward, TOMAS) == NotNow(phase=Phase.ABANDONED)
+
+
+def test_whoever_helped_is_neither_of_the_two_here_nor_in_the_infusions_next_check(ward: Ward) -> None:
+    ward.opens(NADIA, bed="7").asks_for_help(NADIA).takes_help(RUTH)
+
+    assert joins(ward, RUTH) == opening.ThirdPersonElsewhere()
+    ward.settles_help("go-on").abandons(NADIA)
+    assert opens(ward, RUTH) == opening.ThirdPersonElsewhere()
+    # Nothing of the refused opening stays: the bed is free.
+    ward.opens(IMOGEN, bed="7")
+    assert joins(ward, RUTH) == opening.ThirdPersonElsewhere()
+    # In the check after the next she may again.
+    ward.abandons(IMOGEN).opens(RUTH, bed="7")
+    assert ward.state().slot_of(RUTH.id) == FIRST
+
+
+def test_one_of_the_two_cannot_help(ward: Ward) -> None:
+    from app.workflow import settling
+
+    ward.opens(RUTH).joins(TOMAS).asks_for_help(TOMAS)
+
+    taken = settling.take_help(ward.site, ward.act(RUTH), RUTH.roles, ward.check)
+
+    assert taken == settling.OneOfTheTwo()
+    ward.takes_help(PETRA)
+    assert ward.state().help[0].taken_by == PETRA.id
