@@ -17,25 +17,25 @@ DUMMY_HASH = (
 )
 
 # Two at a time: many sign-ins at once would otherwise take all memory and both processors.
-_AT_A_TIME = threading.BoundedSemaphore(2)
+AT_A_TIME = threading.BoundedSemaphore(2)
 
 
-def _normalised(secret: str) -> bytes:
+def normalised(secret: str) -> bytes:
     """One form for one secret, however a keyboard composes accents (NFKC, as NIST SP 800-63B advises)."""
     return unicodedata.normalize("NFKC", secret).encode("utf-8", "surrogatepass")
 
 
 def hash_secret(secret: str) -> str:
     """The argon2id hash, with its settings and a fresh salt in it; all of the secret counts."""
-    with _AT_A_TIME:
-        return _HASHER.hash(_normalised(secret))
+    with AT_A_TIME:
+        return _HASHER.hash(normalised(secret))
 
 
 def verify_secret(secret_hash: str | None, secret: str) -> bool:
     """Whether the secret is the one that was hashed; without a hash it works as long and says no."""
     try:
-        with _AT_A_TIME:
-            _HASHER.verify(DUMMY_HASH if secret_hash is None else secret_hash, _normalised(secret))
+        with AT_A_TIME:
+            _HASHER.verify(DUMMY_HASH if secret_hash is None else secret_hash, normalised(secret))
     except (VerificationError, InvalidHashError):
         return False
     return secret_hash is not None

@@ -69,7 +69,7 @@ def seal(key: ApplicationKey, context: tuple[str, ...], content: bytes) -> bytes
         raise ValueError(f"an envelope holds at most {CONTENT_AT_MOST} bytes")
     nonce = secrets.token_bytes(_NONCE_BYTES)
     padded = (len(content).to_bytes(_LENGTH_BYTES) + content).ljust(_PADDED, b"\0")
-    return _VERSION + nonce + _cipher(key).encrypt(nonce, padded, _bound_to(context))
+    return _VERSION + nonce + _cipher(key).encrypt(nonce, padded, bound_to(context))
 
 
 def open_envelope(key: ApplicationKey, context: tuple[str, ...], envelope: bytes) -> bytes:
@@ -78,7 +78,7 @@ def open_envelope(key: ApplicationKey, context: tuple[str, ...], envelope: bytes
         raise EnvelopeBroken
     nonce, sealed = envelope[1 : 1 + _NONCE_BYTES], envelope[1 + _NONCE_BYTES :]
     try:
-        padded = _cipher(key).decrypt(nonce, sealed, _bound_to(context))
+        padded = _cipher(key).decrypt(nonce, sealed, bound_to(context))
     except InvalidTag:
         raise EnvelopeBroken from None
     length = int.from_bytes(padded[:_LENGTH_BYTES])
@@ -101,7 +101,7 @@ def _cipher(key: ApplicationKey) -> AESGCM:
     return AESGCM(key.for_purpose("countersign envelopes 1"))
 
 
-def _bound_to(context: tuple[str, ...]) -> bytes:
+def bound_to(context: tuple[str, ...]) -> bytes:
     """The context as bytes; each part with its length, so that no two contexts are written alike."""
     parts = [part.encode() for part in context]
     return _VERSION + b"".join(len(part).to_bytes(_LENGTH_BYTES) + part for part in parts)
