@@ -1,4 +1,4 @@
-"""The shipped fonts: figures of one width (OpenType `hmtx`, `GPOS`), letters kept, small, made as described."""
+"""The shipped fonts: figures of one width (OpenType `hmtx`, `GPOS`), every letter, small, as described."""
 
 from pathlib import Path
 

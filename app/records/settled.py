@@ -1,0 +1,95 @@
+"""How a finding came to rest: one rule for the log of discrepancies, the record and the export."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from app.records.followup import Found, sources_of
+
+
+class How(StrEnum):
+    """The ways in which a finding comes to rest."""
+
+    EXCEPTION = "exception"
+    FOR_INFORMATION = "for information"
+    ACKNOWLEDGED = "acknowledged"
+    PUT_RIGHT = "put right"
+    READ_AGAIN = "read again"
+    NOT_SETTLED = "not settled"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Later:
+    """A later compared round: the findings it still had, and the sources put right before it."""
+
+    round: int
+    at: datetime
+    touched: frozenset[str]
+    keys: frozenset[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settled:
+    """How and when a finding came to rest; `round` is the one that no longer had it, or None."""
+
+    how: How
+    at: datetime | None = None
+    round: int | None = None
+
+
+_BOTH = 2
+
+
+def settle(
+    found: Found, *, exempt: datetime | None, acknowledged: Iterable[datetime], later: Iterable[Later]
+) -> Settled:
+    """How one finding came to rest; `acknowledged` has one time for each of the two, `later` is in order."""
+    if exempt is not None:
+        return Settled(how=How.EXCEPTION, at=exempt)
+    if found.severity == "note":
+        return Settled(how=How.FOR_INFORMATION)
+    times = sorted(acknowledged)
+    if len(times) >= _BOTH:
+        return Settled(how=How.ACKNOWLEDGED, at=times[-1])
+    gone = next((each for each in later if found.key not in each.keys), None)
+    if gone is None:
+        return Settled(how=How.NOT_SETTLED)
+    # What was corrected elsewhere at the same time did not put this right.
+    about = frozenset(sources_of(found)) or gone.touched
+    return Settled(
+        how=How.PUT_RIGHT if gone.touched & about else How.READ_AGAIN, at=gone.at, round=gone.round
+    )
+
+
+def settle_in(document: Mapping[str, Any], number: int, found: Found) -> Settled:
+    """How a finding of one round of a canonical record came to rest."""
+    exempt = next((each["at"] for each in document["exceptions"] if each["finding"] == found.key), None)
+    acknowledged = {
+        each["clinician"]: datetime.fromisoformat(each["at"])
+        for each in document["acknowledgements"]
+        if each["finding"] == found.key
+    }
+    return settle(
+        found,
+        exempt=None if exempt is None else datetime.fromisoformat(exempt),
+        acknowledged=acknowledged.values(),
+        later=[
+            _later(each) for each in document["rounds"] if each["round"] > number and "comparison" in each
+        ],
+    )
+
+
+def findings_of(round_: Mapping[str, Any]) -> tuple[Found, ...]:
+    """The findings of one round of a canonical record; none where it was never compared."""
+    return tuple(Found(**each) for each in round_.get("comparison", {}).get("findings", ()))
+
+
+def _later(round_: Mapping[str, Any]) -> Later:
+    return Later(
+        round=round_["round"],
+        at=datetime.fromisoformat(round_["compared_at"]),
+        touched=frozenset(round_["touched"]),
+        keys=frozenset(each.key for each in findings_of(round_)),
+    )

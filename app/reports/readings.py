@@ -1,0 +1,146 @@
+"""What each read from each source, as rows: what agrees once, what differs stacked, A over B."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from app.records.followup import Found
+from app.records.reading import Answers, used
+from app.reports.shown_fields import DEVICE, STATES_NONE_WORDS, Shown
+from app.reports.words import SOURCES, TIMES, listed
+
+LETTERS = ("A", "B")
+_NUMBER = re.compile(r"(\d[\d,]*)(\.\d+)?(.*)", re.DOTALL)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One value and who read it where; `who` blank: both read it so; `text` None: nobody entered it."""
+
+    who: str
+    sources: tuple[str, ...]
+    text: str | None
+
+    @property
+    def read_from(self) -> str:
+        """`order, label and device`."""
+        return listed([SOURCES[each].lower() for each in self.sources]) if self.sources else ""
+
+    @property
+    def number(self) -> tuple[str, str, str] | None:
+        """Whole part, decimals and the rest, for the decimal spine; None for words."""
+        matched = _NUMBER.fullmatch(self.text or "")
+        return (matched[1], matched[2] or "", matched[3]) if matched else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """The mark beside a row: a shape, a word, and the factor on its plate."""
+
+    shape: str
+    word: str
+    plate: str = ""
+
+
+AGREES = Mark(shape="agrees", word="AGREES")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One field: its values, how the sources wrote it where that is something else, and its mark."""
+
+    label: str
+    lines: tuple[Line, ...]
+    written: tuple[Line, ...] = ()
+    mark: Mark | None = AGREES
+
+
+def lines_of(values: Mapping[tuple[str, str], str | None]) -> tuple[Line, ...]:
+    """Values by (clinician, source) as lines: each text once, and A over B where the two differ."""
+    lines: list[Line] = []
+    for source in dict.fromkeys(source for _, source in values):
+        texts = [values.get((letter, source)) for letter in LETTERS]
+        read = [("", texts[0])] if texts[0] == texts[1] else list(zip(LETTERS, texts, strict=True))
+        for who, text in read:
+            _add(lines, Line(who=who, sources=(source,) if source else (), text=text))
+    return tuple(lines)
+
+
+def _add(lines: list[Line], line: Line) -> None:
+    for place, known in enumerate(lines):
+        if known.who == line.who and known.text == line.text:
+            lines[place] = Line(who=line.who, sources=known.sources + line.sources, text=line.text)
+            return
+    lines.append(line)
+
+
+def rows_of(
+    fields: Iterable[Shown],
+    readings: Mapping[str, Answers],
+    findings: Sequence[Found],
+    exempt: frozenset[str],
+) -> tuple[Row, ...]:
+    """The rows of some fields in one round; a field that no source states has no lines and no mark."""
+    return tuple(_row(field, readings, findings, exempt) for field in fields)
+
+
+def _row(
+    field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found], exempt: frozenset[str]
+) -> Row:
+    values = values_of(field, readings)
+    if not any(values.values()):
+        return Row(label=field.label, lines=(), mark=None)
+    mine = [each for each in findings if each.field in field.about]
+    return Row(label=field.label, lines=lines_of(values), mark=_row_mark(mine, exempt))
+
+
+def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, str], str | None]:
+    """What each source says to each clinician, in the order of the sources."""
+    return {
+        (letter, source): field.said(used(readings[letter].get(source, {})))
+        for source in field.sources
+        for letter in LETTERS
+    }
+
+
+def _row_mark(findings: Sequence[Found], exempt: frozenset[str]) -> Mark:
+    if any(each.key in exempt for each in findings):
+        return Mark(shape="consider", word="EXCEPTION")
+    worst = next((each for each in findings if each.severity != "note"), None)
+    return mark_of(worst) if worst is not None else AGREES
+
+
+_DIFFERENCES = frozenset(
+    {"readings-differ", "order-differs-from-record", "label-differs", "device-differs", "patient-differs"}
+)
+
+
+def mark_of(found: Found) -> Mark:
+    """The mark of one finding: what it is, as a shape and a word that stay apart in grey and in one bit."""
+    if found.severity != "stop":
+        return Mark(shape="consider", word="CONSIDER")
+    if found.code == "reading-missing":
+        return Mark(shape="not-entered", word="NOT ENTERED")
+    if found.code in _DIFFERENCES:
+        times = TIMES.get(found.factor)
+        return Mark(shape="differs", word=times or "DIFFERS", plate=found.factor if times else "")
+    return Mark(shape="stop", word="DO NOT START")
+
+
+def concentration_row(row: Row, result: Mapping[str, Any]) -> Row:
+    """The agreed concentration as the engine computed it, with what each source says beneath."""
+    shown = {
+        (letter, DEVICE): (result["math"][letter]["device"]["concentration"] or {}).get("shown")
+        for letter in LETTERS
+    }
+    agreed = lines_of(shown)
+    if len(agreed) > 1 or agreed[0].text is None or row.mark is None or row.mark.shape == "differs":
+        return row
+    sources = tuple(each for line in row.lines if line.text != STATES_NONE_WORDS for each in line.sources)
+    return Row(
+        label=row.label,
+        lines=(Line(who="", sources=sources, text=agreed[0].text),),
+        written=row.lines,
+        mark=row.mark,
+    )

@@ -1,0 +1,138 @@
+"""The signed record as a PDF: about two pages that a person can audit."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from app.config import root
+from app.records import canonical as canonical_form
+from app.records.settled import How, findings_of, settle_in
+from app.reports import figures, shown_fields, words
+from app.reports.differences import last_compared, notes_of, rounds_shown
+from app.reports.readings import concentration_row, rows_of
+from app.reports.steps import groups_of, priming_shown
+from app.reports.times import Clock
+
+PAPERS = ("A4", "Letter")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordSignature:
+    """One clinician's signature, as it is shown: who, when, and what it means."""
+
+    letter: str
+    printed_name: str
+    person: str
+    signed_at: datetime
+    meaning: str
+
+
+def render_record(
+    document: dict[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...], paper: str = "A4"
+) -> bytes:
+    """The PDF of a canonical record; the same record and signatures give the same bytes anywhere."""
+    # Loading the renderer takes half a second, which nobody who only compares should wait for.
+    from app.reports.pdf import make_pdf  # noqa: PLC0415
+
+    page = record_page(document, digest=digest, signatures=signatures)
+    sheet = (root() / "templates" / "reports" / "record.css").read_text(encoding="utf-8")
+    return make_pdf(page, sheet, f"@page {{ size: {PAPERS[PAPERS.index(paper)]} }}")
+
+
+def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:
+    """The page (HTML) that the PDF is made from."""
+    _refuse_what_does_not_belong_together(document, digest, signatures)
+    clock = Clock(
+        zone=ZoneInfo(document["zone"]), opened_at=datetime.fromisoformat(document["check"]["opened_at"])
+    )
+    last = last_compared(document)
+    result, readings, findings = last["comparison"], last["readings"], findings_of(last)
+    exempt = frozenset(each["finding"] for each in document["exceptions"])
+
+    def rows(fields: tuple[shown_fields.Shown, ...]) -> tuple[Any, ...]:
+        return rows_of(fields, readings, findings, exempt)
+
+    settings = tuple(
+        concentration_row(row, result) if row.label == "Concentration" else row
+        for row in rows(shown_fields.SETTINGS)
+    )
+    return (
+        _environment()
+        .get_template("record.html")
+        .render(
+            record=document,
+            clock=clock,
+            words=words,
+            how=How,
+            digest_groups=[digest[place : place + 4] for place in range(0, len(digest), 4)],
+            signatures={each.letter: each for each in signatures},
+            meanings=list(dict.fromkeys(each.meaning for each in signatures)),
+            made_at=max(each.signed_at for each in signatures).isoformat(timespec="seconds"),
+            last=words.reading_words(last["round"]),
+            ended=_ended(document),
+            patient=rows(shown_fields.WRISTBAND),
+            settings=settings,
+            chart=rows(shown_fields.CHART),
+            syringe=rows(shown_fields.SYRINGE),
+            monitor=rows(shown_fields.MONITOR),
+            volumes=last["case"]["policy"],
+            rounds=rounds_shown(document, clock),
+            notes=notes_of(document),
+            delivered=figures.delivered(result),
+            most=figures.most(result),
+            in_the_line=figures.in_the_line(result),
+            priming=priming_shown(document),
+            groups=groups_of(document, clock),
+        )
+    )
+
+
+def _refuse_what_does_not_belong_together(
+    document: Mapping[str, Any], digest: str, signatures: tuple[RecordSignature, ...]
+) -> None:
+    """A page that shows a digest or a name shows that of this very record; anything else is a bug."""
+    if canonical_form.digest(canonical_form.canonical(document)) != digest:
+        message = "the digest is not this record's"
+        raise ValueError(message)
+    clinicians = {each["letter"]: each["person"] for each in document["clinicians"]}
+    if {each.letter: each.person for each in signatures} != clinicians:
+        message = "the signatures are not those of this record's two clinicians"
+        raise ValueError(message)
+
+
+_ENDS = {
+    How.PUT_RIGHT: "put right",
+    How.READ_AGAIN: "settled by reading again",
+    How.EXCEPTION: "set aside by an exception",
+    How.ACKNOWLEDGED: "acknowledged by both",
+    How.NOT_SETTLED: "NOT SETTLED",
+}
+
+
+def _ended(document: Mapping[str, Any]) -> tuple[str, ...]:
+    """How many stops and cautions came to rest in which way; one that stood for two rounds counts once."""
+    ends = {
+        found.key: settle_in(document, each["round"], found).how
+        for each in document["rounds"]
+        for found in findings_of(each)
+        if found.severity != "note"
+    }
+    count = Counter(ends.values())
+    return tuple(f"{count[how]} {said}" for how, said in _ENDS.items() if count[how])
+
+
+@cache
+def _environment() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(root() / "templates" / "reports"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

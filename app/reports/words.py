@@ -1,0 +1,160 @@
+"""The words of a printed record for what is kept as a name or a code; the same as on the screens."""
+
+FIELDS: dict[str, str] = {
+    "identifier": "Patient identifier",
+    "birth_date": "Date of birth",
+    "order_current": "Order is current and signed",
+    "pharmacist": "Verified by a pharmacist",
+    "allergy": "Allergy to this drug",
+    "opioid_tolerant": "Opioid-tolerant by the site's definition",
+    "other_opioids": "Other opioids charted, patches included",
+    "sedatives": "Sedatives charted",
+    "neuraxial_opioid": "Epidural or spinal opioid in the last 24 h",
+    "able_to_use_button": "Patient able to use the button",
+    "weight": "Weight",
+    "drug": "Drug",
+    "strength": "Strength is written as",
+    "amount": "Amount of drug in the syringe",
+    "volume": "Volume of the syringe's content",
+    "concentration": "Concentration",
+    "mode": "Mode",
+    "demand_dose": "Demand dose",
+    "lockout": "Lockout",
+    "continuous_rate": "Continuous rate",
+    "limit_amount": "Limit",
+    "limit_window": "Limit applies to each",
+    "loading_dose": "Loading dose",
+    "carrier_fluid": "Carrier fluid",
+    "carrier_rate": "Carrier rate",
+    "syringe_size": "Syringe size",
+    "pack": "Line set in use",
+    "lot": "Lot",
+    "use_by": "Use by",
+    "code": "Code on the label",
+    "capnography": "Capnography",
+    "pulse_oximetry": "Pulse oximetry",
+    "low_respiratory_rate": "Low respiratory rate alarm",
+    "low_spo2": "Low SpO2 alarm",
+    "high_etco2": "High end-tidal CO2 alarm",
+    "apnea_time": "No-breath time alarm",
+}
+
+SOURCES: dict[str, str] = {
+    "wristband": "Wristband",
+    "chart": "Chart",
+    "order": "Order",
+    "label": "Label",
+    "device": "Device",
+    "monitor": "Monitor",
+}
+
+ANSWERS: dict[str, str] = {
+    "yes": "Yes",
+    "no": "No",
+    "unknown": "Unknown",
+    "on": "On",
+    "off": "Off",
+    "none": "None",
+    "charted": "Charted",
+    "none-charted": "None charted",
+    "not-recorded": "Allergies are not recorded",
+    "not-charted": "Not charted",
+    "within-24-h": "Yes, within 24 h",
+    "verified": "Verified",
+    "not-yet": "Not yet",
+    "urgent-exception": "Not yet: marked as an urgent exception",
+    "demand": "Demand only",
+    "continuous": "Continuous only",
+    "demand-and-continuous": "Demand and continuous",
+    "amount-in-volume": "Amount in a volume, such as mg in mL",
+    "per-millilitre": "Per mL",
+    "states-none": "The order states no concentration",
+}
+
+SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}
+
+KINDS: dict[str, str] = {
+    "set-up": "Set-up",
+    "syringe-change": "Syringe change",
+    "settings-change": "Settings change",
+    "line-change": "Device or line change",
+    "handoff": "Handoff",
+    "transfer": "Transfer",
+    "end": "End of PCA",
+}
+
+WHYS: dict[str, str] = {
+    "readings": "Our readings do not come together",
+    "sources": "Order, label or device cannot be put right here",
+    "rule": "A rule stands against what is ordered",
+    "patient": "Something about the patient worries me",
+    "other": "Something else",
+}
+
+OUTCOMES: dict[str, str] = {
+    "read-again": "the two read again",
+    "go-on": "the two go on",
+    "abandon": "the check is abandoned",
+}
+
+PLANS: dict[str, str] = {"with-carrier": "with a carrier", "dedicated-line": "on a line of its own"}
+
+VERSIONS: dict[str, str] = {
+    "engine": "engine",
+    "policy": "policy",
+    "library": "drug library",
+    "packs": "line sets",
+    "safety_steps": "safety steps",
+}
+
+_FINDING_FIELDS: dict[str, str] = {
+    "patient.identifier": "identifier",
+    "patient.birth_date": "birth_date",
+    "limit.amount": "limit_amount",
+    "limit.window": "limit_window",
+    "carrier.fluid": "carrier_fluid",
+    "carrier.rate": "carrier_rate",
+}
+_LIMITED = {"amount_per_hour": "Most in 1 h", "amount_per_4_hours": "Most in 4 h"}
+
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+# The factors that have a word; any other is just a difference.
+TIMES = {
+    "2": "TWICE",
+    "3": "THREE TIMES",
+    "4": "FOUR TIMES",
+    "5": "FIVE TIMES",
+    "6": "SIX TIMES",
+    "8": "EIGHT TIMES",
+    "10": "TEN TIMES",
+    "60": "SIXTY TIMES",
+    "100": "HUNDRED TIMES",
+    "1,000": "THOUSAND TIMES",
+    "0.1": "ONE TENTH",
+    "0.2": "ONE FIFTH",
+    "0.5": "HALF",
+    "0.01": "ONE HUNDREDTH",
+    "0.001": "ONE THOUSANDTH",
+}
+
+
+def answer_words(text: str) -> str:
+    """An answer for people: a choice in words, a quantity or a name as it was typed."""
+    return ANSWERS.get(text, text)
+
+
+def finding_field_words(field: str) -> str:
+    """The label of the field that a finding is about."""
+    name = _FINDING_FIELDS.get(field) or field.removeprefix("chart.").removeprefix("monitor.")
+    return _LIMITED.get(field) or FIELDS[name]
+
+
+def reading_words(number: int) -> str:
+    """`third reading`."""
+    return f"{_ORDINALS[number - 1]} reading" if number <= len(_ORDINALS) else f"reading {number}"
+
+
+def listed(parts: list[str] | tuple[str, ...]) -> str:
+    """`order, label and device`."""
+    *most, last = parts
+    return f"{', '.join(most)} and {last}" if most else last
