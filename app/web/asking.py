@@ -59,6 +59,11 @@ def actor() -> Actor:
     return cast("Seen", g.seen).actor
 
 
+def find_actor() -> Actor | None:
+    """Whoever is signed in at this device, on a page that needs nobody."""
+    return g.seen.actor if g.seen else None
+
+
 def act() -> Act:
     """The request as an act."""
     return Act(now=now(), by=actor(), new_id=parts().new_id)

@@ -4,7 +4,7 @@ from wtforms import SelectField, SelectMultipleField, StringField
 from wtforms.validators import InputRequired, Length
 
 from app.people import Role
-from app.web.forms.checking import LONGEST, TextForm
+from app.web.forms.checking import LONGEST, TextForm, offered
 from app.web.words import ROLES
 
 _SHORT = Length(max=LONGEST, message=f"Write at most {LONGEST} characters.")
@@ -14,7 +14,10 @@ class RolesForm(TextForm):
     """What an account may do."""
 
     roles = SelectMultipleField(
-        "Roles", [InputRequired("Choose at least one role.")], choices=list(ROLES.items())
+        "Roles",
+        [InputRequired("Choose at least one role."), offered("Choose from these roles.")],
+        choices=dict(ROLES),
+        validate_choice=False,
     )
 
     def chosen(self) -> frozenset[Role]:
@@ -28,4 +31,6 @@ class PersonForm(RolesForm):
     printed_name = StringField("Name as it is printed", [InputRequired("Write the name."), _SHORT])
     login = StringField("Id", [InputRequired("Write the id."), _SHORT])
     staff_number = StringField("Staff number", [InputRequired("Write the staff number."), _SHORT])
-    unit = SelectField("Unit", [InputRequired("Choose the unit.")])
+    unit = SelectField(
+        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+    )

@@ -1,10 +1,11 @@
 """The base of all forms: text in, faults beside their fields, and nothing that was typed is lost."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from wtforms import Form
+from wtforms import Form, ValidationError
 from wtforms.fields import Field
+from wtforms.fields.choices import SelectFieldBase
 
 LONGEST = 200
 
@@ -35,3 +36,15 @@ class TextForm(Form):
         """Put a fault beside a field."""
         field: Field = self[name]
         field.errors = [*field.errors, says]
+
+
+def offered(says: str) -> Callable[[Form, SelectFieldBase], None]:
+    """Refuse what a choice does not offer, with these words; the field is told `validate_choice=False`."""
+
+    def refuse(form: Form, field: SelectFieldBase) -> None:  # noqa: ARG001  # WTForms passes both
+        chosen = field.data if isinstance(field.data, list) else [field.data]
+        known = {value for value, *_ in field.iter_choices()}
+        if not known.issuperset(chosen):
+            raise ValidationError(says)
+
+    return refuse

@@ -3,7 +3,7 @@
 from wtforms import SelectField, StringField
 from wtforms.validators import InputRequired, Length
 
-from app.web.forms.checking import TextForm
+from app.web.forms.checking import TextForm, offered
 
 LONGEST_BED = 20
 LONGEST_CODE = 40
@@ -12,7 +12,9 @@ LONGEST_CODE = 40
 class PlaceForm(TextForm):
     """Unit and bed."""
 
-    unit = SelectField("Unit", [InputRequired("Choose the unit.")])
+    unit = SelectField(
+        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+    )
     bed = StringField(
         "Bed",
         [

@@ -3,7 +3,7 @@
 from wtforms import PasswordField, SelectField, StringField
 from wtforms.validators import InputRequired, Length
 
-from app.web.forms.checking import TextForm
+from app.web.forms.checking import TextForm, offered
 
 LONGEST_SECRET = 300
 
@@ -13,7 +13,11 @@ class SignInForm(TextForm):
 
     login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
     secret = PasswordField("Secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)])
-    unit = SelectField("Unit of this shift", [InputRequired("Choose the unit of this shift.")])
+    unit = SelectField(
+        "Unit of this shift",
+        [InputRequired("Choose the unit of this shift."), offered("Choose the unit of this shift.")],
+        validate_choice=False,
+    )
 
 
 class FirstSecretForm(TextForm):

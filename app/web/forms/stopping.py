@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from wtforms import RadioField, SelectField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length
 
-from app.web.forms.checking import TextForm
+from app.web.forms.checking import TextForm, offered
 from app.web.forms.opening import LONGEST_BED
 from app.web.words import STOP_REASONS
 
@@ -20,7 +20,7 @@ LONGEST_NOTE = 500
 class StopForm(TextForm):
     """When, why, and the device's totals: each may be blank."""
 
-    why = RadioField("Why", choices=list(STOP_REASONS.items()), validate_choice=False)
+    why = RadioField("Why", choices=dict(STOP_REASONS), validate_choice=False)
     stopped_at = StringField("When")
     totals = TextAreaField("Device totals and anything else")
 
@@ -32,7 +32,9 @@ class StopForm(TextForm):
 class WithoutCheckForm(TextForm):
     """An infusion that had to start when no check could be had in time."""
 
-    unit = SelectField("Unit", [InputRequired("Choose the unit.")])
+    unit = SelectField(
+        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+    )
     bed = StringField(
         "Bed",
         [

@@ -140,7 +140,7 @@ def _units() -> dict[str, str]:
 
 def _person_form() -> PersonForm:
     form = PersonForm(request.form if request.method == "POST" else None)
-    form.unit.choices = [("", "Choose"), *_units().items()]
+    form.unit.choices = {"": "Choose"} | _units()
     return form
 
 

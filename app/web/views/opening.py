@@ -139,7 +139,7 @@ def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow) -> str:
 
 def _place_form() -> PlaceForm:
     form = PlaceForm(request.form if request.method == "POST" else None)
-    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
     if request.method == "GET":
         # The unit of the shift is no reading: it is carried over.
         form.unit.data = asking.actor().unit

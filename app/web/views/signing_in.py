@@ -42,9 +42,17 @@ def sign_in_now() -> ResponseReturnValue:
     )
     match outcome:
         case signing_in.SignedIn(token=token):
+            _end_the_session_before()
             return _with_session(redirect(url_for("lists.my_checks"), 303), token)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             return render_template("signing_in/sign_in.html", form=form, says=_says(refusal)), 422
+
+
+def _end_the_session_before() -> None:
+    """A device holds one session: whoever signs in ends that of whoever was signed in here."""
+    before = asking.find_actor()
+    if before is not None:
+        signing_in.sign_out(site(), asking.now(), before)
 
 
 def _says(refusal: WrongCredential | TooManyTries | signing_in.NoSuchUnit) -> str:
@@ -116,7 +124,7 @@ def first_secret_now() -> ResponseReturnValue:
 
 def _sign_in_form() -> SignInForm:
     form = SignInForm(request.form if request.method == "POST" else None)
-    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
     return form
 
 

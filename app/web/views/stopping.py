@@ -88,7 +88,7 @@ def _moment(text: str) -> str:
 
 def _without_check_form() -> WithoutCheckForm:
     form = WithoutCheckForm(request.form if request.method == "POST" else None)
-    form.unit.choices = [("", "Choose"), *((each.id, each.name) for each in units(site()))]
+    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
     if request.method == "GET":
         form.unit.data = asking.actor().unit
     return form
