@@ -2,7 +2,21 @@
 
 from flask import Blueprint
 
-from app.web.views import accounts, lists, opening, reading, signing_in, stopping
+from app.web.views import (
+    accounts,
+    comparison,
+    discrepancies,
+    lists,
+    opening,
+    reading,
+    record,
+    settling,
+    signing,
+    signing_in,
+    starting,
+    stepping,
+    stopping,
+)
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     signing_in.views,
@@ -11,4 +25,11 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     reading.views,
     stopping.views,
     accounts.views,
+    comparison.views,
+    settling.views,
+    stepping.views,
+    signing.views,
+    starting.views,
+    record.views,
+    discrepancies.views,
 )

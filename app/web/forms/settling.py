@@ -1,0 +1,57 @@
+"""Forms for what follows a comparison."""
+
+from wtforms import RadioField, StringField, TextAreaField
+from wtforms.validators import InputRequired, Length
+
+from app.web.forms.checking import LONGEST, TextForm
+from app.web.forms.confirming import LONGEST_NOTE
+from app.web.words_checking import ABANDON_REASONS, OUTCOMES, WHYS
+from app.workflow import settling
+
+_CHOOSE = "Choose one of the answers."
+
+
+class PutRightForm(TextForm):
+    """What somebody put right; the sources come as a list."""
+
+    touched = StringField("What was put right")
+    why = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
+
+
+class HelpForm(TextForm):
+    """Ask a third person to look."""
+
+    why = RadioField("Why", [InputRequired(_CHOOSE)], choices=WHYS)
+    more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
+
+
+class SettleForm(TextForm):
+    """What the person who helped decides."""
+
+    outcome = RadioField(
+        "What follows",
+        [InputRequired(_CHOOSE)],
+        choices={each: OUTCOMES[each] for each in settling.OUTCOMES},
+    )
+    more = TextAreaField("What was found and done", [Length(max=LONGEST_NOTE)])
+
+
+class ExceptionForm(TextForm):
+    """Set one rule aside, this once."""
+
+    finding = RadioField("Rule", [InputRequired("Choose the rule.")])
+    reason = TextAreaField(
+        "Why it may be set aside", [InputRequired("Write the reason."), Length(max=LONGEST_NOTE)]
+    )
+    prescriber = StringField("Prescriber who was asked", [Length(max=LONGEST)])
+
+
+class AbandonForm(TextForm):
+    """End a check before clearance."""
+
+    reason = RadioField(
+        "Why",
+        [InputRequired(_CHOOSE)],
+        choices={each: ABANDON_REASONS[each] for each in settling.ABANDON_REASONS},
+    )
+    more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])

@@ -1,0 +1,73 @@
+"""What stands at the head of every page of a check, and its two nurses."""
+
+from dataclasses import dataclass
+
+from app.records.kept import FIRST, SECOND
+from app.records.visibility import visible_to_others
+from app.web.models.lists import place
+from app.web.words import kind_words, part_words
+from app.web.words_reading import round_words
+from app.workflow.looking import Seen
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nurse:
+    """One of the two: the part, the printed name, and whether that is who looks."""
+
+    slot: int
+    part: str
+    name: str
+    me: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Head:
+    """Where a check is and how far, without any value."""
+
+    check: str
+    place: str
+    kind: str
+    reading: str
+    progress: str
+    nurses: tuple[Nurse, ...]
+    slot: int | None
+
+    def nurse(self, slot: int) -> Nurse:
+        """The nurse of a slot."""
+        return next(each for each in self.nurses if each.slot == slot)
+
+    @property
+    def is_one_of_the_two(self) -> bool:
+        """Whether whoever looks is one of the two."""
+        return self.slot is not None
+
+
+def head_of(seen: Seen) -> Head:
+    """The head of a page, for whoever looks."""
+    state = seen.loaded.state
+    return Head(
+        check=state.check.id,
+        place=place(seen.unit, state.check.bed),
+        kind=kind_words(state.check.kind),
+        reading=round_words(state.current.number) if state.current else "",
+        progress=visible_to_others(state),
+        nurses=tuple(
+            Nurse(
+                slot=slot,
+                part=part_words(slot),
+                name=seen.names.get(state.people[slot], ""),
+                me=slot == seen.slot,
+            )
+            for slot in (FIRST, SECOND)
+            if slot in state.people
+        ),
+        slot=seen.slot,
+    )
+
+
+def chosen_slot(seen: Seen, asked: str, *, together: bool) -> int:
+    """Whose part the page shows: the own one, or the other's where both may work on one screen."""
+    own = seen.slot or FIRST
+    if together and seen.slot is not None and asked in (str(FIRST), str(SECOND)):
+        return int(asked)
+    return own

@@ -1,0 +1,284 @@
+"""One check after a comparison: first only what must be read again; once the readings agree, everything."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.people import Permission, Person, may
+from app.records.followup import Follow, Found, differing_sources, field_name
+from app.records.sources import Source
+from app.records.state import CheckState, Phase
+from app.web.models.check import Head, Nurse, head_of
+from app.web.models.doses import Doses, doses_of
+from app.web.models.findings import Headline, ShownFinding, headline_of, shown
+from app.web.models.readings import Row, readings, rows_of
+from app.web.models.spine import Spine, spine_for
+from app.web.words import field_words, part_words, source_words
+from app.web.words_checking import abandon_words, outcome_words, put_right_words, why_words
+from app.workflow.loading import Loaded
+from app.workflow.looking import Seen
+
+
+class Next(StrEnum):
+    """What the page offers next."""
+
+    PUT_RIGHT = "put right"
+    CAUTIONS = "cautions"
+    STEPS = "steps"
+    SIGN = "sign"
+    LAST_LOOK = "last look"
+    READ_DEVICE = "read the device"
+    HELP = "help"
+    HELP_MINE = "help mine"
+    RECORD = "record"
+    ENDED = "ended"
+    WAIT = "wait"
+
+
+_NEXT: dict[Phase, Next] = {
+    Phase.OPENED: Next.WAIT,
+    Phase.READING: Next.WAIT,
+    Phase.BOTH_HANDED_IN: Next.WAIT,
+    Phase.DISPUTED: Next.PUT_RIGHT,
+    Phase.ESCALATED: Next.PUT_RIGHT,
+    Phase.AGREED: Next.CAUTIONS,
+    Phase.STEPS: Next.STEPS,
+    Phase.SIGNING: Next.SIGN,
+    Phase.CLEARED: Next.LAST_LOOK,
+    Phase.LAPSED: Next.READ_DEVICE,
+    Phase.STARTED: Next.RECORD,
+    Phase.ABANDONED: Next.ENDED,
+}
+
+# Which source the usual correction touches; where a code is missing, the two say it themselves.
+_LIKELY: dict[str, Source] = {
+    "order-differs-from-record": Source.ORDER,
+    "label-differs": Source.LABEL,
+    "device-differs": Source.DEVICE,
+    "mode-conflict": Source.DEVICE,
+    "limit-below-dose": Source.DEVICE,
+    "limit-below-continuous": Source.DEVICE,
+    "limit-blocks-demands": Source.DEVICE,
+    "label-expired": Source.LABEL,
+    "order-not-current": Source.ORDER,
+    "order-not-verified": Source.CHART,
+    "monitoring-off": Source.MONITOR,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProgressPage:
+    """How far a check is, and what whoever looks may do about it."""
+
+    head: Head
+    can_take: bool
+    can_join: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldsPage:
+    """While readings do not come together: field and source, and nothing else."""
+
+    head: Head
+    sources: tuple[tuple[str, tuple[str, ...]], ...]
+    needs_help: bool
+    help: "HelpShown | None"
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpShown:
+    """A request for help."""
+
+    asked_by: str
+    why: str
+    text: str
+    taken_by: str
+    outcome: str
+    settled: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PutRight:
+    """What can be put right: the one likely thing, if there is one, and all."""
+
+    likely: tuple[str, str] | None
+    all: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answering:
+    """Whose answer to which caution the page asks for; no caution when this nurse has answered all."""
+
+    nurse: Nurse
+    other: Nurse
+    caution: ShownFinding | None
+    left: int
+    other_left: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComparisonPage:
+    """Everything that was compared, worst first, and what is next."""
+
+    head: Head
+    next: Next
+    headline: Headline | None
+    stops: tuple[ShownFinding, ...]
+    cautions: tuple[ShownFinding, ...]
+    notes: tuple[ShownFinding, ...]
+    agreed: tuple[Row, ...]
+    doses: tuple[Doses, ...]
+    spine: Spine
+    put_right: PutRight
+    rules: frozenset[str]
+    answered: Mapping[str, tuple[str, ...]]
+    help: HelpShown | None
+    abandoned: str
+    has_record: bool
+
+
+def progress_page(seen: Seen, person: Person) -> ProgressPage:
+    """The one word of progress, for somebody outside the check or blind in it."""
+    state, asked = seen.loaded.state, seen.loaded.state.open_help
+    outside = seen.slot is None
+    return ProgressPage(
+        head=head_of(seen),
+        can_take=outside
+        and asked is not None
+        and not asked.taken_by
+        and may(person.roles, Permission.TAKE_ESCALATION),
+        can_join=outside and state.phase is Phase.OPENED and may(person.roles, Permission.CHECK),
+    )
+
+
+def fields_page(seen: Seen) -> FieldsPage:
+    """Stage one: the list of field and source."""
+    state = seen.loaded.state
+    found: dict[str, dict[str, None]] = {}
+    for each in state.open_stops:
+        if each.follow is Follow.READ_AGAIN:
+            for source in differing_sources(each):
+                found.setdefault(source, {})[field_words(field_name(each))] = None
+    return FieldsPage(
+        head=head_of(seen),
+        sources=tuple(
+            (source_words(source.value), tuple(found[source.value]))
+            for source in Source
+            if source.value in found
+        ),
+        needs_help=state.needs_help,
+        help=help_of(seen),
+    )
+
+
+def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
+    """Stage two: everything, for the person who looks."""
+    loaded = seen.loaded
+    state, kept = loaded.state, _latest(loaded)
+    rows, doses = _rows_and_doses(loaded, kept)
+    findings = tuple(shown(each, rows, state, seen.names) for each in _findings(state))
+    stops = tuple(each for each in findings if each.severity == "stop")
+    of_stops = {line for each in stops for line in each.lines}
+    agreed = tuple(row for row in rows if not of_stops.intersection(row.lines) or row.alike)
+    numbers = [
+        *(number for row in rows for number in row.numbers),
+        *(number for each in doses for number in each.numbers),
+    ]
+    return ComparisonPage(
+        head=head_of(seen),
+        next=next_of(seen, viewer),
+        headline=headline_of(findings),
+        stops=stops,
+        cautions=tuple(each for each in findings if each.severity == "caution"),
+        notes=tuple(each for each in findings if each.severity == "note"),
+        agreed=agreed,
+        doses=doses,
+        spine=spine_for(numbers),
+        put_right=_put_right(state),
+        rules=frozenset(each.key for each in state.open_stops if each.follow is Follow.RULE),
+        answered=_answered(state),
+        help=help_of(seen),
+        abandoned=abandon_words(state.abandoned) if state.abandoned else "",
+        has_record=state.edition > 0,
+    )
+
+
+def next_of(seen: Seen, viewer: str) -> Next:
+    """What whoever looks can do next."""
+    asked = seen.loaded.state.open_help
+    if asked is not None:
+        return Next.HELP_MINE if asked.taken_by == viewer else Next.HELP
+    return _NEXT[seen.loaded.state.phase]
+
+
+def packs_of(loaded: Loaded) -> dict[str, str]:
+    """The words for each set."""
+    return {each["key"]: each["words"] for each in loaded.packs["packs"]}
+
+
+def _latest(loaded: Loaded) -> int | None:
+    """The last round that was compared."""
+    compared = [each.number for each in loaded.state.rounds if each.compared_at is not None]
+    return compared[-1] if compared else None
+
+
+def _findings(state: CheckState) -> tuple[Found, ...]:
+    compared = [each for each in state.rounds if each.compared_at is not None]
+    return compared[-1].findings if compared else ()
+
+
+def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:
+    if number is None:
+        return (), ()
+    opened, result = loaded.case_of(number), loaded.compared(number)
+    assert opened is not None  # noqa: S101  # the round was compared
+    assert result is not None  # noqa: S101
+    return rows_of(readings(opened, packs_of(loaded))), doses_of(result)
+
+
+def _put_right(state: CheckState) -> PutRight:
+    likely = {_LIKELY.get(each.code) for each in state.open_stops}
+    only = next(iter(likely)) if len(likely) == 1 else None
+    return PutRight(
+        likely=None if only is None else (only.value, put_right_words(only.value)),
+        all=tuple((source.value, put_right_words(source.value)) for source in Source),
+    )
+
+
+def _answered(state: CheckState) -> Mapping[str, tuple[str, ...]]:
+    """Which part has answered which caution."""
+    made: dict[str, tuple[str, ...]] = {}
+    for each in state.acknowledgements:
+        made[each.finding] = (*made.get(each.finding, ()), part_words(each.slot))
+    return made
+
+
+def help_of(seen: Seen) -> HelpShown | None:
+    """The request for help that is open, or else the last one."""
+    asked = seen.loaded.state.open_help or next(reversed(seen.loaded.state.help), None)
+    if asked is None:
+        return None
+    return HelpShown(
+        asked_by=seen.names.get(asked.asked_by, ""),
+        why=why_words(asked.why),
+        text=asked.text,
+        taken_by=seen.names.get(asked.taken_by, ""),
+        outcome=outcome_words(asked.outcome) if asked.outcome else "",
+        settled=asked.settled_text,
+    )
+
+
+def answering(seen: Seen, page: ComparisonPage, slot: int) -> Answering | None:
+    """Whose answer the page asks for now; None where nobody's is asked for."""
+    state = seen.loaded.state
+    if page.next is not Next.CAUTIONS or seen.slot is None:
+        return None
+    other = next(each for each in page.head.nurses if each.slot != slot)
+    open_keys = [each.key for each in state.unacknowledged(slot)]
+    return Answering(
+        nurse=page.head.nurse(slot),
+        other=other,
+        caution=next((each for each in page.cautions if each.key in open_keys), None),
+        left=len(open_keys),
+        other_left=len(state.unacknowledged(other.slot)),
+    )

@@ -1,0 +1,99 @@
+"""The discrepancy log as a page, with what is open on the unit and what waits for help."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.web.forms.discrepancies import write_place
+from app.web.models.findings import MARKS
+from app.web.models.lists import place
+from app.web.words import finding_field_words, kind_words, severity_words, source_words
+from app.web.words_checking import code_words, settled_words, slip_words, spell, times_words
+from app.web.words_reading import round_words
+from app.workflow.discrepancies import Discrepancy, DiscrepancyPage
+from app.workflow.looking import Listed
+
+
+@dataclass(frozen=True, kw_only=True)
+class Open:
+    """A check that is open on the unit: how far, and never a value."""
+
+    check: str
+    place: str
+    kind: str
+    opened_at: datetime
+    progress: str
+    waits_for_help: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Logged:
+    """One finding of one reading of one ended check."""
+
+    check: str
+    place: str
+    ended_at: datetime
+    outcome: str
+    reading: str
+    word: str
+    mark: str
+    title: str
+    field: str
+    sources: str
+    times: str
+    slip: str
+    says: str
+    settled: str
+    took: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DiscrepanciesPage:
+    """One page of the log."""
+
+    open: tuple[Open, ...]
+    rows: tuple[Logged, ...]
+    next: str
+
+
+def discrepancies_page(
+    found: DiscrepancyPage, open_checks: Iterable[Listed], units: Mapping[str, str]
+) -> DiscrepanciesPage:
+    """The page; `units` names each unit."""
+    waiting_first = sorted(open_checks, key=lambda each: not each.waits_for_help)
+    return DiscrepanciesPage(
+        open=tuple(_open(each, units) for each in waiting_first),
+        rows=tuple(_logged(each, units) for each in found.rows),
+        next=write_place(found.next_after) if found.next_after else "",
+    )
+
+
+def _open(listed: Listed, units: Mapping[str, str]) -> Open:
+    return Open(
+        check=listed.check,
+        place=place(units.get(listed.unit, listed.unit), listed.bed),
+        kind=kind_words(listed.kind),
+        opened_at=datetime.fromisoformat(listed.opened_at),
+        progress=listed.progress,
+        waits_for_help=listed.waits_for_help,
+    )
+
+
+def _logged(row: Discrepancy, units: Mapping[str, str]) -> Logged:
+    return Logged(
+        check=row.check,
+        place=place(units.get(row.unit, row.unit), row.bed),
+        ended_at=row.ended_at,
+        outcome=row.outcome,
+        reading=round_words(row.round),
+        word=severity_words(row.severity),
+        mark=MARKS[row.severity],
+        title=code_words(row.code),
+        field=finding_field_words(row.field),
+        sources=", ".join(source_words(each) for each in row.sources),
+        times=times_words(row.factor),
+        slip=slip_words(row.slip),
+        says=row.says,
+        settled=settled_words(row.settled),
+        took="" if row.seconds_to_settle is None else spell(row.seconds_to_settle),
+    )

@@ -1,0 +1,111 @@
+"""What the patient would get, as ordered and from this device with this syringe, by the engine's figures."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.web.models.spine import Number, find_number
+
+_DOSES = (
+    ("Each demand", "ordered_demand", "actual_demand"),
+    ("Continuous part", "ordered_continuous", "actual_continuous"),
+    ("Loading dose", "ordered_loading", "actual_loading"),
+)
+_BY = {"A": "from the first nurse's readings", "B": "from the second nurse's readings"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoseRow:
+    """One dose: as ordered, and as it would be given."""
+
+    label: str
+    ordered: Number | None
+    given: Number | None
+    differs: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doses:
+    """The doses of one clinician's readings, a sentence where they are not as ordered, and quiet figures."""
+
+    by: str
+    says: str
+    rows: tuple[DoseRow, ...]
+    figures: tuple[tuple[str, str], ...]
+
+    @property
+    def numbers(self) -> Iterator[Number]:
+        """The numbers that need a place on the spine."""
+        for row in self.rows:
+            yield from (each for each in (row.ordered, row.given) if each is not None)
+
+
+def doses_of(result: Mapping[str, Any]) -> tuple[Doses, ...]:
+    """One for both where their readings come to the same, else one for each."""
+    by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in ("A", "B")}
+    if by_letter["A"] == by_letter["B"]:
+        return (_doses("", *by_letter["A"]),)
+    return tuple(_doses(_BY[letter], *by_letter[letter]) for letter in by_letter)
+
+
+def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any]) -> Doses:
+    rows = [_row(label, delivery[ordered], delivery[given]) for label, ordered, given in _DOSES]
+    rows.append(
+        _row(
+            "Most in the first hour", math["order"]["first_hour_with_loading"], delivery["actual_first_hour"]
+        )
+    )
+    return Doses(
+        by=by,
+        says=_says(delivery),
+        rows=tuple(each for each in rows if each.given is not None),
+        figures=tuple(_figures(math["device"])),
+    )
+
+
+def _row(label: str, ordered: Mapping[str, str] | None, given: Mapping[str, str] | None) -> DoseRow:
+    return DoseRow(
+        label=label,
+        ordered=_number(ordered),
+        given=_number(given),
+        differs=(ordered or {}).get("exact") != (given or {}).get("exact"),
+    )
+
+
+def _number(quantity: Mapping[str, str] | None) -> Number | None:
+    return None if quantity is None else find_number(quantity["shown"])
+
+
+def _says(delivery: Mapping[str, Any]) -> str:
+    if delivery["strength"] is None:
+        return "Label and order do not name the same drug, or a strength is missing: no dose can be compared."
+    for words, ordered, given in (
+        ("Each demand would give", delivery["ordered_demand"], delivery["actual_demand"]),
+        ("The continuous part would give", delivery["ordered_continuous"], delivery["actual_continuous"]),
+        ("The loading dose would be", delivery["ordered_loading"], delivery["actual_loading"]),
+    ):
+        if ordered and given and ordered["exact"] != given["exact"]:
+            return f"{words} {given['shown']}, not {ordered['shown']}."
+    return ""
+
+
+def _figures(device: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """The device's own figures, as it is set; what does not apply is left out."""
+    yield from _shown("Volume of one demand", device["demand_volume"])
+    if device["demands_per_hour"] is not None:
+        yield "Most demands in the first hour, by the lockout alone", str(device["demands_per_hour"])
+    if device["full_use"] is not None:
+        yield from _shown("Most in 4 h, by the device's own count", device["full_use"]["4 h"])
+    if device["limit_first_refuses_at"] is not None:
+        refuses = device["limit_first_refuses_at"]["shown"]
+        yield (
+            "Limit first refuses, pressed at every chance",
+            (f"at {refuses}, after {device['demands_before_limit']} demands"),
+        )
+    yield from _shown("Longest wait, pressed at every chance", device["longest_wait"])
+    yield from _shown("Syringe lasts, pressed at every chance", device["syringe_lasts_full_use"])
+
+
+def _shown(label: str, quantity: Mapping[str, str] | None) -> Iterator[tuple[str, str]]:
+    if quantity is not None:
+        yield label, quantity["shown"]

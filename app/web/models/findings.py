@@ -1,0 +1,91 @@
+"""Findings as they are shown: shape, word and ratio first, then the sentence, then the values it is about."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from app.records.followup import Follow, Found
+from app.records.state import CheckState
+from app.web.models.readings import Line, Row
+from app.web.words import finding_field_words, part_words, severity_words
+from app.web.words_checking import code_words, times_words
+
+MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
+_BY = {"A": part_words(1), "B": part_words(2)}
+_SENTENCE_ENDS = re.compile(r"(?<=[.]) (?=[A-Z])")
+_SLIP = "Consistent with"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownFinding:
+    """One finding; `set_aside` says by whom and why, where an exception did."""
+
+    key: str
+    severity: str
+    word: str
+    title: str
+    field: str
+    by: str
+    times: str
+    plate: str
+    says: str
+    lines: tuple[Line, ...]
+    set_aside: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Headline:
+    """The worst consequence in plain words, and what it rests on."""
+
+    severity: str
+    word: str
+    text: str
+    lead: str
+
+
+def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str, str]) -> ShownFinding:
+    """One finding with the row of values it is about."""
+    row = next((each for each in rows if found.field in each.about), None)
+    times = times_words(found.factor)
+    return ShownFinding(
+        key=found.key,
+        severity=found.severity,
+        word=severity_words(found.severity),
+        title=code_words(found.code),
+        field=finding_field_words(found.field),
+        by=_BY.get(found.clinician, ""),
+        times=times,
+        plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
+        says=found.says,
+        lines=row.lines if row else (),
+        set_aside=_set_aside(found, state, names),
+    )
+
+
+def _set_aside(found: Found, state: CheckState, names: dict[str, str]) -> str:
+    for each in state.exemptions:
+        if each.finding == found.key and found.severity == "stop" and found.follow is Follow.RULE:
+            prescriber = f" Prescriber named: {each.prescriber}." if each.prescriber else ""
+            return (
+                f"Set aside once by {names.get(each.by, 'the person who helped')}: {each.reason}.{prescriber}"
+            )
+    return ""
+
+
+def headline_of(findings: Iterable[ShownFinding]) -> Headline | None:
+    """The heading of the worst finding that still stands; None where nothing does."""
+    standing = [each for each in findings if not each.set_aside and each.severity != "note"]
+    if not standing:
+        return None
+    worst = standing[0]
+    text, lead = consequence_first(worst.says)
+    return Headline(severity=worst.severity, word=worst.word, text=text, lead=lead)
+
+
+def consequence_first(says: str) -> tuple[str, str]:
+    """The sentence that tells the consequence, and the others: what was read, and the likely slip."""
+    sentences = _SENTENCE_ENDS.split(says)
+    second = sentences[1] if len(sentences) > 1 else ""
+    if not second or second.startswith(_SLIP):
+        return sentences[0], " ".join(sentences[1:])
+    return second, " ".join((sentences[0], *sentences[2:]))

@@ -1,0 +1,211 @@
+"""Two clinicians' readings as rows of a ledger: what is alike is said once, what is not is stacked."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.comparison import CaseError, read_case
+from app.comparison.fields import Source as Compared
+from app.comparison.readings import Amount
+from app.quantities import Dimension, Quantity, show
+from app.records.reading import Answers, used
+from app.records.sources import FIELDS, NONE, STATES_NONE, Form, Source, field_of
+from app.web.models.spine import Number, find_number
+from app.web.words import answer_words, field_words, none_words, source_words
+
+A, B = "A", "B"
+_PARTS = {A: "first nurse", B: "second nurse"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Value:
+    """One value as it is shown: on the spine where it is a number, in words where it is not."""
+
+    number: Number | None = None
+    words: str = ""
+    note: str = ""
+
+    @property
+    def text(self) -> str:
+        """The value in one line."""
+        return self.number.text if self.number else self.words
+
+
+@dataclass(frozen=True, kw_only=True)
+class Line:
+    """One value and where it was read; no value means that it was not entered."""
+
+    where: str
+    value: Value | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One field; `about` are the names under which findings speak of it."""
+
+    label: str
+    about: frozenset[str]
+    lines: tuple[Line, ...]
+
+    @property
+    def alike(self) -> bool:
+        """Whether everybody read the same everywhere."""
+        return len(self.lines) == 1 and self.lines[0].value is not None
+
+    @property
+    def numbers(self) -> Iterator[Number]:
+        """The numbers that need a place on the spine."""
+        return (each.value.number for each in self.lines if each.value and each.value.number)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Spec:
+    name: str
+    about: frozenset[str]
+    sources: tuple[Source, ...]
+
+
+_THREE = (Source.ORDER, Source.LABEL, Source.DEVICE)
+_TWO = (Source.ORDER, Source.DEVICE)
+
+
+def _spec(name: str, sources: tuple[Source, ...], *about: str) -> _Spec:
+    return _Spec(name=name, about=frozenset(about or (name,)), sources=sources)
+
+
+_SPECS = (
+    _spec("identifier", (Source.WRISTBAND,), "patient.identifier"),
+    _spec("birth_date", (Source.WRISTBAND,), "patient.birth_date"),
+    _spec("drug", _THREE),
+    _spec("concentration", _THREE, "concentration", "amount", "volume"),
+    _spec("mode", _TWO),
+    _spec("demand_dose", _TWO),
+    _spec("lockout", _TWO),
+    _spec("continuous_rate", _TWO),
+    _spec("limit_amount", _TWO, "limit.amount", "limit.window"),
+    _spec("loading_dose", _TWO),
+    _spec("carrier_fluid", _TWO, "carrier.fluid"),
+    _spec("carrier_rate", _TWO, "carrier.rate"),
+    _spec("syringe_size", (Source.LABEL, Source.DEVICE)),
+    _spec("lot", (Source.LABEL,)),
+    _spec("use_by", (Source.LABEL,)),
+    _spec("code", (Source.LABEL,)),
+    _spec("pack", (Source.DEVICE,)),
+    *(_spec(each.name, (Source.MONITOR,), f"monitor.{each.name}") for each in FIELDS[Source.MONITOR]),
+    *(_spec(each.name, (Source.CHART,), f"chart.{each.name}") for each in FIELDS[Source.CHART]),
+)
+
+# What each nurse looks at once more immediately before starting.
+LAST_LOOK = ("drug", "concentration", "mode", "demand_dose", "lockout", "continuous_rate", "limit_amount")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Readings:
+    """Both clinicians' latest answers, each strength as the engine reads it, and the words for each set."""
+
+    answers: Mapping[str, Answers]
+    strengths: Mapping[tuple[str, Source], Value]
+    packs: Mapping[str, str]
+
+
+def readings(opened: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
+    """What a comparison kept of its case, ready to be shown."""
+    return Readings(answers=opened["answers"], strengths=_strengths(opened["case"]), packs=packs)
+
+
+def rows_of(read: Readings) -> tuple[Row, ...]:
+    """Every field that at least one of the two read, in the order of the ledger."""
+    made = (_row(read, each, each.sources) for each in _SPECS)
+    return tuple(row for row in made if any(line.value for line in row.lines))
+
+
+def rows_on_device(read: Readings) -> tuple[Row, ...]:
+    """What the device must show at the last look."""
+    wanted = [each for each in _SPECS if each.name in LAST_LOOK]
+    made = (_row(read, each, (Source.DEVICE,)) for each in wanted)
+    return tuple(row for row in made if any(line.value for line in row.lines))
+
+
+def _row(read: Readings, spec: _Spec, sources: tuple[Source, ...]) -> Row:
+    lines = []
+    for source in sources:
+        values = {letter: _value(read, spec.name, source, letter) for letter in (A, B)}
+        if values[A] is None and values[B] is None:
+            continue
+        lines += list(_lines(source, values))
+    return Row(label=field_words(spec.name), about=spec.about, lines=_once_if_alike(lines))
+
+
+def _lines(source: Source, values: Mapping[str, Value | None]) -> Iterator[Line]:
+    where = source_words(source.value)
+    if values[A] == values[B]:
+        yield Line(where=where, value=values[A])
+        return
+    for letter in (A, B):
+        yield Line(where=f"{where}, {_PARTS[letter]}", value=values[letter])
+
+
+def _once_if_alike(lines: Iterable[Line]) -> tuple[Line, ...]:
+    every = tuple(lines)
+    if len({each.value for each in every}) != 1:
+        return every
+    return (Line(where=" · ".join(each.where for each in every), value=every[0].value),)
+
+
+def _value(read: Readings, name: str, source: Source, letter: str) -> Value | None:
+    given = used(read.answers[letter].get(source.value, {}))
+    match name:
+        case "concentration":
+            if given.get("strength") == STATES_NONE:
+                return Value(words=answer_words(STATES_NONE))
+            return read.strengths.get((letter, source))
+        case "limit_amount" if given.get(name) not in (None, "", NONE):
+            return _limit(given[name], given.get("limit_window", ""))
+        case _:
+            return _plain(source, name, given.get(name, ""), read.packs)
+
+
+def _plain(source: Source, name: str, text: str, packs: Mapping[str, str]) -> Value | None:
+    field = field_of(source, name)
+    if not text:
+        return None
+    if text == NONE and field.may_be_none:
+        return Value(words=none_words(name))
+    match field.form:
+        case Form.QUANTITY:
+            return Value(number=find_number(text), words=text)
+        case Form.PACK:
+            return Value(words=packs.get(text, text))
+        case Form.MOMENT:
+            day, _, time = text.partition("T")
+            return Value(words=f"{day} {time[:5]}".strip())
+        case _:
+            return Value(words=answer_words(text) if field.choices else text)
+
+
+def _limit(amount: str, window: str) -> Value:
+    """Amount and window are one limit: 2 mg in 1 h is another than 8 mg in 4 h."""
+    _, _, unit = amount.partition(" ")
+    per = f"in {window}" if window else "window not entered"
+    return Value(number=find_number(amount, f"{unit} {per}"), words=f"{amount} {per}")
+
+
+def _strengths(case: Mapping[str, Any]) -> Mapping[tuple[str, Source], Value]:
+    """The concentration by each clinician and source, as the engine reads it."""
+    read = read_case(dict(case))
+    if isinstance(read, CaseError):
+        return {}
+    found: dict[tuple[str, Source], Value] = {}
+    for letter, entry in zip((A, B), read.entries, strict=True):
+        for source in _THREE:
+            given = entry.source(Compared(source.value)).find("concentration")
+            if isinstance(given, Amount):
+                found[letter, source] = _strength(given)
+    return found
+
+
+def _strength(given: Amount) -> Value:
+    shown = show(Quantity(value=given.value, dimension=Dimension.CONCENTRATION))
+    mass, _, volume = given.typed.partition("/")
+    typed = f"{mass} in {volume}" if volume[:1].isdigit() else given.typed
+    return Value(number=find_number(shown), words=shown, note="" if given.typed == shown else typed)

@@ -1,0 +1,230 @@
+"""The frozen record in a form that people read: what is signed is what stands here."""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.comparison.reasons import reasons_for
+from app.records.followup import Found
+from app.web.models.check import Head, head_of
+from app.web.models.comparison import packs_of
+from app.web.models.doses import Doses, doses_of
+from app.web.models.findings import ShownFinding, shown
+from app.web.models.readings import Row, readings, rows_of
+from app.web.models.spine import Spine, spine_for
+from app.web.words import part_words
+from app.web.words_checking import code_words, outcome_words, put_right_words, why_words
+from app.web.words_reading import round_words
+from app.workflow.looking import RecordSeen, Seen
+
+_DIGEST_SHOWN, _GROUP = 16, 4
+_PARTS = {"A": part_words(1), "B": part_words(2)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundShown:
+    """One pair of readings: how independent, what was found, and what was done then."""
+
+    name: str
+    grade: str
+    voided: bool
+    findings: tuple[ShownFinding, ...]
+    then: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """One nurse's answer to one caution."""
+
+    part: str
+    title: str
+    reason: str
+    named: str
+    text: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Granted:
+    """A rule that was set aside."""
+
+    title: str
+    reason: str
+    prescriber: str
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Helped:
+    """Help that was asked for."""
+
+    why: str
+    text: str
+    by: str
+    outcome: str
+    settled: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepTaken:
+    """One safety step: when it was done, and when it was verified."""
+
+    words: str
+    done_at: datetime | None
+    verified_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SignatureShown:
+    """One signature."""
+
+    part: str
+    name: str
+    meaning: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordPage:
+    """The record, its signatures, and whether its PDF is made."""
+
+    head: Head
+    edition: int
+    digest: str
+    digest_shown: str
+    clinicians: tuple[tuple[str, str, str], ...]
+    rows: tuple[Row, ...]
+    spine: Spine
+    doses: tuple[Doses, ...]
+    rounds: tuple[RoundShown, ...]
+    answers: tuple[Answer, ...]
+    granted: tuple[Granted, ...]
+    helped: tuple[Helped, ...]
+    baseline: tuple[tuple[str, str], ...]
+    priming: tuple[tuple[str, str], ...]
+    steps: tuple[StepTaken, ...]
+    versions: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    signatures: tuple[SignatureShown, ...]
+    has_pdf: bool
+
+
+def record_page(record: RecordSeen) -> RecordPage:
+    """The record as its two, and later everybody who may read records, see it."""
+    document: dict[str, Any] = json.loads(record.frozen.document)
+    seen = record.check
+    compared = [each for each in document["rounds"] if "comparison" in each]
+    last = compared[-1]
+    rows = rows_of(readings({"answers": last["readings"], "case": last["case"]}, packs_of(seen.loaded)))
+    doses = doses_of(last["comparison"])
+    numbers = [
+        *(number for row in rows for number in row.numbers),
+        *(number for each in doses for number in each.numbers),
+    ]
+    codes = {each["key"]: each["code"] for one in compared for each in one["comparison"]["findings"]}
+    digest = record.frozen.digest
+    return RecordPage(
+        head=head_of(seen),
+        edition=document["edition"],
+        digest=digest,
+        digest_shown=" ".join(digest[at : at + _GROUP] for at in range(0, _DIGEST_SHOWN, _GROUP)),
+        clinicians=tuple(
+            (each["part"], each["printed_name"], each["staff_number"]) for each in document["clinicians"]
+        ),
+        rows=rows,
+        spine=spine_for(numbers),
+        doses=doses,
+        rounds=tuple(_rounds(document["rounds"], seen)),
+        answers=tuple(_answer(each, codes) for each in document["acknowledgements"]),
+        granted=tuple(_granted(each) for each in document["exceptions"]),
+        helped=tuple(_helped(each) for each in document["help"]),
+        baseline=tuple(_baseline(document["baseline"], seen)),
+        priming=tuple((_PARTS[letter], document["priming"][-1]["read"][letter]) for letter in ("A", "B"))
+        if document["priming"]
+        else (),
+        steps=tuple(_step(each) for each in document["safety_steps"]["steps"]),
+        versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),
+        cautions=tuple(document["cautions"]),
+        signatures=tuple(
+            SignatureShown(
+                part=part_words(each.slot), name=each.printed_name, meaning=each.meaning, at=each.signed_at
+            )
+            for each in record.signatures
+        ),
+        has_pdf=record.pdf is not None,
+    )
+
+
+def _rounds(rounds: list[dict[str, Any]], seen: Seen) -> Iterator[RoundShown]:
+    for at, each in enumerate(rounds):
+        found = [Found(**one) for one in each["comparison"]["findings"]] if "comparison" in each else []
+        yield RoundShown(
+            name=round_words(each["round"]),
+            grade=each["independence"]["grade"] if "independence" in each else "",
+            voided=bool(each["voided"]),
+            findings=tuple(
+                shown(one, (), seen.loaded.state, seen.names) for one in found if one.severity != "note"
+            ),
+            then=_then(rounds[at + 1]) if at + 1 < len(rounds) else "",
+        )
+
+
+def _then(following: Mapping[str, Any]) -> str:
+    """What was done before the next reading."""
+    if following["touched"]:
+        done = ", ".join(put_right_words(source) for source in following["touched"])
+        return f"{done}: all of it was read again, by each alone."
+    return "Those fields were read again, by each alone."
+
+
+def _answer(each: Mapping[str, str], codes: Mapping[str, str]) -> Answer:
+    code = codes.get(each["finding"], "")
+    reasons = {reason.key: reason.words for reason in reasons_for(code)}
+    return Answer(
+        part=_PARTS[each["clinician"]],
+        title=code_words(code),
+        reason=reasons.get(each["reason"], each["reason"]),
+        named=each["named"],
+        text=each["text"],
+        at=datetime.fromisoformat(each["at"]),
+    )
+
+
+def _granted(each: Mapping[str, str]) -> Granted:
+    return Granted(
+        title=code_words(each["code"]),
+        reason=each["reason"],
+        prescriber=each["prescriber"],
+        by=each["by"],
+        at=datetime.fromisoformat(each["at"]),
+    )
+
+
+def _helped(each: Mapping[str, str]) -> Helped:
+    return Helped(
+        why=why_words(each["why"]),
+        text=each["text"],
+        by=each["taken_by"],
+        outcome=outcome_words(each["outcome"]) if each["outcome"] else "",
+        settled=each["settled"],
+    )
+
+
+def _baseline(seen: Mapping[str, str] | None, check: Seen) -> Iterator[tuple[str, str]]:
+    if seen is None:
+        return
+    levels = dict(check.loaded.policy.baseline.levels)
+    yield "Sedation", f"{levels.get(seen['sedation'], seen['sedation'])} ({seen['scale']})"
+    yield "Respiratory rate", seen["respiratory_rate"]
+    yield "SpO2", seen["spo2"]
+
+
+def _step(each: Mapping[str, Any]) -> StepTaken:
+    return StepTaken(words=each["do"], done_at=_at(each, "done"), verified_at=_at(each, "verified"))
+
+
+def _at(step: Mapping[str, Any], part: str) -> datetime | None:
+    return datetime.fromisoformat(step[part]["at"]) if part in step else None

@@ -1,0 +1,52 @@
+"""The last look: the agreed values, beside the device, immediately before starting."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.web.models.check import Head, Nurse, head_of
+from app.web.models.comparison import packs_of
+from app.web.models.readings import Row, readings, rows_on_device
+from app.web.models.spine import Spine, spine_for
+from app.workflow.looking import Seen
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartPage:
+    """What each looks at, who has looked, and when the clearance lapses."""
+
+    head: Head
+    rows: tuple[Row, ...]
+    spine: Spine
+    nurse: Nurse
+    other: Nurse
+    looked: tuple[Nurse, ...]
+    lapses_at: datetime
+
+    @property
+    def has_looked(self) -> bool:
+        """Whether this nurse has."""
+        return self.nurse in self.looked
+
+    @property
+    def may_start(self) -> bool:
+        """Whether both have."""
+        return len(self.looked) == len(self.head.nurses)
+
+
+def start_page(seen: Seen, slot: int) -> StartPage:
+    """The page for one nurse's look at a cleared check."""
+    state, head = seen.loaded.state, head_of(seen)
+    compared = [each.number for each in state.rounds if each.compared_at is not None]
+    opened = seen.loaded.case_of(compared[-1])
+    assert opened is not None  # noqa: S101  # a cleared check was compared
+    assert state.cleared_at is not None  # noqa: S101
+    rows = rows_on_device(readings(opened, packs_of(seen.loaded)))
+    return StartPage(
+        head=head,
+        rows=rows,
+        spine=spine_for(number for row in rows for number in row.numbers),
+        nurse=head.nurse(slot),
+        other=next(each for each in head.nurses if each.slot != slot),
+        looked=tuple(each for each in head.nurses if each.slot in state.last_looks),
+        lapses_at=state.cleared_at + state.clearance,
+    )

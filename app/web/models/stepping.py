@@ -1,0 +1,174 @@
+"""The safety steps as the two meet them: the open group, whose part it is, the figure behind a step."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.records.kept import FIRST
+from app.records.state import CheckState, Phase
+from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
+from app.records.visibility import Sight
+from app.web.models.check import Head, Nurse, head_of
+from app.workflow.loading import Loaded
+from app.workflow.looking import Seen
+from app.workflow.stepping import open_steps
+
+# Where the engine's figure stands in the sentence that says why it matters.
+_FIGURES: dict[str, str] = {
+    "junction_bolus": "With drug past the junction, up to {} would be pushed into the patient at once.",
+    "primed_amount": "Priming takes {} of drug out of the syringe.",
+    "carrier_delay": "From the junction to the patient the drug takes {} by continuous flow.",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepShown:
+    """One step in the words of the part that looks; `entry` names what is written down with it."""
+
+    id: str
+    words: str
+    why: str
+    figure: str
+    done: bool
+    verified: bool
+    entry: str
+    waits: str
+    can_tick: bool
+    ticked: bool
+    can_enter: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """The steps that belong together."""
+
+    number: int
+    open: bool
+    finished: bool
+    steps: tuple[StepShown, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepsPage:
+    """All groups, and whose part the page asks for."""
+
+    head: Head
+    early: bool
+    nurse: Nurse
+    other: Nurse | None
+    groups: tuple[Group, ...]
+    has_figures: bool
+    do_not_start: bool
+
+    @property
+    def can_tick(self) -> bool:
+        """Whether this nurse has anything to confirm now."""
+        return any(step.can_tick for group in self.groups for step in group.steps)
+
+
+def is_together(state: CheckState) -> bool:
+    """Whether both may work on one screen at the steps."""
+    return state.phase is Phase.STEPS
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Part:
+    """One nurse's part of the steps at one moment."""
+
+    state: CheckState
+    slot: int
+    figures: Mapping[str, str]
+    ticked: frozenset[str]
+    now_open: frozenset[str]
+
+    def group(self, number: int, steps: Iterable[Step]) -> Group:
+        """One group; before the readings agree only its early steps are there."""
+        early = not is_together(self.state)
+        wanted = [step for step in steps if not early or step.id in self.now_open]
+        return Group(
+            number=number,
+            open=any(step.id in self.now_open for step in wanted),
+            finished=all(self.state.is_confirmed(step, VERIFIED) for step in wanted),
+            steps=tuple(self._step(step) for step in wanted),
+        )
+
+    def _step(self, step: Step) -> StepShown:
+        done = self.state.is_confirmed(step, DONE)
+        verified = self.state.is_confirmed(step, VERIFIED)
+        mine = not done and not step.entry if self.slot == FIRST else done and not verified
+        is_open = step.id in self.now_open
+        return StepShown(
+            id=step.id,
+            words=step.do if self.slot == FIRST else step.verify,
+            why=step.why,
+            figure=self.figures.get(step.figure, ""),
+            done=done,
+            verified=verified,
+            entry=step.entry,
+            waits=self._waits(step),
+            can_tick=is_open and mine and step.entry != PRIMED_VOLUME,
+            ticked=step.id in self.ticked,
+            can_enter=is_open and self._may_enter(step),
+        )
+
+    def _may_enter(self, step: Step) -> bool:
+        if step.entry == PRIMED_VOLUME:
+            return not self.state.priming_settled and self.slot not in self.state.priming_handed_in
+        return step.entry == BASELINE and self.slot == FIRST and not self.state.is_confirmed(step, DONE)
+
+    def _waits(self, step: Step) -> str:
+        if step.entry == PRIMED_VOLUME:
+            return self._waits_for_volume()
+        waits = self.slot != FIRST and not self.state.is_confirmed(step, DONE)
+        return "Waits for the first nurse." if waits else ""
+
+    def _waits_for_volume(self) -> str:
+        if self.state.priming_settled:
+            return "Both readings agree."
+        if self.slot in self.state.priming_handed_in:
+            return "Handed in. Waits for the other nurse's reading."
+        if self.state.priming_round > 1 and not self.state.priming_handed_in:
+            return "Each reads it again, without sight of the other's reading."
+        return ""
+
+
+def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPage:
+    """The page for one nurse's part."""
+    state, head = seen.loaded.state, head_of(seen)
+    part = _Part(
+        state=state,
+        slot=slot,
+        figures=figures_of(seen),
+        ticked=frozenset(ticked),
+        now_open=frozenset(step.id for step in open_steps(state)),
+    )
+    plan = state.plan
+    groups = [part.group(number, plan.in_group(number)) for number in plan.groups] if plan else []
+    others = [each for each in head.nurses if each.slot != slot]
+    return StepsPage(
+        head=head,
+        early=not is_together(state),
+        nurse=head.nurse(slot),
+        other=others[0] if others and is_together(state) else None,
+        groups=tuple(each for each in groups if each.steps),
+        has_figures=bool(part.figures),
+        do_not_start=state.baseline is not None and state.baseline.below,
+    )
+
+
+def figures_of(seen: Seen) -> Mapping[str, str]:
+    """The engine's figures in their sentences; none before everything may be seen."""
+    if seen.sight is not Sight.EVERYTHING:
+        return {}
+    result = _latest_result(seen.loaded)
+    device: Mapping[str, Any] = result["math"]["A"]["device"] if result else {}
+    return {
+        name: sentence.format(device[name]["shown"])
+        for name, sentence in _FIGURES.items()
+        if device.get(name) is not None
+    }
+
+
+def _latest_result(loaded: Loaded) -> dict[str, Any] | None:
+    compared = [each.number for each in loaded.state.rounds if each.compared_at is not None]
+    return loaded.compared(compared[-1]) if compared else None

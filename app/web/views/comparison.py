@@ -1,0 +1,73 @@
+"""One check after its readings: what may be seen of it, and what is next."""
+
+from dataclasses import dataclass, field
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.comparison.reasons import reasons_for
+from app.people import Permission
+from app.records.state import BLIND
+from app.records.visibility import Sight
+from app.web import asking
+from app.web.access import allowed
+from app.web.forms.confirming import AcknowledgeForm
+from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
+from app.web.models.check import chosen_slot
+from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
+from app.web.seeing import get_seen
+from app.workflow.looking import Seen
+
+views = Blueprint("comparison", __name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Forms:
+    """The forms of the page, empty unless one of them came back with a fault."""
+
+    put_right: PutRightForm = field(default_factory=PutRightForm)
+    acknowledge: AcknowledgeForm = field(default_factory=AcknowledgeForm)
+    settle: SettleForm = field(default_factory=SettleForm)
+    exception: ExceptionForm = field(default_factory=ExceptionForm)
+
+
+@views.get("/check/<check>")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, Permission.READ_RECORDS)
+def page(check: str) -> ResponseReturnValue:
+    """The check, as far as whoever asks may see it."""
+    return show(get_seen(check))
+
+
+def show(seen: Seen, forms: Forms | None = None, *, says: str = "", status: int = 200) -> ResponseReturnValue:
+    """Progress alone, the list of fields to read again, or everything."""
+    match seen.sight:
+        case Sight.NOTHING | Sight.PROGRESS:
+            return _progress(seen, says, status)
+        case Sight.FIELDS:
+            return render_template("comparison/fields.html", page=fields_page(seen), says=says), status
+        case Sight.EVERYTHING:
+            return _everything(seen, forms or Forms(), says), status
+
+
+def _progress(seen: Seen, says: str, status: int) -> ResponseReturnValue:
+    state = seen.loaded.state
+    if seen.slot is not None and state.phase in BLIND:
+        return redirect(url_for("reading.review", check=state.check.id), 303)
+    page = progress_page(seen, asking.person())
+    return render_template("comparison/progress.html", page=page, says=says), status
+
+
+def _everything(seen: Seen, forms: Forms, says: str) -> str:
+    page = comparison_page(seen, asking.person().id)
+    asked = answering(seen, page, chosen_slot(seen, request.values.get("by", ""), together=True))
+    if asked is not None and asked.caution is not None:
+        with_reasons(forms.acknowledge, seen, asked.caution.key)
+    forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
+    return render_template("comparison/page.html", page=page, asked=asked, forms=forms, says=says)
+
+
+def with_reasons(form: AcknowledgeForm, seen: Seen, finding: str) -> AcknowledgeForm:
+    """The form, offering the reasons of the rule that this caution comes from."""
+    code = next((each.code for each in seen.loaded.state.cautions if each.key == finding), "")
+    form.reason.choices = {each.key: each.words for each in reasons_for(code)}
+    return form

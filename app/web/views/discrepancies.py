@@ -1,0 +1,64 @@
+"""The discrepancy log: every finding of every ended check, and what is open now."""
+
+from flask import Blueprint, abort, render_template, request
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import parts, site
+from app.web.forms.discrepancies import FilterForm, begin_of, end_of, find_place
+from app.web.models.discrepancies import discrepancies_page
+from app.workflow.discrepancies import DiscrepancyPage, Wanted, discrepancy_page
+from app.workflow.looking import unit_list, units
+from app.workflow.refusals import NotAllowed
+
+views = Blueprint("discrepancies", __name__)
+
+_NOTHING = DiscrepancyPage(rows=(), next_after=None)
+
+
+@views.get("/discrepancies")
+@allowed(Permission.UNIT_DISCREPANCIES, Permission.ALL_DISCREPANCIES)
+def page() -> ResponseReturnValue:
+    """One page of the log, newest first, by time, finding and weight."""
+    names = {each.id: each.name for each in units(site())}
+    form = FilterForm(request.args)
+    form.unit.choices = {"": "All", **names}
+    wanted = _wanted(form)
+    if wanted is None:
+        return _shown(form, names, _NOTHING), 422
+    match discrepancy_page(site(), asking.act(), asking.person().roles, wanted):
+        case DiscrepancyPage() as found:
+            return _shown(form, names, found)
+        case NotAllowed():
+            return abort(403)
+
+
+def _wanted(form: FilterForm) -> Wanted | None:
+    zone = parts().settings.zone
+    _blank_means_all(form)
+    valid = form.validate()
+    first, last = form.day("first"), form.day("last")
+    if not valid or form.errors:
+        return None
+    return Wanted(
+        unit=form.text("unit"),
+        code=form.text("code"),
+        severity=form.text("severity"),
+        from_=begin_of(first, zone),
+        to=end_of(last, zone),
+        after=find_place(request.args.get("after", "")),
+    )
+
+
+def _blank_means_all(form: FilterForm) -> None:
+    """A field that the address does not name is one that nothing is filtered by."""
+    for each in (form.severity, form.code, form.unit):
+        each.data = each.data or ""
+
+
+def _shown(form: FilterForm, names: dict[str, str], found: DiscrepancyPage) -> str:
+    made = discrepancies_page(found, unit_list(site(), asking.act()).unit, names)
+    filters = {name: form.text(name) for name in ("first", "last", "severity", "code", "unit")}
+    return render_template("discrepancies/discrepancies.html", page=made, form=form, filters=filters)

@@ -1,0 +1,215 @@
+"""After a comparison: read again, answer a caution, ask for help, help, set a rule aside, end the check."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import site
+from app.web.confirming import find_act
+from app.web.forms.confirming import AcknowledgeForm
+from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
+from app.web.models.check import head_of
+from app.web.seeing import get_seen
+from app.web.views.comparison import Forms, show, with_reasons
+from app.workflow import settling
+from app.workflow.looking import Seen
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
+
+views = Blueprint("settling", __name__)
+
+_SAY_WHAT = "Say what was put right: it is read again as a whole."
+_GONE = "This was answered or changed in the meantime. Look again."
+_PRESCRIBER = "A charge nurse names the prescriber who was asked."
+
+
+@views.post("/check/<check>/read-again")
+@allowed(Permission.CHECK)
+def read_again(check: str) -> ResponseReturnValue:
+    """Open the next reading, of what differs or of each source that was put right."""
+    form = PutRightForm(request.form)
+    if not form.validate():
+        return show(get_seen(check), Forms(put_right=form), status=422)
+    match settling.read_again(
+        site(), asking.act(), check, touched=request.form.getlist("touched"), why=form.text("why")
+    ):
+        case settling.NextReading():
+            return redirect(url_for("reading.review", check=check), 303)
+        case settling.HelpNeeded() | NotNow():
+            return _to_check(check)
+        case Incomplete():
+            form.refuse("touched", _SAY_WHAT)
+            return show(get_seen(check), Forms(put_right=form), status=422)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+@views.post("/check/<check>/acknowledge")
+@allowed(Permission.CHECK)
+def acknowledge(check: str) -> ResponseReturnValue:
+    """One nurse's answer to one caution, on either one's screen."""
+    seen = get_seen(check)
+    form = with_reasons(AcknowledgeForm(request.form), seen, request.form.get("finding", ""))
+    if not form.validate():
+        return _asked_again(seen, form)
+    act = find_act(seen, form)
+    if act is None:
+        return _asked_again(seen, form)
+    match settling.acknowledge(
+        site(),
+        act,
+        check,
+        finding=form.text("finding"),
+        reason=form.text("reason"),
+        named=form.text("named"),
+        text=form.text("more"),
+    ):
+        case settling.Acknowledged() | NotNow():
+            return _to_check(check)
+        case settling.NoSuchFinding():
+            return show(get_seen(check), says=_GONE, status=409)
+        case Incomplete(fields=fields):
+            form.refuse(fields[0], "Name who was asked." if fields == ("named",) else "Choose the reason.")
+            return _asked_again(seen, form)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+def _asked_again(seen: Seen, form: AcknowledgeForm) -> ResponseReturnValue:
+    return show(seen, Forms(acknowledge=form), status=422)
+
+
+@views.get("/check/<check>/help")
+@allowed(Permission.CHECK)
+def help_page(check: str) -> ResponseReturnValue:
+    """Why help is wanted."""
+    seen = _own(check)
+    return render_template("settling/help.html", head=head_of(seen), form=HelpForm())
+
+
+@views.post("/check/<check>/help")
+@allowed(Permission.CHECK)
+def ask_for_help(check: str) -> ResponseReturnValue:
+    """Ask a third person to look."""
+    form = HelpForm(request.form)
+    if not form.validate():
+        return render_template("settling/help.html", head=head_of(_own(check)), form=form), 422
+    match settling.ask_for_help(site(), asking.act(), check, why=form.text("why"), text=form.text("more")):
+        case settling.Done() | NotNow():
+            return _to_check(check)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+@views.post("/check/<check>/help/take")
+@allowed(Permission.TAKE_ESCALATION)
+def take_help(check: str) -> ResponseReturnValue:
+    """Take a request for help, as a third person."""
+    match settling.take_help(site(), asking.act(), asking.person().roles, check):
+        case settling.Done() | NotNow():
+            return _to_check(check)
+        case settling.TakenAlready():
+            return show(get_seen(check), says="Somebody else has taken this request.", status=409)
+        case settling.OneOfTheTwo():
+            return show(
+                get_seen(check), says="Whoever helps is a third person, never one of the two.", status=409
+            )
+        case NotAllowed():
+            return abort(403)
+        case NotFound():
+            return abort(404)
+
+
+@views.post("/check/<check>/help/settle")
+@allowed(Permission.TAKE_ESCALATION)
+def settle_help(check: str) -> ResponseReturnValue:
+    """Say what follows."""
+    form = SettleForm(request.form)
+    if not form.validate():
+        return show(get_seen(check), Forms(settle=form), status=422)
+    match settling.settle_help(
+        site(), asking.act(), check, outcome=form.text("outcome"), text=form.text("more")
+    ):
+        case settling.Done():
+            return redirect(url_for("discrepancies.page"), 303)
+        case NotNow():
+            return _to_check(check)
+        case Incomplete():
+            form.refuse("outcome", "Choose what follows.")
+            return show(get_seen(check), Forms(settle=form), status=422)
+        case NotAllowed():
+            return abort(403)
+        case NotFound():
+            return abort(404)
+
+
+@views.post("/check/<check>/exception")
+@allowed(Permission.GRANT_EXCEPTION)
+def grant_exception(check: str) -> ResponseReturnValue:
+    """Set one rule aside, for this infusion, this value, this once."""
+    seen = get_seen(check)
+    form = ExceptionForm(request.form)
+    form.finding.choices = {each.key: each.says for each in seen.loaded.state.open_stops}
+    if not form.validate():
+        return show(seen, Forms(exception=form), status=422)
+    match settling.grant_exception(
+        site(),
+        asking.act(),
+        asking.person().roles,
+        check,
+        finding=form.text("finding"),
+        reason=form.text("reason"),
+        prescriber=form.text("prescriber"),
+    ):
+        case settling.Done() | NotNow():
+            return _to_check(check)
+        case settling.NoSuchFinding():
+            return show(
+                get_seen(check), says="This cannot be set aside: it is put right or read again.", status=409
+            )
+        case Incomplete(fields=fields):
+            form.refuse(fields[0], _PRESCRIBER if fields[0] == "prescriber" else "Write the reason.")
+            return show(seen, Forms(exception=form), status=422)
+        case NotAllowed():
+            return abort(403)
+        case NotFound():
+            return abort(404)
+
+
+@views.get("/check/<check>/abandon")
+@allowed(Permission.CHECK)
+def abandon_page(check: str) -> ResponseReturnValue:
+    """Why the check ends."""
+    return render_template("settling/abandon.html", head=head_of(_own(check)), form=AbandonForm())
+
+
+@views.post("/check/<check>/abandon")
+@allowed(Permission.CHECK)
+def abandon(check: str) -> ResponseReturnValue:
+    """End the check before clearance."""
+    form = AbandonForm(request.form)
+    if not form.validate():
+        return render_template("settling/abandon.html", head=head_of(_own(check)), form=form), 422
+    match settling.abandon(site(), asking.act(), check, reason=form.text("reason"), text=form.text("more")):
+        case settling.Done():
+            return redirect(url_for("lists.my_checks"), 303)
+        case NotNow():
+            return _to_check(check)
+        case Incomplete():
+            form.refuse("reason", "Choose the reason.")
+            return render_template("settling/abandon.html", head=head_of(_own(check)), form=form), 422
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+def _own(check: str) -> Seen:
+    """The check, for one of its two."""
+    seen = get_seen(check)
+    if seen.slot is None:
+        abort(404)
+    return seen
+
+
+def _to_check(check: str) -> ResponseReturnValue:
+    return redirect(url_for("comparison.page", check=check), 303)

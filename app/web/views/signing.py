@@ -1,0 +1,102 @@
+"""Sign the record: id and secret, every time, by each of the two."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.records.state import Phase
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import site
+from app.web.forms.confirming import SignForm
+from app.web.models.record import record_page
+from app.workflow import signing
+from app.workflow.looking import RecordSeen, see_record
+from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+
+views = Blueprint("signing", __name__)
+
+_STALE = {
+    signing.OtherRecord: "The record has changed since this page was shown. Read it again before signing.",
+    signing.StillOpen: "Something is open again: a stop, a caution, a step or a request for help.",
+}
+_SIGNED = "This nurse's signature is on already. The other one signs."
+_NEITHER = "This is neither of the two nurses of this check. Nothing was signed."
+_WRONG = "Id and secret do not belong together. Nothing was signed."
+
+
+NotTheSigner = WrongCredential | TooManyTries | NotYours | signing.AlreadySigned
+
+
+@views.get("/check/<check>/sign")
+@allowed(Permission.CHECK)
+def page(check: str) -> ResponseReturnValue:
+    """What is signed, in a form that people read."""
+    record = _record(check)
+    if record.check.loaded.state.phase is not Phase.SIGNING:
+        return _to_check(check)
+    return _sign_page(record, SignForm())
+
+
+@views.post("/check/<check>/sign")
+@allowed(Permission.CHECK)
+def sign(check: str) -> ResponseReturnValue:
+    """Put one signature on."""
+    form = SignForm(request.form)
+    if not form.validate():
+        return _sign_page(_record(check), form, status=422)
+    match signing.sign_record(
+        site(),
+        asking.act(),
+        check,
+        login=form.text("login"),
+        secret=form.secret.data or "",
+        digest=form.text("digest"),
+    ):
+        case signing.Signed(cleared=True):
+            return redirect(url_for("starting.page", check=check), 303)
+        case signing.Signed():
+            return redirect(url_for("signing.page", check=check), 303)
+        case signing.OtherRecord() | signing.StillOpen() as stale:
+            return _sign_page(_record(check), form, says=_STALE[type(stale)], status=409)
+        case NotNow():
+            return _to_check(check)
+        case NotFound():
+            return abort(404)
+        case WrongCredential() | TooManyTries() | NotYours() | signing.AlreadySigned() as refusal:
+            return _sign_page(_record(check), _refused(form, refusal), status=422)
+
+
+def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
+    """Say beside its field what is wrong with who signs; the id stays, the secret does not."""
+    match refusal:
+        case WrongCredential():
+            form.refuse("secret", _WRONG)
+        case TooManyTries(seconds=seconds):
+            form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
+        case NotYours():
+            form.refuse("login", _NEITHER)
+        case signing.AlreadySigned():
+            form.refuse("login", _SIGNED)
+    return form
+
+
+def _sign_page(
+    record: RecordSeen, form: SignForm, *, says: str = "", status: int = 200
+) -> ResponseReturnValue:
+    return render_template(
+        "signing/sign.html", page=record_page(record), form=form, meaning=signing.MEANING, says=says
+    ), status
+
+
+def _record(check: str) -> RecordSeen:
+    """The record that stands, for one of the two."""
+    match see_record(site(), asking.act(), check):
+        case RecordSeen() as record if record.check.slot is not None:
+            return record
+        case RecordSeen() | NotFound() | NotAllowed():
+            return abort(404)
+
+
+def _to_check(check: str) -> ResponseReturnValue:
+    return redirect(url_for("comparison.page", check=check), 303)

@@ -1,0 +1,160 @@
+"""The words of the pages from the comparison on: what was found, what follows, how it was settled."""
+
+from app.comparison.wording import SLIPS
+
+CODES: dict[str, str] = {
+    "reading-missing": "Not read",
+    "readings-differ": "Readings differ",
+    "order-differs-from-record": "Another order on record",
+    "label-differs": "Label is not the order",
+    "device-differs": "Device is not the order",
+    "patient-differs": "Patient differs",
+    "mode-conflict": "Mode and rate do not fit",
+    "concentration-inconsistent": "Two concentrations side by side",
+    "limit-below-dose": "Limit below one demand",
+    "limit-below-continuous": "Limit below the continuous part",
+    "limit-blocks-demands": "Limit leaves no demand",
+    "above-hard-limit": "Above the hard limit",
+    "below-hard-limit": "Below the hard limit",
+    "above-soft-limit": "Above the soft limit",
+    "below-soft-limit": "Below the soft limit",
+    "drug-not-in-library": "Drug not in the drug library",
+    "concentration-not-in-library": "Concentration not in the drug library",
+    "concentration-unordered": "No concentration ordered",
+    "limit-required": "No limit set",
+    "continuous-opioid-naive": "Continuous part, opioid-naive",
+    "carrier-not-allowed": "Carrier not allowed",
+    "monitoring-off": "Monitoring is off",
+    "label-expired": "Label is past its use-by",
+    "dose-below-step": "Dose falls between the device's steps",
+    "syringe-short": "Syringe soon empty",
+    "limit-is-passed": "More than the limit can be given",
+    "limit-cuts-in": "Limit will refuse demands",
+    "limit-never-refuses": "Limit never refuses",
+    "notation-differs": "Written in different ways",
+    "order-not-current": "Order is not current",
+    "order-not-verified": "Order is not verified",
+    "verified-as-urgent-exception": "Urgent, not yet verified",
+    "allergy-charted": "Allergy is charted",
+    "allergy-not-recorded": "Allergies are not recorded",
+    "other-opioid-charted": "Another opioid is charted",
+    "sedative-charted": "A sedative is charted",
+    "neuraxial-opioid-charted": "Epidural or spinal opioid",
+    "cannot-use-button": "Patient cannot use the button",
+}
+
+OUTCOMES: dict[str, str] = {
+    "read-again": "The two read again, once more on their own",
+    "go-on": "I have helped: the two go on from where they are",
+    "abandon": "End this check: it is opened anew later",
+}
+
+WHYS: dict[str, str] = {
+    "readings": "Our readings do not come together",
+    "sources": "Order, label or device cannot be put right here",
+    "rule": "A rule stands against what is ordered",
+    "patient": "Something about the patient worries me",
+    "other": "Something else",
+}
+
+ABANDON_REASONS: dict[str, str] = {
+    "order-withdrawn": "The order was withdrawn or changed",
+    "patient-moved": "The patient has moved",
+    "device-fault": "The device has a fault",
+    "supply-fault": "The syringe or the set has a fault",
+    "time": "No time for it now",
+    "opened-in-error": "It was opened in error",
+    "other": "Something else",
+    "escalation": "Ended by the person who helped",
+}
+
+SETTLED: dict[str, str] = {
+    "put right": "Put right, read again and agreed",
+    "read again": "Read again and agreed",
+    "acknowledged": "Acknowledged by both",
+    "exception": "Set aside by an exception",
+    "for information": "For information",
+    "not settled": "Not settled",
+}
+
+# What was done at the bedside when a source was put right.
+PUT_RIGHT: dict[str, str] = {
+    "wristband": "Wristband replaced",
+    "chart": "Chart put right",
+    "order": "Order rewritten",
+    "label": "Syringe replaced",
+    "device": "Device set anew",
+    "monitor": "Monitor set anew",
+}
+
+_TIMES: dict[str, str] = {
+    "2": "TWICE",
+    "3": "THREE TIMES",
+    "4": "FOUR TIMES",
+    "5": "FIVE TIMES",
+    "6": "SIX TIMES",
+    "7": "SEVEN TIMES",
+    "8": "EIGHT TIMES",
+    "9": "NINE TIMES",
+    "10": "TEN TIMES",
+    "50": "FIFTY TIMES",
+    "60": "SIXTY TIMES",
+    "100": "A HUNDRED TIMES",
+    "1,000": "A THOUSAND TIMES",
+    "0.5": "HALF",
+    "0.333": "A THIRD",
+    "0.25": "A QUARTER",
+    "0.2": "A FIFTH",
+    "0.1": "A TENTH",
+    "0.01": "A HUNDREDTH",
+    "0.001": "A THOUSANDTH",
+}
+
+
+def code_words(code: str) -> str:
+    """What a finding is called in a list."""
+    return CODES.get(code, code.replace("-", " "))
+
+
+def slip_words(slip: str) -> str:
+    """A slip, only ever as *consistent with*; blank for none."""
+    return f"Consistent with {SLIPS[slip]}" if slip else ""
+
+
+def times_words(factor: str) -> str:
+    """A ratio in words; blank where there is none, or where it is one."""
+    return "" if factor in ("", "1") else _TIMES.get(factor, f"{factor} TIMES")
+
+
+def outcome_words(outcome: str) -> str:
+    """What the person who helped decided."""
+    return OUTCOMES[outcome]
+
+
+def why_words(why: str) -> str:
+    """Why help was asked for."""
+    return WHYS.get(why, why)
+
+
+def abandon_words(reason: str) -> str:
+    """Why a check was ended."""
+    return ABANDON_REASONS.get(reason, reason)
+
+
+def settled_words(settled: str) -> str:
+    """How a finding came to rest."""
+    return SETTLED[settled]
+
+
+def put_right_words(source: str) -> str:
+    """What was done when this source was put right."""
+    return PUT_RIGHT[source]
+
+
+def spell(seconds: int) -> str:
+    """A stretch of time for people: seconds, minutes, or hours and minutes."""
+    minutes, rest = divmod(seconds, 60)
+    hours, minutes_left = divmod(minutes, 60)
+    if hours:
+        return f"{hours} h {minutes_left} min"
+    return f"{minutes} min" if minutes else f"{rest} s"
