@@ -353,7 +353,7 @@ def test_only_the_third_person_who_took_the_request_sets_a_rule_aside(one_ward: 
     assert grants(one_ward, PETRA, key) == NotFound()
 
 
-# The wrong patient, readings that differ, a device or label that is not the order, a label expired, an allergy.
+# The wrong patient, readings that differ, a device or label that is not the order, an old label, an allergy.
 NEVER = {
     "patient-differs": (answers(), answers(wristband={"identifier": "LG-40471"})),
     "readings-differ": (answers(), DIFFERING),
