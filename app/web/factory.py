@@ -4,7 +4,7 @@ import logging
 
 from flask import Flask, render_template
 from jinja2 import StrictUndefined
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, SecurityError
 
 from app.config import root
 from app.storage import StoreUnavailable
@@ -37,6 +37,7 @@ def create_app(parts: Parts) -> Flask:
     shown.prepare(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
+    app.register_error_handler(SecurityError, _not_ours)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(StoreUnavailable, _out_of_reach)
     app.register_error_handler(Exception, _broken)
@@ -51,6 +52,11 @@ _SAYS = {
     405: "This address does not take that.",
     413: "That is too much text for one page.",
 }
+
+
+def _not_ours(_error: SecurityError) -> tuple[str, int, dict[str, str]]:
+    """A host that is none of ours: no page can be made, for its links would need the host."""
+    return "This host is not served here.", 400, {"Content-Type": "text/plain; charset=utf-8"}
 
 
 def _refused(error: HTTPException) -> tuple[str, int]:
