@@ -3,7 +3,7 @@
 import json
 import re
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,8 @@ from app.records.sources import FIELDS, Field, Form, Source
 from app.web.forms.reading import units_for
 
 PATIENCE_SECONDS = 60
-_DONE = "DO NOT START"
+_STOP = "DO NOT START"
+_MOST_TURNS = 60
 
 
 class WalkFailed(Exception):  # noqa: N818  # named for what happened
@@ -62,7 +63,9 @@ class Nurse:
             raise WalkFailed(message)
         return page
 
-    def read(self, check: str, answers: Mapping[str, Mapping[str, str]], *, asked: tuple[Source, ...]) -> None:
+    def read(
+        self, check: str, answers: Mapping[str, Mapping[str, str]], *, asked: tuple[Source, ...]
+    ) -> None:
         """Fill in each source that is asked for, look the reading over, and hand it in."""
         self.open(f"/check/{check}/read")
         for source in asked:
@@ -103,15 +106,30 @@ def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:
 
 
 def _play(one: Nurse, other: Nurse, scene: dict[str, Any], folder: Path, say: Say) -> None:
+    both = (one, other)
     check = _begin(one, other, scene)
     wrong = {**scene, "device": {**scene["device"], **scene["device_wrong"]}}
-    for nurse in (one, other):
+    for nurse in both:
         nurse.read(check, wrong, asked=tuple(Source))
     _catch(one, check, scene)
-    for nurse in (one, other):
+    for nurse in both:
         nurse.read(check, scene, asked=(Source.DEVICE,))
     say("the two readings agree with order and label")
-    del folder
+    for nurse in both:
+        _consider(nurse, check, scene)
+    _take_steps(both, check, scene)
+    for nurse in both:
+        nurse.open(f"/check/{check}/sign")
+        nurse.press("Sign this record", login=nurse.who.login, secret=nurse.who.secret)
+        nurse.say("signs with id and secret")
+    for nurse in both:
+        nurse.open(f"/check/{check}/start")
+        nurse.press("The device shows exactly this")
+        nurse.say("takes a last look at the device: it shows exactly what was agreed")
+    one.open(f"/check/{check}/start")
+    one.press("Started: the infusion runs")
+    one.say("starts the infusion")
+    _keep_pdf(one, check, folder, say)
 
 
 def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
@@ -119,8 +137,8 @@ def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
     one.open("/open")
     one.press("Open the check", unit=one.who.unit, bed=scene["bed"])
     one.say(f"opens a check for bed {scene['bed']}")
-    check = re.search(r"/check/([0-9a-f]+)", one.page.url)
-    code = re.search(r"\b([A-Z0-9]{3} ?[A-Z0-9]{3})\b", one.page.text)
+    check = re.search(r"/check/([0-9a-f]+)", one.page.link_with("Begin my reading"))
+    code = re.search(r"second person ([A-Z0-9]{3} ?[A-Z0-9]{3})", one.page.text)
     if check is None or code is None:
         raise WalkFailed(f"no check or code on {one.page.url}: {one.page.text[:300]}")
     other.sign_in()
@@ -132,7 +150,61 @@ def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
 
 
 def _catch(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
+    """The comparison must say what was wrong; then the device is put right."""
     nurse.open(f"/check/{check}")
-    if _DONE not in nurse.page.text or scene["caught"] not in nurse.page.text:
+    if _STOP not in nurse.page.text or scene["caught"] not in nurse.page.text:
         raise WalkFailed(f"the wrong setting was not caught: {nurse.page.text[:800]}")
-    nurse.say("sees DO NOT START: the wrong concentration is caught before it reaches the patient")
+    nurse.say(f"sees {_STOP}: the wrong concentration is caught before it reaches the patient")
+    nurse.press("read the device again")
+    nurse.say("has put the device right: both read all of it again")
+
+
+def _consider(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
+    """Acknowledge each caution, with the reason that the scene gives and the name it asks for."""
+    nurse.open(f"/check/{check}")
+    while nurse.page.has_button("I have considered this"):
+        nurse.press("I have considered this", **scene["caution"])
+        nurse.say("has considered a caution and says why it may go on")
+
+
+def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) -> None:
+    """The first does and tells, the second verifies each group, until nothing is left to confirm."""
+    volumes = iter(scene["primed_volume"])
+    for _ in range(_MOST_TURNS):
+        if not any([_take_turn(nurse, check, scene, volumes) for nurse in both]):
+            return
+    raise WalkFailed("the safety steps do not come to an end")
+
+
+def _take_turn(nurse: Nurse, check: str, scene: dict[str, Any], volumes: Iterator[str]) -> bool:
+    """Whatever this nurse can do about the steps now; whether that was anything."""
+    page = nurse.open(f"/check/{check}/steps")
+    if any(said == "Write it down" for _, said in page.links):
+        nurse.follow("Write it down")
+        if nurse.page.has_button("Hand in"):
+            nurse.press("Hand in", volume=next(volumes))
+            nurse.say("reads the primed volume, without sight of the other's reading")
+        else:
+            nurse.press("Write it down", **scene["baseline"])
+            nurse.say("writes down sedation, breathing and saturation before any dose")
+        return True
+    for words in ("I have done what is ticked", "I have verified what is ticked"):
+        if page.has_button(words):
+            steps = page.form_with(words)[0].choices["step"]
+            nurse.press(words, step=steps)
+            nurse.say(f"{words.split()[2]}: {len(steps)} safety steps")
+            return True
+    return False
+
+
+def _keep_pdf(nurse: Nurse, check: str, folder: Path, say: Say) -> None:
+    """Wait until the record is made, and write it into the folder."""
+    for _ in range(PATIENCE_SECONDS):
+        page = nurse.browser.get(f"/check/{check}/record.pdf")
+        if page.content.startswith(b"%PDF-"):
+            path = folder / f"record-{check}.pdf"
+            path.write_bytes(page.content)
+            say(f"the signed record: {path} ({len(page.content)} bytes)")
+            return
+        time.sleep(1)
+    raise WalkFailed("the record's PDF was not made in time")

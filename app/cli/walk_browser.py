@@ -51,6 +51,10 @@ class Page:
         message = f"{self.url} has no button “{words}”; it offers {offered}: {self.text[:400]}"
         raise LookupError(message)
 
+    def has_button(self, words: str) -> bool:
+        """Whether some form has a button with these words in it."""
+        return any(words.lower() in button.words.lower() for form in self.forms for button in form.buttons)
+
     def link_with(self, words: str) -> str:
         """Where the first link with these words in it leads."""
         for href, said in self.links:
