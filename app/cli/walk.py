@@ -84,7 +84,7 @@ def posted(source: Source, answers: Mapping[str, str]) -> dict[str, str | list[s
     return made
 
 
-def _posted(each: Field, answer: str) -> dict[str, str | list[str]]:
+def _posted(each: Field, answer: str) -> dict[str, str]:
     if answer == "none" and each.may_be_none:
         return {f"{each.name}_none": "on"}
     if each.form is not Form.QUANTITY:
@@ -94,19 +94,21 @@ def _posted(each: Field, answer: str) -> dict[str, str | list[str]]:
 
 
 def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:
-    """Play the set-up; WalkFailed, or a LookupError of the browser, names the page that was not as it should be."""
+    """Play the set-up; WalkFailed names the page that was not as it should have been."""
     scene = json.loads((SEED / "walk.json").read_text(encoding="utf-8"))
     say(f"server at {running.address}")
     one = Nurse(running.address, running.person("n.ferrow"), say)
     other = Nurse(running.address, running.person("t.osmund"), say)
     try:
-        _play(one, other, scene, folder, say)
+        check = _play((one, other), scene, say)
+        _keep_pdf(one, check, folder, say)
     except LookupError as missing:
         raise WalkFailed(str(missing)) from missing
 
 
-def _play(one: Nurse, other: Nurse, scene: dict[str, Any], folder: Path, say: Say) -> None:
-    both = (one, other)
+def _play(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
+    """From an empty screen to a running infusion; the id of the check."""
+    one, other = both
     check = _begin(one, other, scene)
     wrong = {**scene, "device": {**scene["device"], **scene["device_wrong"]}}
     for nurse in both:
@@ -129,7 +131,7 @@ def _play(one: Nurse, other: Nurse, scene: dict[str, Any], folder: Path, say: Sa
     one.open(f"/check/{check}/start")
     one.press("Started: the infusion runs")
     one.say("starts the infusion")
-    _keep_pdf(one, check, folder, say)
+    return check
 
 
 def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
@@ -171,7 +173,8 @@ def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) ->
     """The first does and tells, the second verifies each group, until nothing is left to confirm."""
     volumes = iter(scene["primed_volume"])
     for _ in range(_MOST_TURNS):
-        if not any([_take_turn(nurse, check, scene, volumes) for nurse in both]):
+        first, second = (_take_turn(nurse, check, scene, volumes) for nurse in both)
+        if not first and not second:
             return
     raise WalkFailed("the safety steps do not come to an end")
 
