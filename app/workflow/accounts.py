@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from app.keys import hash_secret, make_code
+from app.keys import code_digest, hash_secret, make_code
 from app.people import Person, Role
 from app.records import events
 from app.storage import ConstraintBroken
@@ -97,11 +97,13 @@ def make_account(
         roles=person.roles,
         unit=person.unit,
         secret_hash=None,
-        code_hash=hash_secret(code),
+        code_hash=hash_secret(code_digest(code)),
         code_expires_at=now + CODE_LIFE,
         active=True,
     )
     with site.store.write() as tx:
+        if tx.find_unit(kept.unit) is None:
+            return Incomplete(fields=("unit",))
         try:
             tx.add_person(kept)
         except ConstraintBroken as broken:
@@ -117,7 +119,7 @@ def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed
     with site.store.write() as tx:
         if tx.find_person(person) is None:
             return NoSuchPerson()
-        tx.set_code(person, hash_secret(code), now + CODE_LIFE)
+        tx.set_code(person, hash_secret(code_digest(code)), now + CODE_LIFE)
         tx.end_sessions_of(person, now)
         tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
     return Changed(code=code)

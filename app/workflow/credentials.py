@@ -8,6 +8,7 @@ from app.keys import verify_secret
 from app.people import Person
 from app.records import events
 from app.records.kept import Throttle
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.site import Site
 
@@ -62,6 +63,7 @@ def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
         person = tx.find_person_by_login(login)
         typed = login.strip().casefold()[:_KEPT_OF_UNKNOWN_ID]
         key = f"account {person.id}" if person else f"id {typed}"
+        one_at_a_time(tx, f"trying {key}", now)
         before = tx.find_throttle(key)
         if before and before.not_before and now < before.not_before:
             return TooManyTries(seconds=int((before.not_before - now).total_seconds()) + 1)

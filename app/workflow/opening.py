@@ -11,6 +11,7 @@ from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
 from app.storage import ConstraintBroken, Transaction
 from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotFound, NotNow
 from app.workflow.site import Site
 
@@ -75,7 +76,7 @@ def open_check(
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
-        _one_at_a_time(tx, act, unit, bed)
+        one_at_a_time(tx, f"opening {unit} {bed}", act.now)
         infusion, rereadings, running = _infusion_at(tx, act, unit, bed)
         if running:
             return AlreadyOpen(check=running)
@@ -98,11 +99,6 @@ def open_check(
             return ThirdPersonElsewhere()
         _issue_code(tx, act, check, code)
     return Opened(check=check.id, code=code)
-
-
-def _one_at_a_time(tx: Transaction, act: Act, unit: str, bed: str) -> None:
-    """Two who open at one bed at the same instant follow each other: the row is held until the end."""
-    tx.take_lease(f"opening {unit} {bed}", act.by.person, now=act.now, until=act.now)
 
 
 def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:

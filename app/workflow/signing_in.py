@@ -4,7 +4,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from app.base import Actor
-from app.keys import SecretFault, hash_secret, new_token, secret_fault, token_digest, verify_secret
+from app.keys import (
+    SecretFault,
+    code_digest,
+    hash_secret,
+    new_token,
+    secret_fault,
+    token_digest,
+    verify_secret,
+)
 from app.people import Person
 from app.records import events
 from app.records.kept import Session
@@ -119,7 +127,9 @@ def replace_code(
         and person.code_expires_at is not None
         and now <= person.code_expires_at
     )
-    if not verify_secret(person.code_hash if person and live else None, code) or person is None:
+    # However it was typed: the digest leaves out spaces, hyphens and case.
+    typed = code_digest(code)
+    if not verify_secret(person.code_hash if person and live else None, typed) or person is None:
         return CodeWrong()
     fault = secret_fault(secret, login=person.login, printed_name=person.printed_name)
     if fault is not None:
