@@ -10,7 +10,17 @@ from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
 from app.comparison.shown_readings import shown_readings
 from app.comparison.slips import Difference, find_slip, quotient
-from app.comparison.wording import capitalised, consistent_with, listed, nurse, place, sentences, times, typed
+from app.comparison.wording import (
+    by_whom,
+    capitalised,
+    consistent_with,
+    listed,
+    nurse,
+    place,
+    sentences,
+    times,
+    typed,
+)
 
 _PARTS_OF_CONCENTRATION = frozenset({"amount", "volume"})
 
@@ -91,12 +101,15 @@ class _FieldJudge:
         return self._finding("notation-differs", says, None)
 
     def _find_missing(self) -> Finding | None:
-        places = [
-            f"{place(source)} by {nurse(clinician)}"
-            for clinician, entry in zip(CLINICIANS, self._case.entries, strict=True)
+        lacking = {
+            source: [
+                nurse(clinician)
+                for clinician, entry in zip(CLINICIANS, self._case.entries, strict=True)
+                if self._field.name in entry.source(source).missing
+            ]
             for source in self._field.sources
-            if self._field.name in entry.source(source).missing
-        ]
+        }
+        places = [f"{place(source)} by {by_whom(nurses)}" for source, nurses in lacking.items() if nurses]
         if not places:
             return None
         says = (

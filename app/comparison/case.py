@@ -18,7 +18,8 @@ class Policy:
     """The site's rules; volumes in mL, times in min. What each means: CONTRACT.md, Policy."""
 
     in_use: SetInUse
-    carrier_fluids: tuple[str, ...]
+    carrier_fluids: Mapping[str, str]
+    """As the policy writes them, by the form in which they are compared."""
     required_monitors: tuple[str, ...]
     smallest_volume_step: Fraction
     note_if_syringe_shorter_than: Fraction

@@ -10,7 +10,7 @@ from datetime import date
 
 from app.comparison.case import CLINICIANS
 from app.comparison.findings import Finding, Origin, Severity
-from app.comparison.wording import listed, nurse
+from app.comparison.wording import by_whom, nurse
 from app.quantities import Fault
 
 ChartReading = Mapping[str, str | None]
@@ -146,7 +146,7 @@ def _not_alike(first: ChartReading, second: ChartReading) -> Iterator[Finding]:
         readings = dict(zip(CLINICIANS, (first.get(key), second.get(key)), strict=True))
         lacking = [nurse(clinician) for clinician, reading in readings.items() if reading is None]
         if lacking:
-            says = f"In the chart {words} was not read by {listed(lacking)}. It must be read first."
+            says = f"In the chart {words} was not read by {by_whom(lacking)}. It must be read first."
             yield _unsettled("reading-missing", key, readings, says)
         elif readings["A"] != readings["B"]:
             says = f"The two nurses read {words} in the chart differently. Both must look at the chart again."

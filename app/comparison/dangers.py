@@ -10,7 +10,7 @@ from app.comparison.fields import Source
 from app.comparison.figures import Figures
 from app.comparison.moments import is_past
 from app.comparison.readings import MODES_WITH_CONTINUOUS, Amount, Readings
-from app.comparison.wording import capitalised, listed, words_of
+from app.comparison.wording import capitalised, listed, place, words_of
 from app.dosing import SourceSettings
 from app.quantities import Dimension, Quantity, show
 
@@ -80,12 +80,12 @@ def _mode_conflict(view: View) -> Iterator[Danger]:
 
 def _inconsistent_concentration(view: View) -> Iterator[Danger]:
     places = [
-        f"the {source.value} ({_two_concentrations(readings)})"
+        f"{place(source)} ({_two_concentrations(readings)})"
         for source in Source
         if _is_inconsistent(readings := view.entry.source(source))
     ]
     if places:
-        says = f"Two different concentrations stand side by side on {listed(places)}."
+        says = f"Two different concentrations stand side by side {listed(places)}."
         yield Danger(code="concentration-inconsistent", field="concentration", says=says)
 
 
@@ -118,7 +118,12 @@ def _limit_too_low(view: View) -> Iterator[Danger]:
     window = view.typed("limit.window")
     share = f"The continuous part alone gives {_mass(by_rate)} in {window}"
     if by_rate > amount:
-        says = f"{share}, more than the limit of {limit}. After that no demand would be given."
+        then = (
+            "No demand would be given after that"
+            if view.settings.has_demands
+            else "The limit would be passed"
+        )
+        says = f"{share}, more than the limit of {limit}. {then}, and the continuous part would run on."
         yield Danger(code="limit-below-continuous", field="limit.amount", says=says)
     elif not is_below_dose and view.settings.has_demands and dose is not None and by_rate + dose > amount:
         says = (
@@ -151,8 +156,8 @@ def _carrier_not_allowed(view: View) -> Iterator[Danger]:
     fluid, allowed = view.entry.device.find_text("carrier.fluid"), view.case.policy.carrier_fluids
     if fluid is not None and fluid not in allowed:
         says = (
-            f"{view.typed('carrier.fluid')} is not allowed as carrier fluid. "
-            f"Allowed: {listed(allowed) if allowed else 'none'}."
+            f"The carrier fluid {view.typed('carrier.fluid')} is not allowed here. "
+            f"Allowed: {listed(list(allowed.values())) if allowed else 'none'}."
         )
         yield Danger(code="carrier-not-allowed", field="carrier.fluid", says=says)
 
@@ -235,9 +240,10 @@ def _refusal(view: View) -> str:
         figures.longest_wait,
     )
     if not given or refused_at is None:
-        return "refuses the first demand" + (
-            ", and none is given in the first 24 h." if wait is None else ". Later ones are given."
+        then = (
+            "None is given in the first 24 h." if wait is None else f"Later the longest wait is {show(wait)}."
         )
+        return f"refuses the first demand at 0 min, after 0 demands. {then}"
     demands = "1 demand" if given == 1 else f"{given} demands"
     then = "No demand follows." if wait is None else f"The longest wait for the next one is {show(wait)}."
     return f"first refuses a demand at {show(refused_at)}, after {demands}. {then}"

@@ -88,7 +88,7 @@ FIELDS = (
     Field(name="lockout", words="the lockout", sources=_SETTINGS, measure=LOCKOUT),
     Field(name="continuous_rate", words="the continuous rate", sources=_SETTINGS, measure=CONTINUOUS_RATE),
     Field(name="limit.amount", words="the limit", sources=_SETTINGS, measure=MASS),
-    Field(name="limit.window", words="the time that the limit is for", sources=_SETTINGS, measure=WINDOW),
+    Field(name="limit.window", words="the time window of the limit", sources=_SETTINGS, measure=WINDOW),
     Field(name="loading_dose", words="the loading dose", sources=_SETTINGS, measure=MASS),
     Field(name="carrier.fluid", words="the carrier fluid", sources=_SETTINGS),
     Field(name="carrier.rate", words="the carrier rate", sources=_SETTINGS, measure=CARRIER_RATE),

@@ -32,7 +32,9 @@ def dangers_by_library(view: View) -> Iterator[Danger]:
     if drug is not None:
         listed_drug = library.get(drug)
         if listed_drug is None:
-            says = f"{view.typed('drug')} is not in the drug library, so nothing is known of its usual doses."
+            says = (
+                f"The drug library does not hold {view.typed('drug')}: nothing is known of its usual doses."
+            )
             yield Danger(code="drug-not-in-library", field="drug", says=says)
         else:
             yield from _of_listed_drug(view, listed_drug)

@@ -60,7 +60,7 @@ def policy(case: Node, quantities: Quantities) -> Policy:
     shorter_than = quantities.find_value(rules, "policy", "note_if_syringe_shorter_than", TIME)
     return Policy(
         in_use=SetInUse(prime_volume=prime_volume or Fraction(0), dead_volume=dead_volume, counting=counting),
-        carrier_fluids=tuple(folded(fluid) for fluid in carrier_fluids),
+        carrier_fluids={folded(fluid): fluid for fluid in carrier_fluids},
         required_monitors=tuple(monitor for monitor, is_required in required.items() if is_required),
         smallest_volume_step=step or _SMALLEST_VOLUME_STEP,
         note_if_syringe_shorter_than=shorter_than or _NOTE_IF_SHORTER_THAN,

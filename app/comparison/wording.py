@@ -39,6 +39,11 @@ def nurse(clinician: str) -> str:
     return _NURSES[clinician]
 
 
+def by_whom(nurses: Sequence[str]) -> str:
+    """One nurse, or both of them."""
+    return nurses[0] if len(nurses) == 1 else "both nurses"
+
+
 def words_of(field: str) -> str:
     """What people call a field, as in "the demand dose"."""
     return FIELD_OF[field].words

@@ -3,7 +3,7 @@
 from app.comparison.case import CLINICIANS, Case
 from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.shown_readings import shown_readings
-from app.comparison.wording import listed, nurse
+from app.comparison.wording import by_whom, nurse
 
 _WORDS = {"identifier": "the patient identifier", "birth_date": "the birth date"}
 
@@ -23,7 +23,9 @@ def _missing(case: Case, key: str) -> Finding | None:
     ]
     if not by:
         return None
-    says = f"On the wristband {_WORDS[key]} was not read by {listed(by)}. Make sure who the patient is first."
+    says = (
+        f"On the wristband {_WORDS[key]} was not read by {by_whom(by)}. Make sure who the patient is first."
+    )
     return _finding(case, "reading-missing", key, says)
 
 
