@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -10,6 +10,7 @@ from app.base import Act, Actor
 from app.config import root
 from app.keys import ApplicationKey, hash_secret
 from app.people import Person, Role
+from app.records.canonical import canonical
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers
@@ -409,6 +410,6 @@ def add_person(site: Site, who: Somebody) -> None:
         )
 
 
-def nurse(who: Somebody, **changes: object) -> Somebody:
-    """The same person, otherwise in some way."""
-    return replace(who, **changes)  # type: ignore[arg-type]  # named by the caller
+def quick_pdf_of(document: dict[str, object], **_more: object) -> bytes:
+    """In the place of the renderer: the same bytes for the same record."""
+    return b"%PDF-1.7 " + canonical(document)

@@ -2,7 +2,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.factories.ward import Ward, open_ward
+from app.workflow import issuing
+from tests.factories.ward import Ward, open_ward, quick_pdf_of
 
 
 @pytest.fixture
@@ -17,3 +18,9 @@ def one_ward(sqlite_url: str) -> Iterator[Ward]:
     """A ward on SQLite alone, for what the engine of the database has no part in."""
     with open_ward(sqlite_url) as made:
         yield made
+
+
+@pytest.fixture
+def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No rendering, where only the storing of a PDF is asked about: one takes seconds."""
+    monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
