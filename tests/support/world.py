@@ -8,12 +8,10 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from flask import Flask
 
-from app.config import Settings, root
+from app.config import Settings, load_settings, root
 from app.keys import ApplicationKey
 from app.people import Person, Role
 from app.records.reading import Answers
@@ -148,14 +146,16 @@ def hand_in(browser: Browser, check: str, answers: Answers, *, over: bool = Fals
 
 def make_settings(*, demo: bool = False) -> Settings:
     """The settings of the installation under test."""
-    return Settings(
-        database_url="sqlite://",
-        key_file=Path("application.key"),
-        zone=ZoneInfo("Europe/Dublin"),
-        trusted_hosts=("localhost",),
-        demo=demo,
-        idle=IDLE,
-        absolute=ABSOLUTE,
+    return load_settings(
+        {
+            "DATABASE_URL": "sqlite://",
+            "COUNTERSIGN_KEY_FILE": "application.key",
+            "COUNTERSIGN_ZONE": "Europe/Dublin",
+            "COUNTERSIGN_TRUSTED_HOSTS": "localhost",
+            "COUNTERSIGN_MODE": "demo" if demo else "production",
+            "COUNTERSIGN_IDLE_MINUTES": str(IDLE // timedelta(minutes=1)),
+            "COUNTERSIGN_SESSION_HOURS": str(ABSOLUTE // timedelta(hours=1)),
+        }
     )
 
 

@@ -14,12 +14,12 @@ _SEPARATOR = "~"
 
 
 class FilterForm(TextForm):
-    """Times, finding, weight and unit; blank means all."""
+    """Times, finding, severity and unit; blank means all."""
 
     first = StringField("First day")
     last = StringField("Last day")
     severity = SelectField(
-        "Weight",
+        "How grave",
         choices={"": "All", **SEVERITIES},
     )
     code = SelectField("Finding", choices={"": "All", **CODES})

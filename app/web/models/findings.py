@@ -37,6 +37,7 @@ class ShownFinding:
 class Headline:
     """The worst consequence in plain words, and what it rests on."""
 
+    key: str
     severity: str
     word: str
     text: str
@@ -79,7 +80,7 @@ def headline_of(findings: Iterable[ShownFinding]) -> Headline | None:
         return None
     worst = standing[0]
     text, lead = consequence_first(worst.says)
-    return Headline(severity=worst.severity, word=worst.word, text=text, lead=lead)
+    return Headline(key=worst.key, severity=worst.severity, word=worst.word, text=text, lead=lead)
 
 
 def consequence_first(says: str) -> tuple[str, str]:

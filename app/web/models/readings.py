@@ -1,7 +1,7 @@
 """Two clinicians' readings as rows of a ledger: what is alike is said once, what is not is stacked."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from app.comparison import CaseError, read_case
@@ -9,7 +9,7 @@ from app.comparison.fields import Source as Compared
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, show
 from app.records.reading import Answers, used
-from app.records.sources import FIELDS, NONE, STATES_NONE, Form, Source, field_of
+from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Form, Source, field_of
 from app.web.models.spine import Number, find_number
 from app.web.words import answer_words, field_words, none_words, source_words
 
@@ -45,7 +45,13 @@ class Row:
 
     label: str
     about: frozenset[str]
+    sources: tuple[Source, ...]
     lines: tuple[Line, ...]
+
+    @property
+    def shared(self) -> bool:
+        """Whether more than one source gives it."""
+        return len(self.sources) > 1
 
     @property
     def alike(self) -> bool:
@@ -120,10 +126,17 @@ def rows_of(read: Readings) -> tuple[Row, ...]:
 
 
 def rows_on_device(read: Readings) -> tuple[Row, ...]:
-    """What the device must show at the last look."""
+    """What the device must show at the last look; no continuous part is said, not left out."""
     wanted = [each for each in _SPECS if each.name in LAST_LOOK]
-    made = (_row(read, each, (Source.DEVICE,)) for each in wanted)
-    return tuple(row for row in made if any(line.value for line in row.lines))
+    made = [(each, _row(read, each, (Source.DEVICE,))) for each in wanted]
+    return tuple(
+        row if row.lines else replace(row, lines=(_NO_CONTINUOUS,))
+        for each, row in made
+        if row.lines or each.name == "continuous_rate"
+    )
+
+
+_NO_CONTINUOUS = Line(where=source_words(Source.DEVICE.value), value=Value(words="No continuous part"))
 
 
 def _row(read: Readings, spec: _Spec, sources: tuple[Source, ...]) -> Row:
@@ -133,7 +146,7 @@ def _row(read: Readings, spec: _Spec, sources: tuple[Source, ...]) -> Row:
         if values[A] is None and values[B] is None:
             continue
         lines += list(_lines(source, values))
-    return Row(label=field_words(spec.name), about=spec.about, lines=_once_if_alike(lines))
+    return Row(label=field_words(spec.name), about=spec.about, sources=sources, lines=_once_if_alike(lines))
 
 
 def _lines(source: Source, values: Mapping[str, Value | None]) -> Iterator[Line]:
@@ -163,6 +176,13 @@ def _value(read: Readings, name: str, source: Source, letter: str) -> Value | No
             return _limit(given[name], given.get("limit_window", ""))
         case _:
             return _plain(source, name, given.get(name, ""), read.packs)
+
+
+def written(read: Readings, letter: str, source: Source, field: Field) -> str:
+    """One answer in words, as its author wrote it; blank where it was not read, or not asked."""
+    text = used(read.answers[letter].get(source.value, {})).get(field.name, "")
+    value = _plain(source, field.name, text, read.packs)
+    return value.text if value else ""
 
 
 def _plain(source: Source, name: str, text: str, packs: Mapping[str, str]) -> Value | None:

@@ -8,13 +8,14 @@ from typing import Any
 
 from app.comparison.reasons import reasons_for
 from app.records.followup import Found
+from app.records.sources import FIELDS
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
-from app.web.models.readings import Row, readings, rows_of
+from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import Spine, spine_for
-from app.web.words import part_words
+from app.web.words import field_words, part_words, source_words
 from app.web.words_checking import code_words, outcome_words, put_right_words, why_words
 from app.web.words_reading import round_words
 from app.workflow.looking import RecordSeen, Seen
@@ -88,6 +89,15 @@ class SignatureShown:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Side:
+    """One field as each of the two read it; blank where it was not read."""
+
+    label: str
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class RecordPage:
     """The record, its signatures, and whether its PDF is made."""
 
@@ -99,6 +109,7 @@ class RecordPage:
     rows: tuple[Row, ...]
     spine: Spine
     doses: tuple[Doses, ...]
+    sides: tuple[tuple[str, tuple[Side, ...]], ...]
     rounds: tuple[RoundShown, ...]
     answers: tuple[Answer, ...]
     granted: tuple[Granted, ...]
@@ -118,10 +129,11 @@ def record_page(record: RecordSeen) -> RecordPage:
     seen = record.check
     compared = [each for each in document["rounds"] if "comparison" in each]
     last = compared[-1]
-    rows = rows_of(readings({"answers": last["readings"], "case": last["case"]}, packs_of(seen.loaded)))
-    doses = doses_of(last["comparison"])
+    packs = packs_of(seen.loaded)
+    rows_by_round = {each["round"]: rows_of(_readings(each, packs)) for each in compared}
+    rows, doses = rows_by_round[last["round"]], doses_of(last["comparison"])
     numbers = [
-        *(number for row in rows for number in row.numbers),
+        *(number for every in rows_by_round.values() for row in every for number in row.numbers),
         *(number for each in doses for number in each.numbers),
     ]
     codes = {each["key"]: each["code"] for one in compared for each in one["comparison"]["findings"]}
@@ -137,7 +149,8 @@ def record_page(record: RecordSeen) -> RecordPage:
         rows=rows,
         spine=spine_for(numbers),
         doses=doses,
-        rounds=tuple(_rounds(document["rounds"], seen)),
+        sides=tuple(_sides(_readings(last, packs))),
+        rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),
         answers=tuple(_answer(each, codes) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),
         helped=tuple(_helped(each) for each in document["help"]),
@@ -158,7 +171,27 @@ def record_page(record: RecordSeen) -> RecordPage:
     )
 
 
-def _rounds(rounds: list[dict[str, Any]], seen: Seen) -> Iterator[RoundShown]:
+def _readings(each: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
+    return readings({"answers": each["readings"], "case": each["case"]}, packs)
+
+
+def _sides(read: Readings) -> Iterator[tuple[str, tuple[Side, ...]]]:
+    """Every answer as each wrote it, source by source."""
+    for source, fields in FIELDS.items():
+        sides = [
+            Side(
+                label=field_words(field.name),
+                first=written(read, "A", source, field),
+                second=written(read, "B", source, field),
+            )
+            for field in fields
+        ]
+        yield source_words(source.value), tuple(each for each in sides if each.first or each.second)
+
+
+def _rounds(
+    rounds: list[dict[str, Any]], rows: Mapping[int, tuple[Row, ...]], seen: Seen
+) -> Iterator[RoundShown]:
     for at, each in enumerate(rounds):
         found = [Found(**one) for one in each["comparison"]["findings"]] if "comparison" in each else []
         yield RoundShown(
@@ -166,7 +199,9 @@ def _rounds(rounds: list[dict[str, Any]], seen: Seen) -> Iterator[RoundShown]:
             grade=each["independence"]["grade"] if "independence" in each else "",
             voided=bool(each["voided"]),
             findings=tuple(
-                shown(one, (), seen.loaded.state, seen.names) for one in found if one.severity != "note"
+                shown(one, rows.get(each["round"], ()), seen.loaded.state, seen.names)
+                for one in found
+                if one.severity != "note"
             ),
             then=_then(rounds[at + 1]) if at + 1 < len(rounds) else "",
         )

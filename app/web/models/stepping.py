@@ -32,6 +32,7 @@ class StepShown:
     done: bool
     verified: bool
     entry: str
+    written: str
     waits: str
     can_tick: bool
     ticked: bool
@@ -78,6 +79,7 @@ class _Part:
     state: CheckState
     slot: int
     figures: Mapping[str, str]
+    levels: Mapping[str, str]
     ticked: frozenset[str]
     now_open: frozenset[str]
 
@@ -105,6 +107,7 @@ class _Part:
             done=done,
             verified=verified,
             entry=step.entry,
+            written=self._written() if step.entry == BASELINE else "",
             waits=self._waits(step),
             can_tick=is_open and mine and step.entry != PRIMED_VOLUME,
             ticked=step.id in self.ticked,
@@ -115,6 +118,13 @@ class _Part:
         if step.entry == PRIMED_VOLUME:
             return not self.state.priming_settled and self.slot not in self.state.priming_handed_in
         return step.entry == BASELINE and self.slot == FIRST and not self.state.is_confirmed(step, DONE)
+
+    def _written(self) -> str:
+        seen = self.state.baseline
+        if seen is None:
+            return ""
+        sedation = self.levels.get(seen.sedation, seen.sedation)
+        return f"Written: sedation {sedation}; breathing {seen.respiratory_rate}; SpO2 {seen.spo2}."
 
     def _waits(self, step: Step) -> str:
         if step.entry == PRIMED_VOLUME:
@@ -139,6 +149,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         state=state,
         slot=slot,
         figures=figures_of(seen),
+        levels=dict(seen.loaded.policy.baseline.levels),
         ticked=frozenset(ticked),
         now_open=frozenset(step.id for step in open_steps(state)),
     )

@@ -1,0 +1,150 @@
+"""Two nurses who bring a check to a stage through the served pages; each sits at a browser of their own."""
+
+from dataclasses import dataclass
+
+from app.records.reading import Answers
+from app.records.state import CheckState
+from app.workflow.loading import load
+from tests.factories.answers import answers
+from tests.support.browser import Browser, Page
+from tests.support.world import World, hand_in
+
+FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
+
+
+@dataclass(kw_only=True)
+class Pair:
+    """Two browsers and one check."""
+
+    world: World
+    first: Browser
+    second: Browser
+    check: str
+
+    @property
+    def both(self) -> tuple[Browser, Browser]:
+        """The two browsers."""
+        return self.first, self.second
+
+    @property
+    def state(self) -> CheckState:
+        """The check's state as it is stored."""
+        with self.world.site.store.read() as reader:
+            loaded = load(reader, self.check, self.world.clock.now)
+        assert loaded is not None
+        return loaded.state
+
+    def page(self, browser: Browser, tail: str = "") -> Page:
+        """Open the check, or one of its pages."""
+        return browser.get(f"/check/{self.check}{tail}")
+
+    def read(self, first: Answers, second: Answers | None = None) -> None:
+        """Both read what is asked for, and hand in."""
+        hand_in(self.first, self.check, first)
+        hand_in(self.second, self.check, first if second is None else second)
+
+    def read_again(self, first: Answers, second: Answers | None = None) -> None:
+        """The first opens the next reading, and both read what is asked for."""
+        self.page(self.first)
+        self.first.press("Read these again")
+        self.read(first, second)
+
+    def put_right(self, source: str, now: Answers) -> None:
+        """The first says that a source was put right, and both read it again."""
+        self.page(self.first)
+        form, _ = self.first.page.form_with("read all of it again")
+        held = [(name, value) for name, value in form.held if name != "touched"]
+        self.first.post(form.action, [*held, ("touched", source)])
+        self.read(now)
+
+    def consider(self) -> None:
+        """Both acknowledge every caution with its first reason that needs no name."""
+        for browser in self.both:
+            while True:
+                page = self.page(browser)
+                if "I have considered this" not in page.text:
+                    break
+                form, _ = page.form_with("I have considered this")
+                browser.press("I have considered this", reason=form.choices["reason"][0], named="Dr Asked")
+
+    def observe(self, *, sedation: str = "0", rate: str = "16", spo2: str = "98") -> Page:
+        """The first writes down what was observed before any dose."""
+        self.page(self.first, "/steps/baseline")
+        return self.first.press("Write it down", sedation=sedation, respiratory_rate=rate, spo2=spo2)
+
+    def prime(self, first: str = "2.3", second: str = "2.2") -> None:
+        """Each hands in the primed volume."""
+        for browser, volume in ((self.first, first), (self.second, second)):
+            self.page(browser, "/steps/primed-volume")
+            browser.press("Hand in", volume=volume)
+
+    def tick(self, browser: Browser, words: str) -> Page:
+        """Confirm whatever this nurse may confirm."""
+        page = self.page(browser, "/steps")
+        form, _ = page.form_with(words)
+        return browser.press(words, step=form.choices["step"])
+
+    def take_steps(self) -> None:
+        """All steps of all groups."""
+        self.observe()
+        self.prime()
+        while not self.state.steps_complete:
+            self.tick(self.first, "I have done what is ticked")
+            self.tick(self.second, "I have verified what is ticked")
+
+    def sign(self) -> None:
+        """Both sign, each at the own browser."""
+        for browser, login in zip(self.both, (FIRST_NURSE, SECOND_NURSE), strict=True):
+            self.page(browser, "/sign")
+            browser.press("Sign this record", login=login, secret=self.world.secrets[login])
+
+    def look(self) -> None:
+        """Both take the last look."""
+        for browser in self.both:
+            self.page(browser, "/start")
+            browser.press("The device shows exactly this")
+
+    def start(self) -> Page:
+        """The infusion runs."""
+        self.page(self.first, "/start")
+        return self.first.press("Started")
+
+
+def joined(world: World) -> Pair:
+    """Two nurses have joined; the opener is the first nurse."""
+    first, second, check = world.pair(FIRST_NURSE, SECOND_NURSE)
+    return Pair(world=world, first=first, second=second, check=check)
+
+
+def compared(world: World, first: Answers | None = None, second: Answers | None = None) -> Pair:
+    """Both have handed in; where nothing is named, two readings that agree with everything."""
+    pair = joined(world)
+    pair.read(answers() if first is None else first, second)
+    return pair
+
+
+def at_steps(world: World) -> Pair:
+    """Everything agrees, and nothing was to be considered."""
+    return compared(world)
+
+
+def at_signing(world: World) -> Pair:
+    """Every step is verified."""
+    pair = at_steps(world)
+    pair.take_steps()
+    return pair
+
+
+def cleared(world: World) -> Pair:
+    """Both have signed."""
+    pair = at_signing(world)
+    pair.sign()
+    return pair
+
+
+def started(world: World) -> Pair:
+    """The infusion runs."""
+    pair = cleared(world)
+    pair.look()
+    pair.start()
+    return pair
