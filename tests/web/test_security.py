@@ -8,9 +8,9 @@ from flask import Blueprint
 from werkzeug.routing import Rule
 
 from app.people import Role, may
-from app.web import factory
 from app.web.access import UndeclaredAccess, access_of
 from app.web.factory import LARGEST_REQUEST
+from app.web.views import BLUEPRINTS
 from tests.support.browser import ORIGIN, Browser
 from tests.support.html import parse_html
 from tests.support.world import UNIT, World, make_world
@@ -111,7 +111,7 @@ def test_files_of_the_site_are_kept_by_the_browser_and_pages_never(world: World)
 def test_a_view_without_access_stops_the_start(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
     forgotten = Blueprint("forgotten", __name__)
     forgotten.get("/forgotten")(lambda: "seen")
-    monkeypatch.setattr(factory, "BLUEPRINTS", (*factory.BLUEPRINTS, forgotten))
+    monkeypatch.setattr("app.web.factory.BLUEPRINTS", (*BLUEPRINTS, forgotten))
 
     with pytest.raises(UndeclaredAccess, match="forgotten"):
         make_world(world.site.store)

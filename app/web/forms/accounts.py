@@ -1,7 +1,7 @@
 """Forms of accounts: what one is made from, and what it may do. Nobody here chooses another's secret."""
 
 from wtforms import SelectField, SelectMultipleField, StringField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import DataRequired, Length
 
 from app.people import Role
 from app.web.forms.checking import LONGEST, TextForm, offered
@@ -15,7 +15,7 @@ class RolesForm(TextForm):
 
     roles = SelectMultipleField(
         "Roles",
-        [InputRequired("Choose at least one role."), offered("Choose from these roles.")],
+        [DataRequired("Choose at least one role."), offered("Choose from these roles.")],
         choices=dict(ROLES),
         validate_choice=False,
     )
@@ -28,9 +28,9 @@ class RolesForm(TextForm):
 class PersonForm(RolesForm):
     """A new account, for one person."""
 
-    printed_name = StringField("Name as it is printed", [InputRequired("Write the name."), _SHORT])
-    login = StringField("Id", [InputRequired("Write the id."), _SHORT])
-    staff_number = StringField("Staff number", [InputRequired("Write the staff number."), _SHORT])
+    printed_name = StringField("Name as it is printed", [DataRequired("Write the name."), _SHORT])
+    login = StringField("Id", [DataRequired("Write the id."), _SHORT])
+    staff_number = StringField("Staff number", [DataRequired("Write the staff number."), _SHORT])
     unit = SelectField(
-        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+        "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
     )

@@ -1,7 +1,7 @@
 """Forms of opening and joining a check: unit and bed, or a code; never a patient."""
 
 from wtforms import SelectField, StringField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import DataRequired, Length
 
 from app.web.forms.checking import TextForm, offered
 
@@ -13,12 +13,12 @@ class PlaceForm(TextForm):
     """Unit and bed."""
 
     unit = SelectField(
-        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+        "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
     )
     bed = StringField(
         "Bed",
         [
-            InputRequired("Write the bed."),
+            DataRequired("Write the bed."),
             Length(max=LONGEST_BED, message="Write only the bed's number or name."),
         ],
     )
@@ -28,5 +28,5 @@ class CodeForm(TextForm):
     """The short code that the first person's screen shows."""
 
     code = StringField(
-        "Code", [InputRequired("Write the code."), Length(max=LONGEST_CODE, message="That is too long.")]
+        "Code", [DataRequired("Write the code."), Length(max=LONGEST_CODE, message="That is too long.")]
     )

@@ -1,7 +1,7 @@
 """Forms of sign-in and of the first secret."""
 
 from wtforms import PasswordField, SelectField, StringField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import DataRequired, InputRequired, Length
 
 from app.web.forms.checking import TextForm, offered
 
@@ -11,7 +11,7 @@ LONGEST_SECRET = 300
 class SignInForm(TextForm):
     """Id, secret and the unit of this shift."""
 
-    login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
+    login = StringField("Id", [DataRequired("Write your id."), Length(max=100)])
     secret = PasswordField("Secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)])
     unit = SelectField(
         "Unit of this shift",
@@ -23,8 +23,8 @@ class SignInForm(TextForm):
 class FirstSecretForm(TextForm):
     """A one-time code, and the secret that replaces it."""
 
-    login = StringField("Id", [InputRequired("Write your id."), Length(max=100)])
-    code = StringField("One-time code", [InputRequired("Write the one-time code."), Length(max=100)])
+    login = StringField("Id", [DataRequired("Write your id."), Length(max=100)])
+    code = StringField("One-time code", [DataRequired("Write the one-time code."), Length(max=100)])
     secret = PasswordField("New secret", [InputRequired("Write a secret."), Length(max=LONGEST_SECRET)])
     again = PasswordField("New secret, again", [InputRequired("Write it again."), Length(max=LONGEST_SECRET)])
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from wtforms import RadioField, SelectField, StringField, TextAreaField
-from wtforms.validators import InputRequired, Length
+from wtforms.validators import DataRequired, Length
 
 from app.web.forms.checking import TextForm, offered
 from app.web.forms.opening import LONGEST_BED
@@ -33,19 +33,19 @@ class WithoutCheckForm(TextForm):
     """An infusion that had to start when no check could be had in time."""
 
     unit = SelectField(
-        "Unit", [InputRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
+        "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
     )
     bed = StringField(
         "Bed",
         [
-            InputRequired("Write the bed."),
+            DataRequired("Write the bed."),
             Length(max=LONGEST_BED, message="Write only the bed's number or name."),
         ],
     )
     reason = TextAreaField(
         "Why no check could be had",
         [
-            InputRequired("Say why."),
+            DataRequired("Say why."),
             Length(max=LONGEST_NOTE, message=f"Write at most {LONGEST_NOTE} characters."),
         ],
     )

@@ -1,0 +1,147 @@
+"""Accounts, for the administrator alone."""
+
+from app.people import Role
+from tests.support.browser import Browser, Page
+from tests.support.world import World
+
+NEW = {"printed_name": "Oona Marsh", "login": "o.marsh", "staff_number": "LG-9001", "unit": "recovery"}
+
+
+def code_on(page: Page) -> str:
+    """The one-time code on the page; blank when there is none."""
+    codes = ["".join(each.itertext()) for each in page.all("p") if each.get("class") == "one-time-code"]
+    return codes[0] if codes else ""
+
+
+def make(browser: Browser, roles: list[str], **changed: str) -> Page:
+    """Fill in the form of a new account."""
+    browser.get("/accounts/new")
+    return browser.press("Make the account", roles=roles, **{**NEW, **changed})
+
+
+def test_a_new_account_shows_its_code_once(world: World) -> None:
+    browser = world.at("a.moreau")
+
+    page = make(browser, ["nurse", "quality"])
+
+    assert len(code_on(page)) == len("XXXX-XXXX-XXXX-XXXX")
+    made = world.person("o.marsh")
+    assert made.roles == {Role.NURSE, Role.QUALITY}
+    assert made.secret_hash is None
+    again = browser.get(f"/accounts/{made.id}")
+    assert code_on(again) == ""
+    assert "one-time code not yet replaced" in again.text
+
+
+def test_an_account_with_only_a_code_cannot_sign_in(world: World) -> None:
+    code = code_on(make(world.at("a.moreau"), ["nurse"]))
+    browser = world.browser()
+    browser.get("/sign-in")
+
+    assert browser.press("Sign in", login="o.marsh", secret=code, unit="recovery").status == 422
+
+
+def test_ids_and_staff_numbers_are_never_used_twice(world: World) -> None:
+    browser = world.at("a.moreau")
+    browser.get(f"/accounts/{world.person('n.ferrow').id}")
+    browser.press("Deactivate")
+
+    page = make(browser, ["nurse"], login="N.Ferrow")
+    assert page.status == 422
+    assert "Ids are never used again" in page.text
+
+    page = make(browser, ["nurse"], staff_number="LG-2001")
+    assert page.status == 422
+    assert "One person has one account" in page.text
+
+
+def test_an_account_is_one_persons(world: World) -> None:
+    page = make(world.at("a.moreau"), ["nurse"], login="Ward")
+
+    assert page.status == 422
+    assert "one person's" in page.text
+
+
+def test_what_is_missing_is_said_and_what_was_written_stays(world: World) -> None:
+    page = make(world.at("a.moreau"), [], printed_name=" ", unit="")
+
+    assert page.status == 422
+    assert {"#field-printed_name", "#field-unit", "#field-roles"} <= set(page.links().values())
+    assert 'value="o.marsh"' in page.body
+
+
+def test_a_role_that_does_not_exist_is_refused(world: World) -> None:
+    browser = world.at("a.moreau")
+    person = world.person("n.ferrow").id
+    browser.get(f"/accounts/{person}")
+
+    page = browser.post(f"/accounts/{person}/roles", [("csrf_token", browser.token()), ("roles", "surgeon")])
+
+    assert page.status == 422
+    assert world.person("n.ferrow").roles == {Role.NURSE}
+
+
+def test_an_account_without_a_role_is_refused(world: World) -> None:
+    browser = world.at("a.moreau")
+    browser.get(f"/accounts/{world.person('n.ferrow').id}")
+
+    page = browser.press("Change the roles", roles=[])
+
+    assert page.status == 422
+    assert world.person("n.ferrow").roles == {Role.NURSE}
+
+
+def test_a_reset_voids_the_secret_and_every_session_at_once(world: World) -> None:
+    nurse, browser = world.at("n.ferrow"), world.at("a.moreau")
+    browser.get(f"/accounts/{world.person('n.ferrow').id}")
+
+    assert code_on(browser.press("new one-time code"))
+
+    assert nurse.get("/").heading == "Sign in"
+    assert world.sign_in(world.browser(), "n.ferrow").status == 422
+
+
+def test_an_account_is_brought_back(world: World) -> None:
+    browser = world.at("a.moreau")
+    browser.get(f"/accounts/{world.person('n.ferrow').id}")
+    assert "deactivated" in browser.press("Deactivate").text
+
+    assert "in use" in browser.press("Bring the account back").text
+
+    assert world.sign_in(world.browser(), "n.ferrow").path == "/"
+
+
+def test_every_account_is_listed_with_how_it_stands(world: World) -> None:
+    browser = world.at("a.moreau")
+    make(browser, ["nurse"])
+    world.clock.pass_(seconds=200)
+
+    page = browser.get("/accounts")
+
+    assert "Nadia Ferrow" in page.text
+    assert "one-time code not yet replaced" in page.text
+
+
+def test_a_code_that_is_too_old_says_so(world: World) -> None:
+    make(world.at("a.moreau"), ["nurse"])
+    world.clock.pass_(days=3, seconds=1)
+
+    assert "one-time code too old" in world.at("a.moreau").get("/accounts").text
+
+
+def test_an_account_that_does_not_exist_is_not_found(world: World) -> None:
+    browser = world.at("a.moreau")
+    for rest in ("", "/reset", "/deactivate", "/activate", "/roles"):
+        path = "/accounts/none" + rest
+        browser.get("/accounts/new")
+        fields = [("csrf_token", browser.token()), ("roles", "nurse")]
+        page = browser.post(path, fields) if rest else browser.get(path)
+        assert page.status == 404, path
+
+
+def test_an_administrator_sees_nothing_clinical(world: World) -> None:
+    _, _, check = world.pair()
+    browser = world.at("a.moreau")
+
+    assert browser.get(f"/check/{check}/read").status == 403
+    assert browser.get(f"/check/{check}").status in (403, 404)

@@ -1,0 +1,440 @@
+"""Read the sources alone, look over the own reading, hand it in, wait."""
+
+import re
+
+import pytest
+
+from app.records.sources import FIELDS, Source
+from app.records.state import Phase
+from app.workflow.loading import load
+from tests.factories.answers import answers
+from tests.support.browser import Browser, Page, words_of
+from tests.support.world import World, hand_in, read_all, read_source, typed
+
+SOURCES = [each.value for each in Source]
+
+
+def phase(world: World, check: str) -> Phase:
+    """The phase of the check."""
+    with world.site.store.read() as reader:
+        loaded = load(reader, check, world.clock.now)
+    assert loaded is not None
+    return loaded.state.phase
+
+
+def rows(page: Page) -> list[tuple[str, str]]:
+    """The own reading as the look over it shows it: label and words."""
+    return [
+        (words_of(row[0]), words_of(row[1]))
+        for row in page.all("div")
+        if row.get("class") == "row" and [each.tag for each in row] == ["dt", "dd"]
+    ]
+
+
+def to_source(browser: Browser, check: str, source: str) -> Page:
+    """Open one source."""
+    return browser.get(f"/check/{check}/read/{source}")
+
+
+def test_the_sources_come_one_a_screen_in_order_and_then_the_look_over(world: World) -> None:
+    browser, _, check = world.pair()
+    visited = []
+    page = browser.get(f"/check/{check}/read")
+    while "/read/" in page.path:
+        visited.append(page.path.rsplit("/", 1)[1])
+        page = read_source(browser, answers()[visited[-1]])
+
+    assert visited == SOURCES
+    assert page.heading == "Look over my reading"
+    assert page.path == f"/check/{check}/read"
+
+
+def test_nothing_is_filled_in_or_chosen_before_it_is_read(world: World) -> None:
+    browser, _, check = world.pair()
+
+    for source in SOURCES:
+        form, _ = to_source(browser, check, source).form_with("Keep, and")
+        held = {name: value for name, value in form.held if name not in ("csrf_token", "version")}
+        assert not any(held.values()), (source, held)
+
+
+def test_no_word_of_a_reading_page_suggests_a_value(world: World) -> None:
+    """No digit in any label, hint, option or attribute, but for a fixed span of the site's wording."""
+    browser, _, check = world.pair()
+    fixed = re.compile(r"24\s+h|CO2|SpO2|0\.9%|0\.45%|glucose 5%|\d+ cm set|g\. ")
+
+    for source in SOURCES:
+        page = to_source(browser, check, source)
+        for row in page.all("fieldset"):
+            words = fixed.sub("", words_of(row))
+            assert not re.search(r"[0-9]", words), (source, words)
+        for field in page.all("input"):
+            assert field.get("placeholder") is None
+            assert field.get("type") in ("text", "radio", "checkbox", "hidden")
+        for form in page.all("form"):
+            assert form.get("autocomplete") == "off" or form.get("action") == "/sign-out"
+
+
+def test_titles_and_addresses_name_no_patient_and_no_drug(world: World) -> None:
+    browser, _, check = world.pair()
+    hand_in(browser, check, answers())
+
+    assert words_of(next(browser.page.all("title"))) == "Handed in"
+    for source in SOURCES:
+        page = to_source(world.at("t.osmund"), check, source)
+        assert words_of(next(page.all("title"))) == "My reading"
+        assert not re.search(r"LG-|morphone|12", page.path.replace(check, ""))
+
+
+def test_what_was_read_is_shown_to_its_author_in_the_own_words(world: World) -> None:
+    browser, _, check = world.pair()
+
+    shown = dict(rows(read_all(browser, check, answers())))
+
+    assert shown["Date of birth"] == "1961-04-09"
+    assert shown["Demand dose"] == "0.2 mg"
+    assert shown["Loading dose"] == "No loading dose"
+    assert shown["Mode"] == "Demand only"
+    assert shown["Line set in use"] == "150 cm set, joins the carrier at a Y with valve"
+    assert shown["Use by"] == "2031-12-31"
+    assert "Concentration" not in shown
+    assert "NOT ENTERED" not in shown.values()
+
+
+def test_a_use_by_with_a_time_of_day_comes_back_as_it_was_written(world: World) -> None:
+    browser, _, check = world.pair()
+
+    shown = dict(rows(read_all(browser, check, answers(label={"use_by": "2031-05-04 08:30"}))))
+    assert shown["Use by"] == "2031-05-04 08:30"
+
+    assert 'value="2031-05-04 08:30"' in to_source(browser, check, "label").body
+
+
+def test_what_is_not_entered_is_marked_and_counted_and_leads_back(world: World) -> None:
+    browser, _, check = world.pair()
+    partly = answers(device={"lockout": None}, label={"drug": None})
+
+    page = read_all(browser, check, partly)
+
+    assert [label for label, words in rows(page) if words == "NOT ENTERED"] == ["Drug", "Lockout"]
+    assert "2 fields are not entered." in page.text
+    ways_back = [each.get("href", "") for each in page.all("a") if words_of(each) == "Change"]
+    assert [each.rsplit("/", 1)[1] for each in ways_back] == SOURCES
+
+
+def test_one_blank_field_is_called_one(world: World) -> None:
+    browser, _, check = world.pair()
+
+    assert "One field is not entered." in read_all(browser, check, answers(device={"lockout": None})).text
+
+
+def test_a_reading_may_be_left_and_taken_up_again(world: World) -> None:
+    browser, _, check = world.pair()
+    to_source(browser, check, "order")
+    read_source(browser, answers()["order"])
+
+    again = world.at("n.ferrow")
+    form, _ = to_source(again, check, "order").form_with("Keep, and")
+
+    held = dict(form.held)
+    wanted = typed(Source.ORDER, answers()["order"])
+    assert {name: held.get(name) for name in wanted if name in form.names} == {
+        name: text for name, text in wanted.items() if name in form.names
+    }
+
+
+def test_going_back_keeps_what_was_written(world: World) -> None:
+    browser, _, check = world.pair()
+    to_source(browser, check, "order")
+
+    page = browser.press("go back", demand_dose="0.3", demand_dose_unit="mg")
+
+    assert page.path.endswith("/read/chart")
+    assert 'value="0.3"' in to_source(browser, check, "order").body
+
+
+@pytest.mark.parametrize(
+    ("source", "given", "says"),
+    [
+        ("device", {"demand_dose": ".5", "demand_dose_unit": "mg"}, "zero before the decimal point"),
+        ("device", {"demand_dose": "1.0", "demand_dose_unit": "mg"}, "zero"),
+        ("device", {"demand_dose": "0,2", "demand_dose_unit": "mg"}, "decimal point, not a comma"),
+        ("device", {"demand_dose": "0.2"}, "Choose the unit"),
+        ("device", {"demand_dose": "1e3", "demand_dose_unit": "mg"}, "number"),
+        ("device", {"limit_amount": "4", "limit_amount_unit": "mg", "limit_amount_none": "none"}, "not both"),
+        ("device", {"demand_dose": "x" * 201, "demand_dose_unit": "mg"}, "at most"),
+        ("wristband", {"birth_date": "09.04.1961"}, "year-month-day"),
+        ("wristband", {"birth_date": "2031-05-03"}, "year-month-day"),
+        ("wristband", {"birth_date": "2013-05-03"}, "children"),
+        ("label", {"use_by": "12/2031"}, "year-month-day"),
+        ("label", {"drug": "other"}, "as the source gives it"),
+        ("label", {"drug": "morphine", "drug_other": "morphine sulfate"}, "not both"),
+    ],
+)
+def test_what_cannot_be_read_is_said_in_words_and_kept_as_typed(
+    world: World, source: str, given: dict[str, str], says: str
+) -> None:
+    browser, _, check = world.pair()
+    to_source(browser, check, source)
+
+    page = browser.press("Keep, and", **given)
+
+    assert page.status == 422
+    assert says in words_of(page.with_id("faults")), words_of(page.with_id("faults"))
+    held = dict(page.form_with("Keep, and")[0].held)
+    assert {name: held.get(name) for name in given} == given
+    reader_id = world.person("n.ferrow").id
+    with world.site.store.read() as reader:
+        assert reader.find_draft(check, "sources", 1, reader_id) is None
+
+
+def test_a_fault_is_tied_to_its_field_and_to_the_summary(world: World) -> None:
+    browser, _, check = world.pair()
+    to_source(browser, check, "device")
+
+    page = browser.press("Keep, and", demand_dose="0,2", demand_dose_unit="mg")
+
+    assert page.links()["Demand dose"] == "#field-demand_dose"
+    field = page.with_id("field-demand_dose")
+    assert field.get("aria-invalid") == "true"
+    assert page.with_id("fault-demand_dose") is not None
+    row = next(each for each in page.all("fieldset") if each.get("data-field") == "demand_dose")
+    assert "fault-demand_dose" in (row.get("aria-describedby") or "").split()
+
+
+def test_a_choice_that_is_not_offered_is_refused(world: World) -> None:
+    browser, _, check = world.pair()
+    form, _ = to_source(browser, check, "chart").form_with("Keep, and")
+
+    page = browser.post(form.action, [*form.held, ("allergy", "forged"), ("go", "next")])
+
+    assert page.status == 422
+    assert "Choose one of the answers." in page.text
+
+
+def test_another_name_is_kept_also_where_nobody_said_that_it_is_another(world: World) -> None:
+    browser, _, check = world.pair()
+    to_source(browser, check, "label")
+
+    browser.press("Keep, and", drug_other="pethidine")
+
+    held = dict(to_source(browser, check, "label").form_with("Keep, and")[0].held)
+    assert (held["drug"], held["drug_other"]) == ("other", "pethidine")
+
+
+def test_two_windows_of_one_person_never_overwrite_each_other(world: World) -> None:
+    browser, _, check = world.pair()
+    stale = to_source(browser, check, "wristband")
+    form, _ = stale.form_with("Keep, and")
+    browser.press("Keep, and", identifier="LG-1")
+
+    kept = [each for each in form.held if each[0] != "identifier"]
+    page = browser.post(form.action, [*kept, ("identifier", "LG-2"), ("go", "next")])
+    assert page.status == 409
+    assert "another window" in page.text
+    assert page.links()["Show what is kept"] == f"/check/{check}/read/wristband"
+    assert 'value="LG-2"' in page.body
+
+    assert 'value="LG-1"' in to_source(browser, check, "wristband").body
+
+
+def test_the_same_answers_sent_twice_do_no_harm(world: World) -> None:
+    browser, _, check = world.pair()
+    form, _ = to_source(browser, check, "wristband").form_with("Keep, and")
+    sent = [each for each in form.held if each[0] != "identifier"] + [("identifier", "LG-1"), ("go", "next")]
+
+    first, second = browser.post(form.action, sent), browser.post(form.action, sent)
+
+    assert first.path == second.path == f"/check/{check}/read/chart"
+
+
+@pytest.mark.parametrize("version", ["", "x", "-1", "1" * 7, "٣"])
+def test_a_forged_version_is_refused(world: World, version: str) -> None:
+    browser, _, check = world.pair()
+    form, _ = to_source(browser, check, "wristband").form_with("Keep, and")
+    held = [each for each in form.held if each[0] != "version"]
+
+    assert browser.post(form.action, [*held, ("version", version)]).status == 400
+
+
+def test_only_the_check_s_two_read_and_only_its_sources(world: World) -> None:
+    browser, _, check = world.pair()
+    third = world.at("r.calloway")
+
+    assert to_source(browser, check, "ceiling").status == 404
+    for rest in ("read", "read/label", "waiting"):
+        assert third.get(f"/check/{check}/{rest}").status == 404, rest
+        assert browser.get(f"/check/none/{rest}").status == 404, rest
+
+
+def test_handing_in_locks_the_reading_and_says_only_that_both_are_waited_for(world: World) -> None:
+    browser, other, check = world.pair()
+
+    page = hand_in(browser, check, answers())
+    assert page.path == f"/check/{check}/waiting"
+    assert "Waiting for both readings" in page.text
+    assert "LG-40417" not in page.body
+    refresh = next(each for each in page.all("meta") if each.get("http-equiv") == "refresh")
+    assert refresh.get("content") == f"10;url=/check/{check}/waiting?looks=1"
+
+    for path in (f"/check/{check}/read", f"/check/{check}/read/label"):
+        assert browser.get(path).path == f"/check/{check}/waiting"
+    assert phase(world, check) is Phase.READING
+    assert other.get(f"/check/{check}/waiting").path.startswith(f"/check/{check}/read")
+
+
+def test_a_hand_in_pressed_twice_is_one(world: World) -> None:
+    browser, _, check = world.pair()
+    read_all(browser, check, answers())
+    form, _ = browser.page.form_with("Hand in")
+
+    for _ in range(2):
+        assert browser.post(form.action, [*form.held, ("go", "stay")]).path == f"/check/{check}/waiting"
+
+    with world.site.store.read() as reader:
+        assert len(reader.readings(check)) == 1
+
+
+def test_the_second_hand_in_has_the_round_compared(world: World) -> None:
+    first, second, check = world.pair()
+    hand_in(first, check, answers())
+
+    page = hand_in(second, check, answers())
+
+    assert page.path == f"/check/{check}/waiting"
+    assert "Both handed in" in page.text
+    assert page.links()["Go on together"] == f"/check/{check}"
+    assert phase(world, check) not in (Phase.READING, Phase.BOTH_HANDED_IN)
+    assert "Go on together" in first.get(f"/check/{check}/waiting").text
+
+
+def test_the_waiting_page_looks_again_only_for_a_while(world: World) -> None:
+    """Else the session of someone who has left would be kept for ever."""
+    browser, _, check = world.pair()
+    hand_in(browser, check, answers())
+    looks = 0
+    path = f"/check/{check}/waiting"
+    while True:
+        page = browser.get(path)
+        refresh = [
+            each.get("content") or "" for each in page.all("meta") if each.get("http-equiv") == "refresh"
+        ]
+        if not refresh:
+            break
+        path = refresh[0].partition("url=")[2]
+        looks += 1
+
+    assert looks == 20
+    assert browser.get(f"/check/{check}/waiting?looks=x").status == 200
+
+
+def test_waiting_alone_offers_a_code_for_the_second(world: World) -> None:
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+    hand_in(browser, check, answers())
+
+    assert f"/check/{check}/code" in browser.page.links().values()
+
+
+def test_one_device_is_handed_over_and_shows_nothing_of_the_first(world: World) -> None:
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+
+    page = hand_in(browser, check, answers(), over=True)
+    assert page.path == "/handed-over"
+    assert page.text.count("Nadia") == 0
+    assert browser.get(f"/check/{check}/waiting").heading == "Sign in"
+
+    world.clock.pass_(seconds=5)
+    world.sign_in(browser, "t.osmund")
+    browser.follow("Join as second")
+    browser.press("Join and read alone")
+    page = hand_in(browser, check, answers())
+    assert "Both handed in" in page.text
+
+
+def test_whoever_signed_in_at_the_device_before_the_other_handed_in_signs_in_anew(world: World) -> None:
+    """A sign-in no later than the other's hand-in at the same device may be the other's own hands."""
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+    hand_in(browser, check, answers(), over=True)
+    world.sign_in(browser, "t.osmund")
+    browser.follow("Join as second")
+
+    page = browser.press("Join and read alone")
+    assert page.status == 409
+    assert page.heading == "Sign in anew, then read"
+
+    assert browser.press("Sign out, and sign in again").heading == "Sign in"
+    world.clock.pass_(seconds=1)
+    world.sign_in(browser, "t.osmund")
+    assert browser.get(f"/check/{check}/read").path.endswith("/read/wristband")
+
+
+def test_danger_says_first_what_to_do_and_voids_only_when_it_is_said(world: World) -> None:
+    browser, other, check = world.pair()
+    to_source(browser, check, "wristband")
+    browser.press("Keep, and", identifier="LG-1")
+
+    page = browser.follow("I see danger")
+    assert page.heading == "First the patient"
+    assert page.text.index("Look at the patient") < page.text.index("tell the program")
+    assert "LG-1" in browser.get(f"/check/{check}/read").text
+
+    browser.get(f"/check/{check}/danger")
+    page = browser.press("Say it", why="The syringe is another patient's")
+    assert "no blame" in page.text
+    for reader in (browser, other):
+        form, _ = to_source(reader, check, "wristband").form_with("Keep, and")
+        assert dict(form.held)["identifier"] == ""
+        assert "second reading" in reader.page.text
+
+
+def test_danger_is_no_longer_said_of_a_reading_that_was_compared(world: World) -> None:
+    first, second, check = world.pair()
+    first.get(f"/check/{check}/danger")
+    form, _ = first.page.form_with("Say it")
+    hand_in(first, check, answers())
+    hand_in(second, check, answers())
+
+    page = first.post(form.action, [each for each in form.held if each[0] != "why"])
+
+    assert page.path.startswith(f"/check/{check}")
+    assert phase(world, check) is not Phase.READING
+
+
+def test_somebody_else_s_danger_voids_nothing(world: World) -> None:
+    _, _, check = world.pair()
+    third = world.at("r.calloway")
+    third.get(f"/check/{check}/danger")
+
+    assert third.press("Say it").status == 404
+
+
+def test_the_next_reading_asks_only_what_differed_and_shows_nothing_of_the_last(world: World) -> None:
+    first, second, check = world.pair()
+    hand_in(first, check, answers())
+    hand_in(second, check, answers(device={"lockout": "6 min"}))
+    page = first.get(f"/check/{check}")
+    first.press("Read these again") if "Read these again" in page.text else first.press("again")
+
+    page = first.get(f"/check/{check}/read")
+
+    assert page.path == f"/check/{check}/read/device"
+    form, _ = page.form_with("Keep, and")
+    asked = {each.get("data-field") for each in page.all("fieldset")}
+    assert asked == {"lockout"}
+    assert not any(value for name, value in form.held if name not in ("csrf_token", "version"))
+    assert "second reading" in page.text
+    assert "What you read before is not shown." in page.text
+    assert to_source(first, check, "order").status == 404
+
+
+def test_every_field_of_the_table_can_be_read_on_its_page(world: World) -> None:
+    browser, _, check = world.pair()
+
+    for source, fields in FIELDS.items():
+        page = to_source(browser, check, source.value)
+        assert [each.get("data-field") for each in page.all("fieldset")] == [each.name for each in fields]
+        ids = {each.get("id") for each in page.all("input")} | {each.get("id") for each in page.all("select")}
+        assert {f"field-{each.name}" for each in fields} <= ids

@@ -1,0 +1,133 @@
+"""What is written down afterwards: the device was stopped; an infusion started without a check."""
+
+import pytest
+
+from app.records.events import DeviceStopped, StartedWithoutCheck
+from tests.support.world import UNIT, World
+
+
+def stops(world: World, check: str) -> list[DeviceStopped]:
+    """What the log has of stops."""
+    with world.site.store.read() as reader:
+        return [each.event for each in reader.entries(check) if isinstance(each.event, DeviceStopped)]
+
+
+def test_a_stop_is_saved_with_nothing_filled_in(world: World) -> None:
+    browser, _, check = world.pair()
+    browser.get(f"/check/{check}/read/label")
+    browser.follow("Stop the device now")
+    assert browser.page.heading == "First the patient"
+
+    page = browser.press("The device was stopped")
+
+    assert page.heading == "Written down: the device was stopped"
+    assert stops(world, check) == [DeviceStopped(stopped_at="", why="", totals="")]
+
+
+@pytest.mark.parametrize("login", ["t.osmund", "r.calloway", "p.varga"])
+def test_one_person_is_enough_and_need_not_be_of_the_two(world: World, login: str) -> None:
+    first = world.at("n.ferrow")
+    check = world.open_check(first)
+    browser = world.at(login)
+    browser.get(f"/check/{check}/stop")
+
+    browser.press(
+        "with what stands above", why="sedation-or-breathing", stopped_at="12:50", totals="4 mg, 20 presses"
+    )
+
+    # 12:50 in Dublin in May is 11:50 UTC, and the clock stands at 12:00 UTC.
+    stated = DeviceStopped(
+        stopped_at="2031-05-02T12:50+01:00", why="sedation-or-breathing", totals="4 mg, 20 presses"
+    )
+    assert stops(world, check) == [stated]
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("23:10", "2031-05-01T23:10+01:00"),
+        ("just before midnight", "just before midnight"),
+        ("25:00", "25:00"),
+        ("x" * 600, "x" * 500),
+    ],
+)
+def test_no_way_of_writing_the_time_keeps_a_stop_from_being_saved(
+    world: World, typed: str, kept: str
+) -> None:
+    browser, _, check = world.pair()
+    browser.get(f"/check/{check}/stop")
+
+    page = browser.press("with what stands above", stopped_at=typed)
+
+    assert page.status == 200
+    assert stops(world, check)[0].stopped_at == kept
+
+
+def test_a_reason_that_is_not_offered_is_left_out_and_the_stop_is_saved(world: World) -> None:
+    browser, _, check = world.pair()
+    browser.get(f"/check/{check}/stop")
+
+    browser.post(f"/check/{check}/stop", [("csrf_token", browser.token()), ("why", "forged")])
+
+    assert stops(world, check)[0].why == ""
+
+
+def test_a_stop_of_no_check_is_not_found(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.get("/check/none/stop")
+
+    assert browser.press("The device was stopped").status == 404
+
+
+def test_the_way_to_stop_stands_on_every_page_of_a_check(world: World) -> None:
+    browser, _, check = world.pair()
+    opener = world.at("i.bexley")
+    own = world.open_check(opener, bed="3")
+
+    pages = [browser.get(f"/check/{check}/{rest}") for rest in ("read/label", "read/device", "steps")]
+    pages += [opener.page, world.at("r.calloway").get(f"/check/{own}/join")]
+
+    for page in pages:
+        links = [href for words, href in page.links().items() if words.startswith("Stop the device now")]
+        assert len(links) == 1, page.path
+        assert links[0].endswith("/stop")
+
+
+def test_a_start_without_a_check_tops_the_list_until_the_check_is_opened(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.follow("had to start without a check")
+
+    page = browser.press(
+        "Write it down", unit=UNIT, bed="7", reason="Second nurse in resuscitation", started_at="12:30"
+    )
+    assert page.path == "/"
+    assert page.text.index("RUNNING WITHOUT A CHECK") < page.text.index("Open a check")
+    assert "Second nurse in resuscitation" in page.text
+    assert "RUNNING WITHOUT A CHECK" in world.at("r.calloway").page.text
+
+    world.open_check(browser, bed="7")
+    assert "RUNNING WITHOUT A CHECK" not in browser.get("/").text
+
+
+def test_a_start_without_a_check_needs_place_and_reason_and_no_time(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.get("/started-without-check")
+
+    page = browser.press("Write it down", unit="", bed="", reason="")
+    assert page.status == 422
+    assert {"#field-unit", "#field-bed", "#field-reason"} <= set(page.links().values())
+
+    page = browser.press("Write it down", unit=UNIT, bed="7", reason=" ")
+    assert page.status == 422
+
+    page = browser.press("Write it down", unit=UNIT, bed=" ", reason="Nobody could come")
+    assert page.status == 422
+
+    browser.press("Write it down", unit=UNIT, bed="7", reason="Nobody could come")
+    with world.site.store.read() as reader:
+        noted = [
+            each.event
+            for each in reader.log_entries(after=0, limit=1000)
+            if isinstance(each.event, StartedWithoutCheck)
+        ]
+    assert [(each.reason, each.started_at) for each in noted] == [("Nobody could come", "")]
