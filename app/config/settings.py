@@ -26,6 +26,7 @@ class Settings:
 
     database_url: str
     key_file: Path
+    site_keys: Path
     zone: ZoneInfo
     trusted_hosts: tuple[str, ...]
     demo: bool
@@ -51,11 +52,13 @@ class Settings:
 def load_settings(environ: Mapping[str, str]) -> Settings:
     """The environment's settings, with safe defaults for the rest; WrongSettingError names a wrong one."""
     own_folder = root() / ".countersign"
+    key_file = Path(environ.get("COUNTERSIGN_KEY_FILE") or own_folder / "application.key")
     return Settings(
         database_url=_database_url(
             environ.get("DATABASE_URL") or f"sqlite:///{own_folder}/countersign.sqlite3"
         ),
-        key_file=Path(environ.get("COUNTERSIGN_KEY_FILE") or own_folder / "application.key"),
+        key_file=key_file,
+        site_keys=Path(environ.get("COUNTERSIGN_SITE_KEYS") or key_file.parent / "site-keys"),
         zone=_zone(environ.get("COUNTERSIGN_ZONE") or "UTC"),
         trusted_hosts=_hosts(environ.get("COUNTERSIGN_TRUSTED_HOSTS") or ",".join(LOOPBACK)),
         demo=_is_demo(environ.get("COUNTERSIGN_MODE") or "production"),

@@ -1,7 +1,11 @@
-"""Secrets, tokens and codes, and the sealed envelopes of what is read blind."""
+"""Secrets, tokens and codes, envelopes of what is read blind, and the keys of people and of the site."""
 
+from app.keys.attesting import attest, is_attested
+from app.keys.backup import AlreadyThere, Restored, backup_of, restore
 from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
+from app.keys.locked import WrongSecret
+from app.keys.personal import PersonalKey, make_personal_key, reseal, sign_confirmation, sign_detached
 from app.keys.sealing import (
     CONTENT_AT_MOST,
     ENVELOPE_SIZE,
@@ -14,28 +18,84 @@ from app.keys.sealing import (
     open_envelope,
     seal,
 )
+from app.keys.signatures import (
+    CONFIRMATION_TYPE,
+    NotValid,
+    RecordHeader,
+    Verified,
+    key_id,
+    verify_detached,
+    verify_record,
+)
+from app.keys.site_keys import (
+    Purpose,
+    SiteKey,
+    SiteKeyExpiredError,
+    SiteKeyMissingError,
+    SiteKeys,
+    SiteKeyUnreadableError,
+    create_site_keys,
+    is_signed_by,
+    list_site_keys,
+    load_site_keys,
+    public_file,
+    read_public_file,
+    rotate_site_key,
+)
 from app.keys.tokens import code_digest, make_code, make_join_code, new_id, new_token, token_digest
 
 __all__ = [
+    "CONFIRMATION_TYPE",
     "CONTENT_AT_MOST",
     "ENVELOPE_SIZE",
+    "AlreadyThere",
     "ApplicationKey",
     "EnvelopeBroken",
+    "NotValid",
+    "PersonalKey",
+    "Purpose",
+    "RecordHeader",
+    "Restored",
     "SecretFault",
+    "SiteKey",
+    "SiteKeyExpiredError",
+    "SiteKeyMissingError",
+    "SiteKeyUnreadableError",
+    "SiteKeys",
+    "Verified",
+    "WrongSecret",
+    "attest",
+    "backup_of",
     "code_digest",
     "commitment",
     "create_key_file",
+    "create_site_keys",
     "hash_secret",
+    "is_attested",
+    "is_signed_by",
+    "key_id",
+    "list_site_keys",
     "load_key",
+    "load_site_keys",
     "make_code",
     "make_join_code",
+    "make_personal_key",
     "needs_rehash",
     "new_id",
     "new_salt",
     "new_token",
     "open_envelope",
+    "public_file",
+    "read_public_file",
+    "reseal",
+    "restore",
+    "rotate_site_key",
     "seal",
     "secret_fault",
+    "sign_confirmation",
+    "sign_detached",
     "token_digest",
+    "verify_detached",
+    "verify_record",
     "verify_secret",
 ]

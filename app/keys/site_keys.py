@@ -1,0 +1,318 @@
+"""The site's own keys: one seals each record's PDF (P-256), one signs checkpoints of the log (Ed25519).
+
+A key is two files in a folder outside the database: `<purpose>-<key id>.key`, the private half, readable by
+its owner alone, and `<purpose>-<key id>.pem`, a self-signed certificate, which says from when until when the
+key is used and goes to whoever verifies. Rotating leaves the old certificate, so that old records still
+verify, and removes the old private half.
+"""
+
+import os
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from enum import Enum
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric import ec, ed25519
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.x509.oid import NameOID
+from joserfc.jwk import ECKey, OKPKey
+
+from app.config import WrongSettingError
+from app.keys.new_file import write_new
+from app.keys.signatures import key_id, public_text
+from app.records.checkpoint import Checkpoint, statement, statement_of
+
+SETTING = "COUNTERSIGN_SITE_KEYS"
+
+# NIST SP 800-57 part 1 names one to three years for a private signing key (from memory).
+KEY_LIFE = timedelta(days=3 * 365)
+# How long before its end the operator is told.
+WARN_BEFORE = timedelta(days=60)
+
+_NAME_AT_MOST = 64
+_BEGIN = "-----BEGIN CERTIFICATE-----"
+
+PrivateKey = ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey
+
+
+class Purpose(Enum):
+    """What a site key is for."""
+
+    SEAL = "seal"
+    CHECKPOINT = "checkpoint"
+
+
+class SiteKeyMissingError(WrongSettingError):
+    """There is no such key; nothing is sealed or signed without it."""
+
+
+class SiteKeyExpiredError(WrongSettingError):
+    """The key is past its end, or the clock stands before its beginning."""
+
+
+class SiteKeyUnreadableError(WrongSettingError):
+    """A key's files are damaged, do not belong together, or others can reach them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteKey:
+    """The public part of one key: its certificate (PEM) and whether its private half is here."""
+
+    kid: str
+    purpose: Purpose
+    certificate: str
+    made_at: datetime
+    until: datetime
+    here: bool
+
+    def ends_soon(self, now: datetime) -> bool:
+        """Whether it is time to rotate."""
+        return self.until - now <= WARN_BEFORE
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteKeys:
+    """The two keys in use; the private halves are never shown."""
+
+    seal: SiteKey
+    checkpoint: SiteKey
+    seal_private: ec.EllipticCurvePrivateKey = field(repr=False)
+    checkpoint_private: ed25519.Ed25519PrivateKey = field(repr=False)
+
+    @property
+    def seal_key_der(self) -> bytes:
+        """The private half of the seal's key (PKCS #8, DER), for the library that writes the seal."""
+        return self.seal_private.private_bytes(
+            serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+        )
+
+    @property
+    def seal_certificate_der(self) -> bytes:
+        """The certificate that goes with it (X.509, DER)."""
+        return _certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)
+
+    def sign_checkpoint(self, *, size: int, root: str, at: datetime) -> Checkpoint:
+        """Sign what the log is at a moment."""
+        said = statement(size=size, root=root, at=at, kid=self.checkpoint.kid)
+        signature = self.checkpoint_private.sign(said).hex()
+        return Checkpoint(size=size, root=root, at=at, kid=self.checkpoint.kid, signature=signature)
+
+
+def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
+    """Whether a checkpoint was signed by the key of a certificate, and names that key."""
+    public = _certificate_in(certificate).public_key()
+    if not isinstance(public, ed25519.Ed25519PublicKey) or _kid(public) != checkpoint.kid:
+        return False
+    try:
+        public.verify(bytes.fromhex(checkpoint.signature), statement_of(checkpoint))
+    except InvalidSignature:
+        return False
+    return True
+
+
+def create_site_keys(folder: Path, now: datetime, *, site: str) -> tuple[SiteKey, ...]:
+    """Make each key that is not there yet; what is there is left alone."""
+    there = {each.purpose for each in list_site_keys(folder) if each.here}
+    return tuple(_make(folder, now, purpose, site) for purpose in Purpose if purpose not in there)
+
+
+def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, site: str) -> SiteKey:
+    """Make a new key, then remove the private half of every older one of that purpose."""
+    older = [each for each in list_site_keys(folder) if each.here and each.purpose is purpose]
+    if not older:
+        raise SiteKeyMissingError(SETTING, f"there is no {purpose.value} key to rotate; make the keys first")
+    made = _make(folder, now, purpose, site)
+    # Read back before anything is given up.
+    _private_half(folder, made)
+    for each in older:
+        (folder / f"{_stem(each)}.key").unlink()
+    return made
+
+
+def list_site_keys(folder: Path) -> tuple[SiteKey, ...]:
+    """Every key whose certificate is in the folder, the newest first; none where there is no folder."""
+    found = [_read_public(folder, each) for each in sorted(folder.glob("*.pem"))]
+    return tuple(sorted(found, key=lambda each: (each.made_at, each.kid), reverse=True))
+
+
+def load_site_keys(folder: Path, now: datetime) -> SiteKeys:
+    """The keys in use; a key that is missing, unreadable or not valid now is an error and nothing else."""
+    listed = list_site_keys(folder)
+    seal = _in_use(listed, Purpose.SEAL, now)
+    checkpoint = _in_use(listed, Purpose.CHECKPOINT, now)
+    seal_private, checkpoint_private = _private_half(folder, seal), _private_half(folder, checkpoint)
+    assert isinstance(seal_private, ec.EllipticCurvePrivateKey)  # noqa: S101  # as its certificate says
+    assert isinstance(checkpoint_private, ed25519.Ed25519PrivateKey)  # noqa: S101  # as above
+    return SiteKeys(
+        seal=seal,
+        checkpoint=checkpoint,
+        seal_private=seal_private,
+        checkpoint_private=checkpoint_private,
+    )
+
+
+def public_file(keys: tuple[SiteKey, ...]) -> str:
+    """What a verifier needs of the site: every certificate, old ones included, in one PEM file."""
+    return "".join(each.certificate for each in keys)
+
+
+def read_public_file(text: str) -> tuple[SiteKey, ...]:
+    """The keys of a file that `public_file` wrote; SiteKeyUnreadableError for anything else."""
+    blocks = [_BEGIN + block for block in text.split(_BEGIN)[1:]]
+    try:
+        read = tuple(_described(_certificate_in(block), here=False) for block in blocks)
+    except ValueError:
+        read = ()
+    if not read:
+        raise SiteKeyUnreadableError("site.pem", "the file does not hold a site's certificates")
+    return read
+
+
+def _make(folder: Path, now: datetime, purpose: Purpose, site: str) -> SiteKey:
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    private: PrivateKey = (
+        ec.generate_private_key(ec.SECP256R1())
+        if purpose is Purpose.SEAL
+        else ed25519.Ed25519PrivateKey.generate()
+    )
+    certificate = _certify(private, now, purpose, site)
+    made = _described(certificate, here=True)
+    # The public half first: a private one without it could not be used and would be in the way.
+    write_new(folder / f"{_stem(made)}.pem", made.certificate.encode(), mode=0o644)
+    written = private.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    write_new(folder / f"{_stem(made)}.key", written, mode=0o600)
+    return made
+
+
+def _certify(private: PrivateKey, now: datetime, purpose: Purpose, site: str) -> x509.Certificate:
+    """Signed by its own key: no authority stands above the site, whoever verifies is handed this one."""
+    begins = now.astimezone(UTC).replace(microsecond=0)
+    name = x509.Name(
+        [
+            x509.NameAttribute(NameOID.ORGANIZATION_NAME, site[:_NAME_AT_MOST]),
+            x509.NameAttribute(NameOID.COMMON_NAME, f"Countersign {purpose.value}"),
+        ]
+    )
+    public = private.public_key()
+    is_seal = purpose is Purpose.SEAL
+    identifier = x509.SubjectKeyIdentifier.from_public_key(public)
+    builder = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(public)
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(begins)
+        .not_valid_after(begins + KEY_LIFE)
+        .add_extension(x509.BasicConstraints(ca=is_seal, path_length=0 if is_seal else None), critical=True)
+        .add_extension(_usage(signs_itself=is_seal), critical=True)
+        .add_extension(identifier, critical=False)
+        .add_extension(
+            x509.AuthorityKeyIdentifier.from_issuer_subject_key_identifier(identifier), critical=False
+        )
+    )
+    return builder.sign(private, None if isinstance(private, ed25519.Ed25519PrivateKey) else SHA256())
+
+
+def _usage(*, signs_itself: bool) -> x509.KeyUsage:
+    """Signing, and signing what nobody takes back.
+
+    The seal's certificate is also its own authority: pdfsig 22.12 calls one that is not "issuer unknown", and
+    one with an extended key usage "unknown issue", whatever trust it is given (both tried).
+    """
+    return x509.KeyUsage(
+        digital_signature=True,
+        content_commitment=True,
+        key_encipherment=False,
+        data_encipherment=False,
+        key_agreement=False,
+        key_cert_sign=signs_itself,
+        crl_sign=False,
+        encipher_only=False,
+        decipher_only=False,
+    )
+
+
+def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime) -> SiteKey:
+    """The newest key of a purpose whose private half is here."""
+    own = next((each for each in listed if each.here and each.purpose is purpose), None)
+    if own is None:
+        how = f"there is no {purpose.value} key; make it with `countersign keys create`, or restore a backup"
+        raise SiteKeyMissingError(SETTING, how)
+    if now >= own.until:
+        how = f"the {purpose.value} key ended on {own.until:%Y-%m-%d}; run `countersign keys rotate`"
+        raise SiteKeyExpiredError(SETTING, how)
+    if now < own.made_at:
+        how = f"the {purpose.value} key begins on {own.made_at:%Y-%m-%d %H:%M} UTC: look at the clock"
+        raise SiteKeyExpiredError(SETTING, how)
+    return own
+
+
+def _read_public(folder: Path, path: Path) -> SiteKey:
+    here = (folder / f"{path.stem}.key").exists()
+    try:
+        found = _described(_certificate_in(path.read_text(encoding="ascii")), here=here)
+    except (ValueError, OSError):
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a certificate") from None
+    if path.stem != _stem(found):
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} holds the certificate of another key")
+    return found
+
+
+def _private_half(folder: Path, key: SiteKey) -> PrivateKey:
+    path = folder / f"{_stem(key)}.key"
+    try:
+        with path.open("rb") as file:
+            open_to_others = os.fstat(file.fileno()).st_mode & 0o077
+            private = serialization.load_pem_private_key(file.read(), password=None)
+    except (ValueError, TypeError, OSError):
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a key") from None
+    if open_to_others:
+        how = f"others than its owner can reach {path.name}; chmod 600 it"
+        raise SiteKeyUnreadableError(SETTING, how)
+    if not isinstance(private, ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey):
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} holds a key of another kind")
+    if private.public_key() != _certificate_in(key.certificate).public_key():
+        raise SiteKeyUnreadableError(SETTING, f"{path.name} does not belong to its certificate")
+    return private
+
+
+def _certificate_in(text: str) -> x509.Certificate:
+    """The certificate in a PEM text, which signed itself; ValueError for anything else."""
+    certificate = x509.load_pem_x509_certificate(text.encode())
+    try:
+        certificate.verify_directly_issued_by(certificate)
+    except (InvalidSignature, TypeError):
+        raise ValueError("not signed by itself") from None
+    return certificate
+
+
+def _described(certificate: x509.Certificate, *, here: bool) -> SiteKey:
+    public = certificate.public_key()
+    purpose = Purpose.CHECKPOINT if isinstance(public, ed25519.Ed25519PublicKey) else Purpose.SEAL
+    return SiteKey(
+        kid=_kid(public),
+        purpose=purpose,
+        certificate=certificate.public_bytes(serialization.Encoding.PEM).decode(),
+        made_at=certificate.not_valid_before_utc,
+        until=certificate.not_valid_after_utc,
+        here=here,
+    )
+
+
+def _kid(public: object) -> str:
+    """The thumbprint (RFC 7638) of a public key; ValueError for a kind that no site key is of."""
+    if isinstance(public, ed25519.Ed25519PublicKey):
+        return key_id(public_text(OKPKey.import_key(public)))
+    if isinstance(public, ec.EllipticCurvePublicKey) and isinstance(public.curve, ec.SECP256R1):
+        return key_id(public_text(ECKey.import_key(public)))
+    raise ValueError("a site key is Ed25519 or P-256")
+
+
+def _stem(key: SiteKey) -> str:
+    return f"{key.purpose.value}-{key.kid}"

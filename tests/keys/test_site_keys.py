@@ -1,0 +1,427 @@
+"""The site's keys: their rights and uses, rotation and backup; no fault of theirs is passed over."""
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric import ec, ed25519, rsa
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+
+from app.config import WrongSettingError
+from app.keys.backup import AlreadyThere, Restored, backup_of, restore
+from app.keys.locked import WrongSecret
+from app.keys.site_keys import (
+    Purpose,
+    SiteKeyExpiredError,
+    SiteKeyMissingError,
+    SiteKeyUnreadableError,
+    create_site_keys,
+    is_signed_by,
+    list_site_keys,
+    load_site_keys,
+    public_file,
+    read_public_file,
+    rotate_site_key,
+)
+from app.records.checkpoint import Checkpoint, statement_of
+
+NOW = datetime(2031, 5, 2, 12, 0, 0, 250000, tzinfo=UTC)
+SITE = "Saint Invented Hospital"
+ROOT = "ab" * 32
+PASSPHRASE = "nine lanterns under the bridge"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("keys") / "site-keys"
+    create_site_keys(folder, NOW, site=SITE)
+    return folder
+
+
+@pytest.fixture
+def folder(made: Path, tmp_path: Path) -> Path:
+    """A fresh copy of the keys, with the same rights."""
+    return Path(shutil.copytree(made, tmp_path / "site-keys"))
+
+
+def file_of(folder: Path, purpose: Purpose, ending: str) -> Path:
+    (found,) = folder.glob(f"{purpose.value}-*.{ending}")
+    return found
+
+
+def certificate(folder: Path, purpose: Purpose) -> x509.Certificate:
+    return x509.load_pem_x509_certificate(file_of(folder, purpose, "pem").read_bytes())
+
+
+def checkpoint(folder: Path, at: datetime = NOW) -> Checkpoint:
+    return load_site_keys(folder, at).sign_checkpoint(size=8, root=ROOT, at=at)
+
+
+def test_one_key_for_each_purpose(folder: Path) -> None:
+    assert {each.purpose for each in list_site_keys(folder)} == set(Purpose)
+    keys = load_site_keys(folder, NOW)
+    assert isinstance(keys.seal_private, ec.EllipticCurvePrivateKey)
+    assert isinstance(keys.seal_private.curve, ec.SECP256R1)
+    assert isinstance(keys.checkpoint_private, ed25519.Ed25519PrivateKey)
+
+
+def test_nobody_but_the_owner_reads_the_private_halves(folder: Path) -> None:
+    assert folder.stat().st_mode & 0o777 == 0o700
+    for purpose in Purpose:
+        assert file_of(folder, purpose, "key").stat().st_mode & 0o777 == 0o600
+    assert not list(folder.glob("*PRIVATE*"))
+    for public in folder.glob("*.pem"):
+        assert "PRIVATE" not in public.read_text()
+
+
+def test_private_halves_are_not_shown(folder: Path) -> None:
+    assert "private" not in repr(load_site_keys(folder, NOW))
+
+
+@pytest.mark.parametrize("purpose", Purpose)
+def test_the_certificate_says_whose_and_until_when(folder: Path, purpose: Purpose) -> None:
+    made = certificate(folder, purpose)
+    assert made.subject == made.issuer
+    assert made.subject.rfc4514_string() == f"CN=Countersign {purpose.value},O={SITE}"
+    assert made.not_valid_before_utc == NOW.replace(microsecond=0)
+    assert made.not_valid_after_utc - made.not_valid_before_utc == timedelta(days=1095)
+    made.verify_directly_issued_by(made)
+
+
+def test_the_uses_in_the_certificates(folder: Path) -> None:
+    """Signing alone; the seal's certificate also stands for itself as its own authority, and for no other."""
+    for purpose in Purpose:
+        usage = certificate(folder, purpose).extensions.get_extension_for_class(x509.KeyUsage)
+        assert usage.critical
+        assert usage.value.digital_signature
+        assert usage.value.content_commitment
+        assert usage.value.key_cert_sign is (purpose is Purpose.SEAL)
+        others = (usage.value.key_encipherment, usage.value.data_encipherment, usage.value.crl_sign)
+        assert not any(others)
+        basic = certificate(folder, purpose).extensions.get_extension_for_class(x509.BasicConstraints)
+        assert basic.value.ca is (purpose is Purpose.SEAL)
+        assert basic.value.path_length == (0 if purpose is Purpose.SEAL else None)
+
+
+def test_openssl_takes_the_certificates(folder: Path) -> None:
+    for purpose in Purpose:
+        path = str(file_of(folder, purpose, "pem"))
+        at = str(int(NOW.timestamp()) + 60)
+        asked = ["openssl", "verify", "-x509_strict", "-check_ss_sig", "-attime", at, "-CAfile", path, path]
+        if purpose is Purpose.CHECKPOINT:
+            # No authority: it is trusted by itself or not at all.
+            asked[2:2] = ["-partial_chain"]
+        ran = subprocess.run(asked, capture_output=True, check=False, text=True)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
+
+
+def test_openssl_signs_and_verifies_with_the_seal(folder: Path, tmp_path: Path) -> None:
+    """CMS is what a PDF's signature is; the purpose asked for is signing."""
+    at = str(int(NOW.timestamp()) + 60)
+    signer = ["-signer", str(file_of(folder, Purpose.SEAL, "pem"))]
+    key = ["-inkey", str(file_of(folder, Purpose.SEAL, "key"))]
+    (tmp_path / "content").write_bytes(b"invented")
+    common = ["-binary", "-in", "content"]
+    sign = ["openssl", "cms", "-sign", *common, *signer, *key, "-outform", "DER", "-out", "seal"]
+    subprocess.run(sign, cwd=tmp_path, check=True, capture_output=True)
+    trust = ["-CAfile", str(file_of(folder, Purpose.SEAL, "pem")), "-attime", at]
+    verify = ["openssl", "cms", "-verify", "-binary", "-inform", "DER", "-in", "seal", "-content", "content"]
+
+    def holds() -> bool:
+        ran = subprocess.run([*verify, *trust], cwd=tmp_path, check=False, capture_output=True)
+        return ran.returncode == 0
+
+    assert holds()
+    (tmp_path / "content").write_bytes(b"Invented")
+    assert not holds()
+
+
+def test_openssl_verifies_a_checkpoint(folder: Path, tmp_path: Path) -> None:
+    signed = checkpoint(folder)
+    public = certificate(folder, Purpose.CHECKPOINT).public_key()
+    written = public.public_bytes(Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo)
+    (tmp_path / "key.pem").write_bytes(written)
+    (tmp_path / "signature").write_bytes(bytes.fromhex(signed.signature))
+
+    def holds(said: bytes) -> bool:
+        (tmp_path / "said").write_bytes(said)
+        asked = ["openssl", "pkeyutl", "-verify", "-pubin", "-inkey", "key.pem", "-rawin", "-in", "said"]
+        ran = subprocess.run(
+            [*asked, "-sigfile", "signature"], cwd=tmp_path, capture_output=True, check=False
+        )
+        return ran.returncode == 0
+
+    assert holds(statement_of(signed))
+    assert not holds(statement_of(replace(signed, size=9)))
+
+
+def test_a_checkpoint_is_verified_by_the_certificate(folder: Path) -> None:
+    signed = checkpoint(folder)
+    keys = load_site_keys(folder, NOW)
+    assert is_signed_by(signed, keys.checkpoint.certificate)
+    assert not is_signed_by(signed, keys.seal.certificate)
+    for changed in (
+        replace(signed, size=9),
+        replace(signed, root="ba" * 32),
+        replace(signed, at=NOW + timedelta(microseconds=1)),
+        replace(signed, kid=keys.seal.kid),
+        replace(signed, signature="00" + signed.signature[2:]),
+    ):
+        assert not is_signed_by(changed, keys.checkpoint.certificate)
+
+
+def test_another_site_s_key_does_not_verify_it(folder: Path, tmp_path: Path) -> None:
+    create_site_keys(tmp_path / "other", NOW, site=SITE)
+    other = load_site_keys(tmp_path / "other", NOW)
+    assert not is_signed_by(checkpoint(folder), other.checkpoint.certificate)
+    assert not is_signed_by(
+        replace(checkpoint(folder), kid=other.checkpoint.kid), other.checkpoint.certificate
+    )
+
+
+def test_keys_are_made_once(folder: Path) -> None:
+    before = {each.name: each.read_bytes() for each in folder.iterdir()}
+    assert create_site_keys(folder, NOW, site=SITE) == ()
+    assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
+
+
+def test_only_what_is_missing_is_made(folder: Path) -> None:
+    file_of(folder, Purpose.SEAL, "key").unlink()
+    (made,) = create_site_keys(folder, NOW + timedelta(days=1), site=SITE)
+    assert made.purpose is Purpose.SEAL
+    assert load_site_keys(folder, NOW + timedelta(days=1)).seal == made
+
+
+def test_a_long_name_of_a_site_is_cut_to_what_a_certificate_holds(tmp_path: Path) -> None:
+    create_site_keys(tmp_path, NOW, site="x" * 65)
+    assert f"O={'x' * 64}" in certificate(tmp_path, Purpose.SEAL).subject.rfc4514_string()
+
+
+# Rotation.
+
+
+def test_after_rotation_the_old_still_verifies_and_no_longer_signs(folder: Path) -> None:
+    old, later = checkpoint(folder), NOW + timedelta(days=30)
+    before = load_site_keys(folder, NOW)
+    made = rotate_site_key(folder, later, Purpose.CHECKPOINT, site=SITE)
+    keys = load_site_keys(folder, later)
+    assert keys.checkpoint == made != before.checkpoint
+    assert keys.seal == before.seal
+    assert not (folder / f"checkpoint-{old.kid}.key").exists()
+    new = keys.sign_checkpoint(size=9, root=ROOT, at=later)
+    public = read_public_file(public_file(list_site_keys(folder)))
+    assert {each.kid for each in public} == {made.kid, old.kid, keys.seal.kid}
+    for signed in (old, new):
+        (its,) = [each for each in public if each.kid == signed.kid]
+        assert is_signed_by(signed, its.certificate)
+
+
+def test_a_purpose_without_a_key_is_not_rotated(folder: Path) -> None:
+    file_of(folder, Purpose.SEAL, "key").unlink()
+    with pytest.raises(SiteKeyMissingError, match="make the keys first"):
+        rotate_site_key(folder, NOW, Purpose.SEAL, site=SITE)
+
+
+def test_the_operator_is_told_sixty_days_before_the_end(folder: Path) -> None:
+    seal = load_site_keys(folder, NOW).seal
+    assert not seal.ends_soon(seal.until - timedelta(days=60, seconds=1))
+    assert seal.ends_soon(seal.until - timedelta(days=60))
+
+
+# No fault is passed over: each is an error of its own kind, and says what to do.
+
+
+def emptied(path: Path) -> None:
+    path.chmod(0o600)
+    path.write_bytes(b"")
+
+
+def cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:60])
+
+
+def opened_to_others(path: Path) -> None:
+    path.chmod(0o640)
+
+
+def made_a_folder(path: Path) -> None:
+    path.unlink()
+    path.mkdir()
+
+
+def of_another_kind(path: Path) -> None:
+    key = rsa.generate_private_key(public_exponent=65537, key_size=2048)
+    path.write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+
+
+def of_another_key(path: Path) -> None:
+    key = ec.generate_private_key(ec.SECP256R1())
+    path.write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+
+
+@pytest.mark.parametrize(
+    "damage", [emptied, cut, opened_to_others, made_a_folder, of_another_kind, of_another_key]
+)
+@pytest.mark.parametrize("purpose", Purpose)
+def test_a_private_half_with_a_fault_is_unreadable(
+    folder: Path, purpose: Purpose, damage: Callable[[Path], None]
+) -> None:
+    path = file_of(folder, purpose, "key")
+    damage(path)
+    with pytest.raises(SiteKeyUnreadableError) as refused:
+        load_site_keys(folder, NOW)
+    assert str(refused.value).startswith("COUNTERSIGN_SITE_KEYS: ")
+    assert path.name in str(refused.value)
+
+
+@pytest.mark.parametrize("damage", [emptied, cut, made_a_folder])
+def test_a_certificate_with_a_fault_is_unreadable(folder: Path, damage: Callable[[Path], None]) -> None:
+    damage(file_of(folder, Purpose.SEAL, "pem"))
+    with pytest.raises(SiteKeyUnreadableError, match="does not hold a certificate"):
+        load_site_keys(folder, NOW)
+
+
+def test_a_changed_certificate_is_unreadable(folder: Path) -> None:
+    """Its own signature no longer holds: a later end cannot be written into it."""
+    path = file_of(folder, Purpose.SEAL, "pem")
+    der = bytearray(certificate(folder, Purpose.SEAL).public_bytes(Encoding.DER))
+    end = der.index(b"340501") + 1
+    der[end] = ord("9")
+    subprocess.run(
+        ["openssl", "x509", "-inform", "DER", "-out", str(path)],
+        input=bytes(der),
+        check=True,
+        capture_output=True,
+    )
+    with pytest.raises(SiteKeyUnreadableError, match="does not hold a certificate"):
+        load_site_keys(folder, NOW)
+
+
+def test_a_certificate_under_another_name_is_unreadable(folder: Path) -> None:
+    path = file_of(folder, Purpose.SEAL, "pem")
+    path.rename(path.with_name("seal-other.pem"))
+    with pytest.raises(SiteKeyUnreadableError, match="another key"):
+        list_site_keys(folder)
+
+
+@pytest.mark.parametrize("purpose", Purpose)
+def test_a_missing_private_half_is_missing(folder: Path, purpose: Purpose) -> None:
+    file_of(folder, purpose, "key").unlink()
+    with pytest.raises(SiteKeyMissingError, match=f"no {purpose.value} key"):
+        load_site_keys(folder, NOW)
+
+
+def test_a_missing_folder_is_missing_keys(tmp_path: Path) -> None:
+    assert list_site_keys(tmp_path / "nowhere") == ()
+    with pytest.raises(SiteKeyMissingError, match="keys create"):
+        load_site_keys(tmp_path / "nowhere", NOW)
+
+
+def test_a_key_ends(folder: Path) -> None:
+    until = load_site_keys(folder, NOW).seal.until
+    load_site_keys(folder, until - timedelta(microseconds=1))
+    with pytest.raises(SiteKeyExpiredError, match=r"ended on 2034-05-01; run `countersign keys rotate`"):
+        load_site_keys(folder, until)
+
+
+def test_a_clock_that_was_moved_back_is_noticed(folder: Path) -> None:
+    with pytest.raises(SiteKeyExpiredError, match="look at the clock"):
+        load_site_keys(folder, NOW - timedelta(seconds=1))
+
+
+def test_every_fault_stops_like_a_wrong_setting() -> None:
+    for kind in (SiteKeyMissingError, SiteKeyExpiredError, SiteKeyUnreadableError):
+        assert issubclass(kind, WrongSettingError)
+
+
+# What goes to verifiers.
+
+
+@pytest.mark.parametrize(
+    "text", ["", "no certificate", "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n"]
+)
+def test_a_file_without_certificates_is_unreadable(text: str) -> None:
+    with pytest.raises(SiteKeyUnreadableError, match="does not hold"):
+        read_public_file(text)
+
+
+def test_one_bad_certificate_makes_the_file_unreadable(folder: Path) -> None:
+    text = public_file(list_site_keys(folder))
+    with pytest.raises(SiteKeyUnreadableError):
+        read_public_file(text + text.replace("M", "N", 1))
+
+
+def test_a_certificate_of_another_kind_of_key_is_unreadable(folder: Path, tmp_path: Path) -> None:
+    made = [
+        "openssl",
+        "req",
+        "-x509",
+        "-newkey",
+        "rsa:2048",
+        "-nodes",
+        "-keyout",
+        "k",
+        "-out",
+        "c",
+        "-subj",
+        "/CN=x",
+    ]
+    subprocess.run(made, cwd=tmp_path, check=True, capture_output=True)
+    with pytest.raises(SiteKeyUnreadableError):
+        read_public_file((tmp_path / "c").read_text())
+    shutil.copyfile(tmp_path / "c", folder / "seal-x.pem")
+    with pytest.raises(SiteKeyUnreadableError, match=r"seal-x\.pem"):
+        list_site_keys(folder)
+
+
+# Backup.
+
+
+def test_a_backup_brings_everything_back(folder: Path, tmp_path: Path) -> None:
+    rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, site=SITE)
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    for each in folder.glob("*.key"):
+        assert each.read_bytes() not in kept
+    there = {"application_key": tmp_path / "new" / "application.key", "site_keys": tmp_path / "new" / "keys"}
+    done = restore(kept, PASSPHRASE, **there)
+    assert isinstance(done, Restored)
+    assert len(done.names) == 6
+    restored = {each.name: each.read_bytes() for each in there["site_keys"].iterdir()}
+    assert restored == {each.name: each.read_bytes() for each in folder.iterdir()}
+    assert there["application_key"].read_text() == "00" * 32
+    assert there["application_key"].stat().st_mode & 0o777 == 0o600
+    at = NOW + timedelta(days=1)
+    assert load_site_keys(there["site_keys"], at).seal == load_site_keys(folder, at).seal
+
+
+def test_a_backup_opens_with_its_passphrase_alone(folder: Path, tmp_path: Path) -> None:
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    there = {"application_key": tmp_path / "a", "site_keys": tmp_path / "b"}
+    assert restore(kept, PASSPHRASE.upper(), **there) == WrongSecret()
+    assert restore(kept[:-1] + bytes([kept[-1] ^ 1]), PASSPHRASE, **there) == WrongSecret()
+    assert not (tmp_path / "a").exists()
+
+
+def test_a_backup_overwrites_nothing(folder: Path, tmp_path: Path) -> None:
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    there = restore(kept, PASSPHRASE, application_key=tmp_path / "a", site_keys=folder)
+    assert isinstance(there, AlreadyThere)
+    assert not (tmp_path / "a").exists()
+    application_key.write_text("11" * 32)
+    assert isinstance(
+        restore(kept, PASSPHRASE, application_key=application_key, site_keys=tmp_path / "b"), AlreadyThere
+    )
+    assert application_key.read_text() == "11" * 32
+    assert not (tmp_path / "b").exists()
