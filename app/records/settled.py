@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from app.records.followup import Found, sources_of
+from app.records.followup import Follow, Found, sources_of
 
 
 class How(StrEnum):
@@ -22,12 +22,24 @@ class How(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Later:
-    """A later compared round: the findings it still had, and the sources put right before it."""
+    """A later compared round: the sources put right before it, and what was still found in it."""
 
     round: int
     at: datetime
     touched: frozenset[str]
-    keys: frozenset[str]
+    findings: tuple[Found, ...]
+
+    def still_has(self, found: Found) -> bool:
+        """Whether a finding had not gone: itself, or other readings of its field that still do not agree."""
+        return any(
+            each.key == found.key
+            or (_reads_apart(found) and _reads_apart(each) and each.field == found.field)
+            for each in self.findings
+        )
+
+
+def _reads_apart(found: Found) -> bool:
+    return found.severity == "stop" and found.follow is Follow.READ_AGAIN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +65,7 @@ def settle(
     times = sorted(acknowledged)
     if len(times) >= _BOTH:
         return Settled(how=How.ACKNOWLEDGED, at=times[-1])
-    gone = next((each for each in later if found.key not in each.keys), None)
+    gone = next((each for each in later if not each.still_has(found)), None)
     if gone is None:
         return Settled(how=How.NOT_SETTLED)
     # What was corrected elsewhere at the same time did not put this right.
@@ -91,5 +103,5 @@ def _later(round_: Mapping[str, Any]) -> Later:
         round=round_["round"],
         at=datetime.fromisoformat(round_["compared_at"]),
         touched=frozenset(round_["touched"]),
-        keys=frozenset(each.key for each in findings_of(round_)),
+        findings=findings_of(round_),
     )

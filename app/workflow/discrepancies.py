@@ -7,6 +7,7 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, sources_of
+from app.records.settled import Later, Settled, settle
 from app.records.state import CheckState, Round
 from app.records.visibility import Sight, Viewer, sight
 from app.storage import EndedCheck, Reader
@@ -102,7 +103,7 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) ->
         return
     for each in state.rounds:
         for found in each.findings:
-            settled, at = _settled(state, each, found)
+            settled = _settled(state, each, found)
             yield Discrepancy(
                 check=ended.check.id,
                 unit=ended.check.unit,
@@ -117,26 +118,29 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) ->
                 slip=found.slip,
                 factor=found.factor,
                 says=found.says,
-                settled=settled,
-                seconds_to_settle=_seconds(each, at),
+                settled=settled.how.value,
+                seconds_to_settle=_seconds(each, settled.at),
             )
 
 
-def _settled(state: CheckState, each: Round, found: Found) -> tuple[str, datetime | None]:
-    """How a finding came to rest, and when: set aside, acknowledged, read or put right, or not at all."""
-    exempt = next((one for one in state.exemptions if one.finding == found.key), None)
-    if exempt is not None:
-        return "exception", exempt.at
-    if found.severity == "note":
-        return "for information", None
-    acknowledged = [one.at for one in state.acknowledgements if one.finding == found.key]
-    if acknowledged:
-        return "acknowledged", max(acknowledged)
-    later = [one for one in state.rounds if one.number > each.number and one.compared_at is not None]
-    gone = next((one for one in later if found.key not in {other.key for other in one.findings}), None)
-    if gone is None:
-        return "not settled", None
-    return ("put right" if gone.touched else "read again"), gone.compared_at
+def _settled(state: CheckState, each: Round, found: Found) -> Settled:
+    exempt = (one.at for one in state.exemptions if one.finding == found.key)
+    acknowledged = {one.slot: one.at for one in state.acknowledgements if one.finding == found.key}
+    return settle(
+        found,
+        exempt=next(exempt, None),
+        acknowledged=acknowledged.values(),
+        later=[
+            Later(
+                round=one.number,
+                at=one.compared_at,
+                touched=frozenset(one.touched),
+                findings=one.findings,
+            )
+            for one in state.rounds
+            if one.number > each.number and one.compared_at is not None
+        ],
+    )
 
 
 def _seconds(each: Round, at: datetime | None) -> int | None:

@@ -2,8 +2,10 @@
 
 import pytest
 
+from app.comparison.chart import CHART_RULES, ChartRule
 from app.comparison.fields import FIELDS as COMPARED
 from app.comparison.findings import SEVERITIES
+from app.comparison.reasons import reasons_for
 from app.records.followup import (
     AFTER,
     Follow,
@@ -244,3 +246,24 @@ def test_whoever_puts_a_source_right_touches_all_of_it() -> None:
     assert scope_of_touched([]) == ()
     assert scope_of_touched([source.value for source in Source]) == WHOLE
     assert all(fields_in(WHOLE, source) == FIELDS[source] for source in Source)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The chart's own rules
+
+
+@pytest.mark.parametrize("rule", CHART_RULES, ids=lambda rule: str(rule.code))
+def test_every_stop_of_the_chart_has_its_row_and_every_caution_its_reasons(rule: ChartRule) -> None:
+    assert (rule.code in AFTER) is (rule.severity == "stop")
+    assert bool(reasons_for(rule.code)) is (rule.severity == "caution")
+
+
+@pytest.mark.parametrize("code", SEVERITIES)
+def test_every_caution_of_the_engine_has_its_reasons(code: str) -> None:
+    assert bool(reasons_for(code)) is (SEVERITIES[code] == "caution")
+
+
+def test_the_table_has_no_row_for_a_code_that_nobody_finds() -> None:
+    found = {*SEVERITIES, *(rule.code for rule in CHART_RULES)}
+
+    assert AFTER.keys() <= found
