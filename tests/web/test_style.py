@@ -1,7 +1,7 @@
 """The stylesheet: colours only as tokens, every pair of them readable, nothing fetched from elsewhere.
 
 Contrast is the ratio of relative luminances in WCAG 2.2 (https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio).
-Its floors: 4.5 for text (1.4.3), 3 for the borders of controls (1.4.11). Our own is 7 for values and findings.
+Its floors: 4.5 for text (1.4.3), 3 for borders of controls (1.4.11). Our own is 7 for values and findings.
 """
 
 import re
@@ -10,7 +10,8 @@ import pytest
 
 from app.config import root
 
-SHEET = (root() / "static" / "countersign.css").read_text(encoding="utf-8")
+FILES = ("countersign.css", "fields.css", "marks.css", "media.css", "checking.css")
+SHEET = "\n".join((root() / "static" / each).read_text(encoding="utf-8") for each in FILES)
 COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b|\b(?:rgb|hsl|lab|lch|oklch)a?\(")
 
 # Ink on ground: pairs that meet on a page, and the least contrast of each.
@@ -70,6 +71,10 @@ def test_the_ratio_is_the_standard_s() -> None:
 @pytest.mark.parametrize(("ink", "ground", "least"), PAIRS)
 def test_every_pair_is_readable(theme: dict[str, str], ink: str, ground: str, least: float) -> None:
     assert contrast(theme[ink], theme[ground]) >= least
+
+
+def test_every_file_of_the_sheet_is_read() -> None:
+    assert {each.name for each in (root() / "static").glob("*.css")} == set(FILES)
 
 
 def test_night_has_every_token_of_the_day() -> None:
