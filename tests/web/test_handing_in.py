@@ -1,0 +1,183 @@
+"""Hand in, wait, hand over the device, say that there is danger, read again."""
+
+from app.records.state import Phase
+from app.workflow.loading import load
+from tests.factories.answers import answers
+from tests.support.browser import Browser, Page
+from tests.support.world import World, hand_in, read_all
+
+
+def phase(world: World, check: str) -> Phase:
+    """The phase of the check."""
+    with world.site.store.read() as reader:
+        loaded = load(reader, check, world.clock.now)
+    assert loaded is not None
+    return loaded.state.phase
+
+
+def to_source(browser: Browser, check: str, source: str) -> Page:
+    """Open one source."""
+    return browser.get(f"/check/{check}/read/{source}")
+
+
+def test_handing_in_locks_the_reading_and_says_only_that_both_are_waited_for(world: World) -> None:
+    browser, other, check = world.pair()
+
+    page = hand_in(browser, check, answers())
+    assert page.path == f"/check/{check}/waiting"
+    assert "Waiting for both readings" in page.text
+    assert "LG-40417" not in page.body
+    refresh = next(each for each in page.all("meta") if each.get("http-equiv") == "refresh")
+    assert refresh.get("content") == f"10;url=/check/{check}/waiting?looks=1"
+
+    for path in (f"/check/{check}/read", f"/check/{check}/read/label"):
+        assert browser.get(path).path == f"/check/{check}/waiting"
+    assert phase(world, check) is Phase.READING
+    assert other.get(f"/check/{check}/waiting").path.startswith(f"/check/{check}/read")
+
+
+def test_a_hand_in_pressed_twice_is_one(world: World) -> None:
+    browser, _, check = world.pair()
+    read_all(browser, check, answers())
+    form, _ = browser.page.form_with("Hand in")
+
+    for _ in range(2):
+        assert browser.post(form.action, [*form.held, ("go", "stay")]).path == f"/check/{check}/waiting"
+
+    with world.site.store.read() as reader:
+        assert len(reader.readings(check)) == 1
+
+
+def test_the_second_hand_in_has_the_round_compared(world: World) -> None:
+    first, second, check = world.pair()
+    hand_in(first, check, answers())
+
+    page = hand_in(second, check, answers())
+
+    assert page.path == f"/check/{check}/waiting"
+    assert "Both handed in" in page.text
+    assert page.links()["Go on together"] == f"/check/{check}"
+    assert phase(world, check) not in (Phase.READING, Phase.BOTH_HANDED_IN)
+    assert "Go on together" in first.get(f"/check/{check}/waiting").text
+
+
+def test_the_waiting_page_looks_again_only_for_a_while(world: World) -> None:
+    """Else the session of someone who has left would be kept for ever."""
+    browser, _, check = world.pair()
+    hand_in(browser, check, answers())
+    looks = 0
+    path = f"/check/{check}/waiting"
+    while True:
+        page = browser.get(path)
+        refresh = [
+            each.get("content") or "" for each in page.all("meta") if each.get("http-equiv") == "refresh"
+        ]
+        if not refresh:
+            break
+        path = refresh[0].partition("url=")[2]
+        looks += 1
+
+    assert looks == 20
+    assert browser.get(f"/check/{check}/waiting?looks=x").status == 200
+
+
+def test_waiting_alone_offers_a_code_for_the_second(world: World) -> None:
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+    hand_in(browser, check, answers())
+
+    assert f"/check/{check}/code" in browser.page.links().values()
+
+
+def test_one_device_is_handed_over_and_shows_nothing_of_the_first(world: World) -> None:
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+
+    page = hand_in(browser, check, answers(), over=True)
+    assert page.path == "/handed-over"
+    assert page.text.count("Nadia") == 0
+    assert browser.get(f"/check/{check}/waiting").heading == "Sign in"
+
+    world.clock.pass_(seconds=5)
+    world.sign_in(browser, "t.osmund")
+    browser.follow("Join as second")
+    browser.press("Join and read alone")
+    page = hand_in(browser, check, answers())
+    assert "Both handed in" in page.text
+
+
+def test_whoever_signed_in_at_the_device_before_the_other_handed_in_signs_in_anew(world: World) -> None:
+    """A sign-in no later than the other's hand-in at the same device may be the other's own hands."""
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+    hand_in(browser, check, answers(), over=True)
+    world.sign_in(browser, "t.osmund")
+    browser.follow("Join as second")
+
+    page = browser.press("Join and read alone")
+    assert page.status == 409
+    assert page.heading == "Sign in anew, then read"
+
+    assert browser.press("Sign out, and sign in again").heading == "Sign in"
+    world.clock.pass_(seconds=1)
+    world.sign_in(browser, "t.osmund")
+    assert browser.get(f"/check/{check}/read").path.endswith("/read/wristband")
+
+
+def test_danger_says_first_what_to_do_and_voids_only_when_it_is_said(world: World) -> None:
+    browser, other, check = world.pair()
+    to_source(browser, check, "wristband")
+    browser.press("Keep, and", identifier="LG-1")
+
+    page = browser.follow("I see danger")
+    assert page.heading == "First the patient"
+    assert page.text.index("Look at the patient") < page.text.index("tell the program")
+    assert "LG-1" in browser.get(f"/check/{check}/read").text
+
+    browser.get(f"/check/{check}/danger")
+    page = browser.press("Say it", why="The syringe is another patient's")
+    assert "no blame" in page.text
+    for reader in (browser, other):
+        form, _ = to_source(reader, check, "wristband").form_with("Keep, and")
+        assert dict(form.held)["identifier"] == ""
+        assert "second reading" in reader.page.text
+
+
+def test_danger_is_no_longer_said_of_a_reading_that_was_compared(world: World) -> None:
+    first, second, check = world.pair()
+    first.get(f"/check/{check}/danger")
+    form, _ = first.page.form_with("Say it")
+    hand_in(first, check, answers())
+    hand_in(second, check, answers())
+
+    page = first.post(form.action, [each for each in form.held if each[0] != "why"])
+
+    assert page.path.startswith(f"/check/{check}")
+    assert phase(world, check) is not Phase.READING
+
+
+def test_somebody_else_s_danger_voids_nothing(world: World) -> None:
+    _, _, check = world.pair()
+    third = world.at("r.calloway")
+    third.get(f"/check/{check}/danger")
+
+    assert third.press("Say it").status == 404
+
+
+def test_the_next_reading_asks_only_what_differed_and_shows_nothing_of_the_last(world: World) -> None:
+    first, second, check = world.pair()
+    hand_in(first, check, answers())
+    hand_in(second, check, answers(device={"lockout": "6 min"}))
+    page = first.get(f"/check/{check}")
+    first.press("Read these again") if "Read these again" in page.text else first.press("again")
+
+    page = first.get(f"/check/{check}/read")
+
+    assert page.path == f"/check/{check}/read/device"
+    form, _ = page.form_with("Keep, and")
+    asked = {each.get("data-field") for each in page.all("fieldset")}
+    assert asked == {"lockout"}
+    assert not any(value for name, value in form.held if name not in ("csrf_token", "version"))
+    assert "second reading" in page.text
+    assert "What you read before is not shown." in page.text
+    assert to_source(first, check, "order").status == 404
