@@ -116,14 +116,10 @@ def typed(source: Source, answers: Mapping[str, str]) -> dict[str, str]:
 
 
 def read_source(browser: Browser, answers: Mapping[str, str], button: str = "Keep, and") -> Page:
-    """Write one source's answers into the page that is open, leaving out the units that need no choice."""
+    """Write one source's answers into the page that is open, leaving out what it does not ask for."""
     source = Source(browser.page.path.rsplit("/", 1)[1])
     form, _ = browser.page.form_with(button)
-    wanted = {
-        name: text
-        for name, text in typed(source, answers).items()
-        if not (name.endswith("_unit") and name not in form.names)
-    }
+    wanted = {name: text for name, text in typed(source, answers).items() if name in form.names}
     return browser.press(button, **wanted)
 
 
