@@ -27,15 +27,25 @@ class Later:
     round: int
     at: datetime
     touched: frozenset[str]
-    findings: tuple[Found, ...]
+    keys: frozenset[str]
+    # The fields of which readings differed or were missing.
+    apart: frozenset[str] = frozenset()
 
     def still_has(self, found: Found) -> bool:
         """Whether a finding had not gone: itself, or other readings of its field that still do not agree."""
-        return any(
-            each.key == found.key
-            or (_reads_apart(found) and _reads_apart(each) and each.field == found.field)
-            for each in self.findings
-        )
+        return found.key in self.keys or (_reads_apart(found) and found.field in self.apart)
+
+
+def later_round(number: int, at: datetime, *, touched: Iterable[str], findings: Iterable[Found]) -> Later:
+    """What a later round says of the findings of an earlier one."""
+    found = tuple(findings)
+    return Later(
+        round=number,
+        at=at,
+        touched=frozenset(touched),
+        keys=frozenset(each.key for each in found),
+        apart=frozenset(each.field for each in found if _reads_apart(each)),
+    )
 
 
 def _reads_apart(found: Found) -> bool:
@@ -99,9 +109,9 @@ def findings_of(round_: Mapping[str, Any]) -> tuple[Found, ...]:
 
 
 def _later(round_: Mapping[str, Any]) -> Later:
-    return Later(
-        round=round_["round"],
-        at=datetime.fromisoformat(round_["compared_at"]),
-        touched=frozenset(round_["touched"]),
+    return later_round(
+        round_["round"],
+        datetime.fromisoformat(round_["compared_at"]),
+        touched=round_["touched"],
         findings=findings_of(round_),
     )

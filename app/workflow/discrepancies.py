@@ -7,7 +7,7 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, sources_of
-from app.records.settled import Later, Settled, settle
+from app.records.settled import Settled, later_round, settle
 from app.records.state import CheckState, Round
 from app.records.visibility import Sight, Viewer, sight
 from app.storage import EndedCheck, Reader
@@ -131,12 +131,7 @@ def _settled(state: CheckState, each: Round, found: Found) -> Settled:
         exempt=next(exempt, None),
         acknowledged=acknowledged.values(),
         later=[
-            Later(
-                round=one.number,
-                at=one.compared_at,
-                touched=frozenset(one.touched),
-                findings=one.findings,
-            )
+            later_round(one.number, one.compared_at, touched=one.touched, findings=one.findings)
             for one in state.rounds
             if one.number > each.number and one.compared_at is not None
         ],

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from app.records.followup import Found
-from app.records.settled import How, Later, Settled, findings_of, settle, settle_in
+from app.records.settled import How, Later, Settled, findings_of, later_round, settle, settle_in
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, a_finding
 from tests.factories.story import BEGAN
 
@@ -19,7 +19,7 @@ MISSING = a_finding("reading-missing", readings={"A.device": "1 mg", "B.device":
 
 
 def later(number: int, *findings: Found, touched: frozenset[str] = frozenset()) -> Later:
-    return Later(round=number, at=BEGAN + number * A_MINUTE, touched=touched, findings=findings)
+    return later_round(number, at(number), touched=touched, findings=findings)
 
 
 def at(number: int) -> datetime:
