@@ -2,12 +2,16 @@
 
 from dataclasses import dataclass
 
-from app.records.reading import Answers
+from app.base import Act
+from app.records.reading import Answers, sources_in
 from app.records.state import CheckState
+from app.workflow import reading
+from app.workflow.comparing import compare_round
 from app.workflow.loading import load
+from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
-from tests.support.world import World, hand_in
+from tests.support.world import World
 
 FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
 
@@ -39,9 +43,30 @@ class Pair:
         return browser.get(f"/check/{self.check}{tail}")
 
     def read(self, first: Answers, second: Answers | None = None) -> None:
-        """Both read what is asked for, and hand in."""
-        hand_in(self.first, self.check, first)
-        hand_in(self.second, self.check, first if second is None else second)
+        """Both read what is asked for, and hand in, by the acts behind the pages of the reading."""
+        for browser, read in ((self.first, first), (self.second, first if second is None else second)):
+            self._hand_in(browser, read)
+        compare_round(self.world.site, self.check, self.world.clock.now)
+
+    def _hand_in(self, browser: Browser, read: Answers) -> None:
+        site, act = self.world.site, self.act(browser)
+        desk = reading.open_desk(site, act, self.check)
+        assert isinstance(desk, reading.Desk), desk
+        for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
+            given = read.get(source.value, {})
+            kept = reading.save_draft(site, act, self.check, source=source, answers=given, version=version)
+            assert isinstance(kept, reading.Saved), kept
+        assert isinstance(reading.hand_in(site, act, self.check), reading.HandedIn)
+
+    def act(self, browser: Browser) -> Act:
+        """An act of whoever is signed in at a browser."""
+        settings = self.world.settings
+        cookie = browser.client.get_cookie(settings.session_cookie, domain="localhost")
+        assert cookie is not None
+        now = self.world.clock.now
+        seen = find_seen(self.world.site, now, token=cookie.value, idle=settings.idle)
+        assert seen is not None
+        return Act(now=now, by=seen.actor, new_id=lambda: next(self.world.ids))
 
     def read_again(self, first: Answers, second: Answers | None = None) -> None:
         """The first opens the next reading, and both read what is asked for."""

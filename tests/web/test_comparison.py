@@ -22,7 +22,7 @@ def fivefold(world: World) -> Pair:
     return compared(world, answers(label={"amount": "30 mg"}))
 
 
-# Stage one ------------------------------------------------------------------------------------------------------
+# Stage one
 
 
 def differ_on_dose(world: World) -> Pair:
@@ -78,11 +78,11 @@ def test_after_two_readings_more_only_help_is_offered(world: World) -> None:
         page.form_with("Read these again")
 
 
-# Stage two ------------------------------------------------------------------------------------------------------
+# Stage two
 
 
 def test_the_worst_consequence_stands_on_top_and_in_dose(world: World) -> None:
-    # The published fatal case was fivefold too: a 5 mg/mL syringe run as 1 mg/mL (psnet.ahrq.gov/webmm/case/291).
+    # The published fatal case was fivefold too: 5 mg/mL run as 1 mg/mL (psnet.ahrq.gov/webmm/case/291).
     pair = fivefold(world)
     page = pair.page(pair.second)
     assert page.heading == "As the device is set, each dose given would be 5 times the dose set."
@@ -156,7 +156,7 @@ def test_numbers_stand_on_one_spine(world: World) -> None:
     assert len(set(before_point)) == 1, "every number has as many columns before its point"
 
 
-# Who sees what --------------------------------------------------------------------------------------------------
+# Who sees what
 
 
 def test_who_still_reads_is_sent_to_the_reading(world: World) -> None:
@@ -195,7 +195,7 @@ def test_there_is_no_such_check(world: World) -> None:
     assert world.at("n.ferrow").get("/check/0000").status == 404
 
 
-# The parts of the page ------------------------------------------------------------------------------------------
+# The parts of the page
 
 
 @pytest.mark.parametrize(
