@@ -1,0 +1,97 @@
+"""Accounts on the command line: an account gets a one-time code, and nobody is given a secret."""
+
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from app.cli import main
+from app.storage import open_store
+
+MAKE = ("--staff-number", "X-1", "--name", "Ida Vance", "--role", "nurse", "--unit", "ward-4-east")
+
+
+@pytest.fixture
+def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sqlite_url: str) -> str:
+    monkeypatch.setenv("DATABASE_URL", sqlite_url)
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
+    monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
+    made = run("install")
+    assert made.exit_code == 0, made.output
+    return sqlite_url
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words))
+
+
+def test_install_does_no_harm_when_run_again(installed: str) -> None:
+    again = run("install")
+
+    assert installed
+    assert again.exit_code == 0, again.output
+    assert "key written" not in again.output
+
+
+def test_an_account_is_made_with_a_code_that_is_not_stored(installed: str) -> None:
+    made = run("account", "make", "--login", "i.vance", *MAKE)
+
+    assert made.exit_code == 0, made.output
+    code = re.search(r"code for i\.vance: (\S+)", made.output)
+    assert code is not None
+    with open_store(installed).read() as reader:
+        person = reader.find_person_by_login("i.vance")
+    assert person is not None
+    assert person.secret_hash is None
+    assert code[1] not in str(person.code_hash)
+
+
+@pytest.mark.parametrize(
+    ("login", "says"),
+    [("i.vance", "belongs, or once belonged"), ("Ward", "one person's"), (" ", "missing: login")],
+)
+def test_what_is_no_single_persons_account_is_refused(installed: str, login: str, says: str) -> None:
+    assert installed
+    run("account", "make", "--login", "i.vance", *MAKE)
+
+    refused = run("account", "make", "--login", login, *MAKE)
+
+    assert refused.exit_code == 2
+    assert says in refused.output
+
+
+def test_reset_and_deactivate_name_what_they_did(installed: str) -> None:
+    run("account", "make", "--login", "i.vance", *MAKE)
+
+    assert "one-time code" in run("account", "reset", "i.vance").output
+    assert "deactivated" in run("account", "deactivate", "i.vance").output
+    with open_store(installed).read() as reader:
+        person = reader.find_person_by_login("i.vance")
+    assert person is not None
+    assert not person.active
+
+
+@pytest.mark.parametrize("command", ["reset", "deactivate"])
+def test_an_unknown_account_is_named(installed: str, command: str) -> None:
+    assert installed
+    refused = run("account", command, "nobody")
+
+    assert refused.exit_code == 2
+    assert "no such account" in refused.output
+
+
+def test_a_command_without_an_installation_says_what_is_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "none.key"))
+
+    refused = run("sweep")
+
+    assert refused.exit_code == 2
+    assert "countersign install" in refused.output
+
+
+def test_sweep_says_what_it_finished(installed: str) -> None:
+    assert installed
+    assert "compared 0, issued 0" in run("sweep").output
