@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import available_timezones
 
 from app.comparison import CaseError, read_case
 from app.quantities import Dimension, Fault, parse_quantity
@@ -99,6 +100,8 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
         read = parse_quantity(text, dimension, zero_allowed=True)
         if isinstance(read, Fault):
             yield f"{POLICY}: {name}: {read.says}"
+    if policy.zone not in available_timezones():
+        yield f"{POLICY}: zone: {policy.zone} is no time zone"
     known = {key for key, _ in policy.baseline.levels}
     if not set(policy.baseline.may_start_at) <= known:
         yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
