@@ -1,5 +1,6 @@
 """From a page and its style sheet to the bytes of a PDF; nothing is fetched but the two bundled fonts."""
 
+import warnings
 from typing import Any
 
 from weasyprint import CSS, HTML
@@ -19,12 +20,17 @@ class ForbiddenFetchError(Exception):
 
 
 class _BundledFonts(URLFetcher):  # type: ignore[misc]  # the library publishes no types
-    """Gives the two fonts, and ends the rendering for any other address that text may have brought in."""
+    """Gives the two fonts, and refuses any other address that text may have brought in."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.refused = False
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:  # noqa: ANN401, ARG002  # the library's
         name = url.removeprefix(FONTS)
         if name == url or name not in _FILES:
-            # Any other exception is swallowed, and the page made without the resource.
+            # Any other exception is swallowed and the page made without it; inside a drawing even this one.
+            self.refused = True
             raise FatalURLFetchingError
         return URLFetcherResponse(url, (root() / "static" / "fonts" / name).read_bytes())
 
@@ -32,14 +38,23 @@ class _BundledFonts(URLFetcher):  # type: ignore[misc]  # the library publishes 
 def make_pdf(page: str, *sheets: str) -> bytes:
     """The PDF of a page (HTML) with style sheets (CSS): for the same text the same bytes, on every run."""
     fetcher = _BundledFonts()
-    fonts = FontConfiguration()
     try:
-        styles = [CSS(string=sheet, url_fetcher=fetcher, font_config=fonts) for sheet in sheets]
+        content = _written(page, sheets, fetcher)
+    except FatalURLFetchingError as error:
+        raise ForbiddenFetchError from error
+    if fetcher.refused:
+        raise ForbiddenFetchError
+    return content
+
+
+def _written(page: str, sheets: tuple[str, ...], fetcher: _BundledFonts) -> bytes:
+    fonts = FontConfiguration()
+    styles = [CSS(string=sheet, url_fetcher=fetcher, font_config=fonts) for sheet in sheets]
+    with warnings.catch_warnings():
+        # The library leaves the file of its own colour profile to the garbage collector.
+        warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
         content = HTML(string=page, url_fetcher=fetcher).write_pdf(
             stylesheets=styles, font_config=fonts, pdf_variant=_VARIANT
         )
-    except FatalURLFetchingError as error:
-        message = "a page asked for something that is not part of it"
-        raise ForbiddenFetchError(message) from error
     assert isinstance(content, bytes)  # noqa: S101  # no target was given
     return content

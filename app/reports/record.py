@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -19,7 +20,12 @@ from app.reports.readings import concentration_row, rows_of
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock
 
-PAPERS = ("A4", "Letter")
+
+class Paper(StrEnum):
+    """The sheets that a record is laid out for, by their CSS names."""
+
+    A4 = "A4"
+    LETTER = "letter"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +40,7 @@ class RecordSignature:
 
 
 def render_record(
-    document: dict[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...], paper: str = "A4"
+    document: dict[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...], paper: Paper = Paper.A4
 ) -> bytes:
     """The PDF of a canonical record; the same record and signatures give the same bytes anywhere."""
     # Loading the renderer takes half a second, which nobody who only compares should wait for.
@@ -42,7 +48,7 @@ def render_record(
 
     page = record_page(document, digest=digest, signatures=signatures)
     sheet = (root() / "templates" / "reports" / "record.css").read_text(encoding="utf-8")
-    return make_pdf(page, sheet, f"@page {{ size: {PAPERS[PAPERS.index(paper)]} }}")
+    return make_pdf(page, sheet, f"@page {{ size: {paper.value} }}")
 
 
 def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:

@@ -1,0 +1,188 @@
+"""Records as JSON Lines and as one table, streaming: never more than one record in memory."""
+
+import csv
+import io
+import json
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from app.records.followup import Found
+from app.records.settled import findings_of, settle_in
+from app.records.sources import Source
+from app.reports.cells import guard
+from app.reports.readings import LETTERS
+
+# Every column of the table and what it says; EXPORT.md is this table for people.
+COLUMNS: dict[str, str] = {
+    "record": "the record's id; a record has one row a finding, or one row without a finding",
+    "edition": "which edition of the record, from 1",
+    "format": "the format of the record's data",
+    "site": "the site",
+    "unit": "the unit",
+    "bed": "the bed",
+    "kind": "the kind of check",
+    "infusion": "the infusion's id",
+    "opened_at": "when the check was opened (UTC)",
+    "steps_complete_at": "when the last safety step was confirmed (UTC)",
+    "clinician_a": "printed name of A, the first nurse",
+    "staff_number_a": "staff number of A",
+    "clinician_b": "printed name of B, the second nurse",
+    "staff_number_b": "staff number of B",
+    "rounds": "how many pairs of readings there were",
+    "rounds_voided": "how many of them were voided as not blind",
+    "engine": "version of the engine",
+    "policy": "version of the site's policy",
+    "library": "version of the drug library",
+    "round": "the pair of readings in which this was found, from 1",
+    "compared_at": "when that pair was compared (UTC)",
+    "independence": "how independent that pair was",
+    "earlier_look": "whether one of the two had seen earlier values: yes or no",
+    "severity": "stop, caution or note",
+    "code": "the code of the finding",
+    "field": "the field that it is about",
+    "clinician": "A or B where only that one's readings show it",
+    "origin": "reading, order, supply or programming",
+    "slip": "the slip that it is consistent with",
+    "factor": "by which factor the two values differ",
+    "says": "the finding in words",
+    **{
+        f"{letter}.{source.value}": f"what {letter} read from the {source.value}; (not read) if it was not"
+        for source in Source
+        for letter in LETTERS
+    },
+    "on_record": "the value on record, where there is one",
+    "settled": "put right, read again, acknowledged, exception, for information or not settled",
+    "settled_at": "when (UTC)",
+    "settled_in_round": "the pair of readings in which it was gone",
+    "seconds_to_settle": "from the comparison to then",
+    **{
+        f"{what}_{letter.lower()}": f"{says} {letter}"
+        for letter in LETTERS
+        for what, says in (
+            ("reason", "the reason given in acknowledging, by"),
+            ("named", "who was asked, as named by"),
+            ("remark", "what was written beside it, by"),
+        )
+    },
+    "exception_by": "who set the rule aside",
+    "exception_reason": "why",
+    "exception_prescriber": "the prescriber who was asked",
+}
+
+_NOT_READ = "(not read)"
+
+Row = dict[str, str]
+
+
+def json_lines(documents: Iterator[bytes]) -> Iterator[bytes]:
+    """One canonical record a line, each byte as it was signed."""
+    for document in documents:
+        yield document + b"\n"
+
+
+def csv_lines(documents: Iterator[bytes]) -> Iterator[bytes]:
+    """One table (RFC 4180, UTF-8, all quoted): a head, then a chunk of rows for each record."""
+    yield _written([dict(zip(COLUMNS, COLUMNS, strict=True))])
+    for document in documents:
+        yield _written(_rows(json.loads(document)))
+
+
+def _written(rows: list[Row]) -> bytes:
+    place = io.StringIO()
+    writer = csv.DictWriter(place, COLUMNS, restval="", quoting=csv.QUOTE_ALL, lineterminator="\r\n")
+    writer.writerows({name: guard(text) for name, text in row.items()} for row in rows)
+    return place.getvalue().encode()
+
+
+def _rows(document: Mapping[str, Any]) -> list[Row]:
+    common = _common(document)
+    found = [
+        {**common, **_round(each), **_finding(finding), **_settled(document, each, finding)}
+        for each in document["rounds"]
+        for finding in findings_of(each)
+    ]
+    return found or [common]
+
+
+def _common(document: Mapping[str, Any]) -> Row:
+    check, versions = document["check"], document["versions"]
+    people = {
+        f"{name}_{each['letter'].lower()}": each[key]
+        for each in document["clinicians"]
+        for name, key in (("clinician", "printed_name"), ("staff_number", "staff_number"))
+    }
+    return {
+        "record": document["record"],
+        "edition": str(document["edition"]),
+        "format": document["format"],
+        "site": document["site"],
+        **{key: check[key] for key in ("unit", "bed", "kind", "infusion", "opened_at")},
+        "steps_complete_at": _steps_complete_at(document),
+        **people,
+        "rounds": str(len(document["rounds"])),
+        "rounds_voided": str(sum(bool(each["voided"]) for each in document["rounds"])),
+        **{key: versions.get(key, "") for key in ("engine", "policy", "library")},
+    }
+
+
+def _steps_complete_at(document: Mapping[str, Any]) -> str:
+    times = [
+        step[part]["at"]
+        for step in document["safety_steps"]["steps"]
+        for part in ("done", "verified")
+        if part in step
+    ]
+    return max(times, key=datetime.fromisoformat, default="")
+
+
+def _round(each: Mapping[str, Any]) -> Row:
+    return {
+        "round": str(each["round"]),
+        "compared_at": each["compared_at"],
+        "independence": each["independence"]["grade"],
+        "earlier_look": "yes" if each["independence"]["earlier_look"] else "no",
+    }
+
+
+def _finding(found: Found) -> Row:
+    return {
+        **{
+            key: getattr(found, key)
+            for key in ("severity", "code", "field", "clinician", "origin", "slip", "factor", "says")
+        },
+        **{_column(name): _NOT_READ if text is None else text for name, text in found.readings.items()},
+    }
+
+
+def _column(reading: str) -> str:
+    """The column of a reading: `A` alone is the wristband, and what is neither A's nor B's is on record."""
+    if reading in LETTERS:
+        return f"{reading}.{Source.WRISTBAND.value}"
+    return reading if reading in COLUMNS and reading != "record" else "on_record"
+
+
+def _settled(document: Mapping[str, Any], each: Mapping[str, Any], found: Found) -> Row:
+    settled = settle_in(document, each["round"], found)
+    row = {"settled": settled.how.value}
+    if settled.at is not None:
+        taken = settled.at - datetime.fromisoformat(each["compared_at"])
+        row["settled_at"] = settled.at.isoformat(timespec="seconds")
+        row["seconds_to_settle"] = str(int(taken.total_seconds()))
+    if settled.round is not None:
+        row["settled_in_round"] = str(settled.round)
+    return {**row, **_answers(document, found)}
+
+
+def _answers(document: Mapping[str, Any], found: Found) -> Row:
+    row: Row = {}
+    for each in document["acknowledgements"]:
+        if each["finding"] == found.key:
+            letter = each["clinician"].lower()
+            answer = {"reason": each["reason"], "named": each["named"], "remark": each["text"]}
+            row.update({f"{name}_{letter}": text for name, text in answer.items()})
+    for each in document["exceptions"]:
+        if each["finding"] == found.key:
+            answer = {"by": each["by"], "reason": each["reason"], "prescriber": each["prescriber"]}
+            row.update({f"exception_{name}": text for name, text in answer.items()})
+    return row

@@ -1,0 +1,349 @@
+"""The printed record, read back from its PDF."""
+
+import io
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from functools import cache
+from typing import Any
+
+import pikepdf
+import pypdf
+import pytest
+
+from app.config import root
+from app.records.settled import findings_of
+from app.reports import words
+from app.reports.record import Paper, RecordSignature, render_record
+from app.workflow.signing import MEANING
+from tests.reports import told
+
+Document = dict[str, Any]
+
+
+def pdf_of(document: Document, paper: Paper = Paper.A4) -> bytes:
+    return render_record(
+        document, digest=told.digest_of(document), signatures=told.signed(document), paper=paper
+    )
+
+
+@cache
+def pages_of(content: bytes) -> list[str]:
+    return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages]
+
+
+@cache
+def text_of(content: bytes) -> str:
+    """All text in one line, so that an expectation does not depend on where a line breaks."""
+    return " ".join(" ".join(pages_of(content)).split())
+
+
+@pytest.fixture(scope="module")
+def printed() -> Callable[[str], bytes]:
+    """Each story's PDF, made once."""
+    return cache(lambda name: pdf_of(told.STORIES[name]()))
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_every_page_names_the_record_and_its_digest(name: str, printed: Callable[[str], bytes]) -> None:
+    document = told.STORIES[name]()
+    digest = told.digest_of(document)
+    first_groups = f"{digest[:4]} {digest[4:8]} {digest[8:12]} {digest[12:16]}"
+    pages = pages_of(printed(name))
+
+    assert 2 <= len(pages) <= 3
+    for number, page in enumerate(pages, 1):
+        flat = " ".join(page.split())
+        assert f"Record check-1, edition 1, digest {first_groups}" in flat
+        assert f"Page {number} of {len(pages)}" in flat
+        assert document["cautions"][0] in flat
+
+
+def test_an_agreement_takes_two_pages(printed: Callable[[str], bytes]) -> None:
+    assert len(pages_of(printed("clean"))) == 2
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_the_signatures_stand_beside_the_values(name: str, printed: Callable[[str], bytes]) -> None:
+    # 21 CFR 11.50 (a): the printed name, the date and time, and the meaning of each signature.
+    document = told.STORIES[name]()
+    first_page = " ".join(pages_of(printed(name))[0].split())
+
+    for clinician in document["clinicians"]:
+        assert squeezed(clinician["printed_name"]) in squeezed(first_page)
+        assert squeezed(clinician["staff_number"]) in squeezed(first_page)
+    # 13:04:07 UTC on 2 May is Irish summer time, an hour ahead (IANA, Europe/Dublin).
+    assert "signed 2 May 2031, 14:04:07 (+01:00)" in first_page
+    assert "signed 2 May 2031, 14:04:48 (+01:00)" in first_page
+    assert MEANING in first_page
+    assert "HYDROmorphone" in first_page
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_every_reading_of_every_compared_round_can_be_found(
+    name: str, printed: Callable[[str], bytes]
+) -> None:
+    document = told.STORIES[name]()
+    text = squeezed(text_of(printed(name))).lower()
+    lost = [
+        (each["round"], letter, source, field, value)
+        for each in document["rounds"]
+        for letter, sources in each.get("readings", {}).items()
+        for source, fields in sources.items()
+        for field, value in fields.items()
+        if field not in {"strength", "birth_date", "use_by"}
+        if squeezed(words.answer_words(value)).lower() not in text
+    ]
+
+    assert lost == []
+    assert "9april1961" in text
+    assert "31december2031" in text
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], bytes]) -> None:
+    document = told.STORIES[name]()
+    text = text_of(printed(name))
+    *_, last = document["rounds"]
+    # What was for information about values that no longer stand is in the data only.
+    said = [found for each in document["rounds"] for found in findings_of(each) if found.severity != "note"]
+    noted = [found for found in findings_of(last) if found.severity == "note"]
+
+    assert noted
+    assert "NOT SETTLED" not in text
+    assert [found.says for found in said + noted if " ".join(found.says.split()) not in text] == []
+    assert [found.code for found in said if found.code not in text] == []
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("clean", "Both read the same at the first reading, and both signed."),
+        ("clean", "Nothing differed, and nothing had to be considered."),
+        ("fivefold", "Both read the same at the third reading, and both signed."),
+        ("fivefold", "Findings: 1 put right and 1 settled by reading again."),
+        ("fivefold", "order and device 6 mg/30 mL label 30 mg/30 mL"),
+        ("fivefold", "order 10 min A device 10 min B device 6 min"),
+        ("fivefold", "5 FIVE TIMES"),
+        ("fivefold", "Put right: label. Both read all of it again, blind; gone in the third reading, 13:24."),
+        ("fivefold", "Read again by both, blind; gone in the second reading, 13:20."),
+        ("fivefold", "Concentration: still as in the first reading."),
+        ("fivefold", "Read otherwise than in the third reading: lot LOT-7 (label)."),
+        ("read-again", "10 TEN TIMES"),
+        ("read-again", "Consistent with a moved decimal point."),
+        ("read-again", "A label LOT-7 B label not entered"),
+        ("cautions", "Findings: 4 acknowledged by both."),
+        (
+            "cautions",
+            "A 13:17, B 13:18: The prescriber was asked and wants it so (asked: Dr Brandt).",
+        ),
+        ("cautions", "“Last dose yesterday evening, patient awake.”"),
+        (
+            "exception",
+            "by Ruth Calloway, 13:19: Long-term opioid treatment at home (prescriber: Dr Brandt).",
+        ),
+        ("exception", "Set aside, this once, by Ruth Calloway"),
+        ("exception", "Taken by Ruth Calloway; the two go on. “I looked.”"),
+        ("voided", "Voided as not blind: danger. Nothing that was read in it is shown or counts."),
+        ("voided", "Independence: one device, signed in anew; one of the two had seen earlier values"),
+        ("voided", "A 2.3 mL, B 3.1 mL; further apart than 0.3 mL: read again."),
+        ("voided", "A 2.3 mL, B 2.4 mL; within 0.3 mL."),
+        ("dedicated", "Safety steps, on a line of its own"),
+        ("dedicated", "order states none"),
+        # 6 mg in 30 mL, 0.2 mg, 10 min, 2 mg in 4 h, 2.3 mL of priming (common practice, no source).
+        ("clean", "Each demand moves 1 mL"),
+        ("clean", "Demands in 1 h at most, by lockout 6"),
+        ("clean", "after 10 demands"),
+        ("clean", "Drug in the primed line 0.46 mg"),
+        (
+            "clean",
+            "Before any dose, 13:17, Nadia Ferrow: sedation 0 (0 to 3), respiratory rate 14 /min, SpO2 97 %.",
+        ),
+        ("clean", "engine 0.1.0"),
+        ("clean", "Times on 2 May 2031, Europe/Dublin (+01:00), unless a day stands beside them."),
+    ],
+)
+def test_the_record_says(name: str, sentence: str, printed: Callable[[str], bytes]) -> None:
+    assert sentence in text_of(printed(name)).replace("states none order", "order states none")
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_every_caution_line_and_the_whole_digest_stand_in_it(
+    name: str, printed: Callable[[str], bytes]
+) -> None:
+    document = told.STORIES[name]()
+    text = text_of(printed(name))
+
+    assert all(caution in text for caution in document["cautions"])
+    assert told.digest_of(document) in squeezed(text)
+
+
+@pytest.mark.parametrize("name", told.STORIES)
+def test_every_step_has_two_names_and_two_times(name: str, printed: Callable[[str], bytes]) -> None:
+    document = told.STORIES[name]()
+    text = text_of(printed(name))
+
+    assert "NOT DONE" not in text
+    assert "NOT VERIFIED" not in text
+    for step in document["safety_steps"]["steps"]:
+        ending = r"A and B, see above" if step["id"] == "primed-volume" else r"A \d\d:\d\d B \d\d:\d\d"
+        assert re.search(re.escape(step["do"]) + " " + ending, text), step["id"]
+
+
+# The published rules for writing doses: no naked point, no trailing zero, a space before the unit, no Greek.
+# ISMP, List of Error-Prone Abbreviations, Symbols, and Dose Designations.
+ERROR_PRONE = {
+    "naked point": r"(?<![0-9])\.[0-9]",
+    "trailing zero": r"[0-9]\.[0-9]*0(?![0-9.])",
+    "no space before the unit": r"[0-9](mg|mL|mcg)\b",
+    "Greek letter": r"[\u00b5\u03bc]g",
+    "no comma from 1,000 up": r"(?<![0-9A-Za-z-])[0-9]{4,}(?= (mg|mL|mcg|min))",
+}
+
+
+@pytest.mark.parametrize("rule", ERROR_PRONE)
+@pytest.mark.parametrize("name", told.STORIES)
+def test_no_dose_is_written_in_a_way_that_is_misread(
+    name: str, rule: str, printed: Callable[[str], bytes]
+) -> None:
+    # The version of the engine is no dose.
+    text = text_of(printed(name)).replace("engine 0.1.0", "")
+
+    assert re.findall(ERROR_PRONE[rule], text) == []
+
+
+def test_the_rules_find_what_they_forbid() -> None:
+    for rule, wrong in zip(ERROR_PRONE, (".5 mg", "1.0 mg", "5mg", "5 \u00b5g", "1000 mcg"), strict=True):
+        assert re.search(ERROR_PRONE[rule], wrong)
+
+
+def test_all_points_of_the_settings_stand_on_one_line(printed: Callable[[str], bytes]) -> None:
+    found: list[int] = []
+    ends: list[int] = []
+
+    def visit(text: str, _: object, matrix: list[float], __: object, size: float) -> None:
+        if text == "." and size > 17:
+            found.append(round(matrix[4]))
+        if re.fullmatch(r"[0-9]+", text) and round(size) == 14:
+            ends.append(round(matrix[4]) + round(len(text) * 14 * 0.639))
+
+    reader = pypdf.PdfReader(io.BytesIO(printed("cautions")))
+    reader.pages[0].extract_text(visitor_text=visit)
+
+    assert len(found) >= 3
+    assert len(set(found)) == 1
+
+
+MAKE = """
+import hashlib
+from tests.reports import told
+from tests.reports.test_record import pdf_of
+print(hashlib.sha256(pdf_of(told.fivefold())).hexdigest())
+"""
+
+
+def test_the_same_record_gives_the_same_bytes_everywhere() -> None:
+    digests = set()
+    for seed, zone, epoch in (("1", "Pacific/Auckland", "0"), ("4242", "America/St_Johns", "1900000000")):
+        environment = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "SOURCE_DATE_EPOCH": epoch}
+        made = subprocess.run(
+            [sys.executable, "-c", MAKE],
+            check=True,
+            capture_output=True,
+            cwd=root(),
+            env=environment,
+            text=True,
+        )
+        digests.add(made.stdout.strip())
+
+    assert len(digests) == 1
+
+
+def test_another_digit_gives_other_bytes(printed: Callable[[str], bytes]) -> None:
+    document = told.clean()
+    document["check"]["bed"] = "13"
+
+    assert pdf_of(document) != printed("clean")
+
+
+def test_it_is_an_archival_pdf_with_its_reading_order(printed: Callable[[str], bytes]) -> None:
+    # ISO 19005-3: part 3, level A; the last signature is the only time that the file knows.
+    with pikepdf.open(io.BytesIO(printed("clean"))) as pdf:
+        with pdf.open_metadata() as metadata:
+            assert metadata["pdfaid:part"] == "3"
+            assert metadata["pdfaid:conformance"] == "A"
+            assert metadata["xmp:CreateDate"] == "2031-05-02T13:04:48+00:00"
+            assert metadata["xmp:ModifyDate"] == "2031-05-02T13:04:48+00:00"
+        assert bool(pdf.Root.MarkInfo.Marked)
+        assert "/StructTreeRoot" in pdf.Root
+        assert str(pdf.Root.Lang) == "en"
+        assert len(pdf.attachments) == 0
+
+
+def test_only_the_bundled_fonts_are_embedded(printed: Callable[[str], bytes]) -> None:
+    with pikepdf.open(io.BytesIO(printed("long-texts"))) as pdf:
+        fonts = {str(font.BaseFont) for page in pdf.pages for font in page.Resources.Font.as_dict().values()}
+
+    assert {name.partition("+")[2] for name in fonts} == {"Countersign-Text", "Countersign-Text-Bold"}
+
+
+def test_lines_break_alike_on_letter_paper(printed: Callable[[str], bytes]) -> None:
+    letter = pdf_of(told.clean(), paper=Paper.LETTER)
+    box = pypdf.PdfReader(io.BytesIO(letter)).pages[0].mediabox
+
+    # 8.5 by 11 inches.
+    assert (round(box.width), round(box.height)) == (612, 792)
+    assert lines_of(letter) == lines_of(printed("clean"))
+
+
+def lines_of(content: bytes) -> list[str]:
+    """The lines of the text block, without what stands on every page and the head of a table that goes on."""
+    repeated = ("Record check-1, edition", "This record supports", "Larkmoor General", "Page ", "Step Done")
+    lines = [line.strip() for page in pages_of(content) for line in page.splitlines()]
+    return [line for line in lines if line and not line.startswith(repeated)]
+
+
+def test_a_digest_of_another_record_is_refused() -> None:
+    document = told.clean()
+    signatures = told.signed(document)
+    digest = told.digest_of(document)
+    document["check"]["bed"] = "13"
+
+    with pytest.raises(ValueError, match="digest"):
+        render_record(document, digest=digest, signatures=signatures)
+
+
+def test_signatures_of_others_are_refused() -> None:
+    document = told.clean()
+    first, second = told.signed(document)
+    other = RecordSignature(
+        letter="B",
+        printed_name="Ruth Calloway",
+        person="ruth",
+        signed_at=datetime(2031, 5, 2, 13, tzinfo=UTC),
+        meaning="",
+    )
+    for wrong in ((first,), (first, other), (first, first), ()):
+        with pytest.raises(ValueError, match="signatures"):
+            render_record(document, digest=told.digest_of(document), signatures=wrong)
+
+    assert render_record(document, digest=told.digest_of(document), signatures=(second, first))
+
+
+def test_the_words_are_those_of_the_screens() -> None:
+    from app.web import words as screen
+    from app.web import words_checking
+
+    # On a narrow screen a number and its unit are kept on one line by another kind of space.
+    assert {name: label.replace("\u00a0", " ") for name, label in screen.FIELDS.items()} == words.FIELDS
+    assert words.SOURCES == screen.SOURCES
+    assert words.ANSWERS == screen.ANSWERS
+    assert words.SEVERITIES == screen.SEVERITIES
+    assert words.WHYS == words_checking.WHYS
