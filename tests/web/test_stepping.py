@@ -1,0 +1,232 @@
+import pytest
+
+from app.records.state import Phase
+from app.records.steps import DONE, VERIFIED
+from tests.factories.answers import answers
+from tests.support.browser import Page, words_of
+from tests.support.checking import SECOND_NURSE, Pair, at_steps, compared, joined
+from tests.support.world import World
+
+DONE_BUTTON, VERIFIED_BUTTON = "I have done what is ticked", "I have verified what is ticked"
+
+
+def boxes(page: Page) -> list[str]:
+    """The steps that can be ticked."""
+    return [each.get("value", "") for each in page.all("input") if each.get("name") == "step"]
+
+
+def confirmed(pair: Pair, part: str) -> set[str]:
+    """The steps whose part stands."""
+    return {each.step for each in pair.state.confirmations if each.part == part}
+
+
+def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> None:
+    pair = at_steps(world)
+    assert boxes(pair.page(pair.second, "/steps")) == []
+    assert "Waits for the first nurse." in pair.second.page.text
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, step=["syringe-seated", "cover-locked"])
+    assert confirmed(pair, DONE) == {"syringe-seated", "cover-locked"}
+    assert boxes(pair.page(pair.second, "/steps")) == ["syringe-seated", "cover-locked"]
+    assert "Barrel, flange and plunger are held by the device." in pair.second.page.text
+    pair.second.press(VERIFIED_BUTTON, step="syringe-seated")
+    assert confirmed(pair, VERIFIED) == {"syringe-seated"}
+
+
+def test_one_group_after_the_other(world: World) -> None:
+    pair = at_steps(world)
+    page = pair.page(pair.first, "/steps")
+    assert "Group 2: 8 steps, after the group before." in page.text
+    assert "traced" not in boxes(page)
+    pair.observe()
+    pair.prime()
+    pair.tick(pair.first, DONE_BUTTON)
+    assert boxes(pair.page(pair.first, "/steps")) == []
+    pair.tick(pair.second, VERIFIED_BUTTON)
+    page = pair.page(pair.first, "/steps")
+    assert "traced" in boxes(page)
+    assert "Group 1: all 8 steps done and verified." in page.text
+
+
+def test_a_step_out_of_turn_is_refused(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    page = pair.first.post(
+        f"/check/{pair.check}/steps", [("csrf_token", pair.first.token()), ("by", "1"), ("step", "traced")]
+    )
+    assert page.status == 409
+    assert "One of these waits" in page.text
+    assert pair.state.confirmations == ()
+
+
+def test_something_must_be_ticked(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    page = pair.first.press(DONE_BUTTON)
+    assert page.status == 422
+    assert "with your own eyes" in page.text
+
+
+def test_the_last_step_makes_the_record_ready_to_sign(world: World) -> None:
+    pair = at_steps(world)
+    pair.take_steps()
+    assert pair.state.phase is Phase.SIGNING
+    assert pair.page(pair.first, "/steps").path == f"/check/{pair.check}"
+
+
+def test_the_second_confirms_on_the_firsts_screen(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, step="cover-locked")
+    page = pair.page(pair.first, "/steps?by=2")
+    assert boxes(page) == ["cover-locked"]
+    page = pair.first.press(VERIFIED_BUTTON, step="cover-locked", login=SECOND_NURSE, secret="wrong")
+    assert page.status == 422
+    ticked = [each for each in page.all("input") if each.get("checked") is not None]
+    assert [each.get("value") for each in ticked] == ["cover-locked"], "what was ticked stays"
+    pair.first.press(VERIFIED_BUTTON, login=SECOND_NURSE, secret=world.secrets[SECOND_NURSE])
+    (last,) = [each for each in pair.state.confirmations if each.part == VERIFIED]
+    assert last.by == world.person(SECOND_NURSE).id
+
+
+# Before any dose
+
+
+def test_what_was_observed_is_shown_to_the_second(world: World) -> None:
+    pair = at_steps(world)
+    pair.observe(sedation="1", rate="14", spo2="96")
+    text = pair.page(pair.second, "/steps").text
+    assert "Written: sedation 1: drowsy, easy to wake; breathing 14 /min; SpO2 96 %." in text
+
+
+@pytest.mark.parametrize(
+    "observed",
+    [{"sedation": "3"}, {"rate": "8"}, {"spo2": "90"}],
+    ids=["sedation", "breathing", "saturation"],
+)
+def test_outside_the_protocol_nothing_is_started(world: World, observed: dict[str, str]) -> None:
+    pair = at_steps(world)
+    page = pair.observe(**observed)
+    assert "DO NOT START" in page.text
+    assert confirmed(pair, DONE) == set()
+    assert "DO NOT START" not in pair.observe().text
+    assert confirmed(pair, DONE) == {"baseline"}
+
+
+@pytest.mark.parametrize(("typed", "says"), [("16.0", "zero"), ("", "Write the rate."), ("often", "")])
+def test_a_rate_that_is_no_number_keeps_what_was_typed(world: World, typed: str, says: str) -> None:
+    pair = at_steps(world)
+    page = pair.observe(rate=typed, spo2="98")
+    assert page.status == 422
+    assert says in page.text
+    held = dict(page.form_with("Write it down")[0].held)
+    assert held["respiratory_rate"] == typed
+    assert held["spo2"] == "98"
+    assert held["sedation"] == "0"
+
+
+def test_only_the_first_writes_down_what_was_observed(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.second, "/steps/baseline")
+    pair.second.press("Write it down", sedation="0", respiratory_rate="16", spo2="98")
+    assert pair.state.baseline is None
+
+
+# The primed volume
+
+
+def test_each_reads_the_primed_volume_without_sight_of_the_others(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps/primed-volume")
+    page = pair.first.press("Hand in", volume="2.37")
+    assert "Handed in. Waits for the other nurse's reading." in page.text
+    for tail in ("/steps", "/steps/primed-volume", ""):
+        assert "2.37" not in pair.page(pair.second, tail).body
+    pair.page(pair.second, "/steps/primed-volume")
+    assert "done and verified" in pair.second.press("Hand in", volume="2.2").text
+
+
+def test_volumes_too_far_apart_are_read_again(world: World) -> None:
+    pair = at_steps(world)
+    pair.prime("2.3", "1.9")
+    page = pair.page(pair.first, "/steps")
+    assert "Each reads it again, without sight of the other's reading." in page.text
+    assert "1.9" not in page.body
+    pair.prime("2.3", "2.1")
+    assert pair.state.priming_settled
+
+
+def test_a_volume_that_is_not_written_safely_is_refused_and_kept(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps/primed-volume")
+    page = pair.first.press("Hand in", volume=".5")
+    assert page.status == 422
+    assert dict(page.form_with("Hand in")[0].held)["volume"] == ".5"
+    assert pair.state.priming_handed_in == frozenset()
+
+
+# Figures, and what may be done early
+
+
+def test_the_engines_figures_stand_beside_their_steps(world: World) -> None:
+    # Common practice, no source: 2.3 mL of priming at 0.2 mg/mL cost 0.46 mg.
+    pair = at_steps(world)
+    steps = pair.page(pair.first, "/steps").text
+    assert "Priming takes 0.46 mg of drug out of the syringe." in steps
+    assert "With drug past the junction, up to 0.1 mg would be pushed into the patient at once." in steps
+    assert "The device's manual and local policy rule." in steps
+
+
+def test_priming_may_come_before_the_readings_and_shows_no_figure(world: World) -> None:
+    pair = joined(world)
+    page = pair.page(pair.first, "/steps")
+    assert "Free end in the hand, not on the patient" in page.text
+    assert "baseline" not in boxes(page)
+    assert "Priming takes" not in page.text
+    pair.first.press(DONE_BUTTON, step="set-primed")
+    assert confirmed(pair, DONE) == {"set-primed"}
+    pair.prime()
+    assert pair.state.priming_settled
+
+
+def test_before_agreement_nobody_confirms_on_anothers_screen(world: World) -> None:
+    pair = joined(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, step="set-primed")
+    page = pair.first.post(
+        f"/check/{pair.check}/steps",
+        [
+            ("csrf_token", pair.first.token()),
+            ("by", "2"),
+            ("step", "set-primed"),
+            ("login", SECOND_NURSE),
+            ("secret", world.secrets[SECOND_NURSE]),
+        ],
+    )
+    assert page.status == 422
+    assert "Until the readings agree, each confirms where signed in." in page.text
+    assert confirmed(pair, VERIFIED) == set()
+
+
+def test_while_readings_differ_the_steps_show_no_figure_and_no_plan_of_one_nurse(world: World) -> None:
+    own_line = answers(order={"carrier_fluid": "none"}, device={"carrier_fluid": "none"})
+    pair = compared(world, own_line, answers())
+    text = words_of(pair.page(pair.second, "/steps").with_id("main"))
+    assert "Priming takes" not in text
+    assert "Drug ends at the junction" in text
+
+
+def test_a_line_of_its_own_has_its_own_steps(world: World) -> None:
+    own_line = answers(
+        order={"carrier_fluid": "none"}, device={"carrier_fluid": "none", "pack": "set-150-own"}
+    )
+    pair = compared(world, own_line)
+    text = pair.page(pair.first, "/steps").text
+    assert "primed on the device to the free end" in text
+    assert "junction" not in words_of(pair.first.page.with_id("main"))
+
+
+def test_the_steps_are_the_two_nurses(world: World) -> None:
+    pair = at_steps(world)
+    for tail in ("/steps", "/steps/baseline", "/steps/primed-volume"):
+        assert pair.page(world.at("r.calloway"), tail).status == 404
