@@ -118,7 +118,7 @@ def granted_before(grants: Grants, time: Fraction) -> int:
             rounds = max(0, floor((time - start) / period))
             in_last = _granted_since(start + rounds * period, grants.lockout, time)
             return granted + rounds * count + min(count, in_last)
-        case None:
+        case _:
             return granted
 
 

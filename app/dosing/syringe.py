@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
 
-from app.dosing.pump import EndlessRun, Grants, RepeatedRun
+from app.dosing.pump import Grants, RepeatedRun
 
 _LONGEST = Fraction(30 * 24 * 60)
 
@@ -42,13 +42,10 @@ def _first_not_whole(grants: Grants, draw: Draw, drug: Fraction) -> tuple[int, F
     if grants.later is None:
         return given, None
     start = grants.later.start
-    match grants.later:
-        case RepeatedRun(count=count, period=period) as later:
-            rounds = _whole_rounds(later, lockout, draw, drug - given * draw.demand_dose)
-            given += rounds * count
-            start += rounds * period
-        case EndlessRun():
-            pass
+    if isinstance(grants.later, RepeatedRun):
+        rounds = _whole_rounds(grants.later, lockout, draw, drug - given * draw.demand_dose)
+        given += rounds * grants.later.count
+        start += rounds * grants.later.period
     in_run = _given_whole(start, lockout, draw, drug - given * draw.demand_dose)
     return given + in_run, start + in_run * lockout
 

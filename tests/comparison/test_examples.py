@@ -1,6 +1,7 @@
 """The contract's examples: every result to the last digit, every refusal, and both schemas."""
 
 import json
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ REFUSED_IDS = [f"{place + 1}-{line['code']}" for place, line in enumerate(REFUSE
 BEYOND_A_SCHEMA = {"out-of-range", "same-clinician", "bad-json"}
 
 
+@cache
 def schema(name: str) -> Draft202012Validator:
     text = (files("app.comparison") / "schemas" / f"{name}.schema.json").read_text()
     document = json.loads(text)

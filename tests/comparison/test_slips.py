@@ -86,6 +86,8 @@ DEVICE = [
     ("demand_dose", "1.4 mg", "2.5 mg", None, "25/14"),
     ("demand_dose", "14 mg", "1.7 mg", None, "17/140"),
     ("demand_dose", "4 mg", "7000 mcg", None, "7/4"),
+    ("demand_dose", "1.25 mg", "12.4 mg", None, "248/25"),
+    ("demand_dose", "1.25 mg", "21.5 mg", None, "86/5"),
     # none of them
     ("demand_dose", "1 mg", "7 mg", None, "7"),
     ("monitor.low_spo2", "92 %", "95 %", "neighbour-key", "95/92"),

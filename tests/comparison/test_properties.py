@@ -1,0 +1,249 @@
+"""What holds for every case: symmetry, units, safety that only grows, results that keep to their form."""
+
+import copy
+import json
+from fractions import Fraction
+from typing import Any
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from app.comparison import CaseError, Result, Verdict, evaluate, read_case
+from app.comparison.findings import place_of
+from app.quantities import exact
+from tests.comparison.builders import case_with
+from tests.comparison.test_examples import schema
+
+DRUGS = ("morphine", "Morphine ", "hydromorphone", None)
+MASSES = ("0.2 mg", "200 mcg", "1 mg", "1000 mcg", "2 mg", "10 mg", "12 mg", "21 mg", "0.001 g", None)
+SYRINGES = ("10 mg", "50 mg", "0.05 g", "60 mg")
+VOLUMES = ("30 mL", "50 mL", "0.05 L", "60 mL")
+LOCKOUTS = ("1 min", "5 min", "300 s", "8 min", "10 min", "1 h", "24 h", None)
+RATES = ("0 mg/h", "0.5 mg/h", "500 mcg/h", "2 mg/h", "0.1 mg/min", None)
+LIMITS = (
+    None,
+    *(
+        {"amount": amount, "window": window}
+        for amount in ("1 mg", "10 mg", "30 mg")
+        for window in ("1 h", "4 h", "240 min", "24 h")
+    ),
+)
+MODES = ("demand", "continuous", "demand-and-continuous", None)
+FLUIDS = (None, {"fluid": "sodium chloride 0.9%", "rate": "10 mL/h"}, {"fluid": "glucose 5%"})
+
+SWITCHES = st.sampled_from(("on", "off"))
+
+order_like = st.fixed_dictionaries(
+    {
+        "drug": st.sampled_from(DRUGS),
+        "mode": st.sampled_from(MODES),
+        "demand_dose": st.sampled_from(MASSES),
+        "lockout": st.sampled_from(LOCKOUTS),
+        "amount": st.sampled_from(SYRINGES),
+        "volume": st.sampled_from(VOLUMES),
+    },
+    optional={
+        "continuous_rate": st.sampled_from(RATES),
+        "limit": st.sampled_from(LIMITS),
+        "loading_dose": st.sampled_from(MASSES),
+        "carrier": st.sampled_from(FLUIDS),
+        "concentration": st.sampled_from(("1 mg/mL", "5 mg/mL", None)),
+        "syringe_size": st.sampled_from(("50 mL", "60 mL")),
+        "monitor": st.fixed_dictionaries({}, optional={"capnography": SWITCHES, "pulse_oximetry": SWITCHES}),
+    },
+)
+labels = st.fixed_dictionaries(
+    {"drug": st.sampled_from(DRUGS), "amount": st.sampled_from(SYRINGES), "volume": st.sampled_from(VOLUMES)},
+    optional={"lot": st.sampled_from(("L1", "L2")), "use_by": st.sampled_from(("2031-05-02", "2031-05-01"))},
+)
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> dict[str, Any]:
+    """Cases in which B mostly reads what A reads, and the device mostly does what the order says."""
+    case = case_with()
+    first, second = case["entries"]
+    first["order"] = draw(order_like)
+    first["label"] = draw(
+        st.one_of(st.just({key: first["order"][key] for key in ("drug", "amount", "volume")}), labels)
+    )
+    first["device"] = draw(st.one_of(st.just(copy.deepcopy(first["order"])), order_like))
+    first["device"].setdefault("monitor", {"capnography": "on", "pulse_oximetry": "on"})
+    for source in ("order", "label", "device"):
+        other = labels if source == "label" else order_like
+        second[source] = draw(st.one_of(st.just(copy.deepcopy(first[source])), other))
+    case["policy"] = {
+        "limit_counts_loading": draw(st.booleans()),
+        "limit_counts_continuous": draw(st.booleans()),
+        "dead_volume": draw(st.sampled_from((None, "0.5 mL"))),
+        "prime_volume": draw(st.sampled_from((None, "1 mL"))),
+    }
+    case["patient"] = {
+        "weight": draw(st.sampled_from((None, "60 kg"))),
+        "opioid_naive": draw(st.sampled_from((None, False))),
+    }
+    if draw(st.booleans()):
+        case["library"] = {
+            "morphine": {
+                "concentrations": ["1 mg/mL", "0.2 mg/mL"],
+                "limits": [{"field": "demand_dose", "soft_high": "2 mg", "hard_high": "10 mg"}],
+            }
+        }
+    if draw(st.booleans()):
+        case["previous"] = draw(order_like)
+    return case
+
+
+def result_of(case: object) -> Result:
+    read = read_case(case)
+    assert not isinstance(read, CaseError), read
+    return evaluate(read)
+
+
+@settings(max_examples=100)
+@given(cases())
+def test_every_result_keeps_to_the_schema_and_its_order(case: dict[str, Any]) -> None:
+    result = result_of(case)
+    assert list(schema("result").iter_errors(json.loads(json.dumps(result.as_json())))) == []
+    assert list(result.findings) == sorted(result.findings, key=place_of)
+    assert len({(each.code, each.field, each.clinician) for each in result.findings}) == len(result.findings)
+
+
+def mirrored(result: Result) -> dict[str, Any]:
+    """A result with A and B exchanged, without what names or orders them."""
+    other = {"A": "B", "B": "A"}
+    made = result.as_json()
+    for finding in made["findings"]:
+        finding["readings"] = {
+            ".".join([other.get(source.split(".")[0], source.split(".")[0]), *source.split(".")[1:]]): typed
+            for source, typed in finding["readings"].items()
+        }
+        if "clinician" in finding:
+            finding["clinician"] = other[finding["clinician"]]
+    return {
+        **made,
+        "math": {other[key]: made["math"][key] for key in "BA"},
+        "delivery": {other[key]: made["delivery"][key] for key in "BA"},
+    }
+
+
+def comparable(made: dict[str, Any]) -> dict[str, Any]:
+    """Findings as a set; of a slip, a factor and a sentence that follow A's reading, nothing."""
+    findings = [
+        {key: finding.get(key) for key in ("code", "severity", "field", "readings", "origin", "clinician")}
+        for finding in made["findings"]
+    ]
+    return {**made, "findings": sorted(findings, key=json.dumps)}
+
+
+@settings(max_examples=250)
+@given(cases())
+def test_a_and_b_are_alike(case: dict[str, Any]) -> None:
+    """Whoever reads first: the same findings, figures and verdict, each under the other's letter."""
+    swapped = {**case, "entries": case["entries"][::-1]}
+    assert comparable(mirrored(result_of(swapped))) == comparable(result_of(case).as_json())
+
+
+OTHER_UNITS = {
+    "mg": (Fraction(1000), "mcg"),
+    "mcg": (Fraction(1, 1000), "mg"),
+    "g": (Fraction(1000), "mg"),
+    "mL": (Fraction(1, 1000), "L"),
+    "L": (Fraction(1000), "mL"),
+    "min": (Fraction(60), "s"),
+    "h": (Fraction(60), "min"),
+    "mg/h": (Fraction(1000), "mcg/h"),
+    "mcg/h": (Fraction(1, 1000), "mg/h"),
+    "mg/mL": (Fraction(1000), "mcg/mL"),
+}
+
+
+def in_other_units(value: object) -> object:
+    """The same case with every quantity in another unit."""
+    if isinstance(value, dict):
+        return {key: in_other_units(inner) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [in_other_units(inner) for inner in value]
+    if isinstance(value, str) and value.count(" ") == 1:
+        number, unit = value.split(" ")
+        if unit in OTHER_UNITS:
+            factor, other = OTHER_UNITS[unit]
+            return f"{exact(Fraction(number) * factor)} {other}"
+    return value
+
+
+@settings(max_examples=250)
+@given(cases())
+def test_units_change_no_value(case: dict[str, Any]) -> None:
+    """Figures, findings with their factors, and the verdict stay; only notation and slips may change."""
+    one, other = result_of(case), result_of(in_other_units(case))
+    assert one.verdict == other.verdict
+    assert one.as_json()["math"] == other.as_json()["math"]
+    assert one.as_json()["delivery"] == other.as_json()["delivery"]
+    about = [
+        [
+            (each.code, each.field, each.clinician, each.factor)
+            for each in result.findings
+            if each.code != "notation-differs"
+        ]
+        for result in (one, other)
+    ]
+    assert about[0] == about[1]
+
+
+WRONG = st.one_of(
+    st.tuples(st.just("drug"), st.sampled_from(("fentanyl", "ketamine"))),
+    st.tuples(st.just("demand_dose"), st.sampled_from(("3.7 mg", "41 mcg", "9 g"))),
+    st.tuples(st.just("lockout"), st.sampled_from(("3 min", "77 min"))),
+    st.tuples(st.just("continuous_rate"), st.sampled_from(("7 mg/h", "33 mcg/h"))),
+    st.tuples(
+        st.just("limit"),
+        st.sampled_from(({"amount": "77 mg", "window": "4 h"}, {"amount": "30 mg", "window": "5 h"})),
+    ),
+    st.tuples(st.just("loading_dose"), st.sampled_from(("5.5 mg", "7 g"))),
+    st.tuples(st.just("amount"), st.sampled_from(("77 mg", "1 g"))),
+    st.tuples(st.just("volume"), st.sampled_from(("7 mL", "0.3 L"))),
+)
+
+
+@st.composite
+def agreeing_cases(draw: st.DrawFn) -> dict[str, Any]:
+    """Cases in which everybody reads the same everywhere."""
+    changes: dict[str, object] = {
+        "AB.all.amount": draw(st.sampled_from(SYRINGES)),
+        "AB.all.volume": draw(st.sampled_from(VOLUMES)),
+        "AB.settings.demand_dose": draw(st.sampled_from(MASSES[:-1])),
+        "AB.settings.lockout": draw(st.sampled_from(LOCKOUTS[:-1])),
+        "AB.settings.loading_dose": draw(st.sampled_from(MASSES)),
+        "AB.settings.limit": draw(st.sampled_from(LIMITS)),
+        "patient.opioid_naive": draw(st.sampled_from((True, False, None))),
+    }
+    if draw(st.booleans()):
+        changes["AB.settings.mode"] = "demand-and-continuous"
+        changes["AB.settings.continuous_rate"] = draw(st.sampled_from(RATES[1:-1]))
+    return case_with(changes)
+
+
+@settings(max_examples=300)
+@given(agreeing_cases(), st.sampled_from(("A", "B", "AB")), WRONG)
+def test_a_wrong_device_value_stops_every_check(
+    case: dict[str, Any], readers: str, wrong: tuple[str, Any]
+) -> None:
+    assume(result_of(case).verdict is not Verdict.STOPPED)
+    key, value = wrong
+    for reader in readers:
+        case["entries"]["AB".index(reader)]["device"][key] = value
+    assert result_of(case).verdict is Verdict.STOPPED
+
+
+@settings(max_examples=300)
+@given(cases(), st.sampled_from(("A", "B", "AB")), WRONG)
+def test_making_a_device_value_wrong_never_turns_stopped_into_anything_better(
+    case: dict[str, Any], readers: str, wrong: tuple[str, Any]
+) -> None:
+    """A value that is nobody's order cannot put a stopped check right, whatever stopped it."""
+    assume(result_of(case).verdict is Verdict.STOPPED)
+    key, value = wrong
+    for reader in readers:
+        case["entries"]["AB".index(reader)]["device"][key] = value
+    assert result_of(case).verdict is Verdict.STOPPED
