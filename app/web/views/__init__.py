@@ -6,6 +6,7 @@ from app.web.views import (
     accounts,
     comparison,
     discrepancies,
+    exporting,
     lists,
     opening,
     reading,
@@ -32,4 +33,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     starting.views,
     record.views,
     discrepancies.views,
+    exporting.views,
 )
