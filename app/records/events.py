@@ -270,6 +270,54 @@ class SiteDataPublished(Event):
     digest: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class PersonalKeyMade(Event):
+    """A person set a secret of their own and with it made a signing key; its public half (JWK) stands here.
+
+    `issuer` gave the one-time code; `attestation` is the installation's word for the other fields.
+    """
+
+    kind: ClassVar[str] = "personal-key-made"
+    person: str
+    kid: str
+    algorithm: str
+    public: str
+    issuer: str
+    attestation: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonalKeyConfirmed(Event):
+    """A colleague met the person face to face and signed the statement with a key of their own."""
+
+    kind: ClassVar[str] = "personal-key-confirmed"
+    kid: str
+    confirmed_by: str
+    confirmer_kid: str
+    statement: str
+    signature: str
+    attestation: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonalKeyRetired(Event):
+    """A key signs nothing any more; what it signed before stays signed."""
+
+    kind: ClassVar[str] = "personal-key-retired"
+    kid: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteKeyMade(Event):
+    """A key of the site came into use, for the seal or for checkpoints; its certificate (PEM) stands here."""
+
+    kind: ClassVar[str] = "site-key-made"
+    kid: str
+    purpose: str
+    certificate: str
+
+
 def _all_kinds() -> dict[str, type[Event]]:
     return {each.kind: each for each in Event.__subclasses__()}
 

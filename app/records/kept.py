@@ -105,7 +105,10 @@ class FrozenRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class KeptSignature:
-    """One clinician's signature over the digest of a frozen record."""
+    """One clinician's signature over a frozen record: `jws`, made with the key `kid`.
+
+    Both are empty in rows from before people had keys of their own.
+    """
 
     check: str
     edition: int
@@ -118,6 +121,8 @@ class KeptSignature:
     session: str
     device: str
     signed_in_at: datetime
+    kid: str = ""
+    jws: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

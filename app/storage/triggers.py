@@ -82,7 +82,8 @@ _TAKES_PART = """EXISTS (
     AND (participant."check" = NEW."check" OR participant."check" = {check})
 )"""
 
-RULES = (
+# Those of the first migration.
+FIRST_RULES = (
     Rule(
         name="participant_is_not_the_third_person",
         table="participant",
@@ -147,6 +148,74 @@ RULES = (
     ),
 )
 
+_LIVE = "NOT EXISTS (SELECT 1 FROM key_retirement WHERE key_retirement.kid = personal_key.kid)"
+_HAS_LIVE_KEY = f"EXISTS (SELECT 1 FROM personal_key WHERE person = NEW.person AND {_LIVE})"  # noqa: S608
+_OWN_KEY = f"""EXISTS (
+    SELECT 1 FROM personal_key JOIN key_confirmation ON key_confirmation.kid = personal_key.kid
+    WHERE personal_key.kid = NEW.kid AND personal_key.person = NEW.person AND {_LIVE}
+)"""  # noqa: S608  # text of this file alone
+
+# Those of the second: keys of people and of the site, and checkpoints.
+KEY_RULES = (
+    Rule(
+        name="personal_key_is_the_only_live_one",
+        table="personal_key",
+        when="INSERT",
+        says="one_live_key_a_person",
+        # Two made at the same instant would not see each other.
+        lock="PERFORM 1 FROM person WHERE id = NEW.person FOR NO KEY UPDATE;",
+        condition=_HAS_LIVE_KEY,
+    ),
+    Rule(
+        name="key_is_confirmed_by_a_second_person",
+        table="key_confirmation",
+        when="INSERT",
+        says="confirmed_by_a_second_person",
+        condition=(
+            "EXISTS (SELECT 1 FROM personal_key WHERE kid = NEW.kid AND NEW.confirmed_by IN (person, issuer))"
+        ),
+    ),
+    Rule(
+        name="retired_key_is_not_confirmed",
+        table="key_confirmation",
+        when="INSERT",
+        says="retired_key_is_not_confirmed",
+        condition="EXISTS (SELECT 1 FROM key_retirement WHERE kid IN (NEW.kid, NEW.confirmer_kid))",
+    ),
+    Rule(
+        name="retired_key_stays_closed",
+        table="personal_key_sealed",
+        when="INSERT",
+        says="retired_key_stays_closed",
+        condition="EXISTS (SELECT 1 FROM key_retirement WHERE kid = NEW.kid)",
+    ),
+    Rule(
+        name="signature_is_by_the_signer_s_confirmed_key",
+        table="signature",
+        when="INSERT",
+        says="signed_with_own_confirmed_key",
+        condition=f"(NEW.kid IS NULL) <> (NEW.jws IS NULL) OR (NEW.kid IS NOT NULL AND NOT {_OWN_KEY})",
+    ),
+    Rule(
+        name="checkpoint_is_larger_than_the_last",
+        table="checkpoint",
+        when="INSERT",
+        says="checkpoints_only_grow",
+        # One after the other, also when two are made at the same instant.
+        lock="PERFORM 1 FROM log_head FOR UPDATE;",
+        condition="NEW.size <= (SELECT max(size) FROM checkpoint)",
+    ),
+    Rule(
+        name="checkpoint_is_of_this_log",
+        table="checkpoint",
+        when="INSERT",
+        says="checkpoint_is_of_this_log",
+        condition="NEW.size > (SELECT size FROM log_head)",
+    ),
+)
+
+RULES = (*FIRST_RULES, *KEY_RULES)
+
 # Tables whose rows may change but never go.
 NEVER_DELETED = ("person", "log_head")
 
@@ -209,8 +278,15 @@ def create_refusing_function(connection: Connection) -> None:
         connection.execute(text(_REFUSE))
 
 
-def drop_functions(connection: Connection, rules: Iterable[Rule]) -> None:
-    """Remove what `create` and `create_refusing_function` left beside the tables on PostgreSQL."""
+def drop(connection: Connection, rules: Iterable[Rule]) -> None:
+    """Remove rules from tables that stay."""
+    for rule in rules:
+        on_table = f' ON "{rule.table}"' if connection.dialect.name == "postgresql" else ""
+        connection.execute(text(f"DROP TRIGGER {rule.name}{on_table}"))
+
+
+def drop_functions(connection: Connection, names: Iterable[str]) -> None:
+    """Remove the functions that triggers left beside the tables on PostgreSQL."""
     if connection.dialect.name == "postgresql":
-        for name in ["refuse_change", *(rule.name for rule in rules)]:
+        for name in names:
             connection.execute(text(f"DROP FUNCTION {name}()"))

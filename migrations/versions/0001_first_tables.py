@@ -70,7 +70,7 @@ def upgrade() -> None:
     triggers.create_refusing_function(connection)
     triggers.create(connection, [triggers.append_only(table) for table in APPEND_ONLY])
     triggers.create(connection, [triggers.never_deleted(table) for table in NEVER_DELETED])
-    triggers.create(connection, triggers.RULES)
+    triggers.create(connection, triggers.FIRST_RULES)
     if connection.dialect.name == "postgresql":
         # PDFs are compressed already; trying again costs more than half of the speed of storing one.
         op.execute("ALTER TABLE pdf ALTER COLUMN content SET STORAGE EXTERNAL")
@@ -80,7 +80,8 @@ def downgrade() -> None:
     """Remove everything, the youngest tables first because of their foreign keys."""
     for table in reversed(TABLES):
         op.drop_table(table)
-    triggers.drop_functions(op.get_bind(), triggers.RULES)
+    functions = ["refuse_change", *(rule.name for rule in triggers.FIRST_RULES)]
+    triggers.drop_functions(op.get_bind(), functions)
 
 
 def _text(name: str) -> sa.Column[str]:

@@ -20,6 +20,10 @@ ABOUT_NO_CHECK = {
     events.Exported.kind,
     events.SiteDataPublished.kind,
     events.StartedWithoutCheck.kind,
+    events.PersonalKeyMade.kind,
+    events.PersonalKeyConfirmed.kind,
+    events.PersonalKeyRetired.kind,
+    events.SiteKeyMade.kind,
 }
 
 

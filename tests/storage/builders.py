@@ -244,8 +244,12 @@ def add_signed_record(tx: Transaction, **given: Any) -> None:
 
 def fill(store: Store) -> None:
     """At least one row in every table."""
+    # They build on the rows of this file.
+    from tests.storage.key_builders import add_keys, checkpoint, site_key
+
     with store.write() as tx:
         add_ward(tx)
+        add_keys(tx)
         add_joined_check(tx)
         add_signed_record(tx)
         tx.add_pdf(pdf())
@@ -258,3 +262,5 @@ def fill(store: Store) -> None:
         tx.take_lease("sweeper", "process-1", now=NOW, until=later(1))
         tx.add_access(Access(at=NOW, person="amari", session="s", check="check-1", what="record"))
         tx.append(open_event(), act=act(), check="check-1")
+        tx.add_site_key(site_key())
+        tx.add_checkpoint(checkpoint())

@@ -1,8 +1,6 @@
 # ruff: noqa: ANN401  # a row holds values of every kind
 """The database is the last guard: each constraint has a name, and each is broken here on both engines."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import pytest
@@ -11,26 +9,13 @@ from sqlalchemy.exc import IntegrityError
 
 from app.storage import ConstraintBroken, Store, tables
 from app.storage.refusals import broken_constraint
-from app.storage.rows import as_row
 from app.storage.triggers import RULES
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
+from tests.storage.key_breaches import KEY_BREACHES, MORE_BREACHES, NEXT_PLACE, OTHER_EDITION, Breach
+from tests.storage.key_breaches import row_of as _row
 
 TABLES = tables.metadata.tables
-
-
-@dataclass(frozen=True, kw_only=True)
-class Breach:
-    """A row that a table must refuse, and the name under which it does; `before` makes the stage for it."""
-
-    table: str
-    row: Mapping[str, Any]
-    before: tuple[tuple[str, Mapping[str, Any]], ...] = ()
-    prepare: str = ""
-
-
-def _row(kept: Any, table: str, **more: Any) -> dict[str, Any]:
-    return as_row(kept, TABLES[table]) | more
 
 
 def _person(**given: Any) -> dict[str, Any]:
@@ -39,7 +24,6 @@ def _person(**given: Any) -> dict[str, Any]:
 
 
 OTHER_CHECK = ("check", _row(build.check(id="check-2", opened_at=later(60)), "check"))
-OTHER_EDITION = ("frozen", _row(build.frozen(edition=2, digest="other"), "frozen"))
 ENTRY: dict[str, Any] = {
     "position": 2,
     "at": NOW,
@@ -52,7 +36,6 @@ ENTRY: dict[str, Any] = {
     "kind": "opened",
     "canonical": b"{}",
 }
-NEXT_PLACE = "UPDATE log_head SET size = size + 1"
 ACCESS: dict[str, Any] = {
     "position": 9,
     "at": NOW,
@@ -184,14 +167,15 @@ BREACHES: dict[str, Breach] = {
     "entry_of_known_infusion": Breach(
         table="log_entry", row=ENTRY | {"check": "", "infusion": "none"}, prepare=NEXT_PLACE
     ),
+    **KEY_BREACHES,
     "access_position_unique": Breach(table="access", row=ACCESS | {"position": 1}),
     "access_to_known_check": Breach(table="access", row=ACCESS | {"check": "none"}),
 }
 
 # The superfluous keys that a foreign key points at: a narrower key always refuses first.
-POINTED_AT = {"participant_in_full", "frozen_in_full"}
-# A foreign key behind a trigger that already refuses every row without its parent.
-BEHIND_A_TRIGGER = {"comparison_of_known_check", "pdf_of_frozen_record"}
+POINTED_AT = {"participant_in_full", "frozen_in_full", "personal_key_in_full"}
+# A key behind a trigger that already refuses every row that would break it.
+BEHIND_A_TRIGGER = {"comparison_of_known_check", "pdf_of_frozen_record", "one_checkpoint_a_size"}
 
 
 def _named(table: Table) -> set[str]:
@@ -216,8 +200,16 @@ def test_every_check_constraint_is_a_table_constraint() -> None:
 
 @pytest.mark.parametrize("name", sorted(BREACHES))
 def test_the_database_refuses_it_by_name(name: str, store: Store, sql: Engine) -> None:
+    _refused(BREACHES[name], name, store, sql)
+
+
+@pytest.mark.parametrize(("name", "breach"), MORE_BREACHES, ids=range(len(MORE_BREACHES)))
+def test_the_database_refuses_that_too(name: str, breach: Breach, store: Store, sql: Engine) -> None:
+    _refused(breach, name, store, sql)
+
+
+def _refused(breach: Breach, name: str, store: Store, sql: Engine) -> None:
     build.fill(store)
-    breach = BREACHES[name]
     table = TABLES[breach.table]
     with sql.connect() as connection:
         connection.execution_options(writing=True)

@@ -31,11 +31,11 @@ def _value(written: Any, column_type: object) -> Any:  # noqa: ANN401  # a value
     return written
 
 
-def _write_rows(connection: Connection) -> None:
-    """The rows as 0001 had them; the columns are asked of the database, not of today's models."""
+def write_rows(connection: Connection, file: Path = ROWS) -> None:
+    """A file's rows as its migration had them; the columns are asked of the database, not of today's models."""
     found = MetaData()
     found.reflect(connection)
-    for name, rows in json.loads(ROWS.read_text(encoding="utf-8")).items():
+    for name, rows in json.loads(file.read_text(encoding="utf-8")).items():
         table = found.tables[name]
         for row in rows:
             if name == "log_entry":
@@ -62,7 +62,7 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
             config = alembic_config()
             config.attributes["connection"] = connection
             command.upgrade(config, "0001")
-            _write_rows(connection)
+            write_rows(connection)
     migrate(empty_database_url)
     opened = open_store(empty_database_url)
     with opened.read() as reader:

@@ -1,0 +1,111 @@
+"""The tables of the keys of people and of the site, and of the log's checkpoints."""
+
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    PrimaryKeyConstraint,
+    Table,
+    UniqueConstraint,
+)
+
+from app.storage.schema import bytes_column as _bytes
+from app.storage.schema import metadata
+from app.storage.schema import text_column as _text
+from app.storage.schema import time_column as _time
+
+issued_code = Table(
+    "issued_code",
+    metadata,
+    _text("code"),
+    _text("person"),
+    _text("issuer"),
+    _time("issued_at"),
+    _text("attestation"),
+    PrimaryKeyConstraint("code", name="one_issue_a_code"),
+    ForeignKeyConstraint(["person"], ["person.id"], name="code_for_known_person"),
+    Index("issued_code_by_person", "person", "issued_at"),
+)
+
+personal_key = Table(
+    "personal_key",
+    metadata,
+    _text("kid"),
+    _text("person"),
+    _text("algorithm"),
+    _text("public"),
+    _time("made_at"),
+    _text("issuer"),
+    _text("attestation"),
+    PrimaryKeyConstraint("kid", name="personal_key_unique"),
+    # What confirmations point at.
+    UniqueConstraint("kid", "person", name="personal_key_in_full"),
+    ForeignKeyConstraint(["person"], ["person.id"], name="key_of_known_person"),
+    CheckConstraint("person <> issuer", name="nobody_issues_to_themselves"),
+    Index("personal_key_by_person", "person", "made_at"),
+)
+
+# The private half, locked under its person's secret: the one part that changes, when the secret does.
+personal_key_sealed = Table(
+    "personal_key_sealed",
+    metadata,
+    _text("kid"),
+    _bytes("sealed"),
+    PrimaryKeyConstraint("kid", name="one_sealed_half_a_key"),
+    ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="sealed_half_of_known_key"),
+)
+
+key_confirmation = Table(
+    "key_confirmation",
+    metadata,
+    _text("kid"),
+    _text("confirmed_by"),
+    _time("confirmed_at"),
+    _text("confirmer_kid"),
+    _bytes("statement"),
+    _text("jws"),
+    _text("attestation"),
+    PrimaryKeyConstraint("kid", name="one_confirmation_a_key"),
+    ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="confirmation_of_known_key"),
+    ForeignKeyConstraint(
+        ["confirmer_kid", "confirmed_by"],
+        ["personal_key.kid", "personal_key.person"],
+        name="confirmer_signs_with_own_key",
+    ),
+)
+
+key_retirement = Table(
+    "key_retirement",
+    metadata,
+    _text("kid"),
+    _time("retired_at"),
+    _text("why"),
+    PrimaryKeyConstraint("kid", name="one_retirement_a_key"),
+    ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="retirement_of_known_key"),
+)
+
+site_key = Table(
+    "site_key",
+    metadata,
+    _text("kid"),
+    _text("purpose"),
+    _text("certificate"),
+    _time("made_at"),
+    PrimaryKeyConstraint("kid", name="site_key_unique"),
+    CheckConstraint("purpose IN ('seal', 'checkpoint')", name="purpose_of_site_key"),
+)
+
+checkpoint = Table(
+    "checkpoint",
+    metadata,
+    Column("size", BigInteger().with_variant(Integer, "sqlite"), nullable=False, autoincrement=False),
+    _text("root"),
+    _time("at"),
+    _text("kid"),
+    _text("signature"),
+    PrimaryKeyConstraint("size", name="one_checkpoint_a_size"),
+    ForeignKeyConstraint(["kid"], ["site_key.kid"], name="checkpoint_by_known_key"),
+)

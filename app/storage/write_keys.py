@@ -1,0 +1,46 @@
+"""Adding keys and checkpoints; of all of it only the locked private half of a person's key ever changes."""
+
+from sqlalchemy import delete, update
+
+from app.records.checkpoint import Checkpoint
+from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.storage import key_tables
+from app.storage.writer import Writer
+
+
+class KeyWriter(Writer):
+    """Adds rows; each may raise ConstraintBroken with the name of the rule that refused it."""
+
+    def add_issued_code(self, code: IssuedCode) -> None:
+        """Somebody gave a person a one-time code."""
+        self._add(key_tables.issued_code, code)
+
+    def add_key(self, key: KeptKey, *, sealed: bytes) -> None:
+        """A person made a key: its public half, and the private one as it was locked."""
+        self._add(key_tables.personal_key, key)
+        self._insert(key_tables.personal_key_sealed, {"kid": key.kid, "sealed": sealed})
+
+    def set_sealed(self, kid: str, sealed: bytes) -> None:
+        """The private half was locked anew, because its person's secret changed."""
+        table = key_tables.personal_key_sealed
+        changed = self._connection.execute(update(table).where(table.c.kid == kid).values(sealed=sealed))
+        if changed.rowcount != 1:
+            raise LookupError(kid)
+
+    def confirm_key(self, confirmation: KeyConfirmation) -> None:
+        """A colleague confirmed the key's person face to face."""
+        self._add(key_tables.key_confirmation, confirmation)
+
+    def retire_key(self, retirement: KeyRetirement) -> None:
+        """The key signs nothing any more; its private half is thrown away."""
+        self._add(key_tables.key_retirement, retirement)
+        table = key_tables.personal_key_sealed
+        self._connection.execute(delete(table).where(table.c.kid == retirement.kid))
+
+    def add_site_key(self, key: KeptSiteKey) -> None:
+        """A key of the site came into use."""
+        self._add(key_tables.site_key, key)
+
+    def add_checkpoint(self, checkpoint: Checkpoint) -> None:
+        """The site signed what its log is."""
+        self._add(key_tables.checkpoint, checkpoint)

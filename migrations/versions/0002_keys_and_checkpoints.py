@@ -1,0 +1,153 @@
+"""Keys of people and of the site, signed checkpoints of the log, and the key of each signature.
+
+Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
+"""
+
+from typing import Any
+
+import sqlalchemy as sa
+from alembic import op
+
+from app.storage import triggers
+
+revision = "0002"
+down_revision = "0001"
+
+TIME = sa.DateTime(timezone=True).with_variant(sa.Text(), "sqlite")
+SIZE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+
+# In the order in which they are made.
+TABLES = (
+    "issued_code",
+    "personal_key",
+    "personal_key_sealed",
+    "key_confirmation",
+    "key_retirement",
+    "site_key",
+    "checkpoint",
+)
+APPEND_ONLY = tuple(table for table in TABLES if table != "personal_key_sealed")
+
+
+def upgrade() -> None:
+    """Make the tables and their triggers, and the two columns of a signature."""
+    _make_personal_keys()
+    _make_confirmations()
+    _make_site_keys()
+    for column in ("kid", "jws"):
+        op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
+    connection = op.get_bind()
+    triggers.create(connection, [triggers.append_only(table) for table in APPEND_ONLY])
+    triggers.create(connection, triggers.KEY_RULES)
+
+
+def downgrade() -> None:
+    """Remove what was made here."""
+    connection = op.get_bind()
+    triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table == "signature"])
+    for column in ("jws", "kid"):
+        op.drop_column("signature", column)
+    for table in reversed(TABLES):
+        op.drop_table(table)
+    triggers.drop_functions(connection, [rule.name for rule in triggers.KEY_RULES])
+
+
+def _text(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text(), nullable=False)
+
+
+def _time(name: str) -> sa.Column[Any]:
+    return sa.Column(name, TIME, nullable=False)
+
+
+def _content(name: str) -> sa.Column[bytes]:
+    return sa.Column(name, sa.LargeBinary(), nullable=False)
+
+
+def _make_personal_keys() -> None:
+    """Who gave which code, and the keys that were made with them."""
+    op.create_table(
+        "issued_code",
+        _text("code"),
+        _text("person"),
+        _text("issuer"),
+        _time("issued_at"),
+        _text("attestation"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="code_for_known_person"),
+        sa.PrimaryKeyConstraint("code", name="one_issue_a_code"),
+    )
+    op.create_index("issued_code_by_person", "issued_code", ["person", "issued_at"])
+    op.create_table(
+        "personal_key",
+        _text("kid"),
+        _text("person"),
+        _text("algorithm"),
+        _text("public"),
+        _time("made_at"),
+        _text("issuer"),
+        _text("attestation"),
+        sa.CheckConstraint("person <> issuer", name="nobody_issues_to_themselves"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="key_of_known_person"),
+        sa.PrimaryKeyConstraint("kid", name="personal_key_unique"),
+        sa.UniqueConstraint("kid", "person", name="personal_key_in_full"),
+    )
+    op.create_index("personal_key_by_person", "personal_key", ["person", "made_at"])
+    op.create_table(
+        "personal_key_sealed",
+        _text("kid"),
+        _content("sealed"),
+        sa.ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="sealed_half_of_known_key"),
+        sa.PrimaryKeyConstraint("kid", name="one_sealed_half_a_key"),
+    )
+
+
+def _make_confirmations() -> None:
+    """What a second person confirmed, and what is no longer in use."""
+    op.create_table(
+        "key_confirmation",
+        _text("kid"),
+        _text("confirmed_by"),
+        _time("confirmed_at"),
+        _text("confirmer_kid"),
+        _content("statement"),
+        _text("jws"),
+        _text("attestation"),
+        sa.ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="confirmation_of_known_key"),
+        sa.ForeignKeyConstraint(
+            ["confirmer_kid", "confirmed_by"],
+            ["personal_key.kid", "personal_key.person"],
+            name="confirmer_signs_with_own_key",
+        ),
+        sa.PrimaryKeyConstraint("kid", name="one_confirmation_a_key"),
+    )
+    op.create_table(
+        "key_retirement",
+        _text("kid"),
+        _time("retired_at"),
+        _text("why"),
+        sa.ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="retirement_of_known_key"),
+        sa.PrimaryKeyConstraint("kid", name="one_retirement_a_key"),
+    )
+
+
+def _make_site_keys() -> None:
+    """The site's keys and what they signed of the log."""
+    op.create_table(
+        "site_key",
+        _text("kid"),
+        _text("purpose"),
+        _text("certificate"),
+        _time("made_at"),
+        sa.CheckConstraint("purpose IN ('seal', 'checkpoint')", name="purpose_of_site_key"),
+        sa.PrimaryKeyConstraint("kid", name="site_key_unique"),
+    )
+    op.create_table(
+        "checkpoint",
+        sa.Column("size", SIZE, autoincrement=False, nullable=False),
+        _text("root"),
+        _time("at"),
+        _text("kid"),
+        _text("signature"),
+        sa.ForeignKeyConstraint(["kid"], ["site_key.kid"], name="checkpoint_by_known_key"),
+        sa.PrimaryKeyConstraint("size", name="one_checkpoint_a_size"),
+    )

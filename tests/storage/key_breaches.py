@@ -1,0 +1,112 @@
+# ruff: noqa: ANN401  # a row holds values of every kind
+"""Rows of keys and checkpoints that the database must refuse, and the name under which it does."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.storage import tables
+from app.storage.rows import as_row
+from tests.storage import builders as build
+from tests.storage import key_builders as keys
+
+NEXT_PLACE = "UPDATE log_head SET size = size + 1"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Breach:
+    """A row that a table must refuse, and the name under which it does; `before` makes the stage for it."""
+
+    table: str
+    row: Mapping[str, Any]
+    before: tuple[tuple[str, Mapping[str, Any]], ...] = ()
+    prepare: str = ""
+
+
+def row_of(kept: Any, table: str, **more: Any) -> dict[str, Any]:
+    return as_row(kept, tables.metadata.tables[table]) | more
+
+
+def _key(*person: str, **given: Any) -> dict[str, Any]:
+    return row_of(keys.key(*person, **given), "personal_key")
+
+
+def _confirmation(*people: str, **given: Any) -> dict[str, Any]:
+    return row_of(keys.confirmation(*people, **given), "key_confirmation")
+
+
+OTHER_EDITION = ("frozen", row_of(build.frozen(edition=2, digest="other"), "frozen"))
+
+
+def _signature(**given: Any) -> Breach:
+    signed = build.signature(1, edition=2, digest="other", **given)
+    return Breach(table="signature", row=row_of(signed, "signature"), before=(OTHER_EDITION,))
+
+
+# The stage is `fill`: amari and birk confirmed each other's keys, chidi's waits, dara's is retired.
+KEY_BREACHES: dict[str, Breach] = {
+    "one_issue_a_code": Breach(table="issued_code", row=row_of(keys.issued_code(), "issued_code")),
+    "code_for_known_person": Breach(
+        table="issued_code", row=row_of(keys.issued_code("nobody"), "issued_code")
+    ),
+    "personal_key_unique": Breach(table="personal_key", row=_key("dara", kid="key of amari")),
+    "key_of_known_person": Breach(table="personal_key", row=_key("nobody")),
+    "nobody_issues_to_themselves": Breach(table="personal_key", row=_key("dara", kid="k", issuer="dara")),
+    "one_live_key_a_person": Breach(table="personal_key", row=_key("amari", kid="another")),
+    "one_sealed_half_a_key": Breach(
+        table="personal_key_sealed", row={"kid": "key of amari", "sealed": b"another"}
+    ),
+    "sealed_half_of_known_key": Breach(
+        table="personal_key_sealed", row={"kid": "no key", "sealed": b"another"}
+    ),
+    "retired_key_stays_closed": Breach(
+        table="personal_key_sealed", row={"kid": "key of dara", "sealed": b"another"}
+    ),
+    "one_confirmation_a_key": Breach(table="key_confirmation", row=_confirmation("amari", "chidi")),
+    "confirmation_of_known_key": Breach(table="key_confirmation", row=_confirmation("chidi", kid="none")),
+    "confirmer_signs_with_own_key": Breach(
+        table="key_confirmation", row=_confirmation("chidi", "amari", confirmer_kid="key of birk")
+    ),
+    "confirmed_by_a_second_person": Breach(table="key_confirmation", row=_confirmation("chidi", "chidi")),
+    "retired_key_is_not_confirmed": Breach(table="key_confirmation", row=_confirmation("dara", "birk")),
+    "one_retirement_a_key": Breach(
+        table="key_retirement", row=row_of(keys.retirement("dara"), "key_retirement")
+    ),
+    "retirement_of_known_key": Breach(
+        table="key_retirement", row=row_of(keys.retirement(kid="no key"), "key_retirement")
+    ),
+    "site_key_unique": Breach(table="site_key", row=row_of(keys.site_key(), "site_key")),
+    "purpose_of_site_key": Breach(
+        table="site_key", row=row_of(keys.site_key(kid="k", purpose="other"), "site_key")
+    ),
+    "checkpoint_by_known_key": Breach(
+        table="checkpoint",
+        row=row_of(keys.checkpoint(size=2, kid="no key"), "checkpoint"),
+        prepare=NEXT_PLACE,
+    ),
+    "checkpoints_only_grow": Breach(table="checkpoint", row=row_of(keys.checkpoint(size=1), "checkpoint")),
+    "checkpoint_is_of_this_log": Breach(
+        table="checkpoint", row=row_of(keys.checkpoint(size=2), "checkpoint")
+    ),
+    "signed_with_own_confirmed_key": _signature(kid="key of birk", jws="a..b"),
+}
+
+# Further ways to break a rule that the list above breaks once.
+MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
+    # Whoever gave the code does not confirm the key that was made with it.
+    (
+        "confirmed_by_a_second_person",
+        Breach(
+            table="key_confirmation",
+            row=_confirmation("dara", "birk", kid="new key of dara"),
+            before=(("personal_key", _key("dara", kid="new key of dara", issuer="birk")),),
+        ),
+    ),
+    # A retired key confirms nobody.
+    ("retired_key_is_not_confirmed", Breach(table="key_confirmation", row=_confirmation("chidi", "dara"))),
+    ("checkpoints_only_grow", Breach(table="checkpoint", row=row_of(keys.checkpoint(size=0), "checkpoint"))),
+    # Nobody signs with a key that does not exist, was not confirmed, or without its signature.
+    ("signed_with_own_confirmed_key", _signature(kid="no key", jws="a..b")),
+    ("signed_with_own_confirmed_key", _signature(kid="key of amari", jws="")),
+    ("signed_with_own_confirmed_key", _signature(kid="", jws="a..b")),
+)

@@ -1,0 +1,91 @@
+"""The second migration: signatures from before keep no key; keys and checkpoints are carried from here on."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from alembic import command
+from sqlalchemy import Connection, Engine, inspect, text
+
+from app.records.checkpoint import Checkpoint
+from app.storage import migrate, open_store
+from app.storage.migrate import alembic_config
+from tests.storage import key_builders as keys
+from tests.storage.conftest import engine_of
+from tests.storage.test_migration_0001 import write_rows
+
+# Rows as this migration keeps them; a later one must carry them.
+ROWS = Path(__file__).with_name("rows_0002.json")
+
+
+def _upgrade(connection: Connection, revision: str) -> None:
+    config = alembic_config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, revision)
+
+
+@pytest.fixture
+def before(empty_database_url: str) -> Iterator[Engine]:
+    """A database with rows, as the first migration left it."""
+    with engine_of(empty_database_url) as engine:
+        with engine.connect() as connection:
+            connection.execution_options(writing=True)
+            with connection.begin():
+                _upgrade(connection, "0001")
+                write_rows(connection)
+        yield engine
+
+
+@pytest.mark.usefixtures("before")
+def test_signatures_from_before_keep_no_key(empty_database_url: str) -> None:
+    migrate(empty_database_url)
+    opened = open_store(empty_database_url)
+    with opened.read() as reader:
+        signatures = reader.signatures("check-1")
+        assert [(each.person, each.kid, each.jws) for each in signatures] == [
+            ("amari", "", ""),
+            ("birk", "", ""),
+        ]
+        assert reader.keys_of("amari") == ()
+        assert reader.live_key("amari") is None
+        assert reader.latest_checkpoint() is None
+    opened.close()
+
+
+def test_its_rows_are_read_today_as_they_were_written(before: Engine, empty_database_url: str) -> None:
+    with before.connect() as connection:
+        connection.execution_options(writing=True)
+        with connection.begin():
+            _upgrade(connection, "0002")
+            write_rows(connection, ROWS)
+    migrate(empty_database_url)
+    opened = open_store(empty_database_url)
+    with opened.read() as reader:
+        assert reader.find_key("key of amari") == keys.key("amari")
+        assert reader.live_key("amari") == keys.key("amari")
+        assert reader.live_key("birk") is None
+        assert reader.find_issued_code("digest of amari's code") == keys.issued_code()
+        assert reader.find_confirmation("key of amari") == keys.confirmation(statement=b"{}")
+        assert reader.find_retirement("key of birk") == keys.retirement("birk")
+        assert reader.find_sealed("key of amari") == b"\x01\x02" * 60
+        assert reader.site_keys() == (keys.site_key(),)
+        assert reader.checkpoints() == (keys.checkpoint(signature="cd"),)
+        assert isinstance(reader.latest_checkpoint(), Checkpoint)
+    opened.close()
+
+
+def test_going_back_leaves_the_first_tables_as_they_were(before: Engine) -> None:
+    def columns(connection: Connection) -> list[str]:
+        return [each["name"] for each in inspect(connection).get_columns("signature")]
+
+    with before.connect() as connection:
+        connection.execution_options(writing=True)
+        with connection.begin():
+            was = columns(connection)
+            _upgrade(connection, "0002")
+            assert columns(connection) == [*was, "kid", "jws"]
+            config = alembic_config()
+            config.attributes["connection"] = connection
+            command.downgrade(config, "0001")
+            assert columns(connection) == was
+            assert connection.scalar(text("SELECT count(*) FROM signature")) == 2
