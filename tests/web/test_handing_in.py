@@ -181,3 +181,23 @@ def test_the_next_reading_asks_only_what_differed_and_shows_nothing_of_the_last(
     assert "second reading" in page.text
     assert "What you read before is not shown." in page.text
     assert to_source(first, check, "order").status == 404
+
+
+def test_a_source_that_was_put_right_is_read_whole_again(world: World) -> None:
+    first, second, check = world.pair()
+    for browser in (first, second):
+        hand_in(browser, check, answers(device={"demand_dose": "2 mg"}))
+    with world.site.store.read() as reader:
+        loaded = load(reader, check, world.clock.now)
+    assert loaded is not None
+    assert loaded.state.phase is Phase.DISPUTED
+
+    page = first.get(f"/check/{check}")
+    form = next(each for each in page.forms() if each.action == f"/check/{check}/read-again")
+    kept = [each for each in form.held if each[0] != "touched"]
+    first.post(form.action, [*kept, ("touched", "device")])
+
+    page = first.get(f"/check/{check}/read")
+    assert page.path == f"/check/{check}/read/device"
+    assert "This was put right. Read all of it again" in page.text
+    assert len([each for each in page.all("fieldset") if each.get("data-field")]) > 10
