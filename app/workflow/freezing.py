@@ -6,7 +6,7 @@ from app.records.canonical import canonical, digest
 from app.records.document import Names, build_document
 from app.records.kept import FrozenRecord
 from app.records.state import Phase
-from app.storage import Transaction
+from app.storage import Reader, Transaction
 from app.workflow.loading import STEPS, Loaded, content_in_force, load
 
 
@@ -18,7 +18,7 @@ def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
     if state.phase is not Phase.STEPS or not state.steps_complete:
         return False
     edition = max((each.edition for each in tx.frozen_records(check_id)), default=0) + 1
-    document = canonical(_document(tx, loaded, edition))
+    document = canonical(document_of(tx, loaded, edition))
     tx.add_frozen(
         FrozenRecord(check=check_id, edition=edition, at=act.now, document=document, digest=digest(document))
     )
@@ -31,15 +31,16 @@ def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
     return True
 
 
-def _document(tx: Transaction, loaded: Loaded, edition: int) -> dict[str, object]:
+def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, object]:
+    """The record of a check as it stands in `loaded`; made again later it has the same bytes."""
     check = loaded.state.check
-    unit = tx.find_unit(check.unit)
+    unit = reader.find_unit(check.unit)
     concerned = {
         *loaded.state.people.values(),
         *(each.taken_by for each in loaded.state.help),
         *(each.by for each in loaded.state.exemptions),
     }
-    people = {who: tx.find_person(who) for who in concerned if who}
+    people = {who: reader.find_person(who) for who in concerned if who}
     names = Names(
         unit=unit.name if unit else check.unit,
         people={who: person.printed_name for who, person in people.items() if person is not None},
@@ -54,11 +55,13 @@ def _document(tx: Transaction, loaded: Loaded, edition: int) -> dict[str, object
             "policy": loaded.policy.version,
             "library": loaded.library["version"],
             "packs": loaded.packs["version"],
-            "safety_steps": content_in_force(tx, STEPS, check.opened_at)["version"],
+            "safety_steps": content_in_force(reader, STEPS, check.opened_at)["version"],
         },
         site=loaded.policy.site,
         zone=loaded.policy.zone,
         earlier_looks=frozenset(
-            each.person for each in tx.accesses_of_infusion(check.infusion) if each.check != check.id
+            each.person
+            for each in reader.accesses_of_infusion(check.infusion)
+            if each.check != check.id and each.at <= loaded.state.now
         ),
     )

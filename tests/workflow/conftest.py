@@ -3,14 +3,16 @@ from collections.abc import Iterator
 import pytest
 
 from app.workflow import issuing
+from app.workflow.invariants import check_invariants
 from tests.factories.ward import Ward, open_ward, quick_pdf_of
 
 
 @pytest.fixture
 def ward(database_url: str) -> Iterator[Ward]:
-    """A ward; the test runs once on each database engine."""
+    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants."""
     with open_ward(database_url) as made:
         yield made
+        assert check_invariants(made.site, made.now) == ()
 
 
 @pytest.fixture
@@ -18,6 +20,7 @@ def one_ward(sqlite_url: str) -> Iterator[Ward]:
     """A ward on SQLite alone, for what the engine of the database has no part in."""
     with open_ward(sqlite_url) as made:
         yield made
+        assert check_invariants(made.site, made.now) == ()
 
 
 @pytest.fixture

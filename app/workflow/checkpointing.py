@@ -1,0 +1,152 @@
+"""Sign what the log is, and show where an entry stands in it; nothing is signed over a history that changed."""
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.keys import SiteKey, SiteKeys
+from app.records import events
+from app.records.checkpoint import Checkpoint, CheckpointFile, Place
+from app.records.kept_keys import KeptSiteKey
+from app.records.proofs import Tree
+from app.storage import ConstraintBroken, Reader
+from app.workflow.site import Site
+
+
+@dataclass(frozen=True, kw_only=True)
+class HistoryChanged:
+    """The log no longer begins with what was signed when it had `size` entries: someone changed or cut it."""
+
+    size: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoSuchEntry:
+    """The log has no entry at this position."""
+
+    position: int
+
+
+class LogTree:
+    """The log's tree in this process, so that a place in it costs only what is new since the last time.
+
+    It is no stored state: every process builds its own from the log when it first needs it.
+    """
+
+    def __init__(self) -> None:
+        self._guard = threading.Lock()
+        self._tree = Tree()
+
+    def place(self, reader: Reader, position: int, size: int) -> Place:
+        """Where an entry stands in the log of `size` entries."""
+        (leaf,) = reader.leaves(after=position - 1, up_to=position)
+        with self._guard:
+            self._read_up(reader, size)
+            path = self._tree.inclusion(position - 1, size)
+        return Place(leaf=leaf, position=position, path=tuple(step.hex() for step in path))
+
+    def root(self, reader: Reader, size: int) -> str:
+        """The root over the first `size` entries, in hexadecimal."""
+        with self._guard:
+            self._read_up(reader, size)
+            return self._tree.root(size).hex()
+
+    def _read_up(self, reader: Reader, size: int) -> None:
+        if size > self._tree.size:
+            self._tree.extend(reader.leaves(after=self._tree.size, up_to=size))
+
+
+def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) -> int:
+    """Write into the log each key of the site that is not there yet; how many that were."""
+    with site.store.write() as tx:
+        there = {each.kid for each in tx.site_keys()}
+        new = [each for each in reversed(known) if each.kid not in there]
+        for each in new:
+            kept = KeptSiteKey(
+                kid=each.kid, purpose=each.purpose.value, certificate=each.certificate, made_at=each.made_at
+            )
+            tx.add_site_key(kept)
+            made = events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate)
+            tx.append(made, at=now)
+        if not new:
+            tx.refuse()
+    return len(new)
+
+
+def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | HistoryChanged:
+    """Sign the whole log as it stands, read anew, after every earlier checkpoint was found to begin it.
+
+    When nothing has happened since the last one, that one is given again.
+    """
+    register_site_keys(site, keys.known, now)
+    with site.store.read() as reader:
+        tree, size, kept = LogTree(), reader.head(), reader.checkpoints()
+        for each in kept:
+            if not _begins(tree, reader, keys, each, size):
+                return HistoryChanged(size=each.size)
+        root = tree.root(reader, size)
+    if kept and kept[-1].size == size:
+        return kept[-1]
+    return _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
+
+
+def place_of(
+    site: Site, keys: SiteKeys, tree: LogTree, *, position: int, now: datetime
+) -> tuple[Place, Checkpoint] | HistoryChanged | NoSuchEntry:
+    """An entry's place, under the newest checkpoint that covers it or under a new one."""
+    with site.store.read() as reader:
+        size, latest = reader.head(), reader.latest_checkpoint()
+        if not 0 < position <= size:
+            return NoSuchEntry(position=position)
+        if latest is not None and not _begins(tree, reader, keys, latest, size):
+            return HistoryChanged(size=latest.size)
+        root = tree.root(reader, size)
+    if latest is None or latest.size < position:
+        register_site_keys(site, keys.known, now)
+        latest = _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
+    with site.store.read() as reader:
+        return tree.place(reader, position, latest.size), latest
+
+
+def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile | HistoryChanged:
+    """A checkpoint of the whole log and, by the digest of its PDF, the place of each record's issue."""
+    checkpoint = make_checkpoint(site, keys, now)
+    if isinstance(checkpoint, HistoryChanged):
+        return checkpoint
+    tree = LogTree()
+    with site.store.read() as reader:
+        issued: Mapping[str, Place] = {
+            each.event.pdf_digest: tree.place(reader, each.position, checkpoint.size)
+            for each in reader.issued_entries(up_to=checkpoint.size)
+            if isinstance(each.event, events.RecordIssued)
+        }
+    return CheckpointFile(checkpoint=checkpoint, issued=issued)
+
+
+def _begins(tree: LogTree, reader: Reader, keys: SiteKeys, checkpoint: Checkpoint, size: int) -> bool:
+    """Whether the site signed this checkpoint, and the log of today begins with it."""
+    if checkpoint.size > size or not keys.signed(checkpoint):
+        return False
+    try:
+        return tree.root(reader, checkpoint.size) == checkpoint.root
+    except ValueError:
+        # Entries are missing that the log's head still counts.
+        return False
+
+
+def _keep(site: Site, checkpoint: Checkpoint) -> Checkpoint:
+    """Store it; when another process stored one of at least this size in the meantime, that one counts."""
+    with site.store.write() as tx:
+        try:
+            tx.add_checkpoint(checkpoint)
+        except ConstraintBroken as broken:
+            if broken.name != "checkpoints_only_grow":
+                raise
+            tx.refuse()
+        else:
+            return checkpoint
+    with site.store.read() as reader:
+        latest = reader.latest_checkpoint()
+    assert latest is not None  # noqa: S101  # it refused ours
+    return latest

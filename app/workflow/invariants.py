@@ -1,0 +1,296 @@
+"""The invariants: what must hold of everything that is stored, after any act, any crash and any restart.
+
+One function checks them all; the tests call it after every scenario, and `countersign invariants` any time.
+Two of the twelve are about what a person was told (9 and 10): here stands the half of each that can be seen
+in what is stored. What is broken is named by check and rule, never by a value.
+"""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from app.records import events
+from app.records.canonical import digest
+from app.records.kept import FIRST, SECOND, SOURCES, Entry
+from app.records.life import FOLLOWS
+from app.records.state import ENDED, CheckState, Phase
+from app.storage import Reader
+from app.workflow.loading import load
+from app.workflow.recomputing import (
+    Stored,
+    bytes_of_frozen,
+    commitment_of,
+    recomputed,
+    why_not_signable,
+)
+from app.workflow.site import Site
+
+PAGE = 500
+
+
+class Invariant(StrEnum):
+    """What must hold; the words are for the person who reads that it does not."""
+
+    ONE_READING = "1: one reading a person and round; two different people; whoever helps is a third"
+    READING_STANDS = "2: a reading never changes after it was handed in"
+    NOTHING_SHOWN = "3: no value is readable before both have handed in"
+    ONE_VERDICT = "4: one comparison for a round that both handed in, equal to its recomputation"
+    SIGNABLE = "5: a signature is over a record that may be signed, by one of the two, once each"
+    ONE_RECORD = "6: a PDF exists only over two signatures of one digest"
+    LOG_WHOLE = "7: the log has no gap and says what its entries say"
+    SAME_BYTES = "8: making a record again gives the same bytes"
+    NOTHING_HALF = "9: what one act writes is there whole"
+    NOT_BETTER = "10: no check is called better than what is stored"
+    CLOCK = "11: no clearance outlives the site's time"
+    NOT_STUCK = "12: every check stands where a person can go on or give it up"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Broken:
+    """One invariant that does not hold of one check, or of the log, and in which way."""
+
+    invariant: Invariant
+    check: str
+    what: str
+
+
+def check_invariants(site: Site, now: datetime) -> tuple[Broken, ...]:
+    """Everything that is broken; empty when all twelve hold."""
+    with site.store.read() as reader:
+        return tuple(_all_broken(site, reader, now))
+
+
+def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
+    checks: list[str] = []
+    position = 0
+    while entries := reader.log_entries(after=position, limit=PAGE):
+        for entry in entries:
+            position += 1
+            yield from _log_entry(entry, position)
+            if isinstance(entry.event, events.CheckOpened):
+                checks.append(entry.check)
+        position = entries[-1].position
+    if position != reader.head():
+        yield Broken(invariant=Invariant.LOG_WHOLE, check="", what="the log's head is not its last entry")
+    waiting = {check for check, _, _ in reader.uncompared()}
+    for check in checks:
+        yield from _check(site, reader, check, now, waiting=check in waiting)
+
+
+def _log_entry(entry: Entry, position: int) -> Iterator[Broken]:
+    if entry.position != position:
+        yield Broken(invariant=Invariant.LOG_WHOLE, check=entry.check, what=f"no entry {position}")
+    if not _says_what_it_says(entry):
+        yield Broken(
+            invariant=Invariant.LOG_WHOLE,
+            check=entry.check,
+            what=f"entry {entry.position} is not what was written",
+        )
+
+
+def _says_what_it_says(entry: Entry) -> bool:
+    written = json.loads(entry.canonical)
+    columns = {
+        "position": entry.position,
+        "by": entry.by,
+        "infusion": entry.infusion,
+        "check": entry.check,
+        "session": entry.session,
+        "device": entry.device,
+        "kind": entry.event.kind,
+    }
+    return (
+        columns.items() <= written.items()
+        and datetime.fromisoformat(written["at"]) == entry.at
+        and _moment(written["signed_in_at"]) == entry.signed_in_at
+    )
+
+
+def _moment(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
+
+
+def _check(site: Site, reader: Reader, check: str, now: datetime, *, waiting: bool) -> Iterator[Broken]:
+    loaded = load(reader, check, now)
+    if loaded is None:
+        yield Broken(invariant=Invariant.NOTHING_HALF, check=check, what="it was opened and is not there")
+        return
+    stored = Stored(
+        site=site,
+        loaded=loaded,
+        entries=reader.entries(check),
+        participants=reader.participants(check),
+        readings=reader.readings(check),
+        frozen=reader.frozen_records(check),
+        signatures=reader.signatures(check),
+        helpers=reader.help_takers(check),
+        pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
+        accesses=reader.accesses_of_infusion(loaded.state.check.infusion),
+    )
+    for invariant, found in (
+        (Invariant.ONE_READING, _one_reading(stored)),
+        (Invariant.READING_STANDS, _reading_stands(stored)),
+        (Invariant.NOTHING_SHOWN, _nothing_shown(stored)),
+        (Invariant.ONE_VERDICT, _one_verdict(stored, waiting=waiting)),
+        (Invariant.SIGNABLE, _signable(stored)),
+        (Invariant.ONE_RECORD, _one_record(stored)),
+        (Invariant.SAME_BYTES, _same_bytes(reader, stored)),
+        (Invariant.NOTHING_HALF, _nothing_half(stored)),
+        (Invariant.NOT_BETTER, _not_better(stored)),
+        (Invariant.CLOCK, _clock(stored)),
+        (Invariant.NOT_STUCK, _not_stuck(loaded.state, waiting=waiting)),
+    ):
+        yield from (Broken(invariant=invariant, check=check, what=what) for what in found)
+
+
+def _one_reading(stored: Stored) -> Iterator[str]:
+    holders = {each.slot: each.person for each in stored.participants}
+    if len(holders) != len(stored.participants) or len(set(holders.values())) != len(holders):
+        yield "a slot or a person twice"
+    places = [(each.subject, each.round, each.slot) for each in stored.readings]
+    if len(set(places)) != len(places):
+        yield "two readings of one person in a round"
+    if any(holders.get(each.slot) != each.person for each in stored.readings):
+        yield "a reading by somebody who does not hold its slot"
+    if {each.person for each in stored.helpers} & set(holders.values()):
+        yield "one of the two helped"
+
+
+def _reading_stands(stored: Stored) -> Iterator[str]:
+    promised = {
+        (each.event.subject, each.event.round, each.event.slot): each.event.commitment
+        for each in stored.entries
+        if isinstance(each.event, events.HandedIn)
+    }
+    for kept in stored.readings:
+        place = (kept.subject, kept.round, kept.slot)
+        if not promised.get(place) == kept.commitment == commitment_of(stored.site, kept):
+            yield f"the reading of slot {kept.slot}, {kept.subject}, round {kept.round}"
+
+
+def _nothing_shown(stored: Stored) -> Iterator[str]:
+    both = _handed_in_by_both(stored)
+    for kept in stored.loaded.comparisons:
+        if (kept.subject, kept.round) not in both:
+            yield f"{kept.subject}, round {kept.round}, is in clear"
+    if len({len(each.envelope) for each in stored.readings}) > 1:
+        yield "sealed readings of different sizes"
+
+
+def _handed_in_by_both(stored: Stored) -> set[tuple[str, int]]:
+    slots: dict[tuple[str, int], set[int]] = {}
+    for each in stored.readings:
+        slots.setdefault((each.subject, each.round), set()).add(each.slot)
+    return {place for place, held in slots.items() if held == {FIRST, SECOND}}
+
+
+def _one_verdict(stored: Stored, *, waiting: bool) -> Iterator[str]:
+    state = stored.loaded.state
+    compared = {(each.subject, each.round) for each in stored.loaded.comparisons}
+    told = [
+        (each.event.subject, each.event.round)
+        for each in stored.entries
+        if isinstance(each.event, events.Compared)
+    ]
+    if sorted(told) != sorted(compared):
+        yield "the log and the comparisons are not the same"
+    for each in state.rounds:
+        both = (SOURCES, each.number) in _handed_in_by_both(stored)
+        if (
+            both
+            and not each.voided
+            and (SOURCES, each.number) not in compared
+            and not _may_wait(state, waiting)
+        ):
+            yield f"round {each.number} was not compared"
+        if each.voided and (SOURCES, each.number) in compared:
+            yield f"round {each.number} was voided and compared"
+    yield from (
+        f"{each.subject}, round {each.round}, is not what its readings come to"
+        for each in stored.loaded.comparisons
+        if not recomputed(stored, each)
+    )
+
+
+def _may_wait(state: CheckState, waiting: bool) -> bool:  # noqa: FBT001  # a fact that is passed on
+    """The sweeper will compare it, or nobody will any more."""
+    return waiting or state.phase is Phase.ABANDONED
+
+
+def _signable(stored: Stored) -> Iterator[str]:
+    records = {each.edition: each for each in stored.frozen}
+    holders = {each.slot: each.person for each in stored.participants}
+    places = [(each.edition, each.slot) for each in stored.signatures]
+    if len(set(places)) != len(places):
+        yield "two signatures of one person over one edition"
+    for signed in stored.signatures:
+        record = records.get(signed.edition)
+        if record is None or record.digest != signed.digest or digest(record.document) != record.digest:
+            yield f"edition {signed.edition}: what slot {signed.slot} signed is not what is stored"
+            continue
+        if holders.get(signed.slot) != signed.person:
+            yield f"edition {signed.edition}: signed by somebody who does not hold slot {signed.slot}"
+        yield from (f"edition {signed.edition}: {why}" for why in why_not_signable(record.document))
+
+
+def _one_record(stored: Stored) -> Iterator[str]:
+    issued = {
+        each.event.edition: each.event.pdf_digest
+        for each in stored.entries
+        if isinstance(each.event, events.RecordIssued)
+    }
+    for edition, pdf in stored.pdfs.items():
+        signed = [each.digest for each in stored.signatures if each.edition == edition]
+        if len(signed) != len((FIRST, SECOND)) or len(set(signed)) != 1:
+            yield f"edition {edition} has a PDF without two signatures of one digest"
+        if pdf is None or not issued.get(edition) == pdf.digest == digest(pdf.content):
+            yield f"edition {edition}: the PDF is not the one that was issued"
+    if issued.keys() != stored.pdfs.keys():
+        yield "the log and the PDFs are not the same"
+
+
+def _same_bytes(reader: Reader, stored: Stored) -> Iterator[str]:
+    for record in stored.frozen:
+        if bytes_of_frozen(reader, stored, record) != record.document:
+            yield f"edition {record.edition} of the record"
+
+
+def _nothing_half(stored: Stored) -> Iterator[str]:
+    """Each row has its event and each event its row; both are written by one act."""
+    pairs = (
+        (events.Joined.kind, len(stored.participants)),
+        (events.HandedIn.kind, len(stored.readings)),
+        (events.RecordFrozen.kind, len(stored.frozen)),
+        (events.Signed.kind, len(stored.signatures)),
+        (events.HelpTaken.kind, len(stored.helpers)),
+    )
+    kinds = [each.event.kind for each in stored.entries]
+    yield from (f"{kind}: rows and entries differ" for kind, rows in pairs if kinds.count(kind) != rows)
+
+
+def _not_better(stored: Stored) -> Iterator[str]:
+    state = stored.loaded.state
+    signed = {each.slot for each in stored.signatures if each.edition == state.edition}
+    if state.phase in (Phase.CLEARED, Phase.LAPSED, Phase.STARTED) and signed != {FIRST, SECOND}:
+        yield f"called {state.phase.value} without both signatures"
+    if state.phase is Phase.STARTED and not {FIRST, SECOND} <= state.last_looks:
+        yield "called started without both last looks"
+
+
+def _clock(stored: Stored) -> Iterator[str]:
+    state = stored.loaded.state
+    if state.started_at is not None and state.cleared_at is not None:
+        taken = state.started_at - state.cleared_at
+        if taken > stored.loaded.policy.clearance:
+            yield "started after its clearance had lapsed"
+
+
+def _not_stuck(state: CheckState, *, waiting: bool) -> Iterator[str]:
+    if state.phase not in ENDED and not FOLLOWS[state.phase]:
+        yield f"{state.phase.value} leads nowhere"
+    if state.phase is Phase.STEPS and state.steps_complete:
+        yield "all steps are confirmed, and no record was frozen"
+    if state.phase is Phase.BOTH_HANDED_IN and not waiting:
+        yield "both have handed in, and nobody will compare it"

@@ -1,0 +1,193 @@
+"""Compute again from what is stored: a commitment, a comparison, a record, and whether that may be signed."""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.comparison import CaseError, evaluate, read_case
+from app.keys import open_envelope
+from app.records import events
+from app.records.canonical import canonical, digest
+from app.records.fold import fold
+from app.records.followup import AFTER, Follow
+from app.records.kept import (
+    FIRST,
+    PRIMING,
+    SECOND,
+    SOURCES,
+    Access,
+    Entry,
+    FrozenRecord,
+    HelpTaker,
+    KeptComparison,
+    KeptPdf,
+    KeptReading,
+    KeptSignature,
+    Participant,
+)
+from app.records.reading import Answers, latest
+from app.records.sealed import reading_context
+from app.records.steps import plan_from
+from app.storage import Reader
+from app.workflow.comparing import all_findings
+from app.workflow.freezing import document_of
+from app.workflow.loading import STEPS, Loaded, content_in_force, results_of
+from app.workflow.reading import open_reading
+from app.workflow.site import Site
+from app.workflow.stepping import within_tolerance
+
+_LETTERS = {FIRST: "A", SECOND: "B"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stored:
+    """Everything that is stored of one check."""
+
+    site: Site
+    loaded: Loaded
+    entries: tuple[Entry, ...]
+    participants: tuple[Participant, ...]
+    readings: tuple[KeptReading, ...]
+    frozen: tuple[FrozenRecord, ...]
+    signatures: tuple[KeptSignature, ...]
+    helpers: tuple[HelpTaker, ...]
+    pdfs: Mapping[int, KeptPdf | None]
+    accesses: tuple[Access, ...]
+
+
+def commitment_of(site: Site, kept: KeptReading) -> str:
+    """What the sealed content of a reading commits to."""
+    context = reading_context(kept.check, kept.subject, kept.round, kept.person)
+    return digest(open_envelope(site.key, context, kept.envelope))
+
+
+def recomputed(stored: Stored, kept: KeptComparison) -> bool:
+    """Whether a comparison is what its readings come to, to the last digit."""
+    return _priming(stored, kept) if kept.subject == PRIMING else _sources(stored, kept)
+
+
+def _priming(stored: Stored, kept: KeptComparison) -> bool:
+    volumes = {
+        _LETTERS[each.slot]: open_reading(stored.site, each)["priming"]["volume"]
+        for each in stored.readings
+        if each.subject == PRIMING and each.round == kept.round
+    }
+    result = json.loads(kept.result)
+    return bool(
+        json.loads(kept.case) == volumes
+        and result["within"] == within_tolerance(volumes["A"], volumes["B"], result["tolerance"])
+    )
+
+
+def _sources(stored: Stored, kept: KeptComparison) -> bool:
+    opened, result = json.loads(kept.case), json.loads(kept.result)
+    answers = {letter: _latest(stored, slot, kept.round) for slot, letter in _LETTERS.items()}
+    read = read_case(opened["case"])
+    if opened["answers"] != answers or isinstance(read, CaseError):
+        return False
+    made = evaluate(read)
+    told = made.as_json()
+    if told["engine"] != kept.engine:
+        # Judged by an earlier engine, and that judgement stands.
+        return True
+    findings = [vars(each) for each in all_findings(made, answers["A"], answers["B"])]
+    again = {"findings": findings, "math": told["math"], "delivery": told["delivery"]}
+    return all(canonical(result[name]) == canonical(value) for name, value in again.items())
+
+
+def _latest(stored: Stored, slot: int, number: int) -> Answers:
+    """One clinician's latest values up to a round."""
+    state = stored.loaded.state
+    scopes = {
+        each.number: each.scope
+        for each in state.rounds
+        if each.compared_at is not None and each.number <= number
+    }
+    mine = sorted(
+        (
+            each
+            for each in stored.readings
+            if each.subject == SOURCES and each.slot == slot and each.round in scopes
+        ),
+        key=lambda each: each.round,
+    )
+    return latest((scopes[each.round], open_reading(stored.site, each)) for each in mine)
+
+
+def bytes_of_frozen(reader: Reader, stored: Stored, record: FrozenRecord) -> bytes:
+    """The record made again from what was stored before it was frozen."""
+    position = next(
+        each.position
+        for each in stored.entries
+        if isinstance(each.event, events.RecordFrozen) and each.event.edition == record.edition
+    )
+    before = [each for each in stored.entries if each.position < position]
+    known = {
+        (each.event.subject, each.event.round) for each in before if isinstance(each.event, events.Compared)
+    }
+    comparisons = tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known)
+    check = stored.loaded.state.check
+    named = [json.loads(each.result)["plan"] for each in comparisons if each.subject == SOURCES]
+    state = fold(
+        check,
+        before,
+        results_of(comparisons),
+        plan=plan_from(content_in_force(reader, STEPS, check.opened_at), named[-1]),
+        now=record.at,
+        clearance=stored.loaded.policy.clearance,
+    )
+    then = Loaded(
+        state=state,
+        policy=stored.loaded.policy,
+        library=stored.loaded.library,
+        packs=stored.loaded.packs,
+        comparisons=comparisons,
+    )
+    return canonical(document_of(reader, then, record.edition))
+
+
+def why_not_signable(content: bytes) -> Iterator[str]:
+    """Why a frozen record may not be signed, told from its bytes alone; nothing when it may."""
+    document = json.loads(content)
+    compared = [each for each in document["rounds"] if "comparison" in each]
+    if not compared or compared[-1] != document["rounds"][-1]:
+        yield "its last reading was not compared"
+        return
+    findings = compared[-1]["comparison"]["findings"]
+    yield from _open_stops(document, findings)
+    yield from _open_cautions(document, findings)
+    yield from _open_steps(document)
+    first, second = document["clinicians"]
+    if first["person"] == second["person"]:
+        yield "its two clinicians are one"
+
+
+def _open_stops(document: Mapping[str, Any], findings: list[dict[str, Any]]) -> Iterator[str]:
+    exempt = {each["finding"] for each in document["exceptions"]}
+    for each in findings:
+        if each["severity"] != "stop":
+            continue
+        if AFTER[each["code"]] is not Follow.RULE or each["key"] not in exempt:
+            yield f"the stop {each['code']} is open"
+
+
+def _open_cautions(document: Mapping[str, Any], findings: list[dict[str, Any]]) -> Iterator[str]:
+    acknowledged = {(each["finding"], each["clinician"]) for each in document["acknowledgements"]}
+    for each in findings:
+        both = {(each["key"], letter) for letter in _LETTERS.values()}
+        if each["severity"] == "caution" and not both <= acknowledged:
+            yield f"the caution {each['code']} is not acknowledged by both"
+
+
+def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
+    primed = any(each["within"] for each in document["priming"])
+    for step in document["safety_steps"]["steps"]:
+        parts = {part: step[part]["clinician"] for part in ("done", "verified") if part in step}
+        if parts == {"done": "A", "verified": "B"} or (
+            not parts and primed and step["id"] == "primed-volume"
+        ):
+            continue
+        yield f"the step {step['id']} is not confirmed"
+    if document["baseline"] is None:
+        yield "no baseline was observed"
