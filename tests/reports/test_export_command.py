@@ -1,0 +1,178 @@
+"""`countersign export` on real records: a walked check, both forms, and what is refused."""
+
+import csv
+import getpass
+import hashlib
+import json
+import stat
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from app.cli import export as command
+from app.cli import main
+from app.keys import create_key_file
+from app.records import events
+from app.records.state import Phase
+from app.storage import StoreUnavailable
+from app.workflow import issuing
+from app.workflow.exporting import Exporting
+from app.workflow.issuing import issue_record
+from tests.factories.ward import BEGAN, Ward, open_ward, quick_pdf_of
+
+DAY = BEGAN.date().isoformat()
+
+
+@pytest.fixture
+def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ward]:
+    """Two cleared records and a check that is still open, in an installation that the environment names."""
+    key_file = tmp_path / "application.key"
+    create_key_file(key_file)
+    monkeypatch.setenv("DATABASE_URL", sqlite_url)
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(key_file))
+    monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+    monkeypatch.setattr(command, "now", lambda: BEGAN + timedelta(hours=3))
+    with open_ward(sqlite_url) as made:
+        for _ in range(2):
+            made.at_stage(Phase.CLEARED)
+        made.at_stage(Phase.SIGNING)
+        yield made
+
+
+def run(out: Path, *, first: str = DAY, last: str = DAY, form: str = "jsonl") -> Result:
+    return CliRunner().invoke(
+        main, ["export", "--from", first, "--to", last, "--format", form, "--out", str(out)]
+    )
+
+
+def frozen(ward: Ward) -> dict[str, bytes]:
+    """The records of cleared checks as they were signed, by digest."""
+    with ward.site.store.read() as reader:
+        return {
+            each.record.digest: each.record.document
+            for each in reader.stream_cleared(BEGAN - timedelta(days=1), BEGAN + timedelta(days=1))
+        }
+
+
+def test_a_line_is_a_signed_record(ward: Ward, tmp_path: Path) -> None:
+    made = run(tmp_path / "records.jsonl")
+    lines = (tmp_path / "records.jsonl").read_bytes().splitlines()
+
+    assert made.exit_code == 0, made.output
+    assert len(lines) == 2
+    assert {hashlib.sha256(line).hexdigest(): line for line in lines} == frozen(ward)
+    assert str(tmp_path / "records.jsonl") in made.output
+
+
+def test_the_table_has_the_rows_of_both_records(ward: Ward, tmp_path: Path) -> None:
+    made = run(tmp_path / "records.csv", form="csv")
+    with (tmp_path / "records.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+
+    assert made.exit_code == 0, made.output
+    assert {row["record"] for row in rows} == {json.loads(line)["record"] for line in frozen(ward).values()}
+    assert {row["code"] for row in rows} == {"limit-cuts-in"}
+
+
+@pytest.mark.usefixtures("ward")
+def test_nobody_else_can_read_it_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    run(folder / "records.jsonl")
+
+    assert [each.name for each in folder.iterdir()] == ["records.jsonl"]
+    assert stat.S_IMODE((folder / "records.jsonl").stat().st_mode) == 0o600
+
+
+def test_the_log_keeps_who_exported_what(ward: Ward, tmp_path: Path) -> None:
+    run(tmp_path / "records.csv", form="csv")
+
+    with ward.site.store.read() as reader:
+        last = reader.log_entries(after=reader.head() - 1, limit=1)[0]
+    assert last.event == events.Exported(form="csv", from_date=DAY, to_date=DAY)
+    assert last.by == getpass.getuser()
+
+
+@pytest.mark.usefixtures("ward")
+def test_days_without_a_record_give_an_empty_file(tmp_path: Path) -> None:
+    made = run(tmp_path / "records.jsonl", first="2031-04-01", last="2031-05-01")
+
+    assert made.exit_code == 0
+    assert (tmp_path / "records.jsonl").read_bytes() == b""
+
+
+@pytest.mark.usefixtures("ward")
+def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "records.jsonl").write_text("mine")
+    refused = run(tmp_path / "records.jsonl")
+
+    assert refused.exit_code == 2
+    assert "exists already" in refused.output
+    assert (tmp_path / "records.jsonl").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("ward")
+@pytest.mark.parametrize(
+    ("first", "last", "says"),
+    [
+        (DAY, "2031-05-01", "the last day lies before the first"),
+        ("2031-13-01", DAY, "does not match the format"),
+        ("yesterday", DAY, "does not match the format"),
+    ],
+)
+def test_days_that_make_no_sense_are_refused(tmp_path: Path, *, first: str, last: str, says: str) -> None:
+    refused = run(tmp_path / "records.jsonl", first=first, last=last)
+
+    assert refused.exit_code == 2
+    assert says in refused.output
+    assert not (tmp_path / "records.jsonl").exists()
+
+
+def test_a_folder_that_is_not_there_is_refused_before_anything_is_logged(ward: Ward, tmp_path: Path) -> None:
+    with ward.site.store.read() as reader:
+        before = reader.head()
+    refused = run(tmp_path / "nowhere" / "records.jsonl")
+
+    with ward.site.store.read() as reader:
+        assert reader.head() == before
+    assert refused.exit_code == 2
+    assert "there is no folder" in refused.output
+
+
+@pytest.mark.usefixtures("ward")
+@pytest.mark.parametrize(
+    "broken", [OSError(28, "No space left on device"), StoreUnavailable(outcome_known=True)]
+)
+def test_an_export_that_breaks_off_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: Exception
+) -> None:
+    def breaking(*_: object, **__: object) -> Exporting:
+        def chunks() -> Iterator[bytes]:
+            yield b"half of"
+            raise broken
+
+        return Exporting(chunks=chunks())
+
+    monkeypatch.setattr(command, "export_records", breaking)
+    folder = tmp_path / "out"
+    folder.mkdir()
+    failed = run(folder / "records.jsonl")
+
+    assert failed.exit_code == 2
+    assert "error: " in failed.output
+    assert list(folder.iterdir()) == []
+
+
+def test_the_record_of_a_walked_check_is_printed(ward: Ward, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()
+    check = ward.at_stage(Phase.CLEARED).check
+
+    assert issue_record(ward.site, check, 1, ward.now)
+    with ward.site.store.read() as reader:
+        kept = reader.find_pdf(check, 1)
+    assert kept is not None
+    assert kept.content.startswith(b"%PDF-1.7")
+    assert hashlib.sha256(kept.content).hexdigest() == kept.digest
