@@ -1,0 +1,114 @@
+import pytest
+
+from app.workflow.sweeping import sweep_once
+from tests.factories.answers import answers
+from tests.support.browser import words_of
+from tests.support.checking import Pair, at_steps, cleared, compared
+from tests.support.world import World
+
+
+def issue(pair: Pair) -> None:
+    """What the server's own loop does."""
+    sweep_once(pair.world.site, pair.world.clock.now, holder="test")
+
+
+def test_until_the_pdf_is_made_the_page_says_so(world: World) -> None:
+    pair = cleared(world)
+    page = pair.page(pair.first, "/record")
+    assert "Cleared, record being made." in page.text
+    assert "Save the record as PDF" not in page.text
+    assert pair.page(pair.first, "/record.pdf").status == 404
+    issue(pair)
+    page = pair.page(pair.first, "/record")
+    assert "Save the record as PDF" in page.links()
+
+
+def test_the_pdf_is_the_stored_bytes_under_a_name_without_a_patient(world: World) -> None:
+    pair = cleared(world)
+    issue(pair)
+    response = pair.page(pair.second, "/record.pdf").response
+    with world.site.store.read() as reader:
+        kept = reader.find_pdf(pair.check, 1)
+    assert kept is not None
+    assert response.get_data() == kept.content
+    assert response.get_data().startswith(b"%PDF-")
+    assert response.mimetype == "application/pdf"
+    assert response.headers["Cache-Control"] == "no-store"
+    name = response.headers["Content-Disposition"]
+    assert name == f'attachment; filename="countersign-record-{pair.check[:8]}-1.pdf"'
+
+
+def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: World) -> None:
+    pair = compared(world, answers(label={"amount": "30 mg"}, chart={"sedatives": "charted"}))
+    pair.put_right("label", answers())
+    pair.consider()
+    pair.take_steps()
+    pair.sign()
+    text = pair.page(pair.first, "/record").text
+    for stands in (
+        "Nadia Ferrow, LG-2001",
+        "Tomas Osmund, LG-2002",
+        "First reading two devices",
+        "FIVE TIMES",
+        "30 mg in 30 mL",
+        "Second reading two devices",
+        "A sedative is charted, first nurse: The prescriber was asked and wants it so (Dr Asked).",
+        "A sedative is charted, second nurse",
+        "0: awake",
+    ):
+        assert stands in text, stands
+    tables = [words_of(each) for each in pair.first.page.all("table")]
+    label = next(each for each in tables if each.startswith("Label"))
+    assert "Amount of drug in the syringe 6 mg 6 mg" in label
+
+
+def test_what_an_exception_set_aside_stands_in_the_record(world: World) -> None:
+    above = answers(order={"demand_dose": "0.7 mg"}, device={"demand_dose": "0.7 mg"})
+    pair = compared(world, above)
+    pair.page(pair.first, "/help")
+    pair.first.press("Ask for help", why="rule")
+    helper = world.at("p.varga")
+    pair.page(helper)
+    helper.press("Take this request")
+    (stop,) = pair.state.open_stops
+    helper.press("Set this rule aside", finding=stop.key, reason="tolerant", prescriber="Dr Invented")
+    helper.press("Give the check back", outcome="go-on", more="rang the prescriber")
+    pair.consider()
+    pair.take_steps()
+    pair.sign()
+    text = pair.page(pair.first, "/record").text
+    assert "Above the hard limit set aside once by Petra Varga: tolerant (prescriber: Dr Invented)" in text
+    assert "rang the prescriber" in text
+
+
+def test_there_is_no_record_before_the_steps_are_done(world: World) -> None:
+    pair = at_steps(world)
+    assert pair.page(pair.first, "/record").status == 404
+
+
+@pytest.mark.parametrize(
+    ("login", "unit", "status"),
+    [
+        ("r.calloway", "ward-4-east", 200),
+        ("q.lindqvist", "recovery", 200),
+        ("p.varga", "recovery", 200),
+        ("i.bexley", "recovery", 404),
+        ("a.moreau", "ward-4-east", 403),
+    ],
+)
+def test_who_may_read_a_cleared_record(world: World, login: str, unit: str, status: int) -> None:
+    pair = cleared(world)
+    issue(pair)
+    browser = world.at(login, unit)
+    assert pair.page(browser, "/record").status == status
+    assert pair.page(browser, "/record.pdf").status == status
+
+
+def test_a_look_at_a_record_is_noted(world: World) -> None:
+    pair = cleared(world)
+    pair.page(world.at("r.calloway"), "/record")
+    infusion = pair.state.check.infusion
+    with world.site.store.read() as reader:
+        looks = reader.accesses_of_infusion(infusion)
+    charge = world.person("r.calloway").id
+    assert [each.what for each in looks if each.person == charge] == ["record"]
