@@ -4,22 +4,35 @@ import os
 import secrets
 from datetime import UTC, datetime
 
-from app.config import load_settings
+from app.config import WrongSettingError, load_settings
 from app.keys import load_key, new_id
 from app.storage import open_store
 from app.web import Parts, create_app
+from app.web.sweeper import start_sweeper
 from app.workflow.site import Site
 
 _settings = load_settings(os.environ)
+if _settings.demo:
+    # Plain http and plainly named cookies are for `countersign demo` on loopback alone.
+    raise WrongSettingError("COUNTERSIGN_MODE", "a server for others runs in production mode, behind https")
 _key = load_key(_settings.key_file)
+
+_site = Site(store=open_store(_settings.database_url), key=_key)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)  # noqa: TID251  # the edge: the only clock of the server
+
 
 app = create_app(
     Parts(
-        site=Site(store=open_store(_settings.database_url), key=_key),
+        site=_site,
         settings=_settings,
-        clock=lambda: datetime.now(UTC),  # noqa: TID251  # the edge: the only clock of the server
+        clock=_now,
         new_id=new_id,
         coin=lambda: secrets.randbelow(2),
         csrf_key=_key.for_purpose("countersign forms 1"),
     )
 )
+
+start_sweeper(_site, _now, new_id())

@@ -1,7 +1,6 @@
 """A demonstration site in a fresh folder: key, SQLite database, invented people, and a server on loopback."""
 
 import json
-import logging
 import secrets
 import threading
 from collections.abc import Iterator
@@ -18,14 +17,11 @@ from app.people import Person, Role
 from app.records.events import AccountChanged
 from app.storage import migrate, open_store
 from app.web import Parts, create_app
+from app.web.sweeper import start_sweeper
 from app.workflow.installing import install_seed
 from app.workflow.site import Site
-from app.workflow.sweeping import sweep_once
 
 SEED = root() / "seed_data"
-SWEEP_EVERY_SECONDS = 1
-
-_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,18 +73,15 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     server = make_server(
         "127.0.0.1", port, create_app(_parts(site, settings)), threaded=True, request_handler=_Quiet
     )
-    ended = threading.Event()
-    threads = [threading.Thread(target=server.serve_forever, daemon=True)]
-    threads.append(threading.Thread(target=_sweep, args=(site, ended), daemon=True))
-    for thread in threads:
-        thread.start()
+    serving = threading.Thread(target=server.serve_forever, daemon=True)
+    serving.start()
+    end_sweeping = start_sweeper(site, now, new_id())
     try:
         yield Demonstration(address=f"http://127.0.0.1:{server.server_port}", site=site, people=people)
     finally:
-        ended.set()
+        end_sweeping()
         server.shutdown()
-        for thread in threads:
-            thread.join()
+        serving.join()
         server.server_close()
         site.store.close()
 
@@ -136,14 +129,3 @@ def _add_person(site: Site, each: Demonstrator) -> Demonstrator:
         tx.add_person(person)
         tx.append(AccountChanged(person=person.id, what="made for a demonstration"), at=now())
     return each
-
-
-def _sweep(site: Site, ended: threading.Event) -> None:
-    """Sweep until the demonstration ends; a sweep that fails is tried again at the next turn."""
-    holder = new_id()
-    while not ended.wait(SWEEP_EVERY_SECONDS):
-        try:
-            sweep_once(site, now(), holder=holder)
-        except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
-            # The kind alone: a trace could hold values.
-            _log.error("sweep failed: %s", type(error).__name__)

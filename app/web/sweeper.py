@@ -1,0 +1,35 @@
+"""The loop in which each server process finishes what a crash or a lost connection left."""
+
+import logging
+import threading
+from collections.abc import Callable
+from datetime import datetime
+
+from app.workflow.site import Site
+from app.workflow.sweeping import sweep_once
+
+EVERY_SECONDS = 1
+
+_log = logging.getLogger(__name__)
+
+
+def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Callable[[], None]:
+    """Sweep in a thread of its own under the lease; call what is returned to end it and wait for its end."""
+    ended = threading.Event()
+    thread = threading.Thread(target=_sweep, args=(site, clock, holder, ended), daemon=True)
+    thread.start()
+
+    def end() -> None:
+        ended.set()
+        thread.join()
+
+    return end
+
+
+def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
+    while not ended.wait(EVERY_SECONDS):
+        try:
+            sweep_once(site, clock(), holder=holder)
+        except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
+            # The kind alone: a trace could hold values.
+            _log.error("sweep failed: %s", type(error).__name__)
