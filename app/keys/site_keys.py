@@ -75,10 +75,11 @@ class SiteKey:
 
 @dataclass(frozen=True, kw_only=True)
 class SiteKeys:
-    """The two keys in use; the private halves are never shown."""
+    """The two keys in use, and `known`, every key with its certificate; private halves are never shown."""
 
     seal: SiteKey
     checkpoint: SiteKey
+    known: tuple[SiteKey, ...]
     seal_private: ec.EllipticCurvePrivateKey = field(repr=False)
     checkpoint_private: ed25519.Ed25519PrivateKey = field(repr=False)
 
@@ -93,6 +94,11 @@ class SiteKeys:
     def seal_certificate_der(self) -> bytes:
         """The certificate that goes with it (X.509, DER)."""
         return _certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)
+
+    def signed(self, checkpoint: Checkpoint) -> bool:
+        """Whether one of the site's keys, old ones included, signed this checkpoint."""
+        named = [each for each in self.known if each.kid == checkpoint.kid]
+        return any(is_signed_by(checkpoint, each.certificate) for each in named)
 
     def sign_checkpoint(self, *, size: int, root: str, at: datetime) -> Checkpoint:
         """Sign what the log is at a moment."""
@@ -149,6 +155,7 @@ def load_site_keys(folder: Path, now: datetime) -> SiteKeys:
     return SiteKeys(
         seal=seal,
         checkpoint=checkpoint,
+        known=listed,
         seal_private=seal_private,
         checkpoint_private=checkpoint_private,
     )

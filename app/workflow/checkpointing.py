@@ -1,4 +1,4 @@
-"""Sign what the log is, and show where an entry stands in it; nothing is signed over a history that changed."""
+"""Sign what the log is, and show where an entry stands in it; a history that changed is not signed over."""
 
 import threading
 from collections.abc import Mapping
@@ -46,11 +46,11 @@ class LogTree:
             path = self._tree.inclusion(position - 1, size)
         return Place(leaf=leaf, position=position, path=tuple(step.hex() for step in path))
 
-    def root(self, reader: Reader, size: int) -> str:
-        """The root over the first `size` entries, in hexadecimal."""
+    def find_root(self, reader: Reader, size: int) -> str | None:
+        """The root over the first `size` entries, in hexadecimal; None when some of them are missing."""
         with self._guard:
             self._read_up(reader, size)
-            return self._tree.root(size).hex()
+            return self._tree.root(size).hex() if size <= self._tree.size else None
 
     def _read_up(self, reader: Reader, size: int) -> None:
         if size > self._tree.size:
@@ -59,6 +59,9 @@ class LogTree:
 
 def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) -> int:
     """Write into the log each key of the site that is not there yet; how many that were."""
+    with site.store.read() as reader:
+        if {each.kid for each in known} <= {each.kid for each in reader.site_keys()}:
+            return 0
     with site.store.write() as tx:
         there = {each.kid for each in tx.site_keys()}
         new = [each for each in reversed(known) if each.kid not in there]
@@ -69,8 +72,6 @@ def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) ->
             tx.add_site_key(kept)
             made = events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate)
             tx.append(made, at=now)
-        if not new:
-            tx.refuse()
     return len(new)
 
 
@@ -83,9 +84,11 @@ def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | H
     with site.store.read() as reader:
         tree, size, kept = LogTree(), reader.head(), reader.checkpoints()
         for each in kept:
-            if not _begins(tree, reader, keys, each, size):
+            if not _begins(tree, reader, keys, each):
                 return HistoryChanged(size=each.size)
-        root = tree.root(reader, size)
+        root = tree.find_root(reader, size)
+    if root is None:
+        return HistoryChanged(size=size)
     if kept and kept[-1].size == size:
         return kept[-1]
     return _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
@@ -95,15 +98,17 @@ def place_of(
     site: Site, keys: SiteKeys, tree: LogTree, *, position: int, now: datetime
 ) -> tuple[Place, Checkpoint] | HistoryChanged | NoSuchEntry:
     """An entry's place, under the newest checkpoint that covers it or under a new one."""
+    register_site_keys(site, keys.known, now)
     with site.store.read() as reader:
         size, latest = reader.head(), reader.latest_checkpoint()
         if not 0 < position <= size:
             return NoSuchEntry(position=position)
-        if latest is not None and not _begins(tree, reader, keys, latest, size):
+        if latest is not None and not _begins(tree, reader, keys, latest):
             return HistoryChanged(size=latest.size)
-        root = tree.root(reader, size)
+        root = tree.find_root(reader, size)
+    if root is None:
+        return HistoryChanged(size=size)
     if latest is None or latest.size < position:
-        register_site_keys(site, keys.known, now)
         latest = _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
     with site.store.read() as reader:
         return tree.place(reader, position, latest.size), latest
@@ -124,15 +129,11 @@ def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile
     return CheckpointFile(checkpoint=checkpoint, issued=issued)
 
 
-def _begins(tree: LogTree, reader: Reader, keys: SiteKeys, checkpoint: Checkpoint, size: int) -> bool:
+def _begins(tree: LogTree, reader: Reader, keys: SiteKeys, checkpoint: Checkpoint) -> bool:
     """Whether the site signed this checkpoint, and the log of today begins with it."""
-    if checkpoint.size > size or not keys.signed(checkpoint):
+    if checkpoint.size > reader.head() or not keys.signed(checkpoint):
         return False
-    try:
-        return tree.root(reader, checkpoint.size) == checkpoint.root
-    except ValueError:
-        # Entries are missing that the log's head still counts.
-        return False
+    return tree.find_root(reader, checkpoint.size) == checkpoint.root
 
 
 def _keep(site: Site, checkpoint: Checkpoint) -> Checkpoint:

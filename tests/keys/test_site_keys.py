@@ -215,6 +215,11 @@ def test_after_rotation_the_old_still_verifies_and_no_longer_signs(folder: Path)
     assert keys.seal == before.seal
     assert not (folder / f"checkpoint-{old.kid}.key").exists()
     new = keys.sign_checkpoint(size=9, root=ROOT, at=later)
+    assert keys.signed(old)
+    assert keys.signed(new)
+    assert not keys.signed(replace(old, size=9))
+    assert not keys.signed(replace(new, kid=keys.seal.kid))
+    assert not before.signed(new)
     public = read_public_file(public_file(list_site_keys(folder)))
     assert {each.kid for each in public} == {made.kid, old.kid, keys.seal.kid}
     for signed in (old, new):
