@@ -136,7 +136,7 @@ def comparable(made: dict[str, Any]) -> dict[str, Any]:
     return {**made, "findings": sorted(findings, key=json.dumps)}
 
 
-@settings(max_examples=250)
+@settings(max_examples=150)
 @given(cases())
 def test_a_and_b_are_alike(case: dict[str, Any]) -> None:
     """Whoever reads first: the same findings, figures and verdict, each under the other's letter."""
@@ -172,7 +172,7 @@ def in_other_units(value: object) -> object:
     return value
 
 
-@settings(max_examples=250)
+@settings(max_examples=150)
 @given(cases())
 def test_units_change_no_value(case: dict[str, Any]) -> None:
     """Figures, findings with their factors, and the verdict stay; only notation and slips may change."""
@@ -224,7 +224,7 @@ def agreeing_cases(draw: st.DrawFn) -> dict[str, Any]:
     return case_with(changes)
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(agreeing_cases(), st.sampled_from(("A", "B", "AB")), WRONG)
 def test_a_wrong_device_value_stops_every_check(
     case: dict[str, Any], readers: str, wrong: tuple[str, Any]
@@ -236,7 +236,7 @@ def test_a_wrong_device_value_stops_every_check(
     assert result_of(case).verdict is Verdict.STOPPED
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(cases(), st.sampled_from(("A", "B", "AB")), WRONG)
 def test_making_a_device_value_wrong_never_turns_stopped_into_anything_better(
     case: dict[str, Any], readers: str, wrong: tuple[str, Any]

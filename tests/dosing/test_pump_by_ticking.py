@@ -83,7 +83,7 @@ def longest_wait(pump: TickingPump) -> int | None:
     return max(waits, default=None)
 
 
-@settings(max_examples=1500)
+@settings(max_examples=1000)
 @given(pumps())
 def test_demands_and_refusals_are_those_of_the_stepped_pump(pump: TickingPump) -> None:
     pump.run(3 * DAY + 1)
@@ -115,7 +115,7 @@ def test_by_lockout_is_full_use_without_a_limit(pump: TickingPump) -> None:
     assert [by_lockout.hour.value, by_lockout.four_hours.value, by_lockout.day.value] == delivered
 
 
-@settings(max_examples=600)
+@settings(max_examples=400)
 @given(pumps(), st.integers(1, 100 * PARTS_OF_MG))
 def test_the_syringe_lasts_as_long_as_the_stepped_pump(pump: TickingPump, drug: int) -> None:
     computed = figures(pump, drug=drug)
