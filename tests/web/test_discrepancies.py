@@ -1,0 +1,200 @@
+from datetime import timedelta
+
+import pytest
+
+from app.web.forms.discrepancies import find_place, read_day, write_place
+from app.web.words_checking import CODES, spell, times_words
+from app.workflow import discrepancies
+from tests.factories.answers import answers
+from tests.support.browser import Browser, Page, words_of
+from tests.support.checking import Pair, compared, joined
+from tests.support.world import START, World
+
+
+def ended(world: World, **changes: dict[str, str]) -> Pair:
+    """A check that found something and was ended."""
+    pair = compared(world, answers(**changes))
+    pair.page(pair.first, "/abandon")
+    pair.first.press("End this check", reason="supply-fault")
+    return pair
+
+
+def titles(page: Page) -> list[str]:
+    """What each finding of the page is called, and the field it is about."""
+    return [words_of(next(each.iter("h3"))) for each in page.all("article")]
+
+
+def log(world: World, login: str = "r.calloway", query: str = "") -> Page:
+    """The log as somebody sees it."""
+    return world.at(login).get(f"/discrepancies{query}")
+
+
+FIVEFOLD = {"label": {"amount": "30 mg"}}
+
+
+def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> None:
+    pair = compared(world, answers(label={"amount": "30 mg"}, chart={"sedatives": "charted"}))
+    world.clock.pass_(minutes=3)
+    pair.put_right("label", answers())
+    pair.consider()
+    pair.take_steps()
+    pair.sign()
+    text = log(world).text
+    for stands in (
+        "Label is not the order: Concentration",
+        "FIVE TIMES",
+        "Ward 4 East, bed 12 · first reading",
+        "Put right, read again and agreed after 3 min",
+        "A sedative is charted: Sedatives charted",
+        "Acknowledged by both",
+        "cleared",
+    ):
+        assert stands in text, stands
+
+
+def test_an_open_check_is_listed_without_any_value_and_help_comes_first(world: World) -> None:
+    quiet = joined(world)
+    pair = compared_at(world, "14", answers(**FIVEFOLD))
+    pair.page(pair.first, "/help")
+    pair.first.press("Ask for help", why="sources")
+    page = log(world)
+    text = words_of(page.with_id("main"))
+    assert "WAITS FOR HELP" in text
+    assert text.index("bed 14") < text.index("bed 12")
+    for hidden in ("FIVE", "Concentration", "mg", "LG-40417"):
+        assert hidden not in text.split("First day")[0], hidden
+    assert titles(page) == []
+    assert f"/check/{quiet.check}" in page.links().values() or len(page.links()) > 3
+
+
+def compared_at(world: World, bed: str, read: dict[str, dict[str, str]]) -> Pair:
+    """Another check of the same two at another bed."""
+    first, second = world.at("i.bexley"), world.at("t.osmund")
+    check = world.open_check(first, bed)
+    world.join(second, check)
+    pair = Pair(world=world, first=first, second=second, check=check)
+    pair.read(read)
+    return pair
+
+
+@pytest.mark.parametrize(
+    ("query", "found"),
+    [
+        ("?severity=stop", ["Label is not the order: Concentration"]),
+        ("?severity=caution", ["A sedative is charted: Sedatives charted"]),
+        ("?code=sedative-charted", ["A sedative is charted: Sedatives charted"]),
+        ("?code=label-expired", []),
+        ("?first=2031-05-02&last=2031-05-02&severity=stop", ["Label is not the order: Concentration"]),
+        ("?last=2031-05-01", []),
+        ("?first=2031-05-03", []),
+    ],
+)
+def test_filters_by_time_finding_and_severity(world: World, query: str, found: list[str]) -> None:
+    ended(world, chart={"sedatives": "charted"}, **FIVEFOLD)
+    assert titles(log(world, query=query)) == found
+
+
+def test_days_are_the_sites_days(world: World) -> None:
+    # 23:30 in Dublin on 2 May is 22:30 UTC; half an hour later the day is another there and not in UTC.
+    world.clock.now = START.replace(hour=22, minute=30)
+    ended(world, **FIVEFOLD)
+    world.clock.now += timedelta(minutes=31)
+    second = ended(world, **FIVEFOLD)
+    assert len(titles(log(world, query="?last=2031-05-02&severity=stop"))) == 1
+    page = log(world, query="?first=2031-05-03&severity=stop")
+    assert len(titles(page)) == 1
+    assert f"/check/{second.check}" in page.links().values()
+
+
+@pytest.mark.parametrize("query", ["?first=2.5.2031", "?first=20310502", "?severity=worst", "?unit=nowhere"])
+def test_a_filter_that_cannot_be_read_is_said_so_and_kept(world: World, query: str) -> None:
+    page = log(world, query=query)
+    assert page.status == 422
+    assert "to put right" in page.text
+
+
+def test_pages_follow_each_other_without_gap_or_repeat(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(discrepancies, "PAGE", 2)
+    checks = []
+    for _ in range(3):
+        checks.append(ended(world, **FIVEFOLD).check)
+        world.clock.pass_(minutes=1)
+    browser = world.at("q.lindqvist")
+    page = browser.get("/discrepancies?severity=stop")
+    seen = linked(page)
+    while "Older" in page.links():
+        page = browser.follow("Older")
+        assert page.status == 200
+        seen += linked(page)
+    assert seen == [f"/check/{check}" for check in reversed(checks)]
+
+
+def linked(page: Page) -> list[str]:
+    """The checks that the findings of a page lead to."""
+    return [next(each.iter("a")).get("href", "") for each in page.all("article")]
+
+
+def test_a_charge_nurse_sees_the_own_unit_and_the_others_every_unit(world: World) -> None:
+    ended(world, **FIVEFOLD)
+    elsewhere = world.at("r.calloway", "recovery")
+    assert titles(elsewhere.get("/discrepancies?unit=ward-4-east&severity=stop")) == []
+    for login in ("q.lindqvist", "p.varga"):
+        assert len(titles(log(world, login, "?severity=stop"))) == 1
+        assert titles(log(world, login, "?severity=stop&unit=recovery")) == []
+
+
+@pytest.mark.parametrize("login", ["n.ferrow", "a.moreau"])
+def test_who_may_not_read_the_log(world: World, login: str) -> None:
+    assert log(world, login).status == 403
+
+
+def test_quality_is_not_told_what_is_open(world: World) -> None:
+    joined(world)
+    assert "Open now" not in log(world, "q.lindqvist").text
+    assert "Open now" in log(world, "r.calloway").text
+
+
+def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:
+    ended(world, **FIVEFOLD)
+    browser: Browser = world.at("q.lindqvist")
+    for place in ("nonsense", "2031-05-02~x", "~", "2031-05-02T10:00:00~"):
+        assert len(titles(browser.get(f"/discrepancies?severity=stop&after={place}"))) == 1
+
+
+def test_a_place_survives_its_way_through_an_address() -> None:
+    place = (START + timedelta(microseconds=17), "0f" * 16)
+    assert find_place(write_place(place)) == place
+
+
+def test_a_day_is_written_in_one_way_only() -> None:
+    assert read_day("2031-05-02") is not None
+    for text in ("20310502", "2031-W18-5", "2031-5-2", "today"):
+        assert read_day(text) is None
+
+
+@pytest.mark.parametrize(
+    ("factor", "words"),
+    [
+        ("", ""),
+        ("1", ""),
+        ("5", "FIVE TIMES"),
+        ("0.1", "A TENTH"),
+        ("2.5", "2.5 TIMES"),
+        ("1,000", "A THOUSAND TIMES"),
+    ],
+)
+def test_ratios_are_said_in_words(factor: str, words: str) -> None:
+    assert times_words(factor) == words
+
+
+@pytest.mark.parametrize(("seconds", "said"), [(7, "7 s"), (61, "1 min"), (3720, "1 h 2 min")])
+def test_time_to_settle_is_said_in_one_or_two_units(seconds: int, said: str) -> None:
+    assert spell(seconds) == said
+
+
+def test_every_code_has_words() -> None:
+    from app.comparison.findings import SEVERITIES
+    from app.comparison.reasons import REASONS
+    from app.records.followup import AFTER
+
+    assert {*SEVERITIES, *REASONS, *AFTER} <= CODES.keys()
