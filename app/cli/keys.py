@@ -1,0 +1,176 @@
+"""The keys of the site on the command line, and its signed checkpoints."""
+
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from app.cli.installation import fail, now, open_site, settings
+from app.config import Settings, WrongSettingError
+from app.keys import (
+    AlreadyThere,
+    Purpose,
+    Restored,
+    SiteKey,
+    WrongSecret,
+    backup_of,
+    create_site_keys,
+    list_site_keys,
+    load_site_keys,
+    public_file,
+    restore,
+    rotate_site_key,
+    secret_fault,
+)
+from app.records.checkpoint import as_text, file_content
+from app.workflow.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
+from app.workflow.loading import POLICY, content_in_force
+from app.workflow.site import Site
+
+
+@click.group()
+def keys() -> None:
+    """Make, list, rotate and back up the keys of the site; sign checkpoints of the log."""
+
+
+@keys.command()
+def create() -> None:
+    """Make the key that seals records and the one that signs checkpoints, where they are missing."""
+    made = settings()
+    site = open_site(made)
+    try:
+        new = create_site_keys(made.site_keys, now(), site=_name_of(site))
+        _register(site, made)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    for each in new:
+        click.echo(_line(each))
+    click.echo(f"the keys are in {made.site_keys}: make a backup of them now" if new else "nothing to make")
+
+
+@keys.command("list")
+def list_() -> None:
+    """List every key of the site, the newest first, with what it is for and until when it is valid."""
+    made = settings()
+    try:
+        listed = list_site_keys(made.site_keys)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    for each in listed:
+        click.echo(_line(each))
+    try:
+        load_site_keys(made.site_keys, now())
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+
+
+@keys.command()
+@click.argument("purpose", type=click.Choice([each.value for each in Purpose]))
+def rotate(purpose: str) -> None:
+    """Put a new key in the place of the one in use; what the old one sealed or signed still verifies."""
+    made = settings()
+    site = open_site(made)
+    try:
+        new = rotate_site_key(made.site_keys, now(), Purpose(purpose), site=_name_of(site))
+        _register(site, made)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    click.echo(_line(new))
+    click.echo("start the servers again, make a backup, and hand out the new public file")
+
+
+@keys.command()
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.password_option("--passphrase", help="Asked for when it is not given; 15 characters or more.")
+def backup(file: Path, passphrase: str) -> None:
+    """Write every key, the application key included, into one FILE, locked under a passphrase."""
+    made = settings()
+    fault = secret_fault(passphrase, login="", printed_name="")
+    if fault is not None:
+        fail(fault.says)
+    if file.exists():
+        fail("there is such a file; a backup overwrites nothing")
+    if not made.key_file.exists() or not made.site_keys.is_dir():
+        fail("there are no keys to keep: run `countersign install` and `countersign keys create` first")
+    file.touch(mode=0o600)
+    file.write_bytes(backup_of(passphrase, application_key=made.key_file, site_keys=made.site_keys))
+    click.echo(f"written to {file}: keep it, and its passphrase, apart from the database and from each other")
+
+
+@keys.command("restore")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--passphrase", prompt=True, hide_input=True)
+def restore_(file: Path, passphrase: str) -> None:
+    """Bring the keys of a backup back, where none are."""
+    made = settings()
+    done = restore(file.read_bytes(), passphrase, application_key=made.key_file, site_keys=made.site_keys)
+    match done:
+        case Restored(names=names):
+            click.echo(f"{len(names)} files restored")
+        case AlreadyThere(name=name):
+            fail(f"{name} is there already; nothing was written")
+        case WrongSecret():
+            fail("the passphrase does not open this file, or the file was changed")
+
+
+@keys.command()
+def public() -> None:
+    """Print the site's certificates, old ones included: what a verifier needs, as `site.pem`."""
+    made = settings()
+    try:
+        load_site_keys(made.site_keys, now())
+        click.echo(public_file(list_site_keys(made.site_keys)), nl=False)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+
+
+@keys.command()
+@click.option(
+    "--file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    help="Write `checkpoint.json` too, with the place of every issued record in the log.",
+)
+def checkpoint(file: Path | None) -> None:
+    """Sign the log as it stands and print it for the shift sheet."""
+    made = settings()
+    site = open_site(made)
+    at = now()
+    try:
+        own = load_site_keys(made.site_keys, at)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    if file is None:
+        signed = make_checkpoint(site, own, at)
+    else:
+        content = checkpoint_file(site, own, at)
+        if isinstance(content, HistoryChanged):
+            _tell_changed(content)
+        file.write_bytes(file_content(content))
+        signed = content.checkpoint
+    if isinstance(signed, HistoryChanged):
+        _tell_changed(signed)
+    click.echo(as_text(signed), nl=False)
+
+
+def _tell_changed(changed: HistoryChanged) -> NoReturn:
+    fail(
+        f"the log is not what was signed when it had {changed.size} entries: "
+        "an entry was changed, moved or taken out. Nothing was signed. Keep every copy, and look into it"
+    )
+
+
+def _register(site: Site, made: Settings) -> None:
+    register_site_keys(site, list_site_keys(made.site_keys), now())
+
+
+def _name_of(site: Site) -> str:
+    """The site's name, as its records carry it."""
+    with site.store.read() as reader:
+        return str(content_in_force(reader, POLICY, now())["site"])
+
+
+def _line(key: SiteKey) -> str:
+    state = "in use" if key.here else "old, verifies what it signed"
+    ends = ", ends soon: rotate it" if key.here and key.ends_soon(now()) else ""
+    return f"{key.purpose.value:<10} {key.kid}  {key.made_at:%Y-%m-%d} to {key.until:%Y-%m-%d}  {state}{ends}"

@@ -1,0 +1,212 @@
+"""The site's keys on the command line; a fault ends the command with what to do, and never with less."""
+
+import re
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from app.cli import main
+from app.keys import is_signed_by, list_site_keys, read_public_file
+from app.records.checkpoint import Checkpoint, CheckpointFile, from_text, read_file
+from app.storage import open_store
+
+PASSPHRASE = "nine lanterns under the bridge"
+
+
+def run(*words: str, typed: str | None = None) -> Result:
+    return CliRunner().invoke(main, list(words), input=typed)
+
+
+def done(*words: str) -> str:
+    ran = run(*words)
+    assert ran.exit_code == 0, ran.output
+    return ran.output
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sqlite_url: str) -> Path:
+    """An installation without keys of the site; where they will be."""
+    monkeypatch.setenv("DATABASE_URL", sqlite_url)
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
+    monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
+    done("install")
+    return tmp_path / "keys" / "site"
+
+
+@pytest.fixture
+def keyed(folder: Path) -> Path:
+    """The same with its keys."""
+    done("keys", "create")
+    return folder
+
+
+def test_keys_are_made_and_named_in_the_log(folder: Path, sqlite_url: str) -> None:
+    said = done("keys", "create")
+    made = list_site_keys(folder)
+    assert len(made) == 2
+    assert all(each.kid in said for each in made)
+    assert "backup" in said
+    store = open_store(sqlite_url)
+    with store.read() as reader:
+        assert {each.kid for each in reader.site_keys()} == {each.kid for each in made}
+    store.close()
+
+
+def test_making_them_again_makes_nothing(keyed: Path) -> None:
+    before = list_site_keys(keyed)
+    assert "nothing to make" in done("keys", "create")
+    assert list_site_keys(keyed) == before
+
+
+def test_the_certificates_name_the_site(keyed: Path) -> None:
+    (seal,) = [each for each in list_site_keys(keyed) if each.purpose.value == "seal"]
+    assert "BEGIN CERTIFICATE" in seal.certificate
+    from cryptography import x509
+
+    name = x509.load_pem_x509_certificate(seal.certificate.encode()).subject.rfc4514_string()
+    assert "Larkmoor General Hospital" in name
+
+
+@pytest.mark.usefixtures("keyed")
+def test_the_list_says_what_each_is_for_and_until_when() -> None:
+    said = done("keys", "list")
+    assert re.search(r"^seal +\S{43}  \d{4}-\d\d-\d\d to \d{4}-\d\d-\d\d  in use$", said, re.MULTILINE)
+    assert re.search(r"^checkpoint +\S{43} .* in use$", said, re.MULTILINE)
+
+
+def test_after_rotation_old_and_new_are_listed(keyed: Path) -> None:
+    (old,) = [each for each in list_site_keys(keyed) if each.purpose.value == "seal"]
+    done("keys", "rotate", "seal")
+    said = done("keys", "list")
+    assert re.search(rf"^seal +{re.escape(old.kid)} .* old, verifies what it signed$", said, re.MULTILINE)
+    assert len(re.findall(r"in use", said)) == 2
+
+
+def test_the_public_file_is_what_a_verifier_needs(keyed: Path) -> None:
+    done("keys", "rotate", "checkpoint")
+    public = read_public_file(done("keys", "public"))
+    assert {each.kid for each in public} == {each.kid for each in list_site_keys(keyed)}
+    assert "PRIVATE" not in done("keys", "public")
+
+
+def test_a_backup_and_back(keyed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = tmp_path / "backup"
+    said = done("keys", "backup", str(file), "--passphrase", PASSPHRASE)
+    assert str(file) in said
+    assert file.stat().st_mode & 0o777 == 0o600
+    before = list_site_keys(keyed)
+    assert run("keys", "restore", str(file), "--passphrase", PASSPHRASE).exit_code == 2
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "new" / "application.key"))
+    monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "new" / "site"))
+    assert "does not open" in run("keys", "restore", str(file), "--passphrase", PASSPHRASE + "!").output
+    assert "5 files restored" in done("keys", "restore", str(file), "--passphrase", PASSPHRASE)
+    assert list_site_keys(tmp_path / "new" / "site") == before
+    assert "in use" in done("keys", "list")
+
+
+def test_the_passphrase_is_asked_for_twice_and_not_shown(keyed: Path, tmp_path: Path) -> None:
+    file = tmp_path / "backup"
+    ran = run("keys", "backup", str(file), typed=f"{PASSPHRASE}\n{PASSPHRASE}\n")
+    assert ran.exit_code == 0, ran.output
+    assert PASSPHRASE not in ran.output
+    assert file.exists()
+    assert keyed.is_dir()
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_backup_is_not_locked_with_too_little(tmp_path: Path) -> None:
+    ran = run("keys", "backup", str(tmp_path / "backup"), "--passphrase", "too short")
+    assert ran.exit_code == 2
+    assert "at least 15 characters" in ran.output
+    assert not (tmp_path / "backup").exists()
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_backup_overwrites_nothing(tmp_path: Path) -> None:
+    (tmp_path / "backup").write_text("something dear")
+    ran = run("keys", "backup", str(tmp_path / "backup"), "--passphrase", PASSPHRASE)
+    assert ran.exit_code == 2
+    assert (tmp_path / "backup").read_text() == "something dear"
+
+
+def test_a_checkpoint_is_printed_and_filed(keyed: Path, tmp_path: Path) -> None:
+    file = tmp_path / "checkpoint.json"
+    printed = from_text(done("keys", "checkpoint", "--file", str(file)))
+    assert isinstance(printed, Checkpoint)
+    filed = read_file(file.read_bytes())
+    assert isinstance(filed, CheckpointFile)
+    assert filed.checkpoint == printed
+    (own,) = [each for each in list_site_keys(keyed) if each.purpose.value == "checkpoint"]
+    assert is_signed_by(printed, own.certificate)
+    assert from_text(done("keys", "checkpoint")) == printed
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize("filed", [False, True], ids=["printed", "filed"])
+def test_a_changed_log_is_not_signed_and_the_operator_is_told(
+    tmp_path: Path, sqlite_url: str, *, filed: bool
+) -> None:
+    done("keys", "checkpoint")
+    with sqlite3.connect(sqlite_url.removeprefix("sqlite:///")) as connection:
+        connection.execute("DROP TRIGGER log_entry_refuses_update")
+        connection.execute("UPDATE log_entry SET canonical = x'7b7d' WHERE position = 1")
+    connection.close()
+    file = tmp_path / "checkpoint.json"
+    ran = run("keys", "checkpoint", *(["--file", str(file)] if filed else []))
+    assert ran.exit_code == 2
+    assert "an entry was changed, moved or taken out" in ran.output
+    assert not file.exists()
+
+
+# A fault of a key ends every command that needs it.
+
+COMMANDS = (
+    ["keys", "list"],
+    ["keys", "public"],
+    ["keys", "checkpoint"],
+    ["keys", "rotate", "seal"],
+)
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
+def test_without_keys_nothing_goes_on(folder: Path, command: list[str]) -> None:
+    ran = run(*command)
+    assert ran.exit_code == 2
+    assert "COUNTERSIGN_SITE_KEYS: there is no" in ran.output
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize("command", [*COMMANDS, ["keys", "create"]], ids=" ".join)
+def test_with_an_unreadable_key_nothing_goes_on(keyed: Path, command: list[str]) -> None:
+    for path in keyed.glob("*.pem"):
+        path.write_text("damaged")
+    ran = run(*command)
+    assert ran.exit_code == 2
+    assert "does not hold a certificate" in ran.output
+
+
+def test_with_a_key_that_others_can_read_nothing_goes_on(keyed: Path) -> None:
+    for path in keyed.glob("*.key"):
+        path.chmod(0o644)
+    ran = run("keys", "checkpoint")
+    assert ran.exit_code == 2
+    assert "chmod 600" in ran.output
+
+
+@pytest.mark.usefixtures("keyed")
+def test_an_ended_key_is_named_with_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.cli.keys.now", lambda: datetime(2199, 1, 1, tzinfo=UTC))
+    ran = run("keys", "list")
+    assert ran.exit_code == 2
+    assert "run `countersign keys rotate`" in ran.output
+    assert "ends soon: rotate it" in ran.output
+
+
+def test_a_backup_of_nothing_is_not_made(folder: Path, tmp_path: Path) -> None:
+    ran = run("keys", "backup", str(tmp_path / "backup"), "--passphrase", PASSPHRASE)
+    assert ran.exit_code == 2
+    assert "there are no keys to keep" in ran.output
+    assert not folder.exists()
