@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from app.base import Act
 from app.records.reading import Answers, sources_in
-from app.records.state import CheckState
+from app.records.state import CheckState, Phase
 from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.loading import load
@@ -37,6 +37,10 @@ class Pair:
             loaded = load(reader, self.check, self.world.clock.now)
         assert loaded is not None
         return loaded.state
+
+    def phase(self) -> Phase:
+        """The check's phase now; asked anew each time."""
+        return self.state.phase
 
     def page(self, browser: Browser, tail: str = "") -> Page:
         """Open the check, or one of its pages."""

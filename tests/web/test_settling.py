@@ -50,11 +50,11 @@ def test_cautions_are_answered_worst_first_by_both(world: World) -> None:
     assert "Sedatives charted: why it may go on" in page.text
     page = pair.first.press(CONSIDERED, reason="stopped")
     assert "Nadia Ferrow has considered everything. Waiting for Tomas Osmund." in page.text
-    assert pair.state.phase is Phase.AGREED
+    assert pair.phase() is Phase.AGREED
     pair.page(pair.second)
     pair.second.press(CONSIDERED, reason="ordered-so")
     pair.second.press(CONSIDERED, reason="stopped")
-    assert pair.state.phase is Phase.STEPS
+    assert pair.phase() is Phase.STEPS
 
 
 def test_the_reasons_are_those_of_the_rule(world: World) -> None:
@@ -217,7 +217,7 @@ def test_the_third_person_says_what_follows(world: World, outcome: str, phase: P
     ask(pair)
     helper = helper_of(pair, "r.calloway")
     helper.press("Give the check back", outcome=outcome, more="we looked together")
-    assert pair.state.phase is phase
+    assert pair.phase() is phase
     assert pair.state.help[0].settled_text == "we looked together"
 
 
@@ -242,7 +242,7 @@ def test_a_pharmacist_sets_a_rule_aside_once(world: World) -> None:
     helper.press("Give the check back", outcome="go-on")
     page = pair.page(pair.first)
     assert "Set aside once by Petra Varga: tolerant since years, prescriber rang" in page.text
-    assert pair.state.phase in (Phase.AGREED, Phase.STEPS)
+    assert pair.phase() in (Phase.AGREED, Phase.STEPS)
 
 
 def test_a_charge_nurse_names_the_prescriber(world: World) -> None:
@@ -315,4 +315,4 @@ def test_a_change_after_agreement_is_read_again(world: World) -> None:
     pair.page(pair.second)
     page = pair.second.press("Read all of it again, each alone", touched=["order", "device"])
     assert page.path.endswith("/read/order")
-    assert pair.state.phase is Phase.READING
+    assert pair.phase() is Phase.READING

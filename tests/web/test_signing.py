@@ -41,17 +41,17 @@ def test_each_signs_with_a_credential_of_ones_own(world: World) -> None:
     page = sign(pair, pair.first, FIRST_NURSE)
     assert "Nadia Ferrow: signed" in page.text
     assert "Tomas Osmund: not signed yet" in page.text
-    assert pair.state.phase is Phase.SIGNING
+    assert pair.phase() is Phase.SIGNING
     page = sign(pair, pair.second, SECOND_NURSE)
     assert page.heading == "Ready to start: one last look at the device"
-    assert pair.state.phase is Phase.CLEARED
+    assert pair.phase() is Phase.CLEARED
 
 
 def test_both_sign_on_one_screen(world: World) -> None:
     pair = at_signing(world)
     for login in (FIRST_NURSE, SECOND_NURSE):
         sign(pair, pair.first, login)
-    assert pair.state.phase is Phase.CLEARED
+    assert pair.phase() is Phase.CLEARED
     assert {each.by for each in pair.state.signatures.values()} == {
         world.person(FIRST_NURSE).id,
         world.person(SECOND_NURSE).id,

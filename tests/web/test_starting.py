@@ -41,7 +41,7 @@ def test_each_looks_and_then_it_starts(world: World) -> None:
     assert STARTED in page.text
     page = pair.second.press(STARTED)
     assert page.path.endswith("/record")
-    assert pair.state.phase is Phase.STARTED
+    assert pair.phase() is Phase.STARTED
 
 
 def test_both_look_on_one_screen(world: World) -> None:
@@ -78,7 +78,7 @@ def test_where_it_differs_the_device_is_read_again_and_a_new_edition_follows(wor
     pair.page(pair.second, "/start")
     page = pair.second.press(DIFFERS)
     assert "The clearance has lapsed." in page.text
-    assert pair.state.phase is Phase.LAPSED
+    assert pair.phase() is Phase.LAPSED
     page = pair.second.press("Read the device again")
     assert page.path.endswith("/read/device")
     pair.read(answers())
@@ -88,7 +88,7 @@ def test_where_it_differs_the_device_is_read_again_and_a_new_edition_follows(wor
     pair.sign()
     pair.look()
     pair.start()
-    assert pair.state.phase is Phase.STARTED
+    assert pair.phase() is Phase.STARTED
     assert pair.state.edition == 2
 
 
@@ -108,7 +108,7 @@ def test_a_device_that_was_touched_is_read_again(world: World) -> None:
     pair.page(pair.first)
     page = pair.first.press("Read all of it again, each alone", touched="device")
     assert page.path.endswith("/read/device")
-    assert pair.state.phase is Phase.READING
+    assert pair.phase() is Phase.READING
 
 
 def test_before_clearance_there_is_no_last_look(world: World) -> None:

@@ -70,7 +70,7 @@ def test_something_must_be_ticked(world: World) -> None:
 def test_the_last_step_makes_the_record_ready_to_sign(world: World) -> None:
     pair = at_steps(world)
     pair.take_steps()
-    assert pair.state.phase is Phase.SIGNING
+    assert pair.phase() is Phase.SIGNING
     assert pair.page(pair.first, "/steps").path == f"/check/{pair.check}"
 
 
