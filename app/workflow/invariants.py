@@ -113,7 +113,11 @@ def _moment(text: str | None) -> datetime | None:
 
 
 def _check(site: Site, reader: Reader, check: str, now: datetime, *, waiting: bool) -> Iterator[Broken]:
-    loaded = load(reader, check, now)
+    try:
+        loaded = load(reader, check, now)
+    except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
+        yield _not_computed(Invariant.NOTHING_HALF, check, error)
+        return
     if loaded is None:
         yield Broken(invariant=Invariant.NOTHING_HALF, check=check, what="it was opened and is not there")
         return
@@ -142,7 +146,20 @@ def _check(site: Site, reader: Reader, check: str, now: datetime, *, waiting: bo
         (Invariant.CLOCK, _clock(stored)),
         (Invariant.NOT_STUCK, _not_stuck(loaded.state, waiting=waiting)),
     ):
-        yield from (Broken(invariant=invariant, check=check, what=what) for what in found)
+        yield from _named(invariant, check, found)
+
+
+def _named(invariant: Invariant, check: str, found: Iterator[str]) -> Iterator[Broken]:
+    try:
+        for what in found:
+            yield Broken(invariant=invariant, check=check, what=what)
+    except Exception as error:  # noqa: BLE001  # as above
+        yield _not_computed(invariant, check, error)
+
+
+def _not_computed(invariant: Invariant, check: str, error: Exception) -> Broken:
+    # The kind of the fault alone: its message may hold a value.
+    return Broken(invariant=invariant, check=check, what=f"it cannot be computed: {type(error).__name__}")
 
 
 def _one_reading(stored: Stored) -> Iterator[str]:

@@ -1,0 +1,159 @@
+"""Two nurses, a charge nurse, a bystander and the sweeper act at random: the invariants hold after each act.
+
+And nothing is changed by an act that the tables of `app/records/life.py` do not allow in the phase at hand.
+"""
+
+import shutil
+from contextlib import ExitStack
+from datetime import timedelta
+from pathlib import Path
+from typing import Any, ClassVar
+
+import pytest
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+
+from app.records.life import FOLLOWS, Action, may_be_done
+from app.records.state import ENDED, Phase
+from app.workflow.invariants import check_invariants
+from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, Somebody, Ward, open_ward
+from tests.invariants.acting import CHOICES, REFUSALS, TRY
+
+GIVEN = st.fixed_dictionaries({name: st.sampled_from(choices) for name, choices in CHOICES.items()})
+PEOPLE = st.sampled_from((NADIA, TOMAS, NADIA, TOMAS, RUTH, IMOGEN))
+
+# The act that leads on from a phase, so that a random walk gets far.
+ONWARD: dict[Phase, tuple[Action, ...]] = {
+    Phase.OPENED: (Action.JOIN,),
+    Phase.READING: (Action.READ,),
+    Phase.BOTH_HANDED_IN: (Action.COMPARE,),
+    Phase.DISPUTED: (Action.READ_AGAIN, Action.ASK_FOR_HELP),
+    Phase.ESCALATED: (Action.TAKE_HELP, Action.GRANT_EXCEPTION, Action.SETTLE_HELP),
+    Phase.AGREED: (Action.ACKNOWLEDGE,),
+    Phase.STEPS: (Action.OBSERVE_BASELINE, Action.READ_PRIMED_VOLUME, Action.CONFIRM_STEPS),
+    Phase.SIGNING: (Action.SIGN,),
+    Phase.CLEARED: (Action.LAST_LOOK, Action.START),
+    Phase.LAPSED: (Action.READ_AGAIN,),
+}
+PLAIN: dict[str, Any] = {
+    "read": "agreed",
+    "touched": ("device",),
+    "outcome": "read-again",
+    "place": 1,
+    "volume": "2.3 mL",
+    "sedation": "0",
+    "same": True,
+    "honest": True,
+}
+
+
+class RandomActs(RuleBasedStateMachine):
+    """One bed, whose checks anybody may try to do anything with."""
+
+    template: ClassVar[Path]
+    folder: ClassVar[Path]
+    begins_at: ClassVar[Phase]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._open = ExitStack()
+        database = self.folder / "countersign.sqlite3"
+        for each in self.folder.glob("countersign.sqlite3*"):
+            each.unlink()
+        shutil.copyfile(self.template, database)
+        self.ward: Ward = self._open.enter_context(open_ward(f"sqlite:///{database}"))
+
+    def teardown(self) -> None:
+        self._open.close()
+
+    @initialize()
+    def begin(self) -> None:
+        self.ward.at_stage(self.begins_at)
+
+    @rule(who=PEOPLE, action=st.sampled_from(tuple(Action)), given=GIVEN)
+    def anybody_tries_anything(self, who: Somebody, action: Action, given: dict[str, Any]) -> None:
+        self._try(who, action, given)
+
+    @rule(who=PEOPLE, given=GIVEN, place=st.sampled_from((0, 1, 2)))
+    def somebody_goes_on(self, who: Somebody, given: dict[str, Any], place: int) -> None:
+        onward = ONWARD.get(self.ward.phase, (Action.NOTE_STOP,))
+        self._try(who, onward[place % len(onward)], given)
+
+    @rule()
+    def all_go_on(self) -> None:
+        for who in (NADIA, TOMAS, RUTH):
+            for action in ONWARD.get(self.ward.state().phase, ()):
+                self._try(who, action, PLAIN)
+
+    @rule(minutes=st.sampled_from((1, 20)))
+    def time_passes(self, minutes: int) -> None:
+        before = self.ward.state().phase
+        self.ward.wait(timedelta(minutes=minutes))
+        after = self.ward.state().phase
+
+        assert after is before or (before, after) == (Phase.CLEARED, Phase.LAPSED)
+
+    @precondition(lambda self: self.ward.state().phase in ENDED)
+    @rule()
+    def the_next_check_is_opened(self) -> None:
+        bed = self.ward.state().check.bed
+        self.ward.opens(IMOGEN, bed=bed).abandons(IMOGEN).opens(NADIA, bed=bed)
+
+    @invariant()
+    def all_twelve_hold(self) -> None:
+        if self.ward.check:
+            assert check_invariants(self.ward.site, self.ward.now) == ()
+
+    def _try(self, who: Somebody, action: Action, given: dict[str, Any]) -> None:
+        before, size = self.ward.state().phase, self._log_size()
+        said = TRY[action](self.ward, who, given)
+        after = self.ward.state().phase
+
+        if isinstance(said, REFUSALS):
+            assert self._log_size() == size, (action, said)
+            assert after is before or (before, after) == (Phase.CLEARED, Phase.LAPSED)
+        else:
+            # A moment passes with every act: a clearance may run out in it.
+            now_allowed = may_be_done(action, before) or action is Action.COMPARE
+            assert now_allowed, (action, before, said)
+            assert after is before or after in FOLLOWS[before], (action, before, after)
+
+    def _log_size(self) -> int:
+        with self.ward.site.store.read() as reader:
+            return reader.head()
+
+
+@pytest.mark.timeout(900)
+@pytest.mark.usefixtures("quick_pdf")
+@pytest.mark.parametrize("phase", Phase, ids=lambda phase: phase.value)
+def test_the_invariants_hold_whatever_people_do(sqlite_url: str, tmp_path: Path, phase: Phase) -> None:
+    folder = tmp_path / "acts"
+    folder.mkdir()
+
+    class FromHere(RandomActs):
+        template = Path(sqlite_url.removeprefix("sqlite:///"))
+        begins_at = phase
+
+    FromHere.folder = folder
+    profile = settings.get_profile(settings.get_current_profile_name())
+    run_state_machine_as_test(
+        FromHere,
+        settings=settings(
+            max_examples=max(2, profile.max_examples // 50),
+            stateful_step_count=25,
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
+
+
+def test_every_action_is_tried() -> None:
+    assert TRY.keys() == set(Action)
+    assert ONWARD.keys() == set(Phase) - ENDED
