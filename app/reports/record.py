@@ -15,6 +15,7 @@ from app.config import root
 from app.records import canonical as canonical_form
 from app.records.settled import How, findings_of, settle_in
 from app.reports import figures, shown_fields, words
+from app.reports.attachments import LogProof, attachments_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.readings import concentration_row, rows_of
 from app.reports.steps import groups_of, priming_shown
@@ -30,25 +31,43 @@ class Paper(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class RecordSignature:
-    """One clinician's signature, as it is shown: who, when, and what it means."""
+    """One clinician's signature, as it is shown: who, when, and what it means.
+
+    `jws` is the signature itself, to be attached; empty in records from before people had keys of their own.
+    """
 
     letter: str
     printed_name: str
     person: str
     signed_at: datetime
     meaning: str
+    jws: str = ""
 
 
 def render_record(
-    document: dict[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...], paper: Paper = Paper.A4
+    document: dict[str, Any],
+    *,
+    digest: str,
+    signatures: tuple[RecordSignature, ...],
+    proof: LogProof | None = None,
+    paper: Paper = Paper.A4,
 ) -> bytes:
-    """The PDF of a canonical record; the same record and signatures give the same bytes anywhere."""
+    """The PDF of a canonical record, with the record and its proofs attached.
+
+    The same record, signatures and proof give the same bytes anywhere.
+    """
     # Loading the renderer takes half a second, which nobody who only compares should wait for.
     from app.reports.pdf import make_pdf  # noqa: PLC0415
 
     page = record_page(document, digest=digest, signatures=signatures)
     sheet = (root() / "templates" / "reports" / "record.css").read_text(encoding="utf-8")
-    return make_pdf(page, sheet, f"@page {{ size: {paper.value} }}")
+    attached = attachments_of(
+        canonical_form.canonical(document),
+        signatures={each.letter: each.jws for each in signatures},
+        proof=proof,
+        at=_made_at(signatures),
+    )
+    return make_pdf(page, sheet, f"@page {{ size: {paper.value} }}", attached=attached)
 
 
 def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:
@@ -79,7 +98,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             digest_groups=[digest[place : place + 4] for place in range(0, len(digest), 4)],
             signatures={each.letter: each for each in signatures},
             meanings=list(dict.fromkeys(each.meaning for each in signatures)),
-            made_at=max(each.signed_at for each in signatures).isoformat(timespec="seconds"),
+            made_at=_made_at(signatures).isoformat(timespec="seconds"),
             last=words.reading_words(last["round"]),
             ended=_ended(document),
             patient=rows(shown_fields.WRISTBAND),
@@ -97,6 +116,11 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             groups=groups_of(document, clock),
         )
     )
+
+
+def _made_at(signatures: tuple[RecordSignature, ...]) -> datetime:
+    """The time of the last signature, the only one that the file's own dates say."""
+    return max(each.signed_at for each in signatures)
 
 
 def _refuse_what_does_not_belong_together(

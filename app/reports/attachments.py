@@ -1,0 +1,157 @@
+"""What travels inside a record's PDF, so that it can be checked with the file alone.
+
+    log-proof.json     the second signature's entry in the log, its path, and the checkpoint of that size
+    record.json        the canonical bytes that both signed, and that the pages are made from
+    signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
+    signature-B.jws    the second nurse's
+
+A record from before people had keys of their own has no signatures attached, one from before the log was
+signed no proof.
+"""
+
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from app.records.canonical import canonical
+from app.records.checkpoint import (
+    Checkpoint,
+    Place,
+    Unreadable,
+    as_data,
+    from_data,
+    place_as_data,
+    place_from_data,
+)
+
+RECORD = "record.json"
+PROOF = "log-proof.json"
+SIGNATURES = {"A": "signature-A.jws", "B": "signature-B.jws"}
+
+PROOF_FORMAT = "countersign.log-proof/1"
+
+
+class Relationship(StrEnum):
+    """What an attachment is to the pages (ISO 19005-3, annex E)."""
+
+    DATA = "Data"
+    SUPPLEMENT = "Supplement"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Attached:
+    """One file inside a PDF; its date is one that the record knows: the same record gives the same PDF."""
+
+    name: str
+    content: bytes
+    media_type: str
+    relationship: Relationship
+    description: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class LogProof:
+    """Where the second signature stands in the log, and what the site signed of the log at that size."""
+
+    place: Place
+    checkpoint: Checkpoint
+
+
+@dataclass(frozen=True)
+class NoAttachments:
+    """The file's attachments cannot be read: it is no PDF, or they are not laid out as in a record."""
+
+
+def attachments_of(
+    document: bytes, *, signatures: Mapping[str, str], proof: LogProof | None, at: datetime
+) -> tuple[Attached, ...]:
+    """A record's attachments by name; signatures are by clinician's letter, and an empty one is left out."""
+    signed = [
+        Attached(
+            name=SIGNATURES[letter],
+            content=signature.encode("ascii"),
+            # RFC 7515, 9.2.1.
+            media_type="application/jose",
+            relationship=Relationship.SUPPLEMENT,
+            description=f"Signature of clinician {letter} over {RECORD} (RFC 7515, detached)",
+            at=at,
+        )
+        for letter, signature in sorted(signatures.items())
+        if signature
+    ]
+    record = Attached(
+        name=RECORD,
+        content=document,
+        media_type="application/json",
+        relationship=Relationship.DATA,
+        description="The record as data: the bytes that both signed (RFC 8785)",
+        at=at,
+    )
+    proofs = [_attached_proof(proof, at)] if proof else []
+    return (*proofs, record, *signed)
+
+
+def proof_content(proof: LogProof) -> bytes:
+    """The bytes of `log-proof.json`."""
+    return canonical(
+        {
+            "format": PROOF_FORMAT,
+            "checkpoint": as_data(proof.checkpoint),
+            "entry": place_as_data(proof.place),
+        }
+    )
+
+
+def read_proof(content: bytes) -> LogProof | Unreadable:
+    """What `proof_content` wrote."""
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError):
+        return Unreadable()
+    if not isinstance(data, dict) or data.keys() != {"format", "checkpoint", "entry"}:
+        return Unreadable()
+    checkpoint, place = from_data(data["checkpoint"]), place_from_data(data["entry"])
+    if data["format"] != PROOF_FORMAT or isinstance(checkpoint, Unreadable) or isinstance(place, Unreadable):
+        return Unreadable()
+    return LogProof(place=place, checkpoint=checkpoint)
+
+
+def read_attachments(content: bytes) -> Mapping[str, bytes] | NoAttachments:
+    """The files inside a PDF by their names; whether they are a record's is not asked."""
+    # Loading the library takes a third of a second, which nobody who only renders should wait for.
+    from pyhanko.pdf_utils.misc import PdfError  # noqa: PLC0415
+
+    try:
+        return _read(content)
+    except (PdfError, LookupError, TypeError, ValueError, AttributeError, RecursionError):
+        # Bytes from anywhere: a damaged file, or one laid out otherwise, fails in any of these ways.
+        return NoAttachments()
+
+
+def _read(content: bytes) -> dict[str, bytes]:
+    from pyhanko.pdf_utils.decode_limits import DecodeLimits  # noqa: PLC0415
+    from pyhanko.pdf_utils.reader import PdfFileReader  # noqa: PLC0415
+
+    reader = PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
+    listed = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
+    found = {
+        str(listed[place]): bytes(listed[place + 1]["/EF"]["/F"].data) for place in range(0, len(listed), 2)
+    }
+    if 2 * len(found) != len(listed):
+        raise ValueError("a name stands twice")
+    return found
+
+
+def _attached_proof(proof: LogProof, at: datetime) -> Attached:
+    return Attached(
+        name=PROOF,
+        content=proof_content(proof),
+        media_type="application/json",
+        relationship=Relationship.SUPPLEMENT,
+        description="The second signature's place in the site's log, and the signed checkpoint (RFC 6962)",
+        at=at,
+    )

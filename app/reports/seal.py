@@ -1,0 +1,221 @@
+"""The site's seal on a record's PDF: a certification that allows no change (PAdES B-B, EN 319 142-1).
+
+What the seal can show: the file is, but for the seal's own bytes, as the holder of the site's key sealed it.
+What it cannot: when that was, for the time in it is the site's own word; and which of several possible seals
+over the same pages is the issued one, for anyone can turn an ECDSA signature (r, s) into the equally good
+(r, n - s). The digest of the whole file in the log settles both.
+"""
+
+import asyncio
+import io
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from asn1crypto import cms, pem, x509
+from pyhanko.pdf_utils.decode_limits import DecodeLimits
+from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+from pyhanko.pdf_utils.reader import PdfFileReader
+from pyhanko.sign.fields import MDPPerm, SigSeedSubFilter
+from pyhanko.sign.signers.constants import ESIC_EXTENSION_1
+from pyhanko.sign.signers.pdf_cms import Signer
+from pyhanko.sign.signers.pdf_signer import PdfSignatureMetadata, PdfSigner, PdfSigningSession
+from pyhanko.sign.validation import SignatureCoverageLevel, async_validate_pdf_signature
+from pyhanko.sign.validation.pdf_embedded import EmbeddedPdfSignature, read_certification_data
+from pyhanko.sign.validation.status import PdfSignatureStatus
+from pyhanko_certvalidator import ValidationContext
+
+FIELD = "Seal"
+REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
+
+# Hexadecimal digits kept free for the seal; a certificate with the longest names leaves a third of it unused.
+# Without a fixed number the library signs twice, the first time only to measure.
+DIGITS_RESERVED = 4096
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sealer:
+    """What a seal is made with: the site's certificate (X.509, DER), and its key as the act of signing.
+
+    `sign` gives the ECDSA signature over P-256 and SHA-256 (DER); the key itself stays where it was loaded.
+    """
+
+    certificate: bytes
+    sign: Callable[[bytes], bytes] = field(repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SealHolds:
+    """The file is as the site sealed it, by this certificate (PEM); the time is the site's own word."""
+
+    certificate: str
+    sealed_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class SealBroken:
+    """The file is not, or cannot be shown to be, as the site sealed it; `why` is one of the words below."""
+
+    why: str
+
+
+UNREADABLE = "This is not a PDF file, or it is damaged so that it cannot be read."
+NO_SEAL = "There is no seal in this file."
+SEVERAL = "There is more than one signature in this file; a record has one seal."
+ADDED = "Something was added to the file after it was sealed."
+CHANGED = "The file was changed after it was sealed."
+SEAL_CHANGED = "The seal itself was changed or damaged."
+ALLOWS_CHANGES = "The seal is not one that forbids every change."
+OTHER_SITE = "The file is sealed, but not with this site's certificate."
+OUT_OF_TIME = "The seal says a time at which the site's certificate was not valid."
+
+
+def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> bytes:
+    """The PDF with the site's seal, in an invisible field; nothing before the seal is changed."""
+    metadata = PdfSignatureMetadata(
+        field_name=FIELD,
+        md_algorithm="sha256",
+        certify=True,
+        docmdp_permissions=MDPPerm.NO_CHANGES,
+        subfilter=SigSeedSubFilter.PADES,
+        reason=REASON,
+        location=place,
+    )
+    signer = _SiteSigner(x509.Certificate.load(sealer.certificate), sealer.sign)
+    output = _Sealing(metadata, signer, at).sign_pdf(
+        _WithoutNewMetadata(io.BytesIO(unsealed)), bytes_reserved=DIGITS_RESERVED
+    )
+    sealed: bytes = output.getvalue()
+    return sealed
+
+
+def check_seal(content: bytes, certificate: str) -> SealHolds | SealBroken:
+    """Whether the whole file is as the site sealed it, by any of the certificates in a PEM text.
+
+    An old certificate still counts: it had to be valid at the time that the seal says.
+    """
+    try:
+        return _checked(content, _certificates_in(certificate))
+    except _BrokenError as broken:
+        return SealBroken(why=broken.why)
+    except Exception:  # noqa: BLE001  # bytes from anywhere: the library fails in many ways, none of them a seal
+        return SealBroken(why=SEAL_CHANGED if b"/ETSI.CAdES.detached" in content else UNREADABLE)
+
+
+class _SiteSigner(Signer):
+    """Signs with a key that was loaded once; the library's own signer loads it anew for each signature."""
+
+    def __init__(self, certificate: x509.Certificate, sign: Callable[[bytes], bytes]) -> None:
+        super().__init__(signing_cert=certificate)
+        self._sign = sign
+
+    async def async_sign_raw(
+        self,
+        data: bytes,
+        digest_algorithm: str,
+        dry_run: bool = False,  # noqa: FBT001, FBT002, ARG002  # the library's signature
+    ) -> bytes:
+        assert digest_algorithm == "sha256"  # noqa: S101  # what the site's key signs with
+        return self._sign(data)
+
+
+class _Sealing(PdfSigner):
+    """The library's signer with the time as an argument, and as PDF 1.7, which PDF/A-3 stands on."""
+
+    def __init__(self, metadata: PdfSignatureMetadata, signer: Signer, at: datetime) -> None:
+        super().__init__(metadata, signer)
+        self._at = at.astimezone(UTC)
+
+    def init_signing_session(self, *arguments: Any, **named: Any) -> PdfSigningSession:  # noqa: ANN401  # passed on
+        session = super().init_signing_session(*arguments, **named)
+        session.system_time = self._at
+        return session
+
+    def register_extensions(self, pdf_out: Any, *, md_algorithm: str) -> None:  # noqa: ANN401, ARG002  # the library's
+        # For a P-256 key the library would declare PDF 2.0.
+        pdf_out.register_extension(ESIC_EXTENSION_1)
+
+
+class _WithoutNewMetadata(IncrementalPdfFileWriter):
+    """Leaves the file's metadata as they are; the library would write its own name and the clock's time."""
+
+    def _update_meta(self) -> None:
+        pass
+
+
+class _BrokenError(Exception):
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+def _checked(content: bytes, certificates: list[x509.Certificate]) -> SealHolds:
+    reader = PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
+    embedded = list(reader.embedded_signatures)
+    if len(embedded) != 1:
+        raise _BrokenError(SEVERAL if embedded else NO_SEAL)
+    (seal,) = embedded
+    own = _own_certificate(seal, certificates)
+    sealed_at = seal.self_reported_timestamp
+    if sealed_at is None or not own.not_valid_before <= sealed_at <= own.not_valid_after:
+        raise _BrokenError(OUT_OF_TIME)
+    status = asyncio.run(_validated(seal, own, sealed_at))
+    _demand_whole_file(status, seal, content)
+    if seal.docmdp_level is not MDPPerm.NO_CHANGES or not _certifies(reader, seal):
+        raise _BrokenError(ALLOWS_CHANGES)
+    return SealHolds(certificate=pem.armor("CERTIFICATE", own.dump()).decode(), sealed_at=sealed_at)
+
+
+def _own_certificate(seal: EmbeddedPdfSignature, certificates: list[x509.Certificate]) -> x509.Certificate:
+    """The site's certificate that the seal names; whether it made the seal is another question."""
+    named = seal.signer_cert.dump()
+    found = next((each for each in certificates if each.dump() == named), None)
+    if found is None:
+        raise _BrokenError(OTHER_SITE)
+    return found
+
+
+async def _validated(
+    seal: EmbeddedPdfSignature, own: x509.Certificate, moment: datetime
+) -> PdfSignatureStatus:
+    # The certificate at hand is the only thing trusted, and nothing is fetched.
+    context = ValidationContext(trust_roots=[own], allow_fetching=False, moment=moment)
+    return await async_validate_pdf_signature(seal, context)
+
+
+def _demand_whole_file(status: PdfSignatureStatus, seal: EmbeddedPdfSignature, content: bytes) -> None:
+    """The signature is good and covers every byte but its own, and those are written as we write them."""
+    if status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
+        raise _BrokenError(ADDED if status.intact else CHANGED)
+    if not status.intact:
+        raise _BrokenError(CHANGED)
+    if not (status.valid and status.trusted and status.bottom_line):
+        raise _BrokenError(SEAL_CHANGED)
+    start, first, second, rest = (int(number) for number in seal.byte_range)
+    if start != 0 or second + rest != len(content):
+        raise _BrokenError(ADDED)
+    if content[first:second] != _as_written(seal, second - first):
+        raise _BrokenError(SEAL_CHANGED)
+
+
+def _as_written(seal: EmbeddedPdfSignature, room: int) -> bytes:
+    """The seal's own bytes as we write them: nothing unsigned beside the signature, and zeros to the end."""
+    signed = seal.signed_data
+    loose = [signed["crls"], seal.signer_info["unsigned_attrs"]]
+    if len(signed["certificates"]) != 1 or any(each.native for each in loose):
+        raise _BrokenError(SEAL_CHANGED)
+    # What stands after its end is left out.
+    written: bytes = cms.ContentInfo.load(seal.pkcs7_content).dump()
+    return b"<" + written.hex().upper().encode().ljust(room - 2, b"0") + b">"
+
+
+def _certifies(reader: PdfFileReader, seal: EmbeddedPdfSignature) -> bool:
+    """Whether the file's permissions name this very signature, and it names no others."""
+    said = read_certification_data(reader)
+    return said is not None and said.author_sig is seal.sig_object
+
+
+def _certificates_in(text: str) -> list[x509.Certificate]:
+    blocks = pem.unarmor(text.encode(), multiple=True)
+    return [x509.Certificate.load(der) for kind, _, der in blocks if kind == "CERTIFICATE"]
