@@ -5,9 +5,10 @@ own draft, which is not the check's.
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
+from app.records.followup import Follow, Found, differing_sources
 from app.records.state import BLIND, CheckState, Phase
 
 
@@ -88,3 +89,52 @@ _PROGRESS: dict[Phase, str] = {
 def rounds_to_show(state: CheckState) -> Collection[int]:
     """The rounds whose readings may be opened: those that were compared."""
     return [each.number for each in state.rounds if each.compared_at is not None]
+
+
+def as_seen(state: CheckState, allowed: Sight) -> CheckState:
+    """The state as it may be handed to somebody: below everything without value, verdict and free text.
+
+    Of findings only the fields and sources to be read again are left, and these for whoever may see fields.
+    """
+    if allowed is Sight.EVERYTHING:
+        return state
+    return replace(
+        state,
+        rounds=tuple(
+            replace(
+                each,
+                findings=_fields_alone(each.findings) if allowed is Sight.FIELDS else (),
+                voided="voided" if each.voided else "",
+            )
+            for each in state.rounds
+        ),
+        acknowledgements=(),
+        exemptions=(),
+        # What people write in their own words may hold a value.
+        help=tuple(replace(each, text="", settled_text="") for each in state.help),
+        baseline=None,
+    )
+
+
+def _fields_alone(findings: tuple[Found, ...]) -> tuple[Found, ...]:
+    return tuple(
+        Found(
+            key="",
+            code=each.code,
+            severity=each.severity,
+            field=each.field,
+            clinician="",
+            # That they differ, and nothing of what was read.
+            readings={
+                f"{letter}.{source}": text
+                for source in differing_sources(each)
+                for letter, text in (("A", None), ("B", ""))
+            },
+            says="",
+            slip="",
+            factor="",
+            origin="",
+        )
+        for each in findings
+        if each.severity == "stop" and each.follow is Follow.READ_AGAIN
+    )

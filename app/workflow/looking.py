@@ -9,7 +9,7 @@ from app.base import Act
 from app.people import Permission, may
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.state import ENDED, Phase
-from app.records.visibility import Sight, sight, visible_to_others
+from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.storage import Reader
 from app.workflow.loading import Loaded, load, load_check, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
@@ -135,7 +135,9 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     unit = reader.find_unit(state.check.unit)
     return Seen(
         # Whoever may not see values is not handed any.
-        loaded=loaded if allowed is Sight.EVERYTHING else replace(loaded, comparisons=()),
+        loaded=loaded
+        if allowed is Sight.EVERYTHING
+        else replace(loaded, state=as_seen(state, allowed), comparisons=()),
         sight=allowed,
         names={person.id: person.printed_name for person in people if person is not None},
         unit=unit.name if unit else state.check.unit,

@@ -13,6 +13,7 @@ from app.records.sealed import draft_context, opened, reading_content, reading_c
 from app.records.sources import Source
 from app.records.state import CheckState, Round
 from app.records.turn import Turn, turn
+from app.records.visibility import Sight, as_seen
 from app.storage import Reader, Transaction
 from app.workflow.loading import Loaded, load, lock_and_load
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -102,7 +103,8 @@ def _own_desk(site: Site, reader: Reader, act: Act, state: CheckState) -> Desk:
         context = draft_context(state.check.id, SOURCES, current.number, act.by.person)
         answers = opened(open_envelope(site.key, context, draft.envelope)).answers
     return Desk(
-        state=state,
+        # A reader is blind: what earlier rounds found is not on the desk.
+        state=as_seen(state, Sight.PROGRESS),
         round=current,
         slot=slot,
         answers=answers,

@@ -7,9 +7,10 @@ from itertools import product
 import pytest
 
 from app.people import Permission, Role, may
+from app.records.followup import Found, scope_to_read_again
 from app.records.state import Phase
-from app.records.visibility import Sight, Viewer, rounds_to_show, sight, visible_to_others
-from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
+from app.records.visibility import Sight, Viewer, as_seen, rounds_to_show, sight, visible_to_others
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE, a_finding
 from tests.factories.story import CHECK, NADIA, RUTH, TOMAS, Story
 
 HERE, ELSEWHERE = CHECK.unit, "recovery"
@@ -176,3 +177,74 @@ def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:
 
     assert late.phase is Phase.LAPSED
     assert sight(late, VIEWERS["quality"]) is Sight.EVERYTHING
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What is handed out
+
+
+def told_at_length() -> Story:
+    """A story with values, verdicts and free text in every place that has one."""
+    told = Story().opened().joined().voided().both_handed_in().compared(DIFFER, RULE, CAUTION)
+    told.asked_for_help().help_taken().excepted(RULE).help_settled("go-on")
+    return told.observed().acknowledged(CAUTION)
+
+
+@pytest.mark.parametrize("allowed", [Sight.NOTHING, Sight.PROGRESS, Sight.FIELDS])
+def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight) -> None:
+    shown = as_seen(told_at_length().state(), allowed)
+    text = repr(shown)
+
+    for value in (
+        "10 mg",
+        "4 mg",
+        "2.5 mg",
+        "97 %",
+        "Dr Brandt",
+        "I looked.",
+        "danger",
+        RULE.key,
+        DIFFER.key,
+    ):
+        assert value not in text
+
+
+def test_of_what_differs_only_field_and_source_are_left() -> None:
+    state = told_at_length().state()
+    shown = as_seen(state, Sight.FIELDS)
+
+    assert [each.code for each in shown.findings] == ["readings-differ"]
+    assert scope_to_read_again(shown.open_stops) == scope_to_read_again(state.open_stops)
+    assert (shown.phase, shown.must_read_again, shown.needs_help) == (Phase.DISPUTED, True, False)
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        a_finding("patient-differs", "patient.identifier", {"A": "1", "B": "2"}),
+        a_finding("reading-missing", "chart.allergy", {"A.chart": None, "B.chart": "charted"}),
+        a_finding(
+            "readings-differ",
+            "concentration",
+            {"A.label": "1", "B.label": "5", "A.order": "1", "B.order": "1"},
+        ),
+    ],
+)
+def test_the_same_is_read_again_as_before(found: Found) -> None:
+    state = Story().found(found).state()
+
+    assert scope_to_read_again(as_seen(state, Sight.FIELDS).findings) == scope_to_read_again(state.findings)
+
+
+def test_a_verdict_is_not_handed_out() -> None:
+    states = [Story().found(*findings).state() for findings in ((), (DIFFER,), (RULE,), (CAUTION,))]
+    shown = [as_seen(state, Sight.PROGRESS) for state in states]
+
+    assert len({repr(each) for each in shown}) == 1
+    assert len({visible_to_others(each) for each in shown}) == 1
+
+
+def test_whoever_may_see_everything_is_handed_everything() -> None:
+    state = told_at_length().state()
+
+    assert as_seen(state, Sight.EVERYTHING) is state

@@ -39,8 +39,9 @@ def seen(ward: Ward, token: str) -> signing_in.Seen | None:
 
 
 def noted(ward: Ward) -> list[tuple[str, str]]:
+    """What the log says of accounts since the ward was opened."""
     with ward.site.store.read() as reader:
-        events = [each.event for each in reader.log_entries(after=0, limit=10_000)]
+        events = [each.event for each in reader.log_entries(after=0, limit=10_000) if each.at >= BEGAN]
     return [
         (getattr(each, "person", ""), getattr(each, "what", ""))
         for each in events
