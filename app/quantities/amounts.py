@@ -31,7 +31,7 @@ class Quantity:
 def show(quantity: Quantity) -> str:
     """The amount for people, as `1,250 mcg`: three significant digits, never rounded left of the point."""
     numerator, denominator, unit = quantity.value.numerator, quantity.value.denominator, quantity.unit
-    if 0 < numerator * _SHOWN_IN_MCG_BELOW < denominator and unit in _SHOWN_IN_MCG:
+    if numerator and numerator * _SHOWN_IN_MCG_BELOW < denominator and unit in _SHOWN_IN_MCG:
         return f"{_shown(numerator * 1000, denominator)} {_SHOWN_IN_MCG[unit]}"
     return f"{_shown(numerator, denominator)} {unit}"
 
@@ -80,10 +80,17 @@ def _magnitude(numerator: int, denominator: int) -> int:
 
 def _finite_decimals(denominator: int) -> int | None:
     """How many decimals a fraction with this denominator (in lowest terms) has; None when they never end."""
-    # The twos are the zeros at the end of its binary form.
-    twos = (denominator & -denominator).bit_length() - 1
-    rest, fives = denominator >> twos, 0
-    while not rest % 5:
-        rest //= 5
-        fives += 1
+    twos, rest = _divided_out(denominator, 2)
+    fives, rest = _divided_out(rest, 5)
     return max(twos, fives) if rest == 1 else None
+
+
+def _divided_out(number: int, prime: int) -> tuple[int, int]:
+    """How often a number can be divided by a prime without a rest, and what is left of it."""
+    times = 0
+    quotient, rest = divmod(number, prime)
+    while not rest:
+        number = quotient
+        times += 1
+        quotient, rest = divmod(number, prime)
+    return times, number

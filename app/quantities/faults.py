@@ -39,9 +39,17 @@ def first_of(faults: list[Fault]) -> Fault:
     return min(faults, key=lambda fault: _ORDER[FaultCode(fault.code)])
 
 
-def fault(code: FaultCode, *, units: tuple[str, ...] = (), least: str = "", most: str = "") -> Fault:
-    """The fault, its sentence naming what would do."""
-    return Fault(code=code.value, says=_SAYS[code].format(units=_either(units), least=least, most=most))
+def fault(code: FaultCode, units: tuple[str, ...]) -> Fault:
+    """The fault, its sentence naming the units that would do."""
+    return Fault(code=code.value, says=_SAYS[code].format(units=_either(units)))
+
+
+def out_of_range(least: str, most: str) -> Fault:
+    """The fault of a value that no such setting can have."""
+    return Fault(
+        code=FaultCode.OUT_OF_RANGE.value,
+        says=f"This must lie between {least} and {most}. Look at the source and read it again.",
+    )
 
 
 def dose_for_weight() -> Fault:
@@ -54,7 +62,8 @@ def dose_for_weight() -> Fault:
 
 def _either(words: tuple[str, ...]) -> str:
     """Words joined as in `mg, mcg or g`."""
-    return " or ".join([", ".join(words[:-1]), *words[-1:]]) if len(words) > 1 else "".join(words)
+    *head, last = words
+    return f"{', '.join(head)} or {last}" if head else last
 
 
 # Sources of the rules: the Joint Commission's do-not-use list (trailing zero, naked decimal, symbols), and
@@ -77,5 +86,4 @@ _SAYS = {
     FaultCode.WRONG_DIMENSION: "This unit measures something else. Here the unit is {units}.",
     FaultCode.TOO_MANY_DIGITS: "Write at most 9 digits before the decimal point and 6 after it.",
     FaultCode.NOT_POSITIVE: "The number must be above zero.",
-    FaultCode.OUT_OF_RANGE: "This must lie between {least} and {most}. Look at the source and read it again.",
 }

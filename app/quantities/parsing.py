@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.quantities.amounts import Quantity, show
-from app.quantities.faults import Fault, FaultCode, dose_for_weight, fault, first_of
+from app.quantities.faults import Fault, FaultCode, dose_for_weight, fault, first_of, out_of_range
 from app.quantities.units import Dimension, units_of, written_units
 
 # What is accepted: at most nine digits, at most six decimals of which the last is no zero, a space, a unit.
@@ -66,7 +66,7 @@ def _mass_in_volume(mass_text: str, volume_text: str, asked: _Asked) -> Quantity
     if isinstance(mass, Quantity) and isinstance(volume, Quantity):
         if asked.dimension is Dimension.CONCENTRATION:
             return Quantity(value=mass.value / volume.value, dimension=asked.dimension)
-        return fault(FaultCode.WRONG_DIMENSION, units=units_of(asked.dimension))
+        return fault(FaultCode.WRONG_DIMENSION, units_of(asked.dimension))
     if asked.dimension is not Dimension.CONCENTRATION:
         return None
     return first_of([half for half in (mass, volume) if isinstance(half, Fault)])
@@ -85,7 +85,7 @@ def _one_number(text: str, asked: _Asked) -> Quantity | Fault:
     if decimals:
         value /= 10 ** len(decimals)
     if not value and not asked.zero_allowed:
-        return fault(FaultCode.NOT_POSITIVE)
+        return fault(FaultCode.NOT_POSITIVE, units_of(asked.dimension))
     if asked.allowed and not asked.allowed.least <= value <= asked.allowed.most:
         return _out_of_range(asked.allowed, asked.dimension)
     return Quantity(value=value, dimension=asked.dimension)
@@ -95,18 +95,17 @@ def _out_of_range(allowed: Range, dimension: Dimension) -> Fault:
     least, most = (
         show(Quantity(value=bound, dimension=dimension)) for bound in (allowed.least, allowed.most)
     )
-    return fault(FaultCode.OUT_OF_RANGE, least=least, most=most)
+    return out_of_range(least, most)
 
 
 def _fault_of_text(text: str, asked: _Asked) -> Fault:
     """Why a text was not accepted: the number is looked at first, then what follows it."""
-    found = _NUMBER.match(text)
-    number = found.group() if found else ""
-    rest = text[len(number) :]
+    rest = _NUMBER.sub("", text, count=1)
+    number = text.removesuffix(rest)
     code = _fault_of_number(number) or _fault_of_unit(rest, asked) or FaultCode.TOO_MANY_DIGITS
     if code is FaultCode.UNKNOWN_UNIT and "kg" in rest[1:].split("/"):
         return dose_for_weight()
-    return fault(code, units=units_of(asked.dimension))
+    return fault(code, units_of(asked.dimension))
 
 
 def _fault_of_number(number: str) -> FaultCode | None:
