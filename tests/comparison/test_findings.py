@@ -6,11 +6,17 @@ from pathlib import Path
 import pytest
 
 from app.comparison.findings import SEVERITIES
-from tests.comparison import finding_rows, library_rows
+from tests.comparison import danger_rows, full_use_rows, library_rows, reading_rows, source_rows
 from tests.comparison.builders import found, result_of
 from tests.comparison.test_examples import schema
 
-ROWS = {**finding_rows.ROWS, **library_rows.ROWS}
+ROWS = {
+    **reading_rows.ROWS,
+    **source_rows.ROWS,
+    **danger_rows.ROWS,
+    **library_rows.ROWS,
+    **full_use_rows.ROWS,
+}
 # What each row's findings say, in order. A changed sentence shows here, to be read before it is taken over.
 SAID: dict[str, list[str]] = json.loads((Path(__file__).parent / "said.json").read_text())
 

@@ -1,7 +1,5 @@
 """What is no case: every code of the contract, wherever it can be met, and which of two comes first."""
 
-import json
-
 import pytest
 
 from app.comparison import Case, CaseError, read_case
@@ -316,57 +314,6 @@ def test_the_first_of_two_faults_is_reported(first: str, second: str) -> None:
     # A number is of the wrong type everywhere. The order of the keys in the document does not matter.
     assert error_of({second: 5, first: 5}) == (path, "wrong-type")
     assert error_of({first: 5, second: 5}) == (path, "wrong-type")
-
-
-BAD_JSON = [
-    "",
-    "{",
-    "{} {}",
-    '{"format": "countersign.case/1", "format": "countersign.case/1"}',
-    '{"entries": [{"order": {"drug": "a", "drug": "a"}}]}',
-    '{"format": NaN}',
-    "[Infinity, -Infinity]",
-    "\ufeff{}",
-    "[" * 100_000,
-    "'format'",
-]
-
-
-@pytest.mark.parametrize("text", BAD_JSON, ids=range(len(BAD_JSON)))
-def test_bad_json(text: str) -> None:
-    expected = CaseError(
-        path="case", code="bad-json", message="This is no JSON text, or a key stands in it twice."
-    )
-    assert read_case(text) == expected
-    assert read_case(text.encode()) == expected
-
-
-def test_bytes_that_are_no_text() -> None:
-    refused = read_case(b'{"format": "\xff"}')
-    assert isinstance(refused, CaseError)
-    assert refused.code == "bad-json"
-
-
-@pytest.mark.parametrize("text", ["[]", "5", "null", '"x"', "1e999", "9" * 5000, "0.1"])
-def test_json_that_is_no_object(text: str) -> None:
-    refused = read_case(text)
-    assert refused == CaseError(path="case", code="wrong-type", message="An object is expected here.")
-
-
-def test_text_bytes_and_object_are_one_case() -> None:
-    case = case_with({"library.morphine.concentrations": ["1 mg/mL"]})
-    text = json.dumps(case)
-    assert read_case(text) == read_case(text.encode()) == read_case(case)
-
-
-def test_an_error_says_where_and_how() -> None:
-    refused = read_case(case_with({"A.order.demand_dose": ".2 mg"}))
-    assert isinstance(refused, CaseError)
-    assert refused.as_json() == {
-        "path": "entries[0].order.demand_dose",
-        "code": "naked-decimal",
-        "message": "Write a zero before the decimal point: a point alone is easily overlooked.",
-    }
 
 
 MESSAGES: list[tuple[dict[str, object], str]] = [
