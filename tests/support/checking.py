@@ -49,10 +49,17 @@ class Pair:
     def read(self, first: Answers, second: Answers | None = None) -> None:
         """Both read what is asked for, and hand in, by the acts behind the pages of the reading."""
         for browser, read in ((self.first, first), (self.second, first if second is None else second)):
-            self._hand_in(browser, read)
+            self.hand_in(browser, read)
         compare_round(self.world.site, self.check, self.world.clock.now)
 
-    def _hand_in(self, browser: Browser, read: Answers) -> None:
+    def hand_in(self, browser: Browser, read: Answers) -> None:
+        """One of the two reads what is asked for, and hands in."""
+        self.draft(browser, read)
+        handed_in = reading.hand_in(self.world.site, self.act(browser), self.check)
+        assert isinstance(handed_in, reading.HandedIn), handed_in
+
+    def draft(self, browser: Browser, read: Answers) -> None:
+        """One of the two writes down what is asked for, and does not hand it in."""
         site, act = self.world.site, self.act(browser)
         desk = reading.open_desk(site, act, self.check)
         assert isinstance(desk, reading.Desk), desk
@@ -60,7 +67,6 @@ class Pair:
             given = read.get(source.value, {})
             kept = reading.save_draft(site, act, self.check, source=source, answers=given, version=version)
             assert isinstance(kept, reading.Saved), kept
-        assert isinstance(reading.hand_in(site, act, self.check), reading.HandedIn)
 
     def act(self, browser: Browser) -> Act:
         """An act of whoever is signed in at a browser."""

@@ -1,0 +1,417 @@
+"""Two worlds that differ only in what one nurse read must look the same to everybody else, byte for byte.
+
+Non-interference after Goguen and Meseguer, "Security Policies and Security Models", IEEE Symposium on
+Security and Privacy, 1982: until both have handed in, nothing that anybody else observes depends on what the
+first one read.
+"""
+
+import itertools
+import secrets
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from werkzeug.routing import Rule
+
+from app.records.reading import Answers
+from app.records.sources import Source
+from app.records.state import Phase
+from app.storage import open_store
+from app.workflow import accounts, opening
+from app.workflow.sweeping import sweep_once
+from tests.factories.answers import answers
+from tests.support.browser import ORIGIN, Browser
+from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined
+from tests.support.world import World, make_world
+
+OTHERS = ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley")
+NOBODY = "nobody"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """One answer, with everything in it that a browser can tell apart."""
+
+    who: str
+    asked: str
+    status: int
+    headers: tuple[tuple[str, str], ...]
+    body: bytes
+
+
+@dataclass(kw_only=True)
+class Scene:
+    """One world at a stage: the first nurse knows what was read, the observers do not."""
+
+    pair: Pair
+    observers: dict[str, Browser]
+
+    @property
+    def world(self) -> World:
+        """The installation."""
+        return self.pair.world
+
+
+Stage = Callable[[Scene, Answers], None]
+
+
+# What the first nurse has done when the others look
+
+
+def drafted(scene: Scene, read: Answers) -> None:
+    """The first nurse has written everything down and handed in nothing."""
+    scene.pair.draft(scene.pair.first, read)
+
+
+def handed_in(scene: Scene, read: Answers) -> None:
+    """The first nurse has handed in; the second has not."""
+    scene.pair.hand_in(scene.pair.first, read)
+
+
+def handed_in_while_the_other_writes(scene: Scene, read: Answers) -> None:
+    """The first nurse has handed in; the second is in the middle of it."""
+    scene.pair.hand_in(scene.pair.first, read)
+    scene.pair.draft(scene.pair.second, answers())
+
+
+def handed_in_with_help_at_hand(scene: Scene, read: Answers) -> None:
+    """Help was asked for while reading, and the charge nurse has taken the request."""
+    scene.pair.page(scene.pair.second, "/help")
+    scene.pair.second.press("Ask for help", why="patient")
+    charge = scene.observers["r.calloway"]
+    scene.pair.page(charge)
+    charge.press("Take this request")
+    scene.pair.hand_in(scene.pair.first, read)
+
+
+def disputed(scene: Scene, read: Answers) -> None:
+    """Both have handed in, and what they read does not come together."""
+    scene.pair.read(read, answers())
+    assert scene.pair.phase() is Phase.DISPUTED
+
+
+def handed_in_again(scene: Scene, read: Answers) -> None:
+    """A disputed reading is repeated, and the first nurse has handed in the repetition."""
+    scene.pair.read(answers(device={"demand_dose": "4 mg"}), answers())
+    scene.pair.page(scene.pair.first)
+    scene.pair.first.press("Read these again")
+    scene.pair.hand_in(scene.pair.first, read)
+
+
+def disputed_again(scene: Scene, read: Answers) -> None:
+    """The repetition does not come together either, and the count of repetitions is used up."""
+    scene.pair.read(answers(device={"demand_dose": "4 mg"}), answers())
+    for _ in range(2):
+        scene.pair.read_again(read, answers())
+    assert scene.pair.state.needs_help
+
+
+def handed_in_after_a_lapse(scene: Scene, read: Answers) -> None:
+    """A cleared check has lapsed, and the first nurse has read the device again."""
+    scene.pair.page(scene.pair.first, "/start")
+    scene.pair.first.press("It differs")
+    scene.pair.first.press("Read the device again")
+    scene.pair.hand_in(scene.pair.first, read)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """A stage, where the check begins, and what the first nurse reads in each of two worlds."""
+
+    stage: Stage
+    worlds: tuple[Answers, Answers]
+    begin: Callable[[World], Pair] = joined
+    # Whoever takes a request for help after a comparison may see it: that is no leak.
+    not_pressed: frozenset[str] = frozenset()
+
+
+TENFOLD = (answers(), answers(device={"demand_dose": "2 mg"}))
+LENGTHS = (
+    answers(label={"lot": "1"}, wristband={"identifier": "1"}),
+    answers(label={"lot": "L" * 190}, wristband={"identifier": "I" * 190}),
+)
+NOTHING: tuple[Answers, Answers] = ({}, answers())
+OTHERWISE = (
+    answers(),
+    answers(
+        wristband={"identifier": "ZQX-9"},
+        order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None},
+        label={"drug": "fentaNYL", "amount": "30 mg"},
+        chart={"allergy": "charted", "sedatives": "charted"},
+        monitor={"capnography": "off"},
+    ),
+)
+# Readings that differ from the second nurse's in the same fields.
+SAME_FIELDS = (
+    answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}),
+    answers(device={"demand_dose": "7.3719 mg"}, label={"lot": "B" * 150}),
+)
+# The plan of the safety steps follows from the carrier, and must not tell what one nurse read.
+CARRIERS = (
+    answers(order={"carrier_fluid": "none", "carrier_rate": None}),
+    answers(order={"carrier_fluid": "glucose 5%"}),
+)
+
+_NO_HELPER = frozenset({"settling.take_help"})
+
+CASES = {
+    "draft: short or long": Case(stage=drafted, worlds=LENGTHS),
+    "draft: other answers": Case(stage=drafted, worlds=OTHERWISE),
+    "handed in: tenfold": Case(stage=handed_in, worlds=TENFOLD),
+    "handed in: nothing or all": Case(stage=handed_in, worlds=NOTHING),
+    "handed in, the other writes": Case(stage=handed_in_while_the_other_writes, worlds=OTHERWISE),
+    "handed in, help at hand": Case(stage=handed_in_with_help_at_hand, worlds=OTHERWISE),
+    "disputed: same fields": Case(stage=disputed, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
+    "disputed: carriers": Case(stage=disputed, worlds=CARRIERS, not_pressed=_NO_HELPER),
+    "handed in again": Case(stage=handed_in_again, worlds=TENFOLD),
+    "disputed again": Case(stage=disputed_again, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
+    "handed in after a lapse": Case(stage=handed_in_after_a_lapse, begin=cleared, worlds=TENFOLD),
+}
+
+
+# Asking
+
+
+@pytest.fixture
+def worlds(
+    _furnished: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Callable[[], World]]:
+    """Makes worlds that are the same down to every id, token and code."""
+    made: list[World] = []
+
+    def make() -> World:
+        path = tmp_path / f"world-{len(made)}.sqlite3"
+        shutil.copyfile(_furnished, path)
+        _freeze_randomness(monkeypatch)
+        world = make_world(open_store(f"sqlite:///{path}"))
+        world.ids = (f"{number:032x}" for number in itertools.count(1))
+        made.append(world)
+        return world
+
+    yield make
+    for each in made:
+        each.site.store.close()
+
+
+def _freeze_randomness(monkeypatch: pytest.MonkeyPatch) -> None:
+    tokens, codes = itertools.count(1), itertools.count(1)
+    monkeypatch.setattr(secrets, "token_hex", lambda size=16: f"{next(tokens):0{2 * size}x}")
+    monkeypatch.setattr(secrets, "token_urlsafe", lambda size=32: f"token-{next(tokens):0{size}d}")
+    monkeypatch.setattr(opening, "make_join_code", lambda: f"CDF{next(codes):03d}")
+    monkeypatch.setattr(accounts, "make_code", lambda: f"CODE-{next(codes):04d}")
+
+
+def scene_at(world: World, case: Case, read: Answers) -> Scene:
+    """A world brought to a stage; everybody is signed in before the first nurse reads."""
+    pair = case.begin(world)
+    observers = {
+        login: world.at(login, "recovery" if login == "i.bexley" else "ward-4-east") for login in OTHERS
+    }
+    scene = Scene(pair=pair, observers={**observers, SECOND_NURSE: pair.second, NOBODY: world.browser()})
+    for browser in scene.observers.values():
+        browser.get("/")
+    case.stage(scene, read)
+    sweep_once(world.site, world.clock.now, holder="test")
+    return scene
+
+
+def heard(scene: Scene, who: str, asked: str, data: list[tuple[str, str]] | None = None) -> Heard:
+    """Ask once (`GET /address` or `POST /address`), without following where the answer leads."""
+    method, path = asked.split(" ")
+    response = scene.observers[who].client.open(
+        path,
+        method=method,
+        base_url=ORIGIN,
+        data=urlencode(data or []),
+        content_type="application/x-www-form-urlencoded",
+        headers={"Origin": ORIGIN} if method == "POST" else {},
+    )
+    body = response.get_data()
+    response.close()
+    return Heard(
+        who=who,
+        asked=asked,
+        status=response.status_code,
+        # Only files are dated, and by the machine's clock, which no test freezes.
+        headers=tuple(sorted(each for each in response.headers.items() if each[0] not in _DATES)),
+        body=body,
+    )
+
+
+_DATES = frozenset({"Date", "Expires"})
+
+
+def paths_of(scene: Scene, rule: Rule, method: str) -> list[str]:
+    """Every address of a route that could have to do with the check."""
+    given = {
+        "check": [scene.pair.check],
+        "source": [each.value for each in Source],
+        "person": [scene.world.person(FIRST_NURSE).id],
+        "filename": ["countersign.css"],
+    }
+    names = sorted(rule.arguments)
+    adapter = scene.world.app.url_map.bind("localhost", url_scheme="https")
+    return [
+        adapter.build(rule.endpoint, dict(zip(names, values, strict=True)), method=method)
+        for values in itertools.product(*(given[name] for name in names))
+    ]
+
+
+def routes(scene: Scene, method: str) -> list[tuple[str, str]]:
+    """Every address that takes a method, with its endpoint."""
+    rules = sorted(scene.world.app.url_map.iter_rules(), key=lambda each: each.rule)
+    return [
+        (rule.endpoint, path)
+        for rule in rules
+        if method in (rule.methods or ())
+        for path in paths_of(scene, rule, method)
+    ]
+
+
+def looked_everywhere(scene: Scene) -> list[Heard]:
+    """Every page, asked for by everybody else."""
+    return [
+        heard(scene, who, f"GET {path}{query}")
+        for endpoint, path in routes(scene, "GET")
+        for query in _QUERIES.get(endpoint, ("",))
+        for who in scene.observers
+    ]
+
+
+def looked_again(scene: Scene) -> list[Heard]:
+    """After something was pressed: the lists, and every page of the check but its sources."""
+    return [
+        heard(scene, who, f"GET {path}")
+        for endpoint, path in routes(scene, "GET")
+        if endpoint in ("lists.my_checks", "discrepancies.page") or path.startswith("/check/")
+        if endpoint != "reading.source_form"
+        for who in scene.observers
+    ]
+
+
+_QUERIES = {
+    "stepping.page": ("", "?by=1"),
+    "comparison.page": ("", "?by=1"),
+    "discrepancies.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01"),
+}
+
+# These change what the others may see next, so each has a test of its own below.
+_LATER = frozenset({"reading.hand_in", "reading.say_danger", "settling.abandon", "signing_in.sign_out_now"})
+# Something in every field that a form of ours has; a route takes what is its own.
+_FIELDS = [
+    ("by", "1"),
+    ("login", "t.osmund"),
+    ("secret", "wrong"),
+    ("unit", "ward-4-east"),
+    ("bed", "12"),
+    ("code", "CDF001"),
+    ("step", "syringe-seated"),
+    ("volume", "2.2"),
+    ("sedation", "0"),
+    ("respiratory_rate", "16"),
+    ("spo2", "98"),
+    ("same", "yes"),
+    ("digest", "0" * 64),
+    ("finding", "0" * 16),
+    ("outcome", "go-on"),
+    ("why", "readings"),
+    ("version", "0"),
+    ("demand_dose", "0.3"),
+    ("demand_dose_unit", "mg"),
+    ("first", "2031-05-01"),
+    ("last", "2031-05-03"),
+    ("form", "jsonl"),
+]
+
+
+def pressed_everything(scene: Scene, not_pressed: frozenset[str]) -> list[Heard]:
+    """Every form, sent by everybody else."""
+    tokens = {who: _token(browser) for who, browser in scene.observers.items()}
+    return [
+        heard(scene, who, f"POST {path}", [("csrf_token", tokens[who]), *_FIELDS])
+        for endpoint, path in routes(scene, "POST")
+        if endpoint not in _LATER | not_pressed
+        for who in scene.observers
+    ]
+
+
+def _token(browser: Browser) -> str:
+    page = browser.get("/")
+    return next((value for form in page.forms() for name, value in form.held if name == "csrf_token"), "")
+
+
+def assert_same(one: list[Heard], other: list[Heard]) -> None:
+    """Fails with the first answer that gives the first nurse's reading away."""
+    assert len(one) == len(other)
+    for here, there in zip(one, other, strict=True):
+        assert here == there, f"{here.who} can tell the worlds apart by {here.asked}"
+
+
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_nobody_can_tell_the_worlds_apart(worlds: Callable[[], World], case: Case) -> None:
+    answered = []
+    for read in case.worlds:
+        scene = scene_at(worlds(), case, read)
+        answered.append(
+            [
+                *looked_everywhere(scene),
+                *pressed_everything(scene, case.not_pressed),
+                *looked_again(scene),
+            ]
+        )
+    assert_same(*answered)
+    assert any(each.who == SECOND_NURSE and b"Ward 4 East" in each.body for each in answered[0])
+
+
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("ending", sorted(_LATER - {"reading.hand_in"}))
+def test_a_reading_that_was_never_compared_is_never_shown(worlds: Callable[[], World], ending: str) -> None:
+    case, answered = Case(stage=handed_in, worlds=OTHERWISE), []
+    for read in case.worlds:
+        scene = scene_at(worlds(), case, read)
+        path = next(path for endpoint, path in routes(scene, "POST") if endpoint == ending)
+        token = _token(scene.pair.second)
+        said = heard(scene, SECOND_NURSE, f"POST {path}", [("csrf_token", token), ("reason", "time")])
+        sweep_once(scene.world.site, scene.world.clock.now, holder="test")
+        answered.append([said, *looked_everywhere(scene)])
+    assert_same(*answered)
+
+
+def test_the_second_hand_in_itself_tells_nothing(worlds: Callable[[], World]) -> None:
+    case, answered = Case(stage=handed_in_while_the_other_writes, worlds=OTHERWISE), []
+    for read in case.worlds:
+        scene = scene_at(worlds(), case, read)
+        token = [("csrf_token", _token(scene.pair.second))]
+        said = heard(scene, SECOND_NURSE, f"POST /check/{scene.pair.check}/hand-in", token)
+        waiting = heard(scene, SECOND_NURSE, f"GET /check/{scene.pair.check}/waiting")
+        answered.append([said, waiting])
+    assert_same(*answered)
+
+
+def test_each_reads_the_primed_volume_without_the_others(worlds: Callable[[], World]) -> None:
+    answered = []
+    for volume in ("2.3", "7.3719"):
+        scene = scene_at(worlds(), Case(stage=agreed, worlds=TENFOLD), answers())
+        scene.pair.page(scene.pair.first, "/steps/primed-volume")
+        scene.pair.first.press("Hand in", volume=volume)
+        answered.append(looked_everywhere(scene))
+    assert_same(*answered)
+
+
+def agreed(scene: Scene, read: Answers) -> None:
+    """Both have read the same."""
+    scene.pair.read(read)
+
+
+def test_the_worlds_are_told_apart_once_they_may_be(worlds: Callable[[], World]) -> None:
+    """The twin that must fail: without it, equal answers could mean that nothing was asked."""
+    answered = []
+    for read in TENFOLD:
+        scene = scene_at(worlds(), Case(stage=agreed, worlds=TENFOLD), read)
+        answered.append(looked_everywhere(scene))
+    with pytest.raises(AssertionError, match=r"t\.osmund can tell the worlds apart by GET /check/"):
+        assert_same(*answered)
