@@ -60,7 +60,9 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             "opened_at": _time(state.check.opened_at),
         },
         "clinicians": [_clinician(slot, state, names) for slot in (FIRST, SECOND)],
-        "rounds": [_round(each, state, kept, earlier_looks) for each in state.rounds],
+        "rounds": [
+            _round(each, state, kept, earlier_looks) | _put_right(each, names) for each in state.rounds
+        ],
         "acknowledgements": [
             {
                 "clinician": LETTERS[each.slot],
@@ -150,6 +152,14 @@ def _round(
         "versions": opened["versions"],
         "comparison": result,
     }
+
+
+def _put_right(each: Round, names: Names) -> dict[str, Any]:
+    """Who said that a source was put right, when, and in which words."""
+    if not each.touched or not each.opened_by:
+        return {}
+    by = names.people.get(each.opened_by, each.opened_by)
+    return {"put_right": {"by": by, "at": _time(each.opened_at), "why": each.why}}
 
 
 def _steps(state: CheckState) -> dict[str, Any]:

@@ -171,7 +171,14 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) ->
         # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
     total.rounds.append(
-        Round(number=event.round, scope=event.scope, touched=event.touched, opened_at=entry.at)
+        Round(
+            number=event.round,
+            scope=event.scope,
+            touched=event.touched,
+            opened_at=entry.at,
+            opened_by=entry.by,
+            why=event.why,
+        )
     )
     # What was frozen, signed or cleared before this reading is history; a new edition follows.
     total.frozen_digest, total.cleared_at, total.lapse = "", None, ""

@@ -118,12 +118,17 @@ class Baseline:
 
 @dataclass(frozen=True, kw_only=True)
 class Round:
-    """One pair of blind readings: what was asked, who handed in, and what became of it."""
+    """One pair of blind readings: what was asked, who handed in, and what became of it.
+
+    `opened_by` and `why` are of whoever had it read again.
+    """
 
     number: int
     scope: Scope
     touched: tuple[str, ...]
     opened_at: datetime
+    opened_by: str = ""
+    why: str = ""
     handed_in: Mapping[int, HandIn] = field(default_factory=dict)
     compared_at: datetime | None = None
     voided: str = ""

@@ -88,7 +88,7 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
     return RoundShown(
         title=reading_words(each["round"]),
         scope=_scope(each["scope"]),
-        touched=listed([SOURCES[source].lower() for source in each["touched"]]) if each["touched"] else "",
+        touched=_put_right(each),
         voided=each["voided"],
         compared_at=clock.short(each["compared_at"]) if "compared_at" in each else "",
         handed_in=tuple(
@@ -99,6 +99,17 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
         findings=tuple(_finding(document, each["round"], found, clock) for found in findings),
         otherwise=_otherwise(document, each, findings),
     )
+
+
+def _put_right(each: Mapping[str, Any]) -> str:
+    """What was put right before a round, and who said so, where the record knows."""
+    if not each["touched"]:
+        return ""
+    said = listed([SOURCES[source].lower() for source in each["touched"]])
+    if "put_right" not in each:
+        return said
+    why = f" ({each['put_right']['why']})" if each["put_right"]["why"] else ""
+    return f"{said}, by {each['put_right']['by']}{why}"
 
 
 def _scope(scope: Mapping[str, Sequence[str]]) -> str:

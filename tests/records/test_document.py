@@ -215,3 +215,21 @@ def test_a_record_without_a_plan_is_a_bug() -> None:
             zone="",
             earlier_looks=frozenset(),
         )
+
+
+def test_it_says_who_put_a_source_right_and_when() -> None:
+    story = Story().found(DIFFER).next_reading("device").both_handed_in().compared().steps_confirmed()
+
+    rounds = document(story, compared(1), compared(2), compared(1, PRIMING))["rounds"]
+
+    assert "put_right" not in rounds[0]
+    assert rounds[1]["put_right"]["by"] == "Nadia Ferrow"
+    assert rounds[1]["put_right"]["at"] > rounds[0]["compared_at"]
+
+
+def test_a_round_that_was_voided_after_it_names_nobody_again() -> None:
+    story = Story().found(DIFFER).next_reading("device").voided().both_handed_in().compared()
+
+    rounds = document(story.steps_confirmed(), compared(1), compared(3), compared(1, PRIMING))["rounds"]
+
+    assert ["put_right" in each for each in rounds] == [False, True, False]
