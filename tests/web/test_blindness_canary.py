@@ -27,8 +27,8 @@ FORMS = tuple(
 
 
 @pytest.fixture
-def _own_temporary_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A temporary folder in which nothing is but what the program puts there."""
+def own_temporary_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A temporary folder in which nothing is but what the program puts there; named last, it is made last."""
     folder = tmp_path / "temporary"
     folder.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(folder))
@@ -60,26 +60,25 @@ def is_in(content: bytes) -> bool:
     return any(form in content for form in FORMS)
 
 
-@pytest.mark.usefixtures("_own_temporary_folder")
 class TestBeforeBothHaveHandedIn:
     """The first nurse has written the canary down, or handed it in."""
 
     def test_a_draft_is_in_no_table_and_no_file(
-        self, world_on_both: World, database_url: str, tmp_path: Path
+        self, world_on_both: World, database_url: str, own_temporary_folder: Path
     ) -> None:
         pair = joined(world_on_both)
         read_all(pair.first, pair.check, CANARY)
         assert not is_in(dump(database_url))
-        assert not is_in(files_in(tmp_path))
+        assert not is_in(files_in(own_temporary_folder.parent))
 
     def test_a_reading_that_is_handed_in_is_in_no_table_and_no_file(
-        self, world_on_both: World, database_url: str, tmp_path: Path
+        self, world_on_both: World, database_url: str, own_temporary_folder: Path
     ) -> None:
         pair = joined(world_on_both)
         hand_in(pair.first, pair.check, CANARY)
         sweep_once(world_on_both.site, world_on_both.clock.now, holder="test")
         assert not is_in(dump(database_url))
-        assert not is_in(files_in(tmp_path))
+        assert not is_in(files_in(own_temporary_folder.parent))
 
     def test_nothing_is_logged_or_printed(
         self, world: World, caplog: pytest.LogCaptureFixture, capfd: pytest.CaptureFixture[str]
