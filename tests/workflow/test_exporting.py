@@ -1,0 +1,121 @@
+"""Exports: cleared records only, by the site's days, each in the log."""
+
+import json
+from datetime import date, timedelta
+
+import pytest
+
+from app.records.state import Phase
+from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
+from app.workflow.refusals import NotAllowed
+from tests.factories.ward import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody, Ward
+
+DAY = date(2031, 5, 2)
+A_DAY = timedelta(days=1)
+
+
+def exports(
+    ward: Ward, who: Somebody = QUILL, *, form: str = "jsonl", first: date = DAY, last: date = DAY
+) -> object:
+    return export_records(
+        ward.site,
+        ward.act(who),
+        who.roles,
+        span=Span(first=first, last=last),
+        form=form,
+        now=ward.now,
+        by=who.id,
+    )
+
+
+def lines(ward: Ward, who: Somebody = QUILL, *, first: date = DAY, last: date = DAY) -> list[bytes]:
+    exporting = exports(ward, who, first=first, last=last)
+    assert isinstance(exporting, Exporting)
+    return b"".join(exporting.chunks).splitlines()
+
+
+def frozen(ward: Ward, edition: int = 1) -> bytes:
+    with ward.site.store.read() as reader:
+        return reader.frozen_records(ward.check)[edition - 1].document
+
+
+def test_each_line_is_a_record_byte_for_byte_as_it_was_signed(ward: Ward) -> None:
+    ward.at_stage(Phase.CLEARED)
+    first = frozen(ward)
+    ward.at_stage(Phase.STARTED)
+
+    assert lines(ward) == [first, frozen(ward)]
+
+
+def test_of_several_editions_the_last_that_both_signed_is_exported(ward: Ward) -> None:
+    ward.at_stage(Phase.LAPSED).reads_again(NADIA, "device").both_read().compares().confirms_all()
+    assert lines(ward) == []
+    ward.both_sign()
+
+    assert [json.loads(each)["edition"] for each in lines(ward)] == [2]
+
+
+@pytest.mark.parametrize(
+    "phase", [phase for phase in Phase if phase not in {Phase.CLEARED, Phase.LAPSED, Phase.STARTED}]
+)
+def test_no_other_check_is_exported(one_ward: Ward, phase: Phase) -> None:
+    one_ward.at_stage(phase)
+
+    assert lines(one_ward) == []
+
+
+def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.CLEARED)
+
+    assert lines(one_ward, PETRA) == lines(one_ward, QUILL) != []
+    for who in (NADIA, RUTH, IMOGEN, ADELE):
+        assert exports(one_ward, who) == NotAllowed()
+
+
+def test_the_table_has_a_head_and_a_row_a_finding(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.CLEARED)
+    exporting = exports(one_ward, form="csv")
+    assert isinstance(exporting, Exporting)
+    head, *rows = b"".join(exporting.chunks).decode().splitlines()
+
+    assert head.startswith('"record","edition"')
+    assert len(rows) == len(one_ward.state().findings)
+    assert all(each.startswith(f'"{one_ward.check}","1"') for each in rows)
+
+
+def test_days_are_the_sites_days(ward: Ward) -> None:
+    # Five minutes past midnight on 3 May in Dublin is five past eleven on 2 May in Greenwich.
+    ward.wait(timedelta(hours=10, minutes=50)).at_stage(Phase.CLEARED)
+    cleared_at = ward.state().cleared_at
+    assert cleared_at is not None
+    assert cleared_at.date() == DAY
+
+    assert lines(ward) == []
+    assert len(lines(ward, first=DAY + A_DAY, last=DAY + A_DAY)) == 1
+    assert len(lines(ward, first=DAY, last=DAY + A_DAY)) == 1
+    assert exports(ward, first=DAY, last=DAY - A_DAY) == WrongSpan()
+
+
+def test_each_export_is_in_the_log_and_says_what_was_asked_for(ward: Ward) -> None:
+    lines(ward, QUILL)
+    export_records(
+        ward.site, None, frozenset(), span=Span(first=DAY, last=DAY), form="csv", now=ward.now, by="operator"
+    )
+    exports(ward, RUTH)
+    with ward.site.store.read() as reader:
+        told = [each for each in reader.log_entries(after=0, limit=1000) if each.event.kind == "exported"]
+
+    assert [(each.by, vars(each.event)) for each in told] == [
+        (QUILL.id, {"form": "jsonl", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
+        ("operator", {"form": "csv", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
+    ]
+
+
+def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_ward: Ward) -> None:
+    one_ward.opens(bed="7").joins().both_read().compares().confirms_all().both_sign().wait(timedelta(hours=1))
+    one_ward.reads_again(NADIA, "device").abandons(TOMAS)
+    assert lines(one_ward, PETRA) != []
+    one_ward.opens(IMOGEN, bed="7").joins(PETRA)
+
+    assert lines(one_ward, PETRA) == []
+    assert lines(one_ward, QUILL) != []
