@@ -92,6 +92,19 @@ def unit_list(site: Site, act: Act) -> UnitList:
     )
 
 
+def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
+    """What is open wherever this person may know of it: on the unit of the shift, or on each unit."""
+    with site.store.read() as reader:
+        person = reader.find_person(act.by.person)
+        roles = person.roles if person else frozenset()
+        if not may(roles, Permission.UNIT_STATE):
+            return ()
+        everywhere = may(roles, Permission.READ_RECORDS)
+        named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
+        found = [load_check(reader, check, act.now) for unit in named for check in reader.open_checks(unit)]
+    return tuple(_listed(each, act) for each in found if each.state.phase not in ENDED)
+
+
 def _is_past(loaded: Loaded) -> bool:
     return loaded.state.phase is Phase.ABANDONED
 

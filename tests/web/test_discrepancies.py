@@ -154,6 +154,17 @@ def test_quality_is_not_told_what_is_open(world: World) -> None:
     assert "Open now" in log(world, "r.calloway").text
 
 
+def test_a_pharmacist_is_told_of_help_that_is_wanted_on_another_unit(world: World) -> None:
+    pair = joined(world)
+    pair.page(pair.first, "/help")
+    pair.first.press("Ask for help", why="patient")
+    pharmacist = world.at("p.varga", "recovery")
+    assert "WAITS FOR HELP" in pharmacist.get("/discrepancies").text
+    pharmacist.follow("Look")
+    assert "Take this request for help" in pharmacist.page.text
+    assert "WAITS FOR HELP" not in world.at("r.calloway", "recovery").get("/discrepancies").text
+
+
 def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:
     ended(world, **FIVEFOLD)
     browser: Browser = world.at("q.lindqvist")

@@ -124,6 +124,16 @@ def test_a_wrong_credential_keeps_what_was_typed_but_not_the_secret(world: World
     assert pair.state.acknowledgements == ()
 
 
+def test_after_many_wrong_secrets_the_other_waits(world: World) -> None:
+    pair = cautioned(world)
+    for _ in range(4):
+        pair.page(pair.first, "?by=2")
+        pair.first.press(CONSIDERED, reason="ordered-so", login=SECOND_NURSE, secret="wrong")
+    page = pair.first.press(CONSIDERED, login=SECOND_NURSE, secret=world.secrets[SECOND_NURSE])
+    assert page.status == 422
+    assert "Too many tries with this id. Wait" in page.text
+
+
 def test_nobody_but_the_other_nurse_confirms_in_her_place(world: World) -> None:
     pair = cautioned(world)
     for login in ("n.ferrow", "r.calloway"):

@@ -10,7 +10,7 @@ from app.web.asking import parts, site
 from app.web.forms.discrepancies import FilterForm, begin_of, end_of, find_place
 from app.web.models.discrepancies import discrepancies_page
 from app.workflow.discrepancies import DiscrepancyPage, Wanted, discrepancy_page
-from app.workflow.looking import unit_list, units
+from app.workflow.looking import open_checks, units
 from app.workflow.refusals import NotAllowed
 
 views = Blueprint("discrepancies", __name__)
@@ -59,6 +59,6 @@ def _blank_means_all(form: FilterForm) -> None:
 
 
 def _shown(form: FilterForm, names: dict[str, str], found: DiscrepancyPage) -> str:
-    made = discrepancies_page(found, unit_list(site(), asking.act()).unit, names)
+    made = discrepancies_page(found, open_checks(site(), asking.act()), names)
     filters = {name: form.text(name) for name in ("first", "last", "severity", "code", "unit")}
     return render_template("discrepancies/discrepancies.html", page=made, form=form, filters=filters)

@@ -1,0 +1,171 @@
+"""Everybody else at a check of which one nurse knows more: every page asked for, every form sent."""
+
+import itertools
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from werkzeug.routing import Rule
+
+from app.records.sources import Source
+from tests.support.browser import ORIGIN, Browser
+from tests.support.checking import FIRST_NURSE, Pair
+from tests.support.world import World
+
+OTHERS = ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley")
+NOBODY = "nobody"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """One answer, with everything in it that a browser can tell apart."""
+
+    who: str
+    asked: str
+    status: int
+    headers: tuple[tuple[str, str], ...]
+    body: bytes
+
+
+@dataclass(kw_only=True)
+class Scene:
+    """One world at a stage: the first nurse knows what was read, the observers do not."""
+
+    pair: Pair
+    observers: dict[str, Browser]
+
+    @property
+    def world(self) -> World:
+        """The installation."""
+        return self.pair.world
+
+
+def heard(scene: Scene, who: str, asked: str, data: list[tuple[str, str]] | None = None) -> Heard:
+    """Ask once (`GET /address` or `POST /address`), without following where the answer leads."""
+    method, path = asked.split(" ")
+    response = scene.observers[who].client.open(
+        path,
+        method=method,
+        base_url=ORIGIN,
+        data=urlencode(data or []),
+        content_type="application/x-www-form-urlencoded",
+        headers={"Origin": ORIGIN} if method == "POST" else {},
+    )
+    body = response.get_data()
+    response.close()
+    return Heard(
+        who=who,
+        asked=asked,
+        status=response.status_code,
+        # Only files are dated, and by the machine's clock, which no test freezes.
+        headers=tuple(sorted(each for each in response.headers.items() if each[0] not in _DATES)),
+        body=body,
+    )
+
+
+_DATES = frozenset({"Date", "Expires"})
+
+
+def paths_of(scene: Scene, rule: Rule, method: str) -> list[str]:
+    """Every address of a route that could have to do with the check."""
+    given = {
+        "check": [scene.pair.check],
+        "source": [each.value for each in Source],
+        "person": [scene.world.person(FIRST_NURSE).id],
+        "filename": ["countersign.css"],
+    }
+    names = sorted(rule.arguments)
+    adapter = scene.world.app.url_map.bind("localhost", url_scheme="https")
+    return [
+        adapter.build(rule.endpoint, dict(zip(names, values, strict=True)), method=method)
+        for values in itertools.product(*(given[name] for name in names))
+    ]
+
+
+def routes(scene: Scene, method: str) -> list[tuple[str, str]]:
+    """Every address that takes a method, with its endpoint."""
+    rules = sorted(scene.world.app.url_map.iter_rules(), key=lambda each: each.rule)
+    return [
+        (rule.endpoint, path)
+        for rule in rules
+        if method in (rule.methods or ())
+        for path in paths_of(scene, rule, method)
+    ]
+
+
+def looked_everywhere(scene: Scene) -> list[Heard]:
+    """Every page, asked for by everybody else."""
+    return [
+        heard(scene, who, f"GET {path}{query}")
+        for endpoint, path in routes(scene, "GET")
+        for query in _QUERIES.get(endpoint, ("",))
+        for who in scene.observers
+    ]
+
+
+def looked_again(scene: Scene) -> list[Heard]:
+    """After something was pressed: the lists, and every page of the check but its sources."""
+    return [
+        heard(scene, who, f"GET {path}")
+        for endpoint, path in routes(scene, "GET")
+        if endpoint in ("lists.my_checks", "discrepancies.page") or path.startswith("/check/")
+        if endpoint != "reading.source_form"
+        for who in scene.observers
+    ]
+
+
+_QUERIES = {
+    "stepping.page": ("", "?by=1"),
+    "comparison.page": ("", "?by=1"),
+    "discrepancies.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01"),
+}
+
+# These change what the others may see next, so each has a test of its own.
+LATER = frozenset({"reading.hand_in", "reading.say_danger", "settling.abandon", "signing_in.sign_out_now"})
+# Something in every field that a form of ours has; a route takes what is its own.
+_FIELDS = [
+    ("by", "1"),
+    ("login", "t.osmund"),
+    ("secret", "wrong"),
+    ("unit", "ward-4-east"),
+    ("bed", "12"),
+    ("code", "CDF001"),
+    ("step", "syringe-seated"),
+    ("volume", "2.2"),
+    ("sedation", "0"),
+    ("respiratory_rate", "16"),
+    ("spo2", "98"),
+    ("same", "yes"),
+    ("digest", "0" * 64),
+    ("finding", "0" * 16),
+    ("outcome", "go-on"),
+    ("why", "readings"),
+    ("version", "0"),
+    ("demand_dose", "0.3"),
+    ("demand_dose_unit", "mg"),
+    ("first", "2031-05-01"),
+    ("last", "2031-05-03"),
+    ("form", "jsonl"),
+]
+
+
+def pressed_everything(scene: Scene, not_pressed: frozenset[str]) -> list[Heard]:
+    """Every form, sent by everybody else."""
+    tokens = {who: token_of(browser) for who, browser in scene.observers.items()}
+    return [
+        heard(scene, who, f"POST {path}", [("csrf_token", tokens[who]), *_FIELDS])
+        for endpoint, path in routes(scene, "POST")
+        if endpoint not in LATER | not_pressed
+        for who in scene.observers
+    ]
+
+
+def token_of(browser: Browser) -> str:
+    page = browser.get("/")
+    return next((value for form in page.forms() for name, value in form.held if name == "csrf_token"), "")
+
+
+def assert_same(one: list[Heard], other: list[Heard]) -> None:
+    """Fails with the first answer that gives the first nurse's reading away."""
+    assert len(one) == len(other)
+    for here, there in zip(one, other, strict=True):
+        assert here == there, f"{here.who} can tell the worlds apart by {here.asked}"
