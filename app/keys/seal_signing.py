@@ -1,0 +1,11 @@
+"""Sign with the seal's key, without handing it to whoever writes the seal."""
+
+from cryptography.hazmat.primitives.asymmetric.ec import ECDSA
+from cryptography.hazmat.primitives.hashes import SHA256
+
+from app.keys.site_keys import SiteKeys
+
+
+def sign_for_seal(keys: SiteKeys, content: bytes) -> bytes:
+    """The ECDSA signature over P-256 and SHA-256 (DER); two over the same bytes differ."""
+    return keys.seal_private.sign(content, ECDSA(SHA256()))
