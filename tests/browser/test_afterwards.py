@@ -1,0 +1,111 @@
+"""What a check leaves: the charge nurse's log, and the quality analyst's exports, downloaded and read back."""
+
+import csv
+import json
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from app.cli.installation import now
+from app.cli.walk import walk_through
+from tests.browser.beforehand import Beforehand
+from tests.browser.devices import absent
+from tests.browser.people import Person, save
+from tests.browser.ward import Scene, Ward
+
+pytestmark = pytest.mark.browser
+
+CAUGHT = "Each dose given would be 5 times the dose that the device shows."
+
+
+@pytest.fixture(autouse=True)
+def _one_infusion_was_started(ward: Ward, tmp_path: Path) -> None:
+    """The demonstration's own walk: a wrong concentration is caught, and the infusion starts."""
+    walk_through(ward.running, tmp_path, say=lambda _: None)
+
+
+def _logged(person: Person) -> list[str]:
+    return [" ".join(each.split()) for each in person.page.get_by_role("article").all_inner_texts()]
+
+
+def test_the_charge_nurse_reads_the_log(ward: Ward) -> None:
+    charge = ward.person("r.calloway")
+    charge.follow("Discrepancies, open checks and requests for help")
+    rows = _logged(charge)
+    caught = next(each for each in rows if CAUGHT in each)
+    for words in ("Device is not the order: Concentration", "first reading", "FIVE TIMES"):
+        assert words in caught, caught
+    assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
+    assert any("A sedative is charted" in each and "Acknowledged by both" in each for each in rows), rows
+
+
+def test_the_log_is_filtered(ward: Ward) -> None:
+    charge = ward.person("r.calloway")
+    charge.go("/discrepancies")
+    everything = len(_logged(charge))
+    charge.page.get_by_label("How grave").select_option(label="DO NOT START")
+    charge.press("Show")
+    stops = _logged(charge)
+    assert 0 < len(stops) < everything
+    assert all("FIVE TIMES" in each for each in stops), stops
+    charge.page.get_by_label("How grave").select_option(label="All")
+    charge.page.get_by_label("Finding", exact=True).select_option(label="A sedative is charted")
+    charge.press("Show")
+    assert all("A sedative is charted" in each for each in _logged(charge))
+    charge.write("Last day", "2001-01-01")
+    charge.press("Show")
+    charge.sees("No finding stands in the log for this.")
+    charge.write("Last day", "1.1.2001")
+    charge.press("Show")
+    charge.sees("Write a date as year-month-day")
+
+
+def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
+    beforehand.scene = Scene(**{**vars(scene), "bed": "14"})
+    beforehand.joined().read(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
+    charge = ward.person("r.calloway")
+    charge.go("/discrepancies")
+    row = charge.page.get_by_role("row", name=re.compile("bed.14"))
+    expect(row).to_contain_text("in progress")
+    charge.page.get_by_role("link", name=re.compile("^Look: .*bed.14")).click()
+    charge.device.look()
+    charge.sees("What was read is shown to nobody else until the check is over.")
+    absent(["17.39 min"], charge.device)
+
+
+def test_the_analyst_exports_what_was_cleared(ward: Ward, scene: Scene, tmp_path: Path) -> None:
+    analyst = ward.person("q.lindqvist")
+    analyst.follow("Export")
+    today = now().date().isoformat()
+    lines = _exported(analyst, today, "The records themselves", tmp_path).read_bytes().splitlines()
+    assert len(lines) == 1
+    record = json.loads(lines[0])
+    assert scene.right["wristband"]["identifier"] in json.dumps(record)
+    with _exported(analyst, today, "A table for a spreadsheet", tmp_path).open(
+        encoding="utf-8-sig", newline=""
+    ) as file:
+        rows = list(csv.DictReader(file))
+    assert {row["code"] for row in rows} >= {"device-differs", "sedative-charted"}
+    caught = next(row for row in rows if row["code"] == "device-differs")
+    assert CAUGHT in caught["says"]
+
+
+def _exported(analyst: Person, day: str, form: str, folder: Path) -> Path:
+    analyst.go("/export")
+    analyst.write("First day", day)
+    analyst.write("Last day", day)
+    analyst.choose(form)
+    return save(analyst, "Export", folder)
+
+
+def test_an_export_is_asked_for_in_whole_days(ward: Ward) -> None:
+    analyst = ward.person("q.lindqvist")
+    analyst.go("/export")
+    analyst.write("First day", "yesterday")
+    analyst.write("Last day", "2031-02-30")
+    analyst.choose("A table for a spreadsheet")
+    analyst.press("Export")
+    analyst.sees("2 things to put right")
+    assert analyst.page.get_by_label("First day").input_value() == "yesterday"

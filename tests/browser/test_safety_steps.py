@@ -1,0 +1,121 @@
+"""Safety steps, signatures and the last look, by two nurses whose readings agree."""
+
+import pytest
+
+from app.records.sources import Source
+from tests.browser.beforehand import Beforehand
+from tests.browser.devices import absent
+from tests.browser.people import Nurse
+from tests.browser.ward import Scene, Ward, take_the_steps
+
+pytestmark = pytest.mark.browser
+
+
+def at_the_steps(ward: Ward, scene: Scene) -> tuple[Nurse, Nurse]:
+    one, other = ward.two()
+    for nurse in (one, other):
+        nurse.look_at_check(scene.place)
+        nurse.follow("Go on: safety steps")
+    return one, other
+
+
+def test_the_second_verifies_each_group_before_the_next(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.agreed()
+    one, other = ward.two()
+    turns = [(who, ticked) for who, ticked in take_the_steps(one, other, scene) if ticked]
+    doing, seeing = turns[0::2], turns[1::2]
+    assert {who for who, _ in doing} == {beforehand.login_of(1)}
+    assert {who for who, _ in seeing} == {beforehand.login_of(2)}
+    # Group by group the second verifies as many as the first did; the baseline is observed, not ticked.
+    assert [len(ticked) for _, ticked in doing] == [6, 8, 3]
+    assert [len(ticked) for _, ticked in seeing] == [7, 8, 3]
+
+
+def test_what_waits_cannot_be_ticked(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
+    beforehand.agreed()
+    one, other = at_the_steps(ward, scene)
+    first, second = (one, other) if beforehand.login_of(1) == one.who.login else (other, one)
+    assert first.page.get_by_role("checkbox").count() == 6
+    assert second.page.get_by_role("checkbox").count() == 0
+    for nurse in (first, second):
+        nurse.sees("Group 2: 8 steps, after the group before.")
+    second.sees("Waits for the first nurse.")
+
+
+def test_the_primed_volume_is_read_without_sight_of_the_others(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.agreed()
+    one, other = at_the_steps(ward, scene)
+    one.write_down(scene.baseline, "2.41")
+    other.page.reload()
+    other.write_down(scene.baseline, "2.37")
+    other.sees("done and verified")
+    absent(["2.41"], other.device)
+
+
+def test_a_primed_volume_outside_tolerance_is_read_again(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.agreed()
+    one, other = at_the_steps(ward, scene)
+    for nurse, volume in ((one, "2.41"), (other, "2.07")):
+        nurse.page.reload()
+        nurse.page.get_by_role("link", name="Write it down").last.click()
+        nurse.write("Primed volume", volume)
+        nurse.press("Hand in")
+    for nurse in (one, other):
+        nurse.page.reload()
+        nurse.sees("Each reads it again, without sight of the other's reading.")
+    absent(["2.41"], other.device)
+    absent(["2.07"], one.device)
+
+
+def test_observed_below_the_protocol_stops_the_start(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.agreed()
+    first = ward.nurse(beforehand.login_of(1))
+    first.look_at_check(scene.place)
+    first.follow("Go on: safety steps")
+    first.write_down({**scene.baseline, "respiratory_rate": "7"}, "2.3")
+    first.sees("DO NOT START", "What was observed before any dose is outside the protocol.")
+
+
+def test_both_confirm_on_one_screen_with_credentials_of_their_own(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.joined().read(scene.right)
+    one = ward.nurse("n.ferrow")
+    other = ward.running.person("t.osmund")
+    one.look_at_check(scene.place)
+    one.acknowledge_all("The prescriber was asked", asked="Dr Holm (invented)")
+    one.follow(f"{other.printed_name}, ")
+    one.choose("The prescriber was asked")
+    one.write("Who was asked", "Dr Holm (invented)")
+    one.write("Id", other.login)
+    one.write("Secret", one.who.secret)
+    one.press("I have considered this")
+    one.sees("Nothing was confirmed.")
+    assert one.page.get_by_label("Who was asked").input_value() == "Dr Holm (invented)"
+    assert one.page.get_by_label("Secret").input_value() == ""
+    one.write("Secret", other.secret)
+    one.press("I have considered this")
+    one.sees("Answered by the", "Go on: safety steps")
+
+
+def test_a_last_look_that_differs_takes_the_clearance_away(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.cleared()
+    one, other = ward.two()
+    other.look_at_check(scene.place)
+    other.follow("Ready to start: last look")
+    other.last_look(same=False)
+    other.sees("The clearance has lapsed.")
+    other.press("Read the device again")
+    assert other.source_in_front is Source.DEVICE
+    one.look_at_check(scene.place)
+    assert one.source_in_front is Source.DEVICE
