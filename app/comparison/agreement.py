@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from app.comparison import consequences
-from app.comparison.case import CLINICIANS, Case
+from app.comparison.case import Case
 from app.comparison.fields import FIELDS, Field, Source
 from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
@@ -104,7 +104,7 @@ class _FieldJudge:
         lacking = {
             source: [
                 nurse(clinician)
-                for clinician, entry in zip(CLINICIANS, self._case.entries, strict=True)
+                for clinician, entry in self._case.by_clinician().items()
                 if self._field.name in entry.source(source).missing
             ]
             for source in self._field.sources

@@ -9,9 +9,6 @@ from app.comparison.moments import Moment
 from app.comparison.readings import Readings
 from app.dosing import SetInUse
 
-# The two who read, in the order of the case's entries.
-CLINICIANS = ("A", "B")
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Policy:
@@ -83,6 +80,11 @@ class Case:
     order_of_record: Readings
     previous: Readings
     entries: tuple[Entry, Entry]
+
+    def by_clinician(self) -> Mapping[str, Entry]:
+        """What each of the two read: A before B."""
+        first, second = self.entries
+        return {"A": first, "B": second}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from app.comparison.case import CLINICIANS
 from app.comparison.findings import Finding, Origin, Severity
 from app.comparison.wording import by_whom, nurse
 from app.quantities import Fault
@@ -143,7 +142,7 @@ def adult_fault(birth_date: date, on_date: date, site_age: int) -> Fault | None:
 
 def _not_alike(first: ChartReading, second: ChartReading) -> Iterator[Finding]:
     for key, words in CHART_FIELDS.items():
-        readings = dict(zip(CLINICIANS, (first.get(key), second.get(key)), strict=True))
+        readings = {"A": first.get(key), "B": second.get(key)}
         lacking = [nurse(clinician) for clinician, reading in readings.items() if reading is None]
         if lacking:
             says = f"In the chart {words} was not read by {by_whom(lacking)}. It must be read first."

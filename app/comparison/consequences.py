@@ -35,8 +35,7 @@ def of_label(field: str, ordered: Reading, label: Reading, strength: Fraction | 
         return "The syringe in the hand holds another drug than ordered."
     if field == "concentration":
         return _of_label_concentration(strength)
-    factor = quotient(ordered, label)
-    return None if factor is None else f"The syringe holds {times(factor)} what is ordered."
+    return f"The syringe holds {_factor(ordered, label)} what is ordered."
 
 
 def _of_device_concentration(strength: Fraction | None) -> str:

@@ -18,7 +18,7 @@ class RefusedError(Exception):
     """Carries a case's first error up to `read_case`, which gives it back as a value."""
 
     def __init__(self, error: CaseError) -> None:
-        super().__init__(error.code)
+        super().__init__()
         self.error = error
 
 
@@ -38,13 +38,12 @@ def load(text: str | bytes) -> object:
 def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        message = "a key stands twice"
-        raise ValueError(message)
+        raise ValueError  # A key stands there twice.
     return found
 
 
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(name)
+def _refuse_constant(_: str) -> NoReturn:
+    raise ValueError  # NaN and the infinities are no JSON.
 
 
 # A case holds no JSON number at all, so it does not matter what becomes of one, only that nothing is rounded.

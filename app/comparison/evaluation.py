@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from app.comparison.agreement import agreement_findings
-from app.comparison.case import CLINICIANS, Case
+from app.comparison.case import Case
 from app.comparison.dangers import View, dangers_of_device
 from app.comparison.figures import Figures, figures_of
 from app.comparison.findings import SEVERITIES, Finding, place_of
@@ -28,13 +28,13 @@ def evaluate(case: Case) -> Result:
 
 def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Finding]:
     """What both show is one finding; what one alone shows says whose readings do."""
-    first, second = (
-        _dangers(View(case=case, entry=entry, figures=own))
-        for entry, own in zip(case.entries, figures, strict=True)
-    )
+    first, second = case.entries
+    of_first, of_second = figures
+    by_first = _dangers(View(case=case, entry=first, figures=of_first))
+    by_second = _dangers(View(case=case, entry=second, figures=of_second))
     return [
-        _finding(case, code, field, [dangers.get((code, field)) for dangers in (first, second)])
-        for code, field in {**first, **second}
+        _finding(case, code, field, {"A": by_first.get((code, field)), "B": by_second.get((code, field))})
+        for code, field in {**by_first, **by_second}
     ]
 
 
@@ -44,22 +44,22 @@ def _dangers(view: View) -> dict[tuple[str, str], str]:
     return {(danger.code, danger.field): danger.says for danger in found}
 
 
-def _finding(case: Case, code: str, field: str, said: list[str | None]) -> Finding:
-    says = dict(zip(CLINICIANS, said, strict=True))
-    shown_by = [clinician for clinician in CLINICIANS if says[clinician] is not None]
+def _finding(case: Case, code: str, field: str, said: Mapping[str, str | None]) -> Finding:
+    says = {clinician: sentence for clinician, sentence in said.items() if sentence is not None}
+    shown_by_both = says.keys() == said.keys()
     return Finding(
         code=code,
         severity=SEVERITIES[code],
         field=field,
         readings=shown_readings(case, field),
-        says=_said_by_each({clinician: sentence for clinician, sentence in says.items() if sentence}),
-        clinician=shown_by[0] if len(shown_by) == 1 else None,
+        says=_said_by_each(says, shown_by_both=shown_by_both),
+        clinician=None if shown_by_both else next(iter(says)),
     )
 
 
-def _said_by_each(says: Mapping[str, str]) -> str:
-    """One sentence for both; where they differ, each after whose readings it is about."""
+def _said_by_each(says: Mapping[str, str], *, shown_by_both: bool) -> str:
+    """One sentence for both; where they differ, each before whose readings it is about."""
     sentences = list(dict.fromkeys(says.values()))
-    if len(says) == len(CLINICIANS) and len(sentences) == 1:
+    if shown_by_both and len(sentences) == 1:
         return sentences[0]
     return " ".join(f"{sentence} (So {nurse(clinician)} read it.)" for clinician, sentence in says.items())

@@ -1,6 +1,6 @@
 """What the drug library says of the device as one clinician read it, and of an order without strength."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from app.comparison.case import ListedDrug
@@ -38,7 +38,7 @@ def dangers_by_library(view: View) -> Iterator[Danger]:
             yield Danger(code="drug-not-in-library", field="drug", says=says)
         else:
             yield from _of_listed_drug(view, listed_drug)
-    yield from _concentration_unordered(view)
+    yield from _concentration_unordered(view, library)
 
 
 def _of_listed_drug(view: View, drug: ListedDrug) -> Iterator[Danger]:
@@ -58,10 +58,11 @@ def _of_listed_drug(view: View, drug: ListedDrug) -> Iterator[Danger]:
         yield Danger(code="limit-required", field="limit.amount", says=says)
 
 
-def _concentration_unordered(view: View) -> Iterator[Danger]:
+def _concentration_unordered(view: View, library: Mapping[str, ListedDrug]) -> Iterator[Danger]:
     """The order leaves open which of several concentrations is meant."""
     order = view.entry.order
-    drug = (view.case.library or {}).get(order.find_text("drug") or "")
+    ordered = order.find_text("drug")
+    drug = None if ordered is None else library.get(ordered)
     states_none = isinstance(order.find("concentration"), Nothing)
     if drug is None or not states_none or len(drug.concentrations) <= 1:
         return

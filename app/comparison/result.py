@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from app.comparison.case import CLINICIANS
 from app.comparison.figures import Figures
 from app.comparison.findings import Finding, Severity
 
@@ -30,7 +29,8 @@ class Result:
 
     def as_json(self) -> dict[str, Any]:
         """As the contract writes it."""
-        by_clinician = dict(zip(CLINICIANS, self.figures, strict=True))
+        first, second = self.figures
+        by_clinician = {"A": first, "B": second}
         # Sources that state the same share their figures, and these are written once.
         distinct = {id(math): math for each in self.figures for math in (each.order, each.device)}
         written = {key: math.as_json() for key, math in distinct.items()}

@@ -1,6 +1,6 @@
 """What was typed, by source: the readings that stand beside a finding."""
 
-from app.comparison.case import CLINICIANS, Case
+from app.comparison.case import Case
 from app.comparison.fields import FIELD_OF
 from app.comparison.readings import Reading
 
@@ -16,7 +16,7 @@ def shown_readings(case: Case, field: str) -> dict[str, str | None]:
         return {}
     shown = {
         f"{clinician}.{source.value}": _typed(entry.source(source).find(field))
-        for clinician, entry in zip(CLINICIANS, case.entries, strict=True)
+        for clinician, entry in case.by_clinician().items()
         for source in known.sources
     }
     recorded = case.order_of_record.find(field)
@@ -24,9 +24,7 @@ def shown_readings(case: Case, field: str) -> dict[str, str | None]:
 
 
 def _shown_wristband(case: Case, key: str) -> dict[str, str | None]:
-    shown = {
-        clinician: entry.wristband.get(key) for clinician, entry in zip(CLINICIANS, case.entries, strict=True)
-    }
+    shown = {clinician: entry.wristband.get(key) for clinician, entry in case.by_clinician().items()}
     known = {"identifier": case.patient.identifier, "birth_date": case.patient.birth_date}[key]
     return shown if known is None else {**shown, "case": known}
 

@@ -12,7 +12,9 @@ _THOUSAND = frozenset({Fraction(1000), Fraction(1, 1000)})
 _SIXTY = frozenset({Fraction(60), Fraction(1, 60)})
 _DOSES = frozenset({"demand_dose", "continuous_rate", "loading_dose", "limit.amount"})
 _PER_VOLUME = re.compile(r"/[0-9]")
-_KEYPAD = ("789", "456", "123", " 0 ")
+_KEYPAD_LINES = ("789", "456", "123", "741", "8520", "963")
+# Keys that lie side by side, or one above the other.
+_TOUCHING = frozenset(frozenset(pair) for line in _KEYPAD_LINES for pair in pairwise(line))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -135,8 +137,8 @@ def _slip_of_digits(p: Amount, q: Amount) -> str | None:
 
 def _is_doubled(number: str, place: int) -> bool:
     """Whether the digit at a place stands beside an equal digit, the point overlooked."""
-    before, after = number[:place].replace(".", ""), number[place + 1 :].replace(".", "")
-    return number[place] in {before[-1:], after[:1]}
+    before, from_here = number[:place].replace(".", ""), number[place:].replace(".", "")
+    return number[place] in {before[-1:], from_here[1:2]}
 
 
 def _slip_of_equally_many(one: str, other: str) -> str | None:
@@ -153,12 +155,3 @@ def _slip_of_equally_many(one: str, other: str) -> str | None:
             return "neighbour-key"
         case _:
             return None
-
-
-def _touching_keys() -> frozenset[frozenset[str]]:
-    """Pairs of digits side by side, or one above the other."""
-    columns = ["".join(column) for column in zip(*_KEYPAD, strict=True)]
-    return frozenset(frozenset(pair) for line in (*_KEYPAD, *columns) for pair in pairwise(line))
-
-
-_TOUCHING = _touching_keys()

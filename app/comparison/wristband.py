@@ -1,6 +1,6 @@
 """Whether both clinicians read the wristband, and whether it is the right patient's."""
 
-from app.comparison.case import CLINICIANS, Case
+from app.comparison.case import Case
 from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.shown_readings import shown_readings
 from app.comparison.wording import by_whom, nurse
@@ -16,11 +16,7 @@ def wristband_findings(case: Case) -> list[Finding]:
 
 
 def _missing(case: Case, key: str) -> Finding | None:
-    by = [
-        nurse(clinician)
-        for clinician, entry in zip(CLINICIANS, case.entries, strict=True)
-        if key not in entry.wristband
-    ]
+    by = [nurse(clinician) for clinician, entry in case.by_clinician().items() if key not in entry.wristband]
     if not by:
         return None
     says = (

@@ -7,7 +7,7 @@ import pytest
 
 from app.comparison.findings import SEVERITIES
 from tests.comparison import danger_rows, full_use_rows, library_rows, reading_rows, source_rows
-from tests.comparison.builders import found, result_of
+from tests.comparison.builders import ABSENT, found, result_of
 from tests.comparison.test_examples import schema
 
 ROWS = {
@@ -41,3 +41,72 @@ def test_every_code_has_a_row() -> None:
 @pytest.mark.parametrize("name", ROWS)
 def test_every_result_keeps_to_the_schema(name: str) -> None:
     assert list(schema("result").iter_errors(result_of(ROWS[name][0]).as_json())) == []
+
+
+WRISTBANDS: list[tuple[dict[str, object], dict[str, str | None]]] = [
+    ({"A.patient.identifier": "X"}, {"A": "X", "B": "INVENTED-0417"}),
+    ({"A.patient.identifier": None}, {"A": None, "B": "INVENTED-0417"}),
+    ({"patient.identifier": "Y"}, {"A": "INVENTED-0417", "B": "INVENTED-0417", "case": "Y"}),
+    ({"patient.identifier": " ", "B.patient.identifier": "X "}, {"A": "INVENTED-0417", "B": "X "}),
+]
+
+
+@pytest.mark.parametrize("row", WRISTBANDS, ids=range(len(WRISTBANDS)))
+def test_the_readings_of_a_wristband(row: tuple[dict[str, object], dict[str, str | None]]) -> None:
+    changes, readings = row
+    [finding] = result_of(changes).findings
+    assert finding.readings == readings
+
+
+READINGS: list[tuple[dict[str, object], str, list[str | None]]] = [
+    # order, label and device of A, then of B, then the record, as far as they can hold the field
+    (
+        {"A.order.drug": " Morphine", "B.order.drug": "x"},
+        "drug",
+        [" Morphine", "morphine", "morphine", "x", "morphine", "morphine"],
+    ),
+    (
+        {"A.order.amount": None, "order_of_record.concentration": None},
+        "concentration",
+        [None, "50 mg/50 mL", "50 mg/50 mL", "50 mg/50 mL", "50 mg/50 mL", "50 mg/50 mL", "none"],
+    ),
+    ({"A.device.mode": None}, "mode", ["demand", None, "demand", "demand"]),
+    (
+        {
+            "AB.order.continuous_rate": "0 mg/h",
+            "A.device.continuous_rate": ABSENT,
+            "B.device.continuous_rate": "2 mg/h",
+            "order_of_record.continuous_rate": None,
+        },
+        "continuous_rate",
+        ["0 mg/h", None, "0 mg/h", "2 mg/h", "none"],
+    ),
+    ({"B.device.limit": {"amount": "1 mg"}}, "limit.window", ["none", "none", "none", None]),
+    (
+        {"B.device.limit": ABSENT, "order_of_record.limit": None},
+        "limit.amount",
+        ["none", "none", "none", None, "none"],
+    ),
+    ({"A.device.loading_dose": ABSENT}, "loading_dose", ["none", None, "none", "none"]),
+    (
+        {
+            "A.label.syringe_size": "50 mL",
+            "B.label.syringe_size": "60 mL",
+            "order_of_record.syringe_size": "5 mL",
+        },
+        "syringe_size",
+        ["50 mL", None, "60 mL", None],
+    ),
+    ({"A.label.lot": "1", "B.label.lot": "2"}, "lot", ["1", "2"]),
+]
+
+
+@pytest.mark.parametrize("row", READINGS, ids=[field for _, field, _ in READINGS])
+def test_the_readings_beside_a_finding(row: tuple[dict[str, object], str, list[str | None]]) -> None:
+    changes, field, expected = row
+    [finding] = [each for each in result_of(changes).findings if each.field == field and each.origin]
+    assert list(finding.readings.values()) == expected
+    sources = [source for source in finding.readings if source != "record"]
+    assert sources == [f"A.{source[2:]}" for source in sources[: len(sources) // 2]] + [
+        f"B.{source[2:]}" for source in sources[: len(sources) // 2]
+    ]

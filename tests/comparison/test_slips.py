@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from app.comparison.wording import SLIPS
-from tests.comparison.builders import result_of
+from tests.comparison.builders import ABSENT, result_of
 from tests.comparison.disagreements import BOTH, disagreement, set_otherwise
 
 # In what is ordered and set, the factor being q divided by p.
@@ -45,6 +45,8 @@ DEVICE = [
     ("demand_dose", "1.5 mg", "15.5 mg", "digit-doubled", "31/3"),
     ("demand_dose", "1.5 mg", "11.5 mg", "digit-doubled", "23/3"),
     ("demand_dose", "2 mg", "22 mg", "digit-doubled", "11"),
+    ("demand_dose", "12.5 mg", "12.25 mg", "digit-doubled", "49/50"),
+    ("demand_dose", "1.52 mg", "15.52 mg", "digit-doubled", "194/19"),
     # digit-dropped
     ("demand_dose", "12 mg", "132 mg", "digit-dropped", "11"),
     ("demand_dose", "18 mg", "8 mg", "digit-dropped", "4/9"),
@@ -106,6 +108,22 @@ def test_the_factor_between_clinicians_is_the_larger_by_the_smaller() -> None:
         finding = disagreement({"A.device.lockout": a, "B.device.lockout": b}, "lockout")
         assert finding.factor == Fraction(3, 2)
         assert "One is 1.5 times the other." in finding.says
+
+
+def test_the_slip_of_a_label_that_differs() -> None:
+    changes: dict[str, object] = {"AB.label.amount": "500 mg"}
+    found = disagreement(changes, "concentration")
+    assert (found.code, found.slip, found.factor) == ("label-differs", "decimal-shift", Fraction(10))
+    # Another field of the same two sources has the two numbers the other way round.
+    swapped: dict[str, object] = {
+        "AB.all.amount": ABSENT,
+        "AB.all.volume": ABSENT,
+        "AB.all.concentration": "2 mg/mL",
+        "AB.label.concentration": "5 mg/mL",
+        "AB.order.amount": "5 mg",
+        "AB.label.amount": "2 mg",
+    }
+    assert disagreement(swapped, "concentration").slip == "swapped-fields"
 
 
 def test_the_factor_of_a_label_that_differs() -> None:
