@@ -29,9 +29,9 @@ from pyhanko_certvalidator import ValidationContext
 FIELD = "Seal"
 REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
 
-# Hexadecimal digits kept free for the seal; a certificate with the longest names leaves a third of it unused.
+# Hexadecimal digits kept free for the seal: enough for a certificate with the longest name that a site can have.
 # Without a fixed number the library signs twice, the first time only to measure.
-DIGITS_RESERVED = 4096
+DIGITS_RESERVED = 5120
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,10 +93,12 @@ def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> by
 def check_seal(content: bytes, certificate: str) -> SealHolds | SealBroken:
     """Whether the whole file is as the site sealed it, by any of the certificates in a PEM text.
 
-    An old certificate still counts: it had to be valid at the time that the seal says.
+    An old certificate still counts: it had to be valid at the time that the seal says. A text without any
+    certificate of a seal is the caller's fault: ValueError.
     """
+    certificates = _certificates_in(certificate)
     try:
-        return _checked(content, _certificates_in(certificate))
+        return _checked(content, certificates)
     except _BrokenError as broken:
         return SealBroken(why=broken.why)
     except Exception:  # noqa: BLE001  # bytes from anywhere: the library fails in many ways, none of them a seal
@@ -217,5 +219,10 @@ def _certifies(reader: PdfFileReader, seal: EmbeddedPdfSignature) -> bool:
 
 
 def _certificates_in(text: str) -> list[x509.Certificate]:
+    """Those of seals: the site's other key, for checkpoints, is of another kind."""
     blocks = pem.unarmor(text.encode(), multiple=True)
-    return [x509.Certificate.load(der) for kind, _, der in blocks if kind == "CERTIFICATE"]
+    found = [x509.Certificate.load(der) for _, _, der in blocks]
+    seals = [each for each in found if each.public_key.algorithm == "ec"]
+    if not seals:
+        raise ValueError("no certificate of a seal")
+    return seals
