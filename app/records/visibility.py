@@ -105,6 +105,7 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
                 each,
                 findings=_fields_alone(each.findings) if allowed is Sight.FIELDS else (),
                 voided="voided" if each.voided else "",
+                why="",
             )
             for each in state.rounds
         ),

@@ -109,12 +109,12 @@ class Story:
         """Opened, joined, read by both, compared."""
         return self.opened().joined().both_handed_in().compared(*findings)
 
-    def next_reading(self, *touched: str, scope: Scope | None = None) -> "Story":
+    def next_reading(self, *touched: str, scope: Scope | None = None, why: str = "") -> "Story":
         """The two read again."""
         self._round += 1
         asked = tuple((name, ()) for name in touched) or WHOLE if scope is None else scope
         return self.tell(
-            events.NextReadingOpened(round=self._round, scope=asked, touched=touched, why="why"), by=NADIA
+            events.NextReadingOpened(round=self._round, scope=asked, touched=touched, why=why), by=NADIA
         )
 
     def read_again(self, *findings: Found, touched: tuple[str, ...] = ()) -> "Story":
