@@ -29,7 +29,7 @@ from pyhanko_certvalidator import ValidationContext
 FIELD = "Seal"
 REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
 
-# Hexadecimal digits kept free for the seal: enough for a certificate with the longest name that a site can have.
+# Hexadecimal digits kept free for the seal: enough for a certificate with the longest name of a site.
 # Without a fixed number the library signs twice, the first time only to measure.
 DIGITS_RESERVED = 5120
 
