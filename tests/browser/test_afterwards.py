@@ -1,4 +1,4 @@
-"""What a check leaves: the charge nurse's log, and the quality analyst's exports, downloaded and read back."""
+"""What a check leaves: the charge nurse's log, and the analyst's exports, downloaded and read back."""
 
 import csv
 import json
