@@ -15,7 +15,7 @@ def codes(ward: Ward) -> list[tuple[str, str]]:
 @pytest.mark.parametrize(
     ("changes", "found"),
     [
-        # A lockout outside 1 min to 24 h, a thousands separator, a unit that is no mass: refused by the forms;
+        # A lockout outside 1 min to 24 h, a thousands separator, a unit of no mass: refused by the forms;
         # if one gets through all the same, it counts as not read.
         ({"lockout": "30 s"}, ("reading-missing", "lockout")),
         ({"demand_dose": "1,000 mcg"}, ("reading-missing", "demand_dose")),
