@@ -4,7 +4,6 @@
 """
 
 import html
-import json
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -16,7 +15,6 @@ from playwright.sync_api import sync_playwright
 
 from app.cli.demo_site import demonstration
 from app.config import root
-from app.records.reading import Answers
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import DESKTOP, launch
 from tests.browser.people import Helper, Nurse, Person
@@ -67,12 +65,13 @@ class Camera:
         return sheet
 
     def _row(self, label: str) -> str:
+        words = html.escape(label)
+        names = [(way, self.path(label, way).name) for way in WAYS]
         cells = "".join(
-            f'<td><a href="{self.path(label, way).name}">'
-            f'<img src="{self.path(label, way).name}" alt="{html.escape(label)}, {way}" loading=lazy></a></td>'
-            for way in WAYS
+            f'<td><a href="{name}"><img src="{name}" alt="{words}, {way}" loading=lazy></a></td>'
+            for way, name in names
         )
-        return f"<tr><th>{html.escape(label)}</th>{cells}</tr>"
+        return f"<tr><th>{words}</th>{cells}</tr>"
 
 
 def at_bed(scene: Scene, bed: str) -> Scene:
@@ -113,7 +112,7 @@ def before_reading(ward: Ward, camera: Camera, scene: Scene) -> tuple[Nurse, Nur
     return one, other
 
 
-def reading(ward: Ward, camera: Camera, scene: Scene, one: Nurse, other: Nurse) -> None:
+def reading(camera: Camera, scene: Scene, one: Nurse, other: Nurse) -> None:
     """Every source, empty; faults; the look over it; waiting; danger."""
     one.begin_reading()
     while (source := one.source_in_front) is not None:
@@ -139,7 +138,6 @@ def reading(ward: Ward, camera: Camera, scene: Scene, one: Nurse, other: Nurse) 
     other.press("Keep, and look it over")
     other.hand_in()
     camera.take(other, "both handed in")
-    del ward
 
 
 def comparing(camera: Camera, scene: Scene, one: Nurse, other: Nurse) -> None:
@@ -185,7 +183,7 @@ def taking_steps(camera: Camera, scene: Scene, one: Nurse, other: Nurse) -> None
         nurse.confirm_what_can_be(scene.baseline, scene.primed[1])
 
 
-def signing(camera: Camera, scene: Scene, one: Nurse, other: Nurse, folder: Path) -> None:
+def signing(camera: Camera, scene: Scene, one: Nurse, other: Nurse) -> None:
     """Both signatures, the last look, the record."""
     one.look_at_check(scene.place)
     one.follow("Go on: sign")
@@ -207,7 +205,7 @@ def signing(camera: Camera, scene: Scene, one: Nurse, other: Nurse, folder: Path
     camera.take(one, "last look, both have looked")
     one.start()
     camera.take(one, "started, record being made")
-    one.save_pdf(folder)
+    one.save_pdf(FOLDER)
     camera.take(one, "record")
     one.page.get_by_role("link", name="Stop the device now").click()
     camera.take(one, "stop")
@@ -373,10 +371,10 @@ def main() -> None:
     scene, camera = read_scene(), Camera(folder=FOLDER)
     with open_ward() as ward:
         one, other = before_reading(ward, camera, scene)
-        reading(ward, camera, scene, one, other)
+        reading(camera, scene, one, other)
         comparing(camera, scene, one, other)
         taking_steps(camera, scene, one, other)
-        signing(camera, scene, one, other, FOLDER)
+        signing(camera, scene, one, other)
         settling(ward, camera, scene)
         handing_over(ward, camera, at_bed(scene, "20"))
         afterwards(ward, camera)
