@@ -12,12 +12,12 @@ from werkzeug.serving import WSGIRequestHandler, make_server
 
 from app.cli.installation import now
 from app.config import Settings, load_settings, root
-from app.keys import create_key_file, hash_secret, new_id
+from app.keys import create_key_file, new_id
 from app.people import Person, Role
-from app.records.events import AccountChanged
 from app.storage import migrate, open_store
 from app.web import Parts, create_app
 from app.web.sweeper import start_sweeper
+from app.workflow.enrolling import Newcomer, enrol
 from app.workflow.installing import install_seed
 from app.workflow.site import Site
 
@@ -69,7 +69,8 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     migrate(settings.database_url)
     site = Site(store=open_store(settings.database_url), key=key)
     install_seed(site, now(), SEED)
-    people = tuple(_add_person(site, each) for each in _seeded_people())
+    people = _seeded_people()
+    enrol(site, now(), [_newcomer(each) for each in people])
     server = make_server(
         "127.0.0.1", port, create_app(_parts(site, settings)), threaded=True, request_handler=_Quiet
     )
@@ -111,8 +112,8 @@ def _seeded_people() -> tuple[Demonstrator, ...]:
     )
 
 
-def _add_person(site: Site, each: Demonstrator) -> Demonstrator:
-    """Add an invented person whose secret is known: what no real installation can do."""
+def _newcomer(each: Demonstrator) -> Newcomer:
+    """An invented person whose secret is known: what no real installation can do."""
     person = Person(
         id=new_id(),
         login=each.login,
@@ -120,12 +121,9 @@ def _add_person(site: Site, each: Demonstrator) -> Demonstrator:
         printed_name=each.printed_name,
         roles=frozenset(Role(role) for role in each.roles),
         unit=each.unit,
-        secret_hash=hash_secret(each.secret),
+        secret_hash=None,
         code_hash=None,
         code_expires_at=None,
         active=True,
     )
-    with site.store.write() as tx:
-        tx.add_person(person)
-        tx.append(AccountChanged(person=person.id, what="made for a demonstration"), at=now())
-    return each
+    return Newcomer(person=person, secret=each.secret)

@@ -121,13 +121,18 @@ class RecordFrozen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Signed(Event):
-    """A clinician signed the digest of the frozen record."""
+    """A clinician signed the frozen record with this digest.
+
+    `signature` is the digest of the JWS, `kid` the key it was made with; both empty in entries from before.
+    """
 
     kind: ClassVar[str] = "signed"
     edition: int
     slot: int
     digest: str
     meaning: str
+    kid: str = ""
+    signature: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -44,7 +44,6 @@ personal_key = Table(
     # What confirmations point at.
     UniqueConstraint("kid", "person", name="personal_key_in_full"),
     ForeignKeyConstraint(["person"], ["person.id"], name="key_of_known_person"),
-    CheckConstraint("person <> issuer", name="nobody_issues_to_themselves"),
     Index("personal_key_by_person", "person", "made_at"),
 )
 

@@ -194,7 +194,7 @@ KEY_RULES = (
         table="signature",
         when="INSERT",
         says="signed_with_own_confirmed_key",
-        condition=f"(NEW.kid IS NULL) <> (NEW.jws IS NULL) OR (NEW.kid IS NOT NULL AND NOT {_OWN_KEY})",
+        condition=f"NEW.kid IS NULL OR NEW.jws IS NULL OR NOT {_OWN_KEY}",
     ),
     Rule(
         name="checkpoint_is_larger_than_the_last",

@@ -7,6 +7,7 @@ from app.keys import code_digest, hash_secret, make_code
 from app.people import Person, Role
 from app.records import events
 from app.storage import ConstraintBroken
+from app.workflow.key_ceremony import issue_code, retire_key_of
 from app.workflow.refusals import Incomplete
 from app.workflow.site import Site
 
@@ -109,17 +110,24 @@ def make_account(
         except ConstraintBroken as broken:
             tx.refuse()
             return TakenName(constraint=broken.name)
+        issue_code(tx, site, now, person=new_id, by=by, code_hash=str(kept.code_hash))
         tx.append(events.AccountChanged(person=new_id, what="made"), at=now, by=by)
     return AccountMade(person=new_id, code=code)
 
 
 def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed | NoSuchPerson:
-    """Give a one-time code in place of the secret, and end every session; nobody chooses another's secret."""
+    """Give a one-time code in place of the secret, and end every session; nobody chooses another's secret.
+
+    The signing key is retired with the secret that opened it; what it signed stays signed.
+    """
     code = make_code()
+    code_hash = hash_secret(code_digest(code))
     with site.store.write() as tx:
         if tx.find_person(person) is None:
             return NoSuchPerson()
-        tx.set_code(person, hash_secret(code_digest(code)), now + CODE_LIFE)
+        tx.set_code(person, code_hash, now + CODE_LIFE)
+        issue_code(tx, site, now, person=person, by=by, code_hash=code_hash)
+        retire_key_of(tx, now, person=person, by=by, why="reset")
         tx.end_sessions_of(person, now)
         tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
     return Changed(code=code)

@@ -40,6 +40,18 @@ class NotAllowed:
 
 
 @dataclass(frozen=True, kw_only=True)
+class KeyNotConfirmed:
+    """The person has no key that a second one confirmed face to face; `kid` is the key that waits."""
+
+    kid: str
+
+
+@dataclass(frozen=True)
+class KeyDoesNotOpen:
+    """The secret is right and does not open this person's signing key: what is stored was changed."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Incomplete:
     """Something that must be said was left blank; `fields` names what."""
 

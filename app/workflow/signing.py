@@ -1,15 +1,28 @@
-"""Sign the frozen record; both signatures together are clearance, decided in the transaction that signs."""
+"""Sign the frozen record with one's own key; both signatures are clearance, decided where they are stored."""
 
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from app.base import Act
+from app.keys import RecordHeader, WrongSecret, sign_detached
+from app.people import Person
 from app.records import events
+from app.records.canonical import digest as digest_of
 from app.records.kept import FIRST, SECOND, KeptSignature
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.workflow.credentials import Known, acting_as, verify_credential
-from app.workflow.loading import lock_and_load
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.key_ceremony import note_closed_key, usable_key
+from app.workflow.loading import load, lock_and_load
+from app.workflow.refusals import (
+    KeyDoesNotOpen,
+    KeyNotConfirmed,
+    NotFound,
+    NotNow,
+    NotYours,
+    TooManyTries,
+    WrongCredential,
+)
 from app.workflow.site import Site
 
 MEANING = (
@@ -40,6 +53,14 @@ class StillOpen:
     """A stop, an unacknowledged caution, an unconfirmed step or a request for help is open."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Made:
+    """A signature that has been made and may now be stored."""
+
+    kid: str
+    jws: str
+
+
 def sign_record(
     site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str
 ) -> (
@@ -50,6 +71,8 @@ def sign_record(
     | NotFound
     | NotYours
     | NotNow
+    | KeyNotConfirmed
+    | KeyDoesNotOpen
     | WrongCredential
     | TooManyTries
 ):
@@ -58,6 +81,8 @@ def sign_record(
     if not isinstance(known, Known):
         return known
     signer = acting_as(act, known.person)
+    # Before the transaction: opening a key is slow on purpose, and nobody else should wait for it.
+    made = _make_signature(site, act, check_id, known.person, secret=secret, digest=digest)
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
@@ -69,6 +94,11 @@ def sign_record(
         refusal = _refusal(state, slot, digest)
         if refusal is not None:
             return refusal
+        if not isinstance(made, _Made):
+            return made
+        key = usable_key(tx, site, known.person)
+        if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
+            return KeyNotConfirmed(kid=made.kid)
         tx.add_signature(
             KeptSignature(
                 check=check_id,
@@ -82,16 +112,53 @@ def sign_record(
                 session=signer.by.session,
                 device=signer.by.device,
                 signed_in_at=signer.by.signed_in_at,
+                kid=made.kid,
+                jws=made.jws,
             )
         )
         tx.append(
-            events.Signed(edition=state.edition, slot=slot, digest=state.frozen_digest, meaning=MEANING),
+            events.Signed(
+                edition=state.edition,
+                slot=slot,
+                digest=state.frozen_digest,
+                meaning=MEANING,
+                kid=made.kid,
+                signature=digest_of(made.jws.encode()),
+            ),
             act=signer,
             check=check_id,
             infusion=state.check.infusion,
         )
         other = SECOND if slot == FIRST else FIRST
         return Signed(cleared=other in state.signatures)
+
+
+def _make_signature(  # all but who, when and where by name
+    site: Site, act: Act, check_id: str, person: Person, *, secret: str, digest: str
+) -> _Made | OtherRecord | KeyNotConfirmed | KeyDoesNotOpen:
+    """Sign the record that the page showed; whether it may be signed is decided where it is stored."""
+    with site.store.read() as reader:
+        key = usable_key(reader, site, person)
+        if isinstance(key, KeyNotConfirmed):
+            return key
+        loaded = load(reader, check_id, act.now)
+        shown = [each for each in reader.frozen_records(check_id) if each.digest == digest]
+        sealed = reader.find_sealed(key.kid) or b""
+    if loaded is None or not shown:
+        return OtherRecord()
+    header = RecordHeader(
+        kid=key.kid,
+        user_id=person.id,
+        printed_name=person.printed_name,
+        signed_at=act.now.astimezone(ZoneInfo(loaded.policy.zone)),
+        meaning=MEANING,
+        record_id=check_id,
+        edition=shown[-1].edition,
+    )
+    jws = sign_detached(sealed, secret, shown[-1].document, header)
+    if isinstance(jws, WrongSecret):
+        return note_closed_key(site, act.now, person)
+    return _Made(kid=key.kid, jws=jws)
 
 
 def _refusal(

@@ -8,6 +8,7 @@ from app.keys import (
     SecretFault,
     code_digest,
     hash_secret,
+    make_personal_key,
     new_token,
     secret_fault,
     token_digest,
@@ -17,6 +18,8 @@ from app.people import Person
 from app.records import events
 from app.records.kept import Session
 from app.workflow.credentials import Known, verify_credential
+from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.site import Site
 
@@ -43,7 +46,7 @@ class Seen:
 
 @dataclass(frozen=True)
 class SecretSet:
-    """The one-time code is replaced; the person signs in with the new secret."""
+    """The new secret is the one that counts from now on."""
 
 
 @dataclass(frozen=True)
@@ -118,24 +121,39 @@ def sign_out(site: Site, now: datetime, actor: Actor) -> None:
 def replace_code(
     site: Site, now: datetime, *, login: str, code: str, secret: str
 ) -> SecretSet | CodeWrong | SecretFault:
-    """Replace the one-time code of a new or reset account by a secret that only its owner knows."""
+    """Replace the one-time code of a new or reset account by a secret that only its owner knows.
+
+    With it a signing key is made; it signs nothing until a second person has confirmed it.
+    """
     with site.store.read() as reader:
         person = reader.find_person_by_login(login)
+        # A code that this installation did not give makes no key: nobody would know who gave it.
+        issuer = find_issuer(reader, site, person) if person else None
     live = (
         person is not None
         and person.active
+        and issuer is not None
         and person.code_expires_at is not None
         and now <= person.code_expires_at
     )
     # However it was typed: the digest leaves out spaces, hyphens and case.
     typed = code_digest(code)
-    if not verify_secret(person.code_hash if person and live else None, typed) or person is None:
+    right = verify_secret(person.code_hash if person and live else None, typed)
+    if not right or person is None or issuer is None:
         return CodeWrong()
     fault = secret_fault(secret, login=person.login, printed_name=person.printed_name)
     if fault is not None:
         return fault
+    secret_hash, made = hash_secret(secret), make_personal_key(secret)
     with site.store.write() as tx:
-        tx.set_secret(person.id, hash_secret(secret))
+        one_at_a_time(tx, f"account {person.id}", now)
+        again = tx.find_person(person.id)
+        if again is None or again.code_hash != person.code_hash:
+            # Used in the meantime: a code works once.
+            return CodeWrong()
+        tx.set_secret(person.id, secret_hash)
         tx.end_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret set"), at=now, by=person.id)
+        retire_key_of(tx, now, person=person.id, by=person.id, why="new secret")
+        register_key(tx, site, now, person=person.id, issuer=issuer, made=made)
     return SecretSet()

@@ -4,12 +4,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import cache
 
 from app.base import Act, Actor
 from app.config import root
-from app.keys import ApplicationKey, hash_secret
-from app.people import Person, Role
+from app.keys import ApplicationKey
+from app.people import Role
 from app.records.canonical import canonical
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
@@ -27,10 +26,12 @@ from app.workflow import (
     starting,
     stepping,
 )
+from app.workflow.enrolling import Newcomer, enrol
 from app.workflow.installing import install_seed
 from app.workflow.loading import Loaded, load
 from app.workflow.site import Site
 from tests.factories.answers import answers, changed
+from tests.factories.enrolled import QUICK, newcomer
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 A_MOMENT = timedelta(seconds=20)
@@ -56,6 +57,14 @@ class Somebody:
         """A secret long enough to be one."""
         return f"{self.id} hums beneath the copper stairs"
 
+    @property
+    def newcomer(self) -> Newcomer:
+        """The account to be, with a confirmed key."""
+        same = {
+            each: getattr(self, each) for each in ("id", "login", "printed_name", "roles", "unit", "secret")
+        }
+        return newcomer(staff_number=f"LG-{self.id}", **same)
+
 
 NADIA = Somebody(id="nadia", printed_name="Nadia Ferrow", roles=frozenset({Role.NURSE}))
 TOMAS = Somebody(id="tomas", printed_name="Tomas Osmund", roles=frozenset({Role.NURSE}))
@@ -69,12 +78,6 @@ PETRA = Somebody(id="petra", printed_name="Petra Varga", roles=frozenset({Role.P
 QUILL = Somebody(id="quill", printed_name="Quill Lindqvist", roles=frozenset({Role.QUALITY}))
 ADELE = Somebody(id="adele", printed_name="Adele Moreau", roles=frozenset({Role.ADMINISTRATOR}))
 EVERYBODY = (NADIA, TOMAS, IMOGEN, INES, RUTH, RALPH, PETRA, QUILL, ADELE)
-
-
-@cache
-def _hash_of(secret: str) -> str:
-    # Once a run: hashing is slow on purpose.
-    return hash_secret(secret)
 
 
 class Ward:
@@ -384,30 +387,10 @@ def open_ward(database_url: str) -> Iterator[Ward]:
     site = Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32))
     try:
         install_seed(site, BEGAN - timedelta(days=1), root() / "seed_data")
-        for each in EVERYBODY:
-            add_person(site, each)
+        enrol(site, BEGAN - timedelta(days=1), [each.newcomer for each in EVERYBODY], tools=QUICK)
         yield Ward(site)
     finally:
         site.store.close()
-
-
-def add_person(site: Site, who: Somebody) -> None:
-    """An account with a secret of its own, as if the one-time code had been replaced."""
-    with site.store.write() as tx:
-        tx.add_person(
-            Person(
-                id=who.id,
-                login=who.login,
-                staff_number=f"LG-{who.id}",
-                printed_name=who.printed_name,
-                roles=who.roles,
-                unit=who.unit,
-                secret_hash=_hash_of(who.secret),
-                code_hash=None,
-                code_expires_at=None,
-                active=True,
-            )
-        )
 
 
 def quick_pdf_of(document: dict[str, object], **_more: object) -> bytes:

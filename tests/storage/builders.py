@@ -144,6 +144,8 @@ def signature(slot: int = 1, **given: Any) -> KeptSignature:
         "session": f"session of {PEOPLE[slot - 1]}",
         "device": "tablet 3",
         "signed_in_at": NOW,
+        "kid": f"key of {PEOPLE[slot - 1]}",
+        "jws": "a..b",
     }
     return KeptSignature(**usual | given)
 
@@ -212,10 +214,14 @@ def open_event(**given: Any) -> CheckOpened:
 
 
 def add_ward(tx: Transaction) -> None:
-    """A unit and four people."""
+    """A unit and four people; the first two have confirmed keys."""
+    # They build on the rows of this file.
+    from tests.storage.key_builders import add_keys
+
     tx.add_unit(Unit(id="ward-5", name="Ward 5"))
     for name in PEOPLE:
         tx.add_person(person(name))
+    add_keys(tx)
 
 
 def add_joined_check(tx: Transaction, **given: Any) -> None:
@@ -245,11 +251,10 @@ def add_signed_record(tx: Transaction, **given: Any) -> None:
 def fill(store: Store) -> None:
     """At least one row in every table."""
     # They build on the rows of this file.
-    from tests.storage.key_builders import add_keys, checkpoint, site_key
+    from tests.storage.key_builders import checkpoint, site_key
 
     with store.write() as tx:
         add_ward(tx)
-        add_keys(tx)
         add_joined_check(tx)
         add_signed_record(tx)
         tx.add_pdf(pdf())

@@ -51,7 +51,6 @@ KEY_BREACHES: dict[str, Breach] = {
     ),
     "personal_key_unique": Breach(table="personal_key", row=_key("dara", kid="key of amari")),
     "key_of_known_person": Breach(table="personal_key", row=_key("nobody")),
-    "nobody_issues_to_themselves": Breach(table="personal_key", row=_key("dara", kid="k", issuer="dara")),
     "one_live_key_a_person": Breach(table="personal_key", row=_key("amari", kid="another")),
     "one_sealed_half_a_key": Breach(
         table="personal_key_sealed", row={"kid": "key of amari", "sealed": b"another"}
@@ -109,4 +108,5 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     ("signed_with_own_confirmed_key", _signature(kid="no key", jws="a..b")),
     ("signed_with_own_confirmed_key", _signature(kid="key of amari", jws="")),
     ("signed_with_own_confirmed_key", _signature(kid="", jws="a..b")),
+    ("signed_with_own_confirmed_key", _signature(kid="", jws="")),
 )

@@ -101,7 +101,10 @@ BREACHES: dict[str, Breach] = {
     "one_signature_a_slot": Breach(table="signature", row=_row(build.signature(1), "signature")),
     "signer_is_participant": Breach(
         table="signature",
-        row=_row(build.signature(1, edition=2, person="dara", digest="other"), "signature"),
+        # With a key of their own, in another's slot.
+        row=_row(
+            build.signature(1, edition=2, person="birk", digest="other", kid="key of birk"), "signature"
+        ),
         before=(OTHER_EDITION,),
     ),
     "signature_is_of_the_frozen_digest": Breach(

@@ -32,7 +32,7 @@ def _value(written: Any, column_type: object) -> Any:  # noqa: ANN401  # a value
 
 
 def write_rows(connection: Connection, file: Path = ROWS) -> None:
-    """A file's rows as its migration had them; the columns are asked of the database, not of today's models."""
+    """A file's rows as its migration had them; the columns are the database's, not those of the models."""
     found = MetaData()
     found.reflect(connection)
     for name, rows in json.loads(file.read_text(encoding="utf-8")).items():

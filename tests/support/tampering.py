@@ -16,8 +16,8 @@ def as_database_administrator(address: str) -> Iterator[Connection]:
         with engine.connect() as connection:
             connection.execution_options(writing=True)
             if connection.dialect.name == "sqlite":
-                connection.exec_driver_sql("PRAGMA foreign_keys = OFF")
-                connection.commit()
+                # Before any transaction: inside one SQLite ignores it.
+                connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
             _drop_triggers(connection)
             yield connection
             connection.commit()

@@ -13,13 +13,15 @@ from flask import Flask
 
 from app.config import Settings, load_settings, root
 from app.keys import ApplicationKey
-from app.people import Person, Role
+from app.people import Person
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Form, Source
 from app.storage import Store
 from app.web import Parts, create_app
+from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from app.workflow.site import Site
+from tests.factories.enrolled import QUICK, newcomer
 from tests.support.browser import Browser, Page
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
@@ -155,25 +157,15 @@ def make_settings(*, demo: bool = False) -> Settings:
     )
 
 
-def furnish(site: Site, hashes: Mapping[str, str]) -> None:
-    """Publish the seeded rules and make the seeded people, whose ids are their logins written backwards."""
+def furnish(site: Site) -> None:
+    """Publish the seeded rules and enrol the seeded people, whose ids are their logins written backwards."""
     install_seed(site, START - timedelta(days=1), SEED)
-    for each in seeded_people():
-        with site.store.write() as tx:
-            tx.add_person(
-                Person(
-                    id=f"{each['login'][::-1]:0<32}",
-                    login=each["login"],
-                    staff_number=each["staff_number"],
-                    printed_name=each["printed_name"],
-                    roles=frozenset(Role(role) for role in each["roles"]),
-                    unit=each["unit"],
-                    secret_hash=hashes[each["login"]],
-                    code_hash=None,
-                    code_expires_at=None,
-                    active=True,
-                )
-            )
+    names = ("login", "staff_number", "printed_name", "roles", "unit", "secret")
+    people = [
+        newcomer(id=f"{each['login'][::-1]:0<32}", **{name: each[name] for name in names})
+        for each in seeded_people()
+    ]
+    enrol(site, START - timedelta(days=1), people, tools=QUICK)
 
 
 def seeded_people() -> list[dict[str, str]]:

@@ -7,27 +7,18 @@ from pathlib import Path
 
 import pytest
 
-from app.keys import hash_secret
 from app.storage import open_store
 from app.workflow.site import Site
-from tests.support.world import KEY, World, furnish, make_world, seeded_people
+from tests.support.world import KEY, World, furnish, make_world
 
 
 @pytest.fixture(scope="session")
-def hashes() -> dict[str, str]:
-    """The hash of each invented person's secret, made once: hashing is slow on purpose."""
-    return {each["login"]: hash_secret(each["secret"]) for each in seeded_people()}
-
-
-@pytest.fixture(scope="session")
-def _furnished(
-    _migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory, hashes: dict[str, str]
-) -> Path:
+def _furnished(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A furnished SQLite file that others are copied from."""
     path = tmp_path_factory.mktemp("furnished") / "countersign.sqlite3"
     shutil.copyfile(_migrated_sqlite, path)
     store = open_store(f"sqlite:///{path}")
-    furnish(Site(store=store, key=KEY), hashes)
+    furnish(Site(store=store, key=KEY))
     store.close()
     with sqlite3.connect(path) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -46,9 +37,9 @@ def world(_furnished: Path, tmp_path: Path) -> Iterator[World]:
 
 
 @pytest.fixture
-def world_on_both(database_url: str, hashes: dict[str, str]) -> Iterator[World]:
+def world_on_both(database_url: str) -> Iterator[World]:
     """A furnished installation, once on each engine: for what the database decides."""
     store = open_store(database_url)
-    furnish(Site(store=store, key=KEY), hashes)
+    furnish(Site(store=store, key=KEY))
     yield make_world(store)
     store.close()

@@ -2,8 +2,10 @@ from collections.abc import Iterator
 
 import pytest
 
+from app.records.state import Phase
 from app.workflow import issuing
 from app.workflow.invariants import check_invariants
+from tests.factories.attacked import Attacked
 from tests.factories.ward import Ward, open_ward, quick_pdf_of
 
 
@@ -27,3 +29,13 @@ def one_ward(sqlite_url: str) -> Iterator[Ward]:
 def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """No rendering, where only the storing of a PDF is asked about: one takes seconds."""
     monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+
+
+@pytest.fixture
+def attacked(database_url: str) -> Iterator[Attacked]:
+    """A check that waits for its signatures; what happens to it is not held to the invariants."""
+    with open_ward(database_url) as made:
+        under = Attacked(made.site)
+        under.address = database_url
+        under.at_stage(Phase.SIGNING)
+        yield under

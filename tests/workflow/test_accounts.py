@@ -9,7 +9,7 @@ from app.people import Role
 from app.workflow import accounts, signing_in
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.refusals import Incomplete, TooManyTries, WrongCredential
-from tests.factories.ward import ADELE, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody, Ward
+from tests.factories.ward import ADELE, BEGAN, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody, Ward
 
 IDLE = timedelta(minutes=5)
 HALF_A_MINUTE = timedelta(seconds=30)

@@ -12,7 +12,16 @@ from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
 from app.workflow import signing
 from app.workflow.looking import RecordSeen, see_record
-from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import (
+    KeyDoesNotOpen,
+    KeyNotConfirmed,
+    NotAllowed,
+    NotFound,
+    NotNow,
+    NotYours,
+    TooManyTries,
+    WrongCredential,
+)
 
 views = Blueprint("signing", __name__)
 
@@ -25,7 +34,18 @@ _NEITHER = "This is neither of the two nurses of this check. Nothing was signed.
 _WRONG = "Id and secret do not belong together. Nothing was signed."
 
 
-NotTheSigner = WrongCredential | TooManyTries | NotYours | signing.AlreadySigned
+_NO_KEY = (
+    "This nurse's signing key is not confirmed yet: a colleague who knows this person confirms it "
+    "face to face, on the page My signing key. Nothing was signed."
+)
+_CLOSED = (
+    "The secret is right and does not open this nurse's signing key: something stored was changed. "
+    "Nothing was signed. Tell the administrator now; a reset makes a new key."
+)
+
+NotTheSigner = (
+    WrongCredential | TooManyTries | NotYours | KeyNotConfirmed | KeyDoesNotOpen | signing.AlreadySigned
+)
 
 
 @views.get("/check/<check>/sign")
@@ -63,7 +83,14 @@ def sign(check: str) -> ResponseReturnValue:
             return _to_check(check)
         case NotFound():
             return abort(404)
-        case WrongCredential() | TooManyTries() | NotYours() | signing.AlreadySigned() as refusal:
+        case (
+            WrongCredential()
+            | TooManyTries()
+            | NotYours()
+            | KeyNotConfirmed()
+            | KeyDoesNotOpen()
+            | signing.AlreadySigned() as refusal
+        ):
             return _sign_page(_record(check), _refused(form, refusal), status=422)
 
 
@@ -76,6 +103,10 @@ def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
         case NotYours():
             form.refuse("login", _NEITHER)
+        case KeyNotConfirmed():
+            form.refuse("login", _NO_KEY)
+        case KeyDoesNotOpen():
+            form.refuse("login", _CLOSED)
         case signing.AlreadySigned():
             form.refuse("login", _SIGNED)
     return form

@@ -1,0 +1,75 @@
+"""People with known secrets and confirmed keys: for a demonstration and for tests, never for a real site.
+
+What is stored is what the real way stores: each makes a key with a secret, and the next one in the list
+confirms it, the last one being confirmed by the first.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.keys import PersonalKey, WrongSecret, hash_secret, make_personal_key, sign_confirmation
+from app.people import Person
+from app.records import events
+from app.records.kept_keys import KeptKey, KeyConfirmation
+from app.records.key_statements import confirmation_statement
+from app.storage import Transaction
+from app.workflow.key_ceremony import holder_of, keep_confirmation, register_key
+from app.workflow.site import Site
+
+ISSUER = "demonstration"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Newcomer:
+    """An account without a secret, and the secret that its person will have."""
+
+    person: Person
+    secret: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tools:
+    """What is slow on purpose; tests do each once for all their sites."""
+
+    hash_secret: Callable[[str], str] = hash_secret
+    make_key: Callable[[str], PersonalKey] = make_personal_key
+    sign: Callable[[PersonalKey, str, bytes], str | WrongSecret] = lambda key, secret, statement: (
+        sign_confirmation(key.sealed, secret, statement, kid=key.kid)
+    )
+
+
+def enrol(site: Site, now: datetime, newcomers: Sequence[Newcomer], *, tools: Tools | None = None) -> None:
+    """Make the accounts and their keys, and let them confirm each other; there must be two or more."""
+    if len(newcomers) < 2:  # noqa: PLR2004  # nobody confirms their own key
+        raise ValueError("one person alone cannot be confirmed")
+    using = tools or Tools()
+    pairs = [(each, using.make_key(each.secret)) for each in newcomers]
+    with site.store.write() as tx:
+        kept = [_join(tx, site, now, each=each, made=made, using=using) for each, made in pairs]
+        for number, key in enumerate(kept):
+            confirmer, own = pairs[(number + 1) % len(pairs)]
+            statement = confirmation_statement(
+                key, holder_of(newcomers[number].person), by=confirmer.person.id, at=now
+            )
+            jws = using.sign(own, confirmer.secret, statement)
+            assert isinstance(jws, str)  # noqa: S101  # the secret is the one it was made with
+            given = KeyConfirmation(
+                kid=key.kid,
+                confirmed_by=confirmer.person.id,
+                confirmed_at=now,
+                confirmer_kid=own.kid,
+                statement=statement,
+                jws=jws,
+                attestation="",
+            )
+            keep_confirmation(tx, site, given)
+
+
+def _join(
+    tx: Transaction, site: Site, now: datetime, *, each: Newcomer, made: PersonalKey, using: Tools
+) -> KeptKey:
+    tx.add_person(each.person)
+    tx.set_secret(each.person.id, using.hash_secret(each.secret))
+    tx.append(events.AccountChanged(person=each.person.id, what="made for a demonstration"), at=now)
+    return register_key(tx, site, now, person=each.person.id, issuer=ISSUER, made=made)

@@ -1,0 +1,285 @@
+"""People's signing keys: made with a secret, confirmed face to face by a second person, retired by a reset.
+
+Nobody can sign for another alone, not even who may write to the database: the private half opens only with
+its person's secret; that a key belongs to a person, and who gave the code it was made with, is vouched for
+by a key outside the database; and the confirmation is signed with the confirming colleague's own key.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from app.base import Act
+from app.keys import (
+    CONFIRMATION_TYPE,
+    PersonalKey,
+    Verified,
+    WrongSecret,
+    attest,
+    is_attested,
+    sign_confirmation,
+    verify_detached,
+)
+from app.people import Person
+from app.records import events
+from app.records.canonical import digest
+from app.records.kept_keys import IssuedCode, KeptKey, KeyConfirmation, KeyRetirement
+from app.records.key_statements import (
+    Holder,
+    code_facts,
+    confirmation_facts,
+    confirmation_statement,
+    is_about,
+    key_facts,
+)
+from app.storage import ConstraintBroken, Reader, Transaction
+from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
+from app.workflow.site import Site
+
+_KEY, _CODE, _CONFIRMATION = "personal key", "one-time code", "key confirmation"
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyConfirmed:
+    """The key is confirmed; its person can sign."""
+
+    kid: str
+
+
+@dataclass(frozen=True)
+class AlreadyConfirmed:
+    """A colleague has confirmed this key."""
+
+
+@dataclass(frozen=True)
+class NotASecondPerson:
+    """Neither the key's own person nor who gave the code can confirm it."""
+
+
+Unconfirmed = (
+    AlreadyConfirmed
+    | NotASecondPerson
+    | NotFound
+    | KeyNotConfirmed
+    | KeyDoesNotOpen
+    | WrongCredential
+    | TooManyTries
+)
+
+
+def holder_of(person: Person) -> Holder:
+    """The person as confirmations name them."""
+    return Holder(
+        person=person.id,
+        login=person.login,
+        staff_number=person.staff_number,
+        printed_name=person.printed_name,
+    )
+
+
+# Codes and keys: parts of the transactions that give a code, set a secret and reset an account.
+
+
+def issue_code(tx: Transaction, site: Site, now: datetime, *, person: str, by: str, code_hash: str) -> None:
+    """Keep who gave this code: that person can later not confirm the key that is made with it."""
+    given = IssuedCode(
+        code=digest(code_hash.encode()), person=person, issuer=by, issued_at=now, attestation=""
+    )
+    tx.add_issued_code(_attested_code(site, given))
+
+
+def find_issuer(reader: Reader, site: Site, person: Person) -> str | None:
+    """Who gave the code that the account waits for; None for a code that this installation did not give."""
+    if person.code_hash is None:
+        return None
+    given = reader.find_issued_code(digest(person.code_hash.encode()))
+    if given is None or given.person != person.id:
+        return None
+    return given.issuer if is_attested(site.key, _CODE, code_facts(given), given.attestation) else None
+
+
+def register_key(
+    tx: Transaction, site: Site, now: datetime, *, person: str, issuer: str, made: PersonalKey
+) -> KeptKey:
+    """Put the public half of a person's new key into the log, and keep the locked private one."""
+    key = KeptKey(
+        kid=made.kid,
+        person=person,
+        algorithm=made.algorithm,
+        public=made.public,
+        made_at=now,
+        issuer=issuer,
+        attestation="",
+    )
+    key = _attested_key(site, key)
+    tx.add_key(key, sealed=made.sealed)
+    event = events.PersonalKeyMade(
+        person=person,
+        kid=key.kid,
+        algorithm=key.algorithm,
+        public=key.public,
+        issuer=issuer,
+        attestation=key.attestation,
+    )
+    tx.append(event, at=now, by=person)
+    return key
+
+
+def retire_key_of(tx: Transaction, now: datetime, *, person: str, by: str, why: str) -> None:
+    """Take the person's key out of use, where there is one; what it signed stays signed."""
+    key = tx.live_key(person)
+    if key is None:
+        return
+    tx.retire_key(KeyRetirement(kid=key.kid, retired_at=now, why=why))
+    tx.append(events.PersonalKeyRetired(kid=key.kid, why=why), at=now, by=by)
+
+
+# Which key a person signs with.
+
+
+def usable_key(reader: Reader, site: Site, person: Person) -> KeptKey | KeyNotConfirmed:
+    """The person's key, if a second person confirmed it and nothing about it was changed since."""
+    key = reader.live_key(person.id)
+    if key is None or not is_own_key(site, key):
+        return KeyNotConfirmed(kid="")
+    confirmation = reader.find_confirmation(key.kid)
+    if confirmation is None or not is_confirmed(
+        reader, site, confirmation, key=key, holder=holder_of(person)
+    ):
+        return KeyNotConfirmed(kid=key.kid)
+    return key
+
+
+def is_own_key(site: Site, key: KeptKey) -> bool:
+    """Whether this installation saw this key being made, by this person, with a code from this issuer."""
+    return is_attested(site.key, _KEY, key_facts(key), key.attestation)
+
+
+def is_confirmed(
+    reader: Reader, site: Site, confirmation: KeyConfirmation, *, key: KeptKey, holder: Holder
+) -> bool:
+    """Whether a second person confirmed this key in the hands of this holder, with a key of their own."""
+    confirmer = reader.find_key(confirmation.confirmer_kid)
+    return (
+        is_attested(site.key, _CONFIRMATION, confirmation_facts(confirmation), confirmation.attestation)
+        and confirmation.kid == key.kid
+        and key.person == holder.person
+        and confirmation.confirmed_by not in {key.person, key.issuer}
+        and is_about(confirmation, key, holder)
+        and confirmer is not None
+        and confirmer.person == confirmation.confirmed_by
+        and is_own_key(site, confirmer)
+        and is_signed_statement(confirmation, confirmer)
+    )
+
+
+def is_signed_statement(confirmation: KeyConfirmation, confirmer: KeptKey) -> bool:
+    """Whether the statement carries the signature of the colleague's key."""
+    verified = verify_detached(
+        confirmation.jws, confirmation.statement, confirmer.public, typ=CONFIRMATION_TYPE
+    )
+    return isinstance(verified, Verified)
+
+
+# Confirming face to face.
+
+
+def confirm_key(site: Site, act: Act, *, kid: str, login: str, secret: str) -> KeyConfirmed | Unconfirmed:
+    """Confirm a colleague's key with one's own id and secret, at either's screen."""
+    return _confirm(site, act.now, act=act, kid=kid, login=login, secret=secret)
+
+
+def confirm_founding_key(
+    site: Site, now: datetime, *, kid: str, login: str, secret: str
+) -> KeyConfirmed | Unconfirmed:
+    """The same at the host's command line, where the first two people of a site confirm each other.
+
+    There the colleague's own key need not have been confirmed; whoever holds the host is trusted anyway.
+    """
+    return _confirm(site, now, act=None, kid=kid, login=login, secret=secret)
+
+
+def _confirm(
+    site: Site, now: datetime, *, act: Act | None, kid: str, login: str, secret: str
+) -> KeyConfirmed | Unconfirmed:
+    known = verify_credential(site, now, login=login, secret=secret, what="confirming a key")
+    if not isinstance(known, Known):
+        return known
+    colleague = known.person
+    with site.store.read() as reader:
+        key = reader.find_key(kid)
+        person = reader.find_person(key.person) if key else None
+        if key is None or person is None or reader.live_key(person.id) != key or not is_own_key(site, key):
+            return NotFound()
+        if colleague.id in {key.person, key.issuer}:
+            return NotASecondPerson()
+        if reader.find_confirmation(kid) is not None:
+            return AlreadyConfirmed()
+        own = reader.live_key(colleague.id) if act is None else usable_key(reader, site, colleague)
+        if own is None or isinstance(own, KeyNotConfirmed):
+            return KeyNotConfirmed(kid="") if own is None else own
+        sealed = reader.find_sealed(own.kid) or b""
+    statement = confirmation_statement(key, holder_of(person), by=colleague.id, at=now)
+    jws = sign_confirmation(sealed, secret, statement, kid=own.kid)
+    if isinstance(jws, WrongSecret):
+        return note_closed_key(site, now, colleague)
+    given = KeyConfirmation(
+        kid=kid,
+        confirmed_by=colleague.id,
+        confirmed_at=now,
+        confirmer_kid=own.kid,
+        statement=statement,
+        jws=jws,
+        attestation="",
+    )
+    return _keep_confirmation(site, acting_as(act, colleague) if act else None, given)
+
+
+def _keep_confirmation(
+    site: Site, act: Act | None, given: KeyConfirmation
+) -> KeyConfirmed | AlreadyConfirmed | NotFound:
+    with site.store.write() as tx:
+        try:
+            keep_confirmation(tx, site, given, act=act)
+        except ConstraintBroken as broken:
+            # Meanwhile somebody else confirmed it, or one of the two keys was retired.
+            tx.refuse()
+            return AlreadyConfirmed() if broken.name == "one_confirmation_a_key" else NotFound()
+    return KeyConfirmed(kid=given.kid)
+
+
+def keep_confirmation(tx: Transaction, site: Site, given: KeyConfirmation, *, act: Act | None = None) -> None:
+    """Vouch for a confirmation and keep it; raises ConstraintBroken where the database knows better."""
+    kept = _attested_confirmation(site, given)
+    tx.confirm_key(kept)
+    event = events.PersonalKeyConfirmed(
+        kid=kept.kid,
+        confirmed_by=kept.confirmed_by,
+        confirmer_kid=kept.confirmer_kid,
+        statement=kept.statement.decode(),
+        signature=kept.jws,
+        attestation=kept.attestation,
+    )
+    if act is not None:
+        tx.append(event, act=act)
+    else:
+        tx.append(event, at=kept.confirmed_at, by=kept.confirmed_by)
+
+
+def note_closed_key(site: Site, now: datetime, person: Person) -> KeyDoesNotOpen:
+    """The secret signs in but does not open the key: somebody changed what is stored, and it is noted."""
+    with site.store.write() as tx:
+        tx.append(events.SecurityNoted(person=person.id, what="signing key did not open"), at=now)
+    return KeyDoesNotOpen()
+
+
+def _attested_code(site: Site, code: IssuedCode) -> IssuedCode:
+    return replace(code, attestation=attest(site.key, _CODE, code_facts(code)))
+
+
+def _attested_key(site: Site, key: KeptKey) -> KeptKey:
+    return replace(key, attestation=attest(site.key, _KEY, key_facts(key)))
+
+
+def _attested_confirmation(site: Site, given: KeyConfirmation) -> KeyConfirmation:
+    return replace(given, attestation=attest(site.key, _CONFIRMATION, confirmation_facts(given)))
