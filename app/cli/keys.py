@@ -24,8 +24,31 @@ from app.keys import (
 )
 from app.records.checkpoint import as_text, file_content
 from app.workflow.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
+from app.workflow.key_ceremony import (
+    AlreadyConfirmed,
+    KeyConfirmed,
+    NotASecondPerson,
+    confirm_founding_key,
+)
 from app.workflow.loading import POLICY, content_in_force
+from app.workflow.refusals import (
+    KeyDoesNotOpen,
+    KeyNotConfirmed,
+    NotFound,
+    TooManyTries,
+    WrongCredential,
+)
 from app.workflow.site import Site
+
+
+_NOT_CONFIRMED: dict[type, str] = {
+    AlreadyConfirmed: "a colleague has confirmed this key already",
+    NotASecondPerson: "neither the person nor whoever gave the code can confirm the key",
+    NotFound: "this installation did not see this key being made; a reset makes a new one",
+    KeyNotConfirmed: "the colleague has no signing key yet: set a secret first",
+    KeyDoesNotOpen: "the colleague's signing key does not open: something stored was changed",
+    WrongCredential: "the colleague's id and secret do not belong together",
+}
 
 
 @click.group()
@@ -151,6 +174,27 @@ def checkpoint(file: Path | None) -> None:
     if isinstance(signed, HistoryChanged):
         _tell_changed(signed)
     click.echo(as_text(signed), nl=False)
+
+
+@keys.command()
+@click.argument("login")
+@click.option("--by", required=True, help="The login of the colleague who met this person face to face.")
+@click.option("--secret", prompt="The colleague's secret", hide_input=True)
+def confirm(login: str, by: str, secret: str) -> None:
+    """Confirm LOGIN's signing key: for the first two people of a site, who confirm each other here."""
+    site = open_site(settings())
+    with site.store.read() as reader:
+        person = reader.find_person_by_login(login)
+        key = reader.live_key(person.id) if person else None
+    if key is None:
+        fail("there is no such account, or its person has not set a secret yet")
+    match confirm_founding_key(site, now(), kid=key.kid, login=by, secret=secret):
+        case KeyConfirmed(kid=kid):
+            click.echo(f"the key {kid} of {login} is confirmed by {by}")
+        case TooManyTries(seconds=seconds):
+            fail(f"too many tries; wait {seconds} s")
+        case refusal:
+            fail(_NOT_CONFIRMED[type(refusal)])
 
 
 def _tell_changed(changed: HistoryChanged) -> NoReturn:
