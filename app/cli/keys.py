@@ -40,7 +40,6 @@ from app.workflow.refusals import (
 )
 from app.workflow.site import Site
 
-
 _NOT_CONFIRMED: dict[type, str] = {
     AlreadyConfirmed: "a colleague has confirmed this key already",
     NotASecondPerson: "neither the person nor whoever gave the code can confirm the key",
