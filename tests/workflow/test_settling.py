@@ -7,26 +7,19 @@ from app.records.state import Phase
 from app.records.visibility import Sight
 from app.workflow import settling
 from app.workflow.looking import Seen, see_check
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
+from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
 from tests.factories.ward import (
     CAUTIONED,
     DIFFERING,
     IMOGEN,
     NADIA,
-    PETRA,
-    RALPH,
-    RUTH,
     TOMAS,
     Somebody,
     Ward,
 )
 
 # Above the library's hard limit of 0.6 mg for one demand, and no stop besides.
-TOO_HIGH = answers(
-    order={"demand_dose": "0.8 mg", "limit_amount": "4 mg"},
-    device={"demand_dose": "0.8 mg", "limit_amount": "4 mg"},
-)
 
 
 def reads_again(ward: Ward, who: Somebody, *touched: str) -> object:
@@ -228,219 +221,12 @@ def test_a_caution_whose_figure_grew_is_acknowledged_anew(one_ward: Ward) -> Non
 # Help
 
 
-def test_a_third_person_takes_the_request_and_sees_everything(ward: Ward) -> None:
-    ward.at_stage(Phase.ESCALATED)
-    assert sight_of(ward, RUTH) is Sight.PROGRESS
-    ward.takes_help(RUTH)
-
-    assert sight_of(ward, RUTH) is Sight.EVERYTHING
-    assert sight_of(ward, NADIA) is Sight.FIELDS
-
-
-def takes(ward: Ward, who: Somebody) -> object:
-    return settling.take_help(ward.site, ward.act(who), who.roles, ward.check)
-
-
-def settles(ward: Ward, who: Somebody, outcome: str) -> object:
-    return settling.settle_help(ward.site, ward.act(who), ward.check, outcome=outcome, text="")
-
-
-def test_who_may_take_a_request(ward: Ward) -> None:
-    ward.at_stage(Phase.ESCALATED)
-
-    assert takes(ward, IMOGEN) == NotAllowed()
-    # A charge nurse of another unit is not told of this unit's checks; a pharmacist serves every unit.
-    assert takes(ward, RALPH) == NotFound()
-    assert takes(ward, PETRA) == settling.Done()
-    assert takes(ward, RUTH) == settling.TakenAlready()
-    assert settles(ward, RUTH, "go-on") == NotAllowed()
-    assert settles(ward, PETRA, "have-a-look") == Incomplete(fields=("outcome",))
-    assert settles(ward, PETRA, "go-on") == settling.Done()
-    assert settles(ward, PETRA, "go-on") == NotNow(phase=Phase.DISPUTED)
-    assert takes(ward, RUTH) == NotNow(phase=Phase.DISPUTED)
-
-
-def test_one_of_the_two_never_helps_whatever_the_form_says(ward: Ward) -> None:
-    ward.opens(RUTH).joins(TOMAS).reads(RUTH).reads(TOMAS, DIFFERING).compares().asks_for_help(TOMAS)
-
-    # The database refuses it.
-    assert takes(ward, RUTH) == settling.OneOfTheTwo()
-    assert ward.state().help[0].taken_by == ""
-
-
-def test_help_is_asked_for_by_the_two_once_at_a_time_and_before_clearance(one_ward: Ward) -> None:
-    def asks(who: Somebody) -> object:
-        return settling.ask_for_help(one_ward.site, one_ward.act(who), one_ward.check, why="", text="")
-
-    one_ward.at_stage(Phase.READING)
-    assert asks(IMOGEN) == NotYours()
-    assert asks(TOMAS) == settling.Done()
-    assert asks(NADIA) == NotNow(phase=Phase.READING)
-    one_ward.at_stage(Phase.CLEARED)
-    assert asks(NADIA) == NotNow(phase=Phase.CLEARED)
-    one_ward.check = "no-such-check"
-    assert asks(NADIA) == NotFound()
-    assert takes(one_ward, RUTH) == NotFound()
-    assert settles(one_ward, RUTH, "go-on") == NotFound()
-
-
-def test_the_third_person_may_end_the_check(ward: Ward) -> None:
-    ward.at_stage(Phase.ESCALATED).takes_help().settles_help("abandon")
-
-    assert (ward.phase, ward.state().abandoned) == (Phase.ABANDONED, "escalation")
-
-
-def test_an_abandoned_check_is_helped_by_nobody(ward: Ward) -> None:
-    ward.at_stage(Phase.ESCALATED).takes_help().abandons()
-    before = ward.state().last_position
-
-    assert takes(ward, PETRA) == NotNow(phase=Phase.ABANDONED)
-    assert settles(ward, RUTH, "abandon") == NotNow(phase=Phase.ABANDONED)
-    assert grants(ward, RUTH, "any") == NotNow(phase=Phase.ABANDONED)
-    assert ward.state().last_position == before
-
-
 # ---------------------------------------------------------------------------------------------------------
 # Exceptions
 
 
-def grants(
-    ward: Ward, who: Somebody, finding: str, *, reason: str = "pain team's plan", prescriber: str = ""
-) -> object:
-    return settling.grant_exception(
-        ward.site, ward.act(who), who.roles, ward.check, finding=finding, reason=reason, prescriber=prescriber
-    )
-
-
-def over_the_limit(ward: Ward, helper: Somebody) -> str:
-    ward.opens().joins().both_read(TOO_HIGH).compares()
-    assert [each.code for each in ward.state().open_stops] == ["above-hard-limit"]
-    ward.asks_for_help().takes_help(helper)
-    return ward.found("above-hard-limit").key
-
-
-def test_a_pharmacist_sets_a_rule_aside(ward: Ward) -> None:
-    key = over_the_limit(ward, PETRA)
-
-    assert grants(ward, PETRA, key) == settling.Done()
-    assert ward.phase in {Phase.AGREED, Phase.STEPS}
-    (exempt,) = ward.state().exemptions
-    assert (exempt.code, exempt.field, exempt.by) == ("above-hard-limit", "demand_dose", PETRA.id)
-    # Once: it is set aside already.
-    assert grants(ward, PETRA, key) == settling.NoSuchFinding()
-
-
-def test_a_charge_nurse_does_it_only_with_the_prescriber_named(ward: Ward) -> None:
-    key = over_the_limit(ward, RUTH)
-
-    assert grants(ward, RUTH, key, prescriber=" ") == Incomplete(fields=("prescriber",))
-    assert grants(ward, RUTH, key, reason="", prescriber="") == Incomplete(fields=("reason", "prescriber"))
-    assert grants(ward, RUTH, key, prescriber="Dr Brandt") == settling.Done()
-
-
-def test_only_the_third_person_who_took_the_request_sets_a_rule_aside(one_ward: Ward) -> None:
-    one_ward.opens().joins().both_read(TOO_HIGH).compares()
-    key = one_ward.found("above-hard-limit").key
-
-    assert grants(one_ward, NADIA, key) == NotAllowed()
-    assert grants(one_ward, PETRA, key) == NotNow(phase=Phase.DISPUTED)
-    one_ward.asks_for_help()
-    assert grants(one_ward, PETRA, key) == NotAllowed()
-    one_ward.takes_help(RUTH)
-    assert grants(one_ward, PETRA, key) == NotAllowed()
-    assert grants(one_ward, RUTH, "no-such-finding", prescriber="Dr Brandt") == settling.NoSuchFinding()
-    one_ward.check = "no-such-check"
-    assert grants(one_ward, PETRA, key) == NotFound()
-
-
 # The wrong patient, readings that differ, a device or label that is not the order, an old label, an allergy.
-NEVER = {
-    "patient-differs": (answers(), answers(wristband={"identifier": "LG-40471"})),
-    "readings-differ": (answers(), DIFFERING),
-    "device-differs": (DIFFERING, DIFFERING),
-    "label-differs": (answers(label={"amount": "60 mg"}), answers(label={"amount": "60 mg"})),
-    "label-expired": (answers(label={"use_by": "2031-05-01"}), answers(label={"use_by": "2031-05-01"})),
-    "allergy-charted": (answers(chart={"allergy": "charted"}), answers(chart={"allergy": "charted"})),
-}
-
-
-@pytest.mark.parametrize("code", NEVER)
-def test_no_exception_is_ever_granted_for(one_ward: Ward, code: str) -> None:
-    one_ward.opens().joins().both_read(*NEVER[code]).compares().asks_for_help().takes_help(PETRA)
-
-    assert grants(one_ward, PETRA, one_ward.found(code).key) == settling.NoSuchFinding()
-    assert one_ward.phase is Phase.ESCALATED
-
-
-def test_an_exception_is_for_one_value(one_ward: Ward) -> None:
-    key = over_the_limit(one_ward, PETRA)
-    grants(one_ward, PETRA, key)
-    one_ward.settles_help("go-on", PETRA)
-    higher = answers(
-        order={"demand_dose": "0.9 mg", "limit_amount": "4 mg"},
-        device={"demand_dose": "0.9 mg", "limit_amount": "4 mg"},
-    )
-    one_ward.reads_again(NADIA, "order", "device").both_read(higher).compares()
-
-    assert [each.code for each in one_ward.state().open_stops] == ["above-hard-limit"]
-
-
-def test_an_exception_for_what_is_given_in_four_hours_is_for_that_amount(one_ward: Ward) -> None:
-    # Above 8 mg in 4 h: a finding without readings of its own, whose figure stands in what it says.
-    def four_hours(lockout: str) -> dict[str, dict[str, str]]:
-        changes = {"demand_dose": "0.6 mg", "lockout": lockout, "limit_amount": "none", "limit_window": None}
-        return answers(order=changes, device=changes)
-
-    one_ward.opens().joins().both_read(four_hours("10 min")).compares()
-    one_ward.asks_for_help().takes_help(PETRA)
-    assert grants(one_ward, PETRA, one_ward.found("above-hard-limit").key) == settling.Done()
-    assert one_ward.state().open_stops == ()
-    one_ward.settles_help("go-on", PETRA)
-    one_ward.reads_again(NADIA, "order", "device").both_read(four_hours("5 min")).compares()
-
-    assert [each.field for each in one_ward.state().open_stops] == ["amount_per_4_hours"]
 
 
 # ---------------------------------------------------------------------------------------------------------
 # Abandoning
-
-
-@pytest.mark.parametrize(
-    "phase",
-    [
-        Phase.OPENED,
-        Phase.READING,
-        Phase.BOTH_HANDED_IN,
-        Phase.DISPUTED,
-        Phase.ESCALATED,
-        Phase.AGREED,
-        Phase.STEPS,
-        Phase.SIGNING,
-    ],
-)
-def test_a_check_can_be_given_up_any_time_before_clearance(one_ward: Ward, phase: Phase) -> None:
-    assert one_ward.at_stage(phase).abandons().phase is Phase.ABANDONED
-
-
-@pytest.mark.parametrize("phase", [Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED])
-def test_and_never_after_it(one_ward: Ward, phase: Phase) -> None:
-    one_ward.at_stage(phase)
-    said = settling.abandon(one_ward.site, one_ward.act(NADIA), one_ward.check, reason="time", text="")
-
-    assert said == NotNow(phase=phase)
-
-
-def test_who_gives_up_and_with_which_reason(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.READING)
-
-    def abandons(who: Somebody, reason: str) -> object:
-        return settling.abandon(one_ward.site, one_ward.act(who), one_ward.check, reason=reason, text="")
-
-    assert abandons(IMOGEN, "time") == NotYours()
-    assert abandons(NADIA, "") == Incomplete(fields=("reason",))
-    one_ward.drafts(NADIA, answers())
-    assert abandons(NADIA, "time") == settling.Done()
-    with one_ward.site.store.read() as reader:
-        assert reader.find_draft(one_ward.check, "sources", 1, NADIA.id) is None
-    one_ward.check = "no-such-check"
-    assert abandons(NADIA, "time") == NotFound()
