@@ -1,8 +1,9 @@
 """Reading the keys of people and of the site, the log's checkpoints, and the log as leaves."""
 
 from collections.abc import Iterator
+from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from app.records.checkpoint import Checkpoint
 from app.records.events import RecordIssued
@@ -30,6 +31,12 @@ class KeyReader:
         table = key_tables.issued_code
         its = select(table).where(table.c.person == person).order_by(table.c.issued_at, table.c.code)
         return read_all(self._connection, IssuedCode, its)
+
+    def sign_ins_since(self, person: str, at: datetime) -> int:
+        """How often a person has signed in since a moment."""
+        table = tables.session
+        since = select(func.count()).where(table.c.person == person, table.c.signed_in_at >= at)
+        return self._connection.execute(since).scalar_one()
 
     def find_key(self, kid: str) -> KeptKey | None:
         """The public half of a person's key, in use or not."""

@@ -7,6 +7,7 @@ from app.web.views import (
     comparison,
     discrepancies,
     exporting,
+    keys,
     lists,
     opening,
     reading,
@@ -34,4 +35,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     record.views,
     discrepancies.views,
     exporting.views,
+    keys.views,
 )

@@ -10,6 +10,7 @@ from app.web.access import public, signed_in
 from app.web.asking import parts, site
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.workflow import signing_in
+from app.workflow.key_looking import is_told_of_codes
 from app.workflow.looking import units
 from app.workflow.refusals import TooManyTries, WrongCredential
 
@@ -41,9 +42,11 @@ def sign_in_now() -> ResponseReturnValue:
         unit=form.unit.data,
     )
     match outcome:
-        case signing_in.SignedIn(token=token):
+        case signing_in.SignedIn(token=token, person=person):
             _end_the_session_before()
-            return _with_session(redirect(url_for("lists.my_checks"), 303), token)
+            # Whoever was reset is told so before anything else.
+            first = "lists.my_checks" if is_told_of_codes(site(), person.id) else "keys.page"
+            return _with_session(redirect(url_for(first), 303), token)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             return render_template("signing_in/sign_in.html", form=form, says=_says(refusal)), 422
 

@@ -1,0 +1,119 @@
+"""Signing keys: one's own, a colleague's to confirm face to face, and a new secret."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.keys import SecretFault
+from app.records.key_statements import MEANING
+from app.web import asking
+from app.web.access import signed_in
+from app.web.asking import site
+from app.web.forms.keys import ChangeSecretForm, ConfirmKeyForm
+from app.workflow import key_ceremony, signing_in
+from app.workflow.changing_secret import change_secret
+from app.workflow.key_looking import WaitingKey, see_own_key, see_waiting_key, see_waiting_keys
+from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
+
+views = Blueprint("keys", __name__)
+
+_SAYS = {
+    WrongCredential: ("secret", "Id and secret do not belong together. Nothing was confirmed."),
+    key_ceremony.NotASecondPerson: (
+        "login",
+        "Neither the key's own person nor whoever gave the code can confirm it. Ask another colleague.",
+    ),
+    KeyNotConfirmed: ("login", "This colleague's own key is not confirmed yet. Ask another colleague."),
+    KeyDoesNotOpen: (
+        "login",
+        "This colleague's key does not open: something stored was changed. Tell the administrator now.",
+    ),
+}
+_CLOSED = "The secret is right and does not open your key: something stored was changed. Ask for a reset."
+
+
+@views.get("/keys")
+@signed_in
+def page() -> ResponseReturnValue:
+    """One's own key, who gave codes for the account, and colleagues whose keys wait."""
+    person = asking.actor().person
+    own = see_own_key(site(), asking.now(), person)
+    return render_template("keys/page.html", own=own, waiting=see_waiting_keys(site(), person))
+
+
+@views.get("/keys/<kid>/confirm")
+@signed_in
+def confirm_page(kid: str) -> ResponseReturnValue:
+    """Whose key it is, and what confirming says."""
+    return _confirm_page(_waiting(kid), ConfirmKeyForm())
+
+
+@views.post("/keys/<kid>/confirm")
+@signed_in
+def confirm_now(kid: str) -> ResponseReturnValue:
+    """Confirm a colleague's key, with the confirming colleague's id and secret."""
+    form = ConfirmKeyForm(request.form)
+    if not form.validate():
+        return _confirm_page(_waiting(kid), form, status=422)
+    match key_ceremony.confirm_key(
+        site(), asking.act(), kid=kid, login=form.text("login"), secret=form.secret.data or ""
+    ):
+        case key_ceremony.KeyConfirmed() | key_ceremony.AlreadyConfirmed():
+            return redirect(url_for("keys.page"), 303)
+        case NotFound():
+            return abort(404)
+        case TooManyTries(seconds=seconds):
+            form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
+        case (
+            WrongCredential() | KeyNotConfirmed() | KeyDoesNotOpen() | key_ceremony.NotASecondPerson()
+        ) as refusal:
+            form.refuse(*_SAYS[type(refusal)])
+    return _confirm_page(_waiting(kid), form, status=422)
+
+
+@views.get("/keys/secret")
+@signed_in
+def secret_page() -> ResponseReturnValue:
+    """Where one's own secret is changed."""
+    return render_template("keys/secret.html", form=ChangeSecretForm())
+
+
+@views.post("/keys/secret")
+@signed_in
+def change_now() -> ResponseReturnValue:
+    """Put a new secret in the place of the old one; the key stays."""
+    form = ChangeSecretForm(request.form)
+    if form.validate() and form.new.data != form.again.data:
+        form.refuse("again", "The two secrets are not the same.")
+    if form.errors:
+        return render_template("keys/secret.html", form=form), 422
+    match change_secret(
+        site(),
+        asking.now(),
+        login=asking.person().login,
+        secret=form.secret.data or "",
+        new=form.new.data or "",
+        session=asking.actor().session,
+    ):
+        case signing_in.SecretSet():
+            return redirect(url_for("keys.page"), 303)
+        case SecretFault(says=says):
+            form.refuse("new", says)
+        case KeyDoesNotOpen():
+            form.refuse("secret", _CLOSED)
+        case WrongCredential():
+            form.refuse("secret", "This is not your secret. Nothing was changed.")
+        case TooManyTries(seconds=seconds):
+            form.refuse("secret", f"Too many tries. Wait {seconds} s, then try again.")
+    return render_template("keys/secret.html", form=form), 422
+
+
+def _waiting(kid: str) -> WaitingKey:
+    match see_waiting_key(site(), kid):
+        case WaitingKey() as waiting:
+            return waiting
+        case NotFound():
+            return abort(404)
+
+
+def _confirm_page(waiting: WaitingKey, form: ConfirmKeyForm, *, status: int = 200) -> ResponseReturnValue:
+    return render_template("keys/confirm.html", key=waiting, form=form, meaning=MEANING), status

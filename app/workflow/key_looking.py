@@ -1,0 +1,110 @@
+"""What people see of keys: one's own, the resets of one's account, and colleagues whose keys wait."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from app.people import Person
+from app.records.kept_keys import KeptKey
+from app.storage import Reader
+from app.workflow.key_ceremony import is_own_key, usable_key
+from app.workflow.refusals import KeyNotConfirmed, NotFound
+from app.workflow.site import Site
+
+# How long a reset stands on the page of one's key.
+SHOWN = timedelta(days=90)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CodeGiven:
+    """A one-time code was given for this account: when, and by whom."""
+
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaitingKey:
+    """A key that nobody has confirmed, and the person it was made by."""
+
+    kid: str
+    printed_name: str
+    login: str
+    staff_number: str
+    made_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnKey:
+    """One's own key, if there is one, who confirmed it, and the codes that were given for the account."""
+
+    kid: str
+    made_at: datetime | None
+    usable: bool
+    confirmed_by: str
+    codes: tuple[CodeGiven, ...]
+
+
+def see_own_key(site: Site, now: datetime, person: str) -> OwnKey:
+    """The signed-in person's key."""
+    with site.store.read() as reader:
+        account = reader.find_person(person)
+        assert account is not None  # noqa: S101  # who is signed in has an account
+        key = reader.live_key(person)
+        confirmation = reader.find_confirmation(key.kid) if key else None
+        usable = not isinstance(usable_key(reader, site, account), KeyNotConfirmed)
+        return OwnKey(
+            kid=key.kid if key else "",
+            made_at=key.made_at if key else None,
+            usable=usable,
+            confirmed_by=_name(reader, confirmation.confirmed_by) if confirmation and usable else "",
+            codes=tuple(
+                CodeGiven(at=each.issued_at, by=_name(reader, each.issuer))
+                for each in reader.issued_codes(person)
+                if now - each.issued_at <= SHOWN
+            ),
+        )
+
+
+def see_waiting_keys(site: Site, person: str) -> tuple[WaitingKey, ...]:
+    """Colleagues whose keys this person may confirm: not one's own, and none made with a code one gave."""
+    with site.store.read() as reader:
+        found = [(each, reader.find_person(each.person)) for each in reader.unconfirmed_keys()]
+        return tuple(
+            _waiting(key, holder)
+            for key, holder in found
+            if holder is not None
+            and holder.active
+            and person not in {key.person, key.issuer}
+            and is_own_key(site, key)
+        )
+
+
+def see_waiting_key(site: Site, kid: str) -> WaitingKey | NotFound:
+    """One key that waits, at either's screen."""
+    with site.store.read() as reader:
+        key = next((each for each in reader.unconfirmed_keys() if each.kid == kid), None)
+        holder = reader.find_person(key.person) if key else None
+    return NotFound() if key is None or holder is None else _waiting(key, holder)
+
+
+def is_told_of_codes(site: Site, person: str) -> bool:
+    """Whether the person has signed in, before now, since the last code was given for the account."""
+    with site.store.read() as reader:
+        codes = reader.issued_codes(person)
+        # The session that has just begun counts too.
+        return not codes or reader.sign_ins_since(person, codes[-1].issued_at) > 1
+
+
+def _waiting(key: KeptKey, holder: Person) -> WaitingKey:
+    return WaitingKey(
+        kid=key.kid,
+        printed_name=holder.printed_name,
+        login=holder.login,
+        staff_number=holder.staff_number,
+        made_at=key.made_at,
+    )
+
+
+def _name(reader: Reader, person: str) -> str:
+    found = reader.find_person(person)
+    return found.printed_name if found else person
