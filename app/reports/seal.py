@@ -8,6 +8,7 @@ over the same pages is the issued one, for anyone can turn an ECDSA signature (r
 
 import asyncio
 import io
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -25,6 +26,9 @@ from pyhanko.sign.validation import SignatureCoverageLevel, async_validate_pdf_s
 from pyhanko.sign.validation.pdf_embedded import EmbeddedPdfSignature, read_certification_data
 from pyhanko.sign.validation.status import PdfSignatureStatus
 from pyhanko_certvalidator import ValidationContext
+
+# What the library finds wrong with a file is an answer here, and no event of this program.
+logging.getLogger("pyhanko").setLevel(logging.CRITICAL)
 
 FIELD = "Seal"
 REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
@@ -164,6 +168,7 @@ def _checked(content: bytes, certificates: list[x509.Certificate]) -> SealHolds:
         raise _BrokenError(OUT_OF_TIME)
     status = asyncio.run(_validated(seal, own, sealed_at))
     _demand_whole_file(status, seal, content)
+    _demand_own_form(seal, own, content)
     if seal.docmdp_level is not MDPPerm.NO_CHANGES or not _certifies(reader, seal):
         raise _BrokenError(ALLOWS_CHANGES)
     return SealHolds(certificate=pem.armor("CERTIFICATE", own.dump()).decode(), sealed_at=sealed_at)
@@ -181,34 +186,58 @@ def _own_certificate(seal: EmbeddedPdfSignature, certificates: list[x509.Certifi
 async def _validated(
     seal: EmbeddedPdfSignature, own: x509.Certificate, moment: datetime
 ) -> PdfSignatureStatus:
-    # The certificate at hand is the only thing trusted, and nothing is fetched.
+    # The certificate at hand is the only thing trusted, and nothing is fetched. What a later revision changed
+    # is not looked into, which can take long: there must be none.
     context = ValidationContext(trust_roots=[own], allow_fetching=False, moment=moment)
-    return await async_validate_pdf_signature(seal, context)
+    return await async_validate_pdf_signature(seal, context, skip_diff=True)
 
 
 def _demand_whole_file(status: PdfSignatureStatus, seal: EmbeddedPdfSignature, content: bytes) -> None:
-    """The signature is good and covers every byte but its own, and those are written as we write them."""
+    """The signature is good, and covers every byte but its own."""
     if status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
         raise _BrokenError(ADDED if status.intact else CHANGED)
     if not status.intact:
         raise _BrokenError(CHANGED)
     if not (status.valid and status.trusted and status.bottom_line):
         raise _BrokenError(SEAL_CHANGED)
-    start, first, second, rest = (int(number) for number in seal.byte_range)
+    start, *_, second, rest = seal.byte_range
     if start != 0 or second + rest != len(content):
         raise _BrokenError(ADDED)
-    if content[first:second] != _as_written(seal, second - first):
+
+
+def _demand_own_form(seal: EmbeddedPdfSignature, own: x509.Certificate, content: bytes) -> None:
+    """The only bytes that the signature does not cover are its own, written in the one way in which we do."""
+    _, first, second, _ = seal.byte_range
+    if content[first:second] != _as_written(seal, own, second - first):
         raise _BrokenError(SEAL_CHANGED)
 
 
-def _as_written(seal: EmbeddedPdfSignature, room: int) -> bytes:
-    """The seal's own bytes as we write them: nothing unsigned beside the signature, and zeros to the end."""
-    signed = seal.signed_data
-    loose = [signed["crls"], seal.signer_info["unsigned_attrs"]]
-    if len(signed["certificates"]) != 1 or any(each.native for each in loose):
-        raise _BrokenError(SEAL_CHANGED)
-    # What stands after its end is left out.
-    written: bytes = cms.ContentInfo.load(seal.pkcs7_content).dump()
+def _as_written(seal: EmbeddedPdfSignature, own: x509.Certificate, room: int) -> bytes:
+    """The seal's own bytes as we write them: hexadecimal in angle brackets, and zeros to the end.
+
+    A signature covers little of the structure that it travels in (RFC 5652); so all of it is made anew here,
+    from the certificate, what was signed and the signature.
+    """
+    signer = cms.SignerInfo(
+        {
+            "version": "v1",
+            "sid": {"issuer_and_serial_number": {"issuer": own.issuer, "serial_number": own.serial_number}},
+            "digest_algorithm": {"algorithm": "sha256"},
+            "signed_attrs": seal.signer_info["signed_attrs"],
+            "signature_algorithm": {"algorithm": "sha256_ecdsa"},
+            "signature": seal.signer_info["signature"],
+        }
+    )
+    signed = cms.SignedData(
+        {
+            "version": "v1",
+            "digest_algorithms": [{"algorithm": "sha256"}],
+            "encap_content_info": {"content_type": "data"},
+            "certificates": [own],
+            "signer_infos": [signer],
+        }
+    )
+    written: bytes = cms.ContentInfo({"content_type": "signed_data", "content": signed}).dump()
     return b"<" + written.hex().upper().encode().ljust(room - 2, b"0") + b">"
 
 
