@@ -20,7 +20,7 @@ _HAS_DEMAND = ("mode", ("", DEMAND, BOTH))
 ONLY_WHEN: dict[str, tuple[str, tuple[str, ...]]] = {
     "amount": _HAS_AMOUNT,
     "volume": _HAS_AMOUNT,
-    "concentration": ("strength", ("per-millilitre",)),
+    "concentration": ("strength", ("", "per-millilitre")),
     "demand_dose": _HAS_DEMAND,
     "lockout": _HAS_DEMAND,
     "continuous_rate": ("mode", ("", CONTINUOUS, BOTH)),

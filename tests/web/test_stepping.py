@@ -172,6 +172,11 @@ def test_the_engines_figures_stand_beside_their_steps(world: World) -> None:
     # Common practice, no source: 2.3 mL of priming at 0.2 mg/mL cost 0.46 mg.
     pair = at_steps(world)
     steps = pair.page(pair.first, "/steps").text
+    # What priming should take is told to nobody who is still to read it.
+    assert "Priming takes" not in steps
+    assert "Priming takes" not in pair.page(pair.first, "/steps/primed-volume").text
+    pair.prime()
+    steps = pair.page(pair.first, "/steps").text
     assert "Priming takes 0.46 mg of drug out of the syringe." in steps
     assert "With drug past the junction, up to 0.1 mg would be pushed into the patient at once." in steps
     assert "The device's manual and local policy rule." in steps

@@ -66,6 +66,11 @@ class StepsPage:
         """Whether this nurse has anything to confirm now."""
         return any(step.can_tick for group in self.groups for step in group.steps)
 
+    @property
+    def can_enter(self) -> bool:
+        """Whether this nurse has anything to write down now."""
+        return any(step.can_enter for group in self.groups for step in group.steps)
+
 
 def is_together(state: CheckState) -> bool:
     """Whether both may work on one screen at the steps."""
@@ -103,7 +108,7 @@ class _Part:
             id=step.id,
             words=step.do if self.slot == FIRST else step.verify,
             why=step.why,
-            figure=self.figures.get(step.figure, ""),
+            figure=self._figure(step),
             done=done,
             verified=verified,
             entry=step.entry,
@@ -113,6 +118,12 @@ class _Part:
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
         )
+
+    def _figure(self, step: Step) -> str:
+        """Its figure; with the primed volume only when both have read it: it would tell what to expect."""
+        if step.entry == PRIMED_VOLUME and not self.state.priming_settled:
+            return ""
+        return self.figures.get(step.figure, "")
 
     def _may_enter(self, step: Step) -> bool:
         if step.entry == PRIMED_VOLUME:

@@ -12,7 +12,7 @@ from app.web.asking import site
 from app.web.confirming import find_act
 from app.web.forms.confirming import BaselineForm, ConfirmForm, PrimedVolumeForm, StepsForm
 from app.web.models.check import chosen_slot
-from app.web.models.stepping import figures_of, is_together, steps_page
+from app.web.models.stepping import is_together, steps_page
 from app.web.seeing import get_seen
 from app.workflow import stepping
 from app.workflow.looking import Seen
@@ -132,8 +132,7 @@ def read_primed(check: str) -> ResponseReturnValue:
 def _entry(template: str, seen: Seen, form: ConfirmForm, status: int = 200) -> ResponseReturnValue:
     slot = _slot(seen)
     shown = steps_page(seen, slot)
-    figure = figures_of(seen).get("primed_amount", "")
-    return render_template(template, page=shown, form=form, figure=figure), status
+    return render_template(template, page=shown, form=form), status
 
 
 AnyForm = TypeVar("AnyForm", bound=ConfirmForm)
