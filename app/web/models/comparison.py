@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, field_name
+from app.records.kept import FIRST, SECOND
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.web.models.check import Head, Nurse, head_of
@@ -187,7 +188,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     return ComparisonPage(
         head=head_of(seen),
         next=next_of(seen, viewer),
-        headline=headline_of(findings),
+        headline=headline_of(findings, _considered(state)),
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
@@ -251,6 +252,12 @@ def _answered(state: CheckState) -> Mapping[str, tuple[str, ...]]:
     for each in state.acknowledgements:
         made[each.finding] = (*made.get(each.finding, ()), part_words(each.slot))
     return made
+
+
+def _considered(state: CheckState) -> frozenset[str]:
+    """The cautions that both have answered."""
+    open_keys = {each.key for slot in (FIRST, SECOND) for each in state.unacknowledged(slot)}
+    return frozenset(each.key for each in state.cautions) - open_keys
 
 
 def help_of(seen: Seen) -> HelpShown | None:

@@ -1,7 +1,7 @@
 """Findings as they are shown: shape, word and ratio first, then the sentence, then the values it is about."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from app.records.followup import Follow, Found
@@ -14,6 +14,10 @@ MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
 _BY = {"A": part_words(1), "B": part_words(2)}
 _SENTENCE_ENDS = re.compile(r"(?<=[.]) (?=[A-Z])")
 _SLIP = "Consistent with"
+# Their second sentence says what would happen; of the others the first says what is the matter.
+_TELL_THE_CONSEQUENCE = frozenset({"device-differs", "label-differs"})
+# A sentence that, read alone beside DO NOT START, would sound as if all were well.
+_REASSURES = "The device is set to the label's concentration"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +25,7 @@ class ShownFinding:
     """One finding; `set_aside` says by whom and why, where an exception did."""
 
     key: str
+    code: str
     severity: str
     word: str
     title: str
@@ -50,6 +55,7 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
     times = times_words(found.factor)
     return ShownFinding(
         key=found.key,
+        code=found.code,
         severity=found.severity,
         word=severity_words(found.severity),
         title=code_words(found.code),
@@ -73,20 +79,34 @@ def _set_aside(found: Found, state: CheckState, names: dict[str, str]) -> str:
     return ""
 
 
-def headline_of(findings: Iterable[ShownFinding]) -> Headline | None:
-    """The heading of the worst finding that still stands; None where nothing does."""
-    standing = [each for each in findings if not each.set_aside and each.severity != "note"]
+def headline_of(findings: Iterable[ShownFinding], considered: Collection[str] = ()) -> Headline | None:
+    """The heading of the worst finding that still stands; None where nothing does.
+
+    `considered` has the keys of the cautions that both have answered: they lead no page any more.
+    """
+    standing = [
+        each
+        for each in findings
+        if not each.set_aside and each.severity != "note" and each.key not in considered
+    ]
     if not standing:
         return None
     worst = standing[0]
-    text, lead = consequence_first(worst.says)
+    text, lead = _heading(worst)
     return Headline(key=worst.key, severity=worst.severity, word=worst.word, text=text, lead=lead)
+
+
+def _heading(worst: ShownFinding) -> tuple[str, str]:
+    if worst.code in _TELL_THE_CONSEQUENCE:
+        return consequence_first(worst.says)
+    first, *others = _SENTENCE_ENDS.split(worst.says)
+    return first, " ".join(others)
 
 
 def consequence_first(says: str) -> tuple[str, str]:
     """The sentence that tells the consequence, and the others: what was read, and the likely slip."""
     sentences = _SENTENCE_ENDS.split(says)
     second = sentences[1] if len(sentences) > 1 else ""
-    if not second or second.startswith(_SLIP):
+    if not second or second.startswith((_SLIP, _REASSURES)):
         return sentences[0], " ".join(sentences[1:])
     return second, " ".join((sentences[0], *sentences[2:]))
