@@ -1,5 +1,7 @@
 """The words that people read for what is stored as a name or a code; the trade's own, or plain English."""
 
+import re
+
 from app.records.kept import FIRST
 
 FIELDS: dict[str, str] = {
@@ -115,6 +117,14 @@ def finding_field_words(field: str) -> str:
         return "Most in 1 h" if field == "amount_per_hour" else "Most in 4 h"
     name = _FINDING_FIELDS.get(field) or field.removeprefix("chart.").removeprefix("monitor.")
     return FIELDS[name]
+
+
+_BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=(?:mg|mcg|mL|min|h|s|kg|mmHg|/min|%)(?![A-Za-z]))")
+
+
+def unbroken(text: str) -> str:
+    """A sentence in which no line break parts a number from its unit."""
+    return _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def part_words(slot: int) -> str:

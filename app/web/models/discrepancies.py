@@ -7,7 +7,7 @@ from datetime import datetime
 from app.web.forms.discrepancies import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
-from app.web.words import finding_field_words, kind_words, severity_words, source_words
+from app.web.words import finding_field_words, kind_words, severity_words, source_words, unbroken
 from app.web.words_checking import code_words, settled_words, slip_words, spell, times_words
 from app.web.words_reading import round_words
 from app.workflow.discrepancies import Discrepancy, DiscrepancyPage
@@ -93,7 +93,7 @@ def _logged(row: Discrepancy, units: Mapping[str, str]) -> Logged:
         sources=", ".join(source_words(each) for each in row.sources),
         times=times_words(row.factor),
         slip=slip_words(row.slip),
-        says=row.says,
+        says=unbroken(row.says),
         settled=settled_words(row.settled),
         took="" if row.seconds_to_settle is None else spell(row.seconds_to_settle),
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from app.records.followup import Follow, Found
 from app.records.state import CheckState
 from app.web.models.readings import Line, Row
-from app.web.words import finding_field_words, part_words, severity_words
+from app.web.words import finding_field_words, part_words, severity_words, unbroken
 from app.web.words_checking import code_words, times_words
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
@@ -63,7 +63,7 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         by=_BY.get(found.clinician, ""),
         times=times,
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
-        says=found.says,
+        says=unbroken(found.says),
         lines=row.lines if row else (),
         set_aside=_set_aside(found, state, names),
     )
