@@ -15,7 +15,7 @@ from tests.browser.devices import absent
 from tests.browser.people import Person, save
 from tests.browser.ward import Scene, Ward
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 

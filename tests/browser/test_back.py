@@ -16,7 +16,7 @@ from tests.browser.ward import Scene, Ward
 if TYPE_CHECKING:
     from wsgiref.types import StartResponse, WSGIEnvironment
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 with_and_without_scripts = pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 

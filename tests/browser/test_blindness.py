@@ -15,7 +15,7 @@ from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward, open_and_join
 from tests.support.chromium import chromium
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 CANARIES = ("ZQX-7319", "7.3719", "QZW-CANARY-LOT", "73.19")
 

@@ -8,7 +8,7 @@ from tests.browser.devices import absent
 from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 # Order and device agree on a lockout under the hard limit of 5 min that seed_data/library.json sets.
 TOO_SHORT = {"lockout": "4 min"}

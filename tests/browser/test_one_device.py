@@ -9,7 +9,7 @@ from tests.browser.devices import absent
 from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 # What only the first reads: unlike anything else on any page.
 CANARY = {"label": {"lot": "ZQX-7319"}, "device": {"lockout": "17.39 min"}}

@@ -10,7 +10,7 @@ from tests.browser.beforehand import Beforehand, events_of
 from tests.browser.devices import absent
 from tests.browser.ward import Scene, Ward
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 with_and_without_scripts = pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 

@@ -8,7 +8,7 @@ from tests.browser.devices import absent
 from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward, take_the_steps
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 
 def at_the_steps(ward: Ward, scene: Scene) -> tuple[Nurse, Nurse]:

@@ -16,7 +16,7 @@ from tests.browser.ward import (
     take_the_steps,
 )
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 
