@@ -2,7 +2,7 @@
 
 import click
 
-from app.cli.installation import now, open_site, settings
+from app.cli.installation import fail, now, open_site, settings
 from app.keys import new_id
 from app.workflow.sweeping import sweep_once
 
@@ -17,3 +17,5 @@ def sweep() -> None:
         click.echo("another process is sweeping")
     else:
         click.echo(f"compared {swept.compared}, issued {swept.issued}")
+        if swept.failed:
+            fail(f"could not be finished, and will be tried again: {', '.join(swept.failed)}")

@@ -29,7 +29,9 @@ def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Cal
 def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
     while not ended.wait(EVERY_SECONDS):
         try:
-            sweep_once(site, clock(), holder=holder)
+            swept = sweep_once(site, clock(), holder=holder)
+            if swept is not None and swept.failed:
+                _log.error("sweep left %d unfinished", len(swept.failed))
         except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
             # The kind alone: a trace could hold values.
             _log.error("sweep failed: %s", type(error).__name__)
