@@ -365,3 +365,31 @@ def test_no_loading_dose_is_shown_as_none() -> None:
 
 def test_a_delivery_of_which_nothing_is_said() -> None:
     assert set(Delivery().as_json().values()) == {None}
+
+
+@pytest.mark.parametrize(
+    ("drug", "lasts"),
+    [
+        # The run at 60 and 70 min is whole from 4 + 7 mg on: 10.5 mg are not enough for the second, ...
+        ("10.5", "70"),
+        # ... 12.5 mg are, and the rate takes the last 8.5 - 7 mg 15 min later.
+        ("12.5", "85"),
+        # 17 mg: at 120 min 4 + 12 are gone, the demand takes the last, and the rate finds nothing.
+        # 18 mg: 5 + 13 are gone at 130 min. 19.5 mg: 6 + 13 are, and the rate takes the rest by 135 min.
+        ("17", "120"),
+        ("18", "130"),
+        ("19.5", "135"),
+    ],
+)
+def test_a_syringe_that_ends_in_or_after_a_repeated_run(drug: str, lasts: str) -> None:
+    """2 demands of 1 mg, 10 min apart, every hour; 0.1 mg/min beside them that does not count."""
+    source = replace(
+        FULL,
+        concentration=Fraction(1),
+        volume=Fraction(drug),
+        rate=Fraction(6),
+        limit=Limit(amount=Fraction(2), window=Fraction(60)),
+        loading=Fraction(0),
+    )
+    in_use = SetInUse(counting=Counting(continuous=False))
+    assert plain(dose_math(source, in_use))["syringe_lasts_full_use"] == lasts
