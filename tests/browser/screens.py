@@ -92,6 +92,9 @@ def before_reading(ward: Ward, camera: Camera, scene: Scene) -> tuple[Nurse, Nur
     camera.take(one, "first secret")
     one.sign_in()
     camera.take(one, "my checks, none")
+    one.follow("My signing key")
+    camera.take(one, "my signing key")
+    one.go("/")
     one.follow("Open a check")
     one.press("Open the check")
     camera.take(one, "open, a fault")
@@ -333,6 +336,8 @@ def afterwards(ward: Ward, camera: Camera) -> None:
     administrator.go("/accounts/new")
     administrator.press("Make the account")
     camera.take(administrator, "new account, faults")
+    # An administrator cannot read clinical data by that role alone.
+    administrator.device.may_be_refused.add(403)
     administrator.go("/check/nothing")
     camera.take(administrator, "not done")
 
