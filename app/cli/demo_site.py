@@ -29,6 +29,7 @@ class Demonstrator:
     """One invented person with the secret that the demonstration prints."""
 
     login: str
+    staff_number: str
     printed_name: str
     roles: tuple[str, ...]
     unit: str
@@ -103,6 +104,7 @@ def _seeded_people() -> tuple[Demonstrator, ...]:
     return tuple(
         Demonstrator(
             login=each["login"],
+            staff_number=each["staff_number"],
             printed_name=each["printed_name"],
             roles=tuple(each["roles"]),
             unit=each["unit"],
@@ -117,7 +119,7 @@ def _newcomer(each: Demonstrator) -> Newcomer:
     person = Person(
         id=new_id(),
         login=each.login,
-        staff_number=f"invented {each.login}",
+        staff_number=each.staff_number,
         printed_name=each.printed_name,
         roles=frozenset(Role(role) for role in each.roles),
         unit=each.unit,
