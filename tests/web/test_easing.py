@@ -66,7 +66,8 @@ def row(page: Page, field: str) -> str:
 
 def test_what_another_answer_makes_idle_is_dimmed_and_kept(reading: Page) -> None:
     reading.locator("[name=amount]").fill("30")
-    assert "idle" in row(reading, "concentration")
+    # Before a choice no way of writing a strength is favoured.
+    assert "idle" not in row(reading, "concentration")
 
     reading.get_by_role("radio", name="Per mL").click()
     assert "idle" in row(reading, "amount")
@@ -89,10 +90,11 @@ def test_the_line_for_another_name_comes_when_it_is_asked_for(reading: Page) -> 
 
 def test_a_choice_can_be_taken_back(reading: Page) -> None:
     reading.get_by_role("radio", name="Amount in a volume").click()
+    assert "idle" in row(reading, "concentration")
     reading.get_by_role("button", name="Clear Strength is written as").click()
 
     expect(reading.locator("[name=strength]:checked")).to_have_count(0)
-    assert "idle" in row(reading, "concentration")
+    assert "idle" not in row(reading, "concentration")
 
 
 def test_the_wheel_changes_no_number(reading: Page) -> None:
