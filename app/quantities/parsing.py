@@ -4,9 +4,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.quantities.amounts import Quantity, show
+from app.quantities.amounts import Quantity, show, show_number
 from app.quantities.faults import Fault, FaultCode, dose_for_weight, fault, first_of, out_of_range
-from app.quantities.units import Dimension, units_of, written_units
+from app.quantities.units import Dimension, WrittenUnit, units_of, written_units
 
 # What is accepted: at most nine digits, at most six decimals of which the last is no zero, a space, a unit.
 _WELL_WRITTEN = re.compile(r"(0|[1-9][0-9]{0,8})(?:\.([0-9]{0,5}[1-9]))? (\S+)")
@@ -87,15 +87,17 @@ def _one_number(text: str, asked: _Asked) -> Quantity | Fault:
     if not value and not asked.zero_allowed:
         return fault(FaultCode.NOT_POSITIVE, units_of(asked.dimension))
     if asked.allowed and not asked.allowed.least <= value <= asked.allowed.most:
-        return _out_of_range(asked.allowed, asked.dimension)
+        least, most = (_said_in(unit, unit_text, each) for each in (asked.allowed.least, asked.allowed.most))
+        return out_of_range(least, most)
     return Quantity(value=value, dimension=asked.dimension)
 
 
-def _out_of_range(allowed: Range, dimension: Dimension) -> Fault:
-    least, most = (
-        show(Quantity(value=bound, dimension=dimension)) for bound in (allowed.least, allowed.most)
-    )
-    return out_of_range(least, most)
+def _said_in(unit: WrittenUnit, unit_text: str, bound: Fraction) -> str:
+    """A bound in the unit that was typed where that is whole, as `24 h` and not `1,440 min`."""
+    typed = bound / unit.factor
+    if typed.denominator == 1:
+        return f"{show_number(typed)} {unit_text}"
+    return show(Quantity(value=bound, dimension=unit.dimension))
 
 
 def _fault_of_text(text: str, asked: _Asked) -> Fault:
