@@ -17,7 +17,7 @@ from app.reports.words import (
     answer_words,
     finding_field_words,
     listed,
-    reading_words,
+    round_words,
 )
 
 
@@ -86,7 +86,7 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
     findings = [found for found in findings_of(each) if found.severity != "note"]
     independence = each.get("independence", {"grade": "", "earlier_look": False})
     return RoundShown(
-        title=reading_words(each["round"]),
+        title=round_words(each["round"]),
         scope=_scope(each["scope"]),
         touched=_put_right(each),
         voided=each["voided"],
@@ -137,7 +137,7 @@ def _finding(document: Mapping[str, Any], number: int, found: Found, clock: Cloc
         code=" \u00b7 ".join(each for each in (found.code, found.slip) if each),
         how=settled.how,
         settled_at=clock.short(settled.at) if settled.at else "",
-        settled_in=reading_words(settled.round) if settled.round else "",
+        settled_in=round_words(settled.round) if settled.round else "",
         put_right=listed([SOURCES[source].lower() for source in touched]) if touched else "",
         answers=_answers(document, found, settled.how, clock),
     )
@@ -147,7 +147,7 @@ def _as_in(document: Mapping[str, Any], number: int, found: Found) -> str:
     """The first earlier reading with this very finding, if there was one."""
     for each in document["rounds"]:
         if each["round"] < number and found.key in {other.key for other in findings_of(each)}:
-            return reading_words(each["round"])
+            return round_words(each["round"])
     return ""
 
 

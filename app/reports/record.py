@@ -99,7 +99,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             signatures={each.letter: each for each in signatures},
             meanings=list(dict.fromkeys(each.meaning for each in signatures)),
             made_at=_made_at(signatures).isoformat(timespec="seconds"),
-            last=words.reading_words(last["round"]),
+            last=words.round_words(last["round"]),
             ended=_ended(document),
             patient=rows(shown_fields.WRISTBAND),
             settings=settings,

@@ -1,4 +1,4 @@
-"""The words of a printed record for what is kept as a name or a code; the same as on the screens."""
+"""The words for what is kept as a name or a code, on the screens and on a printed record alike."""
 
 FIELDS: dict[str, str] = {
     "identifier": "Patient identifier",
@@ -9,7 +9,7 @@ FIELDS: dict[str, str] = {
     "opioid_tolerant": "Opioid-tolerant by the site's definition",
     "other_opioids": "Other opioids charted, patches included",
     "sedatives": "Sedatives charted",
-    "neuraxial_opioid": "Epidural or spinal opioid in the last 24 h",
+    "neuraxial_opioid": "Epidural or spinal opioid in the last 24\N{NO-BREAK SPACE}h",
     "able_to_use_button": "Patient able to use the button",
     "weight": "Weight",
     "drug": "Drug",
@@ -59,7 +59,7 @@ ANSWERS: dict[str, str] = {
     "none-charted": "None charted",
     "not-recorded": "Allergies are not recorded",
     "not-charted": "Not charted",
-    "within-24-h": "Yes, within 24 h",
+    "within-24-h": "Yes, within 24\N{NO-BREAK SPACE}h",
     "verified": "Verified",
     "not-yet": "Not yet",
     "urgent-exception": "Not yet: marked as an urgent exception",
@@ -118,23 +118,27 @@ _FINDING_FIELDS: dict[str, str] = {
 _LIMITED = {"amount_per_hour": "Most in 1 h", "amount_per_4_hours": "Most in 4 h"}
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
-# The factors that have a word; any other is just a difference.
-TIMES = {
+_TIMES: dict[str, str] = {
     "2": "TWICE",
     "3": "THREE TIMES",
     "4": "FOUR TIMES",
     "5": "FIVE TIMES",
     "6": "SIX TIMES",
+    "7": "SEVEN TIMES",
     "8": "EIGHT TIMES",
+    "9": "NINE TIMES",
     "10": "TEN TIMES",
+    "50": "FIFTY TIMES",
     "60": "SIXTY TIMES",
-    "100": "HUNDRED TIMES",
-    "1,000": "THOUSAND TIMES",
-    "0.1": "ONE TENTH",
-    "0.2": "ONE FIFTH",
+    "100": "A HUNDRED TIMES",
+    "1,000": "A THOUSAND TIMES",
     "0.5": "HALF",
-    "0.01": "ONE HUNDREDTH",
-    "0.001": "ONE THOUSANDTH",
+    "0.333": "A THIRD",
+    "0.25": "A QUARTER",
+    "0.2": "A FIFTH",
+    "0.1": "A TENTH",
+    "0.01": "A HUNDREDTH",
+    "0.001": "A THOUSANDTH",
 }
 
 
@@ -143,14 +147,19 @@ def answer_words(text: str) -> str:
     return ANSWERS.get(text, text)
 
 
+def times_words(factor: str) -> str:
+    """A ratio in words; blank where there is none, or where it is one."""
+    return "" if factor in ("", "1") else _TIMES.get(factor, f"{factor} TIMES")
+
+
 def finding_field_words(field: str) -> str:
     """The label of the field that a finding is about."""
     name = _FINDING_FIELDS.get(field) or field.removeprefix("chart.").removeprefix("monitor.")
     return _LIMITED.get(field) or FIELDS[name]
 
 
-def reading_words(number: int) -> str:
-    """`third reading`."""
+def round_words(number: int) -> str:
+    """Which reading it is: `third reading`."""
     return f"{_ORDINALS[number - 1]} reading" if number <= len(_ORDINALS) else f"reading {number}"
 
 

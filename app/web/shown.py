@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask
 
+from app.reports.words import answer_words, finding_field_words
 from app.web import words
 from app.web.asking import EXTENSION, parts
 
@@ -24,8 +25,8 @@ def prepare(app: Flask) -> None:
     app.jinja_env.globals.update(
         field_words=words.field_words,
         source_words=words.source_words,
-        answer_words=words.answer_words,
+        answer_words=answer_words,
         none_words=words.none_words,
-        finding_field_words=words.finding_field_words,
+        finding_field_words=finding_field_words,
         severity_words=words.severity_words,
     )

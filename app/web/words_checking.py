@@ -1,6 +1,7 @@
 """The words of the pages from the comparison on: what was found, what follows, how it was settled."""
 
 from app.comparison.wording import SLIPS
+from app.reports.words import WHYS
 
 CODES: dict[str, str] = {
     "reading-missing": "Not read",
@@ -49,14 +50,6 @@ OUTCOMES: dict[str, str] = {
     "abandon": "End this check: it is opened anew later",
 }
 
-WHYS: dict[str, str] = {
-    "readings": "Our readings do not come together",
-    "sources": "Order, label or device cannot be put right here",
-    "rule": "A rule stands against what is ordered",
-    "patient": "Something about the patient worries me",
-    "other": "Something else",
-}
-
 ABANDON_REASONS: dict[str, str] = {
     "order-withdrawn": "The order was withdrawn or changed",
     "patient-moved": "The patient has moved",
@@ -87,29 +80,6 @@ PUT_RIGHT: dict[str, str] = {
     "monitor": "Monitor set anew",
 }
 
-_TIMES: dict[str, str] = {
-    "2": "TWICE",
-    "3": "THREE TIMES",
-    "4": "FOUR TIMES",
-    "5": "FIVE TIMES",
-    "6": "SIX TIMES",
-    "7": "SEVEN TIMES",
-    "8": "EIGHT TIMES",
-    "9": "NINE TIMES",
-    "10": "TEN TIMES",
-    "50": "FIFTY TIMES",
-    "60": "SIXTY TIMES",
-    "100": "A HUNDRED TIMES",
-    "1,000": "A THOUSAND TIMES",
-    "0.5": "HALF",
-    "0.333": "A THIRD",
-    "0.25": "A QUARTER",
-    "0.2": "A FIFTH",
-    "0.1": "A TENTH",
-    "0.01": "A HUNDREDTH",
-    "0.001": "A THOUSANDTH",
-}
-
 
 def code_words(code: str) -> str:
     """What a finding is called in a list."""
@@ -119,11 +89,6 @@ def code_words(code: str) -> str:
 def slip_words(slip: str) -> str:
     """A slip, only ever as *consistent with*; blank for none."""
     return f"Consistent with {SLIPS[slip]}" if slip else ""
-
-
-def times_words(factor: str) -> str:
-    """A ratio in words; blank where there is none, or where it is one."""
-    return "" if factor in ("", "1") else _TIMES.get(factor, f"{factor} TIMES")
 
 
 def outcome_words(outcome: str) -> str:

@@ -57,14 +57,7 @@ _OWN_HINTS: dict[tuple[Source, str], str] = {
     (Source.ORDER, "strength"): "Choose how the order writes it; then only those fields are asked.",
 }
 
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
-
 
 def field_hint(source: Source, name: str) -> str:
     """What helps to read a field; blank where its label says it all."""
     return _OWN_HINTS.get((source, name)) or _HINTS.get(name, "")
-
-
-def round_words(number: int) -> str:
-    """Which reading it is: first reading, second reading."""
-    return f"{_ORDINALS[number - 1]} reading" if number <= len(_ORDINALS) else f"reading {number}"

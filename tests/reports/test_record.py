@@ -333,15 +333,3 @@ def test_signatures_of_others_are_refused() -> None:
             render_record(document, digest=told.digest_of(document), signatures=wrong)
 
     assert render_record(document, digest=told.digest_of(document), signatures=(second, first))
-
-
-def test_the_words_are_those_of_the_screens() -> None:
-    from app.web import words as screen
-    from app.web import words_checking
-
-    # On a narrow screen a number and its unit are kept on one line by another kind of space.
-    assert {name: label.replace("\u00a0", " ") for name, label in screen.FIELDS.items()} == words.FIELDS
-    assert words.SOURCES == screen.SOURCES
-    assert words.ANSWERS == screen.ANSWERS
-    assert words.SEVERITIES == screen.SEVERITIES
-    assert words.WHYS == words_checking.WHYS

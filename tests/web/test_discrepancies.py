@@ -2,8 +2,9 @@ from datetime import timedelta
 
 import pytest
 
+from app.reports.words import times_words
 from app.web.forms.discrepancies import find_place, read_day, write_place
-from app.web.words_checking import CODES, spell, times_words
+from app.web.words_checking import CODES, spell
 from app.workflow import discrepancies
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of

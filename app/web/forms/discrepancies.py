@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo
 
 from wtforms import SelectField, StringField
 
+from app.reports.words import SEVERITIES
 from app.web.forms.checking import TextForm
-from app.web.words import SEVERITIES
 from app.web.words_checking import CODES
 
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from app.records.followup import Follow, Found
 from app.records.state import CheckState
+from app.reports.words import finding_field_words, times_words
 from app.web.models.readings import Line, Row
-from app.web.words import finding_field_words, part_words, severity_words, unbroken
-from app.web.words_checking import code_words, times_words
+from app.web.words import part_words, severity_words, unbroken
+from app.web.words_checking import code_words
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
 _BY = {"A": part_words(1), "B": part_words(2)}

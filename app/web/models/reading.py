@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
+from app.reports.words import answer_words, round_words
 from app.web.forms.reading import Input, ReadForm
 from app.web.models.lists import place
-from app.web.words import answer_words, field_words, kind_words, none_words, part_words, source_words
-from app.web.words_reading import GUIDES, ONLY_WHEN, field_hint, round_words
+from app.web.words import field_words, kind_words, none_words, part_words, source_words
+from app.web.words_reading import GUIDES, ONLY_WHEN, field_hint
 from app.workflow.looking import Seen
 from app.workflow.reading import Desk
 
