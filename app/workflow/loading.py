@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.people import Permission, may
+from app.people import Permission, Role, may
 from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
@@ -112,10 +112,15 @@ def _plan(reader: Reader, check: KeptCheck, comparisons: tuple[KeptComparison, .
     return plan_from(content, named[-1] if named else WITH_CARRIER)
 
 
+def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
+    """The roles a person holds now; nobody unknown has any."""
+    person = reader.find_person(person_id)
+    return person.roles if person else frozenset()
+
+
 def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime) -> Viewer:
     """The person as a viewer, with the infusions in which this person reads blind at the moment."""
-    person = reader.find_person(person_id)
-    roles = person.roles if person else frozenset()
+    roles = roles_of(reader, person_id)
     blind = set()
     for check in reader.checks_of_person(person_id, limit=50):
         state = load_check(reader, check, now).state

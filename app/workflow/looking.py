@@ -11,7 +11,7 @@ from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.storage import Reader
-from app.workflow.loading import Loaded, load, load_check, viewer_of
+from app.workflow.loading import Loaded, load, load_check, roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
 from app.workflow.site import Site
 
@@ -73,8 +73,7 @@ class RecordSeen:
 def unit_list(site: Site, act: Act) -> UnitList:
     """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
     with site.store.read() as reader:
-        person = reader.find_person(act.by.person)
-        sees_unit = person is not None and may(person.roles, Permission.UNIT_STATE)
+        sees_unit = may(roles_of(reader, act.by.person), Permission.UNIT_STATE)
         own = [
             load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)
         ]
@@ -95,8 +94,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
 def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
     """What is open wherever this person may know of it: on the unit of the shift, or on each unit."""
     with site.store.read() as reader:
-        person = reader.find_person(act.by.person)
-        roles = person.roles if person else frozenset()
+        roles = roles_of(reader, act.by.person)
         if not may(roles, Permission.UNIT_STATE):
             return ()
         everywhere = may(roles, Permission.READ_RECORDS)

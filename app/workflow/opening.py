@@ -5,14 +5,15 @@ from datetime import timedelta
 
 from app.base import Act
 from app.keys import code_digest, make_join_code
+from app.people import Permission, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
-from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load
+from app.storage import ConstraintBroken, Reader, Transaction
+from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load, roles_of
 from app.workflow.queueing import one_at_a_time
-from app.workflow.refusals import NotFound, NotNow
+from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from app.workflow.site import Site
 
 SET_UP = "set-up"
@@ -69,13 +70,16 @@ class CodeNotKnown:
 
 def open_check(
     site: Site, act: Act, *, unit: str, bed: str, coin: int
-) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere:
+) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere | NotAllowed | NotOnShift:
     """Open a set-up check at a bed; `coin` (0 or 1) is drawn by the caller and decides the opener's slot."""
     code = make_join_code()
     bed = bed.strip()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
+        refused = _refused_here(tx, act, unit)
+        if refused is not None:
+            return refused
         one_at_a_time(tx, f"opening {unit} {bed}", act.now)
         infusion, rereadings, running = _infusion_at(tx, act, unit, bed)
         if running:
@@ -99,6 +103,13 @@ def open_check(
             return ThirdPersonElsewhere()
         _issue_code(tx, act, check, code)
     return Opened(check=check.id, code=code)
+
+
+def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShift | None:
+    """Why this person cannot be one of the two on a unit, if so: asked here too, not by the route alone."""
+    if not may(roles_of(reader, act.by.person), Permission.CHECK):
+        return NotAllowed()
+    return None if act.by.unit == unit else NotOnShift()
 
 
 def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:
@@ -162,7 +173,7 @@ def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:
 
 def join_check(
     site: Site, act: Act, check_id: str
-) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow:
+) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow | NotAllowed | NotOnShift:
     """Take the free slot of a check."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
@@ -171,6 +182,9 @@ def join_check(
         state = loaded.state
         if state.slot_of(act.by.person) is not None:
             return AlreadyJoined(check_id)
+        refused = _refused_here(tx, act, state.check.unit)
+        if refused is not None:
+            return refused
         if {FIRST, SECOND} <= set(state.people):
             return Full()
         if not may_be_done(Action.JOIN, state.phase):

@@ -39,6 +39,11 @@ class NotAllowed:
     """None of this person's roles permits it."""
 
 
+@dataclass(frozen=True)
+class NotOnShift:
+    """The person's shift is on another unit; a shift elsewhere is taken at sign-in."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class KeyNotConfirmed:
     """The person has no key that a second one confirmed face to face; `kid` is the key that waits."""

@@ -16,6 +16,7 @@ REFUSALS = (
     refusals.NotYours,
     refusals.NotNow,
     refusals.NotAllowed,
+    refusals.NotOnShift,
     refusals.Incomplete,
     refusals.WrongCredential,
     refusals.TooManyTries,

@@ -106,6 +106,16 @@ def test_one_check_at_a_bed(world: World) -> None:
     assert page.links()["Show that check"] == f"/check/{check}"
 
 
+def test_a_check_on_another_unit_wants_a_shift_there(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.get("/open")
+
+    page = browser.press("Open the check", unit="recovery", bed="12")
+
+    assert page.status == 422
+    assert "sign in again for this one" in page.text
+
+
 def test_unit_and_bed_are_needed(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.get("/open")

@@ -8,13 +8,16 @@ from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from app.workflow import opening, starting
 from app.workflow.looking import unit_list
-from app.workflow.refusals import NotFound, NotNow
+from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
 from tests.factories.ward import (
+    ADELE,
     DIFFERING,
     IMOGEN,
+    INES,
     NADIA,
     PETRA,
+    QUILL,
     RUTH,
     TOMAS,
     WARD,
@@ -141,6 +144,36 @@ def test_who_can_join(ward: Ward) -> None:
     assert joins(ward, TOMAS) == opening.Joined(check=ward.check)
     assert joins(ward, TOMAS) == opening.AlreadyJoined(ward.check)
     assert joins(ward, IMOGEN) == opening.Full()
+
+
+@pytest.mark.parametrize("who", [PETRA, QUILL, ADELE])
+def test_only_who_may_check_can_open_or_join_whatever_the_route_asked(one_ward: Ward, who: Somebody) -> None:
+    one_ward.signs_in(who, unit=WARD)
+    one_ward.opens(NADIA, bed="7")
+
+    assert opens(one_ward, who, bed="8") == NotAllowed()
+    assert joins(one_ward, who) == NotAllowed()
+    assert (
+        opening.open_check(
+            one_ward.site,
+            one_ward.act(Somebody(id="nobody", printed_name="", roles=frozenset())),
+            unit=WARD,
+            bed="8",
+            coin=0,
+        )
+        == NotAllowed()
+    )
+    assert one_ward.state().people == {FIRST: NADIA.id}
+
+
+def test_a_check_is_opened_and_joined_by_who_is_on_shift_there(one_ward: Ward) -> None:
+    one_ward.opens(NADIA, bed="7")
+
+    assert opens(one_ward, INES, bed="8") == NotOnShift()
+    assert joins(one_ward, INES) == NotOnShift()
+    # The shift is taken at sign-in, not by the account.
+    one_ward.signs_in(INES, unit=WARD)
+    assert joins(one_ward, INES) == opening.Joined(check=one_ward.check)
 
 
 def test_an_abandoned_check_cannot_be_joined(one_ward: Ward) -> None:

@@ -11,7 +11,7 @@ from app.web.forms.opening import CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
 from app.workflow import opening
 from app.workflow.looking import Seen, see_check, units
-from app.workflow.refusals import NotFound, NotNow
+from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 
 views = Blueprint("opening", __name__)
 
@@ -19,6 +19,7 @@ _NOT_AGAIN = (
     "You took a request for help in this check or in the infusion's last one. "
     "The third person can be neither of the two: a colleague must take your place."
 )
+_ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
 
 
 @views.get("/open")
@@ -46,6 +47,10 @@ def open_now() -> ResponseReturnValue:
             return _open_page(form, says=_NOT_AGAIN, open_check=""), 409
         case opening.NoSuchUnit():
             form.refuse("unit", "Choose the unit.")
+        case NotOnShift():
+            form.refuse("unit", _ELSEWHERE)
+        case NotAllowed():
+            return abort(403)
     return _open_page(form, says="", open_check=""), 422
 
 
@@ -121,13 +126,15 @@ def join_now(check: str) -> ResponseReturnValue:
     match opening.join_check(site(), asking.act(), check):
         case opening.Joined() | opening.AlreadyJoined():
             return redirect(url_for("comparison.page", check=check), 303)
-        case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() as refusal:
+        case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() | NotOnShift() as refusal:
             return render_template("opening/join.html", page=page, says=_says(refusal)), 409
+        case NotAllowed():
+            return abort(403)
         case NotFound():
             return abort(404)
 
 
-def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow) -> str:
+def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow | NotOnShift) -> str:
     match refusal:
         case opening.Full():
             return "Two people have joined this check. A third cannot."
@@ -135,6 +142,8 @@ def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow) -> str:
             return _NOT_AGAIN
         case NotNow():
             return "This check can no longer be joined."
+        case NotOnShift():
+            return _ELSEWHERE
 
 
 def _place_form() -> PlaceForm:
