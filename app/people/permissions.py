@@ -12,6 +12,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.UNIT_STATE,
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
+            Permission.END_CHECK,
             Permission.UNIT_DISCREPANCIES,
         }
     ),

@@ -20,6 +20,7 @@ class Permission(StrEnum):
     UNIT_STATE = "see the state of every check on the unit"
     TAKE_ESCALATION = "take an escalation"
     GRANT_EXCEPTION = "grant an exception"
+    END_CHECK = "end a check of the own unit that its two have left"
     UNIT_DISCREPANCIES = "read the discrepancy log of the own unit"
     ALL_DISCREPANCIES = "read every unit's discrepancy log"
     EXPORT = "export cleared records"

@@ -171,7 +171,7 @@ class Started(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Abandoned(Event):
-    """The check ended before clearance."""
+    """The check ended before clearance, or after it lapsed; the entry says by whom."""
 
     kind: ClassVar[str] = "abandoned"
     reason: str

@@ -61,6 +61,8 @@ class _Sum:
     started_at: datetime | None = None
     stopped_at: datetime | None = None
     abandoned: str = ""
+    abandoned_by: str = ""
+    abandoned_at: datetime | None = None
 
 
 def fold(
@@ -104,6 +106,8 @@ def fold(
         started_at=total.started_at,
         stopped_at=total.stopped_at,
         abandoned=total.abandoned,
+        abandoned_by=total.abandoned_by,
+        abandoned_at=total.abandoned_at,
         last_position=position,
     )
 
@@ -293,6 +297,7 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _abandoned(event: events.Abandoned, entry: Entry, total: _Sum) -> None:
     total.abandoned = event.reason
+    total.abandoned_by, total.abandoned_at = entry.by, entry.at
 
 
 @_apply.register

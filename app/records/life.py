@@ -56,7 +56,8 @@ WHEN: dict[Action, frozenset[Phase]] = {
     Action.SIGN: frozenset({Phase.SIGNING}),
     Action.LAST_LOOK: frozenset({Phase.CLEARED}),
     Action.START: frozenset({Phase.CLEARED}),
-    Action.ABANDON: BEFORE_CLEARANCE,
+    # A clearance that lapsed holds the bed as well, when both have left.
+    Action.ABANDON: BEFORE_CLEARANCE | {Phase.LAPSED},
     Action.NOTE_STOP: frozenset(Phase),
 }
 
@@ -115,7 +116,10 @@ FOLLOWS: dict[Phase, dict[Phase, str]] = {
         Phase.LAPSED: "the site's time ran out, or a last look differed",
         Phase.READING: "the device was touched",
     },
-    Phase.LAPSED: {Phase.READING: "the next reading of the device"},
+    Phase.LAPSED: {
+        Phase.READING: "the next reading of the device",
+        Phase.ABANDONED: "abandoned",
+    },
     Phase.STARTED: {},
     Phase.ABANDONED: {},
 }

@@ -164,6 +164,8 @@ class CheckState:
     started_at: datetime | None
     stopped_at: datetime | None
     abandoned: str
+    abandoned_by: str
+    abandoned_at: datetime | None
     last_position: int
 
     @property

@@ -56,6 +56,7 @@ ABANDON_REASONS: dict[str, str] = {
     "device-fault": "The device has a fault",
     "supply-fault": "The syringe or the set has a fault",
     "time": "No time for it now",
+    "left": "The two cannot go on with it",
     "opened-in-error": "It was opened in error",
     "other": "Something else",
     "escalation": "Ended by the person who helped",

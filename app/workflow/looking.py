@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 from app.base import Act
 from app.people import Permission, may
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
+from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.storage import Reader
 from app.workflow.loading import Loaded, load, load_check, roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.settling import may_end
 from app.workflow.site import Site
 
 
@@ -29,6 +31,8 @@ class Listed:
     mine: bool
     joinable: bool
     waits_for_help: bool
+    may_end: bool
+    ended_by: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,11 +88,11 @@ def unit_list(site: Site, act: Act) -> UnitList:
             RunningUnchecked(infusion=infusion.id, bed=infusion.bed, reason=reason)
             for infusion, reason in running
         )
-    return UnitList(
-        mine=tuple(_listed(each, act) for each in own if not _is_past(each)),
-        unit=tuple(_listed(each, act) for each in open_here if each.state.phase not in ENDED),
-        unchecked=unchecked,
-    )
+        return UnitList(
+            mine=tuple(_listed(reader, each, act) for each in own if not _is_past(each, act)),
+            unit=tuple(_listed(reader, each, act) for each in open_here if each.state.phase not in ENDED),
+            unchecked=unchecked,
+        )
 
 
 def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
@@ -100,15 +104,24 @@ def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
         everywhere = may(roles, Permission.READ_RECORDS)
         named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
         found = [load_check(reader, check, act.now) for unit in named for check in reader.open_checks(unit)]
-    return tuple(_listed(each, act) for each in found if each.state.phase not in ENDED)
+        return tuple(_listed(reader, each, act) for each in found if each.state.phase not in ENDED)
 
 
-def _is_past(loaded: Loaded) -> bool:
-    return loaded.state.phase is Phase.ABANDONED
-
-
-def _listed(loaded: Loaded, act: Act) -> Listed:
+def _is_past(loaded: Loaded, act: Act) -> bool:
+    """Ended, and this person knows it: ended by the own hand, or before signing in here."""
     state = loaded.state
+    if state.abandoned_at is None:
+        return False
+    return state.abandoned_by == act.by.person or state.abandoned_at < act.by.signed_in_at
+
+
+def _name(reader: Reader, person_id: str) -> str:
+    person = reader.find_person(person_id)
+    return person.printed_name if person else ""
+
+
+def _listed(reader: Reader, loaded: Loaded, act: Act) -> Listed:
+    state, roles = loaded.state, roles_of(reader, act.by.person)
     mine = state.slot_of(act.by.person) is not None
     return Listed(
         check=state.check.id,
@@ -120,6 +133,8 @@ def _listed(loaded: Loaded, act: Act) -> Listed:
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
+        may_end=may_be_done(Action.ABANDON, state.phase) and may_end(state, act.by, roles),
+        ended_by=_name(reader, state.abandoned_by),
     )
 
 
@@ -141,7 +156,8 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     if allowed is Sight.NOTHING:
         return NotFound()
     state = loaded.state
-    concerned = {*state.people.values(), *(each.taken_by for each in state.help if each.taken_by)}
+    helpers = (each.taken_by for each in state.help if each.taken_by)
+    concerned = {*state.people.values(), *helpers, *([state.abandoned_by] if state.abandoned_by else [])}
     people = [reader.find_person(who) for who in concerned]
     unit = reader.find_unit(state.check.unit)
     return Seen(

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.base import Act
+from app.base import Act, Actor
 from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
@@ -15,7 +15,7 @@ from app.records.sources import Source
 from app.records.state import CheckState
 from app.records.visibility import Sight, sight
 from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import lock_and_load, viewer_of
+from app.workflow.loading import lock_and_load, roles_of, viewer_of
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -25,6 +25,7 @@ ABANDON_REASONS = (
     "device-fault",
     "supply-fault",
     "time",
+    "left",
     "opened-in-error",
     "other",
 )
@@ -262,16 +263,27 @@ def _lacking_for_exception(roles: frozenset[Role], reason: str, prescriber: str)
     return tuple(lacking)
 
 
+def may_end(state: CheckState, by: Actor, roles: frozenset[Role]) -> bool:
+    """Whether this person may end the check: one of its two, or who is in charge of its unit on this shift.
+
+    Ending shows nothing of a check, so that who does it from outside is not barred from the next one; a look
+    at what was compared, once it is over, is stated with that one's readings like every earlier look.
+    """
+    if state.slot_of(by.person) is not None:
+        return True
+    return may(roles, Permission.END_CHECK) and by.unit == state.check.unit
+
+
 def abandon(
     site: Site, act: Act, check_id: str, *, reason: str, text: str
 ) -> Done | NotFound | NotYours | NotNow | Incomplete:
-    """End a check before clearance, with a reason."""
+    """End a check that is not cleared, with a reason; its two may have left."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
         state = loaded.state
-        if state.slot_of(act.by.person) is None:
+        if not may_end(state, act.by, roles_of(tx, act.by.person)):
             return NotYours()
         if not may_be_done(Action.ABANDON, state.phase):
             return NotNow(phase=state.phase)

@@ -13,6 +13,7 @@ TABLE = {
     "see the state of every check on the unit": ("yes", "yes", "yes", "", ""),
     "take an escalation": ("", "yes", "yes", "", ""),
     "grant an exception": ("", "yes", "yes", "", ""),
+    "end a check of the own unit that its two have left": ("", "yes", "", "", ""),
     "read the discrepancy log of the own unit": ("", "yes", "", "", ""),
     "read every unit's discrepancy log": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),

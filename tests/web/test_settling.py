@@ -314,6 +314,25 @@ def test_a_check_is_ended_with_a_reason(world: World) -> None:
     assert pair.state.abandoned == "time"
 
 
+def test_the_charge_nurse_ends_what_its_two_have_left_and_they_are_told(world: World) -> None:
+    pair = joined(world)
+    pair.draft(pair.first, answers())
+    charge = world.at("r.calloway")
+    page = charge.get("/")
+    assert "End this check" in page.links()
+    page = charge.get(page.links()["End this check"])
+    assert "told that you ended it" in page.text
+    page = charge.press("End this check", reason="left")
+    assert (page.path, "bed 12" in page.text.replace("\N{NO-BREAK SPACE}", " ")) == ("/", False)
+    for browser in (pair.first, pair.second):
+        for tail in ("/read/device", "/waiting", "/code", ""):
+            page = pair.page(browser, tail)
+            assert page.path == f"/check/{pair.check}"
+            assert "ended by Ruth Calloway. The two cannot go on with it." in page.text
+        assert "ended by Ruth Calloway" in browser.get("/").text
+    assert "0.2" not in pair.page(charge).text
+
+
 def test_who_is_neither_of_the_two_ends_nothing(world: World) -> None:
     pair = joined(world)
     for tail in ("/abandon", "/help"):

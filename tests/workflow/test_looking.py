@@ -73,8 +73,28 @@ def test_ones_own_checks_are_listed_until_they_are_abandoned(one_ward: Ward) -> 
         return [each.progress for each in unit_list(one_ward.site, one_ward.act(who)).mine]
 
     assert sorted(mine(NADIA)) == ["second wanted", "started"]
+    # Who did not end it is told so, until the next sign-in.
+    assert sorted(mine(TOMAS)) == ["abandoned", "started"]
+    one_ward.signs_in(TOMAS)
     assert mine(TOMAS) == ["started"]
     assert mine(IMOGEN) == []
+
+
+def test_the_two_are_told_who_ended_their_check(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.READING)
+    (seen_by_ruth,) = unit_list(one_ward.site, one_ward.act(RUTH)).unit
+    (seen_by_imogen,) = unit_list(one_ward.site, one_ward.act(IMOGEN)).unit
+    assert (seen_by_ruth.may_end, seen_by_imogen.may_end) == (True, False)
+
+    one_ward.abandons(RUTH)
+
+    assert unit_list(one_ward.site, one_ward.act(RUTH)).unit == ()
+    for who in (NADIA, TOMAS):
+        (mine,) = unit_list(one_ward.site, one_ward.act(who)).mine
+        assert (mine.ended_by, mine.may_end) == (RUTH.printed_name, False)
+        seen = see_check(one_ward.site, one_ward.act(who), one_ward.check)
+        assert isinstance(seen, Seen)
+        assert seen.names[RUTH.id] == RUTH.printed_name
 
 
 def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:

@@ -2,20 +2,24 @@
 
 import pytest
 
+from app.records import events
 from app.records.state import Phase
-from app.records.visibility import Sight
+from app.records.visibility import Sight, rounds_to_show
 from app.workflow import settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
 from tests.factories.ward import (
+    ADELE,
     DIFFERING,
     IMOGEN,
     NADIA,
     PETRA,
+    QUILL,
     RALPH,
     RUTH,
     TOMAS,
+    WARD,
     Somebody,
     Ward,
 )
@@ -237,18 +241,75 @@ def test_an_exception_for_what_is_given_in_four_hours_is_for_that_amount(one_war
         Phase.AGREED,
         Phase.STEPS,
         Phase.SIGNING,
+        # Its clearance is over, and nobody but its two could read again.
+        Phase.LAPSED,
     ],
 )
 def test_a_check_can_be_given_up_any_time_before_clearance(one_ward: Ward, phase: Phase) -> None:
     assert one_ward.at_stage(phase).abandons().phase is Phase.ABANDONED
 
 
-@pytest.mark.parametrize("phase", [Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED])
-def test_and_never_after_it(one_ward: Ward, phase: Phase) -> None:
+@pytest.mark.parametrize("phase", [Phase.CLEARED, Phase.STARTED, Phase.ABANDONED])
+def test_and_never_while_it_stands_or_after_it(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
     said = settling.abandon(one_ward.site, one_ward.act(NADIA), one_ward.check, reason="time", text="")
 
     assert said == NotNow(phase=phase)
+
+
+def ends(ward: Ward, who: Somebody, reason: str = "left") -> object:
+    return settling.abandon(ward.site, ward.act(who), ward.check, reason=reason, text="")
+
+
+@pytest.mark.parametrize(
+    "phase", [Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN, Phase.DISPUTED, Phase.LAPSED]
+)
+def test_who_is_in_charge_of_the_unit_ends_a_check_that_its_two_have_left(ward: Ward, phase: Phase) -> None:
+    ward.at_stage(phase)
+    bed = ward.state().check.bed
+
+    assert ends(ward, RUTH, "") == Incomplete(fields=("reason",))
+    assert ends(ward, RUTH) == settling.Done()
+
+    state = ward.state()
+    assert (state.phase, state.abandoned, state.abandoned_by) == (Phase.ABANDONED, "left", RUTH.id)
+    with ward.site.store.read() as reader:
+        (ended,) = [each for each in reader.entries(ward.check) if isinstance(each.event, events.Abandoned)]
+        assert (ended.by, ended.session) == (RUTH.id, ward.act(RUTH).by.session)
+        # The drafts go as they do when its two end it.
+        assert reader.find_draft(ward.check, "sources", 1, NADIA.id) is None
+    # The bed is free, and whoever ended the check has seen nothing that would bar her from the next one.
+    ward.opens(RUTH, bed=bed)
+
+
+@pytest.mark.parametrize("who", [IMOGEN, PETRA, RALPH, QUILL, ADELE])
+def test_nobody_else_ends_the_check_of_others(one_ward: Ward, who: Somebody) -> None:
+    one_ward.at_stage(Phase.READING)
+
+    assert ends(one_ward, who) == NotYours()
+    # A shift here makes nobody a charge nurse; a charge nurse's counts where it is taken.
+    one_ward.signs_in(who, unit=WARD)
+    assert ends(one_ward, who) == (settling.Done() if who is RALPH else NotYours())
+
+
+@pytest.mark.parametrize("phase", [Phase.CLEARED, Phase.STARTED])
+def test_what_is_cleared_is_ended_by_nobody(one_ward: Ward, phase: Phase) -> None:
+    one_ward.at_stage(phase)
+
+    assert ends(one_ward, RUTH) == NotNow(phase=phase)
+
+
+def test_ending_a_check_shows_nothing_that_was_never_compared(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.READING).drafts(TOMAS, answers())
+    before = see_check(one_ward.site, one_ward.act(RUTH), one_ward.check)
+    ends(one_ward, RUTH)
+    after = see_check(one_ward.site, one_ward.act(RUTH), one_ward.check)
+
+    assert isinstance(before, Seen)
+    assert before.sight is Sight.PROGRESS
+    assert isinstance(after, Seen)
+    assert after.loaded.comparisons == ()
+    assert rounds_to_show(after.loaded.state) == []
 
 
 def test_who_gives_up_and_with_which_reason(one_ward: Ward) -> None:

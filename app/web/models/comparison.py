@@ -4,9 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.base import Actor
 from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, field_name
 from app.records.kept import FIRST, SECOND
+from app.records.life import Action, may_be_done
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.web.models.check import Head, Nurse, head_of
@@ -18,6 +20,7 @@ from app.web.words import field_words, part_words, source_words
 from app.web.words_checking import abandon_words, outcome_words, put_right_words, why_words
 from app.workflow.loading import Loaded
 from app.workflow.looking import Seen
+from app.workflow.settling import may_end
 
 
 class Next(StrEnum):
@@ -74,6 +77,7 @@ class ProgressPage:
     head: Head
     can_take: bool
     can_join: bool
+    can_end: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,10 +139,11 @@ class ComparisonPage:
     answered: Mapping[str, tuple[str, ...]]
     help: HelpShown | None
     abandoned: str
+    abandoned_by: str
     has_record: bool
 
 
-def progress_page(seen: Seen, person: Person) -> ProgressPage:
+def progress_page(seen: Seen, person: Person, by: Actor) -> ProgressPage:
     """The one word of progress, for somebody outside the check or blind in it."""
     state, asked = seen.loaded.state, seen.loaded.state.open_help
     outside = seen.slot is None
@@ -149,6 +154,7 @@ def progress_page(seen: Seen, person: Person) -> ProgressPage:
         and not asked.taken_by
         and may(person.roles, Permission.TAKE_ESCALATION),
         can_join=outside and state.phase is Phase.OPENED and may(person.roles, Permission.CHECK),
+        can_end=outside and may_be_done(Action.ABANDON, state.phase) and may_end(state, by, person.roles),
     )
 
 
@@ -200,6 +206,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         answered=_answered(state),
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
+        abandoned_by=seen.names.get(state.abandoned_by, ""),
         has_record=state.edition > 0,
     )
 

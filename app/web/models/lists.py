@@ -20,6 +20,7 @@ class Line:
     progress: str
     opens: str
     action: str
+    may_end: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,14 +95,15 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         place=place(units.get(listed.unit, listed.unit), listed.bed),
         kind=kind_words(listed.kind),
         opened_at=datetime.fromisoformat(listed.opened_at),
-        progress=listed.progress,
+        progress=f"ended by {listed.ended_by}" if listed.ended_by else listed.progress,
         opens=opens,
         action=action,
+        may_end=listed.may_end and not listed.mine,
     )
 
 
 def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
-    if listed.mine:
+    if listed.mine and not listed.ended_by:
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.records.kept import FIRST, SECOND
+from app.records.state import Phase
 from app.web.models.lists import place
 from app.web.words import kind_words
 from app.workflow.looking import Seen
@@ -35,7 +35,8 @@ def joining(seen: Seen) -> Joining:
         opened_at=state.check.opened_at,
         joined=tuple(sorted(seen.names[who] for who in state.people.values() if who in seen.names)),
         mine=seen.slot is not None,
-        full={FIRST, SECOND} <= set(state.people),
+        # Nobody is wanted any more either when the check has ended meanwhile.
+        full=state.phase is not Phase.OPENED,
         code_minutes=int(seen.loaded.policy.join_code_life.total_seconds()) // 60,
     )
 

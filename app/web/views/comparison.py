@@ -53,7 +53,7 @@ def _progress(seen: Seen, says: str, status: int) -> ResponseReturnValue:
     state = seen.loaded.state
     if seen.slot is not None and state.phase in BLIND:
         return redirect(url_for("reading.review", check=state.check.id), 303)
-    page = progress_page(seen, asking.person())
+    page = progress_page(seen, asking.person(), asking.actor())
     return render_template("comparison/progress.html", page=page, says=says), status
 
 

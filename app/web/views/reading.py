@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.people import Permission
 from app.records.reading import fields_in, sources_in
 from app.records.sources import Source
-from app.records.state import BLIND
+from app.records.state import BLIND, Phase
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
@@ -108,6 +108,8 @@ def waiting(check: str) -> ResponseReturnValue:
     state = seen.loaded.state
     if seen.slot is None or state.current is None:
         abort(404)
+    if state.phase is Phase.ABANDONED:
+        return redirect(url_for("comparison.page", check=check), 303)
     if state.phase in BLIND and seen.slot not in state.current.handed_in:
         return redirect(url_for("reading.review", check=check), 303)
     head = bedside(seen, round=state.current.number, slot=seen.slot)

@@ -178,19 +178,19 @@ def grant_exception(check: str) -> ResponseReturnValue:
 
 
 @views.get("/check/<check>/abandon")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, Permission.END_CHECK)
 def abandon_page(check: str) -> ResponseReturnValue:
     """Why the check ends."""
-    return render_template("settling/abandon.html", head=head_of(_own(check)), form=AbandonForm())
+    return _abandon_page(check, AbandonForm())
 
 
 @views.post("/check/<check>/abandon")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, Permission.END_CHECK)
 def abandon(check: str) -> ResponseReturnValue:
     """End the check before clearance."""
     form = AbandonForm(request.form)
     if not form.validate():
-        return render_template("settling/abandon.html", head=head_of(_own(check)), form=form), 422
+        return _abandon_page(check, form), 422
     match settling.abandon(site(), asking.act(), check, reason=form.text("reason"), text=form.text("more")):
         case settling.Done():
             return redirect(url_for("lists.my_checks"), 303)
@@ -198,9 +198,16 @@ def abandon(check: str) -> ResponseReturnValue:
             return _to_check(check)
         case Incomplete():
             form.refuse("reason", "Choose the reason.")
-            return render_template("settling/abandon.html", head=head_of(_own(check)), form=form), 422
+            return _abandon_page(check, form), 422
         case NotFound() | NotYours():
             return abort(404)
+
+
+def _abandon_page(check: str, form: AbandonForm) -> str:
+    seen = get_seen(check)
+    if not settling.may_end(seen.loaded.state, asking.actor(), asking.person().roles):
+        abort(404)
+    return render_template("settling/abandon.html", head=head_of(seen), form=form)
 
 
 def _own(check: str) -> Seen:
