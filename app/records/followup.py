@@ -66,6 +66,20 @@ class Found:
         return AFTER[self.code]
 
 
+_SEVERITIES = ("stop", "caution", "note")
+# No dose is right for another patient, nor of a drug to which the patient is allergic.
+WHATEVER_THE_DOSE = ("patient-differs", "allergy-charted")
+
+
+def worst_first(findings: Iterable[Found]) -> tuple[Found, ...]:
+    """By severity, then what holds whatever the dose is; the rest stays in the order of the contract."""
+    return tuple(sorted(findings, key=_danger))
+
+
+def _danger(found: Found) -> tuple[int, int]:
+    return _SEVERITIES.index(found.severity), (*WHATEVER_THE_DOSE, found.code).index(found.code)
+
+
 # A field with one of these before the point is read from one source only.
 _OWN_SOURCE = {"patient": Source.WRISTBAND, "chart": Source.CHART, "monitor": Source.MONITOR}
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.comparison.reasons import reasons_for
-from app.records.followup import Found
+from app.records.followup import Found, worst_first
 from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import LETTERS, Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
@@ -83,7 +83,7 @@ def last_compared(document: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -> RoundShown:
-    findings = [found for found in findings_of(each) if found.severity != "note"]
+    findings = [found for found in worst_first(findings_of(each)) if found.severity != "note"]
     independence = each.get("independence", {"grade": "", "earlier_look": False})
     return RoundShown(
         title=round_words(each["round"]),

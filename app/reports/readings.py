@@ -8,7 +8,7 @@ from typing import Any
 from app.records.followup import Found
 from app.records.reading import Answers, used
 from app.reports.shown_fields import DEVICE, STATES_NONE_WORDS, Shown
-from app.reports.words import SOURCES, listed, times_words
+from app.reports.words import SOURCES, listed, loud_times
 
 LETTERS = ("A", "B")
 _NUMBER = re.compile(r"(\d[\d,]*)(\.\d+)?(.*)", re.DOTALL)
@@ -123,7 +123,7 @@ def mark_of(found: Found) -> Mark:
     if found.code == "reading-missing":
         return Mark(shape="not-entered", word="NOT ENTERED")
     if found.code in _DIFFERENCES:
-        times = times_words(found.factor)
+        times = loud_times(found.factor)
         return Mark(shape="differs", word=times or "DIFFERS", plate=found.factor if times else "")
     return Mark(shape="stop", word="DO NOT START")
 

@@ -1,5 +1,7 @@
 """The words for what is kept as a name or a code, on the screens and on a printed record alike."""
 
+from fractions import Fraction
+
 FIELDS: dict[str, str] = {
     "identifier": "Patient identifier",
     "birth_date": "Date of birth",
@@ -118,6 +120,8 @@ _FINDING_FIELDS: dict[str, str] = {
 _LIMITED = {"amount_per_hour": "Most in 1 h", "amount_per_4_hours": "Most in 4 h"}
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+# Between these a ratio is said quietly: shouted, "1.02 times" would drown what is far more dangerous.
+_HALF, _TWICE = Fraction(1, 2), Fraction(2)
 _TIMES: dict[str, str] = {
     "2": "TWICE",
     "3": "THREE TIMES",
@@ -147,9 +151,16 @@ def answer_words(text: str) -> str:
     return ANSWERS.get(text, text)
 
 
-def times_words(factor: str) -> str:
-    """A ratio in words; blank where there is none, or where it is one."""
-    return "" if factor in ("", "1") else _TIMES.get(factor, f"{factor} TIMES")
+def loud_times(factor: str) -> str:
+    """A ratio in loud words from twice or from half on; blank for a smaller one, and where there is none."""
+    if not factor or _HALF < Fraction(factor.replace(",", "")) < _TWICE:
+        return ""
+    return _TIMES.get(factor, f"{factor} TIMES")
+
+
+def quiet_times(factor: str) -> str:
+    """A ratio that is too small to be loud, as `1.02 times`; blank for others, and where it is one."""
+    return "" if factor in ("", "1") or loud_times(factor) else f"{factor} times"
 
 
 def finding_field_words(field: str) -> str:

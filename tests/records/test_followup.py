@@ -1,5 +1,7 @@
 """What follows a stop: the design's table, row by row."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.comparison.chart import CHART_RULES, ChartRule
@@ -15,10 +17,11 @@ from app.records.followup import (
     scope_of_touched,
     scope_to_read_again,
     sources_of,
+    worst_first,
 )
 from app.records.reading import WHOLE, Scope, fields_in
 from app.records.sources import FIELDS, Source
-from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, a_finding
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, a_finding
 
 READ_AGAIN = "read again"
 PUT_RIGHT = "put right"
@@ -267,3 +270,12 @@ def test_the_table_has_no_row_for_a_code_that_nobody_finds() -> None:
     found = {*SEVERITIES, *(rule.code for rule in CHART_RULES)}
 
     assert AFTER.keys() <= found
+
+
+def test_the_worst_comes_first_and_no_ratio_before_the_wrong_patient_or_an_allergy() -> None:
+    patient = a_finding("patient-differs", field="patient.identifier")
+    allergy = replace(a_finding("readings-differ", field="chart.allergy"), code="allergy-charted")
+    limit = a_finding("above-hard-limit")
+    # As they are kept: the engine's in the order of its table, then the chart's.
+    kept = (NOTE, DEVICE_WRONG, patient, limit, CAUTION, allergy)
+    assert worst_first(kept) == (patient, allergy, DEVICE_WRONG, limit, CAUTION, NOTE)

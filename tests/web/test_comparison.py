@@ -144,6 +144,23 @@ def test_two_stops_are_both_shown_the_worst_first(world: World) -> None:
     assert "The limit would let through 10 times the ordered amount." in text
 
 
+def test_what_holds_whatever_the_dose_leads_the_ratio(world: World) -> None:
+    wrong = answers(chart={"allergy": "charted"}, label={"amount": "30 mg"})
+    pair = compared(world, wrong)
+    page = pair.page(pair.first)
+    assert page.heading == "An allergy to this drug is charted."
+    shouted = [words_of(each) for each in page.all("strong") if "loud" in (each.get("class") or "")]
+    assert shouted[:3] == ["DO NOT START", "ALLERGY IS CHARTED", "×5FIVE TIMES"]  # noqa: RUF001
+
+
+def test_a_small_ratio_is_said_and_not_shouted(world: World) -> None:
+    pair = compared(world, answers(device={"lockout": "6 min"}))
+    page = pair.page(pair.first)
+    shouted = [words_of(each) for each in page.all("strong") if "loud" in (each.get("class") or "")]
+    assert shouted == ["DO NOT START"]
+    assert "DEVICE IS NOT THE ORDER 0.6 times" in page.text
+
+
 def test_numbers_stand_on_one_spine(world: World) -> None:
     pair = fivefold(world)
     page = pair.page(pair.first)

@@ -2,7 +2,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.reports.words import times_words
+from app.reports.words import loud_times, quiet_times
 from app.web.forms.discrepancies import find_place, read_day, write_place
 from app.web.words_checking import CODES, spell
 from app.workflow import discrepancies
@@ -193,10 +193,20 @@ def test_a_day_is_written_in_one_way_only() -> None:
         ("0.1", "A TENTH"),
         ("2.5", "2.5 TIMES"),
         ("1,000", "A THOUSAND TIMES"),
+        ("12,500", "12,500 TIMES"),
+        ("2", "TWICE"),
+        ("0.5", "HALF"),
+        # Too near to one to be shouted.
+        ("1.99", "1.99 times"),
+        ("0.501", "0.501 times"),
+        ("1.02", "1.02 times"),
+        ("0.6", "0.6 times"),
     ],
 )
-def test_ratios_are_said_in_words(factor: str, words: str) -> None:
-    assert times_words(factor) == words
+def test_ratios_are_said_in_words_and_loudly_from_twice_or_half_on(factor: str, words: str) -> None:
+    is_loud = words.isupper()
+    assert loud_times(factor) == (words if is_loud else "")
+    assert quiet_times(factor) == ("" if is_loud else words)
 
 
 @pytest.mark.parametrize(("seconds", "said"), [(7, "7 s"), (61, "1 min"), (3720, "1 h 2 min")])

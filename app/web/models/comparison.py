@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from app.base import Actor
 from app.people import Permission, Person, may
-from app.records.followup import Follow, Found, differing_sources, field_name
+from app.records.followup import Follow, Found, differing_sources, field_name, worst_first
 from app.records.kept import FIRST, SECOND
 from app.records.life import Action, may_be_done
 from app.records.sources import Source
@@ -232,7 +232,7 @@ def _latest(loaded: Loaded) -> int | None:
 
 def _findings(state: CheckState) -> tuple[Found, ...]:
     compared = [each for each in state.rounds if each.compared_at is not None]
-    return compared[-1].findings if compared else ()
+    return worst_first(compared[-1].findings) if compared else ()
 
 
 def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:

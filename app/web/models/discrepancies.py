@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.reports.words import finding_field_words, round_words, times_words
+from app.reports.words import finding_field_words, loud_times, quiet_times, round_words
 from app.web.forms.discrepancies import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
@@ -41,6 +41,7 @@ class Logged:
     field: str
     sources: str
     times: str
+    ratio: str
     slip: str
     says: str
     settled: str
@@ -91,7 +92,8 @@ def _logged(row: Discrepancy, units: Mapping[str, str]) -> Logged:
         title=code_words(row.code),
         field=finding_field_words(row.field),
         sources=", ".join(source_words(each) for each in row.sources),
-        times=times_words(row.factor),
+        times=loud_times(row.factor),
+        ratio=quiet_times(row.factor),
         slip=slip_words(row.slip),
         says=unbroken(row.says),
         settled=settled_words(row.settled),

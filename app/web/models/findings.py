@@ -4,9 +4,9 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from app.records.followup import Follow, Found
+from app.records.followup import WHATEVER_THE_DOSE, Follow, Found
 from app.records.state import CheckState
-from app.reports.words import finding_field_words, times_words
+from app.reports.words import finding_field_words, loud_times, quiet_times
 from app.web.models.readings import Line, Row
 from app.web.words import part_words, severity_words, unbroken
 from app.web.words_checking import code_words
@@ -23,7 +23,10 @@ _REASSURES = "The device is set to the label's concentration"
 
 @dataclass(frozen=True, kw_only=True)
 class ShownFinding:
-    """One finding; `set_aside` says by whom and why, where an exception did."""
+    """One finding; `set_aside` says by whom and why, where an exception did.
+
+    `loud` is what its block shouts, blank where a mark is enough; `ratio` one too small to be shouted.
+    """
 
     key: str
     code: str
@@ -32,8 +35,9 @@ class ShownFinding:
     title: str
     field: str
     by: str
-    times: str
+    loud: str
     plate: str
+    ratio: str
     says: str
     lines: tuple[Line, ...]
     set_aside: str
@@ -53,17 +57,19 @@ class Headline:
 def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str, str]) -> ShownFinding:
     """One finding with the row of values it is about."""
     row = next((each for each in rows if found.field in each.about), None)
-    times = times_words(found.factor)
+    times = loud_times(found.factor)
+    title = code_words(found.code)
     return ShownFinding(
         key=found.key,
         code=found.code,
         severity=found.severity,
         word=severity_words(found.severity),
-        title=code_words(found.code),
+        title=title,
         field=finding_field_words(found.field),
         by=_BY.get(found.clinician, ""),
-        times=times,
+        loud=times or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
+        ratio=quiet_times(found.factor),
         says=unbroken(found.says),
         lines=row.lines if row else (),
         set_aside=_set_aside(found, state, names),

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from app.comparison.reasons import reasons_for
-from app.records.followup import Found
+from app.records.followup import Found, worst_first
 from app.records.sources import FIELDS
 from app.reports.words import round_words
 from app.web.models.check import Head, head_of
@@ -200,7 +200,7 @@ def _rounds(
             voided=bool(each["voided"]),
             findings=tuple(
                 shown(one, rows.get(each["round"], ()), seen.loaded.state, seen.names)
-                for one in found
+                for one in worst_first(found)
                 if one.severity != "note"
             ),
             then=_then(rounds[at + 1]) if at + 1 < len(rounds) else "",
