@@ -17,13 +17,17 @@ class Event:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckOpened(Event):
-    """A check was opened; `rereadings_before` comes from an abandoned check of the same kind and infusion."""
+    """A check was opened; `rereadings_before` comes from an abandoned check of the same kind and infusion.
+
+    `course` says which infusion it is of (app/records/course.py); empty in entries from before.
+    """
 
     kind: ClassVar[str] = "check-opened"
     check_kind: str
     unit: str
     bed: str
     rereadings_before: int
+    course: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,6 +220,10 @@ class ExceptionGranted(Event):
     field: str
     reason: str
     prescriber: str
+
+
+# Why a device was stopped, when that was the end of the infusion.
+END_OF_THERAPY = "end-of-therapy"
 
 
 @dataclass(frozen=True, kw_only=True)

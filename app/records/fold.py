@@ -40,6 +40,7 @@ class _Sum:
 
     results: Results
     plan: Plan | None
+    course: str = ""
     people: dict[int, str] = field(default_factory=dict)
     rounds: list[Round] = field(default_factory=list)
     rereadings: int = 0
@@ -56,6 +57,7 @@ class _Sum:
     signatures: dict[int, Signing] = field(default_factory=dict)
     last_looks: set[int] = field(default_factory=set)
     cleared_at: datetime | None = None
+    ever_cleared: bool = False
     lapse: str = ""
     issued: set[int] = field(default_factory=set)
     started_at: datetime | None = None
@@ -82,6 +84,7 @@ def fold(
         position = entry.position
     return CheckState(
         check=check,
+        course=total.course,
         now=now,
         clearance=clearance,
         plan=plan,
@@ -101,6 +104,7 @@ def fold(
         signatures=total.signatures,
         last_looks=frozenset(total.last_looks),
         cleared_at=total.cleared_at,
+        ever_cleared=total.ever_cleared,
         lapse=total.lapse,
         issued=frozenset(total.issued),
         started_at=total.started_at,
@@ -119,7 +123,7 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
-    total.rereadings = event.rereadings_before
+    total.rereadings, total.course = event.rereadings_before, event.course
     # Whoever opened may read at once: on one shared device the second joins after the first has handed in.
     total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
 
@@ -265,7 +269,7 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
         slot=event.slot, by=entry.by, at=entry.at, digest=event.digest, meaning=event.meaning
     )
     if {FIRST, SECOND} <= set(total.signatures):
-        total.cleared_at = entry.at
+        total.cleared_at, total.ever_cleared = entry.at, True
 
 
 @_apply.register

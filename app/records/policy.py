@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
+# Of a policy that was published before there was a word on it.
+PASSES_ON_HOURS = 12
+
 
 @dataclass(frozen=True, kw_only=True)
 class BaselineRule:
@@ -29,6 +32,7 @@ class SitePolicy:
     join_code_life: timedelta
     idle: timedelta
     check_due: timedelta
+    passes_on: timedelta
     priming_tolerance: str
     baseline: BaselineRule
     engine: Mapping[str, Any]
@@ -46,6 +50,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
         join_code_life=timedelta(minutes=content["join_code_minutes"]),
         idle=timedelta(minutes=content["idle_minutes"]),
         check_due=timedelta(minutes=content["check_due_minutes"]),
+        passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         priming_tolerance=content["priming_tolerance"],
         baseline=BaselineRule(
             scale=baseline["scale"],

@@ -140,6 +140,7 @@ class CheckState:
     """Everything that the events of one check add up to at one moment."""
 
     check: KeptCheck
+    course: str
     now: datetime
     clearance: timedelta
     plan: Plan | None
@@ -159,6 +160,7 @@ class CheckState:
     signatures: Mapping[int, Signing]
     last_looks: frozenset[int]
     cleared_at: datetime | None
+    ever_cleared: bool
     lapse: str
     issued: frozenset[int]
     started_at: datetime | None

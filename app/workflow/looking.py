@@ -37,7 +37,7 @@ class Listed:
 
 @dataclass(frozen=True, kw_only=True)
 class RunningUnchecked:
-    """An infusion that runs without a check: it tops the list."""
+    """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded."""
 
     infusion: str
     bed: str
@@ -84,8 +84,14 @@ def unit_list(site: Site, act: Act) -> UnitList:
         open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
         open_here = [load_check(reader, check, act.now) for check in open_checks]
         running = reader.running_without_check(act.by.unit) if sees_unit else ()
+        blind_in = viewer_of(reader, act.by.person, act.by.unit, act.now).blind_in if running else ()
         unchecked = tuple(
-            RunningUnchecked(infusion=infusion.id, bed=infusion.bed, reason=reason)
+            RunningUnchecked(
+                infusion=infusion.id,
+                bed=infusion.bed,
+                # What somebody wrote may hold a value: it is closed to whoever reads blind in this infusion.
+                reason="" if infusion.id in blind_in else reason,
+            )
             for infusion, reason in running
         )
         return UnitList(

@@ -7,9 +7,11 @@ from app.base import Act
 from app.keys import code_digest, make_join_code
 from app.people import Permission, may
 from app.records import events
+from app.records.course import Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.life import Action, may_be_done
-from app.records.state import ENDED, Phase
+from app.records.policy import policy_from
+from app.records.state import ENDED
 from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load, roles_of
 from app.workflow.queueing import one_at_a_time
@@ -81,9 +83,10 @@ def open_check(
         if refused is not None:
             return refused
         one_at_a_time(tx, f"opening {unit} {bed}", act.now)
-        infusion, rereadings, running = _infusion_at(tx, act, unit, bed)
-        if running:
-            return AlreadyOpen(check=running)
+        place = _place_at(tx, act, unit, bed)
+        if place.open_check:
+            return AlreadyOpen(check=place.open_check)
+        infusion = place.infusion or _fresh_infusion(tx, act, unit, bed)
         check = KeptCheck(
             id=act.new_id(),
             infusion=infusion,
@@ -94,7 +97,13 @@ def open_check(
             opened_at=act.now,
         )
         tx.add_check(check)
-        opened = events.CheckOpened(check_kind=SET_UP, unit=unit, bed=bed, rereadings_before=rereadings)
+        opened = events.CheckOpened(
+            check_kind=SET_UP,
+            unit=unit,
+            bed=bed,
+            rereadings_before=place.rereadings,
+            course=place.course.value,
+        )
         tx.append(opened, act=act, check=check.id, infusion=infusion)
         try:
             _take_slot(tx, act, check, FIRST + coin)
@@ -112,25 +121,38 @@ def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
     return None if act.by.unit == unit else NotOnShift()
 
 
-def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> tuple[str, int, str]:
-    """The infusion that a set-up here belongs to, its re-readings so far, and a check that is open here.
+@dataclass(frozen=True, kw_only=True)
+class _Place:
+    """What a set-up at a bed begins from; no `infusion` where it needs a new one."""
 
-    A set-up that was abandoned passes its infusion, and with it the count of re-readings, to the next one; an
-    infusion that runs without a check gets the check that it lacks.
-    """
-    newest = next(iter(tx.infusions_at(unit, bed)), None)
-    if newest is not None:
-        checks = tx.checks_of_infusion(newest.id)
-        if not checks:
-            return newest.id, 0, ""
-        state = load_check(tx, checks[-1], act.now).state
-        if state.phase not in ENDED:
-            return newest.id, 0, checks[-1].id
-        if state.phase is Phase.ABANDONED:
-            return newest.id, state.rereadings, ""
+    course: Course = Course.NEW
+    infusion: str = ""
+    rereadings: int = 0
+    open_check: str = ""
+
+
+def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
+    """A check that is open here, or the infusion that a set-up here belongs to and its re-readings so far."""
+    newest = next(iter(reader.infusions_at(unit, bed)), None)
+    if newest is None:
+        return _Place()
+    before = [load_check(reader, each, act.now).state for each in reader.checks_of_infusion(newest.id)]
+    if before and before[-1].phase not in ENDED:
+        return _Place(open_check=before[-1].check.id)
+    rereadings = before[-1].rereadings if before else 0
+    if reader.runs_without_check(newest.id):
+        return _Place(course=Course.UNCHECKED, infusion=newest.id, rereadings=rereadings)
+    passes_on = policy_from(content_in_force(reader, POLICY, act.now)).passes_on
+    course = course_after(before, passes_on=passes_on, now=act.now)
+    if course is not Course.GOES_ON:
+        return _Place(course=course)
+    return _Place(course=course, infusion=newest.id, rereadings=rereadings)
+
+
+def _fresh_infusion(tx: Transaction, act: Act, unit: str, bed: str) -> str:
     fresh = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
     tx.add_infusion(fresh)
-    return fresh.id, 0, ""
+    return fresh.id
 
 
 def _take_slot(tx: Transaction, act: Act, check: KeptCheck, slot: int) -> None:

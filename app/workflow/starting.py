@@ -16,7 +16,7 @@ STOP_REASONS = (
     "wrong-setting-or-drug",
     "line-or-site",
     "device-alarm-or-fault",
-    "end-of-therapy",
+    events.END_OF_THERAPY,
     "other",
 )
 
@@ -96,16 +96,26 @@ def note_stop(
     """Write down afterwards that someone stopped the device; nothing else is mandatory, in any phase."""
     if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
         return NotAllowed()
+    stopped = events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals)
     with site.store.write() as tx:
         check = tx.find_check(check_id)
         if check is None:
             return NotFound()
-        tx.append(
-            events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals),
-            act=act,
-            check=check_id,
-            infusion=check.infusion,
-        )
+        tx.append(stopped, act=act, check=check_id, infusion=check.infusion)
+    return StopNoted()
+
+
+def note_stop_unchecked(
+    site: Site, act: Act, roles: frozenset[Role], infusion: str, *, stopped_at: str, why: str, totals: str
+) -> StopNoted | NotAllowed | NotFound:
+    """The same of an infusion that runs without a check, which no check could name."""
+    if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
+        return NotAllowed()
+    stopped = events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals)
+    with site.store.write() as tx:
+        if tx.find_infusion(infusion) is None:
+            return NotFound()
+        tx.append(stopped, act=act, infusion=infusion)
     return StopNoted()
 
 

@@ -70,6 +70,7 @@ def paths_of(scene: Scene, rule: Rule, method: str) -> list[str]:
     given = {
         "check": [scene.pair.check],
         "source": [each.value for each in Source],
+        "infusion": [scene.pair.state.check.infusion],
         "person": [scene.world.person(FIRST_NURSE).id],
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.

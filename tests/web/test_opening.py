@@ -106,6 +106,17 @@ def test_one_check_at_a_bed(world: World) -> None:
     assert page.links()["Show that check"] == f"/check/{check}"
 
 
+def test_the_opener_is_told_which_infusion_it_is(world: World) -> None:
+    browser = world.at("n.ferrow")
+    check = world.open_check(browser)
+    assert "infusion" not in browser.page.text
+    browser.get(f"/check/{check}/abandon")
+    browser.press("End this check", reason="time")
+
+    world.open_check(browser)
+    assert "This check belongs to the same infusion" in browser.page.text
+
+
 def test_a_check_on_another_unit_wants_a_shift_there(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.get("/open")

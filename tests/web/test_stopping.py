@@ -93,7 +93,7 @@ def test_the_way_to_stop_stands_on_every_page_of_a_check(world: World) -> None:
         assert links[0].endswith("/stop")
 
 
-def test_a_start_without_a_check_tops_the_list_until_the_check_is_opened(world: World) -> None:
+def test_a_start_without_a_check_tops_the_list_until_a_check_is_cleared(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.follow("had to start without a check")
 
@@ -106,7 +106,28 @@ def test_a_start_without_a_check_tops_the_list_until_the_check_is_opened(world: 
     assert "RUNNING WITHOUT A CHECK" in world.at("r.calloway").page.text
 
     world.open_check(browser, bed="7")
+    # Open is not cleared, and who reads blind is not told what somebody wrote.
+    page = browser.get("/")
+    assert "RUNNING WITHOUT A CHECK" in page.text
+    assert "Second nurse in resuscitation" not in page.text
+
+
+def test_what_runs_without_a_check_has_its_stop_page(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.get("/started-without-check")
+    browser.press("Write it down", unit=UNIT, bed="7", reason="Nobody could come")
+    page = browser.follow("Stop the device now")
+    assert page.heading == "First the patient"
+
+    assert browser.press("with what stands above", why="end-of-therapy").status == 200
+
+    assert browser.page.heading == "Written down: the device was stopped"
     assert "RUNNING WITHOUT A CHECK" not in browser.get("/").text
+    with world.site.store.read() as reader:
+        noted = [each.event for each in reader.log_entries(after=0, limit=1000)]
+    assert DeviceStopped(stopped_at="", why="end-of-therapy", totals="") in noted
+    assert browser.get("/infusion/none/stop").heading == "First the patient"
+    assert browser.press("The device was stopped").status == 404
 
 
 def test_a_start_without_a_check_needs_place_and_reason_and_no_time(world: World) -> None:

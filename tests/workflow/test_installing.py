@@ -50,7 +50,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-1",
+        "policy": "policy-2",
         "library": "library-1",
         "safety-steps": "steps-1",
         "packs": "packs-1",
@@ -84,7 +84,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-1 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-2 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 

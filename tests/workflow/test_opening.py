@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.course import Course
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from app.workflow import opening, starting
@@ -11,6 +12,7 @@ from app.workflow.looking import unit_list
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
 from tests.factories.ward import (
+    A_MOMENT,
     ADELE,
     DIFFERING,
     IMOGEN,
@@ -78,18 +80,102 @@ def test_an_abandoned_set_up_passes_its_infusion_and_its_count_on(ward: Ward) ->
 
     assert ward.state().check.infusion == abandoned.infusion
     assert ward.state().rereadings == 1
+    assert ward.state().course == Course.GOES_ON
 
 
-def test_an_infusion_that_runs_without_a_check_gets_the_check_that_it_lacks(ward: Ward) -> None:
+@pytest.mark.parametrize(
+    ("later", "course"),
+    [
+        (timedelta(hours=12) - A_MOMENT, Course.GOES_ON),
+        (timedelta(hours=12), Course.TOO_LONG_AGO),
+    ],
+)
+def test_it_passes_them_on_for_the_sites_time_only(one_ward: Ward, later: timedelta, course: Course) -> None:
+    one_ward.opens(bed="7").joins().both_read(answers(), DIFFERING).compares().reads_again().abandons()
+    before = one_ward.state()
+    # Opening itself takes a moment, or a little more with the sign-in before it.
+    one_ward.signs_in(IMOGEN)
+    one_ward.now = before.now + later
+    one_ward.opens(IMOGEN, bed="7")
+
+    assert one_ward.state().course == course
+    assert (one_ward.state().check.infusion == before.check.infusion) is (course is Course.GOES_ON)
+    assert one_ward.state().rereadings == (before.rereadings if course is Course.GOES_ON else 0)
+
+
+def test_a_set_up_that_was_ever_cleared_passes_nothing_on(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.LAPSED)
+    cleared = one_ward.state().check
+    one_ward.reads_again(NADIA, "device").abandons().opens(IMOGEN, bed=cleared.bed)
+
+    assert one_ward.state().check.infusion != cleared.infusion
+    assert one_ward.state().course == Course.NEW
+    assert one_ward.state().rereadings == 0
+
+
+def notes_start(ward: Ward, bed: str = "7") -> str:
+    """An infusion that runs without a check; it is the unit's only one."""
     noted = starting.note_start_without_check(
-        ward.site, ward.act(NADIA), unit=WARD, bed="7 ", reason="no second nurse", started_at=""
+        ward.site, ward.act(NADIA), unit=WARD, bed=bed, reason="no second nurse", started_at=""
     )
     assert noted == starting.StartNoted()
     (running,) = unit_list(ward.site, ward.act(RUTH)).unchecked
+    return running.infusion
+
+
+def stops(ward: Ward, infusion: str, why: str = "", who: Somebody = NADIA) -> object:
+    return starting.note_stop_unchecked(
+        ward.site, ward.act(who), who.roles, infusion, stopped_at="", why=why, totals=""
+    )
+
+
+def test_an_infusion_that_runs_without_a_check_gets_the_check_that_it_lacks(ward: Ward) -> None:
+    infusion = notes_start(ward, bed="7 ")
     ward.opens(NADIA, bed="7")
 
-    assert ward.state().check.infusion == running.infusion
+    assert ward.state().check.infusion == infusion
+    assert ward.state().course == Course.UNCHECKED
+
+
+def test_it_runs_without_a_check_until_one_is_cleared(ward: Ward) -> None:
+    infusion = notes_start(ward)
+
+    def listed() -> list[str]:
+        return [each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked]
+
+    ward.opens(bed="7").joins().abandons()
+    assert listed() == [infusion]
+    # However long it takes, and however often a check is ended.
+    ward.wait(timedelta(hours=20)).opens(bed="7").joins().both_read().compares().confirms_all()
+    assert ward.state().check.infusion == infusion
+    assert listed() == [infusion]
+    ward.signs(NADIA)
+    assert listed() == [infusion]
+    ward.signs(TOMAS)
+    assert listed() == []
+
+
+def test_or_until_its_end_is_recorded(ward: Ward) -> None:
+    infusion = notes_start(ward)
+    ward.opens(bed="7").abandons()
+
+    # A stop is not yet the end.
+    assert stops(ward, infusion, "line-or-site") == starting.StopNoted()
+    assert len(unit_list(ward.site, ward.act(RUTH)).unchecked) == 1
+    assert stops(ward, infusion, "end-of-therapy") == starting.StopNoted()
     assert unit_list(ward.site, ward.act(RUTH)).unchecked == ()
+
+    assert stops(ward, "no-such-infusion") == NotFound()
+    assert stops(ward, infusion, who=ADELE) == NotAllowed()
+
+
+def test_why_it_had_to_start_is_closed_to_whoever_reads_blind_in_it(one_ward: Ward) -> None:
+    notes_start(one_ward)
+    one_ward.opens(NADIA, bed="7")
+
+    for who, reason in ((NADIA, ""), (TOMAS, "no second nurse")):
+        (running,) = unit_list(one_ward.site, one_ward.act(who)).unchecked
+        assert running.reason == reason
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ class Line:
 class Unchecked:
     """An infusion that runs without a check."""
 
+    infusion: str
     place: str
     reason: str
 
@@ -59,7 +60,9 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
     return ChecksPage(
         here=units.get(here, here),
         unchecked=tuple(
-            Unchecked(place=place(units.get(here, here), each.bed), reason=each.reason)
+            Unchecked(
+                infusion=each.infusion, place=place(units.get(here, here), each.bed), reason=each.reason
+            )
             for each in listed.unchecked
         ),
         mine=tuple(_line(each, units, offered) for each in listed.mine),

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.records.course import Course
 from app.records.state import Phase
 from app.web.models.lists import place
 from app.web.words import kind_words
@@ -23,6 +24,7 @@ class Joining:
     mine: bool
     full: bool
     code_minutes: int
+    course: str
 
 
 def joining(seen: Seen) -> Joining:
@@ -38,7 +40,27 @@ def joining(seen: Seen) -> Joining:
         # Nobody is wanted any more either when the check has ended meanwhile.
         full=state.phase is not Phase.OPENED,
         code_minutes=int(seen.loaded.policy.join_code_life.total_seconds()) // 60,
+        course=_course_words(state.course, int(seen.loaded.policy.passes_on.total_seconds()) // 3600),
     )
+
+
+def _course_words(course: str, hours: int) -> str:
+    """What became of the infusion before at this bed; nothing where there is nothing to say."""
+    match course:
+        case Course.GOES_ON:
+            return (
+                f"A set-up at this bed was ended in the last {hours}\N{NO-BREAK SPACE}h. "
+                "This check belongs to the same infusion, and repeated readings count on."
+            )
+        case Course.TOO_LONG_AGO:
+            return (
+                f"The last set-up at this bed was ended more than {hours}\N{NO-BREAK SPACE}h ago. "
+                "This check begins a new infusion."
+            )
+        case Course.UNCHECKED:
+            return "An infusion runs at this bed without a check. This is the check that it lacks."
+        case _:
+            return ""
 
 
 def grouped(code: str) -> tuple[str, ...]:

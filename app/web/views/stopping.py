@@ -1,5 +1,7 @@
 """Written down afterwards: the device was stopped; an infusion had to start without a check."""
 
+from typing import TypedDict
+
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -19,36 +21,85 @@ views = Blueprint("stopping", __name__)
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_page(check: str) -> ResponseReturnValue:
     """The patient first; then what to write down, of which nothing is mandatory."""
-    return render_template("stopping/stop.html", check=check, form=StopForm())
+    return render_template("stopping/stop.html", form=StopForm(), **_of_check(check))
 
 
 @views.post("/check/<check>/stop")
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_now(check: str) -> ResponseReturnValue:
     """Write down that the device was stopped."""
-    form = StopForm(request.form)
-    match starting.note_stop(
-        site(),
-        asking.act(),
-        asking.person().roles,
-        check,
-        stopped_at=_moment(form.text("stopped_at")),
-        why=form.reason(),
-        totals=form.text("totals")[:LONGEST_NOTE],
-    ):
-        case starting.StopNoted():
-            return redirect(url_for("stopping.stopped_page", check=check), 303)
-        case NotAllowed():
-            return abort(403)
-        case NotFound():
-            return abort(404)
+    noted = starting.note_stop(site(), asking.act(), asking.person().roles, check, **_written())
+    return _answered(noted, url_for("stopping.stopped_page", check=check))
 
 
 @views.get("/check/<check>/stopped")
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stopped_page(check: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", check=check)
+    return render_template("stopping/stopped.html", **_of_check(check))
+
+
+@views.get("/infusion/<infusion>/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_unchecked_page(infusion: str) -> ResponseReturnValue:
+    """The same for an infusion that runs without a check."""
+    return render_template("stopping/stop.html", form=StopForm(), **_of_infusion(infusion))
+
+
+@views.post("/infusion/<infusion>/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
+    """Write down that its device was stopped."""
+    noted = starting.note_stop_unchecked(site(), asking.act(), asking.person().roles, infusion, **_written())
+    return _answered(noted, url_for("stopping.stopped_unchecked_page", infusion=infusion))
+
+
+@views.get("/infusion/<infusion>/stopped")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
+    """It is written down, and what comes next."""
+    return render_template("stopping/stopped.html", **_of_infusion(infusion))
+
+
+def _of_check(check: str) -> dict[str, str]:
+    return {
+        "stop": url_for("stopping.stop_page", check=check),
+        "back": url_for("comparison.page", check=check),
+        "back_words": "back to the check",
+    }
+
+
+def _of_infusion(infusion: str) -> dict[str, str]:
+    return {
+        "stop": url_for("stopping.stop_unchecked_page", infusion=infusion),
+        "back": url_for("lists.my_checks"),
+        "back_words": "back to my checks",
+    }
+
+
+class _Written(TypedDict):
+    stopped_at: str
+    why: str
+    totals: str
+
+
+def _written() -> _Written:
+    form = StopForm(request.form)
+    return {
+        "stopped_at": _moment(form.text("stopped_at")),
+        "why": form.reason(),
+        "totals": form.text("totals")[:LONGEST_NOTE],
+    }
+
+
+def _answered(noted: starting.StopNoted | NotAllowed | NotFound, stopped: str) -> ResponseReturnValue:
+    match noted:
+        case starting.StopNoted():
+            return redirect(stopped, 303)
+        case NotAllowed():
+            return abort(403)
+        case NotFound():
+            return abort(404)
 
 
 @views.get("/started-without-check")
