@@ -6,6 +6,7 @@ is ordered and one runs, the device is not the order.
 """
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from app.records.canonical import canonical, digest
 from app.records.followup import Follow, Found, differing_sources, sources_of
@@ -66,6 +67,17 @@ def finding_key(
     """
     about = {"code": code, "field": field, "clinician": clinician, "readings": dict(readings), "says": says}
     return digest(canonical(about))[:16]
+
+
+def salted(findings: Iterable[Found], salt: str) -> tuple[Found, ...]:
+    """The findings under names that tell nothing where they stand without the comparison, as in the log.
+
+    Plausible readings are few enough to try them all against a digest. Comparisons from before have no salt,
+    and the names in them stand.
+    """
+    if not salt:
+        return tuple(findings)
+    return tuple(replace(each, key=digest(f"{salt} {each.key}".encode())[:16]) for each in findings)
 
 
 # The codes that say that readings or sources are not alike.

@@ -1,5 +1,6 @@
 """Compare a round: open both readings, let the engine decide, keep case and result."""
 
+import json
 import re
 from collections.abc import Mapping
 from datetime import datetime
@@ -8,13 +9,14 @@ from zoneinfo import ZoneInfo
 
 from app.comparison import CaseError, Finding, Result, evaluate, read_case
 from app.comparison.chart import chart_findings, patient_facts
+from app.keys import new_salt
 from app.records import events
 from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
-from app.records.plain import finding_key, plain_findings
+from app.records.plain import finding_key, plain_findings, salted
 from app.records.reading import WHOLE, Answers, latest
 from app.records.sources import NONE
 from app.records.state import CheckState
@@ -63,11 +65,13 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
             patient=patient_of(answers[FIRST], answers[SECOND]),
         )
     )
-    findings = all_findings(result, answers[FIRST], answers[SECOND])
+    salt = _salt(loaded)
+    findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)
     made = result.as_json()
     document = {
         "verdict": _verdict(findings),
         "engine": made["engine"],
+        "salt": salt,
         "findings": [vars(each) for each in findings],
         "math": made["math"],
         "delivery": made["delivery"],
@@ -91,6 +95,15 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
         case=canonical(opened),
         result=canonical(document),
     )
+
+
+def _salt(loaded: Loaded) -> str:
+    """One salt for all rounds of a check, so that a finding that stays is known again.
+
+    A check that was first compared without one goes on without.
+    """
+    earlier = [each for each in loaded.comparisons if each.subject == SOURCES]
+    return str(json.loads(earlier[0].result).get("salt", "")) if earlier else new_salt().hex()
 
 
 def _plan(first: Answers, second: Answers) -> str:
@@ -158,12 +171,12 @@ def _take_out(case: dict[str, Any], error: CaseError) -> None:
     del place[last]
 
 
-def all_findings(result: Result, first: Answers, second: Answers) -> tuple[Found, ...]:
+def all_findings(result: Result, first: Answers, second: Answers, *, salt: str = "") -> tuple[Found, ...]:
     """The engine's findings, the chart's and our own, worst first and otherwise in that order."""
     engine = [_found(each) for each in result.findings]
     chart = [_found(each) for each in chart_findings(chart_of(first), chart_of(second))]
     plain = plain_findings(first, second, [*engine, *chart])
-    together = [*engine, *chart, *plain]
+    together = salted([*engine, *chart, *plain], salt)
     return tuple(sorted(together, key=lambda each: _SEVERITIES.index(each.severity)))
 
 

@@ -91,7 +91,8 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
     if told["engine"] != kept.engine:
         # Judged by an earlier engine, and that judgement stands.
         return True
-    findings = [vars(each) for each in all_findings(made, answers["A"], answers["B"])]
+    found = all_findings(made, answers["A"], answers["B"], salt=result.get("salt", ""))
+    findings = [vars(each) for each in found]
     again = {"findings": findings, "math": told["math"], "delivery": told["delivery"]}
     return all(canonical(result[name]) == canonical(value) for name, value in again.items())
 

@@ -1,9 +1,11 @@
 """What the engine leaves to us: the line set in use, and *none* against something."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.records.followup import Follow, Found
-from app.records.plain import finding_field, finding_key, plain_findings
+from app.records.plain import finding_field, finding_key, plain_findings, salted
 from app.records.reading import Answers
 from tests.factories.answers import answers
 from tests.factories.findings import a_finding
@@ -218,6 +220,17 @@ def key(**changes: object) -> str:
 def test_a_finding_about_something_else_has_another_name(changes: dict[str, object]) -> None:
     assert key(**changes) != key()
     assert key() == key()
+
+
+def test_the_name_that_leaves_the_comparison_is_salted() -> None:
+    found = plain_findings(answers(), answers(device={"pack": "set-200-y"}), [])
+    (one,), (again,), (other,) = (salted(found, salt) for salt in ("5a", "5a", "5b"))
+
+    assert one == again
+    assert len({found[0].key, one.key, other.key}) == 3
+    # The name alone is another; and what was compared without a salt keeps the name it has.
+    assert replace(one, key=found[0].key) == found[0]
+    assert salted(found, "") == found
 
 
 @pytest.mark.parametrize(

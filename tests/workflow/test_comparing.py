@@ -1,11 +1,17 @@
 """From readings to a comparison: what the engine cannot read, what it may know, what is found besides."""
 
+from dataclasses import replace
+
 import pytest
 
+from app.records.followup import Found
+from app.records.kept import FIRST
+from app.records.plain import finding_key, salted
 from app.records.state import Phase
+from app.workflow import comparing
 from app.workflow.comparing import chart_of, evaluated, patient_of
 from tests.factories.answers import answers
-from tests.factories.ward import Ward
+from tests.factories.ward import CAUTIONED, NADIA, Ward
 
 
 def codes(ward: Ward) -> list[tuple[str, str]]:
@@ -110,6 +116,53 @@ def test_the_verdict_of_what_is_kept(one_ward: Ward) -> None:
         "cautioned",
         "agreed",
     ]
+
+
+def unsalted(found: Found) -> str:
+    about = {each: getattr(found, each) for each in ("code", "field", "clinician", "says")}
+    return finding_key(readings=found.readings, **about)
+
+
+def test_no_key_in_the_log_can_be_found_by_trying_out_what_was_read(one_ward: Ward) -> None:
+    one_ward.opens().joins().both_read(CAUTIONED).compares()
+    found = one_ward.state().cautions[0]
+    one_ward.acknowledges(NADIA, found.code)
+    # Whoever has the log alone, and guesses every value right, still lacks the salt.
+    guessed = unsalted(found)
+    with one_ward.site.store.read() as reader:
+        log = b"".join(each.canonical for each in reader.entries(one_ward.check))
+
+    assert found.key.encode() in log
+    assert guessed.encode() not in log
+    result = one_ward.loaded().latest_result
+    assert result is not None
+    assert salted([replace(found, key=guessed)], result["salt"])[0].key == found.key
+
+
+def test_a_finding_that_stays_is_known_again_in_the_next_round_of_its_check_alone(one_ward: Ward) -> None:
+    keys = []
+    for _ in range(2):
+        one_ward.opens().joins().both_read(CAUTIONED).compares()
+        first = {each.key for each in one_ward.state().cautions}
+        one_ward.reads_again(NADIA, "device").both_read(CAUTIONED).compares()
+        assert {each.key for each in one_ward.state().cautions} == first
+        keys.append(first)
+
+    assert not keys[0] & keys[1]
+
+
+def test_a_check_compared_before_there_were_salts_goes_on_without(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as then:
+        then.setattr(comparing, "new_salt", lambda: b"")
+        one_ward.opens().joins().both_read(CAUTIONED).compares()
+    one_ward.acknowledges(NADIA, one_ward.state().cautions[0].code)
+    one_ward.reads_again(NADIA, "device").both_read(CAUTIONED).compares()
+
+    found = one_ward.state().cautions[0]
+    assert found.key == unsalted(found)
+    assert found not in one_ward.state().unacknowledged(FIRST)
 
 
 def test_a_round_that_was_not_compared_has_no_result(one_ward: Ward) -> None:
