@@ -108,6 +108,8 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "mine",
         "joinable",
         "waits_for_help",
+        "may_end",
+        "ended_by",
     }
 
 
