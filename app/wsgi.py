@@ -5,7 +5,7 @@ import secrets
 from datetime import UTC, datetime
 
 from app.config import WrongSettingError, load_settings
-from app.keys import load_key, new_id
+from app.keys import load_key, load_site_keys, new_id
 from app.storage import open_store
 from app.web import Parts, create_app
 from app.web.sweeper import start_sweeper
@@ -17,12 +17,15 @@ if _settings.demo:
     raise WrongSettingError("COUNTERSIGN_MODE", "a server for others runs in production mode, behind https")
 _key = load_key(_settings.key_file)
 
-_site = Site(store=open_store(_settings.database_url), key=_key)
-
 
 def _now() -> datetime:
     return datetime.now(UTC)  # noqa: TID251  # the edge: the only clock of the server
 
+
+# Nothing is served that could not be sealed: without usable keys there is no start.
+load_site_keys(_settings.site_keys, _now())
+
+_site = Site(store=open_store(_settings.database_url), key=_key, site_keys=_settings.site_keys)
 
 app = create_app(
     Parts(

@@ -10,7 +10,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
     "evaluate": ("evaluate", "Compute one case, or one case a line."),
     "export": ("export", "Export cleared records and their findings."),
-    "install": ("install", "Make the key, the tables and the first published rules."),
+    "install": ("install", "Make the keys, the tables and the first published rules."),
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),

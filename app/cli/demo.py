@@ -8,6 +8,11 @@ from pathlib import Path
 import click
 
 from app.cli.demo_site import Demonstration, demonstration
+from app.cli.installation import fail, now
+from app.keys import list_site_keys, load_site_keys, public_file
+from app.records.checkpoint import file_content
+from app.workflow.checkpointing import HistoryChanged, checkpoint_file
+from app.workflow.site import Site
 
 _WALKS = """\
   1. Two nurses, two browsers (one of them a private window): sign in as n.ferrow and as t.osmund on
@@ -26,7 +31,7 @@ _WALKS = """\
     "--walk",
     type=click.Path(file_okay=False, path_type=Path),
     default=None,
-    help="Play a whole set-up, print each step, and write the record's PDF into this folder.",
+    help="Play a whole set-up, print each step, write the PDF and what verifies it into this folder.",
 )
 def demo(port: int, walk: Path | None) -> None:
     """Run a demonstration on this machine, or walk through a whole set-up."""
@@ -51,7 +56,22 @@ def _play(running: Demonstration, folder: Path) -> int:
     except WalkFailed as failed:
         click.echo(f"the walk failed: {failed}", err=True)
         return 1
+    _keep_public(running.site, folder)
     return 0
+
+
+def _keep_public(site: Site, folder: Path) -> None:
+    """Write what verifies the record without us: the site's certificates, and its signed checkpoint."""
+    file = checkpoint_file(site, load_site_keys(site.site_keys, now()), now())
+    if isinstance(file, HistoryChanged):
+        fail(file.says)
+    written = {
+        "site.pem": public_file(list_site_keys(site.site_keys)).encode(),
+        "checkpoint.json": file_content(file),
+    }
+    for name, content in written.items():
+        (folder / name).write_bytes(content)
+        click.echo(f"to verify it: {folder / name}")
 
 
 def _introduce(running: Demonstration) -> None:

@@ -1,4 +1,4 @@
-"""A demonstration site in a fresh folder: key, SQLite database, invented people, and a server on loopback."""
+"""A demonstration site in a fresh folder: keys, SQLite database, invented people, a server on loopback."""
 
 import json
 import secrets
@@ -10,7 +10,7 @@ from pathlib import Path
 
 from werkzeug.serving import WSGIRequestHandler, make_server
 
-from app.cli.installation import now
+from app.cli.installation import make_site_keys, now
 from app.config import Settings, load_settings, root
 from app.keys import create_key_file, new_id
 from app.people import Person, Role
@@ -68,8 +68,9 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     )
     key = create_key_file(settings.key_file)
     migrate(settings.database_url)
-    site = Site(store=open_store(settings.database_url), key=key)
+    site = Site(store=open_store(settings.database_url), key=key, site_keys=settings.site_keys)
     install_seed(site, now(), SEED)
+    make_site_keys(site)
     people = _seeded_people()
     enrol(site, now(), [_newcomer(each) for each in people])
     server = make_server(

@@ -1,11 +1,11 @@
-"""Make an installation: the key outside the database, the tables, the first published rules."""
+"""Make an installation: the keys outside the database, the tables, the first published rules."""
 
 from pathlib import Path
 
 import click
 
-from app.cli.installation import now, open_site, settings
-from app.config import root
+from app.cli.installation import fail, make_site_keys, now, open_site, settings
+from app.config import WrongSettingError, root
 from app.keys import create_key_file
 from app.storage import migrate
 from app.workflow.installing import install_seed
@@ -19,7 +19,7 @@ from app.workflow.installing import install_seed
     help="Folder with policy, library, safety steps, packs and units; the invented site's by default.",
 )
 def install(rules: Path | None) -> None:
-    """Make the key, the tables and the first published rules; does no harm when run again."""
+    """Make the keys, the tables and the first published rules; does no harm when run again."""
     made = settings()
     if not made.key_file.exists():
         create_key_file(made.key_file)
@@ -27,5 +27,14 @@ def install(rules: Path | None) -> None:
     migrate(made.database_url)
     site = open_site(made)
     install_seed(site, now(), rules or root() / "seed_data")
-    site.store.close()
+    try:
+        new = make_site_keys(site)
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    finally:
+        site.store.close()
+    if new:
+        click.echo(
+            f"keys of the site written to {made.site_keys}: `countersign keys backup` keeps a copy of all"
+        )
     click.echo("installed")

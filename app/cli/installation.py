@@ -8,8 +8,10 @@ from typing import NoReturn
 import click
 
 from app.config import Settings, WrongSettingError, load_settings
-from app.keys import load_key
+from app.keys import SiteKey, create_site_keys, list_site_keys, load_key
 from app.storage import open_store
+from app.workflow.checkpointing import register_site_keys
+from app.workflow.loading import POLICY, content_in_force
 from app.workflow.site import Site
 
 OPERATOR = "operator"
@@ -29,7 +31,20 @@ def open_site(made: Settings) -> Site:
         key = load_key(made.key_file)
     except WrongSettingError as wrong:
         fail(f"{wrong}\nRun `countersign install` first, or name the key's file.")
-    return Site(store=open_store(made.database_url), key=key)
+    return Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
+
+
+def name_of(site: Site) -> str:
+    """The site's name, as its records and certificates carry it."""
+    with site.store.read() as reader:
+        return str(content_in_force(reader, POLICY, now())["site"])
+
+
+def make_site_keys(site: Site) -> tuple[SiteKey, ...]:
+    """Make the site's keys that are missing, and name all in the log; raises WrongSettingError."""
+    new = create_site_keys(site.site_keys, now(), site=name_of(site))
+    register_site_keys(site, list_site_keys(site.site_keys), now())
+    return new
 
 
 def fail(says: str) -> NoReturn:

@@ -1,12 +1,11 @@
 """The keys of the site on the command line, and its signed checkpoints."""
 
 from pathlib import Path
-from typing import NoReturn
 
 import click
 
-from app.cli.installation import fail, now, open_site, settings
-from app.config import Settings, WrongSettingError
+from app.cli.installation import fail, make_site_keys, name_of, now, open_site, settings
+from app.config import WrongSettingError
 from app.keys import (
     AlreadyThere,
     Purpose,
@@ -14,7 +13,6 @@ from app.keys import (
     SiteKey,
     WrongSecret,
     backup_of,
-    create_site_keys,
     list_site_keys,
     load_site_keys,
     public_file,
@@ -30,7 +28,6 @@ from app.workflow.key_ceremony import (
     NotASecondPerson,
     confirm_founding_key,
 )
-from app.workflow.loading import POLICY, content_in_force
 from app.workflow.refusals import (
     KeyDoesNotOpen,
     KeyNotConfirmed,
@@ -38,7 +35,6 @@ from app.workflow.refusals import (
     TooManyTries,
     WrongCredential,
 )
-from app.workflow.site import Site
 
 _NOT_CONFIRMED: dict[type, str] = {
     AlreadyConfirmed: "a colleague has confirmed this key already",
@@ -61,8 +57,7 @@ def create() -> None:
     made = settings()
     site = open_site(made)
     try:
-        new = create_site_keys(made.site_keys, now(), site=_name_of(site))
-        _register(site, made)
+        new = make_site_keys(site)
     except WrongSettingError as wrong:
         fail(str(wrong))
     for each in new:
@@ -93,12 +88,12 @@ def rotate(purpose: str) -> None:
     made = settings()
     site = open_site(made)
     try:
-        new = rotate_site_key(made.site_keys, now(), Purpose(purpose), site=_name_of(site))
-        _register(site, made)
+        new = rotate_site_key(made.site_keys, now(), Purpose(purpose), site=name_of(site))
+        register_site_keys(site, list_site_keys(made.site_keys), now())
     except WrongSettingError as wrong:
         fail(str(wrong))
     click.echo(_line(new))
-    click.echo("start the servers again, make a backup, and hand out the new public file")
+    click.echo("make a backup, and hand out the new public file")
 
 
 @keys.command()
@@ -167,11 +162,11 @@ def checkpoint(file: Path | None) -> None:
     else:
         content = checkpoint_file(site, own, at)
         if isinstance(content, HistoryChanged):
-            _tell_changed(content)
+            fail(content.says)
         file.write_bytes(file_content(content))
         signed = content.checkpoint
     if isinstance(signed, HistoryChanged):
-        _tell_changed(signed)
+        fail(signed.says)
     click.echo(as_text(signed), nl=False)
 
 
@@ -194,23 +189,6 @@ def confirm(login: str, by: str, secret: str) -> None:
             fail(f"too many tries; wait {seconds} s")
         case refusal:
             fail(_NOT_CONFIRMED[type(refusal)])
-
-
-def _tell_changed(changed: HistoryChanged) -> NoReturn:
-    fail(
-        f"the log is not what was signed when it had {changed.size} entries: "
-        "an entry was changed, moved or taken out. Nothing was signed. Keep every copy, and look into it"
-    )
-
-
-def _register(site: Site, made: Settings) -> None:
-    register_site_keys(site, list_site_keys(made.site_keys), now())
-
-
-def _name_of(site: Site) -> str:
-    """The site's name, as its records carry it."""
-    with site.store.read() as reader:
-        return str(content_in_force(reader, POLICY, now())["site"])
 
 
 def _line(key: SiteKey) -> str:

@@ -18,4 +18,6 @@ def sweep() -> None:
     else:
         click.echo(f"compared {swept.compared}, issued {swept.issued}")
         if swept.failed:
-            fail(f"could not be finished, and will be tried again: {', '.join(swept.failed)}")
+            click.echo(f"will be tried again: {', '.join(swept.failed)}", err=True)
+        if swept.left:
+            fail(swept.left)

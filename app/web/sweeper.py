@@ -27,11 +27,14 @@ def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Cal
 
 
 def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
+    told = ""
     while not ended.wait(EVERY_SECONDS):
         try:
             swept = sweep_once(site, clock(), holder=holder)
-            if swept is not None and swept.failed:
-                _log.error("sweep left %d unfinished", len(swept.failed))
+            # Once when it begins or changes: the same line each second would hide all others.
+            if swept is not None and swept.left != told:
+                told = swept.left
+                _log.error("sweep: %s", told or "nothing is left undone any more")
         except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
             # The kind alone: a trace could hold values.
             _log.error("sweep failed: %s", type(error).__name__)

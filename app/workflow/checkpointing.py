@@ -1,16 +1,15 @@
 """Sign what the log is, and show where an entry stands in it; a history that changed is not signed over."""
 
-import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.keys import SiteKey, SiteKeys
 from app.records import events
-from app.records.checkpoint import Checkpoint, CheckpointFile, Place
+from app.records.checkpoint import Checkpoint, CheckpointFile, Place, holds
 from app.records.kept_keys import KeptSiteKey
-from app.records.proofs import Tree
-from app.storage import ConstraintBroken, Reader
+from app.storage import ConstraintBroken, Reader, Transaction
+from app.workflow.log_tree import LogTree
 from app.workflow.site import Site
 
 
@@ -20,41 +19,20 @@ class HistoryChanged:
 
     size: int
 
+    @property
+    def says(self) -> str:
+        """What happened, and what to do about it."""
+        return (
+            f"the log is not what was signed when it had {self.size} entries: "
+            "an entry was changed, moved or taken out. Nothing was signed. Keep every copy, and look into it"
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class NoSuchEntry:
     """The log has no entry at this position."""
 
     position: int
-
-
-class LogTree:
-    """The log's tree in this process, so that a place in it costs only what is new since the last time.
-
-    It is no stored state: every process builds its own from the log when it first needs it.
-    """
-
-    def __init__(self) -> None:
-        self._guard = threading.Lock()
-        self._tree = Tree()
-
-    def place(self, reader: Reader, position: int, size: int) -> Place:
-        """Where an entry stands in the log of `size` entries."""
-        (leaf,) = reader.leaves(after=position - 1, up_to=position)
-        with self._guard:
-            self._read_up(reader, size)
-            path = self._tree.inclusion(position - 1, size)
-        return Place(leaf=leaf, position=position, path=tuple(step.hex() for step in path))
-
-    def find_root(self, reader: Reader, size: int) -> str | None:
-        """The root over the first `size` entries, in hexadecimal; None when some of them are missing."""
-        with self._guard:
-            self._read_up(reader, size)
-            return self._tree.root(size).hex() if size <= self._tree.size else None
-
-    def _read_up(self, reader: Reader, size: int) -> None:
-        if size > self._tree.size:
-            self._tree.extend(reader.leaves(after=self._tree.size, up_to=size))
 
 
 def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) -> int:
@@ -65,14 +43,25 @@ def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) ->
     with site.store.write() as tx:
         there = {each.kid for each in tx.site_keys()}
         new = [each for each in reversed(known) if each.kid not in there]
-        for each in new:
-            kept = KeptSiteKey(
-                kid=each.kid, purpose=each.purpose.value, certificate=each.certificate, made_at=each.made_at
-            )
-            tx.add_site_key(kept)
-            made = events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate)
-            tx.append(made, at=now)
-    return len(new)
+        try:
+            for each in new:
+                _register(tx, each, now)
+        except ConstraintBroken as broken:
+            if broken.name != "site_key_unique":
+                raise
+            # Another process did it at the same instant, and what it wrote is there now.
+            tx.refuse()
+        else:
+            return len(new)
+    return register_site_keys(site, known, now)
+
+
+def _register(tx: Transaction, key: SiteKey, now: datetime) -> None:
+    kept = KeptSiteKey(
+        kid=key.kid, purpose=key.purpose.value, certificate=key.certificate, made_at=key.made_at
+    )
+    tx.add_site_key(kept)
+    tx.append(events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate), at=now)
 
 
 def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | HistoryChanged:
@@ -111,7 +100,9 @@ def place_of(
     if latest is None or latest.size < position:
         latest = _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
     with site.store.read() as reader:
-        return tree.place(reader, position, latest.size), latest
+        place = tree.place(reader, position, latest.size)
+    # This process may have read the log before somebody changed it.
+    return (place, latest) if holds(place, latest) else HistoryChanged(size=latest.size)
 
 
 def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile | HistoryChanged:

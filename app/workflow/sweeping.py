@@ -3,22 +3,42 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
+from app.workflow.checkpointing import HistoryChanged
 from app.workflow.comparing import compare_round
-from app.workflow.issuing import issue_record
-from app.workflow.site import Site
+from app.workflow.issuing import Issued, issue_record
+from app.workflow.site import KeysUnusable, Site
 
 LEASE = "sweeper"
 LEASE_TIME = timedelta(seconds=30)
 
+Done = TypeVar("Done")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Swept:
-    """What one sweep finished; `failed` names the checks that it could not finish and the kind of fault."""
+    """What one sweep finished.
+
+    `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
+    records that nobody can seal until somebody has put right what `why` says.
+    """
 
     compared: int
     issued: int
     failed: tuple[str, ...] = ()
+    waiting: int = 0
+    why: str = ""
+
+    @property
+    def left(self) -> str:
+        """What was left undone, for whoever runs the site; empty when nothing was."""
+        told = []
+        if self.failed:
+            told.append(f"{len(self.failed)} could not be finished")
+        if self.why:
+            told.append(f"{self.waiting} cleared records wait for their PDF: {self.why}")
+        return "; ".join(told)
 
 
 def sweep_once(site: Site, now: datetime, *, holder: str) -> Swept | None:
@@ -29,16 +49,29 @@ def sweep_once(site: Site, now: datetime, *, holder: str) -> Swept | None:
     with site.store.read() as reader:
         uncompared, unissued = reader.uncompared(), reader.unissued()
     failed: list[str] = []
-    compared = sum(_finished(failed, check, compare_round, site, check, now) for check, _, _ in uncompared)
-    issued = sum(
-        _finished(failed, check, issue_record, site, check, edition, now) for check, edition in unissued
+    compared = sum(
+        bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
-    return Swept(compared=compared, issued=issued, failed=tuple(failed))
+    issued, waiting, why = _issue(site, now, unissued, failed)
+    return Swept(compared=compared, issued=issued, failed=tuple(failed), waiting=waiting, why=why)
 
 
-def _finished(failed: list[str], check: str, finish: Callable[..., bool], *arguments: object) -> bool:
+def _issue(
+    site: Site, now: datetime, unissued: tuple[tuple[str, int], ...], failed: list[str]
+) -> tuple[int, int, str]:
+    """How many records were issued, how many wait, and why; what stops one stops all that follow."""
+    issued = 0
+    for number, (check, edition) in enumerate(unissued):
+        made = _finished(failed, check, issue_record, site, check, edition, now)
+        if isinstance(made, KeysUnusable | HistoryChanged):
+            return issued, len(unissued) - number, made.says
+        issued += isinstance(made, Issued)
+    return issued, 0, ""
+
+
+def _finished(failed: list[str], check: str, finish: Callable[..., Done], *arguments: object) -> Done | None:
     try:
         return finish(*arguments)
     except Exception as error:  # noqa: BLE001  # one check that cannot be finished must not hold up all others
         failed.append(f"{check}: {type(error).__name__}")
-        return False
+        return None

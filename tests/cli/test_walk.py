@@ -1,5 +1,6 @@
 """The smoke test of everything: the demonstration plays a whole set-up over real HTTP."""
 
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,10 @@ from pypdf import PdfReader
 
 from app.cli import main
 from app.cli.walk_browser import Page
+from app.keys import Purpose, is_signed_by, read_public_file
+from app.records.canonical import digest
+from app.records.checkpoint import CheckpointFile, holds, read_file
+from app.reports.seal import SealHolds, check_seal
 
 EARLIEST_TO_LATEST = (
     "signs in",
@@ -41,6 +46,34 @@ def test_the_walk_ends_with_a_record_that_shows_the_caught_error_and_both_signat
     for name in ("Nadia Ferrow", "Tomas Osmund"):
         assert name in text
     assert text.count("signed 2") == 2
+
+    # What stands beside it is enough to verify it.
+    content, site = pdf.read_bytes(), (tmp_path / "site.pem").read_text(encoding="ascii")
+    assert isinstance(check_seal(content, site), SealHolds)
+    file = read_file((tmp_path / "checkpoint.json").read_bytes())
+    assert isinstance(file, CheckpointFile)
+    assert holds(file.issued[digest(content)], file.checkpoint)
+    (signer,) = [each for each in read_public_file(site) if each.kid == file.checkpoint.kid]
+    assert is_signed_by(file.checkpoint, signer.certificate)
+    said = pdfsig(pdf, site, tmp_path / "trust")
+    assert all(each in said for each in THREE), said
+
+
+# All three must be said at once: "valid" alone is said of a file with an added page too.
+THREE = ("Total document signed", "Signature is Valid.", "Certificate is Trusted.")
+
+
+def pdfsig(pdf: Path, site: str, trust: Path) -> str:
+    """What poppler says with the site's certificates as the only ones trusted; its exit code says nothing."""
+    trust.mkdir()
+    store = f"sql:{trust}"
+    subprocess.run(["certutil", "-N", "-d", store, "--empty-password"], check=True)
+    for each in read_public_file(site):
+        if each.purpose is Purpose.SEAL:
+            add = ["certutil", "-A", "-d", store, "-n", "site", "-t", "CT,CT,CT", "-a"]
+            subprocess.run(add, check=True, input=each.certificate, text=True)
+    asked = ["pdfsig", "-nssdir", store, str(pdf)]
+    return subprocess.run(asked, check=False, capture_output=True, text=True).stdout
 
 
 def test_a_page_without_the_button_is_named() -> None:

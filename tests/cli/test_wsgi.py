@@ -1,13 +1,18 @@
 """The server for others: https cookies and headers; no start as a demonstration or without a key."""
 
 import os
+import shutil
 import subprocess
 import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from app.cli import main
+from app.keys import create_site_keys
 
 ASK = """
 from app.wsgi import app
@@ -62,3 +67,35 @@ def test_it_does_not_start_without_its_key(tmp_path: Path, sqlite_url: str) -> N
 
     assert asked.returncode != 0
     assert "COUNTERSIGN_KEY_FILE" in asked.stderr
+
+
+@pytest.mark.parametrize(
+    ("fault", "says"),
+    [
+        (lambda folder: [each.unlink() for each in folder.iterdir()], "there is no seal key"),
+        (lambda folder: [each.write_text("x") for each in folder.glob("*.key")], "does not hold a key"),
+        (lambda folder: [each.chmod(0o644) for each in folder.glob("checkpoint-*.key")], "chmod 600"),
+    ],
+    ids=["missing", "damaged", "open to others"],
+)
+def test_it_does_not_start_without_usable_keys_of_the_site(
+    tmp_path: Path, sqlite_url: str, fault: Callable[[Path], object], says: str
+) -> None:
+    environ = installed(tmp_path, sqlite_url)
+    fault(Path(environ["COUNTERSIGN_SITE_KEYS"]))
+    asked = start(environ)
+
+    assert asked.returncode != 0
+    assert "COUNTERSIGN_SITE_KEYS" in asked.stderr
+    assert says in asked.stderr
+
+
+def test_it_does_not_start_with_a_key_past_its_end(tmp_path: Path, sqlite_url: str) -> None:
+    environ = installed(tmp_path, sqlite_url)
+    folder = Path(environ["COUNTERSIGN_SITE_KEYS"])
+    shutil.rmtree(folder)
+    create_site_keys(folder, datetime(2020, 1, 1, tzinfo=UTC), site="Saint Invented")
+    asked = start(environ)
+
+    assert asked.returncode != 0
+    assert "the seal key ended on 2022-12-31" in asked.stderr

@@ -9,7 +9,6 @@ from app.base import Act, Actor
 from app.config import root
 from app.keys import ApplicationKey
 from app.people import Role
-from app.records.canonical import canonical
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers
@@ -32,6 +31,7 @@ from app.workflow.loading import Loaded, load
 from app.workflow.site import Site
 from tests.factories.answers import answers, changed
 from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.site_keys import site_keys
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 A_MOMENT = timedelta(seconds=20)
@@ -384,15 +384,10 @@ _WALKS: dict[Phase, Callable[[Ward], Ward]] = {
 @contextmanager
 def open_ward(database_url: str) -> Iterator[Ward]:
     """A ward on a migrated, empty database: rules published, everybody has an account."""
-    site = Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32))
+    site = Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=site_keys())
     try:
         install_seed(site, BEGAN - timedelta(days=1), root() / "seed_data")
         enrol(site, BEGAN - timedelta(days=1), [each.newcomer for each in EVERYBODY], tools=QUICK)
         yield Ward(site)
     finally:
         site.store.close()
-
-
-def quick_pdf_of(document: dict[str, object], **_more: object) -> bytes:
-    """In the place of the renderer: the same bytes for the same record."""
-    return b"%PDF-1.7 " + canonical(document)

@@ -2,8 +2,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from app.workflow import issuing
-from tests.factories.ward import Ward, open_ward, quick_pdf_of
+from tests.factories.quick_pdf import without_rendering
+from tests.factories.ward import Ward, open_ward
 
 
 @pytest.fixture
@@ -16,4 +16,4 @@ def ward(sqlite_url: str) -> Iterator[Ward]:
 @pytest.fixture
 def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """No rendering: one takes seconds."""
-    monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+    without_rendering(monkeypatch)

@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -209,7 +210,8 @@ def test_the_command_says_so_and_its_status_too(
             """Nothing."""
 
     monkeypatch.setattr(module, "settings", lambda: None)
-    monkeypatch.setattr(module, "open_site", lambda _: Site(store=Kept(ward.site), key=ward.site.key))  # type: ignore[arg-type]  # see above
+    kept = replace(ward.site, store=Kept(ward.site))  # type: ignore[arg-type]  # see above
+    monkeypatch.setattr(module, "open_site", lambda _: kept)
     monkeypatch.setattr(module, "now", lambda: ward.now)
     ward.at_stage(Phase.CLEARED)
 

@@ -18,10 +18,10 @@ from app.keys import create_key_file
 from app.records import events
 from app.records.state import Phase
 from app.storage import StoreUnavailable
-from app.workflow import issuing
 from app.workflow.exporting import Exporting
-from app.workflow.issuing import issue_record
-from tests.factories.ward import BEGAN, Ward, open_ward, quick_pdf_of
+from app.workflow.issuing import Issued, issue_record
+from tests.factories.quick_pdf import without_rendering
+from tests.factories.ward import BEGAN, Ward, open_ward
 
 DAY = BEGAN.date().isoformat()
 
@@ -33,7 +33,7 @@ def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> It
     create_key_file(key_file)
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(key_file))
-    monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+    without_rendering(monkeypatch)
     monkeypatch.setattr(command, "now", lambda: BEGAN + timedelta(hours=3))
     with open_ward(sqlite_url) as made:
         for _ in range(2):
@@ -170,7 +170,7 @@ def test_the_record_of_a_walked_check_is_printed(ward: Ward, monkeypatch: pytest
     monkeypatch.undo()
     check = ward.at_stage(Phase.CLEARED).check
 
-    assert issue_record(ward.site, check, 1, ward.now)
+    assert isinstance(issue_record(ward.site, check, 1, ward.now), Issued)
     with ward.site.store.read() as reader:
         kept = reader.find_pdf(check, 1)
     assert kept is not None

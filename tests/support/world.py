@@ -22,6 +22,7 @@ from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from app.workflow.site import Site
 from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.site_keys import site_keys
 from tests.support.browser import Browser, Page
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
@@ -178,7 +179,7 @@ def seeded_people() -> list[dict[str, str]]:
 def make_world(store: Store, clock: Clock | None = None, *, demo: bool = False) -> World:
     """The application over a furnished store."""
     clock = clock or Clock()
-    site, settings = Site(store=store, key=KEY), make_settings(demo=demo)
+    site, settings = Site(store=store, key=KEY, site_keys=site_keys()), make_settings(demo=demo)
     world = World(
         site=site,
         clock=clock,

@@ -9,6 +9,7 @@ import pytest
 
 from app.storage import open_store
 from app.workflow.site import Site
+from tests.factories.site_keys import site_keys
 from tests.support.world import KEY, World, furnish, make_world
 
 
@@ -18,7 +19,7 @@ def _furnished(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory)
     path = tmp_path_factory.mktemp("furnished") / "countersign.sqlite3"
     shutil.copyfile(_migrated_sqlite, path)
     store = open_store(f"sqlite:///{path}")
-    furnish(Site(store=store, key=KEY))
+    furnish(Site(store=store, key=KEY, site_keys=site_keys()))
     store.close()
     with sqlite3.connect(path) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -40,6 +41,6 @@ def world(_furnished: Path, tmp_path: Path) -> Iterator[World]:
 def world_on_both(database_url: str) -> Iterator[World]:
     """A furnished installation, once on each engine: for what the database decides."""
     store = open_store(database_url)
-    furnish(Site(store=store, key=KEY))
+    furnish(Site(store=store, key=KEY, site_keys=site_keys()))
     yield make_world(store)
     store.close()

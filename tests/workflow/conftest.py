@@ -3,10 +3,10 @@ from collections.abc import Iterator
 import pytest
 
 from app.records.state import Phase
-from app.workflow import issuing
 from app.workflow.invariants import check_invariants
 from tests.factories.attacked import Attacked
-from tests.factories.ward import Ward, open_ward, quick_pdf_of
+from tests.factories.quick_pdf import without_rendering
+from tests.factories.ward import Ward, open_ward
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def one_ward(sqlite_url: str) -> Iterator[Ward]:
 @pytest.fixture
 def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """No rendering, where only the storing of a PDF is asked about: one takes seconds."""
-    monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+    without_rendering(monkeypatch)
 
 
 @pytest.fixture

@@ -25,14 +25,15 @@ from app.records.proofs import root_of
 from app.storage import open_store
 from app.workflow.checkpointing import (
     HistoryChanged,
-    LogTree,
     NoSuchEntry,
     checkpoint_file,
     make_checkpoint,
     place_of,
     register_site_keys,
 )
+from app.workflow.log_tree import LogTree
 from app.workflow.site import Site
+from tests.factories.together import together
 from tests.support.tampering import as_database_administrator
 
 NOW = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
@@ -87,7 +88,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def office(database_url: str, folder: Path) -> Iterator[Office]:
-    site = Site(store=open_store(database_url), key=ApplicationKey(content=bytes(32)))
+    site = Site(store=open_store(database_url), key=ApplicationKey(content=bytes(32)), site_keys=folder)
     made = Office(site=site, keys=load_site_keys(folder, NOW), folder=folder, address=database_url)
     made.happens(5)
     yield made
@@ -116,6 +117,12 @@ def test_the_site_s_keys_are_in_the_log_before_anything_is_signed_with_them(offi
     assert made.size == len(entries)
     assert register_site_keys(office.site, office.keys.known, NOW) == 0
     assert len(office.leaves()) == made.size
+
+
+def test_several_who_write_the_keys_down_at_the_same_instant_do_it_once(office: Office) -> None:
+    known = office.keys.known
+    done = together(*(lambda: register_site_keys(office.site, known, NOW) for _ in range(4)))
+    assert sorted(map(repr, done)) == ["0", "0", "0", "2"]
 
 
 def test_when_nothing_happened_the_last_one_is_given_again(office: Office) -> None:

@@ -20,8 +20,8 @@ Rules = dict[str, Any]
 
 
 @pytest.fixture
-def site(database_url: str) -> Site:
-    return Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32))
+def site(database_url: str, tmp_path: Path) -> Site:
+    return Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=tmp_path)
 
 
 def rules(folder: Path, change: Callable[[dict[str, Rules]], object] = lambda _rules: None) -> Path:
@@ -129,7 +129,7 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
 def test_rules_by_which_no_check_could_be_judged_are_refused_whole(
     sqlite_url: str, tmp_path: Path, change: Callable[[dict[str, Rules]], object], says: str
 ) -> None:
-    site = Site(store=open_store(sqlite_url), key=ApplicationKey(content=b"k" * 32))
+    site = Site(store=open_store(sqlite_url), key=ApplicationKey(content=b"k" * 32), site_keys=tmp_path)
 
     with pytest.raises(RulesWrongError, match=says):
         install_seed(site, BEGAN, rules(tmp_path, change))
@@ -141,7 +141,7 @@ def test_rules_by_which_no_check_could_be_judged_are_refused_whole(
 def test_a_file_that_cannot_be_read_is_named(
     sqlite_url: str, tmp_path: Path, name: str, content: str | None
 ) -> None:
-    site = Site(store=open_store(sqlite_url), key=ApplicationKey(content=b"k" * 32))
+    site = Site(store=open_store(sqlite_url), key=ApplicationKey(content=b"k" * 32), site_keys=tmp_path)
     folder = rules(tmp_path)
     (folder / name).unlink()
     if content is not None:

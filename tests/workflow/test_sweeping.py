@@ -9,12 +9,13 @@ from app.records.kept import KeptReading
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.workflow import issuing, sweeping
-from app.workflow.issuing import issue_record
+from app.workflow.issuing import LeftAlone, issue_record
 from app.workflow.reading import open_reading
 from app.workflow.site import Site
 from app.workflow.sweeping import Swept, sweep_once
+from tests.factories.quick_pdf import quick_pdf_of, without_rendering
 from tests.factories.together import together
-from tests.factories.ward import NADIA, Ward, quick_pdf_of
+from tests.factories.ward import NADIA, Ward
 
 
 def sweeps(ward: Ward, holder: str = "one") -> Swept | None:
@@ -53,8 +54,8 @@ def test_nothing_is_finished_that_people_have_still_to_do(one_ward: Ward, phase:
 def test_a_record_with_one_signature_has_no_pdf(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.SIGNING).signs(NADIA)
 
-    assert not issue_record(one_ward.site, one_ward.check, 1, one_ward.now)
-    assert not issue_record(one_ward.site, one_ward.check, 2, one_ward.now)
+    for edition in (1, 2):
+        assert issue_record(one_ward.site, one_ward.check, edition, one_ward.now) == LeftAlone()
 
 
 def test_a_check_abandoned_before_it_was_compared_is_left_alone(one_ward: Ward) -> None:
@@ -80,7 +81,7 @@ def test_a_pdf_made_twice_at_the_same_instant_is_stored_once(ward: Ward) -> None
 
     made = together(*(lambda: issue_record(ward.site, ward.check, 1, now) for _ in range(3)))
 
-    assert sorted(map(bool, made)) == [False, False, True]
+    assert sorted(type(each).__name__ for each in made) == ["Issued", "LeftAlone", "LeftAlone"]
     with ward.site.store.read() as reader:
         assert [each.event.kind for each in reader.entries(ward.check)].count("record-issued") == 1
 
@@ -88,6 +89,7 @@ def test_a_pdf_made_twice_at_the_same_instant_is_stored_once(ward: Ward) -> None
 def test_a_check_that_cannot_be_finished_holds_up_no_other(
     one_ward: Ward, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    without_rendering(monkeypatch)
     one_ward.at_stage(Phase.CLEARED)
     broken, works = one_ward.check, one_ward.at_stage(Phase.CLEARED).check
 
