@@ -1,6 +1,7 @@
 """What travels inside a record's PDF, so that it can be checked with the file alone.
 
-    log-proof.json     the second signature's entry in the log, its path, and the checkpoint of that size
+    log-proof.json     the second signature's entry in the log and the entries about both signers' keys, their
+                       paths, and the checkpoint that they lead to
     record.json        the canonical bytes that both signed, and that the pages are made from
     signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
     signature-B.jws    the second nurse's
@@ -32,6 +33,7 @@ PROOF = "log-proof.json"
 SIGNATURES = {"A": "signature-A.jws", "B": "signature-B.jws"}
 
 PROOF_FORMAT = "countersign.log-proof/1"
+_OF_A_KEY = ("made", "confirmed", "confirmer")
 
 
 class Relationship(StrEnum):
@@ -54,10 +56,20 @@ class Attached:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SignerKey:
+    """Where the log says that a signer's key was made and confirmed, and that the confirmer's was made."""
+
+    made: Place
+    confirmed: Place
+    confirmer: Place
+
+
+@dataclass(frozen=True, kw_only=True)
 class LogProof:
-    """Where the second signature stands in the log, and what the site signed of the log at that size."""
+    """Where the second signature stands in the log, and both signers' keys, under one checkpoint of it."""
 
     place: Place
+    keys: tuple[SignerKey, ...]
     checkpoint: Checkpoint
 
 
@@ -102,6 +114,7 @@ def proof_content(proof: LogProof) -> bytes:
             "format": PROOF_FORMAT,
             "checkpoint": as_data(proof.checkpoint),
             "entry": place_as_data(proof.place),
+            "keys": [{name: place_as_data(getattr(each, name)) for name in _OF_A_KEY} for each in proof.keys],
         }
     )
 
@@ -112,12 +125,33 @@ def read_proof(content: bytes) -> LogProof | Unreadable:
         data = json.loads(content)
     except (ValueError, RecursionError):
         return Unreadable()
-    if not isinstance(data, dict) or data.keys() != {"format", "checkpoint", "entry"}:
+    if not isinstance(data, dict) or data.keys() != {"format", "checkpoint", "entry", "keys"}:
         return Unreadable()
     checkpoint, place = from_data(data["checkpoint"]), place_from_data(data["entry"])
-    if data["format"] != PROOF_FORMAT or isinstance(checkpoint, Unreadable) or isinstance(place, Unreadable):
+    keys = _read_keys(data["keys"])
+    if (
+        data["format"] != PROOF_FORMAT
+        or isinstance(checkpoint, Unreadable)
+        or isinstance(place, Unreadable)
+        or isinstance(keys, Unreadable)
+    ):
         return Unreadable()
-    return LogProof(place=place, checkpoint=checkpoint)
+    return LogProof(place=place, keys=keys, checkpoint=checkpoint)
+
+
+def _read_keys(data: object) -> tuple[SignerKey, ...] | Unreadable:
+    if not isinstance(data, list):
+        return Unreadable()
+    read = []
+    for each in data:
+        if not isinstance(each, dict) or each.keys() != set(_OF_A_KEY):
+            return Unreadable()
+        places = {name: place_from_data(each[name]) for name in _OF_A_KEY}
+        known = {name: place for name, place in places.items() if not isinstance(place, Unreadable)}
+        if len(known) < len(_OF_A_KEY):
+            return Unreadable()
+        read.append(SignerKey(**known))
+    return tuple(read)
 
 
 def read_attachments(content: bytes) -> Mapping[str, bytes] | NoAttachments:

@@ -69,7 +69,7 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)
     made = result.as_json()
     document = {
-        "verdict": _verdict(findings),
+        "verdict": verdict_of(findings),
         "engine": made["engine"],
         "salt": salt,
         "findings": [vars(each) for each in findings],
@@ -204,7 +204,8 @@ def _found(finding: Finding) -> Found:
     )
 
 
-def _verdict(findings: tuple[Found, ...]) -> str:
+def verdict_of(findings: tuple[Found, ...]) -> str:
+    """The verdict that the worst finding makes."""
     severities = {each.severity for each in findings}
     if "stop" in severities:
         return "stopped"

@@ -1,33 +1,21 @@
 """A record signed by both, proved in a log and sealed by an invented site; keys, tree and bytes are real."""
 
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from app.keys import (
-    RecordHeader,
-    SiteKeys,
-    create_site_keys,
-    load_site_keys,
-    make_personal_key,
-    sign_detached,
-)
+from app.keys import PersonalKey, SiteKeys, create_site_keys, load_site_keys
 from app.keys.seal_signing import sign_for_seal
 from app.records.canonical import canonical
-from app.records.checkpoint import Place
-from app.records.proofs import Tree
+from app.records.checkpoint import CheckpointFile
+from app.records.key_statements import Holder
 from app.reports.attachments import LogProof
 from app.reports.record import RecordSignature, render_record
 from app.reports.seal import Sealer, seal_pdf
 from tests.reports import told
+from tests.reports.signed_log import CONFIRMER, KEYS_MADE, SEALED_AT, SignedLog
 
 SITE = "Larkmoor General Hospital (invented)"
-SEALED_AT = datetime(2031, 5, 2, 13, 5, 2, tzinfo=UTC)
-KEYS_MADE = SEALED_AT - timedelta(days=30)
-SECRET = "nine lanterns under the bridge"
-# The log before the second signature, and that signature's entry.
-ENTRIES = tuple(canonical({"event": "invented", "number": number}) for number in range(1, 12))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +29,8 @@ class Story:
     keys: SiteKeys
     unsealed: bytes
     sealed: bytes
+    log: SignedLog
+    checkpoint: CheckpointFile
 
     @property
     def record(self) -> bytes:
@@ -53,23 +43,44 @@ class Story:
         return self.keys.seal.certificate
 
 
-def tell(folder: Path) -> Story:
+def tell(folder: Path, document: dict[str, Any] | None = None) -> Story:
     """The story of a fivefold error, sealed with keys made in this folder."""
     create_site_keys(folder, KEYS_MADE, site=SITE)
     keys = load_site_keys(folder, SEALED_AT)
-    document = told.fivefold()
-    signatures, public = _signed(document)
-    proof = proof_by(keys)
+    document = document or told.fivefold()
+    log = SignedLog(keys)
+    confirmer = log.key_made(CONFIRMER)
+    people = {each["letter"]: _enrolled(log, each, confirmer) for each in document["clinicians"]}
+    signatures = tuple(
+        log.signed(document, each, people[each.letter], slot)
+        for slot, each in enumerate(told.signed(document), start=1)
+    )
+    proof = log.proof(len(log.entries), tuple(people.values()), confirmer)
     unsealed = rendered(document, signatures, proof)
+    sealed = seal_pdf(unsealed, sealer_of(keys), at=SEALED_AT, place=SITE)
     return Story(
         document=document,
         signatures=signatures,
-        public=public,
+        public={letter: key.public for letter, key in people.items()},
         proof=proof,
         keys=keys,
         unsealed=unsealed,
-        sealed=seal_pdf(unsealed, sealer_of(keys), at=SEALED_AT, place=SITE),
+        sealed=sealed,
+        log=log,
+        checkpoint=log.issued(document, sealed),
     )
+
+
+def _enrolled(log: SignedLog, clinician: dict[str, Any], confirmer: PersonalKey) -> PersonalKey:
+    key = log.key_made(clinician["person"])
+    holder = Holder(
+        person=clinician["person"],
+        login=clinician["person"],
+        staff_number=clinician["staff_number"],
+        printed_name=clinician["printed_name"],
+    )
+    log.key_confirmed(key, holder, by=CONFIRMER, own=confirmer)
+    return key
 
 
 def rendered(document: dict[str, Any], signatures: tuple[RecordSignature, ...], proof: LogProof) -> bytes:
@@ -80,32 +91,3 @@ def rendered(document: dict[str, Any], signatures: tuple[RecordSignature, ...], 
 def sealer_of(keys: SiteKeys) -> Sealer:
     """What the site seals with."""
     return Sealer(certificate=keys.seal_certificate_der, sign=lambda content: sign_for_seal(keys, content))
-
-
-def proof_by(keys: SiteKeys) -> LogProof:
-    """Where the last entry stands, under a checkpoint of exactly that size."""
-    tree, size = Tree(ENTRIES), len(ENTRIES)
-    path = tuple(step.hex() for step in tree.inclusion(size - 1, size))
-    checkpoint = keys.sign_checkpoint(size=size, root=tree.root(size).hex(), at=SEALED_AT)
-    return LogProof(place=Place(leaf=ENTRIES[-1], position=size, path=path), checkpoint=checkpoint)
-
-
-def _signed(document: dict[str, Any]) -> tuple[tuple[RecordSignature, ...], dict[str, str]]:
-    """Each clinician's signature made with a fresh key of their own, and the keys' public halves."""
-    record, public, signed = canonical(document), {}, []
-    for each in told.signed(document):
-        key = make_personal_key(SECRET)
-        header = RecordHeader(
-            kid=key.kid,
-            user_id=each.person,
-            printed_name=each.printed_name,
-            signed_at=each.signed_at,
-            meaning=each.meaning,
-            record_id=document["record"],
-            edition=document["edition"],
-        )
-        jws = sign_detached(key.sealed, SECRET, record, header)
-        assert isinstance(jws, str)
-        public[each.letter] = key.public
-        signed.append(replace(each, jws=jws))
-    return tuple(signed), public

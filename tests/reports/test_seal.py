@@ -14,7 +14,8 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from app.keys import Purpose, create_site_keys, load_site_keys, public_file, rotate_site_key
 from app.reports import seal
 from app.reports.seal import SealBroken, Sealer, SealHolds, check_seal, seal_pdf
-from tests.reports.sealed import KEYS_MADE, SEALED_AT, SITE, Story, sealer_of
+from tests.reports.sealed import SITE, Story, sealer_of
+from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
 
 def sealed_again(story: Story, sealer: Sealer, at: datetime = SEALED_AT) -> bytes:

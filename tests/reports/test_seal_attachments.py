@@ -183,6 +183,7 @@ document = told.cautions()
 signatures = tuple(replace(each, jws="e30..invented") for each in told.signed(document))
 proof = LogProof(
     place=Place(leaf=b"{}", position=1, path=()),
+    keys=(),
     checkpoint=Checkpoint(
         size=1, root="ab" * 32, at=datetime(2031, 5, 2, tzinfo=UTC), kid="k" * 43, signature="cd" * 64
     ),

@@ -25,7 +25,8 @@ from app.keys import SiteKeys, create_site_keys, load_site_keys
 from app.reports import seal
 from app.reports.attachments import read_attachments
 from app.reports.seal import SealBroken, SealHolds, check_seal, seal_pdf
-from tests.reports.sealed import KEYS_MADE, SEALED_AT, SITE, Story, sealer_of
+from tests.reports.sealed import SITE, Story, sealer_of
+from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
 # The order of the group of P-256 (SEC 2, 2.4.2; FIPS 186-4, D.1.2.3).
 ORDER = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551

@@ -3,6 +3,7 @@
 import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from app.config import root
 from app.records import events
@@ -20,6 +21,7 @@ from app.workflow.signing import MEANING
 from tests.factories.answers import answers, changed
 from tests.factories.story import NADIA, RUTH, TOMAS, Story, the_plan
 
+ZONE = ZoneInfo("Europe/Dublin")
 NAMES = Names(
     unit="Ward 4 East",
     people={NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund", RUTH: "Ruth Calloway"},
@@ -67,8 +69,8 @@ class Told(Story):
         case, result = evaluated(
             build_case(
                 entries=(
-                    entry("A", first, hand_ins[FIRST].at),
-                    entry("B", second, hand_ins[SECOND].at),
+                    entry("A", first, hand_ins[FIRST].at.astimezone(ZONE)),
+                    entry("B", second, hand_ins[SECOND].at.astimezone(ZONE)),
                 ),
                 policy={**published("policy")["engine"], **self._set_in_use(first)},
                 library=published("library")["drugs"],
@@ -171,7 +173,7 @@ class Told(Story):
                 "safety_steps": "steps-1",
             },
             site=self.site,
-            zone="Europe/Dublin",
+            zone=ZONE.key,
             earlier_looks=earlier_looks,
         )
         read: dict[str, Any] = json.loads(canonical(made))

@@ -1,0 +1,74 @@
+"""`countersign verify`: whether a record is what it says, by its file and the site's public material."""
+
+import json
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+import click
+
+from app.cli.installation import fail, now, open_site, settings
+from app.config import WrongSettingError
+from app.keys import list_site_keys, load_site_keys, public_file
+from app.records.checkpoint import file_content
+from app.records.verification import NotReadable, Verification
+from app.workflow.checkpointing import HistoryChanged, checkpoint_file
+from app.workflow.verifying import PublicMaterial, read_material, verify_file
+
+_HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
+
+_CLOSE = "No check of a file shows that the label was right, or the time by a clock that is not the site's."
+
+
+@click.command()
+@click.argument("record", metavar="FILE.pdf", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--site", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="site.pem")
+@click.option(
+    "--checkpoint", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="checkpoint.json"
+)
+@click.option("--json", "as_json", is_flag=True, help="Every answer as JSON.")
+def verify(record: Path, site: Path | None, checkpoint: Path | None, *, as_json: bool) -> None:
+    """Verify a record's PDF by the site's public certificates and a checkpoint of its log.
+
+    Without --site and --checkpoint this installation's own are used. Exits with 0 when everything holds,
+    1 when something does not, 2 when a file cannot be read.
+    """
+    if (site is None) != (checkpoint is None):
+        fail("--site and --checkpoint belong together: give both or neither")
+    material = (
+        read_material(site.read_bytes(), checkpoint.read_bytes()) if site and checkpoint else _own_material()
+    )
+    found = material if isinstance(material, NotReadable) else verify_file(record.read_bytes(), material)
+    if isinstance(found, NotReadable):
+        click.echo(
+            json.dumps({"readable": False, "why": found.why}) if as_json else found.why, err=not as_json
+        )
+        sys.exit(_UNREADABLE)
+    click.echo(json.dumps(found.as_data(), indent=2) if as_json else "\n".join(_lines(found)))
+    sys.exit(_HOLDS if found.holds else _DOES_NOT_HOLD)
+
+
+def _own_material() -> PublicMaterial | NotReadable:
+    """What this installation itself would hand out, at this moment."""
+    made = settings()
+    site = open_site(made)
+    try:
+        keys = load_site_keys(made.site_keys, now())
+        written = checkpoint_file(site, keys, now())
+        certificates = public_file(list_site_keys(made.site_keys))
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    finally:
+        site.store.close()
+    if isinstance(written, HistoryChanged):
+        fail(f"the log no longer begins with what was signed when it had {written.size} entries")
+    return read_material(certificates.encode(), file_content(written))
+
+
+def _lines(found: Verification) -> Iterable[str]:
+    yield f"Record {found.record}, edition {found.edition}"
+    for each in found.answers:
+        yield f"  {'holds        ' if each.holds else 'DOES NOT HOLD'}  {each.question.value}"
+        yield f"                 {each.says}"
+    yield "EVERYTHING HOLDS." if found.holds else "NOT EVERYTHING HOLDS: do not rely on this file."
+    yield _CLOSE

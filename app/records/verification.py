@@ -1,0 +1,63 @@
+"""What is asked of a record that somebody holds in the hand, and each answer: it holds, or it does not."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+FORMAT = "countersign.verification/1"
+
+
+class Question(StrEnum):
+    """What is asked of a record, in this order; the words are for the person who reads the answer."""
+
+    SEAL = "the file is, byte for byte, as the site sealed it"
+    ISSUED = "this very file is the one that the log says was issued"
+    RECORD = "the attached record is whole and written in its one form"
+    SIGNATURE_A = "the first nurse signed this record"
+    SIGNATURE_B = "the second nurse signed this record"
+    LOG = "the second signature has its place in the site's log"
+    PAGES = "the pages say what the attached record says"
+    COMPUTED = "findings and doses come out the same when computed again"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """Whether one thing holds, and why in plain words; the words hold nothing of the patient."""
+
+    question: Question
+    holds: bool
+    says: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verification:
+    """Every answer about one record."""
+
+    record: str
+    edition: int
+    answers: tuple[Answer, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether every question was answered with yes."""
+        return all(each.holds for each in self.answers)
+
+    def as_data(self) -> dict[str, Any]:
+        """The answers as JSON values."""
+        return {
+            "format": FORMAT,
+            "record": self.record,
+            "edition": self.edition,
+            "holds": self.holds,
+            "answers": [
+                {"about": each.question.name.lower(), "holds": each.holds, "says": each.says}
+                for each in self.answers
+            ],
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotReadable:
+    """The question cannot even be put: what was given is no record, no certificate or no checkpoint."""
+
+    why: str

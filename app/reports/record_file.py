@@ -1,0 +1,75 @@
+"""A record's PDF as it lies before somebody: its bytes, what is attached, and nothing believed of it yet."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.records.canonical import digest
+from app.records.checkpoint import Unreadable
+from app.records.document import FORMAT
+from app.reports.attachments import (
+    PROOF,
+    RECORD,
+    SIGNATURES,
+    LogProof,
+    NoAttachments,
+    read_attachments,
+    read_proof,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordFile:
+    """One record's file, opened; signatures are by clinician's letter."""
+
+    content: bytes
+    record: bytes
+    document: dict[str, Any]
+    signatures: Mapping[str, str]
+    proof: LogProof | None
+
+    @property
+    def record_digest(self) -> str:
+        """SHA-256 of the attached record."""
+        return digest(self.record)
+
+
+@dataclass(frozen=True)
+class NotARecord:
+    """The file is no PDF, or no record is attached to it."""
+
+
+def open_record(content: bytes) -> RecordFile | NotARecord:
+    """Take a record's PDF apart."""
+    attached = read_attachments(content)
+    document = None if isinstance(attached, NoAttachments) else _document(attached.get(RECORD, b""))
+    if isinstance(attached, NoAttachments) or document is None:
+        return NotARecord()
+    proof = read_proof(attached.get(PROOF, b""))
+    return RecordFile(
+        content=content,
+        record=attached[RECORD],
+        document=document,
+        signatures={
+            letter: attached[name].decode("ascii", "replace")
+            for letter, name in SIGNATURES.items()
+            if name in attached
+        },
+        proof=None if isinstance(proof, Unreadable) else proof,
+    )
+
+
+def _document(record: bytes) -> dict[str, Any] | None:
+    """What a record is known by has to be there; whether the rest is as it should be is asked later."""
+    try:
+        found = json.loads(record)
+    except (ValueError, RecursionError):
+        return None
+    is_record = (
+        isinstance(found, dict)
+        and found.get("format") == FORMAT
+        and type(found.get("record")) is str
+        and type(found.get("edition")) is int
+    )
+    return found if is_record else None

@@ -1,0 +1,181 @@
+"""Verify a record from its file, the site's public file and a checkpoint; nothing else is trusted."""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
+from app.records.canonical import canonical, digest
+from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
+from app.records.document import LETTERS
+from app.records.events import RecordIssued, Signed
+from app.records.verification import Answer, NotReadable, Question, Verification
+from app.reports.attachments import SIGNATURES
+from app.reports.record import RecordSignature
+from app.reports.record_file import NotARecord, RecordFile, open_record
+from app.reports.seal import SealBroken, check_seal
+from app.workflow.verifying_contents import computed_again, pages_say_the_same
+from app.workflow.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
+
+NO_RECORD = "This is not a record's PDF: it cannot be read, or no record is attached to it."
+NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
+NO_CHECKPOINT = "The checkpoint file cannot be read."
+
+_OF_LETTER = {"A": Question.SIGNATURE_A, "B": Question.SIGNATURE_B}
+_Signatures = Mapping[str, SignedBy | NotSigned]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PublicMaterial:
+    """What a site hands to whoever verifies: its certificates (PEM, old ones included) and a checkpoint."""
+
+    certificates: str
+    checkpoint: CheckpointFile
+
+
+def read_material(site: bytes, checkpoint: bytes) -> PublicMaterial | NotReadable:
+    """The site's public file (`site.pem`) and its checkpoint file (`checkpoint.json`)."""
+    certificates = site.decode("ascii", "replace")
+    try:
+        known = read_public_file(certificates)
+    except SiteKeyUnreadableError:
+        known = ()
+    if not any(each.purpose is Purpose.SEAL for each in known):
+        return NotReadable(why=NO_CERTIFICATE)
+    read = read_file(checkpoint)
+    if isinstance(read, Unreadable):
+        return NotReadable(why=NO_CHECKPOINT)
+    return PublicMaterial(certificates=certificates, checkpoint=read)
+
+
+def verify_file(content: bytes, material: PublicMaterial) -> Verification | NotReadable:
+    """Put every question to a record's PDF; one that does not hold keeps no other from being put."""
+    file = open_record(content)
+    if isinstance(file, NotARecord):
+        return NotReadable(why=NO_RECORD)
+    return Verification(
+        record=file.document["record"],
+        edition=file.document["edition"],
+        answers=tuple(_answers(file, material)),
+    )
+
+
+def _answers(file: RecordFile, material: PublicMaterial) -> Iterator[Answer]:
+    yield _seal(file, material)
+    yield _issued(file, material)
+    yield _record(file)
+    by_site = file.proof is not None and _signed_by_site(file.proof.checkpoint, material)
+    proved = file if by_site else replace(file, proof=None)
+    signed = {letter: signature_of(letter, proved) for letter in SIGNATURES}
+    for letter, found in signed.items():
+        yield Answer(question=_OF_LETTER[letter], holds=isinstance(found, SignedBy), says=found.says)
+    yield _log(file, material, signed)
+    yield _pages(file, signed)
+    yield computed_again(file.document)
+
+
+def _seal(file: RecordFile, material: PublicMaterial) -> Answer:
+    found = check_seal(file.content, material.certificates)
+    if isinstance(found, SealBroken):
+        return Answer(question=Question.SEAL, holds=False, says=found.why)
+    at = found.sealed_at.isoformat(timespec="seconds")
+    says = f"Sealed at {at}, by the site's own clock; nothing was changed since."
+    return Answer(question=Question.SEAL, holds=True, says=says)
+
+
+def _issued(file: RecordFile, material: PublicMaterial) -> Answer:
+    """The outside checkpoint's word for the whole file: a seal could be made twice over the same pages."""
+    checkpoint, place = material.checkpoint.checkpoint, material.checkpoint.issued.get(digest(file.content))
+    if not _signed_by_site(checkpoint, material):
+        says = "The checkpoint given is not signed by this site."
+    elif place is None:
+        says = f"The log, as of {_when(checkpoint)}, knows no record with this file's digest."
+    elif not _is_issue_of(place, checkpoint, file):
+        says = "The log's entry for this file does not lead to the checkpoint, or is about another record."
+    else:
+        size = checkpoint.size
+        says = f"It is entry {place.position} of the log, which had {size} entries at {_when(checkpoint)}."
+        return Answer(question=Question.ISSUED, holds=True, says=says)
+    return Answer(question=Question.ISSUED, holds=False, says=says)
+
+
+def _is_issue_of(place: Place, checkpoint: Checkpoint, file: RecordFile) -> bool:
+    said = event_at(place, checkpoint, RecordIssued)
+    return (
+        said is not None
+        and said["pdf_digest"] == digest(file.content)
+        and said["edition"] == file.document["edition"]
+        and json.loads(place.leaf)["check"] == file.document["record"]
+    )
+
+
+def _record(file: RecordFile) -> Answer:
+    whole = canonical(file.document) == file.record
+    says = (
+        f"Its SHA-256 is {file.record_digest}."
+        if whole
+        else "The attached record is not written in the one form in which records are signed (RFC 8785)."
+    )
+    return Answer(question=Question.RECORD, holds=whole, says=says)
+
+
+def _log(file: RecordFile, material: PublicMaterial, signed: _Signatures) -> Answer:
+    proof = file.proof
+    if proof is None:
+        says = "The file does not show a place in the log."
+    elif not _signed_by_site(proof.checkpoint, material):
+        says = "The checkpoint inside the file is not signed by this site."
+    elif not _is_about(event_at(proof.place, proof.checkpoint, Signed), file, signed):
+        says = "The entry shown is not in the log, or is not about a signature on this record."
+    else:
+        size = proof.checkpoint.size
+        says = (
+            f"It is entry {proof.place.position} of {size}, as the site signed at {_when(proof.checkpoint)}."
+        )
+        return Answer(question=Question.LOG, holds=True, says=says)
+    return Answer(question=Question.LOG, holds=False, says=says)
+
+
+def _is_about(said: Mapping[str, Any] | None, file: RecordFile, signed: _Signatures) -> bool:
+    """Whether a log entry tells of one of the two signatures in the file."""
+    found = signed.get(LETTERS.get(said["slot"], "")) if said else None
+    return (
+        said is not None
+        and isinstance(found, SignedBy)
+        and said["edition"] == file.document["edition"]
+        and said["digest"] == file.record_digest
+        and said["kid"] == found.header.kid
+        and said["signature"] == digest(found.signature.encode())
+    )
+
+
+def _pages(file: RecordFile, signed: _Signatures) -> Answer:
+    """The pages show both signatures, so they can be made again only where both hold."""
+    both = {letter: found for letter, found in signed.items() if isinstance(found, SignedBy)}
+    if len(both) < len(signed):
+        says = "Not shown: the pages carry both signatures, and not both of them hold."
+        return Answer(question=Question.PAGES, holds=False, says=says)
+    return pages_say_the_same(
+        file,
+        tuple(
+            RecordSignature(
+                letter=letter,
+                printed_name=found.header.printed_name,
+                person=found.header.user_id,
+                signed_at=found.header.signed_at,
+                meaning=found.header.meaning,
+                jws=found.signature,
+            )
+            for letter, found in both.items()
+        ),
+    )
+
+
+def _signed_by_site(checkpoint: Checkpoint, material: PublicMaterial) -> bool:
+    known = read_public_file(material.certificates)
+    return any(is_signed_by(checkpoint, each.certificate) for each in known)
+
+
+def _when(checkpoint: Checkpoint) -> str:
+    return checkpoint.at.isoformat(timespec="seconds")

@@ -1,0 +1,140 @@
+"""Compute a record's findings and doses again from its readings, and make its pages again from its data."""
+
+import io
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from app.comparison import Result
+from app.records.canonical import canonical
+from app.records.case import build_case, entry
+from app.records.followup import Found
+from app.records.verification import Answer, Question
+from app.reports.record import Paper, RecordSignature, render_record
+from app.reports.record_file import RecordFile
+from app.workflow.comparing import all_findings, evaluated, patient_of, verdict_of
+from app.workflow.stepping import within_tolerance
+
+_LETTERS = ("A", "B")
+# What another engine may say in other words.
+_WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
+
+
+def computed_again(document: Mapping[str, Any]) -> Answer:
+    """Whether every comparison of the record is what its readings come to, by the engine of today."""
+    engines: set[str] = set()
+    try:
+        wrong = tuple(_computed(document, engines))
+    except Exception as error:  # noqa: BLE001  # data from anywhere may fail in any way
+        wrong = (f"it cannot be computed ({type(error).__name__})",)
+    if wrong:
+        return Answer(question=Question.COMPUTED, holds=False, says=f"It does not: {'; '.join(wrong)}.")
+    return Answer(question=Question.COMPUTED, holds=True, says=_engines_said(engines))
+
+
+def _engines_said(engines: set[str]) -> str:
+    others = sorted(each for each in engines if each)
+    if not others:
+        return "Every reading compared again gives the same findings and the same doses, to the last digit."
+    same = "the engine of today comes to the same codes, severities and exact values"
+    return f"The record was computed by {' and '.join(others)}; {same}."
+
+
+def _computed(document: Mapping[str, Any], engines: set[str]) -> Iterator[str]:
+    compared = [each for each in document["rounds"] if "comparison" in each]
+    if not compared:
+        yield "no reading was compared"
+    for each in compared:
+        case, result = evaluated(_case_of(each, ZoneInfo(document["zone"])))
+        about = f"reading {each['round']}"
+        if canonical(case) != canonical(each["case"]):
+            yield f"{about}: what was compared is not what was read"
+            continue
+        readings = each["readings"]
+        findings = all_findings(result, readings["A"], readings["B"])
+        told = each["comparison"]
+        same_engine = told["engine"] == result.as_json()["engine"]
+        engines.add("" if same_engine else str(told["engine"]))
+        if not _same(told, findings, result, wording=same_engine):
+            yield f"{about}: the findings or doses are others"
+    yield from (
+        f"priming, reading {each['round']}: the volumes are not judged as they differ"
+        for each in document["priming"]
+        if each["within"] != within_tolerance(each["read"]["A"], each["read"]["B"], each["tolerance"])
+    )
+
+
+def _case_of(each: Mapping[str, Any], zone: ZoneInfo) -> dict[str, Any]:
+    """The case as it was built from both clinicians' readings, under the rules of that day."""
+    readings, case = each["readings"], each["case"]
+    first, second = (
+        entry(
+            letter,
+            readings[letter],
+            datetime.fromisoformat(each["handed_in"][letter]["at"]).astimezone(zone),
+        )
+        for letter in _LETTERS
+    )
+    return build_case(
+        entries=(first, second),
+        policy=case["policy"],
+        library=case["library"],
+        patient=patient_of(readings["A"], readings["B"]),
+    )
+
+
+def _same(told: Mapping[str, Any], findings: tuple[Found, ...], result: Result, *, wording: bool) -> bool:
+    """Whether the kept comparison says what was computed now; the words count for the same engine only."""
+    made = result.as_json()
+    computed = {
+        "verdict": verdict_of(findings),
+        "findings": [asdict(each) for each in findings],
+        "math": made["math"],
+        "delivery": made["delivery"],
+    }
+    left_out = frozenset({"key"}) if wording else _WORDING
+    return all(
+        canonical(_without(told[name], left_out)) == canonical(_without(value, left_out))
+        for name, value in computed.items()
+    )
+
+
+def _without(value: Any, names: frozenset[str]) -> Any:  # noqa: ANN401  # any JSON value
+    if isinstance(value, Mapping):
+        return {name: _without(each, names) for name, each in value.items() if name not in names}
+    if isinstance(value, list):
+        return [_without(each, names) for each in value]
+    return value
+
+
+def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]) -> Answer:
+    """Whether the pages made again from the attached data are the file's, to the byte or to the word."""
+    try:
+        # A seal is added behind the pages and leaves them as they were.
+        to_the_byte = any(file.content.startswith(_pages_of(file, signatures, paper)) for paper in Paper)
+        same = to_the_byte or _words(file.content) == _words(_pages_of(file, signatures, Paper.A4))
+    except Exception as error:  # noqa: BLE001  # as above
+        kind = type(error).__name__
+        says = f"The pages cannot be made again from the attached record ({kind})."
+        return Answer(question=Question.PAGES, holds=False, says=says)
+    if to_the_byte:
+        says = "Made again from the attached record, the pages are the same to the last byte."
+    elif same:
+        says = "Made again from the attached record by another version, the pages say the same words."
+    else:
+        says = "The pages do not say what the attached record says."
+    return Answer(question=Question.PAGES, holds=same, says=says)
+
+
+def _pages_of(file: RecordFile, signatures: tuple[RecordSignature, ...], paper: Paper) -> bytes:
+    return render_record(
+        file.document, digest=file.record_digest, signatures=signatures, proof=file.proof, paper=paper
+    )
+
+
+def _words(content: bytes) -> list[str]:
+    from pypdf import PdfReader  # noqa: PLC0415  # only for a file of another version
+
+    return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).split()
