@@ -14,6 +14,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
+    "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }
 
 
