@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from app.records.checkpoint import Checkpoint
-from app.records.events import RecordIssued
+from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued
 from app.records.kept import Entry
 from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
 from app.storage import key_tables, rows, tables
@@ -104,6 +104,13 @@ class KeyReader:
         result = self._connection.execute(ordered, execution_options={"yield_per": _STREAM})
         for some in result.scalars().partitions(_STREAM):
             yield from some
+
+    def key_entries(self) -> tuple[Entry, ...]:
+        """The entries that say that a person's key was made, or confirmed by a second person."""
+        log = tables.log_entry
+        wanted = select(log).where(log.c.kind.in_((PersonalKeyMade.kind, PersonalKeyConfirmed.kind)))
+        ordered = wanted.order_by(log.c.position)
+        return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())
 
     def issued_entries(self, *, up_to: int) -> tuple[Entry, ...]:
         """The entries that say that a record's PDF was stored, up to a position."""

@@ -11,8 +11,9 @@ from app.keys import SiteKeys
 from app.keys.seal_signing import sign_for_seal
 from app.records import events
 from app.records.canonical import digest
+from app.records.checkpoint import Place
 from app.records.kept import FIRST, FrozenRecord, KeptPdf, KeptSignature
-from app.reports.attachments import LogProof
+from app.reports.attachments import LogProof, SignerKey
 from app.reports.record import RecordSignature, render_record
 from app.storage import ConstraintBroken, Reader
 from app.workflow.checkpointing import HistoryChanged, NoSuchEntry, place_of
@@ -56,7 +57,7 @@ def issue_record(
     keys = usable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return keys
-    proof = _proof(site, keys, signed.cleared_at, now)
+    proof = _proof(site, keys, signed, now)
     if isinstance(proof, HistoryChanged):
         return proof
     return _stored(site, signed.frozen, _sealed(signed, proof, keys, now), now)
@@ -79,14 +80,41 @@ def _signed_record(reader: Reader, check_id: str, edition: int) -> _SignedRecord
     )
 
 
-def _proof(site: Site, keys: SiteKeys, position: int, now: datetime) -> LogProof | HistoryChanged:
-    """Where the second signature stands in the log."""
-    found = place_of(site, keys, site.tree, position=position, now=now)
+def _proof(site: Site, keys: SiteKeys, signed: _SignedRecord, now: datetime) -> LogProof | HistoryChanged:
+    """Where the second signature stands in the log, and what the log says of the signers' keys."""
+    found = place_of(site, keys, site.tree, position=signed.cleared_at, now=now)
     if isinstance(found, HistoryChanged):
         return found
     assert not isinstance(found, NoSuchEntry)  # noqa: S101  # the position is an entry's
     place, checkpoint = found
-    return LogProof(place=place, checkpoint=checkpoint)
+    kids = {each.kid for each in signed.signatures}
+    with site.store.read() as reader:
+
+        def place_at(position: int) -> Place:
+            return site.tree.place(reader, position, checkpoint.size)
+
+        signer_keys = tuple(
+            SignerKey(made=place_at(made), confirmed=place_at(confirmed), confirmer=place_at(confirmer))
+            for kid, (made, confirmed, confirmer) in _positions_of_keys(reader).items()
+            if kid in kids
+        )
+    return LogProof(place=place, keys=signer_keys, checkpoint=checkpoint)
+
+
+def _positions_of_keys(reader: Reader) -> dict[str, tuple[int, int, int]]:
+    """For each confirmed key: where the log says it was made, was confirmed, and its confirmer's was made.
+
+    All of it happened before the key could sign anything.
+    """
+    made: dict[str, int] = {}
+    found: dict[str, tuple[int, int, int]] = {}
+    for each in reader.key_entries():
+        said = each.event
+        if isinstance(said, events.PersonalKeyMade):
+            made[said.kid] = each.position
+        elif isinstance(said, events.PersonalKeyConfirmed):
+            found[said.kid] = (made[said.kid], each.position, made[said.confirmer_kid])
+    return found
 
 
 def _sealed(signed: _SignedRecord, proof: LogProof, keys: SiteKeys, now: datetime) -> bytes:

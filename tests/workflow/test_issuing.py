@@ -14,19 +14,21 @@ from sqlalchemy import text
 from app.keys import SiteKeys, is_signed_by, list_site_keys, public_file
 from app.keys.site_keys import KEY_LIFE
 from app.records.canonical import digest
-from app.records.checkpoint import Unreadable, holds
+from app.records.checkpoint import CheckpointFile, Unreadable, file_content, holds
 from app.records.events import Signed
 from app.records.kept import FrozenRecord, KeptPdf, KeptSignature
 from app.records.state import Phase
+from app.records.verification import Verification
 from app.reports import seal
 from app.reports.attachments import PROOF, RECORD, SIGNATURES, NoAttachments, read_attachments, read_proof
 from app.reports.seal import SealHolds, check_seal
 from app.storage.transaction import Transaction
 from app.workflow import issuing
-from app.workflow.checkpointing import HistoryChanged, make_checkpoint
+from app.workflow.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint
 from app.workflow.issuing import LeftAlone, issue_record
 from app.workflow.site import KeysUnusable, usable_site_keys
 from app.workflow.sweeping import Swept, sweep_once
+from app.workflow.verifying import PublicMaterial, read_material, verify_file
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.site_keys import MADE_AT, site_keys
 from tests.factories.ward import Ward, open_ward
@@ -51,6 +53,7 @@ class Made:
     signatures: tuple[KeptSignature, ...]
     second: bytes
     log: tuple[bytes, ...]
+    checkpoint: CheckpointFile
 
 
 @pytest.fixture(scope="module")
@@ -65,12 +68,18 @@ def made(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> It
         assert pdf is not None
         with ward.site.store.read() as reader:
             signed = [each for each in reader.entries(ward.check) if isinstance(each.event, Signed)]
+        keys = usable_site_keys(ward.site, ward.now)
+        assert isinstance(keys, SiteKeys)
+        checkpoint = checkpoint_file(ward.site, keys, ward.wait().now)
+        assert isinstance(checkpoint, CheckpointFile)
+        with ward.site.store.read() as reader:
             yield Made(
                 pdf=pdf,
                 frozen=reader.frozen_records(ward.check)[0],
                 signatures=reader.signatures(ward.check),
                 second=signed[-1].canonical,
                 log=tuple(reader.leaves(after=0, up_to=reader.head())),
+                checkpoint=checkpoint,
             )
 
 
@@ -112,6 +121,17 @@ class TestTheWholeWay:
         assert proof.checkpoint.size >= proof.place.position
         certificates = [each.certificate for each in list_site_keys(site_keys())]
         assert any(is_signed_by(proof.checkpoint, each) for each in certificates)
+
+    def test_whoever_has_the_file_and_the_public_material_finds_that_everything_holds(
+        self, made: Made
+    ) -> None:
+        public = public_file(list_site_keys(site_keys())).encode()
+        material = read_material(public, file_content(made.checkpoint))
+        assert isinstance(material, PublicMaterial)
+        found = verify_file(made.pdf.content, material)
+        assert isinstance(found, Verification)
+        assert found.holds, found.answers
+        assert found.record == made.frozen.check
 
     def test_another_entry_in_its_place_has_no_such_path(self, made: Made) -> None:
         proof = read_proof(attached(made)[PROOF])
