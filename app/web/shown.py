@@ -21,6 +21,7 @@ def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
     settings = app.extensions[EXTENSION].settings
     app.jinja_env.filters["moment"] = moment
+    app.jinja_env.filters["unbroken"] = words.unbroken
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(
         field_words=words.field_words,

@@ -5,7 +5,7 @@ import pytest
 from app.records.state import Phase
 from app.workflow.signing import MEANING
 from tests.factories.answers import answers
-from tests.support.browser import Browser, Page
+from tests.support.browser import Browser, Page, words_of
 from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair, at_signing, at_steps, cleared, compared
 from tests.support.world import World
 
@@ -34,6 +34,26 @@ def test_what_is_signed_stands_on_the_page_in_readable_form(world: World) -> Non
         "steps-1",
     ):
         assert stands in text, stands
+
+
+def test_a_summary_stands_first_then_the_whole_record_then_the_place_to_sign(world: World) -> None:
+    pair = at_signing(world)
+    page = pair.page(pair.first, "/sign")
+    assert page.links()["Go to signing"] == "#signing"
+    main = words_of(page.with_id("main"))
+    short = main[: main.index("Read the whole record")]
+    for stands in (
+        "Drug HYDROmorphone",
+        "Concentration 0.2 mg/mL",
+        "Demand dose 0.2 mg",
+        "Lockout 10 min",
+        "Limit 2 mg in 4 h",
+        "Patient identifier",
+        "Digest of the record",
+    ):
+        assert stands in short, stands
+    order = [main.index(each) for each in ("Safety steps", "By signing I say", "Secret", SIGN)]
+    assert order == sorted(order), "what is signed can be read before it is signed"
 
 
 def test_each_signs_with_a_credential_of_ones_own(world: World) -> None:

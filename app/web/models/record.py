@@ -21,6 +21,18 @@ from app.web.words_checking import code_words, outcome_words, put_right_words, w
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4
+# What a signer has in sight beside the place to sign: the patient and what the device is to give.
+_IN_SHORT = (
+    "identifier",
+    "birth_date",
+    "drug",
+    "concentration",
+    "mode",
+    "demand_dose",
+    "lockout",
+    "continuous_rate",
+    "limit_amount",
+)
 _PARTS = {"A": part_words(1), "B": part_words(2)}
 
 
@@ -106,6 +118,7 @@ class RecordPage:
     digest: str
     digest_shown: str
     clinicians: tuple[tuple[str, str, str], ...]
+    in_short: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
     spine: Spine
     doses: tuple[Doses, ...]
@@ -146,6 +159,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         clinicians=tuple(
             (each["part"], each["printed_name"], each["staff_number"]) for each in document["clinicians"]
         ),
+        in_short=tuple(_in_short(rows)),
         rows=rows,
         spine=spine_for(numbers),
         doses=doses,
@@ -173,6 +187,15 @@ def record_page(record: RecordSeen) -> RecordPage:
 
 def _readings(each: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
     return readings({"answers": each["readings"], "case": each["case"]}, packs)
+
+
+def _in_short(rows: tuple[Row, ...]) -> Iterator[tuple[str, str]]:
+    """The agreed value of each field that a signer must have in sight; what was not asked is left out."""
+    by_label = {row.label: row for row in rows}
+    for label in map(field_words, _IN_SHORT):
+        if label in by_label:
+            texts = [line.value.text for line in by_label[label].lines if line.value]
+            yield label, " / ".join(dict.fromkeys(texts))
 
 
 def _sides(read: Readings) -> Iterator[tuple[str, tuple[Side, ...]]]:
