@@ -1,6 +1,6 @@
 """The model pump, the dose math of one source, and what device and syringe together deliver. All exact."""
 
-from app.dosing.delivery import Delivery, delivery, number_json
+from app.dosing.delivery import Delivery, at_strength, delivery, number_json
 from app.dosing.dose_math import DoseMath, OverTime, SetInUse, SourceSettings, dose_math
 from app.dosing.pump import Counting, Limit
 
@@ -12,6 +12,7 @@ __all__ = [
     "OverTime",
     "SetInUse",
     "SourceSettings",
+    "at_strength",
     "delivery",
     "dose_math",
     "number_json",

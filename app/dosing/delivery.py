@@ -1,5 +1,6 @@
 """What the patient would get from this device with this syringe."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -64,6 +65,12 @@ def delivery(
         factor=factor,
         actual_first_hour=_quantity(_times(set_first_hour, strength), Dimension.MASS),
     )
+
+
+def at_strength(counted: Mapping[str, str], strength: Mapping[str, str]) -> dict[str, str]:
+    """What the patient gets where the device counts so much: both as a result has them, and so is this."""
+    value = Fraction(counted["exact"]) * Fraction(strength["exact"])
+    return Quantity(value=value, dimension=Dimension(counted["unit"])).as_json()
 
 
 def number_json(value: Fraction | None) -> dict[str, str] | None:

@@ -144,6 +144,24 @@ def test_two_stops_are_both_shown_the_worst_first(world: World) -> None:
     assert "The limit would let through 10 times the ordered amount." in text
 
 
+def test_beside_the_consequence_stand_the_doses_and_the_rest_is_folded(world: World) -> None:
+    pair = fivefold(world)
+    page = pair.page(pair.first)
+    doses = [line for line in stacked(page) if line.startswith("as ")]
+    assert [line.split(" mg")[0] for line in doses] == [
+        "as ordered 0.2",
+        "as set, with this syringe 1",
+        "as ordered 1.2",
+        "as set, with this syringe 6",
+        "as ordered 2",
+        "as set, with this syringe 10",
+    ]
+    folded = next(each for each in page.all("details") if "More figures" in words_of(each))
+    assert folded.get("open") is None
+    assert "Longest wait" in words_of(folded)
+    assert page.text.count("Longest wait, pressed") == 1
+
+
 def test_what_holds_whatever_the_dose_leads_the_ratio(world: World) -> None:
     wrong = answers(chart={"allergy": "charted"}, label={"amount": "30 mg"})
     pair = compared(world, wrong)

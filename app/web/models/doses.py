@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.dosing import at_strength
 from app.web.models.spine import Number, find_number
 
 _DOSES = (
@@ -26,7 +27,7 @@ class DoseRow:
 
 @dataclass(frozen=True, kw_only=True)
 class Doses:
-    """The doses of one clinician's readings, a sentence where they are not as ordered, and quiet figures."""
+    """The doses of one clinician's readings, a sentence where they are not as ordered, and more figures."""
 
     by: str
     says: str
@@ -50,11 +51,9 @@ def doses_of(result: Mapping[str, Any]) -> tuple[Doses, ...]:
 
 def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any]) -> Doses:
     rows = [_row(label, delivery[ordered], delivery[given]) for label, ordered, given in _DOSES]
-    rows.append(
-        _row(
-            "Most in the first hour", math["order"]["first_hour_with_loading"], delivery["actual_first_hour"]
-        )
-    )
+    first_hour = math["order"]["first_hour_with_loading"]
+    rows.append(_row("Most in the first hour", first_hour, delivery["actual_first_hour"]))
+    rows.append(_row("Most in 4 h, limit applied", *_let_through(math, delivery)))
     return Doses(
         by=by,
         says=_says(delivery),
@@ -70,6 +69,14 @@ def _row(label: str, ordered: Mapping[str, str] | None, given: Mapping[str, str]
         given=_number(given),
         differs=(ordered or {}).get("exact") != (given or {}).get("exact"),
     )
+
+
+def _let_through(math: Mapping[str, Any], delivery: Mapping[str, Any]) -> tuple[Any, Any]:
+    """What the limit lets through, as ordered and, with the syringe's real strength, as set."""
+    ordered, counted = ((math[source]["full_use"] or {}).get("4 h") for source in ("order", "device"))
+    if counted is None or delivery["strength"] is None:
+        return ordered, None
+    return ordered, at_strength(counted, delivery["strength"])
 
 
 def _number(quantity: Mapping[str, str] | None) -> Number | None:
