@@ -45,12 +45,12 @@ def test_the_log_is_filtered(ward: Ward) -> None:
     charge = ward.person("r.calloway")
     charge.go("/discrepancies")
     everything = len(_logged(charge))
-    charge.page.get_by_label("How grave").select_option(label="DO NOT START")
+    charge.page.get_by_label("Severity").select_option(label="DO NOT START")
     charge.press("Show")
     stops = _logged(charge)
     assert 0 < len(stops) < everything
     assert all("FIVE TIMES" in each for each in stops), stops
-    charge.page.get_by_label("How grave").select_option(label="All")
+    charge.page.get_by_label("Severity").select_option(label="All")
     charge.page.get_by_label("Finding", exact=True).select_option(label="A sedative is charted")
     charge.press("Show")
     assert all("A sedative is charted" in each for each in _logged(charge))

@@ -19,7 +19,7 @@ class FilterForm(TextForm):
     first = StringField("First day")
     last = StringField("Last day")
     severity = SelectField(
-        "How grave",
+        "Severity",
         choices={"": "All", **SEVERITIES},
     )
     code = SelectField("Finding", choices={"": "All", **CODES})

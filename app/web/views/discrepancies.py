@@ -21,7 +21,7 @@ _NOTHING = DiscrepancyPage(rows=(), next_after=None)
 @views.get("/discrepancies")
 @allowed(Permission.UNIT_DISCREPANCIES, Permission.ALL_DISCREPANCIES)
 def page() -> ResponseReturnValue:
-    """One page of the log, newest first, by time, finding and weight."""
+    """One page of the log, newest first, by time, finding and severity."""
     names = {each.id: each.name for each in units(site())}
     form = FilterForm(request.args)
     form.unit.choices = {"": "All", **names}
