@@ -248,6 +248,13 @@ class CheckState:
         return self.cleared_at is not None and not self.lapse
 
     @property
+    def is_stopped(self) -> bool:
+        """Whether the infusion was started and somebody has since written down a stop of the device."""
+        if self.started_at is None or self.stopped_at is None:
+            return False
+        return self.stopped_at >= self.started_at
+
+    @property
     def phase(self) -> Phase:
         """The one named state of this check now."""
         if self.abandoned:

@@ -74,6 +74,8 @@ def visible_to_others(state: CheckState) -> str:
     """The one word of progress that people outside the check may see; the verdict is not among them."""
     if state.open_help is not None:
         return "asked for help"
+    if state.is_stopped:
+        return "the device was stopped"
     return _PROGRESS.get(state.phase, "in progress")
 
 

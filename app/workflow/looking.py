@@ -30,6 +30,7 @@ class Listed:
     progress: str
     mine: bool
     joinable: bool
+    stopped: bool
     waits_for_help: bool
     may_end: bool
     ended_by: str
@@ -138,10 +139,41 @@ def _listed(reader: Reader, loaded: Loaded, act: Act) -> Listed:
         progress=visible_to_others(state),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
+        stopped=state.is_stopped,
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
         may_end=may_be_done(Action.ABANDON, state.phase) and may_end(state, act.by, roles),
         ended_by=_name(reader, state.abandoned_by),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """Where a check or an infusion is, for pages that say nothing else of it; an infusion has no kind."""
+
+    unit: str
+    bed: str
+    kind: str = ""
+
+
+def find_place(site: Site, act: Act, check_id: str) -> Place | None:
+    """Unit and bed of a check, for whoever may know of it; no value is seen, so no look is written down."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, check_id)
+    if isinstance(seen, NotFound):
+        return None
+    check = seen.loaded.state.check
+    return Place(unit=seen.unit, bed=check.bed, kind=check.kind)
+
+
+def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | None:
+    """Unit and bed of an infusion, for whoever has the list of its unit in front."""
+    with site.store.read() as reader:
+        infusion = reader.find_infusion(infusion_id)
+        sees_unit = may(roles_of(reader, act.by.person), Permission.UNIT_STATE)
+        if infusion is None or not sees_unit or infusion.unit != act.by.unit:
+            return None
+        unit = reader.find_unit(infusion.unit)
+    return Place(unit=unit.name if unit else infusion.unit, bed=infusion.bed)
 
 
 def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:

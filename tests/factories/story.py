@@ -220,6 +220,10 @@ class Story:
         """The infusion is started."""
         return self.tell(events.Started(), by=NADIA)
 
+    def stopped(self) -> "Story":
+        """Ruth writes down that the device was stopped."""
+        return self.tell(events.DeviceStopped(stopped_at="", why="", totals=""), by=RUTH)
+
     def abandoned(self) -> "Story":
         """Nadia abandons the check."""
         return self.tell(events.Abandoned(reason="order-withdrawn", text=""), by=NADIA)

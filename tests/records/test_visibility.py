@@ -160,6 +160,13 @@ def test_the_word_that_others_see(row: str, word: str) -> None:
     assert visible_to_others(ROWS[row][0].state()) == word
 
 
+def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> None:
+    ready = cleared().looked()
+    assert visible_to_others(ready.started().stopped().state()) == "the device was stopped"
+    # Started anew since: what was stopped before is over.
+    assert visible_to_others(cleared().stopped().looked().started().state()) == "started"
+
+
 def test_an_abandoned_check_no_longer_asks_for_help() -> None:
     assert visible_to_others(Story().found(DIFFER).asked_for_help().abandoned().state()) == "abandoned"
 

@@ -3,6 +3,8 @@
 import pytest
 
 from app.records.events import DeviceStopped, StartedWithoutCheck
+from tests.support.browser import words_of
+from tests.support.checking import cleared
 from tests.support.world import UNIT, World
 
 
@@ -17,8 +19,10 @@ def test_a_stop_is_saved_with_nothing_filled_in(world: World) -> None:
     browser.get(f"/check/{check}/read/label")
     browser.follow("Stop the device now")
     assert browser.page.heading == "First the patient"
+    assert "Set-up · Ward 4 East, bed 12" in browser.page.text
 
     page = browser.press("The device was stopped")
+    assert "Set-up · Ward 4 East, bed 12" in page.text
 
     assert page.heading == "Written down: the device was stopped"
     assert stops(world, check) == [DeviceStopped(stopped_at="", why="", totals="")]
@@ -72,6 +76,40 @@ def test_a_reason_that_is_not_offered_is_left_out_and_the_stop_is_saved(world: W
     assert stops(world, check)[0].why == ""
 
 
+def test_on_another_unit_a_stop_can_be_written_down_and_the_bed_is_not_told(world: World) -> None:
+    check = world.open_check(world.at("n.ferrow"))
+    other = world.at("i.bexley", unit="recovery")
+
+    page = other.get(f"/check/{check}/stop")
+    assert page.heading == "First the patient"
+    assert "bed 12" not in page.text
+
+    other.press("The device was stopped")
+    assert len(stops(world, check)) == 1
+
+
+def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World) -> None:
+    pair = cleared(world)
+    for browser in pair.both:
+        pair.page(browser, "/start")
+        browser.press("The device shows exactly this")
+    pair.page(pair.first, "/start")
+    pair.first.press("Started: the infusion runs")
+    assert "Go on" in words_of(pair.first.get("/").with_id("main"))
+
+    pair.page(pair.first, "/stop")
+    pair.first.press("The device was stopped")
+    main = words_of(pair.first.get("/").with_id("main"))
+    assert "the device was stopped Before it runs again, two nurses check it again." in main
+    assert "Go on" not in main
+
+    world.clock.pass_(minutes=1)
+    page = pair.first.press("Open the next check")
+    assert page.heading == "Give this code to the second person"
+    # Once it is open, it is not offered again.
+    assert "Open the next check" not in pair.first.get("/").text
+
+
 def test_a_stop_of_no_check_is_not_found(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.get("/check/none/stop")
@@ -105,11 +143,13 @@ def test_a_start_without_a_check_tops_the_list_until_a_check_is_cleared(world: W
     assert "Second nurse in resuscitation" in page.text
     assert "RUNNING WITHOUT A CHECK" in world.at("r.calloway").page.text
 
-    world.open_check(browser, bed="7")
+    # The check that is due is one press away, until it is open.
+    assert browser.press("Open the check that is due").heading == "Give this code to the second person"
     # Open is not cleared, and who reads blind is not told what somebody wrote.
     page = browser.get("/")
     assert "RUNNING WITHOUT A CHECK" in page.text
     assert "Second nurse in resuscitation" not in page.text
+    assert "Open the check that is due" not in page.text
 
 
 def test_what_runs_without_a_check_has_its_stop_page(world: World) -> None:
@@ -118,6 +158,7 @@ def test_what_runs_without_a_check_has_its_stop_page(world: World) -> None:
     browser.press("Write it down", unit=UNIT, bed="7", reason="Nobody could come")
     page = browser.follow("Stop the device now")
     assert page.heading == "First the patient"
+    assert "Ward 4 East, bed 7" in page.text
 
     assert browser.press("with what stands above", why="end-of-therapy").status == 200
 

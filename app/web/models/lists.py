@@ -20,7 +20,16 @@ class Line:
     progress: str
     opens: str
     action: str
+    due: "Due | None"
     may_end: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Due:
+    """A check that is due at a bed and that this person may open."""
+
+    unit: str
+    bed: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +39,7 @@ class Unchecked:
     infusion: str
     place: str
     reason: str
+    due: Due | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,11 +71,16 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
         here=units.get(here, here),
         unchecked=tuple(
             Unchecked(
-                infusion=each.infusion, place=place(units.get(here, here), each.bed), reason=each.reason
+                infusion=each.infusion,
+                place=place(units.get(here, here), each.bed),
+                reason=each.reason,
+                due=_due_where_nothing_is_open(each.bed, listed, here, offered),
             )
             for each in listed.unchecked
         ),
-        mine=tuple(_line(each, units, offered) for each in listed.mine),
+        mine=tuple(
+            _line(each, units, offered, due=_due(each, listed, here, offered)) for each in listed.mine
+        ),
         unit=tuple(_line(each, units, offered) for each in _of_others(listed.unit)),
         offered=offered,
     )
@@ -91,7 +106,24 @@ def _offered(person: Person) -> Offered:
     )
 
 
-def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
+def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: Offered) -> Due | None:
+    """The check that an infusion without one lacks, until it is open."""
+    is_open = any(each.bed == bed and each.unit == here for each in listed.unit)
+    return Due(unit=here, bed=bed) if offered.check and not is_open else None
+
+
+def _due(line: Listed, listed: UnitList, here: str, offered: Offered) -> Due | None:
+    """The check that must come before a stopped device runs again, until a newer one is open at the bed."""
+    if not (line.stopped and offered.check and line.unit == here):
+        return None
+    newer = any(
+        each.bed == line.bed and each.unit == line.unit and each.opened_at > line.opened_at
+        for each in (*listed.mine, *listed.unit)
+    )
+    return None if newer else Due(unit=line.unit, bed=line.bed)
+
+
+def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Due | None = None) -> Line:
     opens, action = _action(listed, offered)
     return Line(
         check=listed.check,
@@ -101,12 +133,13 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         progress=f"ended by {listed.ended_by}" if listed.ended_by else listed.progress,
         opens=opens,
         action=action,
+        due=due,
         may_end=listed.may_end and not listed.mine,
     )
 
 
 def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
-    if listed.mine and not listed.ended_by:
+    if listed.mine and not (listed.ended_by or listed.stopped):
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"

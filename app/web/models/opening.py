@@ -7,7 +7,7 @@ from app.records.course import Course
 from app.records.state import Phase
 from app.web.models.lists import place
 from app.web.words import kind_words
-from app.workflow.looking import Seen
+from app.workflow.looking import Place, Seen
 
 _GROUP = 3
 
@@ -61,6 +61,14 @@ def _course_words(course: str, hours: int) -> str:
             return "An infusion runs at this bed without a check. This is the check that it lacks."
         case _:
             return ""
+
+
+def where(found: Place | None) -> str:
+    """Kind and place for the bar of a page that says nothing else of it; blank where it is not known."""
+    if found is None:
+        return ""
+    kind = f"{kind_words(found.kind)} \N{MIDDLE DOT} " if found.kind else ""
+    return f"{kind}{place(found.unit, found.bed)}"
 
 
 def grouped(code: str) -> tuple[str, ...]:

@@ -13,11 +13,12 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.reading import Offered, ReadForm, empty_form, read_form, source_named
+from app.web.models.opening import where
 from app.web.models.reading import bedside, review_page, source_page
 from app.web.views.signing_in import without_session
 from app.workflow import reading, signing_in
 from app.workflow.comparing import compare_round
-from app.workflow.looking import Seen, see_check
+from app.workflow.looking import Seen, find_place, see_check
 from app.workflow.reading import AlreadyHandedIn, Desk, Refusal, SignInAnew
 from app.workflow.refusals import NotFound, NotNow, NotYours
 
@@ -129,7 +130,7 @@ def waiting(check: str) -> ResponseReturnValue:
 def danger_page(check: str) -> ResponseReturnValue:
     """What to do first; then, that the reading is void."""
     _seen(check)
-    return render_template("reading/danger.html", check=check, voided=False)
+    return _danger_page(check, voided=False)
 
 
 @views.post("/check/<check>/danger")
@@ -140,11 +141,16 @@ def say_danger(check: str) -> ResponseReturnValue:
     why = request.form.get("why", "").strip()[:_LONGEST_WHY]
     match reading.say_danger(site(), asking.act(), check, why=why):
         case reading.Voided():
-            return render_template("reading/danger.html", check=check, voided=True)
+            return _danger_page(check, voided=True)
         case NotNow():
             return redirect(url_for("comparison.page", check=check), 303)
         case NotFound() | NotYours():
             return abort(404)
+
+
+def _danger_page(check: str, *, voided: bool) -> str:
+    place = where(find_place(site(), asking.act(), check))
+    return render_template("reading/danger.html", check=check, where=place, voided=voided)
 
 
 def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:

@@ -10,8 +10,9 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.stopping import LONGEST_NOTE, StopForm, WithoutCheckForm, stated_moment
+from app.web.models.opening import where
 from app.workflow import starting
-from app.workflow.looking import units
+from app.workflow.looking import find_place, find_place_of_infusion, units
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
 views = Blueprint("stopping", __name__)
@@ -66,6 +67,7 @@ def _of_check(check: str) -> dict[str, str]:
         "stop": url_for("stopping.stop_page", check=check),
         "back": url_for("comparison.page", check=check),
         "back_words": "back to the check",
+        "where": where(find_place(site(), asking.act(), check)),
     }
 
 
@@ -74,6 +76,7 @@ def _of_infusion(infusion: str) -> dict[str, str]:
         "stop": url_for("stopping.stop_unchecked_page", infusion=infusion),
         "back": url_for("lists.my_checks"),
         "back_words": "back to my checks",
+        "where": where(find_place_of_infusion(site(), asking.act(), infusion)),
     }
 
 
