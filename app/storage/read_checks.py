@@ -71,6 +71,16 @@ class CheckReader:
         newest = theirs.order_by(table.c.opened_at.desc(), table.c.id.desc()).limit(limit)
         return read_all(self._connection, KeptCheck, newest)
 
+    def open_checks_of_person(self, person: str, *, infusion: str = "") -> tuple[KeptCheck, ...]:
+        """Where a person holds a slot and none was abandoned or started; of one infusion, if it is named."""
+        table, joined, log = tables.check, tables.participant, tables.log_entry
+        ended = select(log.c.position).where(log.c.check == table.c.id, log.c.kind.in_(ENDING_KINDS)).exists()
+        theirs = select(table).join(joined, joined.c.check == table.c.id)
+        theirs = theirs.where(joined.c.person == person, ~ended)
+        if infusion:
+            theirs = theirs.where(table.c.infusion == infusion)
+        return read_all(self._connection, KeptCheck, theirs.order_by(table.c.opened_at, table.c.id))
+
     def participants(self, check: str) -> tuple[Participant, ...]:
         """Who holds which slot, by slot."""
         table = tables.participant

@@ -87,33 +87,63 @@ def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
     return _between(with_record, _last.c.signed_at, from_, to).order_by(_last.c.signed_at, _last.c.check)
 
 
+def uncompared_after(position: int) -> Select[Any]:
+    """Rounds that both have handed in and nothing has compared."""
+    first, second = tables.reading.alias("first"), tables.reading.alias("second")
+    done = tables.comparison
+    same_round = (
+        (second.c.check == first.c.check)
+        & (second.c.subject == first.c.subject)
+        & (second.c.round == first.c.round)
+    )
+    compared = select(done.c.round).where(
+        done.c.check == first.c.check, done.c.subject == first.c.subject, done.c.round == first.c.round
+    )
+    waiting = (
+        select(first.c.check, first.c.subject, first.c.round)
+        .join(second, same_round & (second.c.slot == SECOND))
+        .where(first.c.slot == FIRST, ~compared.exists())
+        .order_by(first.c.check, first.c.subject, first.c.round)
+    )
+    return _touched_after(waiting, first.c.check, position)
+
+
+def unissued_after(position: int) -> Select[Any]:
+    """Records that both have signed and that have no PDF."""
+    made = select(tables.pdf.c.edition).where(
+        tables.pdf.c.check == _last.c.check, tables.pdf.c.edition == _last.c.edition
+    )
+    waiting = (
+        select(_last.c.check, _last.c.edition)
+        .join(_other, (_other.c.check == _last.c.check) & (_other.c.edition == _last.c.edition))
+        .where(_last.c.slot == FIRST, _other.c.slot == SECOND, ~made.exists())
+        .order_by(_last.c.check, _last.c.edition)
+    )
+    return _touched_after(waiting, _last.c.check, position)
+
+
+def _touched_after(statement: Select[Any], check: Any, position: int) -> Select[Any]:  # noqa: ANN401  # a column
+    """Of checks to which something happened after a position of the log; 0 stands before all."""
+    if position == 0:
+        return statement
+    log = tables.log_entry
+    touched = select(log.c.check).where(log.c.position > position, log.c.check.is_not(None))
+    return statement.where(check.in_(touched))
+
+
 class ListReader:
     """Lists over many checks; long ones by keyset, never by offset."""
 
     _connection: Connection
 
-    def uncompared(self) -> tuple[tuple[str, str, int], ...]:
+    def uncompared(self, *, after: int = 0) -> tuple[tuple[str, str, int], ...]:
         """Check, subject and round of whatever both have handed in and nothing has compared.
 
         Not of a voided round, and not of an abandoned check: what was never compared then stays closed.
+        With a position of the log, only of checks to which something happened after it.
         """
-        first, second = tables.reading.alias("first"), tables.reading.alias("second")
-        done = tables.comparison
-        same_round = (
-            (second.c.check == first.c.check)
-            & (second.c.subject == first.c.subject)
-            & (second.c.round == first.c.round)
-        )
-        compared = select(done.c.round).where(
-            done.c.check == first.c.check, done.c.subject == first.c.subject, done.c.round == first.c.round
-        )
-        waiting = (
-            select(first.c.check, first.c.subject, first.c.round)
-            .join(second, same_round & (second.c.slot == SECOND))
-            .where(first.c.slot == FIRST, ~compared.exists())
-            .order_by(first.c.check, first.c.subject, first.c.round)
-        )
-        found = [(check, subject, number) for check, subject, number in self._connection.execute(waiting)]
+        waiting = self._connection.execute(uncompared_after(after))
+        found = [(check, subject, number) for check, subject, number in waiting]
         return tuple(each for each in found if not self._given_up(*each))
 
     def _given_up(self, check: str, subject: str, number: int) -> bool:
@@ -127,18 +157,10 @@ class ListReader:
             for event in happened
         )
 
-    def unissued(self) -> tuple[tuple[str, int], ...]:
-        """Check and edition of every record that both have signed and that has no PDF yet."""
-        made = select(tables.pdf.c.edition).where(
-            tables.pdf.c.check == _last.c.check, tables.pdf.c.edition == _last.c.edition
-        )
-        waiting = (
-            select(_last.c.check, _last.c.edition)
-            .join(_other, (_other.c.check == _last.c.check) & (_other.c.edition == _last.c.edition))
-            .where(_last.c.slot == FIRST, _other.c.slot == SECOND, ~made.exists())
-            .order_by(_last.c.check, _last.c.edition)
-        )
-        return tuple((check, edition) for check, edition in self._connection.execute(waiting))
+    def unissued(self, *, after: int = 0) -> tuple[tuple[str, int], ...]:
+        """Check and edition of every record that both have signed and that has no PDF; `after` likewise."""
+        waiting = self._connection.execute(unissued_after(after))
+        return tuple((check, edition) for check, edition in waiting)
 
     def cleared_checks(
         self, *, from_: datetime | None, to: datetime | None, after: Place | None, limit: int

@@ -27,10 +27,12 @@ def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Cal
 
 
 def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
-    told = ""
+    # How far nothing is left is remembered, not kept: whoever starts anew looks through everything once.
+    told, settled = "", 0
     while not ended.wait(EVERY_SECONDS):
         try:
-            swept = sweep_once(site, clock(), holder=holder)
+            swept = sweep_once(site, clock(), holder=holder, after=settled)
+            settled = swept.settled if swept is not None else settled
             # Once when it begins or changes: the same line each second would hide all others.
             if swept is not None and swept.left != told:
                 told = swept.left

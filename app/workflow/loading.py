@@ -118,11 +118,14 @@ def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
     return person.roles if person else frozenset()
 
 
-def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime) -> Viewer:
-    """The person as a viewer, with the infusions in which this person reads blind at the moment."""
+def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime, *, infusion: str = "") -> Viewer:
+    """The person as a viewer, with the infusions in which this person reads blind at the moment.
+
+    Whoever looks at one check needs to know it of that check's infusion alone.
+    """
     roles = roles_of(reader, person_id)
     blind = set()
-    for check in reader.checks_of_person(person_id, limit=50):
+    for check in reader.open_checks_of_person(person_id, infusion=infusion):
         state = load_check(reader, check, now).state
         if state.phase in BLIND:
             blind.add(check.infusion)

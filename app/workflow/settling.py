@@ -182,7 +182,8 @@ def take_help(
         if loaded is None:
             return NotFound()
         state = loaded.state
-        if sight(state, viewer_of(tx, act.by.person, act.by.unit, act.now)) is Sight.NOTHING:
+        viewer = viewer_of(tx, act.by.person, act.by.unit, act.now, infusion=state.check.infusion)
+        if sight(state, viewer) is Sight.NOTHING:
             return NotFound()
         asked = state.open_help
         if asked is None:

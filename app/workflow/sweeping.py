@@ -1,7 +1,7 @@
 """Finish what a crash or a lost connection left: comparisons not made, PDFs not stored."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeVar
 
@@ -21,7 +21,8 @@ class Swept:
     """What one sweep finished.
 
     `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
-    records that nobody can seal until somebody has put right what `why` says.
+    records that nobody can seal until somebody has put right what `why` says. Up to the position `settled` of
+    the log nothing is left, so that the next sweep need not look there again.
     """
 
     compared: int
@@ -29,6 +30,7 @@ class Swept:
     failed: tuple[str, ...] = ()
     waiting: int = 0
     why: str = ""
+    settled: int = field(default=0, compare=False)
 
     @property
     def left(self) -> str:
@@ -41,19 +43,28 @@ class Swept:
         return "; ".join(told)
 
 
-def sweep_once(site: Site, now: datetime, *, holder: str) -> Swept | None:
-    """One sweep under the lease; None when another process holds it."""
+def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swept | None:
+    """One sweep under the lease, of what happened after a position; None when another process holds it."""
     with site.store.write() as tx:
         if not tx.take_lease(LEASE, holder, now=now, until=now + LEASE_TIME):
             return None
     with site.store.read() as reader:
-        uncompared, unissued = reader.uncompared(), reader.unissued()
+        head = reader.head()
+        uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
     failed: list[str] = []
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
     issued, waiting, why = _issue(site, now, unissued, failed)
-    return Swept(compared=compared, issued=issued, failed=tuple(failed), waiting=waiting, why=why)
+    return Swept(
+        compared=compared,
+        issued=issued,
+        failed=tuple(failed),
+        waiting=waiting,
+        why=why,
+        # Whatever was not finished, by whom and why ever, is looked at once more.
+        settled=head if (compared, issued) == (len(uncompared), len(unissued)) else after,
+    )
 
 
 def _issue(

@@ -1,11 +1,14 @@
 """Lists over many checks: nothing is forgotten, nothing is listed twice, and pages fit together."""
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
+from sqlalchemy import Engine, event
 
 from app.records.events import Abandoned, RoundVoided
-from app.storage import Store, Transaction
+from app.storage import Reader, Store, Transaction
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
 
@@ -54,6 +57,75 @@ def test_a_round_that_both_handed_in_is_left_to_compare(ward: Store) -> None:
         tx.add_comparison(build.comparison())
     with ward.read() as reader:
         assert reader.uncompared() == (("check-1", "priming", 1), ("check-1", "sources", 2))
+
+
+def test_what_is_left_is_looked_for_where_something_happened_since(ward: Store) -> None:
+    """Readings of one check are left; only an entry of that very check after the position brings it back."""
+    with ward.write() as tx:
+        build.add_joined_check(tx, id="check-2")
+        for check in ("check-1", "check-2"):
+            for slot in (1, 2):
+                tx.add_reading(build.reading(slot, check=check))
+        tx.append(RoundVoided(round=9, why="danger"), act=build.act(), check="check-1")
+        tx.append(RoundVoided(round=9, why="danger"), act=build.act(), check="check-2")
+    with ward.read() as reader:
+        head = reader.head()
+        found = [reader.uncompared(after=after) for after in (0, head - 2, head - 1, head)]
+    one, two = (("check-1", "sources", 1),), (("check-2", "sources", 1),)
+    assert found == [(*one, *two), (*one, *two), two, ()]
+
+
+def test_records_too(seven: Store) -> None:
+    with seven.write() as tx:
+        tx.append(RoundVoided(round=9, why="danger"), act=build.act(), check="c3")
+    with seven.read() as reader:
+        head = reader.head()
+        assert len(reader.unissued()) == 5
+        assert reader.unissued(after=head - 1) == (("c3", 1),)
+        assert reader.unissued(after=head) == ()
+
+
+@pytest.mark.parametrize(
+    ("ask", "is_bounded"),
+    [
+        (lambda reader: reader.uncompared(after=7), True),
+        (lambda reader: reader.unissued(after=7), True),
+        (lambda reader: reader.open_checks_of_person("amari", infusion="infusion-1"), True),
+        # The twins: what a sweep cost before, and costs the first time.
+        (lambda reader: reader.uncompared(), False),
+        (lambda reader: reader.unissued(), False),
+    ],
+    ids=["uncompared", "unissued", "open", "uncompared of ever", "unissued of ever"],
+)
+def test_what_each_sweep_and_each_page_asks_walks_through_no_table(
+    filled_sqlite: Engine, ask: Callable[[Reader], object], *, is_bounded: bool
+) -> None:
+    """Each table is entered by an index, so that finished checks, however many, are not even looked at."""
+    asked: list[tuple[str, Any]] = []
+    event.listen(filled_sqlite, "before_cursor_execute", lambda *given: asked.append((given[2], given[3])))
+    with filled_sqlite.connect() as connection:
+        ask(Reader(connection))
+        statement, values = next(each for each in asked if each[0].startswith("SELECT"))
+        plan = [row[-1] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values)]
+    walked = [step for step in plan if step.startswith("SCAN")]
+    assert (walked == []) is is_bounded, plan
+    assert any(step.startswith("SEARCH") for step in plan)
+
+
+def test_the_open_checks_of_a_person(ward: Store) -> None:
+    with ward.write() as tx:
+        for name in ("check-2", "check-3"):
+            build.add_joined_check(tx, id=name)
+    with ward.write() as tx:
+        _abandon(tx, "check-2", NOW)
+    with ward.read() as reader:
+        infusion = reader.find_check("check-3").infusion  # type: ignore[union-attr]  # it was just added
+        assert [each.id for each in reader.open_checks_of_person("amari")] == ["check-1", "check-3"]
+        its = reader.open_checks_of_person("amari", infusion=infusion)
+        assert [each.id for each in its if each.infusion != infusion] == []
+        assert "check-3" in [each.id for each in its]
+        assert reader.open_checks_of_person("amari", infusion="no infusion") == ()
+        assert reader.open_checks_of_person("nobody") == ()
 
 
 def test_a_voided_round_is_never_compared(ward: Store) -> None:

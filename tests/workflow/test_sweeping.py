@@ -30,6 +30,43 @@ def test_a_round_that_nobody_compared_is_compared(ward: Ward) -> None:
     assert sweeps(ward) == Swept(compared=0, issued=0)
 
 
+def test_a_sweep_says_how_far_nothing_is_left(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.BOTH_HANDED_IN)
+    with one_ward.site.store.read() as reader:
+        head = reader.head()
+
+    def swept(after: int) -> tuple[int, int]:
+        done = sweep_once(one_ward.site, one_ward.wait().now, holder="one", after=after)
+        assert done is not None
+        return done.compared, done.settled
+
+    # What came before is not looked at, and nobody need.
+    assert swept(head) == (0, head)
+    assert swept(0) == (1, head)
+    one_ward.at_stage(Phase.BOTH_HANDED_IN)
+    compared, settled = swept(head)
+    assert compared == 1
+    assert settled > head
+
+
+def test_what_could_not_be_finished_is_looked_at_again(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_ward.at_stage(Phase.BOTH_HANDED_IN)
+
+    def fails(*_given: object) -> bool:
+        raise ValueError
+
+    with monkeypatch.context() as broken:
+        broken.setattr(sweeping, "compare_round", fails)
+        swept = sweep_once(one_ward.site, one_ward.wait().now, holder="one", after=1)
+    assert swept is not None
+    assert (len(swept.failed), swept.settled) == (1, 1)
+    swept = sweep_once(one_ward.site, one_ward.wait().now, holder="one", after=swept.settled)
+    assert swept is not None
+    assert swept.compared == 1
+
+
 def test_a_record_that_has_no_pdf_gets_one(ward: Ward) -> None:
     ward.at_stage(Phase.CLEARED)
 
