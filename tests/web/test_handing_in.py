@@ -1,7 +1,14 @@
 """Hand in, wait, hand over the device, say that there is danger, read again."""
 
+from datetime import datetime
+
+import pytest
+
 from app.records.state import Phase
+from app.web.views import reading
 from app.workflow.loading import load
+from app.workflow.site import Site
+from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
 from tests.support.world import World, hand_in, read_all
@@ -59,6 +66,34 @@ def test_the_second_hand_in_has_the_round_compared(world: World) -> None:
     assert page.links()["Go on together"] == f"/check/{check}"
     assert phase(world, check) not in (Phase.READING, Phase.BOTH_HANDED_IN)
     assert "Go on together" in first.get(f"/check/{check}/waiting").text
+
+
+def test_the_comparison_begins_when_the_second_hand_in_stands(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It has a transaction of its own, so that whatever becomes of it, nothing that was handed in is lost."""
+    first, second, check = world.pair()
+    stood: list[int] = []
+
+    def fails(site: Site, name: str, _now: datetime) -> bool:
+        with site.store.read() as reader:
+            stood.append(len(reader.readings(name)))
+        message = "the comparison was lost"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(reading, "compare_round", fails)
+    hand_in(first, check, answers())
+    # One reading alone is compared with nothing.
+    assert stood == []
+    assert hand_in(second, check, answers()).status == 500
+    assert stood == [2]
+    assert phase(world, check) is Phase.BOTH_HANDED_IN
+
+    # Pressed again, it says the same; the sweeper compares.
+    assert "Both handed in" in second.get(f"/check/{check}/waiting").text
+    swept = sweep_once(world.site, world.clock.now, holder="test")
+    assert swept is not None
+    assert swept.compared == 1
 
 
 def test_the_waiting_page_looks_again_only_for_a_while(world: World) -> None:
