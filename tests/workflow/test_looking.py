@@ -108,6 +108,7 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "mine",
         "joinable",
         "waits_for_help",
+        "stopped",
         "may_end",
         "ended_by",
     }
