@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.events import Abandoned, Started, StartedWithoutCheck
+from app.records.events import Abandoned, DeviceStopped, Started, StartedWithoutCheck
 from app.records.kept import Access, JoinCode, Unit
 from app.storage import Store, tables
 from app.storage.columns import UtcTime
@@ -142,19 +142,46 @@ def test_looks_at_an_infusion_are_read_in_order(ward: Store) -> None:
         assert reader.accesses_of_infusion("x") == ()
 
 
-def test_what_runs_without_a_check_is_listed_until_a_check_is_opened(ward: Store) -> None:
-    alone = build.infusion(id="alone")
+def _runs_without(ward: Store, unit: str = "ward-5") -> list[tuple[str, str]]:
+    with ward.read() as reader:
+        listed = [(each.id, reason) for each, reason in reader.running_without_check(unit)]
+        assert all(reader.runs_without_check(infusion) for infusion, _ in listed)
+    return listed
+
+
+@pytest.fixture
+def unchecked(ward: Store) -> Store:
+    """An infusion was started without a check; a check of it is open, and both have joined."""
     with ward.write() as tx:
-        tx.add_infusion(alone)
+        build.add_joined_check(tx, id="late")
         event = StartedWithoutCheck(reason="nobody free", started_at="22:10")
-        tx.append(event, act=build.act(), infusion="alone")
-    with ward.read() as reader:
-        assert reader.running_without_check("ward-5") == ((alone, "nobody free"),)
-        assert reader.running_without_check("ward-6") == ()
-    with ward.write() as tx:
-        tx.add_check(build.check(id="late", infusion="alone"))
-    with ward.read() as reader:
-        assert reader.running_without_check("ward-5") == ()
+        tx.append(event, act=build.act(), infusion="infusion of late")
+    return ward
+
+
+def test_what_runs_without_a_check_is_listed_until_one_is_cleared(unchecked: Store) -> None:
+    alone = [("infusion of late", "nobody free")]
+    assert _runs_without(unchecked) == alone
+    assert _runs_without(unchecked, "ward-6") == []
+    with unchecked.write() as tx:
+        build.add_signed_record(tx, check="check-1")
+    # Cleared is another infusion's check.
+    assert _runs_without(unchecked) == alone
+    with unchecked.write() as tx:
+        build.add_signed_record(tx, check="late")
+    assert _runs_without(unchecked) == []
+    with unchecked.read() as reader:
+        assert not reader.runs_without_check("infusion of late")
+        assert not reader.runs_without_check("infusion-1")
+
+
+def test_or_until_its_end_is_recorded(unchecked: Store) -> None:
+    for why, listed in (("line-or-site", 1), ("end-of-therapy", 0)):
+        with unchecked.write() as tx:
+            tx.append(
+                DeviceStopped(stopped_at="", why=why, totals=""), act=build.act(), infusion="infusion of late"
+            )
+        assert len(_runs_without(unchecked)) == listed
 
 
 def test_times_keep_their_microseconds(ward: Store) -> None:
