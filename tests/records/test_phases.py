@@ -82,6 +82,7 @@ ARROWS: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
         Story().cleared().lapsed(),
         Story().cleared().lapsed().next_reading("device"),
     ),
+    (Phase.LAPSED, Phase.ABANDONED): (Story().cleared().lapsed(), Story().cleared().lapsed().abandoned()),
 }
 
 
@@ -155,12 +156,13 @@ def test_every_action_has_its_phases_and_only_noting_a_stop_is_always_possible()
 
 def test_every_phase_that_has_not_ended_leads_on_or_can_be_given_up() -> None:
     assert {phase for phase, others in FOLLOWS.items() if not others} == ENDED
-    for phase in set(Phase) - ENDED - {Phase.CLEARED, Phase.LAPSED}:
+    for phase in set(Phase) - ENDED - {Phase.CLEARED}:
         assert may_be_done(Action.ABANDON, phase)
-    # Once cleared it is not given up: it lapses by itself, and then the device is read again.
+    # While cleared it is not given up: it lapses by itself, and then the device is read again, or, when its two
+    # have left, the bed is freed.
+    assert not may_be_done(Action.ABANDON, Phase.CLEARED)
     for phase in (Phase.CLEARED, Phase.LAPSED):
         assert may_be_done(Action.READ_AGAIN, phase)
-        assert not may_be_done(Action.ABANDON, phase)
 
 
 def test_nothing_is_read_or_signed_after_the_end() -> None:
