@@ -158,8 +158,8 @@ def test_every_phase_that_has_not_ended_leads_on_or_can_be_given_up() -> None:
     assert {phase for phase, others in FOLLOWS.items() if not others} == ENDED
     for phase in set(Phase) - ENDED - {Phase.CLEARED}:
         assert may_be_done(Action.ABANDON, phase)
-    # While cleared it is not given up: it lapses by itself, and then the device is read again, or, when its two
-    # have left, the bed is freed.
+    # While cleared it is not given up: it lapses by itself, and then the device is read again, or the check
+    # is ended, when its two have left.
     assert not may_be_done(Action.ABANDON, Phase.CLEARED)
     for phase in (Phase.CLEARED, Phase.LAPSED):
         assert may_be_done(Action.READ_AGAIN, phase)
