@@ -5,6 +5,7 @@ import sys
 import click
 
 from app.cli.installation import now, open_site, settings
+from app.workflow.access_digest import changed_accesses
 from app.workflow.invariants import check_invariants
 
 
@@ -13,10 +14,13 @@ def invariants() -> None:
     """Check that what is stored keeps the rules that never break; status 1 when one is broken."""
     site = open_site(settings())
     broken = check_invariants(site, now())
+    looks = changed_accesses(site)
     site.store.close()
     for each in broken:
         about = f"check {each.check}" if each.check else "the log"
         click.echo(f"BROKEN {each.invariant.value}: {about}: {each.what}")
-    if broken:
+    for until in looks:
+        click.echo(f"BROKEN list of looks: up to {until:%Y-%m-%d %H:%M} UTC it is not what the log says")
+    if broken or looks:
         sys.exit(1)
     click.echo("all twelve hold")

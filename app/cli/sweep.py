@@ -9,7 +9,7 @@ from app.workflow.sweeping import sweep_once
 
 @click.command()
 def sweep() -> None:
-    """Finish what a crash or a lost connection left: comparisons not made, PDFs not stored."""
+    """Finish what a crash or a lost connection left, comparisons and PDFs; sign the log when it is time."""
     site = open_site(settings())
     swept = sweep_once(site, now(), holder=new_id())
     site.store.close()

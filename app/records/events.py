@@ -331,6 +331,16 @@ class SiteKeyMade(Event):
     certificate: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class AccessesDigested(Event):
+    """The list of who looked at patient data, from the last such entry up to a moment: length and digest."""
+
+    kind: ClassVar[str] = "accesses-digested"
+    until: str
+    count: int
+    digest: str
+
+
 def _all_kinds() -> dict[str, type[Event]]:
     return {each.kind: each for each in Event.__subclasses__()}
 

@@ -7,6 +7,8 @@ from typing import Any
 
 # Of a policy that was published before there was a word on it.
 PASSES_ON_HOURS = 12
+# The same; common practice, no source.
+SHIFT_CHANGES = ("07:00", "19:00")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +35,7 @@ class SitePolicy:
     idle: timedelta
     check_due: timedelta
     passes_on: timedelta
+    shift_changes: tuple[str, ...]
     priming_tolerance: str
     baseline: BaselineRule
     engine: Mapping[str, Any]
@@ -51,6 +54,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
         idle=timedelta(minutes=content["idle_minutes"]),
         check_due=timedelta(minutes=content["check_due_minutes"]),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
+        shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         priming_tolerance=content["priming_tolerance"],
         baseline=BaselineRule(
             scale=baseline["scale"],

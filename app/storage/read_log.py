@@ -28,6 +28,17 @@ class LogReader:
         """The next entries after a position; 0 begins at the first."""
         return self._read(select(tables.log_entry).where(tables.log_entry.c.position > after).limit(limit))
 
+    def entries_of_kind(self, kind: str) -> tuple[Entry, ...]:
+        """Every entry of one kind of event."""
+        return self._read(select(tables.log_entry).where(tables.log_entry.c.kind == kind))
+
+    def find_latest(self, kind: str) -> Entry | None:
+        """The last entry of one kind of event."""
+        log = tables.log_entry
+        its = select(log).where(log.c.kind == kind).order_by(log.c.at.desc(), log.c.position.desc()).limit(1)
+        row = self._connection.execute(its).mappings().first()
+        return None if row is None else rows.entry(row)
+
     def _read(self, statement: Select[*tuple[object, ...]]) -> tuple[Entry, ...]:
         ordered = statement.order_by(tables.log_entry.c.position)
         return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())

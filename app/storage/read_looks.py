@@ -1,5 +1,7 @@
 """Who looked at what, and what runs without a check."""
 
+from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, select
@@ -7,6 +9,9 @@ from sqlalchemy import Connection, Select, select
 from app.records.events import END_OF_THERAPY, DeviceStopped, StartedWithoutCheck
 from app.records.kept import FIRST, SECOND, Access, KeptInfusion
 from app.storage import rows, tables
+
+# Rows held in memory at a time while streaming.
+_STREAM = 1000
 
 _first, _second = tables.signature.alias("first_signature"), tables.signature.alias("second_signature")
 
@@ -48,6 +53,18 @@ class LookReader:
         )
         kept = [column for column in tables.access.c if column.name in Access.__dataclass_fields__]
         return rows.read_all(self._connection, Access, wanted.with_only_columns(*kept))
+
+    def accesses_between(self, from_: datetime | None, until: datetime) -> Iterator[Access]:
+        """Every look from a moment on and before another, as they were written down, in bounded memory."""
+        table = tables.access
+        kept = [column for column in table.c if column.name in Access.__dataclass_fields__]
+        wanted = select(*kept).where(table.c.at < until).order_by(table.c.position)
+        if from_ is not None:
+            wanted = wanted.where(table.c.at >= from_)
+        result = self._connection.execute(wanted, execution_options={"yield_per": _STREAM})
+        for some in result.mappings().partitions(_STREAM):
+            for row in some:
+                yield Access(**row)
 
     def running_without_check(self, unit: str) -> tuple[tuple[KeptInfusion, str], ...]:
         """Infusions of a unit that run without a check that was cleared, with the reason."""

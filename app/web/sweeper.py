@@ -9,6 +9,8 @@ from app.workflow.site import Site
 from app.workflow.sweeping import sweep_once
 
 EVERY_SECONDS = 1
+# While nothing can be issued until somebody comes: looking into it may mean to read the whole log.
+IN_TROUBLE_SECONDS = 10
 
 _log = logging.getLogger(__name__)
 
@@ -28,13 +30,15 @@ def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Cal
 
 def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
     # How far nothing is left is remembered, not kept: whoever starts anew looks through everything once.
-    told, settled = "", 0
-    while not ended.wait(EVERY_SECONDS):
+    told, settled, pause = "", 0, EVERY_SECONDS
+    while not ended.wait(pause):
         try:
             swept = sweep_once(site, clock(), holder=holder, after=settled)
-            settled = swept.settled if swept is not None else settled
+            if swept is None:
+                continue
+            settled, pause = swept.settled, IN_TROUBLE_SECONDS if swept.why else EVERY_SECONDS
             # Once when it begins or changes: the same line each second would hide all others.
-            if swept is not None and swept.left != told:
+            if swept.left != told:
                 told = swept.left
                 _log.error("sweep: %s", told or "nothing is left undone any more")
         except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep

@@ -14,6 +14,7 @@ from app.records.canonical import canonical, digest
 from app.records.case import build_case
 from app.records.kept import SiteData, Unit
 from app.records.policy import SitePolicy, policy_from
+from app.records.shifts import is_time_of_day
 from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_faults, plan_from
 from app.storage import Transaction
 from app.workflow.loading import LIBRARY, PACKS, POLICY, STEPS
@@ -102,6 +103,11 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
             yield f"{POLICY}: {name}: {read.says}"
     if policy.zone not in available_timezones():
         yield f"{POLICY}: zone: {policy.zone} is no time zone"
+    if not policy.shift_changes:
+        yield f"{POLICY}: shift_changes: name one at least"
+    for each in policy.shift_changes:
+        if not is_time_of_day(each):
+            yield f"{POLICY}: shift_changes: {each} is no time of day, such as 07:00"
     known = {key for key, _ in policy.baseline.levels}
     if not set(policy.baseline.may_start_at) <= known:
         yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"

@@ -1,13 +1,15 @@
-"""Finish what a crash or a lost connection left: comparisons not made, PDFs not stored."""
+"""Finish what a crash or a lost connection left, comparisons and PDFs, and sign the log when it is time."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeVar
 
+from app.workflow.access_digest import digest_accesses
 from app.workflow.checkpointing import HistoryChanged
 from app.workflow.comparing import compare_round
 from app.workflow.issuing import Issued, issue_record
+from app.workflow.keeping_checkpoints import keep_checkpoints
 from app.workflow.site import KeysUnusable, Site
 
 LEASE = "sweeper"
@@ -21,8 +23,9 @@ class Swept:
     """What one sweep finished.
 
     `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
-    records that nobody can seal until somebody has put right what `why` says. Up to the position `settled` of
-    the log nothing is left, so that the next sweep need not look there again.
+    records that nobody can seal until somebody has put right what `why` says, which may also be what keeps
+    the log from being signed. Up to the position `settled` of the log nothing is left, so that the next sweep
+    need not look there again.
     """
 
     compared: int
@@ -38,8 +41,10 @@ class Swept:
         told = []
         if self.failed:
             told.append(f"{len(self.failed)} could not be finished")
-        if self.why:
+        if self.waiting:
             told.append(f"{self.waiting} cleared records wait for their PDF: {self.why}")
+        elif self.why:
+            told.append(f"the log could not be signed: {self.why}")
         return "; ".join(told)
 
 
@@ -55,29 +60,33 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
-    issued, waiting, why = _issue(site, now, unissued, failed)
+    issued, stopped = _issue(site, now, unissued, failed)
+    digest_accesses(site, now)
+    newest = max((each.position for each in issued), default=0)
+    unsigned = stopped or keep_checkpoints(site, now, issued=newest)
     return Swept(
         compared=compared,
-        issued=issued,
+        issued=len(issued),
         failed=tuple(failed),
-        waiting=waiting,
-        why=why,
+        waiting=len(unissued) - len(issued) if stopped else 0,
+        why=unsigned.says if unsigned else "",
         # Whatever was not finished, by whom and why ever, is looked at once more.
-        settled=head if (compared, issued) == (len(uncompared), len(unissued)) else after,
+        settled=head if (compared, len(issued)) == (len(uncompared), len(unissued)) else after,
     )
 
 
 def _issue(
     site: Site, now: datetime, unissued: tuple[tuple[str, int], ...], failed: list[str]
-) -> tuple[int, int, str]:
-    """How many records were issued, how many wait, and why; what stops one stops all that follow."""
-    issued = 0
-    for number, (check, edition) in enumerate(unissued):
+) -> tuple[list[Issued], KeysUnusable | HistoryChanged | None]:
+    """What was issued, and what stopped it: whatever stops one record stops all that follow."""
+    issued: list[Issued] = []
+    for check, edition in unissued:
         made = _finished(failed, check, issue_record, site, check, edition, now)
         if isinstance(made, KeysUnusable | HistoryChanged):
-            return issued, len(unissued) - number, made.says
-        issued += isinstance(made, Issued)
-    return issued, 0, ""
+            return issued, made
+        if isinstance(made, Issued):
+            issued.append(made)
+    return issued, None
 
 
 def _finished(failed: list[str], check: str, finish: Callable[..., Done], *arguments: object) -> Done | None:

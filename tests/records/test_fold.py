@@ -22,6 +22,7 @@ ABOUT_NO_CHECK = {
     events.PersonalKeyConfirmed.kind,
     events.PersonalKeyRetired.kind,
     events.SiteKeyMade.kind,
+    events.AccessesDigested.kind,
 }
 
 

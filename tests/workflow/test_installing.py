@@ -50,7 +50,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-2",
+        "policy": "policy-3",
         "library": "library-1",
         "safety-steps": "steps-1",
         "packs": "packs-1",
@@ -84,7 +84,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-2 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-3 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 
@@ -124,6 +124,11 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
         (_set("safety_steps.json", "steps", to=[]), "there are no steps"),
         (_set("safety_steps.json", "steps", 1, "id", to="baseline"), "the step baseline stands twice"),
         (_set("policy.json", "zone", to="Europe/Nowhere"), "zone"),
+        (
+            _set("policy.json", "shift_changes", to=["07:00", "25:00"]),
+            "shift_changes: 25:00 is no time of day",
+        ),
+        (_set("policy.json", "shift_changes", to=[]), "shift_changes: name one at least"),
     ],
 )
 def test_rules_by_which_no_check_could_be_judged_are_refused_whole(

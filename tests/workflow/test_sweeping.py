@@ -31,6 +31,8 @@ def test_a_round_that_nobody_compared_is_compared(ward: Ward) -> None:
 
 
 def test_a_sweep_says_how_far_nothing_is_left(one_ward: Ward) -> None:
+    # The first sweep of all signs the log and writes into it with which keys.
+    sweeps(one_ward)
     one_ward.at_stage(Phase.BOTH_HANDED_IN)
     with one_ward.site.store.read() as reader:
         head = reader.head()

@@ -1,0 +1,36 @@
+"""When the log is signed by itself: at each shift change, which is daily at least, and after an issue."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from app.records.policy import policy_from
+from app.records.shifts import last_change
+from app.workflow.checkpointing import HistoryChanged, make_checkpoint, place_of
+from app.workflow.loading import POLICY
+from app.workflow.site import KeysUnusable, Site, usable_site_keys
+
+
+def keep_checkpoints(site: Site, now: datetime, *, issued: int) -> KeysUnusable | HistoryChanged | None:
+    """Sign the log where it is time, or where the entry at position `issued` is not covered yet (0: none).
+
+    A log in which nothing has happened since the last checkpoint needs no other.
+    """
+    with site.store.read() as reader:
+        latest, size = reader.latest_checkpoint(), reader.head()
+        published = reader.site_data(POLICY, at=now)
+    if published is None or (latest is not None and latest.size == size):
+        return None
+    if latest is not None and latest.size > size:
+        return HistoryChanged(size=latest.size)
+    policy = policy_from(published.content)
+    due = latest is None or latest.at < last_change(now, ZoneInfo(policy.zone), policy.shift_changes)
+    if not due and latest is not None and latest.size >= issued:
+        return None
+    keys = usable_site_keys(site, now)
+    if isinstance(keys, KeysUnusable):
+        return keys
+    # At a shift change the whole log is read anew; in between what this process knows of it is enough.
+    made = (
+        make_checkpoint(site, keys, now) if due else place_of(site, keys, site.tree, position=issued, now=now)
+    )
+    return made if isinstance(made, HistoryChanged) else None
