@@ -1,6 +1,7 @@
 """Everybody else at a check of which one nurse knows more: every page asked for, every form sent."""
 
 import itertools
+import re
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -50,7 +51,7 @@ def heard(scene: Scene, who: str, asked: str, data: list[tuple[str, str]] | None
         content_type="application/x-www-form-urlencoded",
         headers={"Origin": ORIGIN} if method == "POST" else {},
     )
-    body = response.get_data()
+    body = _SIGNED_OF_THE_LOG.sub(b"as long as this", response.get_data())
     response.close()
     return Heard(
         who=who,
@@ -62,6 +63,9 @@ def heard(scene: Scene, who: str, asked: str, data: list[tuple[str, str]] | None
     )
 
 
+# Root and signature of the log as they are printed. Its entries hold salted commitments to readings, so these
+# count as equal where they stand in the same place and are as long.
+_SIGNED_OF_THE_LOG = re.compile(rb"(?<![0-9a-f])[0-9a-f]{8}(?: [0-9a-f]{8}){3}(?![0-9a-f])")
 _DATES = frozenset({"Date", "Expires"})
 
 

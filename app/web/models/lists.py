@@ -49,6 +49,7 @@ class Offered:
     check: bool
     unit: bool
     discrepancies: bool
+    shift_sheet: bool
     export: bool
     accounts: bool
 
@@ -101,6 +102,7 @@ def _offered(person: Person) -> Offered:
         unit=may(person.roles, Permission.UNIT_STATE),
         discrepancies=may(person.roles, Permission.UNIT_DISCREPANCIES)
         or may(person.roles, Permission.ALL_DISCREPANCIES),
+        shift_sheet=may(person.roles, Permission.UNIT_DISCREPANCIES),
         export=may(person.roles, Permission.EXPORT),
         accounts=may(person.roles, Permission.ACCOUNTS),
     )

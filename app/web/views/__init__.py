@@ -13,6 +13,7 @@ from app.web.views import (
     reading,
     record,
     settling,
+    shift_sheet,
     signing,
     signing_in,
     starting,
@@ -36,4 +37,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     discrepancies.views,
     exporting.views,
     keys.views,
+    shift_sheet.views,
 )

@@ -1,0 +1,53 @@
+"""The shift sheet as a page shows it: lists of places and states, and the checkpoint as it is printed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.records.checkpoint import as_text
+from app.web.models.lists import place
+from app.web.words import kind_words
+from app.workflow.shift_sheet import ShiftSheet
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetLine:
+    """One check that is open."""
+
+    place: str
+    kind: str
+    opened_at: datetime
+    progress: str
+    waits_for_help: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetPage:
+    """The page to be printed; `checkpoint` is empty until the log was signed for the first time."""
+
+    here: str
+    unchecked: tuple[str, ...]
+    open: tuple[SheetLine, ...]
+    being_made: tuple[str, ...]
+    checkpoint: str
+
+
+def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetPage:
+    """The page of one unit; `units` names each."""
+    unit = units.get(here, here)
+    return SheetPage(
+        here=unit,
+        unchecked=tuple(place(unit, each.bed) for each in sheet.listed.unchecked),
+        open=tuple(
+            SheetLine(
+                place=place(unit, each.bed),
+                kind=kind_words(each.kind),
+                opened_at=datetime.fromisoformat(each.opened_at),
+                progress=each.progress,
+                waits_for_help=each.waits_for_help,
+            )
+            for each in sheet.listed.unit
+        ),
+        being_made=tuple(place(unit, bed) for bed in sheet.being_made),
+        checkpoint=as_text(sheet.checkpoint) if sheet.checkpoint else "",
+    )
