@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from app.base import Act
 from app.people import Permission, may
+from app.records.events import RecordIssued
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
@@ -67,11 +68,15 @@ class Seen:
 
 @dataclass(frozen=True, kw_only=True)
 class RecordSeen:
-    """The frozen record with its signatures, and the PDF once it is made."""
+    """The frozen record with its signatures, and the PDF once it is made.
+
+    `issued_as` is the digest that the log has of the PDF.
+    """
 
     frozen: FrozenRecord
     signatures: tuple[KeptSignature, ...]
     pdf: KeptPdf | None
+    issued_as: str
     check: Seen
 
 
@@ -226,8 +231,13 @@ def see_record(
             return NotFound()
         signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
         pdf = reader.find_pdf(check_id, wanted.edition)
+        issued = [
+            each.event.pdf_digest
+            for each in reader.entries(check_id)
+            if isinstance(each.event, RecordIssued) and each.event.edition == wanted.edition
+        ]
     _note_access(site, act, check_id, "record")
-    return RecordSeen(frozen=wanted, signatures=signatures, pdf=pdf, check=seen)
+    return RecordSeen(frozen=wanted, signatures=signatures, pdf=pdf, issued_as="".join(issued), check=seen)
 
 
 def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:

@@ -1,9 +1,14 @@
-import pytest
+from pathlib import Path
 
+import pytest
+from sqlalchemy import text as sql
+
+from app.records.canonical import digest
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.support.browser import words_of
 from tests.support.checking import Pair, at_steps, cleared, compared
+from tests.support.tampering import as_database_administrator
 from tests.support.world import World
 
 
@@ -36,6 +41,23 @@ def test_the_pdf_is_the_stored_bytes_under_a_name_without_a_patient(world: World
     assert response.headers["Cache-Control"] == "no-store"
     name = response.headers["Content-Disposition"]
     assert name == f'attachment; filename="countersign-record-{pair.check[:8]}-1.pdf"'
+
+
+@pytest.mark.parametrize("with_its_digest", [False, True])
+def test_a_pdf_that_is_not_the_issued_one_is_not_handed_out(
+    world: World, tmp_path: Path, *, with_its_digest: bool
+) -> None:
+    pair = cleared(world)
+    issue(pair)
+    other = b"%PDF-1.7 another"
+    with as_database_administrator(f"sqlite:///{tmp_path / 'world.sqlite3'}") as connection:
+        connection.execute(sql("UPDATE pdf SET content = :other"), {"other": other})
+        if with_its_digest:
+            connection.execute(sql("UPDATE pdf SET digest = :digest"), {"digest": digest(other)})
+    page = pair.page(pair.first, "/record.pdf")
+    assert page.status == 500
+    assert "The stored PDF is not the one that was issued" in page.text
+    assert "another" not in page.body
 
 
 def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: World) -> None:

@@ -4,6 +4,7 @@ from flask import Blueprint, Response, abort, render_template
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.records.canonical import digest
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
@@ -12,6 +13,11 @@ from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import NotAllowed, NotFound
 
 views = Blueprint("record", __name__)
+
+NOT_AS_ISSUED = (
+    "The stored PDF is not the one that was issued: somebody changed it. "
+    "Use a copy that was kept elsewhere, and tell whoever runs this site."
+)
 
 
 @views.get("/check/<check>/record")
@@ -24,10 +30,12 @@ def page(check: str) -> ResponseReturnValue:
 @views.get("/check/<check>/record.pdf")
 @allowed(Permission.CHECK, Permission.UNIT_STATE, Permission.READ_RECORDS)
 def pdf(check: str) -> ResponseReturnValue:
-    """The stored bytes; until they are made there is nothing here, and the record's page says so."""
+    """The stored bytes, if they are those that were issued; until they are made there is nothing here."""
     record = _record(check)
     if record.pdf is None:
         abort(404)
+    if digest(record.pdf.content) != record.issued_as:
+        return render_template("parts/refused.html", says=NOT_AS_ISSUED), 500
     name = f"countersign-record-{check[:8]}-{record.pdf.edition}.pdf"
     return Response(
         record.pdf.content,
