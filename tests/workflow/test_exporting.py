@@ -1,10 +1,13 @@
 """Exports: cleared records only, by the site's days, each in the log."""
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
+from app.records import events
+from app.records.kept import Participant
 from app.records.state import Phase
 from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
 from app.workflow.refusals import NotAllowed
@@ -115,7 +118,17 @@ def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_
     one_ward.opens(bed="7").joins().both_read().compares().confirms_all().both_sign().wait(timedelta(hours=1))
     one_ward.reads_again(NADIA, "device").abandons(TOMAS)
     assert lines(one_ward, PETRA) != []
-    one_ward.opens(IMOGEN, bed="7").joins(PETRA)
+    # A later check of the infusion, as none is opened yet: a set-up that was cleared passes nothing on.
+    later = replace(one_ward.state().check, id="later", opened_at=one_ward.now)
+    act = one_ward.act(PETRA)
+    with one_ward.site.store.write() as tx:
+        tx.add_check(later)
+        opened = events.CheckOpened(
+            check_kind=later.kind, unit=later.unit, bed=later.bed, rereadings_before=0
+        )
+        tx.append(opened, act=act, check=later.id, infusion=later.infusion)
+        tx.add_participant(Participant(check=later.id, slot=1, person=PETRA.id, joined_at=act.now))
+        tx.append(events.Joined(slot=1), act=act, check=later.id, infusion=later.infusion)
 
     assert lines(one_ward, PETRA) == []
     assert lines(one_ward, QUILL) != []
