@@ -3,9 +3,9 @@
 Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_record.py`. The plain use:
 tables that size their columns by their content, with collapsed borders; the garbage collector on; a seal by
 the library's own signer, which loads the key for each signature and signs twice, the first time to measure.
-Both make a tagged PDF/A-3a of two pages with the same attachment. CPU time, plain and ours in turn (A B A B),
-median of the pairs, because absolute times on a shared machine mean little. Exits with 1 when the aim is
-missed.
+Both make a tagged PDF/A-3a of two pages with the same record and proof attached. CPU time, plain and ours in
+turn (A B A B), median of the pairs, because absolute times on a shared machine mean little. Exits with 1 when
+the aim is missed.
 """
 
 import io
@@ -30,14 +30,18 @@ from app.config import root
 from app.keys import SiteKeys, create_site_keys, load_site_keys
 from app.keys.seal_signing import sign_for_seal
 from app.records.canonical import canonical
+from app.records.checkpoint import Place
+from app.records.proofs import Tree
 from app.reports import pdf
-from app.reports.attachments import attachments_of
+from app.reports.attachments import LogProof, SignerKey, attachments_of
 from app.reports.record import record_page, render_record
 from app.reports.seal import Sealer, seal_pdf
 from tests.reports import told
 
 PAIRS = 9
 AIM = 0.8
+Make = Callable[[SiteKeys, LogProof], tuple[bytes, bytes]]
+
 SITE = "Larkmoor General Hospital (invented)"
 
 DOCUMENT = told.exception()
@@ -45,11 +49,29 @@ SIGNATURES = told.signed(DOCUMENT)
 DIGEST = told.digest_of(DOCUMENT)
 SIGNED_AT = max(each.signed_at for each in SIGNATURES)
 
+# A log of some size: the path of an entry has a hash for each doubling.
+ENTRIES = tuple(canonical({"event": "invented", "number": number}) for number in range(1000))
 
-def ours(site: SiteKeys) -> tuple[bytes, bytes]:
+
+def proof_by(site: SiteKeys) -> LogProof:
+    """The last entry and those of two keys, as they are embedded in a record; made once: the tree is kept."""
+    tree, size = Tree(ENTRIES), len(ENTRIES)
+
+    def place(position: int) -> Place:
+        path = tuple(step.hex() for step in tree.inclusion(position - 1, size))
+        return Place(leaf=ENTRIES[position - 1], position=position, path=path)
+
+    keys = tuple(
+        SignerKey(made=place(each), confirmed=place(each + 1), confirmer=place(1)) for each in (10, 20)
+    )
+    checkpoint = site.sign_checkpoint(size=size, root=tree.root(size).hex(), at=SIGNED_AT)
+    return LogProof(place=place(size), keys=keys, checkpoint=checkpoint)
+
+
+def ours(site: SiteKeys, proof: LogProof) -> tuple[bytes, bytes]:
     """Unsealed and sealed, as records are made."""
     sealer = Sealer(certificate=site.seal_certificate_der, sign=lambda content: sign_for_seal(site, content))
-    unsealed = render_record(DOCUMENT, digest=DIGEST, signatures=SIGNATURES)
+    unsealed = render_record(DOCUMENT, digest=DIGEST, signatures=SIGNATURES, proof=proof)
     return unsealed, seal_pdf(unsealed, sealer, at=SIGNED_AT, place=SITE)
 
 
@@ -62,11 +84,11 @@ def plain_sheet() -> str:
     return sheet.replace(quick, "  border-collapse: collapse;\n")
 
 
-def plain(site: SiteKeys) -> tuple[bytes, bytes]:
+def plain(site: SiteKeys, proof: LogProof) -> tuple[bytes, bytes]:
     """The same pages and attachments by the plain use of both libraries."""
     page = record_page(DOCUMENT, digest=DIGEST, signatures=SIGNATURES)
     fonts, fetcher = FontConfiguration(), pdf._BundledFonts()  # noqa: SLF001  # the same two fonts
-    attached = attachments_of(canonical(DOCUMENT), signatures={}, proof=None, at=SIGNED_AT)
+    attached = attachments_of(canonical(DOCUMENT), signatures={}, proof=proof, at=SIGNED_AT)
     unsealed = HTML(string=page, url_fetcher=fetcher).write_pdf(
         stylesheets=[
             CSS(string=sheet, url_fetcher=fetcher, font_config=fonts)
@@ -94,10 +116,10 @@ def plain(site: SiteKeys) -> tuple[bytes, bytes]:
     return unsealed, sealed.getvalue()
 
 
-def seconds(make: Callable[[SiteKeys], tuple[bytes, bytes]], site: SiteKeys) -> float:
+def seconds(make: Make, site: SiteKeys, proof: LogProof) -> float:
     """CPU time of making one record."""
     begun = time.process_time()
-    make(site)
+    make(site, proof)
     return time.process_time() - begun
 
 
@@ -107,12 +129,13 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         create_site_keys(Path(folder), SIGNED_AT - timedelta(days=1), site=SITE)
         site = load_site_keys(Path(folder), SIGNED_AT)
+        proof = proof_by(site)
         for name, make in (("plain", plain), ("ours", ours)):
             # The first use of each also loads what the libraries load late.
-            unsealed, sealed = make(site)
+            unsealed, sealed = make(site, proof)
             pages = len(pypdf.PdfReader(io.BytesIO(unsealed)).pages)
             print(f"{name:<6} {pages} pages, {len(unsealed):>7,} bytes, sealed {len(sealed):>7,}")
-        pairs = [(seconds(plain, site), seconds(ours, site)) for _ in range(PAIRS)]
+        pairs = [(seconds(plain, site, proof), seconds(ours, site, proof)) for _ in range(PAIRS)]
     ratio = median(mine / other for other, mine in pairs)
     print(f"plain  {median(other for other, _ in pairs) * 1000:7.0f} ms")
     print(f"ours   {median(mine for _, mine in pairs) * 1000:7.0f} ms")
