@@ -108,11 +108,11 @@ class DoseMath:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Use:
-    """A pump in use: its granted demands (None without demands), what each gives, and the rate in mg/min."""
+    """A pump in use: the rate in mg/min, its granted demands (None without demands), and what each gives."""
 
-    grants: Grants | None
-    dose: Fraction
     rate: Fraction
+    grants: Grants | None = None
+    dose: Fraction = _NOTHING
 
     def delivered_before(self, time: Fraction) -> Fraction:
         """The mg delivered in [0, time), the loading dose left out."""
@@ -128,8 +128,8 @@ class _Use:
 def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
     """Every figure of one source."""
     limit_known = source.limit_read and source.loading is not None
-    lockout_only = _use(source, in_use.counting, limit=None)
-    full_use = _use(source, in_use.counting, limit=source.limit) if limit_known else None
+    lockout_only = _use(source, in_use, limit=None)
+    full_use = _use(source, in_use, limit=source.limit) if limit_known else None
     loading = source.loading or _NOTHING
     grants = full_use.grants if full_use else None
     refusal = first_refusal(grants) if grants else None
@@ -154,13 +154,13 @@ def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
     )
 
 
-def _use(source: SourceSettings, counting: Counting, *, limit: Limit | None) -> _Use | None:
+def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> _Use | None:
     """The pump in use as the source sets it; None where a setting that its mode uses is absent."""
     rate = source.rate / _HOUR if source.has_continuous and source.rate is not None else _NOTHING
     if source.has_continuous and source.rate is None:
         return None
     if not source.has_demands:
-        return _Use(grants=None, dose=_NOTHING, rate=rate)
+        return _Use(rate=rate)
     if source.demand_dose is None or source.lockout is None:
         return None
     settings = PumpSettings(
@@ -169,7 +169,7 @@ def _use(source: SourceSettings, counting: Counting, *, limit: Limit | None) -> 
         rate=rate,
         loading=source.loading or _NOTHING,
         limit=limit,
-        counting=counting,
+        counting=in_use.counting,
     )
     return _Use(grants=grants_at_full_use(settings), dose=source.demand_dose, rate=rate)
 
@@ -198,7 +198,7 @@ def _syringe_by_continuous(source: SourceSettings, in_use: SetInUse) -> Fraction
     drug = _drug_after_loading(source, in_use)
     if drug is None or not source.has_continuous or source.rate is None:
         return None
-    return lasts(None, Draw(demand_dose=_NOTHING, rate=source.rate / _HOUR), drug)
+    return lasts(None, Draw(rate=source.rate / _HOUR), drug)
 
 
 def _carrier_delay(source: SourceSettings, dead_volume: Fraction | None) -> Fraction | None:

@@ -136,22 +136,19 @@ def longest_wait(grants: Grants) -> Fraction | None:
     if grants.later is None:
         # The last demand of the first run has no next one; without a first run there is no demand at all.
         return None
-    waits = []
     if grants.first_count:
-        waits.append(grants.later.start - (grants.first_count - 1) * grants.lockout)
-    if grants.later.start < _DAY:
-        waits.extend(_waits_of_later_runs(grants.later, grants.lockout))
-    return max(waits, default=None)
+        # The longest: a later run holds as many demands or more, or begins later by as many as it lacks.
+        return grants.later.start - (grants.first_count - 1) * grants.lockout
+    return _longest_in_later_runs(grants.later, grants.lockout) if grants.later.start < _DAY else None
 
 
-def _waits_of_later_runs(later: EndlessRun | RepeatedRun, lockout: Fraction) -> list[Fraction]:
-    """The waits inside a later run, and from its end to the next if it ends before 24 h."""
-    if isinstance(later, EndlessRun):
-        return [lockout]
-    length = (later.count - 1) * lockout
-    inside = [lockout] if later.count > 1 else []
-    between = [later.period - length] if later.start + length < _DAY else []
-    return [*inside, *between]
+def _longest_in_later_runs(later: EndlessRun | RepeatedRun, lockout: Fraction) -> Fraction:
+    """The wait from the end of a run to the next if it ends before 24 h, else the one inside it."""
+    if isinstance(later, RepeatedRun):
+        length = (later.count - 1) * lockout
+        if later.start + length < _DAY:
+            return later.period - length
+    return lockout
 
 
 def _allowed_in_first_window(settings: PumpSettings, limit: Limit) -> int:

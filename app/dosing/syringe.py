@@ -11,10 +11,10 @@ _LONGEST = Fraction(30 * 24 * 60)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Draw:
-    """What is drawn from the syringe: mg for each demand, mg/min all the time."""
+    """What is drawn from the syringe: mg/min all the time, mg for each demand."""
 
-    demand_dose: Fraction
     rate: Fraction
+    demand_dose: Fraction = Fraction(0)
 
 
 def lasts(grants: Grants | None, draw: Draw, drug: Fraction) -> Fraction | None:
@@ -24,30 +24,30 @@ def lasts(grants: Grants | None, draw: Draw, drug: Fraction) -> Fraction | None:
     """
     if drug < 0:
         return Fraction(0)
-    given, refused_at = (0, None) if grants is None else _first_not_whole(grants, draw, drug)
+    left, refused_at = (drug, None) if grants is None else _first_not_whole(grants, draw, drug)
     ends = [] if refused_at is None else [refused_at]
     if draw.rate:
-        ends.append((drug - given * draw.demand_dose) / draw.rate)
+        ends.append(left / draw.rate)
     end = min(ends, default=None)
     return None if end is None or end > _LONGEST else end
 
 
-def _first_not_whole(grants: Grants, draw: Draw, drug: Fraction) -> tuple[int, Fraction | None]:
-    """How many demands are given whole, and when the next one is not; None when there is no next one."""
-    lockout = grants.lockout
+def _first_not_whole(grants: Grants, draw: Draw, drug: Fraction) -> tuple[Fraction, Fraction | None]:
+    """What demands leave to the rate, and when one is not given whole; None when no more are granted."""
+    lockout, dose = grants.lockout, draw.demand_dose
     given = _given_whole(Fraction(0), lockout, draw, drug)
     if grants.first_count is None or given < grants.first_count:
-        return given, given * lockout
-    given = grants.first_count
+        return drug - given * dose, given * lockout
+    left = drug - grants.first_count * dose
     if grants.later is None:
-        return given, None
+        return left, None
     start = grants.later.start
     if isinstance(grants.later, RepeatedRun):
-        rounds = _whole_rounds(grants.later, lockout, draw, drug - given * draw.demand_dose)
-        given += rounds * grants.later.count
+        rounds = _whole_rounds(grants.later, lockout, draw, left)
+        left -= rounds * grants.later.count * dose
         start += rounds * grants.later.period
-    in_run = _given_whole(start, lockout, draw, drug - given * draw.demand_dose)
-    return given + in_run, start + in_run * lockout
+    in_run = _given_whole(start, lockout, draw, left)
+    return left - in_run * dose, start + in_run * lockout
 
 
 def _given_whole(start: Fraction, lockout: Fraction, draw: Draw, drug: Fraction) -> int:

@@ -9,7 +9,6 @@ import pytest
 from app.dosing import (
     Counting,
     Delivery,
-    DoseMath,
     Limit,
     SetInUse,
     SourceSettings,
@@ -17,24 +16,7 @@ from app.dosing import (
     dose_math,
 )
 from app.quantities import Dimension, Quantity
-
-IN_USE = SetInUse(prime_volume=Fraction(2), dead_volume=Fraction(1, 2))
-FULL = SourceSettings(
-    has_demands=True,
-    has_continuous=True,
-    concentration=Fraction(2),
-    volume=Fraction(50),
-    demand_dose=Fraction(1),
-    lockout=Fraction(10),
-    rate=Fraction(3),
-    limit=Limit(amount=Fraction(20), window=Fraction(240)),
-    limit_read=True,
-    loading=Fraction(4),
-    carrier_rate=Fraction(10),
-)
-DEMAND = replace(FULL, has_continuous=False, rate=None)
-CONTINUOUS = replace(FULL, has_demands=False, demand_dose=None, lockout=None)
-NO_MODE = replace(FULL, has_demands=False, has_continuous=False)
+from tests.dosing.sources import CONTINUOUS, DEMAND, FULL, IN_USE, NO_MODE, plain
 
 # By hand: 4 + 1 counted at 0; each 10 min adds 1 + 0.5, so 4 + 1.5 n + 1 <= 20 holds up to n = 10, and the
 # demand at 110 min (4 + 11 + 5.5 + 1 = 21.5) is refused. After 240 min the rate takes 12 of 20, which
@@ -62,20 +44,6 @@ BY_HAND = {
     "carrier_delay": str(Fraction(60) * Fraction(1, 2) / (10 + Fraction(3, 2))),
     "first_window_with_loading": "27",
 }
-
-
-def plain(math: DoseMath) -> dict[str, Any]:
-    """The figures as bare numbers."""
-    numbers: dict[str, Any] = {}
-    for name in math.__slots__:
-        figure = getattr(math, name)
-        if isinstance(figure, Quantity):
-            numbers[name] = str(figure.value)
-        elif figure is None or isinstance(figure, int):
-            numbers[name] = figure
-        else:
-            numbers[name] = tuple(str(each.value) for each in (figure.hour, figure.four_hours, figure.day))
-    return numbers
 
 
 def test_all_figures_by_hand() -> None:
@@ -226,6 +194,10 @@ def test_a_rate_of_zero_is_a_value() -> None:
         (Fraction(97), "0", "0"),
         (Fraction(95), "0", "20"),
         (Fraction(94), "10", "40"),
+        # 0.5 mg left: no demand is whole, and the rate of 3 mg/h takes it in 10 min.
+        (Fraction("95.5"), "0", "10"),
+        # 2.52 mg left: the demand at 10 min is whole (2 + 0.5), and the rate takes 0.02 mg in 0.4 min.
+        (Fraction("93.48"), "52/5", "252/5"),
     ],
 )
 def test_a_syringe_that_the_loading_dose_nearly_empties(
@@ -242,6 +214,15 @@ def test_priming_that_takes_more_than_there_is() -> None:
     assert (figures["syringe_lasts_full_use"], figures["syringe_lasts_continuous"]) == ("0", "0")
     silent = replace(NO_MODE, loading=Fraction(0))
     assert plain(dose_math(silent, SetInUse(prime_volume=Fraction(51))))["syringe_lasts_full_use"] == "0"
+
+
+def test_a_loading_dose_that_leaves_exactly_nothing_can_be_given() -> None:
+    """96 mg after priming. Where nothing more is drawn, nothing is ever found missing."""
+    assert plain(dose_math(replace(NO_MODE, loading=Fraction(96)), IN_USE))["syringe_lasts_full_use"] is None
+    # The loading dose fills the limit of the first 4 h: the first demand, not there any more, is at 240 min.
+    limit = Limit(amount=Fraction(96), window=Fraction(240))
+    source = replace(DEMAND, loading=Fraction(96), limit=limit)
+    assert plain(dose_math(source, IN_USE))["syringe_lasts_full_use"] == "240"
 
 
 def test_thirty_days_are_the_longest() -> None:
@@ -293,18 +274,31 @@ def test_everything_counts_unless_the_policy_says_otherwise() -> None:
     assert Counting() == Counting(loading=True, continuous=True)
 
 
+def over_time(hour: str, four_hours: str, day: str) -> dict[str, object]:
+    """Drug over time as the contract writes it."""
+    amounts = {"1 h": hour, "4 h": four_hours, "24 h": day}
+    return {time: {"exact": mg, "unit": "mg", "shown": f"{mg} mg"} for time, mg in amounts.items()}
+
+
 def test_as_json_has_the_contract_s_keys_in_its_order() -> None:
     made = dose_math(FULL, IN_USE).as_json()
     assert list(made) == [name for name in BY_HAND if name != "first_window_with_loading"]
-    assert made["concentration"] == {"exact": "2", "unit": "mg/mL", "shown": "2 mg/mL"}
-    assert made["demand_volume"] == {"exact": "0.5", "unit": "mL", "shown": "0.5 mL"}
-    assert made["by_lockout"] == {
-        "1 h": {"exact": "9", "unit": "mg", "shown": "9 mg"},
-        "4 h": {"exact": "36", "unit": "mg", "shown": "36 mg"},
-        "24 h": {"exact": "216", "unit": "mg", "shown": "216 mg"},
+    assert made == {
+        "concentration": {"exact": "2", "unit": "mg/mL", "shown": "2 mg/mL"},
+        "demand_volume": {"exact": "0.5", "unit": "mL", "shown": "0.5 mL"},
+        "demands_per_hour": 6,
+        "by_lockout": over_time("9", "36", "216"),
+        "full_use": over_time("9", "23", "123"),
+        "first_hour_with_loading": {"exact": "13", "unit": "mg", "shown": "13 mg"},
+        "limit_first_refuses_at": {"exact": "110", "unit": "min", "shown": "110 min"},
+        "demands_before_limit": 11,
+        "longest_wait": {"exact": "170", "unit": "min", "shown": "170 min"},
+        "syringe_lasts_full_use": {"exact": "1040", "unit": "min", "shown": "1,040 min"},
+        "syringe_lasts_continuous": {"exact": "1840", "unit": "min", "shown": "1,840 min"},
+        "primed_amount": {"exact": "4", "unit": "mg", "shown": "4 mg"},
+        "junction_bolus": {"exact": "1", "unit": "mg", "shown": "1 mg"},
+        "carrier_delay": {"exact": "60/23", "unit": "min", "shown": "2.61 min"},
     }
-    assert made["longest_wait"] == {"exact": "170", "unit": "min", "shown": "170 min"}
-    assert made["carrier_delay"] == {"exact": "60/23", "unit": "min", "shown": "2.61 min"}
     assert dose_math(replace(FULL, concentration=None), IN_USE).as_json()["concentration"] is None
 
 
