@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from app.comparison.case import Case, CaseError, Entry, Patient
 from app.comparison.documents import (
+    WHOLE,
     Node,
     Quantities,
     RefusedError,
@@ -50,16 +51,16 @@ def read_case(given: object) -> Case | CaseError:
 
 def _case(given: object) -> Case:
     """Reads the parts in the order in which CONTRACT.md names them."""
-    case = node(given, "", _CASE_KEYS)
+    case = node(given, WHOLE, _CASE_KEYS)
     quantities = Quantities()
-    if text(get(case, "", "format"), "format") != FORMAT:
+    if text(get(case, WHOLE, "format"), "format") != FORMAT:
         refuse("format", "unknown-format", f"Only {FORMAT} can be read.")
     site_policy = policy(case, quantities)
     drug_library = library(case, quantities)
     patient = _patient(case, quantities)
     order_of_record = _optional_settings(case, "order_of_record", quantities, ORDER_OF_RECORD)
     previous = _optional_settings(case, "previous", quantities, PREVIOUS)
-    first, second = _two_entries(get(case, "", "entries"))
+    first, second = _two_entries(get(case, WHOLE, "entries"))
     device_demands = of_device(site_policy.required_monitors)
     first_entry = _entry(first, "entries[0]", quantities, device_demands, other=None)
     second_entry = _entry(second, "entries[1]", quantities, device_demands, other=first_entry.clinician)
@@ -74,7 +75,7 @@ def _case(given: object) -> Case:
 
 
 def _patient(case: Node, quantities: Quantities) -> Patient:
-    known = find_node(case, "", "patient", _PATIENT_KEYS)
+    known = find_node(case, WHOLE, "patient", _PATIENT_KEYS)
     if known is None:
         return Patient()
     identifier = find_text(known, "patient", "identifier")

@@ -10,7 +10,7 @@ from app.comparison.fields import Source
 from app.comparison.figures import Figures
 from app.comparison.moments import is_past
 from app.comparison.readings import MODES_WITH_CONTINUOUS, Amount, Readings
-from app.comparison.wording import capitalised, listed, place, words_of
+from app.comparison.wording import capitalised, listed, place, typed, words_of
 from app.dosing import SourceSettings
 from app.quantities import Dimension, Quantity, show
 
@@ -40,9 +40,8 @@ class View:
         return self.figures.device_settings
 
     def typed(self, field: str) -> str:
-        """The device's value as typed."""
-        reading = self.entry.device.find(field)
-        return "none" if reading is None or reading.typed is None else reading.typed
+        """The device's value as typed, of a field that was read."""
+        return typed(self.entry.device.by_field[field])
 
 
 def dangers_of_device(view: View) -> Iterator[Danger]:
@@ -175,9 +174,8 @@ def _monitoring_off(view: View) -> Iterator[Danger]:
 def _label_expired(view: View) -> Iterator[Danger]:
     use_by, read_at = view.entry.label.use_by, view.entry.read_at
     if use_by is not None and read_at is not None and is_past(use_by, read_at):
-        reading = view.entry.label.find("use_by")
-        typed = "" if reading is None else f" {reading.typed}"
-        says = f"The label says to use the syringe by{typed}, and it was read after that."
+        by = typed(view.entry.label.by_field["use_by"])
+        says = f"The label says to use the syringe by {by}, and it was read after that."
         yield Danger(code="label-expired", field="use_by", says=says)
 
 

@@ -13,6 +13,9 @@ from app.quantities import Fault, parse_quantity
 
 Node = Mapping[str, object]
 
+WHOLE = "case"
+"""The path of the whole case."""
+
 
 class RefusedError(Exception):
     """Carries a case's first error up to `read_case`, which gives it back as a value."""
@@ -32,7 +35,7 @@ def load(text: str | bytes) -> object:
     try:
         return _DECODER.decode(text if isinstance(text, str) else text.decode())
     except (ValueError, RecursionError):
-        refuse("case", "bad-json", "This is no JSON text, or a key stands in it twice.")
+        refuse(WHOLE, "bad-json", "This is no JSON text, or a key stands in it twice.")
 
 
 def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
@@ -55,7 +58,7 @@ _DECODER = json.JSONDecoder(
 def node(value: object, path: str, keys: frozenset[str] | None) -> Node:
     """An object that has no other keys than these; None: any keys."""
     if not isinstance(value, dict):
-        refuse(path or "case", "wrong-type", "An object is expected here.")
+        refuse(path, "wrong-type", "An object is expected here.")
     if keys is not None and not value.keys() <= keys:
         unknown = next(key for key in value if key not in keys)
         refuse(below(path, unknown), "unknown-key", "This key is not known here.")
@@ -63,8 +66,8 @@ def node(value: object, path: str, keys: frozenset[str] | None) -> Node:
 
 
 def below(path: str, key: str) -> str:
-    """The path of a key in the object at a path; the case itself has none."""
-    return f"{path}.{key}" if path else key
+    """The path of a key in the object at a path; in the case itself the key alone."""
+    return key if path == WHOLE else f"{path}.{key}"
 
 
 def find_node(parent: Node, path: str, key: str, keys: frozenset[str] | None) -> Node | None:
@@ -159,17 +162,10 @@ class Quantities:
     def get(self, value: object, path: str, measure: Measure) -> Amount:
         """The quantity that a text states."""
         typed = text(value, path)
-        known = self._read.get((measure, typed))
-        if known is not None:
-            return known
-        quantity = parse_quantity(
-            typed, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed
-        )
-        if isinstance(quantity, Fault):
-            refuse(path, quantity.code, quantity.says)
-        amount = Amount(typed=typed, value=quantity.value)
-        self._read[measure, typed] = amount
-        return amount
+        key = (measure, typed)
+        if key not in self._read:
+            self._read[key] = _amount(typed, path, measure)
+        return self._read[key]
 
     def find(self, parent: Node, path: str, key: str, measure: Measure) -> Amount | None:
         """A quantity that may be absent or null."""
@@ -183,9 +179,17 @@ class Quantities:
 
     def strength(self, amount: Amount, volume: Amount) -> Amount:
         """The concentration that an amount and a volume make, written as `50 mg/50 mL`."""
-        known = self._strengths.get((amount.typed, volume.typed))
-        if known is not None:
-            return known
-        strength = Amount(typed=f"{amount.typed}/{volume.typed}", value=amount.value / volume.value)
-        self._strengths[amount.typed, volume.typed] = strength
-        return strength
+        key = (amount.typed, volume.typed)
+        if key not in self._strengths:
+            strength = Amount(typed=f"{amount.typed}/{volume.typed}", value=amount.value / volume.value)
+            self._strengths[key] = strength
+        return self._strengths[key]
+
+
+def _amount(typed: str, path: str, measure: Measure) -> Amount:
+    quantity = parse_quantity(
+        typed, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed
+    )
+    if isinstance(quantity, Fault):
+        refuse(path, quantity.code, quantity.says)
+    return Amount(typed=typed, value=quantity.value)

@@ -96,11 +96,9 @@ _SEVERITY_PLACES = {severity: place for place, severity in enumerate(Severity)}
 _CODE_PLACES = {code: place for place, code in enumerate(SEVERITIES)}
 
 
-def place_of(finding: Finding) -> tuple[int, int, int, str]:
-    """The sorting key: the worst first, then as the tables of codes and of fields stand, then A before B."""
-    return (
-        _SEVERITY_PLACES[finding.severity],
-        _CODE_PLACES[finding.code],
-        FIELD_ORDER[finding.field],
-        finding.clinician or "",
-    )
+def place_of(finding: Finding) -> tuple[int, int, int]:
+    """The sorting key: the worst first, then as the tables of codes and of fields stand.
+
+    No two findings share it: what A and B both show of one code and field is one finding.
+    """
+    return (_SEVERITY_PLACES[finding.severity], _CODE_PLACES[finding.code], FIELD_ORDER[finding.field])

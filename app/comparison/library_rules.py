@@ -62,9 +62,10 @@ def _concentration_unordered(view: View, library: Mapping[str, ListedDrug]) -> I
     """The order leaves open which of several concentrations is meant."""
     order = view.entry.order
     ordered = order.find_text("drug")
-    drug = None if ordered is None else library.get(ordered)
-    states_none = isinstance(order.find("concentration"), Nothing)
-    if drug is None or not states_none or len(drug.concentrations) <= 1:
+    if ordered is None or ordered not in library or not isinstance(order.find("concentration"), Nothing):
+        return
+    drug = library[ordered]
+    if len(drug.concentrations) <= 1:
         return
     says = (
         f"The order states no concentration, and the drug library lists more than one for this drug: "

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from app.comparison.case import Bounds, ListedDrug, Policy
 from app.comparison.documents import (
+    WHOLE,
     Node,
     Quantities,
     find_list,
@@ -43,7 +44,7 @@ _NOTE_IF_SHORTER_THAN = Fraction(4 * 60)
 
 def policy(case: Node, quantities: Quantities) -> Policy:
     """The site's rules; what is absent or null has its default."""
-    rules = find_node(case, "", "policy", _POLICY_KEYS) or {}
+    rules = find_node(case, WHOLE, "policy", _POLICY_KEYS) or {}
     counting = Counting(
         loading=_switch(rules, "limit_counts_loading"),
         continuous=_switch(rules, "limit_counts_continuous"),
@@ -74,7 +75,7 @@ def _switch(rules: Node, key: str) -> bool:
 
 def library(case: Node, quantities: Quantities) -> Mapping[str, ListedDrug] | None:
     """The drug library by the compared form of each name; None where there is none."""
-    drugs = find_node(case, "", "library", None)
+    drugs = find_node(case, WHOLE, "library", None)
     if drugs is None:
         return None
     listed: dict[str, ListedDrug] = {}
