@@ -10,6 +10,7 @@ import os
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from enum import Enum
+from functools import lru_cache
 from pathlib import Path
 
 from cryptography import x509
@@ -107,6 +108,8 @@ class SiteKeys:
         return Checkpoint(size=size, root=root, at=at, kid=self.checkpoint.kid, signature=signature)
 
 
+# One checkpoint, and one certificate, is asked about again for every record of a run.
+@lru_cache(maxsize=256)
 def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
     """Whether a checkpoint was signed by the key of a certificate, and names that key."""
     public = _certificate_in(certificate).public_key()
@@ -166,6 +169,7 @@ def public_file(keys: tuple[SiteKey, ...]) -> str:
     return "".join(each.certificate for each in keys)
 
 
+@lru_cache(maxsize=16)
 def read_public_file(text: str) -> tuple[SiteKey, ...]:
     """The keys of a file that `public_file` wrote; SiteKeyUnreadableError for anything else."""
     blocks = [_BEGIN + block for block in text.split(_BEGIN)[1:]]
@@ -289,6 +293,7 @@ def _private_half(folder: Path, key: SiteKey) -> PrivateKey:
     return private
 
 
+@lru_cache(maxsize=64)
 def _certificate_in(text: str) -> x509.Certificate:
     """The certificate in a PEM text, which signed itself; ValueError for anything else."""
     certificate = x509.load_pem_x509_certificate(text.encode())

@@ -12,10 +12,11 @@ signed no proof.
 
 import io
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import TYPE_CHECKING, TypeVar
 
 from app.records.canonical import canonical
 from app.records.checkpoint import (
@@ -27,6 +28,11 @@ from app.records.checkpoint import (
     place_as_data,
     place_from_data,
 )
+
+if TYPE_CHECKING:
+    from pyhanko.pdf_utils.reader import PdfFileReader
+
+Read = TypeVar("Read")
 
 RECORD = "record.json"
 PROOF = "log-proof.json"
@@ -156,21 +162,37 @@ def _read_keys(data: object) -> tuple[SignerKey, ...] | Unreadable:
 
 def read_attachments(content: bytes) -> Mapping[str, bytes] | NoAttachments:
     """The files inside a PDF by their names; whether they are a record's is not asked."""
+    opened = open_pdf(content)
+    return opened if isinstance(opened, NoAttachments) else attachments_in(opened)
+
+
+def open_pdf(content: bytes) -> "PdfFileReader | NoAttachments":
+    """The PDF as the library reads it."""
     # Loading the library takes a third of a second, which nobody who only renders should wait for.
-    from pyhanko.pdf_utils.misc import PdfError  # noqa: PLC0415
+    from pyhanko.pdf_utils.decode_limits import DecodeLimits  # noqa: PLC0415
+    from pyhanko.pdf_utils.reader import PdfFileReader  # noqa: PLC0415
+
+    return _unless_damaged(
+        lambda: PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
+    )
+
+
+def attachments_in(reader: "PdfFileReader") -> Mapping[str, bytes] | NoAttachments:
+    """The files inside a PDF that was opened."""
+    return _unless_damaged(lambda: _read(reader))
+
+
+def _unless_damaged(read: Callable[[], Read]) -> Read | NoAttachments:
+    from pyhanko.pdf_utils.misc import PdfError  # noqa: PLC0415  # as above
 
     try:
-        return _read(content)
+        return read()
     except (PdfError, LookupError, TypeError, ValueError, AttributeError, RecursionError):
         # Bytes from anywhere: a damaged file, or one laid out otherwise, fails in any of these ways.
         return NoAttachments()
 
 
-def _read(content: bytes) -> dict[str, bytes]:
-    from pyhanko.pdf_utils.decode_limits import DecodeLimits  # noqa: PLC0415
-    from pyhanko.pdf_utils.reader import PdfFileReader  # noqa: PLC0415
-
-    reader = PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
+def _read(reader: "PdfFileReader") -> dict[str, bytes]:
     listed = reader.root["/Names"]["/EmbeddedFiles"]["/Names"]
     found = {
         str(listed[place]): bytes(listed[place + 1]["/EF"]["/F"].data) for place in range(0, len(listed), 2)

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from app.records.canonical import digest
@@ -14,7 +14,8 @@ from app.reports.attachments import (
     SIGNATURES,
     LogProof,
     NoAttachments,
-    read_attachments,
+    attachments_in,
+    open_pdf,
     read_proof,
 )
 
@@ -28,6 +29,8 @@ class RecordFile:
     document: dict[str, Any]
     signatures: Mapping[str, str]
     proof: LogProof | None
+    # As the library opened it: taking a file apart is most of the work of looking at its seal.
+    reader: Any = field(repr=False, compare=False)
 
     @property
     def record_digest(self) -> str:
@@ -42,7 +45,8 @@ class NotARecord:
 
 def open_record(content: bytes) -> RecordFile | NotARecord:
     """Take a record's PDF apart."""
-    attached = read_attachments(content)
+    reader = open_pdf(content)
+    attached = reader if isinstance(reader, NoAttachments) else attachments_in(reader)
     document = None if isinstance(attached, NoAttachments) else _document(attached.get(RECORD, b""))
     if isinstance(attached, NoAttachments) or document is None:
         return NotARecord()
@@ -57,6 +61,7 @@ def open_record(content: bytes) -> RecordFile | NotARecord:
             if name in attached
         },
         proof=None if isinstance(proof, Unreadable) else proof,
+        reader=reader,
     )
 
 

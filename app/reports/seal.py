@@ -12,6 +12,7 @@ import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 from asn1crypto import cms, pem, x509
@@ -94,15 +95,17 @@ def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> by
     return sealed
 
 
-def check_seal(content: bytes, certificate: str) -> SealHolds | SealBroken:
+def check_seal(
+    content: bytes, certificate: str, *, opened: PdfFileReader | None = None
+) -> SealHolds | SealBroken:
     """Whether the whole file is as the site sealed it, by any of the certificates in a PEM text.
 
     An old certificate still counts: it had to be valid at the time that the seal says. A text without any
-    certificate of a seal is the caller's fault: ValueError.
+    certificate of a seal is the caller's fault: ValueError. `opened` are the same bytes, opened before.
     """
     certificates = _certificates_in(certificate)
     try:
-        return _checked(content, certificates)
+        return _checked(content, certificates, opened)
     except _BrokenError as broken:
         return SealBroken(why=broken.why)
     except Exception:  # noqa: BLE001  # bytes from anywhere: the library fails in many ways, none of them a seal
@@ -156,8 +159,11 @@ class _BrokenError(Exception):
         self.why = why
 
 
-def _checked(content: bytes, certificates: list[x509.Certificate]) -> SealHolds:
-    reader = PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
+def _checked(
+    content: bytes, certificates: tuple[x509.Certificate, ...], opened: PdfFileReader | None
+) -> SealHolds:
+    limits = DecodeLimits.for_untrusted_input()
+    reader = opened or PdfFileReader(io.BytesIO(content), decode_limits=limits)
     embedded = list(reader.embedded_signatures)
     if len(embedded) != 1:
         raise _BrokenError(SEVERAL if embedded else NO_SEAL)
@@ -174,7 +180,9 @@ def _checked(content: bytes, certificates: list[x509.Certificate]) -> SealHolds:
     return SealHolds(certificate=pem.armor("CERTIFICATE", own.dump()).decode(), sealed_at=sealed_at)
 
 
-def _own_certificate(seal: EmbeddedPdfSignature, certificates: list[x509.Certificate]) -> x509.Certificate:
+def _own_certificate(
+    seal: EmbeddedPdfSignature, certificates: tuple[x509.Certificate, ...]
+) -> x509.Certificate:
     """The site's certificate that the seal names; whether it made the seal is another question."""
     named = seal.signer_cert.dump()
     found = next((each for each in certificates if each.dump() == named), None)
@@ -247,11 +255,12 @@ def _certifies(reader: PdfFileReader, seal: EmbeddedPdfSignature) -> bool:
     return said is not None and said.author_sig is seal.sig_object
 
 
-def _certificates_in(text: str) -> list[x509.Certificate]:
+@lru_cache(maxsize=16)
+def _certificates_in(text: str) -> tuple[x509.Certificate, ...]:
     """Those of seals: the site's other key, for checkpoints, is of another kind."""
     blocks = pem.unarmor(text.encode(), multiple=True)
     found = [x509.Certificate.load(der) for _, _, der in blocks]
-    seals = [each for each in found if each.public_key.algorithm == "ec"]
+    seals = tuple(each for each in found if each.public_key.algorithm == "ec")
     if not seals:
         raise ValueError("no certificate of a seal")
     return seals

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import UTC
 from typing import Any
 
 from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
@@ -49,19 +50,24 @@ def read_material(site: bytes, checkpoint: bytes) -> PublicMaterial | NotReadabl
     return PublicMaterial(certificates=certificates, checkpoint=read)
 
 
-def verify_file(content: bytes, material: PublicMaterial) -> Verification | NotReadable:
-    """Put every question to a record's PDF; one that does not hold keeps no other from being put."""
+def verify_file(
+    content: bytes, material: PublicMaterial, *, pages: bool = True
+) -> Verification | NotReadable:
+    """Put every question to a record's PDF; one that does not hold keeps no other from being put.
+
+    Without `pages` the one about the pages is left out: making them again takes most of the time.
+    """
     file = open_record(content)
     if isinstance(file, NotARecord):
         return NotReadable(why=NO_RECORD)
     return Verification(
         record=file.document["record"],
         edition=file.document["edition"],
-        answers=tuple(_answers(file, material)),
+        answers=tuple(_answers(file, material, pages=pages)),
     )
 
 
-def _answers(file: RecordFile, material: PublicMaterial) -> Iterator[Answer]:
+def _answers(file: RecordFile, material: PublicMaterial, *, pages: bool) -> Iterator[Answer]:
     yield _seal(file, material)
     yield _issued(file, material)
     yield _record(file)
@@ -71,12 +77,13 @@ def _answers(file: RecordFile, material: PublicMaterial) -> Iterator[Answer]:
     for letter, found in signed.items():
         yield Answer(question=_OF_LETTER[letter], holds=isinstance(found, SignedBy), says=found.says)
     yield _log(file, material, signed)
-    yield _pages(file, signed)
+    if pages:
+        yield _pages(file, signed)
     yield computed_again(file.document)
 
 
 def _seal(file: RecordFile, material: PublicMaterial) -> Answer:
-    found = check_seal(file.content, material.certificates)
+    found = check_seal(file.content, material.certificates, opened=file.reader)
     if isinstance(found, SealBroken):
         return Answer(question=Question.SEAL, holds=False, says=found.why)
     at = found.sealed_at.isoformat(timespec="seconds")
@@ -163,7 +170,8 @@ def _pages(file: RecordFile, signed: _Signatures) -> Answer:
                 letter=letter,
                 printed_name=found.header.printed_name,
                 person=found.header.user_id,
-                signed_at=found.header.signed_at,
+                # As it is stored, and so as the pages were made: the header has the offset of the site.
+                signed_at=found.header.signed_at.astimezone(UTC),
                 meaning=found.header.meaning,
                 jws=found.signature,
             )
