@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from app.cli.installation import fail, now, open_site, settings
+from app.cli.verify_store import verify_whole
 from app.config import WrongSettingError
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
@@ -20,19 +21,45 @@ _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
 _CLOSE = "No check of a file shows that the label was right, or the time by a clock that is not the site's."
 
 
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
 @click.command()
-@click.argument("record", metavar="FILE.pdf", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--site", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="site.pem")
+@click.argument("record", metavar="[FILE.pdf]", type=_FILE, required=False)
+@click.option("--store", is_flag=True, help="The whole database in the place of one file.")
+@click.option("--site", type=_FILE, help="site.pem")
+@click.option("--checkpoint", type=_FILE, help="checkpoint.json; with --store also one typed from paper.")
+@click.option("--without-pages", is_flag=True, help="With --store: do not make the pages again (quicker).")
 @click.option(
-    "--checkpoint", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="checkpoint.json"
+    "--after",
+    type=click.IntRange(min=0),
+    default=0,
+    metavar="POSITION",
+    help="With --store: go on after this entry.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Every answer as JSON.")
-def verify(record: Path, site: Path | None, checkpoint: Path | None, *, as_json: bool) -> None:
+def verify(  # the options of two questions
+    *,
+    record: Path | None,
+    store: bool,
+    site: Path | None,
+    checkpoint: Path | None,
+    without_pages: bool,
+    after: int,
+    as_json: bool,
+) -> None:
     """Verify a record's PDF by the site's public certificates and a checkpoint of its log.
 
-    Without --site and --checkpoint this installation's own are used. Exits with 0 when everything holds,
-    1 when something does not, 2 when a file cannot be read.
+    Without --site and --checkpoint this installation's own are used. With --store the whole database is
+    verified, and only read. Exits with 0 when everything holds, 1 when something does not, 2 when a file or
+    the database cannot be read, or the work was interrupted before anything was found.
     """
+    if store == (record is not None):
+        fail("name either one FILE.pdf, or --store for the whole database")
+    if record is None:
+        verify_whole(site=site, checkpoint=checkpoint, pages=not without_pages, after=after, as_json=as_json)
+    if without_pages or after:
+        fail("--without-pages and --after belong to --store")
     if (site is None) != (checkpoint is None):
         fail("--site and --checkpoint belong together: give both or neither")
     material = (

@@ -8,9 +8,10 @@ from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_log import LogReader
 from app.storage.read_looks import LookReader
+from app.storage.read_whole import WholeReader
 
 
-class Reader(CheckReader, LogReader, AccountReader, ListReader, LookReader, KeyReader):
+class Reader(CheckReader, LogReader, AccountReader, ListReader, LookReader, KeyReader, WholeReader):
     """Reads what is stored; find_ may return None."""
 
     def __init__(self, connection: Connection) -> None:

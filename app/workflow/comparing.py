@@ -19,7 +19,7 @@ from app.records.life import Action, may_be_done
 from app.records.plain import finding_key, plain_findings, salted
 from app.records.reading import WHOLE, Answers, latest
 from app.records.sources import NONE
-from app.records.state import CheckState
+from app.records.state import CheckState, Round
 from app.records.steps import WITH_CARRIER, plan_name
 from app.storage import Reader
 from app.workflow.loading import Loaded, lock_and_load
@@ -51,9 +51,25 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     state = loaded.state
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
+    answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
+    engine, case, result = compared(loaded, current, answers, salt=_salt(loaded))
+    return KeptComparison(
+        check=state.check.id,
+        subject=SOURCES,
+        round=current.number,
+        at=now,
+        engine=engine,
+        case=case,
+        result=result,
+    )
+
+
+def compared(
+    loaded: Loaded, current: Round, answers: Mapping[int, Answers], *, salt: str
+) -> tuple[str, bytes, bytes]:
+    """The engine's version, and case and result as they are kept, of one round of the sources."""
     # A use-by date lasts to the end of the day where the label is read, which is not Greenwich.
     zone = ZoneInfo(loaded.policy.zone)
-    answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
     case, result = evaluated(
         build_case(
             entries=(
@@ -65,7 +81,6 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
             patient=patient_of(answers[FIRST], answers[SECOND]),
         )
     )
-    salt = _salt(loaded)
     findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)
     made = result.as_json()
     document = {
@@ -86,15 +101,7 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
             "packs": loaded.packs["version"],
         },
     }
-    return KeptComparison(
-        check=state.check.id,
-        subject=SOURCES,
-        round=current.number,
-        at=now,
-        engine=made["engine"],
-        case=canonical(opened),
-        result=canonical(document),
-    )
+    return made["engine"], canonical(opened), canonical(document)
 
 
 def _salt(loaded: Loaded) -> str:

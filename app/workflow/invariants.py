@@ -6,7 +6,7 @@ in what is stored. What is broken is named by check and rule, never by a value.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -17,12 +17,14 @@ from app.records.kept import FIRST, SECOND, SOURCES, Entry
 from app.records.life import FOLLOWS
 from app.records.state import ENDED, CheckState, Phase
 from app.storage import Reader
-from app.workflow.loading import load
 from app.workflow.recomputing import (
     Stored,
     bytes_of_frozen,
     commitment_of,
+    load_stored,
+    logged_keys,
     recomputed,
+    signed_as_stored,
     why_not_signable,
 )
 from app.workflow.site import Site
@@ -75,8 +77,11 @@ def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
     if position != reader.head():
         yield Broken(invariant=Invariant.LOG_WHOLE, check="", what="the log's head is not its last entry")
     waiting = {check for check, _, _ in reader.uncompared()}
+    keys = logged_keys(reader)
     for check in checks:
-        yield from _check(site, reader, check, now, waiting=check in waiting)
+        yield from broken_of_check(
+            reader, stored_of_check(site, reader, check, now=now, keys=keys), waiting=check in waiting
+        )
 
 
 def _log_entry(entry: Entry, position: int) -> Iterator[Broken]:
@@ -112,27 +117,25 @@ def _moment(text: str | None) -> datetime | None:
     return None if text is None else datetime.fromisoformat(text)
 
 
-def _check(site: Site, reader: Reader, check: str, now: datetime, *, waiting: bool) -> Iterator[Broken]:
+def stored_of_check(
+    site: Site, reader: Reader, check: str, *, now: datetime, keys: Mapping[str, events.PersonalKeyMade]
+) -> Stored | Broken:
+    """Everything of one check, or that it is not there, or cannot be read."""
     try:
-        loaded = load(reader, check, now)
+        stored = load_stored(site, reader, check, now=now, keys=keys)
     except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
-        yield _not_computed(Invariant.NOTHING_HALF, check, error)
+        return _not_computed(Invariant.NOTHING_HALF, check, error)
+    if stored is None:
+        return Broken(invariant=Invariant.NOTHING_HALF, check=check, what="it was opened and is not there")
+    return stored
+
+
+def broken_of_check(reader: Reader, stored: Stored | Broken, *, waiting: bool) -> Iterator[Broken]:
+    """What is broken of one check."""
+    if isinstance(stored, Broken):
+        yield stored
         return
-    if loaded is None:
-        yield Broken(invariant=Invariant.NOTHING_HALF, check=check, what="it was opened and is not there")
-        return
-    stored = Stored(
-        site=site,
-        loaded=loaded,
-        entries=reader.entries(check),
-        participants=reader.participants(check),
-        readings=reader.readings(check),
-        frozen=reader.frozen_records(check),
-        signatures=reader.signatures(check),
-        helpers=reader.help_takers(check),
-        pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
-        accesses=reader.accesses_of_infusion(loaded.state.check.infusion),
-    )
+    check, loaded = stored.loaded.state.check.id, stored.loaded
     for invariant, found in (
         (Invariant.ONE_READING, _one_reading(stored)),
         (Invariant.READING_STANDS, _reading_stands(stored)),
@@ -249,6 +252,8 @@ def _signable(stored: Stored) -> Iterator[str]:
             continue
         if holders.get(signed.slot) != signed.person:
             yield f"edition {signed.edition}: signed by somebody who does not hold slot {signed.slot}"
+        if not signed_as_stored(stored, signed, record.document):
+            yield f"edition {signed.edition}: no key of slot {signed.slot} that the log names signed it so"
         yield from (f"edition {signed.edition}: {why}" for why in why_not_signable(record.document))
 
 

@@ -95,7 +95,12 @@ def find_issuer(reader: Reader, site: Site, person: Person) -> str | None:
     given = reader.find_issued_code(digest(person.code_hash.encode()))
     if given is None or given.person != person.id:
         return None
-    return given.issuer if is_attested(site.key, _CODE, code_facts(given), given.attestation) else None
+    return given.issuer if is_own_code(site, given) else None
+
+
+def is_own_code(site: Site, code: IssuedCode) -> bool:
+    """Whether this installation gave this code, to this person, from this issuer."""
+    return is_attested(site.key, _CODE, code_facts(code), code.attestation)
 
 
 def register_key(

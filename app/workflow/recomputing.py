@@ -3,12 +3,13 @@
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
-from app.comparison import CaseError, evaluate, read_case
-from app.keys import open_envelope
+from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
+from app.records.events import PersonalKeyMade, Signed
 from app.records.fold import fold
 from app.records.followup import AFTER, Follow
 from app.records.kept import (
@@ -16,7 +17,6 @@ from app.records.kept import (
     PRIMING,
     SECOND,
     SOURCES,
-    Access,
     Entry,
     FrozenRecord,
     HelpTaker,
@@ -30,12 +30,13 @@ from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.steps import plan_from
 from app.storage import Reader
-from app.workflow.comparing import all_findings
+from app.workflow.comparing import compared
 from app.workflow.freezing import document_of
-from app.workflow.loading import STEPS, Loaded, content_in_force, results_of
+from app.workflow.loading import STEPS, Loaded, content_in_force, load, results_of
 from app.workflow.reading import open_reading
 from app.workflow.site import Site
 from app.workflow.stepping import within_tolerance
+from app.workflow.verifying_contents import same_values
 
 _LETTERS = {FIRST: "A", SECOND: "B"}
 
@@ -53,7 +54,63 @@ class Stored:
     signatures: tuple[KeptSignature, ...]
     helpers: tuple[HelpTaker, ...]
     pdfs: Mapping[int, KeptPdf | None]
-    accesses: tuple[Access, ...]
+    keys: Mapping[str, PersonalKeyMade]
+
+
+def load_stored(
+    site: Site, reader: Reader, check: str, *, now: datetime, keys: Mapping[str, PersonalKeyMade]
+) -> Stored | None:
+    """Everything of one check; `keys` are people's public keys as the log has them, by their ids."""
+    loaded = load(reader, check, now)
+    if loaded is None:
+        return None
+    return Stored(
+        site=site,
+        loaded=loaded,
+        entries=reader.entries(check),
+        participants=reader.participants(check),
+        readings=reader.readings(check),
+        frozen=reader.frozen_records(check),
+        signatures=reader.signatures(check),
+        helpers=reader.help_takers(check),
+        pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
+        keys=keys,
+    )
+
+
+def logged_keys(reader: Reader) -> dict[str, PersonalKeyMade]:
+    """People's public keys as the log has them, by their ids."""
+    made = (each.event for each in reader.key_entries())
+    return {event.kid: event for event in made if isinstance(event, PersonalKeyMade)}
+
+
+def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> bool:
+    """Whether the log's key of this person signed these bytes, and said with them what the row says.
+
+    A signature from before people had keys of their own is one only where the log's entry names no key.
+    """
+    if not signed.kid and not signed.jws:
+        events_of = (each.event for each in stored.entries)
+        logged = [each for each in events_of if isinstance(each, Signed)]
+        place = (signed.edition, signed.slot)
+        return [each.kid for each in logged if (each.edition, each.slot) == place] == [""]
+    key = stored.keys.get(signed.kid)
+    header = verify_record(signed.jws, document, key.public) if key else None
+    return (
+        key is not None
+        and key.person == signed.person
+        and isinstance(header, RecordHeader)
+        and header
+        == RecordHeader(
+            kid=signed.kid,
+            user_id=signed.person,
+            printed_name=signed.printed_name,
+            signed_at=signed.signed_at,
+            meaning=signed.meaning,
+            record_id=signed.check,
+            edition=signed.edition,
+        )
+    )
 
 
 def commitment_of(site: Site, kept: KeptReading) -> str:
@@ -73,28 +130,27 @@ def _priming(stored: Stored, kept: KeptComparison) -> bool:
         for each in stored.readings
         if each.subject == PRIMING and each.round == kept.round
     }
-    result = json.loads(kept.result)
-    return bool(
-        json.loads(kept.case) == volumes
-        and result["within"] == within_tolerance(volumes["A"], volumes["B"], result["tolerance"])
-    )
+    tolerance = stored.loaded.policy.priming_tolerance
+    within = within_tolerance(volumes["A"], volumes["B"], tolerance)
+    again = ("", canonical(volumes), canonical({"within": within, "tolerance": tolerance}))
+    return again == (kept.engine, kept.case, kept.result)
 
 
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
-    opened, result = json.loads(kept.case), json.loads(kept.result)
-    answers = {letter: _latest(stored, slot, kept.round) for slot, letter in _LETTERS.items()}
-    read = read_case(opened["case"])
-    if opened["answers"] != answers or isinstance(read, CaseError):
-        return False
-    made = evaluate(read)
-    told = made.as_json()
-    if told["engine"] != kept.engine:
-        # Judged by an earlier engine, and that judgement stands.
-        return True
-    found = all_findings(made, answers["A"], answers["B"], salt=result.get("salt", ""))
-    findings = [vars(each) for each in found]
-    again = {"findings": findings, "math": told["math"], "delivery": told["delivery"]}
-    return all(canonical(result[name]) == canonical(value) for name, value in again.items())
+    result, read = json.loads(kept.result), json.loads(kept.case)["answers"]
+    current = next(each for each in stored.loaded.state.rounds if each.number == kept.round)
+    answers = {slot: _latest(stored, slot, kept.round) for slot in _LETTERS}
+    # A check that was first compared before findings were salted goes on without.
+    again = compared(stored.loaded, current, answers, salt=result.get("salt", ""))
+    if kept.engine == again[0]:
+        return again == (kept.engine, kept.case, kept.result)
+    # An earlier engine may have said it in other words: codes, severities and exact values count.
+    engine, opened, made = again
+    return (
+        engine != kept.engine == result["engine"]
+        and read == json.loads(opened)["answers"]
+        and same_values(result, json.loads(made))
+    )
 
 
 def _latest(stored: Stored, slot: int, number: int) -> Answers:

@@ -19,7 +19,7 @@ from app.workflow.stepping import within_tolerance
 
 _LETTERS = ("A", "B")
 # What another engine may say in other words.
-_WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
+WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
 
 
 def computed_again(document: Mapping[str, Any]) -> Answer:
@@ -94,10 +94,16 @@ def _same(told: Mapping[str, Any], findings: tuple[Found, ...], result: Result, 
         "math": made["math"],
         "delivery": made["delivery"],
     }
-    left_out = frozenset({"key"}) if wording else _WORDING
+    return same_values(told, computed, without=frozenset({"key"}) if wording else WORDING)
+
+
+def same_values(
+    told: Mapping[str, Any], computed: Mapping[str, Any], *, without: frozenset[str] = WORDING
+) -> bool:
+    """Whether two comparisons come to the same codes, severities and exact values."""
     return all(
-        canonical(_without(told[name], left_out)) == canonical(_without(value, left_out))
-        for name, value in computed.items()
+        canonical(_without(told[name], without)) == canonical(_without(computed[name], without))
+        for name in ("verdict", "findings", "math", "delivery")
     )
 
 

@@ -1,9 +1,16 @@
+import shutil
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
 
 import pytest
 
+from app.workflow import verifying_store
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.ward import Ward, open_ward
+from tests.factories.whole_life import fill_every_table
+from tests.invariants.twins import Told, Twin, verify_once
 
 
 @pytest.fixture
@@ -17,3 +24,29 @@ def ward(sqlite_url: str) -> Iterator[Ward]:
 def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """No rendering: one takes seconds."""
     without_rendering(monkeypatch)
+
+
+@pytest.fixture(scope="session")
+def told(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Told]:
+    """Filled once for all tests of a whole database, with real keys, seals and pages."""
+    folder = tmp_path_factory.mktemp("told")
+    file = folder / "countersign.sqlite3"
+    shutil.copyfile(_migrated_sqlite, file)
+    with open_ward(f"sqlite:///{file}") as ward:
+        kept = fill_every_table(ward)
+        plain = folder / "plain.sqlite3"
+        with closing(sqlite3.connect(file)) as connection, closing(sqlite3.connect(plain)) as copy:
+            connection.backup(copy)
+            for (name,) in copy.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+                copy.execute(f'DROP TRIGGER "{name}"')
+            copy.commit()
+        yield Told(file=plain, ward=ward, kept=kept)
+
+
+@pytest.fixture
+def twin(told: Told, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Twin:
+    """A fresh copy of it, to be changed."""
+    monkeypatch.setattr(verifying_store, "verify_file", verify_once)
+    file = tmp_path / "twin.sqlite3"
+    shutil.copyfile(told.file, file)
+    return Twin(file=file, told=told)

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from app.cli.invariants import invariants
 from app.records.state import Phase
 from app.workflow.invariants import Invariant, check_invariants
-from app.workflow.issuing import issue_record
-from tests.factories.ward import NADIA, RUTH, TOMAS, Ward
+from tests.factories.ward import Ward
+from tests.factories.whole_life import whole_life
 
 
 @contextmanager
@@ -26,21 +26,6 @@ def tampering(sqlite_url: str) -> Iterator[sqlite3.Connection]:
         connection.execute("PRAGMA ignore_check_constraints = ON")
         yield connection
         connection.commit()
-
-
-def whole_life(ward: Ward) -> Ward:
-    """Differing readings, help, a voided round, two editions, a start; and other checks beside it."""
-    from app.workflow.reading import say_danger
-
-    ward.at_stage(Phase.READING)
-    say_danger(ward.site, ward.act(NADIA), ward.check, why="wrong-syringe")
-    ward.both_read().compares().confirms_all().both_sign()
-    issue_record(ward.site, ward.check, 1, ward.wait().now)
-    ward.looks(TOMAS, same=False).reads_again(NADIA, "device").both_read().compares()
-    ward.asks_for_help().takes_help(RUTH).settles_help("go-on")
-    ward.confirms_all().both_sign().looks(NADIA).looks(TOMAS).starts()
-    issue_record(ward.site, ward.check, 2, ward.wait().now)
-    return ward
 
 
 # What is done to the database -> the invariant that is found broken.

@@ -1,0 +1,117 @@
+"""`countersign verify --store`: a whole database, with progress, and where to go on after an interruption."""
+
+import json
+import sys
+import time
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from app.cli.installation import fail, now, open_site, settings
+from app.config import WrongSettingError
+from app.keys import SiteKeyUnreadableError, read_public_file
+from app.records.checkpoint import Checkpoint, Unreadable, from_text, read_file
+from app.records.store_verification import Progress, Step, Tally
+from app.records.verification import NotReadable
+from app.storage import StoreUnavailable
+from app.workflow.verifying_store import Wanted, verify_store
+
+_HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
+# Seconds between two words of progress.
+_OFTEN = 1.0
+
+_CLOSE = (
+    "That entries were cut off at the end shows only beside a checkpoint that was kept outside, "
+    "and no check of a database shows that a label was right."
+)
+
+
+def verify_whole(
+    *, site: Path | None, checkpoint: Path | None, pages: bool, after: int, as_json: bool
+) -> NoReturn:
+    """Verify the installation's database and end the command with the answer."""
+    wanted = Wanted(
+        after=after,
+        pages=pages,
+        checkpoint=_checkpoint(checkpoint) if checkpoint else None,
+        certificates=_certificates(site) if site else "",
+    )
+    tally = Tally(pages=pages, after=after)
+    installation = open_site(settings())
+    try:
+        steps = verify_store(installation, now(), wanted)
+        if isinstance(steps, NotReadable):
+            fail(steps.why)
+        _follow(steps, tally)
+    except StoreUnavailable:
+        fail("the database is out of reach, or it holds no installation")
+    except WrongSettingError as wrong:
+        fail(str(wrong))
+    finally:
+        installation.store.close()
+    click.echo(json.dumps(tally.as_data(), indent=2) if as_json else "\n".join(_lines(tally)))
+    sys.exit(_DOES_NOT_HOLD if tally.failures else _HOLDS if tally.whole else _UNREADABLE)
+
+
+def _follow(steps: Iterator[Step], tally: Tally) -> None:
+    """Take every step into account, and say now and then how far it is; Ctrl-C ends it in order."""
+    begun = said = time.monotonic()
+    try:
+        for step in steps:
+            tally.add(step)
+            at = time.monotonic()
+            if isinstance(step, Progress) and at - said >= _OFTEN:
+                said = at
+                click.echo(_progress(step, at - begun), err=True)
+        tally.whole = True
+    except KeyboardInterrupt:
+        click.echo(f"interrupted; go on with --after {tally.progress.position}", err=True)
+
+
+def _progress(step: Progress, seconds: float) -> str:
+    if not step.of_checks:
+        return f"the log: {step.entries} entries read, {step.entries / seconds:.0f} a second"
+    rate = f"{step.checks / seconds:.1f} a second"
+    return f"{step.checks} of {step.of_checks} checks, {step.records} records, {rate}"
+
+
+def _lines(tally: Tally) -> Iterable[str]:
+    done = tally.progress
+    verified = f"{done.checks} checks with {done.records} records were verified"
+    yield f"The log has {done.entries} entries; {verified}."
+    if tally.after:
+        yield f"Left out: checks that were opened up to entry {tally.after} (--after)."
+    if not tally.pages:
+        yield "Left out: the pages were not made again and compared (--without-pages)."
+    yield from (f"TO BE KNOWN    {each.says}" for each in tally.noted)
+    yield from (f"DOES NOT HOLD  {each.says}" for each in tally.failing)
+    if tally.failures > len(tally.failing):
+        yield f"and {tally.failures - len(tally.failing)} more that do not hold"
+    if tally.failures:
+        yield "NOT EVERYTHING HOLDS: keep every copy of this database, and look into it."
+    elif tally.whole:
+        yield "EVERYTHING HOLDS."
+    if not tally.whole:
+        yield f"NOT FINISHED: go on with --after {done.position}"
+    yield _CLOSE
+
+
+def _checkpoint(path: Path) -> Checkpoint:
+    """One from `checkpoint.json`, or as it was typed from a printed sheet."""
+    content = path.read_bytes()
+    file = read_file(content)
+    read = from_text(content.decode("ascii", "replace")) if isinstance(file, Unreadable) else file.checkpoint
+    if isinstance(read, Unreadable):
+        fail("the checkpoint cannot be read")
+    return read
+
+
+def _certificates(path: Path) -> str:
+    text = path.read_bytes().decode("ascii", "replace")
+    try:
+        read_public_file(text)
+    except SiteKeyUnreadableError as wrong:
+        fail(str(wrong))
+    return text

@@ -1,0 +1,146 @@
+"""What the log says must stand in the tables: for each event, the row that the same act wrote.
+
+A column that no event tells of is held by something else: a digest, a signature, or computing again.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.records import events
+from app.records.kept import Entry
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """A row of a table, by its columns; `key` are those that no two rows share."""
+
+    table: str
+    key: tuple[str, ...]
+    row: Mapping[str, Any]
+
+    @property
+    def place(self) -> tuple[Any, ...]:
+        """The values of the key."""
+        return tuple(self.row[name] for name in self.key)
+
+
+# The tables that belong to one check, and what tells their rows apart within it.
+OF_A_CHECK: Mapping[str, tuple[str, ...]] = {
+    "check": ("id",),
+    "participant": ("slot",),
+    "reading": ("subject", "round", "slot"),
+    "comparison": ("subject", "round"),
+    "frozen": ("edition",),
+    "signature": ("edition", "slot"),
+    "pdf": ("edition",),
+    "help_taker": ("help",),
+}
+# Those of the whole site, which has few of each.
+OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
+    "site_data": ("what", "version"),
+    "site_key": ("kid",),
+    "issued_code": ("person", "issued_at"),
+    "personal_key": ("kid",),
+    "key_confirmation": ("kid",),
+    "key_retirement": ("kid",),
+}
+
+
+def told_by(entry: Entry) -> Told | None:
+    """The row that an entry tells of, if it tells of one."""
+    told = _of_a_check(entry) if entry.check else _of_the_site(entry)
+    if told is None:
+        return None
+    table, row = told
+    return Told(table=table, key={**OF_A_CHECK, **OF_THE_SITE}[table], row=row)
+
+
+_Row = tuple[str, dict[str, Any]]
+
+
+def _of_a_check(entry: Entry) -> _Row | None:
+    event = entry.event
+    if isinstance(event, events.CheckOpened):
+        return "check", _opened(entry, event)
+    found = _by_a_nurse(entry) or _of_a_record(entry)
+    if found is None:
+        return None
+    table, row = found
+    return table, {"check": entry.check, **row}
+
+
+def _by_a_nurse(entry: Entry) -> _Row | None:
+    by_whom = {"person": entry.by}
+    match entry.event:
+        case events.Joined(slot=slot):
+            return "participant", {**by_whom, "slot": slot, "joined_at": entry.at}
+        case events.HandedIn():
+            told = events.as_data(entry.event)
+            return "reading", {**by_whom, **told, "handed_in_at": entry.at, **_signed_in(entry)}
+        case events.Signed():
+            told = events.as_data(entry.event)
+            # The JWS by its digest: the log does not hold the signature itself.
+            told["jws"] = told.pop("signature")
+            return "signature", {**by_whom, **told, "signed_at": entry.at, **_signed_in(entry)}
+        case events.HelpTaken(help=asked):
+            return "help_taker", {**by_whom, "help": asked, "taken_at": entry.at}
+        case _:
+            return None
+
+
+def _of_a_record(entry: Entry) -> _Row | None:
+    match entry.event:
+        case events.Compared():
+            return "comparison", {**events.as_data(entry.event), "at": entry.at}
+        case events.RecordFrozen():
+            return "frozen", {**events.as_data(entry.event), "at": entry.at}
+        case events.RecordIssued(edition=edition, pdf_digest=written):
+            return "pdf", {"edition": edition, "digest": written, "issued_at": entry.at}
+        case _:
+            return None
+
+
+def _signed_in(entry: Entry) -> dict[str, Any]:
+    return {"session": entry.session, "device": entry.device, "signed_in_at": entry.signed_in_at}
+
+
+def _opened(entry: Entry, event: events.CheckOpened) -> dict[str, Any]:
+    return {
+        "id": entry.check,
+        "infusion": entry.infusion,
+        "kind": event.check_kind,
+        "unit": event.unit,
+        "bed": event.bed,
+        "opened_by": entry.by,
+        "opened_at": entry.at,
+    }
+
+
+def _of_the_site(entry: Entry) -> _Row | None:
+    event, at = entry.event, entry.at
+    match event:
+        case events.SiteDataPublished():
+            return "site_data", {**events.as_data(event), "in_force_from": at}
+        case events.SiteKeyMade():
+            return "site_key", events.as_data(event)
+        case events.AccountChanged(person=person, what="made" | "reset"):
+            # With each of the two the person was given a one-time code.
+            return "issued_code", {"person": person, "issuer": entry.by, "issued_at": at}
+        case _:
+            return _of_a_key(event, at)
+
+
+def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
+    match event:
+        case events.PersonalKeyMade():
+            return "personal_key", {**events.as_data(event), "made_at": at}
+        case events.PersonalKeyConfirmed():
+            told = events.as_data(event)
+            signed = {"statement": event.statement.encode(), "jws": told.pop("signature")}
+            return "key_confirmation", {**told, **signed, "confirmed_at": at}
+        case events.PersonalKeyRetired():
+            return "key_retirement", {**events.as_data(event), "retired_at": at}
+        case _:
+            return None

@@ -1,0 +1,61 @@
+"""Reading whole tables as they are stored, for whoever looks whether somebody changed them."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from app.records.events import CheckOpened
+from app.storage import tables
+
+# Rows held in memory at a time while streaming.
+_STREAM = 200
+
+
+class WholeReader:
+    """Rows as columns and values, with nothing made of them."""
+
+    _connection: Connection
+
+    def rows(self, table: str, **of: str) -> Iterator[Mapping[str, Any]]:
+        """The rows of a table in the order of its key, in bounded memory; `of` are values of columns."""
+        read = tables.metadata.tables[table]
+        wanted = select(read).where(*(read.c[name] == value for name, value in of.items()))
+        ordered = wanted.order_by(*read.primary_key)
+        result = self._connection.execute(ordered, execution_options={"yield_per": _STREAM})
+        for some in result.mappings().partitions(_STREAM):
+            yield from (dict(row) for row in some)
+
+    def opened_checks(self, *, after: int, limit: int) -> tuple[tuple[int, str], ...]:
+        """The next checks in the order in which they were opened: where the log says so, and the check."""
+        log = tables.log_entry
+        wanted = select(log.c.position, log.c.check).where(log.c.kind == CheckOpened.kind)
+        some = wanted.where(log.c.position > after).order_by(log.c.position).limit(limit)
+        return tuple((position, check) for position, check in self._connection.execute(some))
+
+    def opened_after(self, position: int) -> int:
+        """How many checks were opened after a position of the log."""
+        log = tables.log_entry
+        wanted = select(func.count()).where(log.c.kind == CheckOpened.kind, log.c.position > position)
+        return self._connection.execute(wanted).scalar_one()
+
+    def began_at(self, infusion: str) -> datetime | None:
+        """When the log first tells of an infusion."""
+        log = tables.log_entry
+        first = select(log.c.at).where(log.c.infusion == infusion).order_by(log.c.position).limit(1)
+        return self._connection.scalar(first)
+
+    def never_kept(self) -> bool:
+        """Whether the log tells of an infusion that is not there."""
+        log, infusion = tables.log_entry, tables.infusion
+        kept = select(infusion.c.id).where(infusion.c.id == log.c.infusion)
+        told = select(log.c.position).where(log.c.infusion.is_not(None), ~kept.exists()).limit(1)
+        return self._connection.execute(told).first() is not None
+
+    def never_opened(self, table: str, column: str, opened: str) -> Iterator[str]:
+        """What the rows of a table name in a column, where the log's column `opened` names no such thing."""
+        read, log = tables.metadata.tables[table], tables.log_entry
+        told = select(log.c.position).where(log.c[opened] == read.c[column])
+        wanted = select(read.c[column]).where(~told.exists()).distinct().order_by(read.c[column])
+        yield from (each for each in self._connection.scalars(wanted) if each)

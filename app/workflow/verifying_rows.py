@@ -1,0 +1,123 @@
+"""Compare what is stored with what the log says was stored: each row has its entry and says the same."""
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import zip_longest
+from typing import Any
+
+from app.keys import read_public_file
+from app.records.canonical import digest
+from app.records.kept_keys import IssuedCode
+from app.records.store_verification import Failing
+from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, Told, told_by
+from app.storage import Reader
+from app.workflow.key_ceremony import is_own_code
+from app.workflow.recomputing import Stored
+from app.workflow.site import Site
+
+Row = Mapping[str, Any]
+_OTHER = "it is not what the log says"
+
+
+def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> Iterator[Failing]:
+    """What does not hold of the rows that belong to no check."""
+    for table, key in OF_THE_SITE.items():
+        rows = tuple(reader.rows(table))
+        yield from _compared(table, key, rows, [each for each in told if each.table == table])
+    yield from _unlike_themselves(site, reader)
+    yield from _of_nothing(reader)
+
+
+def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
+    """Rows whose columns do not belong together."""
+    for row in reader.rows("site_data"):
+        if digest(row["content"]) != row["digest"]:
+            yield Failing(about="site_data.content", what="it is not what was published")
+    for row in reader.rows("site_key"):
+        if [each.made_at for each in read_public_file(row["certificate"])] != [row["made_at"]]:
+            yield Failing(about="site_key.made_at", what="it is not what the certificate says")
+    for row in reader.rows("issued_code"):
+        if not is_own_code(site, IssuedCode(**row)):
+            yield Failing(about="issued_code", what="this installation did not give such a code")
+
+
+def _of_nothing(reader: Reader) -> Iterator[Failing]:
+    """Rows of a check or an infusion of which the log does not tell."""
+    for table in (*OF_A_CHECK, "join_code", "access"):
+        column = "id" if table == "check" else "check"
+        for check in reader.never_opened(table, column, "check"):
+            yield Failing(check=check, about=f"{table}.{column}", what="the log knows no such check")
+    for _ in reader.never_opened("infusion", "id", "infusion"):
+        yield Failing(about="infusion.id", what="the log knows no such infusion")
+    if reader.never_kept():
+        yield Failing(about="infusion.id", what="the log tells of one that is not there")
+
+
+def failing_rows_of_check(reader: Reader, stored: Stored) -> Iterator[Failing]:
+    """What does not hold of the rows of one check."""
+    check = stored.loaded.state.check
+    found = {
+        "check": (check,),
+        "participant": stored.participants,
+        "reading": stored.readings,
+        "comparison": stored.loaded.comparisons,
+        "frozen": stored.frozen,
+        "signature": stored.signatures,
+        "pdf": tuple(each for each in stored.pdfs.values() if each),
+        "help_taker": stored.helpers,
+    }
+    told = [each for each in map(told_by, stored.entries) if each is not None]
+    for table, key in OF_A_CHECK.items():
+        rows = [_row(each) for each in found[table]]
+        of_table = [each for each in told if each.table == table]
+        yield from _compared(table, key, rows, of_table, check=check.id)
+    yield from _place(reader, stored)
+
+
+def _row(kept: object) -> Row:
+    """Its columns; of a signature's JWS the log has the digest."""
+    row = vars(kept)
+    return {**row, "jws": digest(row["jws"].encode())} if row.get("jws") else row
+
+
+def _compared(
+    table: str, key: Sequence[str], rows: Iterable[Row], told: Iterable[Told], *, check: str = ""
+) -> Iterator[Failing]:
+    """Each row beside what the log says of it; rows and entries that found no partner beside each other."""
+    left = {tuple(row[name] for name in key): row for row in rows}
+    untold: list[Told] = []
+    for each in told:
+        row = left.pop(each.place, None)
+        if row is None:
+            untold.append(each)
+        else:
+            yield from _columns(row, each, check)
+    for row, missing in zip_longest(left.values(), untold):
+        if missing is None:
+            yield Failing(check=check, about=table, what="a row of which the log does not tell")
+        elif row is None:
+            yield Failing(check=check, about=table, what="a row of which the log tells is not there")
+        else:
+            yield from _columns(row, missing, check)
+
+
+def _columns(row: Row, told: Told, check: str) -> Iterator[Failing]:
+    for name, value in told.row.items():
+        if row[name] != value:
+            yield Failing(check=check, about=f"{told.table}.{name}", what=_OTHER)
+
+
+def _place(reader: Reader, stored: Stored) -> Iterator[Failing]:
+    """Infusion and unit: neither has an entry of its own, each is told of by those of its checks."""
+    check = stored.loaded.state.check
+    infusion, unit = reader.find_infusion(check.infusion), reader.find_unit(check.unit)
+    if infusion is None or unit is None:
+        about = "infusion.id" if infusion is None else "unit.id"
+        yield Failing(check=check.id, about=about, what="the row of which the check tells is not there")
+        return
+    told = {"unit": check.unit, "bed": check.bed, "opened_at": reader.began_at(infusion.id)}
+    for name, value in told.items():
+        if getattr(infusion, name) != value:
+            yield Failing(check=check.id, about=f"infusion.{name}", what=_OTHER)
+    if any(json.loads(each.document)["check"]["unit"] != unit.name for each in stored.frozen):
+        yield Failing(check=check.id, about="unit.name", what="it is not what a signed record says")

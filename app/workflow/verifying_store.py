@@ -1,0 +1,153 @@
+"""Verify a whole database: its log, its rules, every row beside the log, and every record's PDF.
+
+Everything is read in one snapshot that cannot write. The log is always read whole, for only so is its root
+known; checks are then taken in the order in which they were opened, so that one can go on after a position.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+
+from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
+from app.records import events
+from app.records.checkpoint import Checkpoint, CheckpointFile, Place
+from app.records.kept import KeptPdf
+from app.records.proofs import Tree
+from app.records.store_verification import Failing, Progress, Step
+from app.records.verification import NotReadable
+from app.storage import Reader
+from app.workflow.invariants import Broken, broken_of_check, stored_of_check
+from app.workflow.recomputing import Stored, logged_keys
+from app.workflow.site import KeysUnusable, Site, usable_site_keys
+from app.workflow.verifying import PublicMaterial, verify_file
+from app.workflow.verifying_log import LogRead, begun_by
+from app.workflow.verifying_rows import failing_rows_of_check, failing_rows_of_site
+
+_PAGE = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """What is asked: after which position to go on, whether pages are made again, and what is trusted.
+
+    Without `certificates` (PEM) the installation's own are; `checkpoint` is one that was kept elsewhere.
+    """
+
+    after: int = 0
+    pages: bool = True
+    checkpoint: Checkpoint | None = None
+    certificates: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Run:
+    """What one run holds on to."""
+
+    site: Site
+    now: datetime
+    wanted: Wanted
+    keys: SiteKeys
+    certificates: str
+
+    def signed(self, checkpoint: Checkpoint) -> bool:
+        """Whether the site signed a checkpoint, by the certificates that are trusted."""
+        known = read_public_file(self.certificates)
+        return any(is_signed_by(checkpoint, each.certificate) for each in known)
+
+
+def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | NotReadable:
+    """Whatever does not hold, as it is found, and in between how far it is; nothing is written."""
+    keys = usable_site_keys(site, now)
+    if isinstance(keys, KeysUnusable):
+        return NotReadable(why=keys.says)
+    certificates = wanted.certificates or public_file(keys.known)
+    return _steps(_Run(site=site, now=now, wanted=wanted, keys=keys, certificates=certificates))
+
+
+def _steps(run: _Run) -> Iterator[Step]:
+    with run.site.store.read() as reader:
+        log = LogRead()
+        yield from _guarded("log_entry", partial(log.steps, reader))
+        yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
+        yield from _guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
+        yield from _checks(run, reader, log.tree)
+
+
+def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -> Iterator[Step]:
+    try:
+        yield from steps()
+    except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
+        # The kind of the fault alone: its message may hold a value.
+        yield Failing(check=check, about=about, what=f"it cannot be read: {type(error).__name__}")
+
+
+def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
+    yield from begun_by(tree, reader.checkpoints(), run.signed, about="checkpoint")
+    if run.wanted.checkpoint is not None:
+        yield from begun_by(tree, [run.wanted.checkpoint], run.signed, about="the checkpoint given")
+
+
+def _checks(run: _Run, reader: Reader, tree: Tree) -> Iterator[Step]:
+    # Made for this run and kept nowhere: the places of records are shown under it.
+    size = tree.size
+    checkpoint = run.keys.sign_checkpoint(size=size, root=tree.root(size).hex(), at=run.now)
+    waiting = {check for check, _, _ in reader.uncompared()}
+    keys = logged_keys(reader)
+    position, checks, records = run.wanted.after, 0, 0
+    total = reader.opened_after(position)
+    yield Progress(entries=size, of_checks=total, position=position)
+    while opened := reader.opened_checks(after=position, limit=_PAGE):
+        for position, check in opened:  # where the next page begins
+            stored = stored_of_check(run.site, reader, check, now=run.now, keys=keys)
+            for broken in broken_of_check(reader, stored, waiting=check in waiting):
+                yield Failing(check=check, about=f"rule {broken.invariant.value}", what=broken.what)
+            if not isinstance(stored, Broken):
+                yield from _guarded("check", partial(failing_rows_of_check, reader, stored), check)
+                yield from _guarded("pdf.content", partial(_pdfs, run, stored, tree, checkpoint), check)
+                records += len(stored.pdfs)
+            checks += 1
+            yield Progress(entries=size, checks=checks, of_checks=total, records=records, position=position)
+
+
+def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint) -> Iterator[Failing]:
+    """What does not hold of the sealed files of one check."""
+    for pdf in stored.pdfs.values():
+        if pdf is not None:
+            yield from _pdf(run, pdf, _place(stored, pdf, tree), checkpoint)
+
+
+def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
+    """Where the log says that this file was issued."""
+    issued = (
+        each
+        for each in stored.entries
+        if isinstance(each.event, events.RecordIssued) and each.event.edition == pdf.edition
+    )
+    places = (
+        Place(
+            leaf=each.canonical,
+            position=each.position,
+            path=tuple(step.hex() for step in tree.inclusion(each.position - 1, tree.size)),
+        )
+        for each in issued
+    )
+    place = next(places, None)
+    return {} if place is None else {pdf.digest: place}
+
+
+def _pdf(run: _Run, pdf: KeptPdf, issued: dict[str, Place], checkpoint: Checkpoint) -> Iterator[Failing]:
+    material = PublicMaterial(
+        certificates=run.certificates, checkpoint=CheckpointFile(checkpoint=checkpoint, issued=issued)
+    )
+    found = verify_file(pdf.content, material, pages=run.wanted.pages)
+    about = "pdf.content"
+    if isinstance(found, NotReadable):
+        yield Failing(check=pdf.check, about=about, what=f"edition {pdf.edition}: {found.why}")
+        return
+    if (found.record, found.edition) != (pdf.check, pdf.edition):
+        yield Failing(check=pdf.check, about=about, what=f"edition {pdf.edition}: it is another's record")
+    for each in found.answers:
+        if not each.holds:
+            what = f"edition {pdf.edition}: not so: {each.question.value}. {each.says}"
+            yield Failing(check=pdf.check, about=about, what=what)

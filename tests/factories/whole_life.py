@@ -1,0 +1,87 @@
+"""A check with everything in it, and a whole database in which every table has rows."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from app.keys import load_site_keys
+from app.people import Role
+from app.records.checkpoint import Checkpoint
+from app.records.state import Phase
+from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
+from app.workflow.checkpointing import HistoryChanged, make_checkpoint
+from app.workflow.issuing import Issued, issue_record
+from app.workflow.looking import Seen, see_check
+from app.workflow.reading import say_danger
+from tests.factories.ward import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS, Ward
+
+
+def whole_life(ward: Ward) -> Ward:
+    """Differing readings, help, a voided round, two editions, a start; and other checks beside it."""
+    ward.at_stage(Phase.READING)
+    say_danger(ward.site, ward.act(NADIA), ward.check, why="wrong-syringe")
+    ward.both_read().compares().confirms_all().both_sign()
+    issue_record(ward.site, ward.check, 1, ward.wait().now)
+    ward.looks(TOMAS, same=False).reads_again(NADIA, "device").both_read().compares()
+    ward.asks_for_help().takes_help(RUTH).settles_help("go-on")
+    ward.confirms_all().both_sign().looks(NADIA).looks(TOMAS).starts()
+    issue_record(ward.site, ward.check, 2, ward.wait().now)
+    return ward
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept:
+    """What was noted down while the database filled: two checks, and checkpoints of the log."""
+
+    first: str
+    second: str
+    before: Checkpoint
+    last: Checkpoint
+
+
+def fill_every_table(ward: Ward) -> Kept:
+    """Two checks with records and one given up; an account made, one reset; looks; a kept checkpoint.
+
+    After the kept checkpoint the log goes on by two entries; `last` is of the whole and was kept elsewhere.
+    """
+    first = whole_life(ward).check
+    second = ward.at_stage(Phase.CLEARED).check
+    assert isinstance(issue_record(ward.site, second, 1, ward.wait().now), Issued)
+    ward.at_stage(Phase.ABANDONED)
+    assert isinstance(see_check(ward.site, ward.act(QUILL), first), Seen)
+    newcomer = NewPerson(
+        login="p.marsh",
+        staff_number="LG-3300",
+        printed_name="Pia Marsh",
+        roles=frozenset({Role.NURSE}),
+        unit=INES.unit,
+    )
+    made = make_account(ward.site, ward.wait().now, by=ADELE.id, new_id="pia", person=newcomer)
+    assert isinstance(made, AccountMade)
+    reset_account(ward.site, ward.wait().now, by=ADELE.id, person=IMOGEN.id)
+    before = _checkpoint(ward)
+    set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=False)
+    set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=True)
+    return Kept(first=first, second=second, before=before, last=signed_now(ward))
+
+
+def signed_now(ward: Ward) -> Checkpoint:
+    """A checkpoint of the whole log, which only leaves the site."""
+    keys = load_site_keys(ward.site.site_keys, ward.now)
+    with ward.site.store.read() as reader:
+        size = reader.head()
+        root = ward.site.tree.find_root(reader, size)
+    assert root is not None
+    return keys.sign_checkpoint(size=size, root=root, at=ward.now)
+
+
+def _checkpoint(ward: Ward) -> Checkpoint:
+    made = make_checkpoint(ward.site, load_site_keys(ward.site.site_keys, ward.now), ward.wait().now)
+    assert not isinstance(made, HistoryChanged)
+    return made
+
+
+def move_clock_back(ward: Ward, hours: int) -> None:
+    """Somebody sets the clock back, and something happens."""
+    ward.now -= timedelta(hours=hours)
+    ward.signs_in(NADIA)
+    ward.opens(NADIA)

@@ -1,0 +1,231 @@
+# values of any column
+"""A whole database verified, and twins of it with rows too many, too few, or in another's place."""
+
+import json
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from app.keys import create_site_keys, load_site_keys, public_file
+from app.records.state import Phase
+from app.records.store_verification import Failing, Noted, Progress
+from app.records.verification import NotReadable
+from app.workflow.verifying_store import Wanted, verify_store
+from tests.factories.site_keys import MADE_AT
+from tests.factories.ward import open_ward
+from tests.factories.whole_life import move_clock_back, signed_now
+from tests.invariants.twins import (
+    BY_CODE,
+    BY_LOOK,
+    GROWING,
+    OF_WHAT_HAPPENED,
+    Told,
+    Twin,
+    least_change,
+    opened,
+)
+from tests.support.tampering import as_database_administrator
+
+# Tables of which a row can go, or come, and nothing that is signed or logged tells.
+GOES_UNSEEN = {
+    "join_code": BY_CODE,
+    "access": BY_LOOK,
+    "checkpoint": "the log still begins with every other one; the copies outside are what counts",
+}
+COMES_UNSEEN = {
+    "unit": "a unit at which nothing happened",
+    "join_code": BY_CODE,
+    "access": BY_LOOK,
+}
+
+
+def test_everything_holds_with_the_pages_made_again(twin: Twin) -> None:
+    steps = twin.steps(pages=True, checkpoint=twin.told.kept.last)
+    assert [each for each in steps if not isinstance(each, Progress)] == []
+    last = steps[-1]
+    assert isinstance(last, Progress)
+    assert (last.checks, last.of_checks, last.records) == (3, 3, 3)
+    assert last.entries == twin.told.kept.last.size
+
+
+def test_it_writes_nothing(twin: Twin) -> None:
+    before = _content(twin.file)
+    twin.steps()
+    assert _content(twin.file) == before
+
+
+def _content(file: Path) -> list[str]:
+    with closing(opened(file)) as connection:
+        return list(connection.iterdump())
+
+
+def test_it_goes_on_after_the_last_whole_check(twin: Twin) -> None:
+    steps = twin.changed("UPDATE signature SET printed_name = 'Nadja Ferrow' WHERE slot = 1").steps()
+    places = {each.position: each.checks for each in steps if isinstance(each, Progress) and each.checks}
+    assert sorted(places.values()) == [1, 2, 3]
+    found = [each.check for each in steps if isinstance(each, Failing)]
+    assert set(found) == {twin.told.kept.first, twin.told.kept.second}
+    after_first, *_, last = sorted(places)
+    rest = twin.failing(after=after_first)
+    assert {each.check for each in rest} == {twin.told.kept.second}
+    assert twin.failing(after=last) == []
+
+
+def test_it_reads_either_engine(database_url: str) -> None:
+    with open_ward(database_url) as ward:
+        ward.at_stage(Phase.STARTED)
+        steps = verify_store(ward.site, ward.now, Wanted(checkpoint=signed_now(ward)))
+        assert isinstance(steps, Iterator)
+        assert [each for each in steps if not isinstance(each, Progress)] == []
+        with as_database_administrator(database_url) as connection:
+            connection.execute(text("UPDATE participant SET joined_at = signed_in_at FROM reading"))
+        again = verify_store(ward.site, ward.now, Wanted())
+        assert isinstance(again, Iterator)
+        found = {each.about for each in again if isinstance(each, Failing)}
+    assert found == {"participant.joined_at"}
+
+
+def test_every_excuse_is_of_a_table_that_is_there() -> None:
+    assert set(GOES_UNSEEN) | set(COMES_UNSEEN) <= set(GROWING)
+
+
+# Whole rows.
+
+
+@pytest.mark.parametrize("table", GROWING)
+def test_a_row_that_is_gone(twin: Twin, table: str) -> None:
+    where = OF_WHAT_HAPPENED.get(table, f'rowid = (SELECT max(rowid) FROM "{table}")')  # noqa: S608  # of the schema
+    twin.changed(f'DELETE FROM "{table}" WHERE {where}')  # noqa: S608  # as above
+    assert bool(twin.failing()) is (table not in GOES_UNSEEN)
+
+
+# Where the key alone is not all that must differ from the row that is copied.
+_ALSO_UNIQUE = {
+    "participant": {"slot", "person"},
+    "reading": {"id", "round"},
+    "site_data": {"version", "in_force_from"},
+}
+
+
+@pytest.mark.parametrize("table", GROWING)
+def test_a_row_that_was_put_in(twin: Twin, table: str) -> None:
+    """A copy of the last one under another key."""
+    with closing(opened(twin.file)) as connection:
+        names = [each.name for each in GROWING[table].columns]
+        listed = ", ".join(f'"{each}"' for each in names)
+        row = connection.execute(
+            f'SELECT {listed} FROM "{table}" ORDER BY rowid DESC LIMIT 1'  # noqa: S608  # of the schema
+        ).fetchone()
+        another = _ALSO_UNIQUE.get(table, {each.name for each in GROWING[table].primary_key} - {"check"})
+        copied = [
+            least_change(value) if name in another else value for name, value in zip(names, row, strict=True)
+        ]
+        marks = ", ".join("?" for _ in names)
+        connection.execute(f'INSERT INTO "{table}" ({listed}) VALUES ({marks})', copied)  # noqa: S608  # as above
+        connection.commit()
+    assert bool(twin.failing()) is (table not in COMES_UNSEEN)
+
+
+COPIED = {
+    "a signature": "UPDATE signature SET jws = (SELECT jws FROM signature AS other WHERE other.slot = "
+    "signature.slot AND other.\"check\" = '{first}' AND other.edition = 1) WHERE \"check\" = '{second}'",
+    "a PDF": "UPDATE pdf SET (content, digest) = (SELECT content, digest FROM pdf AS other "
+    "WHERE other.\"check\" = '{first}' AND edition = 1) WHERE \"check\" = '{second}'",
+    "a record": "UPDATE frozen SET (document, digest) = (SELECT document, digest FROM frozen AS other "
+    "WHERE other.\"check\" = '{first}' AND edition = 1) WHERE \"check\" = '{second}'",
+    "a reading": "UPDATE reading SET (envelope, commitment) = (SELECT envelope, commitment FROM reading AS "
+    "other WHERE other.\"check\" = '{first}' AND other.slot = reading.slot AND other.subject = "
+    "reading.subject ORDER BY round LIMIT 1) WHERE \"check\" = '{second}'",
+}
+
+
+@pytest.mark.parametrize("what", COPIED)
+def test_something_of_another_record_in_its_place(twin: Twin, what: str) -> None:
+    kept = twin.told.kept
+    twin.changed(COPIED[what].format(first=kept.first, second=kept.second))
+    assert {each.check for each in twin.failing()} == {kept.second}
+
+
+def test_two_entries_in_each_other_s_place(twin: Twin) -> None:
+    """Each is written anew so that its own columns agree with it; the checkpoint knows better."""
+    with closing(opened(twin.file)) as connection:
+        found = connection.execute(
+            "SELECT position, canonical FROM log_entry WHERE kind = 'account-changed' "
+            "ORDER BY position LIMIT 2"
+        ).fetchall()
+        (one, first), (other, second) = found
+        columns = '"at", "by", kind, session, device, signed_in_at, canonical'
+        rows = {
+            position: connection.execute(
+                f"SELECT {columns} FROM log_entry WHERE position = ?",  # noqa: S608  # as above
+                (position,),
+            ).fetchone()
+            for position in (one, other)
+        }
+        for position, (*same, content) in ((one, rows[other]), (other, rows[one])):
+            written = json.loads(content) | {"position": position}
+            put = json.dumps(written, separators=(",", ":"), sort_keys=True, ensure_ascii=False).encode()
+            connection.execute(
+                f"UPDATE log_entry SET ({columns}) = (?, ?, ?, ?, ?, ?, ?) WHERE position = ?",  # noqa: S608  # as above
+                (*same, put, position),
+            )
+        connection.commit()
+    assert first != second
+    assert {each.about for each in twin.failing()} >= {"checkpoint.root"}
+
+
+# What only a copy kept outside can show, and what is shown without being wrong.
+
+
+def test_the_newest_entries_cut_off_show_beside_a_checkpoint_kept_outside(twin: Twin) -> None:
+    size = twin.told.kept.before.size
+    twin.changed(
+        f"DELETE FROM log_entry WHERE position > {size}",  # noqa: S608  # a number
+        f"UPDATE log_head SET size = {size}",  # noqa: S608  # as above
+    )
+    assert twin.failing() == []
+    assert [each.about for each in twin.failing(checkpoint=twin.told.kept.last)] == [
+        "the checkpoint given.size"
+    ]
+
+
+def test_a_checkpoint_of_nobody_is_none(twin: Twin) -> None:
+    forged = replace(twin.told.kept.last, root="0" * 64)
+    assert [each.about for each in twin.failing(checkpoint=forged)] == ["the checkpoint given.signature"]
+
+
+def test_certificates_from_outside_count_and_not_those_of_the_installation(
+    twin: Twin, tmp_path: Path
+) -> None:
+    """Somebody put other keys in the place of the site's: who kept `site.pem` sees it."""
+    create_site_keys(tmp_path / "other", MADE_AT, site="Another hospital (invented)")
+    others = public_file(load_site_keys(tmp_path / "other", twin.told.ward.now).known)
+    found = {each.about for each in twin.failing(certificates=others)}
+    assert {"checkpoint.signature", "pdf.content"} <= found
+
+
+def test_a_clock_that_was_moved_back_is_shown_and_nothing_is_reordered(
+    sqlite_url: str,
+) -> None:
+    with open_ward(sqlite_url) as ward:
+        ward.opens()
+        outside = signed_now(ward)
+        move_clock_back(ward, hours=2)
+        steps = verify_store(ward.site, ward.now, Wanted(checkpoint=outside))
+        assert isinstance(steps, Iterator)
+        told = [each for each in steps if not isinstance(each, Progress)]
+    (noted,) = told
+    assert isinstance(noted, Noted)
+    assert noted.position > outside.size
+    assert noted.before - noted.at > timedelta(hours=1)
+    assert "the clock was moved back" in noted.says
+
+
+def test_without_the_site_s_keys_the_question_is_not_put(told: Told, tmp_path: Path) -> None:
+    site = replace(told.ward.site, site_keys=tmp_path)
+    assert isinstance(verify_store(site, told.ward.now, Wanted()), NotReadable)

@@ -1,0 +1,35 @@
+"""The answer about a whole database as it grows."""
+
+from datetime import UTC, datetime
+
+from app.records.store_verification import Failing, Noted, Progress, Tally
+
+AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
+
+
+def test_it_holds_when_it_is_whole_and_nothing_failed() -> None:
+    tally = Tally(pages=True)
+    assert tally.as_data()["holds"] is False
+    tally.add(Progress(entries=90, checks=2, of_checks=2, records=1, position=41))
+    tally.whole = True
+    said = tally.as_data()
+    assert (said["holds"], said["entries"], said["position"]) == (True, 90, 41)
+
+
+def test_what_is_only_to_be_known_breaks_nothing() -> None:
+    tally = Tally(pages=False, whole=True)
+    noted = Noted(position=7, at=AT, before=AT.replace(hour=14))
+    tally.add(noted)
+    assert tally.as_data()["holds"] is True
+    assert tally.as_data()["noted"] == [noted.says]
+    assert "2031-05-02T12:10:00+00:00" in noted.says
+
+
+def test_of_many_failures_the_first_are_kept_and_all_are_counted() -> None:
+    tally = Tally(pages=False, whole=True)
+    for number in range(Tally.AT_MOST + 5):
+        tally.add(Failing(check=f"check-{number}", about="pdf.digest", what="it is another"))
+    assert tally.failing[0].says == "check check-0: pdf.digest: it is another"
+    assert (len(tally.failing), tally.failures) == (Tally.AT_MOST, Tally.AT_MOST + 5)
+    assert tally.as_data()["holds"] is False
+    assert Failing(about="log_head.size", what="it is another").says.startswith("the site: ")

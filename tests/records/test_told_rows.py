@@ -1,0 +1,96 @@
+"""Which row the log tells of with each event."""
+
+from dataclasses import fields
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+from app.records import events
+from app.records.kept import Entry
+from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, told_by
+
+AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
+SIGNED_IN = datetime(2031, 5, 2, 7, 0, tzinfo=UTC)
+
+# What stands in a field of an event that tells of a row.
+VALUES: dict[str, Any] = {"slot": 2, "round": 1, "edition": 1, "rereadings_before": 0}
+
+OF_CHECKS = {
+    events.CheckOpened: "check",
+    events.Joined: "participant",
+    events.HandedIn: "reading",
+    events.Compared: "comparison",
+    events.RecordFrozen: "frozen",
+    events.Signed: "signature",
+    events.RecordIssued: "pdf",
+    events.HelpTaken: "help_taker",
+}
+OF_SITES = {
+    events.SiteDataPublished: "site_data",
+    events.SiteKeyMade: "site_key",
+    events.PersonalKeyMade: "personal_key",
+    events.PersonalKeyConfirmed: "key_confirmation",
+    events.PersonalKeyRetired: "key_retirement",
+}
+
+
+def entry(kind: type[events.Event], check: str = "", **given: Any) -> Entry:  # noqa: ANN401  # fields of any event
+    values = {each.name: VALUES.get(each.name, f"some {each.name}") for each in fields(kind)}
+    return Entry(
+        position=1,
+        at=AT,
+        by="nadia",
+        infusion="infusion-1",
+        check=check,
+        session="session",
+        device="tablet",
+        signed_in_at=SIGNED_IN,
+        event=kind(**values | given),
+        canonical=b"{}",
+    )
+
+
+@pytest.mark.parametrize("kind", events.KINDS.values())
+def test_each_event_tells_of_its_table_or_of_none(kind: type[events.Event]) -> None:
+    for check, expected in (("check-1", OF_CHECKS.get(kind)), ("", OF_SITES.get(kind))):
+        told = told_by(entry(kind, check))
+        assert (told.table if told else None) == expected
+        if told is not None:
+            assert told.key == {**OF_A_CHECK, **OF_THE_SITE}[told.table]
+            assert set(told.key) <= set(told.row)
+            assert len(told.place) == len(told.key)
+
+
+def test_a_signature_by_its_person_its_session_and_the_digest_of_its_jws() -> None:
+    told = told_by(entry(events.Signed, "check-1"))
+    assert told is not None
+    assert told.row == {
+        "check": "check-1",
+        "edition": 1,
+        "slot": 2,
+        "person": "nadia",
+        "digest": "some digest",
+        "meaning": "some meaning",
+        "kid": "some kid",
+        "jws": "some signature",
+        "signed_at": AT,
+        "session": "session",
+        "device": "tablet",
+        "signed_in_at": SIGNED_IN,
+    }
+
+
+def test_a_check_by_who_opened_it_and_where() -> None:
+    told = told_by(entry(events.CheckOpened, "check-1"))
+    assert told is not None
+    assert told.place == ("check-1",)
+    assert (told.row["opened_by"], told.row["opened_at"], told.row["infusion"]) == ("nadia", AT, "infusion-1")
+
+
+@pytest.mark.parametrize(("what", "gave_a_code"), [("made", True), ("reset", True), ("deactivated", False)])
+def test_an_account_that_is_made_or_reset_has_a_code(what: str, gave_a_code: bool) -> None:  # noqa: FBT001  # a parameter
+    told = told_by(entry(events.AccountChanged, what=what, person="pia"))
+    assert (told is not None) is gave_a_code
+    if told is not None:
+        assert told.row == {"person": "pia", "issuer": "nadia", "issued_at": AT}
