@@ -18,6 +18,8 @@ class Access:
 
     public: bool = False
     needs: tuple[Permission, ...] = ()
+    # The largest file, in bytes, that a form of this view may bring; none without it.
+    file_of: int = 0
 
 
 class UndeclaredAccess(Exception):  # noqa: N818  # named for what happened
@@ -42,9 +44,9 @@ def signed_in(view: View) -> View:
     return _declare(Access())(view)
 
 
-def allowed(*permissions: Permission) -> Callable[[View], View]:
-    """Whoever has one of these permissions may ask."""
-    return _declare(Access(needs=permissions))
+def allowed(*permissions: Permission, file_of: int = 0) -> Callable[[View], View]:
+    """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes."""
+    return _declare(Access(needs=permissions, file_of=file_of))
 
 
 def access_of(app: Flask, endpoint: str) -> Access:

@@ -109,6 +109,9 @@ def _turned_away(endpoint: str) -> ResponseReturnValue | None:
     if access.needs and not any(may(person().roles, each) for each in access.needs):
         abort(403)
     if request.method == "POST":
+        # Before anything of it is read, and only from somebody who may ask.
+        if access.file_of:
+            request.max_content_length = access.file_of
         _refuse_forged()
     return None
 

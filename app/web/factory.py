@@ -1,8 +1,10 @@
 """Make the application: every part is handed in."""
 
+import io
 import logging
+from typing import IO
 
-from flask import Flask, render_template
+from flask import Flask, Request, render_template
 from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, SecurityError
 
@@ -19,9 +21,23 @@ LARGEST_REQUEST = 64 * 1024
 MOST_FIELDS = 300
 
 
+class InMemory(Request):
+    """A request whose files are held in memory alone: the library would write larger ones to the disk."""
+
+    def _get_file_stream(
+        self,
+        total_content_length: int | None,  # noqa: ARG002  # the library's signature
+        content_type: str | None,  # noqa: ARG002
+        filename: str | None = None,  # noqa: ARG002
+        content_length: int | None = None,  # noqa: ARG002
+    ) -> IO[bytes]:
+        return io.BytesIO()
+
+
 def create_app(parts: Parts) -> Flask:
     """The application over these parts; raises when a view declares no access."""
     app = Flask("app.web", template_folder=str(root() / "templates"), static_folder=str(root() / "static"))
+    app.request_class = InMemory
     app.config.update(
         MAX_CONTENT_LENGTH=LARGEST_REQUEST,
         MAX_FORM_MEMORY_SIZE=LARGEST_REQUEST,
@@ -50,7 +66,7 @@ _SAYS = {
     403: "This is not for your role.",
     404: "There is nothing here that you may see.",
     405: "This address does not take that.",
-    413: "That is too much text for one page.",
+    413: "That is too much text for one page, or too large a file.",
 }
 
 

@@ -51,6 +51,7 @@ class Offered:
     discrepancies: bool
     shift_sheet: bool
     export: bool
+    verify: bool
     accounts: bool
 
 
@@ -104,6 +105,7 @@ def _offered(person: Person) -> Offered:
         or may(person.roles, Permission.ALL_DISCREPANCIES),
         shift_sheet=may(person.roles, Permission.UNIT_DISCREPANCIES),
         export=may(person.roles, Permission.EXPORT),
+        verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),
     )
 

@@ -19,6 +19,7 @@ from app.web.views import (
     starting,
     stepping,
     stopping,
+    verifying,
 )
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
@@ -38,4 +39,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     exporting.views,
     keys.views,
     shift_sheet.views,
+    verifying.views,
 )
