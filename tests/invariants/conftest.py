@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from app.storage import open_store
 from app.workflow import verifying_store
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.ward import Ward, open_ward
@@ -40,13 +41,16 @@ def told(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> It
             for (name,) in copy.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
                 copy.execute(f'DROP TRIGGER "{name}"')
             copy.commit()
-        yield Told(file=plain, ward=ward, kept=kept)
+        place = folder / "twin.sqlite3"
+        store = open_store(f"sqlite:///{place}")
+        yield Told(file=plain, ward=ward, kept=kept, place=place, store=store)
 
 
 @pytest.fixture
-def twin(told: Told, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Twin:
+def twin(told: Told, monkeypatch: pytest.MonkeyPatch) -> Twin:
     """A fresh copy of it, to be changed."""
     monkeypatch.setattr(verifying_store, "verify_file", verify_once)
-    file = tmp_path / "twin.sqlite3"
-    shutil.copyfile(told.file, file)
-    return Twin(file=file, told=told)
+    for left in told.place.parent.glob(f"{told.place.name}*"):
+        left.unlink()
+    shutil.copyfile(told.file, told.place)
+    return Twin(file=told.place, told=told)
