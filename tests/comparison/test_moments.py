@@ -64,6 +64,22 @@ def test_an_instant_is_the_one_that_the_standard_library_reads(moment: datetime,
     assert read.instant == seconds + 2 * 86400
 
 
+@pytest.mark.parametrize(
+    ("text", "instant"),
+    [
+        # The first day of the calendar is day one, of 86,400 s.
+        ("0001-01-01T00:00Z", "86400"),
+        ("0001-01-02T00:00:00Z", "172800"),
+        ("0001-01-02T01:02:03.5Z", "176523.5"),
+        # An hour and a half ahead of UTC, and as much behind.
+        ("0001-01-02T01:02:03.5+01:30", "171123.5"),
+        ("0001-01-02T01:02:03.5-01:30", "181923.5"),
+    ],
+)
+def test_an_instant_is_counted_in_seconds_of_utc(text: str, instant: str) -> None:
+    assert moment(text).instant == Fraction(instant)
+
+
 def test_a_day_is_no_instant() -> None:
     read = find_moment("2031-05-02")
     assert read is not None
