@@ -7,5 +7,8 @@ from app.keys.site_keys import SiteKeys
 
 
 def sign_for_seal(keys: SiteKeys, content: bytes) -> bytes:
-    """The ECDSA signature over P-256 and SHA-256 (DER); two over the same bytes differ."""
-    return keys.seal_private.sign(content, ECDSA(SHA256()))
+    """The ECDSA signature over P-256 and SHA-256 (DER), with the nonce of RFC 6979.
+
+    The same bytes give the same signature: a record that is made again after a crash is the same file.
+    """
+    return keys.seal_private.sign(content, ECDSA(SHA256(), deterministic_signing=True))

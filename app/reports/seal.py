@@ -7,6 +7,7 @@ over the same pages is the issued one, for anyone can turn an ECDSA signature (r
 """
 
 import asyncio
+import hashlib
 import io
 import logging
 from collections.abc import Callable
@@ -17,6 +18,7 @@ from typing import Any
 
 from asn1crypto import cms, pem, x509
 from pyhanko.pdf_utils.decode_limits import DecodeLimits
+from pyhanko.pdf_utils.generic import ArrayObject, ByteStringObject
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign.fields import MDPPerm, SigSeedSubFilter
@@ -147,10 +149,20 @@ class _Sealing(PdfSigner):
 
 
 class _WithoutNewMetadata(IncrementalPdfFileWriter):
-    """Leaves the file's metadata as they are; the library would write its own name and the clock's time."""
+    """Leaves the file's metadata as they are; the library would write its own name and the clock's time.
+
+    The file's second id (ISO 32000-1, 14.4) follows from its first, which follows from the pages; the library
+    would draw it by lot, and the same record made again would be another file.
+    """
 
     def _update_meta(self) -> None:
         pass
+
+    @classmethod
+    def _handle_id(cls, prev: PdfFileReader) -> ArrayObject:
+        first, _ = super()._handle_id(prev)  # type: ignore[no-untyped-call]  # the library's own
+        second = hashlib.sha256(b"sealed" + bytes(first)).digest()
+        return ArrayObject([first, ByteStringObject(second[: len(first)])])
 
 
 class _BrokenError(Exception):

@@ -3,6 +3,7 @@
 import json
 from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -40,7 +41,7 @@ CONFIRMATION = KeyConfirmation(
 )
 
 
-def other(value: object) -> object:
+def other(value: Any) -> Any:  # noqa: ANN401  # a value of any field
     """Something of the same kind that is not it."""
     if isinstance(value, datetime):
         return value + timedelta(microseconds=1)
@@ -82,4 +83,5 @@ def test_and_about_nobody_else(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["kid", "public"])
 def test_nor_about_another_key(name: str) -> None:
-    assert not is_about(CONFIRMATION, replace(KEY, **{name: "another"}), HOLDER)
+    changed: dict[str, Any] = {name: "another"}
+    assert not is_about(CONFIRMATION, replace(KEY, **changed), HOLDER)

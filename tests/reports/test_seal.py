@@ -81,11 +81,17 @@ def test_the_metadata_stay_those_of_the_record(story: Story) -> None:
             assert "/Version" not in pdf.Root
 
 
-def test_two_seals_over_the_same_bytes_differ_and_both_hold(story: Story) -> None:
-    other = sealed_again(story, sealer_of(story.keys))
+def test_sealed_again_at_the_same_moment_it_is_the_same_file(story: Story) -> None:
+    """RFC 6979: the nonce follows from key and message."""
+    assert sealed_again(story, sealer_of(story.keys)) == story.sealed
+
+
+def test_sealed_at_another_moment_it_is_another_file_and_holds_too(story: Story) -> None:
+    later = SEALED_AT + timedelta(seconds=1)
+    other = sealed_again(story, sealer_of(story.keys), later)
 
     assert other != story.sealed
-    assert isinstance(check_seal(other, story.certificate), SealHolds)
+    assert check_seal(other, story.certificate) == SealHolds(certificate=story.certificate, sealed_at=later)
 
 
 def test_the_key_is_asked_to_sign_once(story: Story) -> None:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -74,7 +75,8 @@ def test_something_appended_is_seen(story: sealed.Story, material: PublicMateria
 def test_a_second_seal_over_the_same_pages_is_not_the_issued_file(
     story: sealed.Story, material: PublicMaterial
 ) -> None:
-    again = seal_pdf(story.unsealed, sealed.sealer_of(story.keys), at=SEALED_AT, place=sealed.SITE)
+    later = SEALED_AT + timedelta(seconds=1)
+    again = seal_pdf(story.unsealed, sealed.sealer_of(story.keys), at=later, place=sealed.SITE)
     assert again != story.sealed
     assert failing(again, material) == {Question.ISSUED}
 
