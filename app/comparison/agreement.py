@@ -31,13 +31,12 @@ def agreement_findings(case: Case, strength: Fraction | None) -> list[Finding]:
     `strength` is how many times the dose set is given, as A read label and device.
     """
     found: list[Finding] = []
-    is_concentration_settled = False
+    settled: frozenset[str] = frozenset()
     for field in _fields_not_read_alike(case):
         judge = _FieldJudge(case, field, strength)
-        is_settled = is_concentration_settled and field.name in _PARTS_OF_CONCENTRATION
-        disagreement = None if is_settled else judge.find_disagreement()
+        disagreement = None if field.name in settled else judge.find_disagreement()
         if disagreement is not None and field.name == "concentration":
-            is_concentration_settled = True
+            settled = _PARTS_OF_CONCENTRATION
         finding = disagreement or judge.find_notations()
         if finding is not None:
             found.append(finding)
@@ -63,7 +62,12 @@ def _fields_not_read_alike(case: Case) -> list[Field]:
 
 def _is_one(sources: list[Mapping[str, Reading]], field: str) -> bool:
     readings = [source[field] for source in sources if field in source]
-    return all(reading is readings[0] or reading == readings[0] for reading in readings)
+    return all(
+        # Looking for the very same one only saves time: it is equal to itself.
+        reading is readings[0]  # pragma: no mutate
+        or reading == readings[0]
+        for reading in readings
+    )
 
 
 class _FieldJudge:
@@ -94,7 +98,7 @@ class _FieldJudge:
             reading for pair in self._pairs.values() for reading in pair if isinstance(reading, Amount)
         ]
         ways = list(dict.fromkeys(reading.typed for reading in readings))
-        if len(ways) <= 1 or any(reading.value != readings[0].value for reading in readings):
+        if len(ways) <= 1 or len({reading.value for reading in readings}) > 1:
             return None
         written = f"{capitalised(self._field.words)} is written in different ways: {listed(ways)}."
         says = sentences(written, "The value is the same.")

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import assert_never
 
 from app.comparison.fields import Source
 from app.comparison.moments import Moment
@@ -65,9 +66,15 @@ class Entry:
 
     def source(self, source: Source) -> Readings:
         """What this clinician read from one source."""
-        if source is Source.ORDER:
-            return self.order
-        return self.label if source is Source.LABEL else self.device
+        match source:
+            case Source.ORDER:
+                return self.order
+            case Source.LABEL:
+                return self.label
+            case Source.DEVICE:
+                return self.device
+            case _:
+                assert_never(source)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

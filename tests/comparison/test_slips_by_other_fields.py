@@ -125,6 +125,49 @@ def test_swapped_fields_between_clinicians_are_those_of_the_same_source() -> Non
     assert disagreement(elsewhere, "demand_dose").slip is None
 
 
+ORDERED_TWO_AND_EIGHT: dict[str, object] = {"AB.order.demand_dose": "2 mg", "AB.order.lockout": "8 min"}
+
+
+def test_swapped_fields_between_clinicians_in_the_order() -> None:
+    changes: dict[str, object] = {
+        "A.order.demand_dose": "2 mg",
+        "A.order.lockout": "8 min",
+        "B.order.demand_dose": "8 mg",
+        "B.order.lockout": "2 min",
+    }
+    assert disagreement(changes, "demand_dose").slip == "swapped-fields"
+
+
+def test_swapped_fields_between_the_record_and_the_order() -> None:
+    changes: dict[str, object] = {
+        **ORDERED_TWO_AND_EIGHT,
+        "order_of_record.demand_dose": "8 mg",
+        "order_of_record.lockout": "2 min",
+    }
+    finding = disagreement(changes, "demand_dose")
+    assert (finding.code, finding.slip) == ("order-differs-from-record", "swapped-fields")
+
+
+@pytest.mark.parametrize(
+    ("by_first", "by_second", "slip"),
+    [
+        # Where the first nurse read no lockout, the second's stands beside the dose; else the first's does.
+        (ABSENT, "2 min", "swapped-fields"),
+        ("2 min", ABSENT, "swapped-fields"),
+        ("2 min", "3 min", "swapped-fields"),
+        ("3 min", "2 min", None),
+    ],
+)
+def test_whose_reading_stands_beside(by_first: object, by_second: object, slip: str | None) -> None:
+    changes = {
+        **ORDERED_TWO_AND_EIGHT,
+        "AB.device.demand_dose": "8 mg",
+        "A.device.lockout": by_first,
+        "B.device.lockout": by_second,
+    }
+    assert disagreement(changes, "demand_dose").slip == slip
+
+
 STALE: list[tuple[str, dict[str, object], str, str | None]] = [
     (
         "the device",
