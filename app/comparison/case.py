@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import assert_never
 
 from app.comparison.fields import Source
 from app.comparison.moments import Moment
@@ -66,15 +65,7 @@ class Entry:
 
     def source(self, source: Source) -> Readings:
         """What this clinician read from one source."""
-        match source:
-            case Source.ORDER:
-                return self.order
-            case Source.LABEL:
-                return self.label
-            case Source.DEVICE:
-                return self.device
-            case _:
-                assert_never(source)
+        return {Source.ORDER: self.order, Source.LABEL: self.label, Source.DEVICE: self.device}[source]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
