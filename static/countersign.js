@@ -7,6 +7,8 @@
 const SENT_FOR_MS = 8000;
 const SAY_SO_EVERY_MS = 60000;
 const WARN_BEFORE_MS = 60000;
+const LOOK_EVERY_MS = 10000;
+const LOOKS = 20;
 
 function empty(says) {
   for (const field of document.querySelectorAll("input, textarea, select")) {
@@ -101,6 +103,38 @@ function offerClearing(row) {
   row.querySelector(".controls").append(button);
 }
 
+// Who waits is told as soon as there is more to do. The page stays as it is under whoever reads it; without this file
+// one looks again oneself. It asks only for a while: else the session of someone who has left would be kept for ever.
+function lookAgain(status) {
+  let left = LOOKS;
+  document.querySelector(".by-itself").hidden = false;
+  const timer = window.setInterval(async () => {
+    left -= 1;
+    if (left < 0 || !status.isConnected) {
+      window.clearInterval(timer);
+      document.querySelectorAll(".by-itself").forEach((words) => words.remove());
+      return;
+    }
+    const answer = await fetch(window.location.href, { redirect: "manual", cache: "no-store" }).catch(() => null);
+    if (answer && answer.type === "opaqueredirect") {
+      window.location.reload();
+    }
+    if (!answer || !answer.ok || !status.isConnected) {
+      return;
+    }
+    const now = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const says = now.querySelector("main [role=status]").textContent;
+    if (status.textContent !== says) {
+      status.textContent = says;
+    }
+    if (!now.querySelector("[data-look-again]")) {
+      window.clearInterval(timer);
+      document.querySelector("main").replaceChildren(
+        document.querySelector("main h1"), status, now.querySelector("main .actions"));
+    }
+  }, LOOK_EVERY_MS);
+}
+
 // Somebody who is writing is not away: the session is told so, at most once a minute. When it has ended all the same,
 // the page is emptied, as it would be at the next press.
 function keepSession(idleMs) {
@@ -164,6 +198,7 @@ document.addEventListener("DOMContentLoaded", () => {
     follow();
   });
   document.querySelectorAll("fieldset.row").forEach(offerClearing);
+  document.querySelectorAll("[data-look-again]").forEach(lookAgain);
   const idle = Number(document.body.dataset.idleSeconds);
   if (idle) {
     keepSession(idle * 1000);

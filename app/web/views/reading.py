@@ -26,8 +26,6 @@ views = Blueprint("reading", __name__)
 
 BACK, HAND_OVER = "back", "hand-over"
 _LONGEST_WHY = 500
-# A page that looked again for ever would keep the session of someone who has left.
-_LOOKS_BY_ITSELF = 20
 
 
 @views.get("/check/<check>/read/<source>")
@@ -114,14 +112,12 @@ def waiting(check: str) -> ResponseReturnValue:
     if state.phase in BLIND and seen.slot not in state.current.handed_in:
         return redirect(url_for("reading.review", check=check), 303)
     head = bedside(seen, round=state.current.number, slot=seen.slot)
-    looks = request.args.get("looks", default=0, type=int)
     return render_template(
         "reading/waiting.html",
         head=head,
         both=len(state.current.handed_in) == len(("first", "second")),
         compared=state.phase not in BLIND,
         alone=len(state.people) == 1,
-        next_look=looks + 1 if 0 <= looks < _LOOKS_BY_ITSELF else 0,
     )
 
 

@@ -1,0 +1,340 @@
+"""The walk past every screen: two nurses, those who help, and those who look afterwards."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Protocol
+
+from tests.browser.beforehand import Beforehand
+from tests.browser.people import Helper, Nurse, Person
+from tests.browser.ward import Scene, Ward, acknowledge_both, read_both
+
+
+class Visitor(Protocol):
+    """Who is shown each screen: a camera, or whoever looks for faults."""
+
+    @property
+    def folder(self) -> Path:
+        """Where what is saved on the way goes."""
+
+    def take(self, person: Person, name: str) -> None:
+        """Look at the page that this person has in front."""
+
+
+def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+    """Every screen, one after the other."""
+    one, other = before_reading(ward, visitor, scene)
+    reading(visitor, scene, one, other)
+    comparing(visitor, scene, one, other)
+    taking_steps(visitor, scene, one, other)
+    signing(visitor, scene, one, other)
+    settling(ward, visitor, scene)
+    handing_over(ward, visitor, at_bed(scene, "20"))
+    afterwards(ward, visitor)
+
+
+def at_bed(scene: Scene, bed: str) -> Scene:
+    """The same scene at another bed."""
+    return Scene(**{**vars(scene), "bed": bed})
+
+
+def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:
+    """From the sign-in to two who have joined."""
+    one = Nurse(ward.device(), ward.running.person("n.ferrow"), ward.running.address)
+    one.go("/sign-in")
+    visitor.take(one, "sign in")
+    one.write("Id", "n.ferrow")
+    one.write("Secret", "a wrong secret")
+    one.press("Sign in")
+    visitor.take(one, "sign in refused")
+    one.go("/first-secret")
+    visitor.take(one, "first secret")
+    one.sign_in()
+    visitor.take(one, "my checks, none")
+    one.follow("My signing key")
+    visitor.take(one, "my signing key")
+    one.go("/keys/secret")
+    visitor.take(one, "a new secret")
+    one.go("/")
+    one.follow("Open a check")
+    one.press("Open the check")
+    visitor.take(one, "open, a fault")
+    one.write("Bed", scene.bed)
+    one.press("Open the check")
+    visitor.take(one, "code")
+    code = one.page.locator(".join-code").inner_text()
+    other = ward.nurse("t.osmund")
+    visitor.take(other, "my checks, second wanted")
+    other.follow("Join by code")
+    other.write("Code", "AAA AAA")
+    other.press("Find the check")
+    visitor.take(other, "join by code, wrong")
+    other.write("Code", code)
+    other.press("Find the check")
+    visitor.take(other, "join")
+    other.press("Join and read alone")
+    return one, other
+
+
+def reading(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
+    """Every source, empty; faults; the look over it; waiting; danger."""
+    one.begin_reading()
+    while (source := one.source_in_front) is not None:
+        visitor.take(one, f"read the {source.value}")
+        one.read_source(scene.wrong[source.value])
+    visitor.take(one, "look over my reading")
+    one.page.get_by_role("link", name="Change Device").click()
+    one.write_source({"demand_dose": ".2 mg", "lockout": "10,0 min", "limit_window": "30 min"})
+    one.press("Keep, and go on: Monitor")
+    visitor.take(one, "read the device, faults")
+    one.go("/")
+    one.look_at_check(scene.place)
+    one.follow("I see danger")
+    visitor.take(one, "danger")
+    one.look_at_check(scene.place)
+    one.hand_in()
+    visitor.take(one, "waiting")
+    other.look_at_check(scene.place)
+    other.read({**scene.wrong, "monitor": {}})
+    visitor.take(other, "look over my reading, not entered")
+    other.page.get_by_role("link", name="Change Monitor").click()
+    other.write_source(scene.wrong["monitor"])
+    other.press("Keep, and look it over")
+    other.hand_in()
+    visitor.take(other, "both handed in")
+
+
+def comparing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
+    """The comparison that stops, the cautions, the safety steps."""
+    one.look_at_check(scene.place)
+    visitor.take(one, "do not start")
+    one.put_right("device")
+    read_both(one, other, scene, scene.right)
+    one.look_at_check(scene.place)
+    visitor.take(one, "consider")
+    one.acknowledge_all("The prescriber was asked", asked="Dr Holm (invented)")
+    visitor.take(one, "consider, the other is waited for")
+    one.follow(f"{other.who.printed_name}, ")
+    visitor.take(one, "consider, on one screen")
+    acknowledge_both(one, other, scene)
+    one.look_at_check(scene.place)
+    visitor.take(one, "agreed")
+
+
+def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
+    """Group by group, in both parts."""
+    for nurse in (one, other):
+        nurse.look_at_check(scene.place)
+        nurse.follow("Go on: safety steps")
+    first, second = (one, other) if "I have done" in one.words else (other, one)
+    visitor.take(first, "steps, the first")
+    visitor.take(second, "steps, the second waits")
+    first.page.get_by_role("link", name="Write it down").first.click()
+    visitor.take(first, "before any dose")
+    first.page.get_by_role("link", name="Back to the steps").click()
+    first.page.get_by_role("link", name="Write it down").last.click()
+    visitor.take(first, "primed volume")
+    first.page.get_by_role("link", name="Back to the steps").click()
+    first.confirm_what_can_be(scene.baseline, scene.primed[0])
+    second.page.reload()
+    visitor.take(second, "steps, the second verifies")
+    for turn in range(6):
+        nurse = (second, first)[turn % 2]
+        nurse.look_at_check(scene.place)
+        if "Go on: safety steps" not in nurse.words:
+            break
+        nurse.follow("Go on: safety steps")
+        nurse.confirm_what_can_be(scene.baseline, scene.primed[1])
+
+
+def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
+    """Both signatures, the last look, the record."""
+    one.look_at_check(scene.place)
+    one.follow("Go on: sign")
+    visitor.take(one, "sign")
+    one.sign("a wrong secret")
+    visitor.take(one, "sign, refused")
+    one.sign()
+    visitor.take(one, "sign, one has signed")
+    other.look_at_check(scene.place)
+    other.follow("Go on: sign")
+    other.sign()
+    visitor.take(other, "last look")
+    other.last_look()
+    visitor.take(other, "last look, the other is waited for")
+    one.look_at_check(scene.place)
+    visitor.take(one, "ready to start")
+    one.follow("Ready to start: last look")
+    one.last_look()
+    visitor.take(one, "last look, both have looked")
+    one.start()
+    visitor.take(one, "started, record being made")
+    one.save_pdf(visitor.folder)
+    visitor.take(one, "record")
+    one.page.get_by_role("link", name="Stop the device now").click()
+    visitor.take(one, "stop")
+    one.page.get_by_role("button", name="The device was stopped").first.click()
+    visitor.take(one, "stopped")
+    one.go("/")
+    visitor.take(one, "my checks")
+
+
+MISREAD = {"lockout": "17 min", "demand_dose": "0.3 mg"}
+# Under the drug library's hard limit.
+TOO_SHORT = {"lockout": "4 min"}
+
+
+def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+    """Readings that differ, help, an exception, a check that is ended."""
+    _readings_that_differ(ward, visitor, at_bed(scene, "14"))
+    _a_rule(ward, visitor, at_bed(scene, "15"))
+    one = ward.nurse("n.ferrow")
+    _many_things(ward, visitor, one, at_bed(scene, "16"))
+    lapsed = at_bed(scene, "17")
+    Beforehand(running=ward.running, scene=lapsed).cleared()
+    one = ward.nurse("n.ferrow")
+    one.look_at_check(lapsed.place)
+    one.follow("Ready to start: last look")
+    one.last_look(same=False)
+    visitor.take(one, "clearance has lapsed")
+    outside = at_bed(scene, "18")
+    Beforehand(running=ward.running, scene=outside).agreed()
+    first = ward.nurse("n.ferrow")
+    first.look_at_check(outside.place)
+    first.follow("Go on: safety steps")
+    first.write_down({**scene.baseline, "sedation": "2", "respiratory_rate": "7"}, "2.3")
+    visitor.take(first, "steps, outside the protocol")
+
+
+def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+    misread = scene.right_but(device=MISREAD, monitor={"low_spo2": "90 %"})
+    Beforehand(running=ward.running, scene=scene).joined().read(scene.right, misread)
+    one, other = ward.two()
+    one.look_at_check(scene.place)
+    visitor.take(one, "readings differ")
+    for _ in range(2):
+        one.look_at_check(scene.place)
+        one.read_these_again()
+        visitor.take(one, "read again, only these")
+        read_both(one, other, scene, scene.right, misread)
+    one.look_at_check(scene.place)
+    visitor.take(one, "readings differ, help is needed")
+    one.follow("Ask for help")
+    visitor.take(one, "ask for help")
+    one.choose("Our readings do not come together")
+    one.press("Ask for help")
+    visitor.take(one, "help was asked for")
+    charge = ward.helper("r.calloway")
+    charge.go("/discrepancies")
+    visitor.take(charge, "discrepancies, one waits for help")
+    charge.look_at_check(scene.place, "Look")
+    visitor.take(charge, "take a request")
+    charge.press("Take this request for help")
+    visitor.take(charge, "settle, readings that differ")
+
+
+def _a_rule(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+    Beforehand(running=ward.running, scene=scene).joined().read(
+        scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT)
+    )
+    one = ward.nurse("n.ferrow")
+    one.look_at_check(scene.place)
+    visitor.take(one, "a rule stands against it")
+    one.ask_for_help("A rule stands against what is ordered")
+    visitor.take(one, "a rule, help was asked for")
+    pharmacist = Helper(ward.device(), ward.running.person("p.varga"), ward.running.address)
+    pharmacist.sign_in()
+    pharmacist.take(scene.place)
+    visitor.take(pharmacist, "settle, a rule")
+    pharmacist.set_aside("hard limit", "The pain team wants it so for this patient.")
+    visitor.take(pharmacist, "settle, set aside")
+    pharmacist.settle("the two go on from where they are", "Set aside once.")
+    one.look_at_check(scene.place)
+    visitor.take(one, "agreed, a rule set aside")
+
+
+def _many_things(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
+    Beforehand(running=ward.running, scene=scene).joined().read(
+        scene.right_but(
+            chart={"allergy": "charted", "other_opioids": "charted", "opioid_tolerant": "no"},
+            label={"use_by": "2020-01-31", "amount": "6 mg"},
+            device={"demand_dose": "2 mg", "lockout": "6 min", "limit_amount": "none"},
+            monitor={"capnography": "off"},
+        )
+    )
+    one.look_at_check(scene.place)
+    visitor.take(one, "many things")
+    one.follow("End this check")
+    visitor.take(one, "end this check")
+    one.page.get_by_role("radio").first.check()
+    one.press("End this check")
+    visitor.take(one, "my checks, after the end")
+    one.follow("An infusion had to start without a check")
+    visitor.take(one, "without a check")
+    one.write("Bed", "19")
+    one.write("Why no check could be had", "Two arrests at the same time; nobody else was free.")
+    one.press("Write it down")
+    visitor.take(one, "running without a check")
+
+
+def afterwards(ward: Ward, visitor: Visitor) -> None:
+    """The charge nurse, quality, the administrator."""
+    charge = ward.person("r.calloway")
+    visitor.take(charge, "my checks, charge nurse")
+    charge.go("/discrepancies")
+    visitor.take(charge, "discrepancies")
+    charge.go("/shift-sheet")
+    visitor.take(charge, "shift sheet")
+    analyst = ward.person("q.lindqvist")
+    visitor.take(analyst, "my checks, quality")
+    analyst.go("/export")
+    visitor.take(analyst, "export")
+    administrator = ward.person("a.moreau")
+    administrator.go("/accounts")
+    visitor.take(administrator, "accounts")
+    administrator.follow("Nadia Ferrow")
+    visitor.take(administrator, "account")
+    administrator.press("Give a new one-time code")
+    visitor.take(administrator, "account, one-time code")
+    code = administrator.page.locator(".one-time-code").inner_text()
+    _a_new_key(ward, visitor, code)
+    administrator.go("/accounts/new")
+    administrator.press("Make the account")
+    visitor.take(administrator, "new account, faults")
+    # An administrator cannot read clinical data by that role alone.
+    administrator.device.may_be_refused.add(403)
+    administrator.go("/check/nothing")
+    visitor.take(administrator, "not done")
+
+
+def _a_new_key(ward: Ward, visitor: Visitor, code: str) -> None:
+    who = replace(ward.running.person("n.ferrow"), secret="four invented words anew")
+    nurse = Person(ward.device(), who, ward.running.address)
+    nurse.go("/first-secret")
+    nurse.write("Id", who.login)
+    nurse.write("One-time code", code)
+    nurse.write("New secret", who.secret)
+    nurse.write("New secret, again", who.secret)
+    nurse.press("Set the secret")
+    nurse.write("Id", who.login)
+    nurse.write("Secret", who.secret)
+    nurse.page.get_by_label("Unit of this shift").select_option(who.unit)
+    nurse.press("Sign in")
+    visitor.take(nurse, "my signing key, not confirmed")
+    nurse.follow("My colleague is here and confirms")
+    visitor.take(nurse, "confirm a key")
+
+
+def handing_over(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+    """One shared device between two people, and a device that was cloned."""
+    tablet, clone = ward.device(), ward.device()
+    tablet.page.goto(f"{ward.running.address}/sign-in")
+    clone.bring(tablet.context.cookies())
+    other = ward.nurse("t.osmund", clone)
+    one = ward.nurse("n.ferrow", tablet)
+    one.open_check(scene.bed)
+    one.begin_reading()
+    one.read(scene.quiet)
+    one.hand_in_and_hand_over()
+    visitor.take(one, "handed over")
+    other.join_from_the_list(scene.place)
+    visitor.take(other, "sign in anew")
