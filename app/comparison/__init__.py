@@ -5,6 +5,7 @@ from app.comparison.case_reader import read_case
 from app.comparison.evaluation import evaluate
 from app.comparison.findings import Finding, Origin, Severity
 from app.comparison.result import ENGINE_VERSION, Result, Verdict
+from app.comparison.worst_case import WorstCase, worst_cases
 
 __all__ = [
     "ENGINE_VERSION",
@@ -15,6 +16,8 @@ __all__ = [
     "Result",
     "Severity",
     "Verdict",
+    "WorstCase",
     "evaluate",
     "read_case",
+    "worst_cases",
 ]

@@ -21,6 +21,7 @@ class Figures:
 
     order: DoseMath
     device: DoseMath
+    order_settings: SourceSettings
     device_settings: SourceSettings
     delivery: Delivery
 
@@ -49,7 +50,13 @@ class _FigureMaker:
         if drug is not None and drug == entry.label.find_text("drug"):
             syringe = entry.label.find_number("concentration")
             delivered = delivery(order=order, device=device, device_math=device_math, syringe=syringe)
-        return Figures(order=order_math, device=device_math, device_settings=device, delivery=delivered)
+        return Figures(
+            order=order_math,
+            device=device_math,
+            order_settings=order,
+            device_settings=device,
+            delivery=delivered,
+        )
 
     def _math(self, source: SourceSettings) -> DoseMath:
         for known, figures in self._known:

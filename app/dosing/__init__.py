@@ -1,11 +1,13 @@
 """The model pump, the dose math of one source, and what device and syringe together deliver. All exact."""
 
+from app.dosing.curve import Curve, curve_of
 from app.dosing.delivery import Delivery, at_strength, delivery, number_json
 from app.dosing.dose_math import DoseMath, OverTime, SetInUse, SourceSettings, dose_math
 from app.dosing.pump import Counting, Limit
 
 __all__ = [
     "Counting",
+    "Curve",
     "Delivery",
     "DoseMath",
     "Limit",
@@ -13,6 +15,7 @@ __all__ = [
     "SetInUse",
     "SourceSettings",
     "at_strength",
+    "curve_of",
     "delivery",
     "dose_math",
     "number_json",

@@ -107,7 +107,7 @@ class DoseMath:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Use:
+class Use:
     """A pump in use: the rate in mg/min, its granted demands (None without demands), and what each gives."""
 
     rate: Fraction
@@ -127,9 +127,8 @@ class _Use:
 
 def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
     """Every figure of one source."""
-    limit_known = source.limit_read and source.loading is not None
     lockout_only = _use(source, in_use, limit=None)
-    full_use = _use(source, in_use, limit=source.limit) if limit_known else None
+    full_use = full_use_of(source, in_use)
     loading = source.loading or _NOTHING
     grants = full_use.grants if full_use else None
     refusal = first_refusal(grants) if grants else None
@@ -154,13 +153,19 @@ def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
     )
 
 
-def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> _Use | None:
+def full_use_of(source: SourceSettings, in_use: SetInUse) -> Use | None:
+    """The pump at full use; None where a setting that its mode uses, the limit or the loading is absent."""
+    limit_known = source.limit_read and source.loading is not None
+    return _use(source, in_use, limit=source.limit) if limit_known else None
+
+
+def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> Use | None:
     """The pump in use as the source sets it; None where a setting that its mode uses is absent."""
     rate = source.rate / _HOUR if source.has_continuous and source.rate is not None else _NOTHING
     if source.has_continuous and source.rate is None:
         return None
     if not source.has_demands:
-        return _Use(rate=rate)
+        return Use(rate=rate)
     if source.demand_dose is None or source.lockout is None:
         return None
     settings = PumpSettings(
@@ -171,10 +176,10 @@ def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> _U
         limit=limit,
         counting=in_use.counting,
     )
-    return _Use(grants=grants_at_full_use(settings), dose=source.demand_dose, rate=rate)
+    return Use(grants=grants_at_full_use(settings), dose=source.demand_dose, rate=rate)
 
 
-def _first_window(full_use: _Use | None, limit: Limit | None, loading: Fraction) -> Fraction | None:
+def _first_window(full_use: Use | None, limit: Limit | None, loading: Fraction) -> Fraction | None:
     if full_use is None or limit is None:
         return None
     return full_use.delivered_before(limit.window) + loading
@@ -187,7 +192,7 @@ def _drug_after_loading(source: SourceSettings, in_use: SetInUse) -> Fraction | 
     return (source.volume - in_use.prime_volume) * source.concentration - source.loading
 
 
-def _syringe_at_full_use(source: SourceSettings, in_use: SetInUse, full_use: _Use | None) -> Fraction | None:
+def _syringe_at_full_use(source: SourceSettings, in_use: SetInUse, full_use: Use | None) -> Fraction | None:
     drug = _drug_after_loading(source, in_use)
     if drug is None or full_use is None:
         return None

@@ -12,8 +12,10 @@ not, runs of `capacity` demands follow each other, one a window. So everything c
 stepping through the demands.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import count
 from math import ceil, floor
 
 _DAY = Fraction(24 * 60)
@@ -120,6 +122,28 @@ def granted_before(grants: Grants, time: Fraction) -> int:
             return granted + rounds * count + min(count, in_last)
         case _:
             return granted
+
+
+def granted_times(grants: Grants, before: Fraction) -> Iterator[Fraction]:
+    """When demands are granted in [0, before), in order: one step for each, so for pictures of some hours."""
+    yield from _run(Fraction(0), grants.lockout, grants.first_count, before)
+    match grants.later:
+        case EndlessRun(start=start):
+            yield from _run(start, grants.lockout, None, before)
+        case RepeatedRun(start=start, count=demands, period=period):
+            for number in count():
+                if start + number * period >= before:
+                    return
+                yield from _run(start + number * period, grants.lockout, demands, before)
+        case _:
+            return
+
+
+def _run(start: Fraction, lockout: Fraction, demands: int | None, before: Fraction) -> Iterator[Fraction]:
+    """Demands one lockout apart; None: without end."""
+    by_time = _granted_since(start, lockout, before)
+    for number in range(by_time if demands is None else min(demands, by_time)):
+        yield start + number * lockout
 
 
 def first_refusal(grants: Grants) -> Refusal | None:

@@ -16,8 +16,10 @@ from app.records import canonical as canonical_form
 from app.records.settled import How, findings_of, settle_in
 from app.reports import figures, shown_fields, words
 from app.reports.attachments import LogProof, attachments_of
+from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.readings import concentration_row, rows_of
+from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock
 
@@ -112,6 +114,8 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             delivered=figures.delivered(result),
             most=figures.most(result),
             in_the_line=figures.in_the_line(result),
+            charts=charts_of(last["case"], For.PAPER),
+            code=square_code(_address(document, digest), "Record, edition and digest, to be scanned"),
             priming=priming_shown(document),
             groups=groups_of(document, clock),
         )
@@ -121,6 +125,11 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
 def _made_at(signatures: tuple[RecordSignature, ...]) -> datetime:
     """The time of the last signature, the only one that the file's own dates say."""
     return max(each.signed_at for each in signatures)
+
+
+def _address(document: Mapping[str, Any], digest: str) -> str:
+    """What the paper's code says: which record this is, without naming a host that may be gone by then."""
+    return f"countersign:record/{document['record']}/{document['edition']}/{digest}"
 
 
 def _refuse_what_does_not_belong_together(
