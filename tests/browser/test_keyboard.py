@@ -16,7 +16,8 @@ _MOST_STOPS = 200
 _REACHABLE = """() => {
   const all = document.querySelectorAll("a[href], button, input, select, textarea, summary");
   return [...all].filter((each) => {
-    if (each.type === "hidden" || each.tabIndex < 0 || !each.checkVisibility()) return false;
+    if (each.type === "hidden" || each.tabIndex < 0) return false;
+    if (!each.checkVisibility({visibilityProperty: true})) return false;
     if (each.type !== "radio") return true;
     const group = [...document.getElementsByName(each.name)];
     return each === (group.find((one) => one.checked) || group[0]);
