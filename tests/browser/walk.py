@@ -288,6 +288,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     visitor.take(analyst, "my checks, quality")
     analyst.go("/export")
     visitor.take(analyst, "export")
+    _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
     administrator.go("/accounts")
     visitor.take(administrator, "accounts")
@@ -304,6 +305,16 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     administrator.device.may_be_refused.add(403)
     administrator.go("/check/nothing")
     visitor.take(administrator, "not done")
+
+
+def _verifying(visitor: Visitor, analyst: Person) -> None:
+    analyst.go("/verify")
+    analyst.press("Verify")
+    visitor.take(analyst, "verify a record, a fault")
+    record = next(visitor.folder.glob("*.pdf"))
+    analyst.page.get_by_label("The record's PDF").set_input_files(record)
+    analyst.press("Verify")
+    visitor.take(analyst, "verify a record, answers")
 
 
 def _a_new_key(ward: Ward, visitor: Visitor, code: str) -> None:
