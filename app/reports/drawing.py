@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from functools import cache
+from functools import cache, lru_cache
 from math import ceil, nan
 from pathlib import Path
 from threading import Lock
@@ -43,7 +43,7 @@ class Stroke(Enum):
 class Line:
     """A line with its name, which may take several rows."""
 
-    points: Sequence[Point]
+    points: tuple[Point, ...]
     stroke: Stroke
     name: str
 
@@ -81,8 +81,12 @@ class Svg(str):
         return self
 
 
+@lru_cache(maxsize=32)
 def draw(picture: Picture, size: Size) -> Svg:
-    """The picture as one `svg` element: for the same picture the same text, on every run."""
+    """The picture as one `svg` element: for the same picture the same text, on every run.
+
+    Both nurses open the same comparison several times, so the last few are kept: shapes without a name.
+    """
     with _ONE_AT_A_TIME:
         written = _Drawing(picture, size).written()
     return Svg(_plain(written, picture.title, size))

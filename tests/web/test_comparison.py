@@ -45,6 +45,32 @@ def test_while_readings_differ_only_field_and_source_are_shown(world: World) -> 
         assert CANARY not in page.body
 
 
+def pictures(page: Page) -> list[str]:
+    """What each picture of the worst case says to whoever does not see it."""
+    return [
+        words_of(each)
+        for each in page.all("{http://www.w3.org/2000/svg}title")
+        if "could be given" in words_of(each)
+    ]
+
+
+def test_the_worst_case_is_drawn_once_the_readings_agree_and_not_before(world: World) -> None:
+    pair = compared(world, answers(label={"amount": "30 mg"}), answers(label={"amount": "6 mg"}))
+    assert pictures(pair.page(pair.first)) == []
+
+    pair.read_again(answers(label={"amount": "30 mg"}))
+    page = pair.page(pair.first)
+    # 0.2 mg every 10 min up to 2 mg in 4 h, from a syringe five times as strong.
+    (says,) = pictures(page)
+    assert "as ordered 1.2 mg in 1 h and 2 mg in 4 h" in says
+    assert "as set, with this syringe 6 mg in 1 h and 10 mg in 4 h" in says
+    table = next(each for each in page.all("table") if "As set, with this syringe" in words_of(each))
+    assert "2 h 2 mg 10 mg" in words_of(table)
+    assert "style=" not in page.body
+    # All that a page carries with styles, script and fonts is to stay under 60 kB.
+    assert len(page.body.encode()) < 40_000
+
+
 def test_a_field_that_one_did_not_read_looks_like_one_that_differs(world: World) -> None:
     missing = compared(world, answers(), answers(device={"lockout": None}))
     page = words_of(missing.page(missing.first).with_id("main"))

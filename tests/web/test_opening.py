@@ -1,5 +1,10 @@
 """Open a check, find it by its code, join it; and the lists in which it stands."""
 
+import re
+
+import pytest
+import zxingcpp
+
 from tests.support.browser import Browser
 from tests.support.world import UNIT, World
 
@@ -35,6 +40,54 @@ def test_the_code_brings_the_second_in_from_another_device(world: World) -> None
 
     page = second.press("Join and read alone")
     assert page.path == f"/check/{check}/read/wristband"
+
+
+def scanned(browser: Browser) -> str:
+    """What another library reads off the square code on the page, drawn with four dots a module."""
+    (code,) = [
+        each
+        for each in browser.page.all("{http://www.w3.org/2000/svg}svg")
+        if each.get("class") == "square-code"
+    ]
+    side = int(code.get("viewBox", "").split()[-1])
+    drawn = [bytearray(b"\xff" * side) for _ in range(side)]
+    across = down = 0
+    # Of the path there are only moves and level lines, each one module high: "M4 4.5h7m3 0h3".
+    path = next(each for each in code.iter() if each.get("stroke"))
+    for kind, x, y in re.findall(r"([Mmh])(-?\d+)(?: (-?[\d.]+))?", path.get("d", "")):
+        if kind == "h":
+            drawn[down][across : across + int(x)] = bytes(int(x))
+        across, down = (int(x), int(float(y))) if kind == "M" else (across + int(x), down + int(y or 0))
+    rows = b"".join(bytes(dot for dot in row for _ in range(4)) * 4 for row in drawn)
+    image = zxingcpp.ImageView(rows, 4 * side, 4 * side, zxingcpp.ImageFormat.Lum)  # type: ignore[arg-type]
+    (found,) = zxingcpp.read_barcodes(image)
+    return found.text
+
+
+def test_a_scan_brings_the_code_and_still_asks(world: World) -> None:
+    first, second = world.at("n.ferrow"), world.at("t.osmund")
+    check = world.open_check(first)
+    address = scanned(first)
+    assert re.fullmatch(r"https?://[^/]+/join\?code=" + shown_code(first), address)
+
+    second.get(address[address.index("/join") :])
+    assert second.press("Find the check").path == f"/check/{check}/join"
+
+
+def test_without_a_code_there_is_nothing_to_scan(world: World) -> None:
+    first = world.at("n.ferrow")
+    check = world.open_check(first)
+    first.get(f"/check/{check}/code")
+
+    with pytest.raises(ValueError, match="unpack"):
+        scanned(first)
+
+
+def test_an_overlong_address_fills_in_no_more_than_a_code(world: World) -> None:
+    second = world.at("t.osmund")
+    form, _ = second.get("/join?code=" + "A" * 500).form_with("Find the check")
+
+    assert dict(form.held)["code"] == "A" * 40
 
 
 def test_a_code_lives_ten_minutes(world: World) -> None:

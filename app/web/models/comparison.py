@@ -11,6 +11,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.life import Action, may_be_done
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
+from app.reports.chart import For, charts_of
 from app.web.models.check import Head, Nurse, head_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
@@ -241,7 +242,9 @@ def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...]
     opened, result = loaded.case_of(number), loaded.compared(number)
     assert opened is not None  # noqa: S101  # the round was compared
     assert result is not None  # noqa: S101
-    return rows_of(readings(opened, packs_of(loaded))), doses_of(result)
+    return rows_of(readings(opened, packs_of(loaded))), doses_of(
+        result, charts_of(opened["case"], For.SCREEN)
+    )
 
 
 def _put_right(state: CheckState) -> PutRight:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.dosing import at_strength
+from app.reports.chart import Chart
 from app.web.models.spine import Number, find_number
 
 _DOSES = (
@@ -12,6 +13,7 @@ _DOSES = (
     ("Continuous part", "ordered_continuous", "actual_continuous"),
     ("Loading dose", "ordered_loading", "actual_loading"),
 )
+_NO_CHARTS: Mapping[str, Chart] = {}
 _BY = {"A": "from the first nurse's readings", "B": "from the second nurse's readings"}
 
 
@@ -33,6 +35,7 @@ class Doses:
     says: str
     rows: tuple[DoseRow, ...]
     figures: tuple[tuple[str, str], ...]
+    chart: Chart | None
 
     @property
     def numbers(self) -> Iterator[Number]:
@@ -41,15 +44,17 @@ class Doses:
             yield from (each for each in (row.ordered, row.given) if each is not None)
 
 
-def doses_of(result: Mapping[str, Any]) -> tuple[Doses, ...]:
-    """One for both where their readings come to the same, else one for each."""
+def doses_of(result: Mapping[str, Any], charts: Mapping[str, Chart] = _NO_CHARTS) -> tuple[Doses, ...]:
+    """One for both where their readings come to the same, else one for each, with its picture if given."""
     by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in ("A", "B")}
     if by_letter["A"] == by_letter["B"]:
-        return (_doses("", *by_letter["A"]),)
-    return tuple(_doses(_BY[letter], *by_letter[letter]) for letter in by_letter)
+        return (_doses("", *by_letter["A"], charts.get("")),)
+    return tuple(
+        _doses(_BY[letter], *by_letter[letter], charts.get(letter, charts.get(""))) for letter in by_letter
+    )
 
 
-def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any]) -> Doses:
+def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any], chart: Chart | None) -> Doses:
     rows = [_row(label, delivery[ordered], delivery[given]) for label, ordered, given in _DOSES]
     first_hour = math["order"]["first_hour_with_loading"]
     rows.append(_row("Most in the first hour", first_hour, delivery["actual_first_hour"]))
@@ -59,6 +64,7 @@ def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any]) -> Dos
         says=_says(delivery),
         rows=tuple(each for each in rows if each.given is not None),
         figures=tuple(_figures(math["device"])),
+        chart=chart,
     )
 
 

@@ -4,10 +4,11 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.opening import CodeForm, PlaceForm
+from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
 from app.workflow import opening
 from app.workflow.looking import Seen, see_check, units
@@ -82,8 +83,10 @@ def new_code(check: str) -> ResponseReturnValue:
 @views.get("/join")
 @allowed(Permission.CHECK)
 def join_by_code_page() -> ResponseReturnValue:
-    """Ask for the code."""
-    return render_template("opening/by_code.html", form=CodeForm())
+    """Ask for the code; a scanned one is there already, and finding the check is still a press of its own."""
+    form = CodeForm()
+    form.code.data = request.args.get("code", "")[:LONGEST_CODE]
+    return render_template("opening/by_code.html", form=form)
 
 
 @views.post("/join")
@@ -167,4 +170,8 @@ def _joining(check: str) -> Joining:
 
 
 def _code_page(page: Joining, code: str) -> str:
-    return render_template("opening/code.html", page=page, code=grouped(code))
+    scanned = ""
+    if code:
+        address = url_for("opening.join_by_code_page", code=code, _external=True)
+        scanned = square_code(address, "The code, to be scanned on another device")
+    return render_template("opening/code.html", page=page, code=grouped(code), scanned=scanned)
