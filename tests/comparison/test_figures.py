@@ -4,6 +4,9 @@ from fractions import Fraction
 
 import pytest
 
+from app.comparison.figures import used_settings
+from app.comparison.readings import Amount, Readings
+from app.dosing import Limit
 from tests.comparison.builders import ABSENT, result_of
 from tests.comparison.disagreements import disagreement
 
@@ -43,3 +46,21 @@ def test_how_many_times_the_dose_is_given_is_as_the_first_nurse_read_it() -> Non
     assert disagreement(changes, "concentration").factor == Fraction(2)
     by_second: dict[str, object] = {"AB.label.amount": "100 mg", "A.order.drug": ABSENT}
     assert disagreement(by_second, "concentration").factor is None
+
+
+LIMIT_AMOUNT = Amount(typed="30 mg", value=Fraction(30))
+LIMIT_WINDOW = Amount(typed="4 h", value=Fraction(240))
+
+
+def test_a_limit_is_read_though_nothing_else_is() -> None:
+    source = Readings(by_field={"limit.amount": LIMIT_AMOUNT, "limit.window": LIMIT_WINDOW})
+    settings = used_settings(source, None)
+    assert settings.limit == Limit(amount=Fraction(30), window=Fraction(240))
+    assert settings.limit_read
+
+
+@pytest.mark.parametrize("half", [{"limit.amount": LIMIT_AMOUNT}, {"limit.window": LIMIT_WINDOW}])
+def test_half_a_limit_is_none_and_is_not_read(half: dict[str, Amount]) -> None:
+    settings = used_settings(Readings(by_field=half), None)
+    assert settings.limit is None
+    assert not settings.limit_read
