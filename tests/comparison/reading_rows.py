@@ -21,6 +21,10 @@ ROWS: dict[str, Row] = {
         {"A.order.volume": None, "A.order.concentration": None},
         ["stop reading-missing concentration"],
     ),
+    "nor does an order with a volume": (
+        {"A.order.amount": None, "A.order.concentration": None},
+        ["stop reading-missing concentration"],
+    ),
     "an order that keeps silent about the concentration": (
         {"B.order.volume": None, "B.order.amount": None},
         ["stop reading-missing concentration"],
