@@ -1,5 +1,6 @@
 """Label or device that is not the order; and what just is."""
 
+from tests.comparison.builders import ABSENT
 from tests.comparison.row_words import (
     BOTH,
     CONCENTRATION_IN_OTHER_WORDS,
@@ -71,6 +72,15 @@ ROWS: dict[str, Row] = {
     ),
     "a rate that is not ordered": (
         {"AB.device.mode": BOTH, "AB.device.continuous_rate": "1 mg/h", **TOLERANT},
+        ["stop device-differs mode", "stop device-differs continuous_rate"],
+    ),
+    "a rate of which the order says nothing": (
+        {
+            "AB.device.mode": BOTH,
+            "AB.order.continuous_rate": ABSENT,
+            "AB.device.continuous_rate": "1 mg/h",
+            **TOLERANT,
+        },
         ["stop device-differs mode", "stop device-differs continuous_rate"],
     ),
     "an ordered rate that is not set": (
