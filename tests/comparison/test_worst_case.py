@@ -37,11 +37,14 @@ def test_what_is_set_as_ordered_is_given_as_ordered() -> None:
 
 def test_a_fivefold_syringe_gives_five_times_what_is_set() -> None:
     # 250 mg where 50 mg are ordered: the device counts on 1 mg/mL and the syringe holds 5 mg/mL.
-    ordered, given = both(of({**LIMIT, "AB.label.amount": "250 mg"})[0])
+    first, _ = of({**LIMIT, "AB.label.amount": "250 mg"})
+    ordered, given = both(first)
 
     assert ordered.before(Fraction(240)) == 6
     assert given.before(Fraction(240)) == 30
     assert given.waits == ordered.waits
+    # The line is the limit as ordered, which such a syringe passes.
+    assert first.limit == Limit(amount=Fraction(6), window=Fraction(240))
 
 
 def test_each_clinicians_readings_are_drawn_apart() -> None:
