@@ -13,10 +13,11 @@ import pytest
 from app.keys import create_site_keys, load_site_keys, public_file
 from app.records.canonical import canonical
 from app.records.checkpoint import CheckpointFile, Place, file_content
-from app.records.verification import NotReadable, Question, Verification
+from app.records.verification import Answer, NotReadable, Question, Verification
 from app.reports import record
 from app.reports.record_file import RecordFile, open_record
 from app.reports.seal import seal_pdf
+from app.workflow import verifying
 from app.workflow.verifying import PublicMaterial, read_material, verify_file
 from app.workflow.verifying_contents import computed_again
 from app.workflow.verifying_signatures import NotSigned, SignedBy, signature_of
@@ -144,7 +145,12 @@ NOT_ITS_PLACE: dict[str, Callable[[Place], Place]] = {
 
 
 @pytest.mark.parametrize("name", NOT_ITS_PLACE)
-def test_an_issue_that_the_log_does_not_hold(story: sealed.Story, name: str) -> None:
+def test_an_issue_that_the_log_does_not_hold(
+    story: sealed.Story, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Making the pages again is slow, and the log knows nothing of them.
+    same = Answer(question=Question.PAGES, holds=True, says="")
+    monkeypatch.setattr(verifying, "pages_say_the_same", lambda *_: same)
     change = NOT_ITS_PLACE[name]
     changed = {digest: change(place) for digest, place in story.checkpoint.issued.items()}
     assert changed != story.checkpoint.issued
