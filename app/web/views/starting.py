@@ -59,7 +59,8 @@ def last_look(check: str) -> ResponseReturnValue:
 def start(check: str) -> ResponseReturnValue:
     """Note that the infusion runs."""
     match starting.start_infusion(site(), asking.act(), check):
-        case starting.StartNoted():
+        # Noted now, or by the same press a moment before.
+        case starting.StartNoted() | NotNow(phase=Phase.STARTED):
             return redirect(url_for("record.page", check=check), 303)
         case NotNow():
             return _to_check(check)
