@@ -15,7 +15,6 @@ stepping through the demands.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import count
 from math import ceil, floor
 
 _DAY = Fraction(24 * 60)
@@ -131,9 +130,7 @@ def granted_times(grants: Grants, before: Fraction) -> Iterator[Fraction]:
         case EndlessRun(start=start):
             yield from _run(start, grants.lockout, None, before)
         case RepeatedRun(start=start, count=demands, period=period):
-            for number in count():
-                if start + number * period >= before:
-                    return
+            for number in range(ceil((before - start) / period)):
                 yield from _run(start + number * period, grants.lockout, demands, before)
         case _:
             return

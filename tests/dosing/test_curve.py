@@ -52,6 +52,14 @@ def test_without_demands_it_is_a_straight_line() -> None:
     assert drawn(CONTINUOUS).waits == ()
 
 
+def test_after_the_first_window_only_the_lockout_counts_where_the_limit_holds_as_many() -> None:
+    # 20 demands, 12 min apart, fill 240 min; the loading dose of 4 mg takes the place of four in the first.
+    curve = curve_of(replace(DEMAND, lockout=Fraction(12)), IN_USE, until=Fraction(290))
+    assert curve is not None
+    assert curve.demands == (*range(0, 192, 12), 240, 252, 264, 276, 288)
+    assert in_min(curve.waits) == [(192, 240)]
+
+
 def test_the_limit_makes_a_wait_from_the_next_lockout_to_the_next_demand() -> None:
     # 16 demands beside 4 mg of loading: the last is granted at 150 min, and lockout allows another at 160.
     assert in_min(drawn(DEMAND).waits) == [(160, 240)]
