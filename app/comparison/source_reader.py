@@ -64,7 +64,16 @@ _LABEL_KEYS = frozenset(
     {"drug", "amount", "volume", "concentration", "lot", "use_by", "code", "syringe_size"}
 )
 
-_ALWAYS_NEEDED = ("drug", "concentration", "mode", "limit.amount", "limit.window", "loading_dose")
+# The rate too: where the mode has none, its absence is the answer *none*.
+_ALWAYS_NEEDED = (
+    "drug",
+    "concentration",
+    "mode",
+    "continuous_rate",
+    "limit.amount",
+    "limit.window",
+    "loading_dose",
+)
 _NEEDED_OF_LABEL = frozenset({"drug", "concentration"})
 
 
@@ -132,8 +141,7 @@ def _needed(mode: str | None, demands: Demands) -> frozenset[str]:
     if not demands.complete:
         return frozenset()
     with_demands = ("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ()
-    with_continuous = ("continuous_rate",) if mode in MODES_WITH_CONTINUOUS else ()
-    return frozenset({*_ALWAYS_NEEDED, *with_demands, *with_continuous, *demands.monitors})
+    return frozenset({*_ALWAYS_NEEDED, *with_demands, *demands.monitors})
 
 
 class _Source:
