@@ -1,5 +1,6 @@
 """What storage keeps and hands back: frozen rows, all times aware UTC, no value ever as a number."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -161,7 +162,7 @@ class SiteData:
 
     what: str
     version: str
-    content: dict[str, Any]
+    content: Mapping[str, Any]
     digest: str
     in_force_from: datetime
 

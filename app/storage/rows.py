@@ -1,8 +1,11 @@
 """From rows to what `app.records` calls them."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Executable, RowMapping, Table
@@ -58,7 +61,13 @@ def entry(row: RowMapping) -> Entry:
 
 def site_data(row: RowMapping) -> SiteData:
     """The version; its content is kept as canonical JSON."""
-    return SiteData(**{**row, "content": json.loads(row["content"])})
+    return SiteData(**{**row, "content": _published(row["content"])})
+
+
+@lru_cache(maxsize=64)
+def _published(content: bytes) -> Mapping[str, Any]:
+    """Read once for all: every look at a check needs the library, the policy, the steps and the packs."""
+    return MappingProxyType(json.loads(content))
 
 
 def part(row: RowMapping, kind: type[Kept], table: Table, prefix: str) -> Kept:

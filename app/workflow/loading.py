@@ -1,6 +1,7 @@
 """Load a check as its state: the rows of one check, folded."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -24,8 +25,8 @@ class Loaded:
 
     state: CheckState
     policy: SitePolicy
-    library: dict[str, Any]
-    packs: dict[str, Any]
+    library: Mapping[str, Any]
+    packs: Mapping[str, Any]
     comparisons: tuple[KeptComparison, ...]
 
     def compared(self, number: int) -> dict[str, Any] | None:
@@ -84,7 +85,7 @@ def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
     )
 
 
-def content_in_force(reader: Reader, what: str, at: datetime) -> dict[str, Any]:
+def content_in_force(reader: Reader, what: str, at: datetime) -> Mapping[str, Any]:
     """The published content in force at a moment; an installation without it is not set up."""
     published = reader.site_data(what, at=at)
     if published is None:
@@ -118,15 +119,17 @@ def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
     return person.roles if person else frozenset()
 
 
-def viewer_of(reader: Reader, person_id: str, unit: str, now: datetime, *, infusion: str = "") -> Viewer:
+def viewer_of(
+    reader: Reader, person_id: str, unit: str, now: datetime, *, of: CheckState | None = None
+) -> Viewer:
     """The person as a viewer, with the infusions in which this person reads blind at the moment.
 
-    Whoever looks at one check needs to know it of that check's infusion alone.
+    Whoever looks at one check needs to know it `of` that check's infusion alone.
     """
     roles = roles_of(reader, person_id)
     blind = set()
-    for check in reader.open_checks_of_person(person_id, infusion=infusion):
-        state = load_check(reader, check, now).state
+    for check in reader.open_checks_of_person(person_id, infusion=of.check.infusion if of else ""):
+        state = of if of and of.check.id == check.id else load_check(reader, check, now).state
         if state.phase in BLIND:
             blind.add(check.infusion)
     return Viewer(

@@ -194,7 +194,7 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     loaded = load(reader, check_id, act.now)
     if loaded is None:
         return NotFound()
-    viewer = viewer_of(reader, act.by.person, act.by.unit, act.now, infusion=loaded.state.check.infusion)
+    viewer = viewer_of(reader, act.by.person, act.by.unit, act.now, of=loaded.state)
     allowed = sight(loaded.state, viewer)
     if allowed is Sight.NOTHING:
         return NotFound()

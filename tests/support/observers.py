@@ -69,12 +69,12 @@ _SIGNED_OF_THE_LOG = re.compile(rb"(?<![0-9a-f])[0-9a-f]{8}(?: [0-9a-f]{8}){3}(?
 _DATES = frozenset({"Date", "Expires"})
 
 
-def paths_of(scene: Scene, rule: Rule, method: str) -> list[str]:
+def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
     """Every address of a route that could have to do with the check."""
     given = {
         "check": [scene.pair.check],
         "source": [each.value for each in Source],
-        "infusion": [scene.pair.state.check.infusion],
+        "infusion": [infusion],
         "person": [scene.world.person(FIRST_NURSE).id],
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.
@@ -91,11 +91,12 @@ def paths_of(scene: Scene, rule: Rule, method: str) -> list[str]:
 def routes(scene: Scene, method: str) -> list[tuple[str, str]]:
     """Every address that takes a method, with its endpoint."""
     rules = sorted(scene.world.app.url_map.iter_rules(), key=lambda each: each.rule)
+    infusion = scene.pair.state.check.infusion
     return [
         (rule.endpoint, path)
         for rule in rules
         if method in (rule.methods or ())
-        for path in paths_of(scene, rule, method)
+        for path in paths_of(scene, rule, method, infusion)
     ]
 
 
