@@ -1,5 +1,6 @@
 """Two nurses who bring a check to a stage through the served pages; each sits at a browser of their own."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.base import Act
@@ -11,6 +12,7 @@ from app.workflow.loading import load
 from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
+from tests.support.stages import Stage, copy_database, leave, sit_down
 from tests.support.world import World
 
 FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
@@ -147,6 +149,10 @@ class Pair:
 
 def joined(world: World) -> Pair:
     """Two nurses have joined; the opener is the first nurse."""
+    return _begun("joined", _join, world)
+
+
+def _join(world: World) -> Pair:
     first, second, check = world.pair(FIRST_NURSE, SECOND_NURSE)
     return Pair(world=world, first=first, second=second, check=check)
 
@@ -160,11 +166,15 @@ def compared(world: World, first: Answers | None = None, second: Answers | None 
 
 def at_steps(world: World) -> Pair:
     """Everything agrees, and nothing was to be considered."""
-    return compared(world)
+    return _begun("at-steps", compared, world)
 
 
 def at_signing(world: World) -> Pair:
     """Every step is verified."""
+    return _begun("at-signing", _take_steps, world)
+
+
+def _take_steps(world: World) -> Pair:
     pair = at_steps(world)
     pair.take_steps()
     return pair
@@ -172,6 +182,10 @@ def at_signing(world: World) -> Pair:
 
 def cleared(world: World) -> Pair:
     """Both have signed."""
+    return _begun("cleared", _sign, world)
+
+
+def _sign(world: World) -> Pair:
     pair = at_signing(world)
     pair.sign()
     return pair
@@ -182,4 +196,22 @@ def started(world: World) -> Pair:
     pair = cleared(world)
     pair.look()
     pair.start()
+    return pair
+
+
+def _begun(name: str, walk: Callable[[World], Pair], world: World) -> Pair:
+    """A pair at a stage: the first time by walking to it through the pages, from then on as a copy."""
+    if world.stages is None or world.database is None or not world.untouched:
+        return walk(world)
+    stage = world.stages.kept.get(name)
+    if stage is not None:
+        copy_database(stage.database, world.database)
+        world.clock.now = stage.now
+        first, second = (sit_down(world.browser(), seat) for seat in stage.seats)
+        return Pair(world=world, first=first, second=second, check=stage.check)
+    pair = walk(world)
+    kept, names = world.stages.folder / f"{name}.sqlite3", world.settings
+    copy_database(world.database, kept)
+    one, other = (leave(each, names.session_cookie, names.device_cookie) for each in pair.both)
+    world.stages.kept[name] = Stage(database=kept, now=world.clock.now, check=pair.check, seats=(one, other))
     return pair

@@ -8,6 +8,7 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 from flask import Flask
 
@@ -24,6 +25,7 @@ from app.workflow.site import Site
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
 from tests.support.browser import Browser, Page
+from tests.support.stages import Stages
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 SEED = root() / "seed_data"
@@ -56,7 +58,16 @@ class World:
     secrets: Mapping[str, str]
     settings: Settings
     coin: int = 0
+    # Its file, and the stages that many tests begin at; a world in which every id counts takes no copies.
+    database: Path | None = None
+    stages: Stages | None = None
     ids: Iterator[str] = field(default_factory=lambda: iter(secrets.token_hex(16) for _ in range(10**6)))
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nobody has signed in yet."""
+        with self.site.store.read() as reader:
+            return next(iter(reader.rows("session")), None) is None
 
     def browser(self) -> Browser:
         """A browser on a device of its own, with nobody signed in."""

@@ -10,6 +10,7 @@ import pytest
 from app.storage import open_store
 from app.workflow.site import Site
 from tests.factories.site_keys import site_keys
+from tests.support.stages import Stages
 from tests.support.world import KEY, World, furnish, make_world
 
 
@@ -27,13 +28,21 @@ def _furnished(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory)
     return path
 
 
+@pytest.fixture(scope="session")
+def _stages(_furnished: Path, tmp_path_factory: pytest.TempPathFactory) -> Stages:
+    """Stages that were walked to in copies of the furnished file."""
+    return Stages(folder=tmp_path_factory.mktemp("stages"))
+
+
 @pytest.fixture
-def world(_furnished: Path, tmp_path: Path) -> Iterator[World]:
+def world(_furnished: Path, _stages: Stages, tmp_path: Path) -> Iterator[World]:
     """A furnished installation on SQLite."""
     path = tmp_path / "world.sqlite3"
     shutil.copyfile(_furnished, path)
     store = open_store(f"sqlite:///{path}")
-    yield make_world(store)
+    made = make_world(store)
+    made.database, made.stages = path, _stages
+    yield made
     store.close()
 
 

@@ -1,0 +1,41 @@
+"""What the tests need not wait for: a disk that has really written, and templates compiled before."""
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+from flask import Flask
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
+
+IN_MEMORY = Path("/dev/shm")  # noqa: S108  # a folder for such files, on Linux
+ROOM = 4 * 2**30
+
+
+def keep_files_in_memory() -> None:
+    """Temporary files go where nothing waits for a disk, if there is such a place with room for them."""
+    if "TMPDIR" in os.environ or not IN_MEMORY.is_dir() or shutil.disk_usage(IN_MEMORY).free < ROOM:
+        return
+    os.environ["TMPDIR"] = str(IN_MEMORY)
+    tempfile.tempdir = None  # it is looked up again
+
+
+class _Compiled(BytecodeCache):
+    """Templates as they were compiled for the first application of this process."""
+
+    def __init__(self) -> None:
+        self._kept: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        kept = self._kept.get(bucket.key)
+        if kept is not None:
+            bucket.bytecode_from_string(kept)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._kept[bucket.key] = bucket.bytecode_to_string()
+
+
+def compile_templates_once() -> None:
+    """Every test makes an application of its own, from the same templates."""
+    Flask.jinja_options = {"bytecode_cache": _Compiled()}
