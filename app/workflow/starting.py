@@ -1,12 +1,13 @@
 """Last look, start, and stopping: which waits for nothing."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action, may_be_done
+from app.storage import Transaction
 from app.workflow.loading import lock_and_load
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
@@ -90,32 +91,41 @@ def start_infusion(
     return StartNoted()
 
 
+@dataclass(frozen=True, kw_only=True)
+class Stop:
+    """When the device was stopped, why, and its totals: as they were told, each may be empty."""
+
+    stopped_at: str = ""
+    why: str = ""
+    totals: str = ""
+
+
 def note_stop(
-    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, stopped_at: str, why: str, totals: str
+    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, stop: Stop
 ) -> StopNoted | NotAllowed | NotFound:
     """Write down afterwards that someone stopped the device; nothing else is mandatory, in any phase."""
-    if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
-        return NotAllowed()
-    stopped = events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals)
     with site.store.write() as tx:
         check = tx.find_check(check_id)
-        if check is None:
-            return NotFound()
-        tx.append(stopped, act=act, check=check_id, infusion=check.infusion)
-    return StopNoted()
+        return _stopped(tx, act, roles, stop=stop, infusion=check.infusion if check else "", check=check_id)
 
 
 def note_stop_unchecked(
-    site: Site, act: Act, roles: frozenset[Role], infusion: str, *, stopped_at: str, why: str, totals: str
+    site: Site, act: Act, roles: frozenset[Role], infusion_id: str, *, stop: Stop
 ) -> StopNoted | NotAllowed | NotFound:
     """The same of an infusion that runs without a check, which no check could name."""
+    with site.store.write() as tx:
+        infusion = tx.find_infusion(infusion_id)
+        return _stopped(tx, act, roles, stop=stop, infusion=infusion.id if infusion else "")
+
+
+def _stopped(
+    tx: Transaction, act: Act, roles: frozenset[Role], *, stop: Stop, infusion: str, check: str = ""
+) -> StopNoted | NotAllowed | NotFound:
     if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
         return NotAllowed()
-    stopped = events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals)
-    with site.store.write() as tx:
-        if tx.find_infusion(infusion) is None:
-            return NotFound()
-        tx.append(stopped, act=act, infusion=infusion)
+    if not infusion:
+        return NotFound()
+    tx.append(events.DeviceStopped(**asdict(stop)), act=act, check=check, infusion=infusion)
     return StopNoted()
 
 

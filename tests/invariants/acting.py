@@ -191,9 +191,7 @@ def _abandon(ward: Ward, who: Somebody, given: Given) -> object:
 
 
 def _stop(ward: Ward, who: Somebody, _given: Given) -> object:
-    return starting.note_stop(
-        ward.site, ward.act(who), who.roles, ward.check, stopped_at="", why="", totals=""
-    )
+    return starting.note_stop(ward.site, ward.act(who), who.roles, ward.check, stop=starting.Stop())
 
 
 TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {

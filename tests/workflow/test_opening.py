@@ -125,7 +125,7 @@ def notes_start(ward: Ward, bed: str = "7") -> str:
 
 def stops(ward: Ward, infusion: str, why: str = "", who: Somebody = NADIA) -> object:
     return starting.note_stop_unchecked(
-        ward.site, ward.act(who), who.roles, infusion, stopped_at="", why=why, totals=""
+        ward.site, ward.act(who), who.roles, infusion, stop=starting.Stop(why=why)
     )
 
 

@@ -274,7 +274,7 @@ def test_a_clearance_that_someone_takes_back_by_touching_the_device(one_ward: Wa
 def test_a_stop_is_noted_in_every_phase_and_nothing_is_mandatory(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
     said = starting.note_stop(
-        one_ward.site, one_ward.act(IMOGEN), IMOGEN.roles, one_ward.check, stopped_at="", why="", totals=""
+        one_ward.site, one_ward.act(IMOGEN), IMOGEN.roles, one_ward.check, stop=starting.Stop()
     )
 
     assert said == starting.StopNoted()
@@ -286,9 +286,8 @@ def test_a_stop_is_noted_by_whoever_works_on_a_unit(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STARTED)
 
     def notes(who: Somebody, check: str) -> object:
-        return starting.note_stop(
-            one_ward.site, one_ward.act(who), who.roles, check, stopped_at="", why="line-or-site", totals=""
-        )
+        stop = starting.Stop(why="line-or-site")
+        return starting.note_stop(one_ward.site, one_ward.act(who), who.roles, check, stop=stop)
 
     assert notes(QUILL, one_ward.check) == NotAllowed()
     assert notes(RUTH, "no-such-check") == NotFound()

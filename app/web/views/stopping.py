@@ -1,7 +1,5 @@
 """Written down afterwards: the device was stopped; an infusion had to start without a check."""
 
-from typing import TypedDict
-
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -29,7 +27,7 @@ def stop_page(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_now(check: str) -> ResponseReturnValue:
     """Write down that the device was stopped."""
-    noted = starting.note_stop(site(), asking.act(), asking.person().roles, check, **_written())
+    noted = starting.note_stop(site(), asking.act(), asking.person().roles, check, stop=_told())
     return _answered(noted, url_for("stopping.stopped_page", check=check))
 
 
@@ -51,7 +49,7 @@ def stop_unchecked_page(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
     """Write down that its device was stopped."""
-    noted = starting.note_stop_unchecked(site(), asking.act(), asking.person().roles, infusion, **_written())
+    noted = starting.note_stop_unchecked(site(), asking.act(), asking.person().roles, infusion, stop=_told())
     return _answered(noted, url_for("stopping.stopped_unchecked_page", infusion=infusion))
 
 
@@ -80,19 +78,13 @@ def _of_infusion(infusion: str) -> dict[str, str]:
     }
 
 
-class _Written(TypedDict):
-    stopped_at: str
-    why: str
-    totals: str
-
-
-def _written() -> _Written:
+def _told() -> starting.Stop:
     form = StopForm(request.form)
-    return {
-        "stopped_at": _moment(form.text("stopped_at")),
-        "why": form.reason(),
-        "totals": form.text("totals")[:LONGEST_NOTE],
-    }
+    return starting.Stop(
+        stopped_at=_moment(form.text("stopped_at")),
+        why=form.reason(),
+        totals=form.text("totals")[:LONGEST_NOTE],
+    )
 
 
 def _answered(noted: starting.StopNoted | NotAllowed | NotFound, stopped: str) -> ResponseReturnValue:
