@@ -14,6 +14,11 @@ GUIDES: dict[Source, str] = {
     Source.MONITOR: "Read at the patient: what is connected, switched on and set now.",
 }
 
+SCAN_HINTS: dict[Source, str] = {
+    Source.LABEL: "Scan or paste the code on the label. It fills in lot, use by and code, nothing else.",
+    Source.WRISTBAND: "Scan or paste the code on the band. It fills in the identifier, nothing else.",
+}
+
 # Asked only when another answer of the same source is one of these; `none` is that answer's own box.
 _HAS_AMOUNT = ("strength", ("", "amount-in-volume"))
 _HAS_DEMAND = ("mode", ("", DEMAND, BOTH))

@@ -64,6 +64,7 @@ DRUGS = (
 )
 FLUIDS = ("sodium chloride 0.9%", "sodium chloride 0.45%", "glucose 5%", "compound sodium lactate")
 OTHER = "other"
+FROM_THE_SCAN = "From the scan. Look whether the same is printed."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +80,9 @@ class Input:
     none: bool
     other: str
     fault: str
+    # What a scan filled in here, as long as it stands, and what is to be said about a scan.
+    scanned: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,6 +121,7 @@ def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offer
             unit=form.get(f"{each.name}_unit", ""),
             none=bool(form.get(f"{each.name}_none")),
             other=form.get(f"{each.name}_other", "").strip(),
+            scanned=form.get(f"{each.name}_scanned", ""),
         )
         answer = _answer(each, typed, offered)
         says = answer.says if isinstance(answer, Fault) else ""
@@ -134,6 +139,7 @@ class _Typed:
     unit: str = ""
     none: bool = False
     other: str = ""
+    scanned: str = ""
 
 
 def _fault(says: str) -> Fault:
@@ -236,6 +242,7 @@ def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
         Form.DRUG: tuple((each, each) for each in DRUGS),
         Form.FLUID: tuple((each, each) for each in FLUIDS),
     }.get(field.form, ())
+    is_scanned = bool(typed.text) and typed.text == typed.scanned
     return Input(
         field=field,
         label=field_words(field.name),
@@ -246,6 +253,8 @@ def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
         none=typed.none,
         other=typed.other,
         fault=fault,
+        scanned=typed.scanned if is_scanned else "",
+        note=FROM_THE_SCAN if is_scanned else "",
     )
 
 

@@ -7,9 +7,10 @@ from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
 from app.reports.words import answer_words, round_words
 from app.web.forms.reading import Input, ReadForm
+from app.web.forms.scanning import fields_for_scan
 from app.web.models.lists import place
 from app.web.words import field_words, kind_words, none_words, part_words, source_words
-from app.web.words_reading import GUIDES, ONLY_WHEN, field_hint
+from app.web.words_reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
 from app.workflow.looking import Seen
 from app.workflow.reading import Desk
 
@@ -46,6 +47,9 @@ class SourcePage:
     again: str
     path: tuple[tuple[str, bool], ...]
     asked: tuple[Asked, ...]
+    # The field before which the line for a scan stands; blank where none can be filled in.
+    scan_before: str
+    scan_hint: str
     version: int
     has_before: bool
     after: str
@@ -108,10 +112,18 @@ def source_page(seen: Seen, desk: Desk, source: Source, form: ReadForm, *, versi
         again=_again(desk, source),
         path=tuple((source_words(each.value), each is source) for each in sources),
         asked=tuple(_asked(each, source) for each in form.inputs),
+        scan_before=_scan_before(source, form),
+        scan_hint=SCAN_HINTS.get(source, ""),
         version=version,
         has_before=index > 0,
         after=source_words(sources[index + 1].value) if index + 1 < len(sources) else "",
     )
+
+
+def _scan_before(source: Source, form: ReadForm) -> str:
+    fields = [each.field for each in form.inputs]
+    filled = fields_for_scan(source, fields)
+    return next((each.name for each in fields if each.name in filled), "")
 
 
 def _again(desk: Desk, source: Source) -> str:

@@ -13,6 +13,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.reading import Offered, ReadForm, empty_form, read_form, source_named
+from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import bedside, review_page, source_page
 from app.web.views.signing_in import without_session
@@ -24,7 +25,7 @@ from app.workflow.refusals import NotFound, NotNow, NotYours
 
 views = Blueprint("reading", __name__)
 
-BACK, HAND_OVER = "back", "hand-over"
+BACK, HAND_OVER, FILL_IN = "back", "hand-over", "fill-in"
 _LONGEST_WHY = 500
 
 
@@ -48,9 +49,12 @@ def keep_source(check: str, source: str) -> ResponseReturnValue:
     desk = reading.open_desk(site(), asking.act(), check)
     if not isinstance(desk, Desk):
         return _refused(desk, check)
-    seen, wanted = _seen(check), _source(desk, source)
+    seen, wanted, version = _seen(check), _source(desk, source), _version()
+    filled = _filled_in(seen, desk, wanted)
+    if filled is not None:
+        page = _source_page(seen, desk, wanted, filled.form, version=version, filled=filled)
+        return page, 422 if filled.fault else 200
     form = read_form(fields_in(desk.round.scope, wanted), request.form, _offered(seen))
-    version = _version()
     if form.wrong:
         return _source_page(seen, desk, wanted, form, version=version), 422
     match reading.save_draft(
@@ -62,6 +66,16 @@ def keep_source(check: str, source: str) -> ResponseReturnValue:
             return _stale(seen, desk, wanted, form)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
+
+
+def _filled_in(seen: Seen, desk: Desk, source: Source) -> FilledIn | None:
+    """What a scan fills in: when that was asked for, and before anyone goes on from a scan not yet used."""
+    fields = fields_in(desk.round.scope, source)
+    is_asked = request.form.get("go") == FILL_IN
+    if not fields_for_scan(source, fields) or not (is_asked or request.form.get(SCAN)):
+        return None
+    filled = fill_in(source, fields, request.form, _offered(seen))
+    return filled if is_asked or not filled.fault else None
 
 
 def _stale(seen: Seen, desk: Desk, source: Source, form: ReadForm) -> ResponseReturnValue:
@@ -193,10 +207,17 @@ def _offered(seen: Seen) -> Offered:
 
 
 def _source_page(
-    seen: Seen, desk: Desk, source: Source, form: ReadForm, *, version: int, says: str = ""
+    seen: Seen,
+    desk: Desk,
+    source: Source,
+    form: ReadForm,
+    *,
+    version: int,
+    says: str = "",
+    filled: FilledIn | None = None,
 ) -> str:
     page = source_page(seen, desk, source, form, version=version)
-    return render_template("reading/source.html", page=page, wrong=form.wrong, says=says)
+    return render_template("reading/source.html", page=page, wrong=form.wrong, says=says, filled=filled)
 
 
 def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:

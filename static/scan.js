@@ -1,0 +1,38 @@
+"use strict";
+
+// A scanner types what it has read and then presses Enter. In the line for a scan Enter fills in, with or without this
+// file; with it, Enter in any other field goes on as it does on every other page.
+
+const GROUP_SEPARATOR = "\u001d";
+
+function handleScanner(scan) {
+  const form = scan.form;
+  form.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && event.target.matches("input") && event.target !== scan) {
+      event.preventDefault();
+      form.requestSubmit(form.querySelector("button.main"));
+    }
+  });
+  // Scanners press Ctrl and the closing bracket for the mark between two parts; a field would let it fall.
+  scan.addEventListener("keydown", (event) => {
+    if (event.ctrlKey && !event.altKey && event.code === "BracketRight") {
+      event.preventDefault();
+      scan.setRangeText(GROUP_SEPARATOR, scan.selectionStart, scan.selectionEnd, "end");
+    }
+  });
+}
+
+// What was changed since is no longer from the scan.
+function followChange(scanned) {
+  const row = scanned.closest(".row");
+  const follow = () => {
+    row.querySelector(".note").hidden = row.querySelector("input[type=text]").value !== scanned.value;
+  };
+  row.addEventListener("input", follow);
+  row.addEventListener("change", follow);
+}
+
+document.addEventListener("DOMContentLoaded", () => {
+  document.querySelectorAll("#field-scan").forEach(handleScanner);
+  document.querySelectorAll("input[name$=_scanned]").forEach(followChange);
+});
