@@ -145,3 +145,11 @@ def test_an_administrator_sees_nothing_clinical(world: World) -> None:
 
     assert browser.get(f"/check/{check}/read").status == 403
     assert browser.get(f"/check/{check}").status in (403, 404)
+
+
+def test_faults_are_told_in_the_order_of_the_fields(world: World) -> None:
+    browser = world.at("a.moreau")
+    browser.get("/accounts/new")
+    page = browser.press("Make the account")
+    words = page.text.index
+    assert words("Write the name.") < words("Write the id.") < words("Choose at least one role.")

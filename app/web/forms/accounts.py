@@ -10,15 +10,19 @@ from app.web.words import ROLES
 _SHORT = Length(max=LONGEST, message=f"Write at most {LONGEST} characters.")
 
 
-class RolesForm(TextForm):
-    """What an account may do."""
-
-    roles = SelectMultipleField(
+def _roles() -> SelectMultipleField:
+    return SelectMultipleField(
         "Roles",
         [DataRequired("Choose at least one role."), offered("Choose from these roles.")],
         choices=dict(ROLES),
         validate_choice=False,
     )
+
+
+class RolesForm(TextForm):
+    """What an account may do."""
+
+    roles = _roles()
 
     def chosen(self) -> frozenset[Role]:
         """The roles that were ticked."""
@@ -34,3 +38,5 @@ class PersonForm(RolesForm):
     unit = SelectField(
         "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
     )
+    # Once more, because the library orders fields as they were made, and faults are told in that order.
+    roles = _roles()
