@@ -6,6 +6,7 @@ from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
 from app.keys.locked import WrongSecret
 from app.keys.personal import PersonalKey, make_personal_key, reseal, sign_confirmation, sign_detached
+from app.keys.seal_signing import is_signed_for_seal
 from app.keys.sealing import (
     CONTENT_AT_MOST,
     ENVELOPE_SIZE,
@@ -73,6 +74,7 @@ __all__ = [
     "hash_secret",
     "is_attested",
     "is_signed_by",
+    "is_signed_for_seal",
     "key_id",
     "list_site_keys",
     "load_key",

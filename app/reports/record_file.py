@@ -47,8 +47,20 @@ def open_record(content: bytes) -> RecordFile | NotARecord:
     """Take a record's PDF apart."""
     reader = open_pdf(content)
     attached = reader if isinstance(reader, NoAttachments) else attachments_in(reader)
-    document = None if isinstance(attached, NoAttachments) else _document(attached.get(RECORD, b""))
-    if isinstance(attached, NoAttachments) or document is None:
+    if isinstance(attached, NoAttachments):
+        return NotARecord()
+    return record_of(content, attached, reader=reader)
+
+
+def record_of(
+    content: bytes,
+    attached: Mapping[str, bytes],
+    *,
+    reader: Any = None,  # noqa: ANN401  # the library's own
+) -> RecordFile | NotARecord:
+    """A record's PDF that was taken apart."""
+    document = _document(attached.get(RECORD, b""))
+    if document is None:
         return NotARecord()
     proof = read_proof(attached.get(PROOF, b""))
     return RecordFile(

@@ -97,6 +97,18 @@ def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> by
     return sealed
 
 
+def certificates_in(text: str) -> tuple[bytes, ...]:
+    """Those of seals (X.509, DER) in a PEM text; ValueError where there is none."""
+    return tuple(each.dump() for each in _certificates_in(text))
+
+
+def structure(sealer: Sealer, digest: bytes) -> bytes:
+    """The seal's own structure (CMS, RFC 5652; DER) over a file of this SHA-256, as `seal_pdf` puts it in."""
+    signer = _SiteSigner(x509.Certificate.load(sealer.certificate), sealer.sign)
+    made: bytes = asyncio.run(signer.async_sign(digest, "sha256", use_pades=True)).dump()
+    return made
+
+
 def check_seal(
     content: bytes, certificate: str, *, opened: PdfFileReader | None = None
 ) -> SealHolds | SealBroken:

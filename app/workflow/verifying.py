@@ -24,7 +24,7 @@ NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
 NO_CHECKPOINT = "The checkpoint file cannot be read."
 
 _OF_LETTER = {"A": Question.SIGNATURE_A, "B": Question.SIGNATURE_B}
-_Signatures = Mapping[str, SignedBy | NotSigned]
+Signatures = Mapping[str, SignedBy | NotSigned]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,14 +69,12 @@ def verify_file(
 
 def _answers(file: RecordFile, material: PublicMaterial, *, pages: bool) -> Iterator[Answer]:
     yield _seal(file, material)
-    yield _issued(file, material)
+    yield issued(file, material)
     yield _record(file)
-    by_site = file.proof is not None and _signed_by_site(file.proof.checkpoint, material)
-    proved = file if by_site else replace(file, proof=None)
-    signed = {letter: signature_of(letter, proved) for letter in SIGNATURES}
+    signed = signatures_in(file, material)
     for letter, found in signed.items():
         yield Answer(question=_OF_LETTER[letter], holds=isinstance(found, SignedBy), says=found.says)
-    yield _log(file, material, signed)
+    yield in_log(file, material, signed)
     if pages:
         yield _pages(file, signed)
     yield computed_again(file.document)
@@ -91,7 +89,7 @@ def _seal(file: RecordFile, material: PublicMaterial) -> Answer:
     return Answer(question=Question.SEAL, holds=True, says=says)
 
 
-def _issued(file: RecordFile, material: PublicMaterial) -> Answer:
+def issued(file: RecordFile, material: PublicMaterial) -> Answer:
     """The outside checkpoint's word for the whole file: a seal could be made twice over the same pages."""
     checkpoint, place = material.checkpoint.checkpoint, material.checkpoint.issued.get(digest(file.content))
     if not _signed_by_site(checkpoint, material):
@@ -127,7 +125,15 @@ def _record(file: RecordFile) -> Answer:
     return Answer(question=Question.RECORD, holds=whole, says=says)
 
 
-def _log(file: RecordFile, material: PublicMaterial, signed: _Signatures) -> Answer:
+def signatures_in(file: RecordFile, material: PublicMaterial) -> Signatures:
+    """Both signatures by their letters; a proof whose checkpoint the site did not sign shows no key."""
+    by_site = file.proof is not None and _signed_by_site(file.proof.checkpoint, material)
+    proved = file if by_site else replace(file, proof=None)
+    return {letter: signature_of(letter, proved) for letter in SIGNATURES}
+
+
+def in_log(file: RecordFile, material: PublicMaterial, signed: Signatures) -> Answer:
+    """The place in the log that the file itself shows, for one of the two signatures."""
     proof = file.proof
     if proof is None:
         says = "The file does not show a place in the log."
@@ -144,7 +150,7 @@ def _log(file: RecordFile, material: PublicMaterial, signed: _Signatures) -> Ans
     return Answer(question=Question.LOG, holds=False, says=says)
 
 
-def _is_about(said: Mapping[str, Any] | None, file: RecordFile, signed: _Signatures) -> bool:
+def _is_about(said: Mapping[str, Any] | None, file: RecordFile, signed: Signatures) -> bool:
     """Whether a log entry tells of one of the two signatures in the file."""
     found = signed.get(LETTERS.get(said["slot"], "")) if said else None
     return (
@@ -157,7 +163,7 @@ def _is_about(said: Mapping[str, Any] | None, file: RecordFile, signed: _Signatu
     )
 
 
-def _pages(file: RecordFile, signed: _Signatures) -> Answer:
+def _pages(file: RecordFile, signed: Signatures) -> Answer:
     """The pages show both signatures, so they can be made again only where both hold."""
     both = {letter: found for letter, found in signed.items() if isinstance(found, SignedBy)}
     if len(both) < len(signed):

@@ -5,7 +5,7 @@ known; checks are then taken in the order in which they were opened, so that one
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
@@ -22,6 +22,7 @@ from app.workflow.recomputing import Stored, logged_keys
 from app.workflow.site import KeysUnusable, Site, usable_site_keys
 from app.workflow.verifying import PublicMaterial, verify_file
 from app.workflow.verifying_log import LogRead, begun_by
+from app.workflow.verifying_quickly import Recognised
 from app.workflow.verifying_rows import failing_rows_of_check, failing_rows_of_site
 
 _PAGE = 200
@@ -49,6 +50,7 @@ class _Run:
     wanted: Wanted
     keys: SiteKeys
     certificates: str
+    recognised: Recognised = field(default_factory=Recognised)
 
     def signed(self, checkpoint: Checkpoint) -> bool:
         """Whether the site signed a checkpoint, by the certificates that are trusted."""
@@ -100,21 +102,34 @@ def _checks(run: _Run, reader: Reader, tree: Tree) -> Iterator[Step]:
     while opened := reader.opened_checks(after=position, limit=_PAGE):
         for position, check in opened:  # where the next page begins
             stored = stored_of_check(run.site, reader, check, now=run.now, keys=keys)
-            for broken in broken_of_check(reader, stored, waiting=check in waiting):
-                yield Failing(check=check, about=f"rule {broken.invariant.value}", what=broken.what)
+            broken = list(_broken(reader, stored, check, waiting=check in waiting))
+            yield from broken
             if not isinstance(stored, Broken):
-                yield from _guarded("check", partial(failing_rows_of_check, reader, stored), check)
-                yield from _guarded("pdf.content", partial(_pdfs, run, stored, tree, checkpoint), check)
+                files = partial(_pdfs, run, stored, tree, checkpoint, sound=not broken)
+                yield from _guarded("pdf.content", files, check)
                 records += len(stored.pdfs)
             checks += 1
             yield Progress(entries=size, checks=checks, of_checks=total, records=records, position=position)
 
 
-def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint) -> Iterator[Failing]:
-    """What does not hold of the sealed files of one check."""
+def _broken(reader: Reader, stored: Stored | Broken, check: str, *, waiting: bool) -> Iterator[Step]:
+    """What does not hold of one check, its sealed files apart."""
+    for broken in broken_of_check(reader, stored, waiting=waiting):
+        yield Failing(check=check, about=f"rule {broken.invariant.value}", what=broken.what)
+    if not isinstance(stored, Broken):
+        yield from _guarded("check", partial(failing_rows_of_check, reader, stored), check)
+
+
+def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint, *, sound: bool) -> Iterator[Failing]:
+    """What does not hold of the sealed files of one check; `sound` when all else of it does."""
     for pdf in stored.pdfs.values():
-        if pdf is not None:
-            yield from _pdf(run, pdf, _place(stored, pdf, tree), checkpoint)
+        if pdf is None:
+            continue
+        issued = CheckpointFile(checkpoint=checkpoint, issued=_place(stored, pdf, tree))
+        material = PublicMaterial(certificates=run.certificates, checkpoint=issued)
+        quick = sound and not run.wanted.pages
+        if not (quick and run.recognised.holds(pdf, stored, material)):
+            yield from _pdf(run, pdf, material)
 
 
 def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
@@ -136,10 +151,8 @@ def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
     return {} if place is None else {pdf.digest: place}
 
 
-def _pdf(run: _Run, pdf: KeptPdf, issued: dict[str, Place], checkpoint: Checkpoint) -> Iterator[Failing]:
-    material = PublicMaterial(
-        certificates=run.certificates, checkpoint=CheckpointFile(checkpoint=checkpoint, issued=issued)
-    )
+def _pdf(run: _Run, pdf: KeptPdf, material: PublicMaterial) -> Iterator[Failing]:
+    """Verified in full; whose certificate sealed it is known from then on."""
     found = verify_file(pdf.content, material, pages=run.wanted.pages)
     about = "pdf.content"
     if isinstance(found, NotReadable):
@@ -151,3 +164,5 @@ def _pdf(run: _Run, pdf: KeptPdf, issued: dict[str, Place], checkpoint: Checkpoi
         if not each.holds:
             what = f"edition {pdf.edition}: not so: {each.question.value}. {each.says}"
             yield Failing(check=pdf.check, about=about, what=what)
+    if found.holds:
+        run.recognised.learn(pdf.content, run.certificates)

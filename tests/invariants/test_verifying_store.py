@@ -12,9 +12,12 @@ import pytest
 from sqlalchemy import text
 
 from app.keys import create_site_keys, load_site_keys, public_file
+from app.records.canonical import digest
 from app.records.state import Phase
 from app.records.store_verification import Failing, Noted, Progress
-from app.records.verification import NotReadable
+from app.records.verification import NotReadable, Question, Verification
+from app.workflow import verifying_store
+from app.workflow.verifying import PublicMaterial, verify_file
 from app.workflow.verifying_store import Wanted, verify_store
 from tests.factories.site_keys import MADE_AT
 from tests.factories.ward import open_ward
@@ -177,6 +180,57 @@ def test_two_entries_in_each_other_s_place(twin: Twin) -> None:
         connection.commit()
     assert first != second
     assert {each.about for each in twin.failing()} >= {"checkpoint.root"}
+
+
+# The files, where all rows agree.
+
+
+def test_the_first_file_of_a_seal_is_verified_in_full_and_the_others_quickly(
+    twin: Twin, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[bytes] = []
+
+    def counted(content: bytes, material: PublicMaterial, *, pages: bool) -> Verification | NotReadable:
+        asked.append(content)
+        return verify_file(content, material, pages=pages)
+
+    monkeypatch.setattr(verifying_store, "verify_file", counted)
+    last = twin.steps()[-1]
+    assert isinstance(last, Progress)
+    assert (last.records, len(asked)) == (3, 1)
+    asked.clear()
+    # Something else of its check is wrong: then nothing of its files is taken as known.
+    twin.changed("UPDATE signature SET printed_name = 'Nadja Ferrow' WHERE slot = 1")
+    assert twin.failing() != []
+    assert len(asked) == 3
+
+
+@pytest.mark.parametrize("which", ["first", "second"])
+def test_a_file_changed_together_with_everything_that_tells_of_it(twin: Twin, which: str) -> None:
+    """Whoever owns the database writes row and log anew; the seal is left, also after the first file."""
+    check = getattr(twin.told.kept, which)
+    with closing(opened(twin.file)) as connection:
+        content, old = connection.execute(
+            'SELECT content, digest FROM pdf WHERE "check" = ? AND edition = 1', (check,)
+        ).fetchone()
+        changed = least_change(content)
+        new = digest(changed)
+        connection.execute(
+            'UPDATE pdf SET content = ?, digest = ? WHERE "check" = ? AND edition = 1', (changed, new, check)
+        )
+        (written,) = connection.execute(
+            "SELECT canonical FROM log_entry WHERE kind = 'record-issued' AND \"check\" = ? "
+            "ORDER BY position LIMIT 1",
+            (check,),
+        ).fetchone()
+        connection.execute(
+            "UPDATE log_entry SET canonical = ? WHERE canonical = ?",
+            (written.replace(old.encode(), new.encode()), written),
+        )
+        connection.commit()
+    failing = [each for each in twin.failing() if not each.about.startswith("checkpoint")]
+    assert {(each.check, each.about) for each in failing} == {(check, "pdf.content")}
+    assert any(Question.SEAL.value in each.what for each in failing)
 
 
 # What only a copy kept outside can show, and what is shown without being wrong.

@@ -1,17 +1,19 @@
 """A record signed by both, proved in a log and sealed by an invented site; keys, tree and bytes are real."""
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from app.keys import PersonalKey, SiteKeys, create_site_keys, load_site_keys
+from app.keys import PersonalKey, SiteKeys, create_site_keys, is_signed_for_seal, load_site_keys
 from app.keys.seal_signing import sign_for_seal
 from app.records.canonical import canonical
 from app.records.checkpoint import CheckpointFile
 from app.records.key_statements import Holder
 from app.reports.attachments import LogProof
 from app.reports.record import RecordSignature, render_record
-from app.reports.seal import Sealer, seal_pdf
+from app.reports.seal import Sealer, certificates_in, seal_pdf
+from app.reports.seal_as_written import is_sealed_as_written
 from tests.reports import told
 from tests.reports.signed_log import CONFIRMER, KEYS_MADE, SEALED_AT, SignedLog
 
@@ -68,6 +70,14 @@ def tell(folder: Path, document: dict[str, Any] | None = None) -> Story:
         sealed=sealed,
         log=log,
         checkpoint=log.issued(document, sealed),
+    )
+
+
+def recognised(content: bytes, certificate: str) -> bool:
+    """Whether the quick look takes it for sealed by one of these certificates (PEM)."""
+    return any(
+        is_sealed_as_written(content, each, partial(is_signed_for_seal, each))
+        for each in certificates_in(certificate)
     )
 
 

@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from app.keys import Purpose, create_site_keys, load_site_keys, public_file, rotate_site_key
 from app.reports import seal
 from app.reports.seal import SealBroken, Sealer, SealHolds, check_seal, seal_pdf
-from tests.reports.sealed import SITE, Story, sealer_of
+from tests.reports.sealed import SITE, Story, recognised, sealer_of
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
 
@@ -134,6 +134,7 @@ def test_another_site_s_certificate_does_not_do(story: Story, tmp_path: Path) ->
 
     for certificates in (other.seal.certificate, public_file(other.known)):
         assert check_seal(story.sealed, certificates) == SealBroken(why=seal.OTHER_SITE)
+        assert not recognised(story.sealed, certificates)
 
 
 def test_without_a_certificate_of_a_seal_nothing_is_said(story: Story) -> None:
@@ -154,6 +155,7 @@ def test_an_old_record_holds_after_rotation(story: Story, tmp_path: Path) -> Non
     assert before.seal.certificate != after.seal.certificate
     assert check_seal(old, every) == SealHolds(certificate=before.seal.certificate, sealed_at=SEALED_AT)
     assert isinstance(check_seal(new, every), SealHolds)
+    assert all(recognised(each, every) for each in (old, new))
     assert check_seal(old, after.seal.certificate) == SealBroken(why=seal.OTHER_SITE)
 
 
@@ -162,6 +164,7 @@ def test_a_seal_from_outside_the_certificate_s_time_does_not_hold(story: Story, 
     content = sealed_again(story, sealer_of(story.keys), SEALED_AT + timedelta(days=days))
 
     assert check_seal(content, story.certificate) == SealBroken(why=seal.OUT_OF_TIME)
+    assert not recognised(content, story.certificate)
 
 
 def test_a_key_that_is_not_the_certificate_s_makes_no_seal(story: Story) -> None:

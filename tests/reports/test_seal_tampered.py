@@ -25,7 +25,8 @@ from app.keys import SiteKeys, create_site_keys, load_site_keys
 from app.reports import seal
 from app.reports.attachments import read_attachments
 from app.reports.seal import SealBroken, SealHolds, check_seal, seal_pdf
-from tests.reports.sealed import SITE, Story, sealer_of
+from app.reports.seal_as_written import attachments_of_sealed
+from tests.reports.sealed import SITE, Story, recognised, sealer_of
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
 # The order of the group of P-256 (SEC 2, 2.4.2; FIPS 186-4, D.1.2.3).
@@ -210,6 +211,7 @@ def test_what_was_done_to_the_file_breaks_the_seal(story: Story, what: str) -> N
     assert content != story.sealed
     assert isinstance(answer, SealBroken), answer
     assert answer.why != seal.UNREADABLE
+    assert not recognised(content, story.certificate)
 
 
 @pytest.mark.parametrize(
@@ -260,12 +262,29 @@ def test_no_bit_of_any_range_can_be_flipped(story: Story, where: str) -> None:
     assert held == []
 
 
+@pytest.mark.parametrize("where", ["before the seal", "the seal", "after the seal"])
+def test_the_quick_look_lets_no_flipped_bit_through(story: Story, where: str) -> None:
+    among = ranges(story.sealed)[where]
+    # So quick that it can look at every byte behind the seal, and at every other one of the seal's own.
+    places = among[:: {"before the seal": 97, "the seal": 2}.get(where, 1)]
+    assert recognised(story.sealed, story.certificate)
+    held = [
+        place
+        for number, place in enumerate(places)
+        if recognised(flipped(story.sealed, place, number % 8), story.certificate)
+    ]
+
+    assert held == []
+
+
 def test_a_seal_moved_from_another_record_does_not_hold(story: Story) -> None:
     other = seal_pdf(story.unsealed, sealer_of(story.keys), at=SEALED_AT, place="Another place")
 
     assert isinstance(check_seal(other, story.certificate), SealHolds)
+    assert recognised(other, story.certificate)
     moved = with_signature(story.sealed, signature_in(other))
     assert check_seal(moved, story.certificate) == SealBroken(why=seal.CHANGED)
+    assert not recognised(moved, story.certificate)
 
 
 def test_a_seal_that_only_approves_is_no_seal(story: Story) -> None:
@@ -277,6 +296,7 @@ def test_a_seal_that_only_approves_is_no_seal(story: Story) -> None:
     ):
         content = signed_by_the_library(story.unsealed, story.keys, **changes)
         assert check_seal(content, story.certificate) == SealBroken(why=seal.ALLOWS_CHANGES)
+        assert not recognised(content, story.certificate)
 
 
 class Signing(signers.PdfSigner):
@@ -317,6 +337,13 @@ def test_a_file_signed_twice_is_no_record(story: Story, tmp_path: Path) -> None:
     twice = signed_by_the_library(approved, other, field="Second")
 
     assert check_seal(twice, story.certificate) == SealBroken(why=seal.SEVERAL)
+    assert not recognised(twice, story.certificate)
+    assert attachments_of_sealed(twice) is None
+
+
+def test_what_is_recognised_is_taken_apart_alike(story: Story) -> None:
+    assert attachments_of_sealed(story.sealed) == read_attachments(story.sealed)
+    assert attachments_of_sealed(b"no PDF") is None
 
 
 def test_one_change_only_the_digest_in_the_log_can_tell(story: Story) -> None:
@@ -329,4 +356,5 @@ def test_one_change_only_the_digest_in_the_log_can_tell(story: Story) -> None:
 
     assert other != story.sealed
     assert isinstance(check_seal(other, story.certificate), SealHolds)
+    assert recognised(other, story.certificate)
     assert hashlib.sha256(other).digest() != hashlib.sha256(story.sealed).digest()
