@@ -1,6 +1,7 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
 from app.storage.migrate import migrate
+from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
@@ -13,6 +14,7 @@ __all__ = [
     "ClearedCheck",
     "ConstraintBroken",
     "EndedCheck",
+    "ReadAhead",
     "Reader",
     "Store",
     "StoreUnavailable",

@@ -10,6 +10,7 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from app.storage.engine import PATIENCE, database_url, make_engine, sqlite_file
 from app.storage.queue import WaitedTooLong, WriterGate
+from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
 from app.storage.transaction import Transaction
 
@@ -79,13 +80,24 @@ class Store:
     @contextmanager
     def read(self) -> Iterator[Reader]:
         """A snapshot that cannot write: everything read inside is of one moment; raises StoreUnavailable."""
+        with self._snapshot() as connection:
+            yield Reader(connection)
+
+    @contextmanager
+    def read_ahead(self) -> Iterator[ReadAhead]:
+        """The same, for whoever goes through many checks."""
+        with self._snapshot() as connection:
+            yield ReadAhead(connection)
+
+    @contextmanager
+    def _snapshot(self) -> Iterator[Connection]:
         with (
             self._alone_in_thread(),
             _unavailable(),
             self._engine.connect() as connection,
             _read_only(connection),
         ):
-            yield Reader(connection)
+            yield connection
 
     def close(self) -> None:
         """Give every connection back."""

@@ -16,7 +16,7 @@ from app.records.kept import KeptPdf
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Progress, Step
 from app.records.verification import NotReadable
-from app.storage import Reader
+from app.storage import ReadAhead, Reader
 from app.workflow.invariants import Broken, broken_of_check, stored_of_check
 from app.workflow.recomputing import Stored, logged_keys
 from app.workflow.site import KeysUnusable, Site, usable_site_keys
@@ -25,7 +25,8 @@ from app.workflow.verifying_log import LogRead, begun_by
 from app.workflow.verifying_quickly import Recognised
 from app.workflow.verifying_rows import failing_rows_of_check, failing_rows_of_site
 
-_PAGE = 200
+# Checks whose rows are held in memory at a time; a record's file is the largest of them.
+_PAGE = 50
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,7 +69,7 @@ def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | 
 
 
 def _steps(run: _Run) -> Iterator[Step]:
-    with run.site.store.read() as reader:
+    with run.site.store.read_ahead() as reader:
         log = LogRead()
         yield from _guarded("log_entry", partial(log.steps, reader))
         yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
@@ -90,7 +91,7 @@ def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
         yield from begun_by(tree, [run.wanted.checkpoint], run.signed, about="the checkpoint given")
 
 
-def _checks(run: _Run, reader: Reader, tree: Tree) -> Iterator[Step]:
+def _checks(run: _Run, reader: ReadAhead, tree: Tree) -> Iterator[Step]:
     # Made for this run and kept nowhere: the places of records are shown under it.
     size = tree.size
     checkpoint = run.keys.sign_checkpoint(size=size, root=tree.root(size).hex(), at=run.now)
@@ -100,6 +101,7 @@ def _checks(run: _Run, reader: Reader, tree: Tree) -> Iterator[Step]:
     total = reader.opened_after(position)
     yield Progress(entries=size, of_checks=total, position=position)
     while opened := reader.opened_checks(after=position, limit=_PAGE):
+        reader.take([check for _, check in opened])
         for position, check in opened:  # where the next page begins
             stored = stored_of_check(run.site, reader, check, now=run.now, keys=keys)
             broken = list(_broken(reader, stored, check, waiting=check in waiting))

@@ -1,0 +1,211 @@
+"""Reading many checks in one go: a statement for some of them at a time, where a reader asks for each one."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Select, Table, func, select
+
+from app.people import Person
+from app.records.kept import (
+    Access,
+    Entry,
+    FrozenRecord,
+    HelpTaker,
+    KeptCheck,
+    KeptComparison,
+    KeptInfusion,
+    KeptPdf,
+    KeptReading,
+    KeptSignature,
+    Participant,
+    SiteData,
+    Unit,
+)
+from app.storage import rows, tables
+from app.storage.reader import Reader
+
+Kept = TypeVar("Kept")
+
+# Each kind of row that belongs to one check, its table, and the order in which the reader gives it.
+_OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
+    Participant: (tables.participant, ("slot",)),
+    KeptReading: (tables.reading, ("round", "subject", "slot")),
+    KeptComparison: (tables.comparison, ("round", "subject")),
+    FrozenRecord: (tables.frozen, ("edition",)),
+    KeptSignature: (tables.signature, ("edition", "slot")),
+    HelpTaker: (tables.help_taker, ("taken_at", "help")),
+    KeptPdf: (tables.pdf, ("edition",)),
+}
+
+
+class ReadAhead(Reader):
+    """A reader that says what any reader of the same snapshot says, and has the checks at hand in memory.
+
+    It remembers people, units and published data: nothing changes in a snapshot.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        """Read through one connection, whose transaction sees one moment."""
+        super().__init__(connection)
+        self._held: dict[object, Mapping[str, Any]] = {}
+        self._known_people: dict[str, Person | None] = {}
+        self._known_units: dict[str, Unit | None] = {}
+        self._published: dict[str, tuple[SiteData, ...]] = {}
+
+    def take(self, checks: Sequence[str]) -> None:
+        """Have these checks at hand, and no others.
+
+        Where one row of them cannot be read none is held: each check is then read by itself, and the one at
+        fault fails alone.
+        """
+        self._held = {}
+        try:
+            self._held = self._read_all_of(checks)
+        except Exception:  # noqa: BLE001  # what is damaged may fail in any way
+            self._held = {}
+
+    def find_check(self, check: str) -> KeptCheck | None:
+        """As any reader."""
+        return self._one(KeptCheck, check, super().find_check)
+
+    def find_infusion(self, infusion: str) -> KeptInfusion | None:
+        """As any reader."""
+        return self._one(KeptInfusion, infusion, super().find_infusion)
+
+    def participants(self, check: str) -> tuple[Participant, ...]:
+        """As any reader."""
+        return self._all(Participant, check, super().participants)
+
+    def readings(self, check: str) -> tuple[KeptReading, ...]:
+        """As any reader."""
+        return self._all(KeptReading, check, super().readings)
+
+    def comparisons(self, check: str) -> tuple[KeptComparison, ...]:
+        """As any reader."""
+        return self._all(KeptComparison, check, super().comparisons)
+
+    def frozen_records(self, check: str) -> tuple[FrozenRecord, ...]:
+        """As any reader."""
+        return self._all(FrozenRecord, check, super().frozen_records)
+
+    def signatures(self, check: str) -> tuple[KeptSignature, ...]:
+        """As any reader."""
+        return self._all(KeptSignature, check, super().signatures)
+
+    def help_takers(self, check: str) -> tuple[HelpTaker, ...]:
+        """As any reader."""
+        return self._all(HelpTaker, check, super().help_takers)
+
+    def entries(self, check: str) -> tuple[Entry, ...]:
+        """As any reader."""
+        return self._all(Entry, check, super().entries)
+
+    def accesses_of_infusion(self, infusion: str) -> tuple[Access, ...]:
+        """As any reader."""
+        return self._all(Access, infusion, super().accesses_of_infusion)
+
+    def began_at(self, infusion: str) -> datetime | None:
+        """As any reader."""
+        return self._one(datetime, infusion, super().began_at)
+
+    def pdf_editions(self, check: str) -> tuple[int, ...]:
+        """As any reader."""
+        held = self._held.get(KeptPdf, {}).get(check)
+        return super().pdf_editions(check) if held is None else tuple(each.edition for each in held)
+
+    def find_pdf(self, check: str, edition: int) -> KeptPdf | None:
+        """As any reader."""
+        held = self._held.get(KeptPdf, {}).get(check)
+        if held is None:
+            return super().find_pdf(check, edition)
+        return next((each for each in held if each.edition == edition), None)
+
+    def find_person(self, person: str) -> Person | None:
+        """As any reader."""
+        if person not in self._known_people:
+            self._known_people[person] = super().find_person(person)
+        return self._known_people[person]
+
+    def find_unit(self, unit: str) -> Unit | None:
+        """As any reader."""
+        if unit not in self._known_units:
+            self._known_units[unit] = super().find_unit(unit)
+        return self._known_units[unit]
+
+    def site_data(self, what: str, *, at: datetime) -> SiteData | None:
+        """As any reader."""
+        if what not in self._published:
+            self._published[what] = self._versions(what)
+        in_force = (each for each in reversed(self._published[what]) if each.in_force_from <= at)
+        return next(in_force, None)
+
+    def _one(self, kind: type[Kept], key: str, read: Callable[[str], Kept | None]) -> Kept | None:
+        held: Kept | None = self._held.get(kind, {}).get(key)
+        return read(key) if held is None else held
+
+    def _all(self, kind: type[Kept], key: str, read: Callable[[str], tuple[Kept, ...]]) -> tuple[Kept, ...]:
+        held: tuple[Kept, ...] | None = self._held.get(kind, {}).get(key)
+        return read(key) if held is None else held
+
+    def _versions(self, what: str) -> tuple[SiteData, ...]:
+        table = tables.site_data
+        wanted = select(table).where(table.c.what == what).order_by(table.c.in_force_from)
+        return tuple(rows.site_data(row) for row in self._connection.execute(wanted).mappings())
+
+    def _read_all_of(self, checks: Sequence[str]) -> dict[object, Mapping[str, Any]]:
+        check, infusion = tables.check, tables.infusion
+        found = rows.read_all(self._connection, KeptCheck, select(check).where(check.c.id.in_(checks)))
+        its = sorted({each.infusion for each in found})
+        infusions = select(infusion).where(infusion.c.id.in_(its))
+        held: dict[object, Mapping[str, Any]] = {
+            KeptCheck: {each.id: each for each in found},
+            KeptInfusion: {
+                each.id: each for each in rows.read_all(self._connection, KeptInfusion, infusions)
+            },
+            Entry: self._entries_of(checks),
+            Access: self._accesses_of(its),
+            datetime: self._beginnings_of(its),
+        }
+        for kind, (table, order) in _OF_A_CHECK.items():
+            wanted = (
+                select(table).where(table.c.check.in_(checks)).order_by(*(table.c[name] for name in order))
+            )
+            some = rows.read_all(self._connection, kind, wanted)
+            held[kind] = _grouped(checks, ((each.check, each) for each in some))
+        return held
+
+    def _entries_of(self, checks: Sequence[str]) -> Mapping[str, tuple[Entry, ...]]:
+        log = tables.log_entry
+        wanted = select(log).where(log.c.check.in_(checks)).order_by(log.c.position)
+        found = self._connection.execute(wanted).mappings()
+        return _grouped(checks, ((row["check"], rows.entry(row)) for row in found))
+
+    def _accesses_of(self, infusions: Sequence[str]) -> Mapping[str, tuple[Access, ...]]:
+        access, check = tables.access, tables.check
+        kept = [column for column in access.c if column.name in Access.__dataclass_fields__]
+        wanted: Select[Any] = (
+            select(check.c.infusion.label("of"), *kept)
+            .join_from(access, check, check.c.id == access.c.check)
+            .where(check.c.infusion.in_(infusions))
+            .order_by(access.c.at)
+        )
+        found = self._connection.execute(wanted).mappings()
+        return _grouped(
+            infusions,
+            ((row["of"], Access(**{each.name: row[each.name] for each in kept})) for row in found),
+        )
+
+    def _beginnings_of(self, infusions: Sequence[str]) -> Mapping[str, datetime]:
+        log = tables.log_entry
+        first = select(func.min(log.c.position)).where(log.c.infusion.in_(infusions)).group_by(log.c.infusion)
+        wanted = select(log.c.infusion, log.c.at).where(log.c.position.in_(first))
+        return {row.infusion: row.at for row in self._connection.execute(wanted)}
+
+
+def _grouped(keys: Iterable[str], found: Iterable[tuple[str, Kept]]) -> dict[str, tuple[Kept, ...]]:
+    """By their keys in the order found; a key without any has none."""
+    groups: dict[str, list[Kept]] = {key: [] for key in keys}
+    for key, each in found:
+        groups[key].append(each)
+    return {key: tuple(some) for key, some in groups.items()}
