@@ -21,6 +21,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from joserfc import jws
@@ -92,6 +93,7 @@ def public_text(key: SigningKey) -> str:
     return canonical({name: members[name] for name in ("crv", "kty", "x", "y") if name in members}).decode()
 
 
+@lru_cache(maxsize=1024)
 def key_id(public: str) -> str:
     """The thumbprint of a public key (RFC 7638, SHA-256)."""
     return thumbprint(json.loads(public))
@@ -115,7 +117,14 @@ def verify_detached(signature: str, payload: bytes, public: str, *, typ: str) ->
     for name, value in wanted.items():
         if header.get(name) != value:
             return NotValid(why=reasons[name])
-    return Verified(header=header) if matches(signature, payload, key) else NotValid(why=DOES_NOT_MATCH)
+    return Verified(header=header) if _matches(signature, payload, public) else NotValid(why=DOES_NOT_MATCH)
+
+
+# Of one record the stored signatures and those in its file are asked about, one after the other.
+@lru_cache(maxsize=8)
+def _matches(signature: str, payload: bytes, public: str) -> bool:
+    key = _public_key(public)
+    return key is not None and matches(signature, payload, key)
 
 
 def matches(signature: str, payload: bytes, key: SigningKey) -> bool:
@@ -160,6 +169,7 @@ def _typed(given: Mapping[str, Any]) -> bool:
     return all(type(value) is (int if name == "edition" else str) for name, value in given.items())
 
 
+@lru_cache(maxsize=1024)
 def _public_key(public: str) -> SigningKey | None:
     """The key, if the text is the one way of writing one of the two kinds that sign here."""
     document = _object(public)

@@ -137,7 +137,7 @@ def _priming(stored: Stored, kept: KeptComparison) -> bool:
 
 
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
-    result, read = json.loads(kept.result), json.loads(kept.case)["answers"]
+    result = json.loads(kept.result)
     current = next(each for each in stored.loaded.state.rounds if each.number == kept.round)
     answers = {slot: _latest(stored, slot, kept.round) for slot in _LETTERS}
     # A check that was first compared before findings were salted goes on without.
@@ -148,7 +148,7 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
     engine, opened, made = again
     return (
         engine != kept.engine == result["engine"]
-        and read == json.loads(opened)["answers"]
+        and json.loads(kept.case)["answers"] == json.loads(opened)["answers"]
         and same_values(result, json.loads(made))
     )
 

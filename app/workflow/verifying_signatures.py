@@ -7,6 +7,7 @@ the code for it, met its holder face to face and signed so with a key of their o
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from app.keys import (
@@ -103,17 +104,16 @@ def _public(key: SignerKey, checkpoint: Checkpoint, clinician: Mapping[str, Any]
         and confirmed["confirmed_by"] == confirmer["person"]
         and confirmed["confirmer_kid"] == confirmer["kid"] == key_id(confirmer["public"])
         and _is_stated(confirmed, made, clinician)
-        and isinstance(
-            verify_detached(
-                confirmed["signature"],
-                confirmed["statement"].encode(),
-                confirmer["public"],
-                typ=CONFIRMATION_TYPE,
-            ),
-            Verified,
-        )
+        and _is_confirmed(confirmed["signature"], confirmed["statement"], confirmer["public"])
     )
     return str(made["public"]) if holds_together else None
+
+
+# One key signs many records, and its confirmation stands in the file of each.
+@lru_cache(maxsize=1024)
+def _is_confirmed(signature: str, statement: str, public: str) -> bool:
+    found = verify_detached(signature, statement.encode(), public, typ=CONFIRMATION_TYPE)
+    return isinstance(found, Verified)
 
 
 def _is_stated(confirmed: Mapping[str, Any], made: Mapping[str, Any], clinician: Mapping[str, Any]) -> bool:
@@ -130,6 +130,8 @@ def _is_stated(confirmed: Mapping[str, Any], made: Mapping[str, Any], clinician:
     return isinstance(statement, dict) and all(statement.get(name) == value for name, value in stated.items())
 
 
+# Both signatures of a file rest on the same entries.
+@lru_cache(maxsize=16)
 def event_at(place: Place, checkpoint: Checkpoint, kind: type[Event]) -> Mapping[str, Any] | None:
     """What an entry of this kind says, if it stands at its place under the checkpoint."""
     if not holds(place, checkpoint):
