@@ -158,7 +158,9 @@ function keepSession(idleMs) {
   warning.setAttribute("role", "alert");
   warning.hidden = true;
   const words = document.createElement("p");
-  words.textContent = "You will be signed out in less than a minute. What you have not kept will be gone.";
+  const keeps = document.querySelector("form[data-typing]");
+  words.textContent = "You will be signed out in less than a minute. " +
+    (keeps ? "What you wrote here is kept for you." : "What you have not sent will be gone.");
   const stay = document.createElement("button");
   stay.type = "button";
   stay.textContent = "Stay signed in";
@@ -179,8 +181,8 @@ function keepSession(idleMs) {
     if (away > idleMs) {
       const line = empty("You were signed out. ");
       const link = document.createElement("a");
-      link.href = "/sign-in";
-      link.textContent = "Sign in again; what you had kept is still there.";
+      link.href = `/sign-in?then=${encodeURIComponent(window.location.pathname)}`;
+      link.textContent = keeps ? "Sign in again; what you wrote is still there." : "Sign in again.";
       line.append(link);
       window.clearInterval(timer);
       return;

@@ -9,6 +9,8 @@ from app.records.events import Event
 
 SOURCES = "sources"
 PRIMING = "priming"
+# What stands in the fields of a page that its author has not kept yet: a draft, never a reading.
+TYPING = "typing"
 
 FIRST, SECOND = 1, 2
 

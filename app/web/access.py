@@ -9,6 +9,7 @@ from flask import Flask
 from app.people import Permission
 
 View = Callable[..., Any]
+Late = Callable[..., None]
 _DECLARED = "_access"
 
 
@@ -20,6 +21,8 @@ class Access:
     needs: tuple[Permission, ...] = ()
     # The largest file, in bytes, that a form of this view may bring; none without it.
     file_of: int = 0
+    # What is done with a form that comes after its own session has run out of time, before it is turned away.
+    late: Late | None = None
 
 
 class UndeclaredAccess(Exception):  # noqa: N818  # named for what happened
@@ -44,9 +47,12 @@ def signed_in(view: View) -> View:
     return _declare(Access())(view)
 
 
-def allowed(*permissions: Permission, file_of: int = 0) -> Callable[[View], View]:
-    """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes."""
-    return _declare(Access(needs=permissions, file_of=file_of))
+def allowed(*permissions: Permission, file_of: int = 0, late: Late | None = None) -> Callable[[View], View]:
+    """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes.
+
+    `late` is given the act of whoever sent a form after the session ran out, and what the address names.
+    """
+    return _declare(Access(needs=permissions, file_of=file_of, late=late))
 
 
 def access_of(app: Flask, endpoint: str) -> Access:

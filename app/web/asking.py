@@ -8,14 +8,15 @@ from datetime import datetime
 from hashlib import sha256
 from typing import cast
 
-from flask import Flask, abort, current_app, g, redirect, request, url_for
+from flask import Flask, abort, current_app, g, redirect, request
 from flask.typing import ResponseReturnValue
 
 from app.base import Act, Actor
 from app.config import Settings
 from app.people import Person, may
-from app.web.access import access_of
-from app.workflow.signing_in import Seen, find_seen
+from app.web.access import Late, access_of
+from app.web.coming_back import sign_in_address
+from app.workflow.signing_in import Seen, find_lapsed, find_seen
 from app.workflow.site import Site
 
 EXTENSION = "countersign"
@@ -76,7 +77,10 @@ def device() -> str:
 
 def csrf_token() -> str:
     """The token that a form of this session, or before signing in of this device, must bring back."""
-    holder = g.token or g.device
+    return _token_of(g.token or g.device)
+
+
+def _token_of(holder: str) -> str:
     return hmac.new(parts().csrf_key, holder.encode(), sha256).hexdigest()
 
 
@@ -105,7 +109,9 @@ def _is_device(text: str) -> bool:
 def _turned_away(endpoint: str) -> ResponseReturnValue | None:
     access = access_of(current_app, endpoint)
     if not access.public and g.seen is None:
-        return redirect(url_for("signing_in.sign_in_page"), 303)
+        if request.method == "POST" and access.late is not None:
+            _come_too_late(access.late)
+        return redirect(sign_in_address(), 303)
     if access.needs and not any(may(person().roles, each) for each in access.needs):
         abort(403)
     if request.method == "POST":
@@ -116,13 +122,31 @@ def _turned_away(endpoint: str) -> ResponseReturnValue | None:
     return None
 
 
+def _come_too_late(late: Late) -> None:
+    """What was typed before a session ran out is its author's, if it comes by the session's own form."""
+    token = request.cookies.get(parts().settings.session_cookie, "")
+    lapsed = find_lapsed(site(), token=token) if token else None
+    if lapsed is None or lapsed.actor.device != g.device:
+        return
+    if _origin_is_ours() and _brings_token(token):
+        late(Act(now=now(), by=lapsed.actor, new_id=parts().new_id), **(request.view_args or {}))
+
+
 def _refuse_forged() -> None:
-    origin = request.headers.get("Origin")
-    if origin not in (None, "null") and origin != request.host_url.rstrip("/"):
+    if not _origin_is_ours():
         abort(403)
-    given = request.form.getlist(CSRF_FIELD)
-    if len(given) != 1 or not hmac.compare_digest(given[0].encode(), csrf_token().encode()):
+    if not _brings_token(g.token or g.device):
         abort(400)
+
+
+def _origin_is_ours() -> bool:
+    origin = request.headers.get("Origin")
+    return origin in (None, "null") or origin == request.host_url.rstrip("/")
+
+
+def _brings_token(holder: str) -> bool:
+    given = request.form.getlist(CSRF_FIELD)
+    return len(given) == 1 and hmac.compare_digest(given[0].encode(), _token_of(holder).encode())
 
 
 def prepare(app: Flask) -> None:

@@ -170,6 +170,13 @@ def find_place(site: Site, act: Act, check_id: str) -> Place | None:
     return Place(unit=seen.unit, bed=check.bed, kind=check.kind)
 
 
+def is_one_of_the_two(site: Site, act: Act, check_id: str) -> bool:
+    """Whether this person has joined the check; no value is seen, so no look is written down."""
+    with site.store.read() as reader:
+        loaded = load(reader, check_id, act.now)
+    return loaded is not None and loaded.state.slot_of(act.by.person) is not None
+
+
 def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | None:
     """Unit and bed of an infusion, for whoever has the list of its unit in front."""
     with site.store.read() as reader:

@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.keys import open_envelope, seal
+from app.keys import CONTENT_AT_MOST, open_envelope, seal
 from app.records import events
 from app.records.canonical import digest
-from app.records.kept import FIRST, SECOND, SOURCES, Draft, KeptReading
+from app.records.kept import FIRST, SECOND, SOURCES, TYPING, Draft, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.reading import Answers, in_scope, latest
 from app.records.sealed import draft_context, opened, reading_content, reading_context
@@ -32,13 +32,17 @@ class AlreadyHandedIn:
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
-    """What a reader has in hand: state, round, the own draft and its version, the own earlier answers."""
+    """What a reader has in hand: state, round, the own draft and its version, the own earlier answers.
+
+    `typed` is what was left standing in the inputs of a source, by their names, before a press kept it.
+    """
 
     state: CheckState
     round: Round
     slot: int
     answers: Answers
     version: int
+    typed: Answers
     before: Answers
 
 
@@ -52,6 +56,16 @@ class Saved:
 @dataclass(frozen=True)
 class Stale:
     """Another tab of the same person saved in between; nothing was overwritten."""
+
+
+@dataclass(frozen=True)
+class TypingKept:
+    """What stands in the fields is kept for its author."""
+
+
+@dataclass(frozen=True)
+class TypingNotKept:
+    """It is of a page that was kept since, of another window, or longer than anything one could read."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,19 +112,24 @@ def _own_desk(site: Site, reader: Reader, act: Act, state: CheckState) -> Desk:
     assert slot is not None  # noqa: S101  # whose turn it is has been asked
     assert current is not None  # noqa: S101
     draft = reader.find_draft(state.check.id, SOURCES, current.number, act.by.person)
-    answers: Answers = {}
-    if draft is not None:
-        context = draft_context(state.check.id, SOURCES, current.number, act.by.person)
-        answers = opened(open_envelope(site.key, context, draft.envelope)).answers
+    typing = reader.find_draft(state.check.id, TYPING, current.number, act.by.person)
     return Desk(
         # A reader is blind: what earlier rounds found is not on the desk.
         state=as_seen(state, Sight.PROGRESS),
         round=current,
         slot=slot,
-        answers=answers,
+        answers=_opened(site, draft),
         version=draft.version if draft else 0,
+        typed=_opened(site, typing),
         before=own_latest(site, reader, state, slot),
     )
+
+
+def _opened(site: Site, draft: Draft | None) -> Answers:
+    if draft is None:
+        return {}
+    context = draft_context(draft.check, draft.subject, draft.round, draft.person)
+    return opened(open_envelope(site.key, context, draft.envelope)).answers
 
 
 def own_latest(site: Site, reader: Reader, state: CheckState, slot: int) -> Answers:
@@ -139,22 +158,60 @@ def save_draft(
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
-        current = desk.round
-        merged = in_scope(current.scope, {**desk.answers, source.value: answers})
-        context = draft_context(check_id, SOURCES, current.number, act.by.person)
-        envelope = seal(site.key, context, reading_content(salt=act.new_id(), answers=merged))
-        draft = Draft(
-            check=check_id,
-            subject=SOURCES,
-            round=current.number,
-            person=act.by.person,
-            version=version + 1,
-            envelope=envelope,
-            saved_at=act.now,
-        )
+        merged = in_scope(desk.round.scope, {**desk.answers, source.value: answers})
+        content = reading_content(salt=act.new_id(), answers=merged)
+        draft = _draft(site, act, desk, SOURCES, version=version + 1, content=content)
         if not tx.save_draft(draft, expected_version=version):
             return Stale()
+        rest = {name: typed for name, typed in desk.typed.items() if name != source.value}
+        if rest != desk.typed:
+            content = reading_content(salt=act.new_id(), answers=rest)
+            _replace_typing(tx, _draft(site, act, desk, TYPING, version=1, content=content))
     return Saved(version=version + 1)
+
+
+def keep_typing(
+    site: Site, act: Act, check_id: str, *, source: Source, typed: dict[str, str], version: int
+) -> TypingKept | TypingNotKept | Refusal:
+    """Keep what stands in one source's fields, right or wrong, for its author alone; it counts for nothing.
+
+    `version` is that of the draft when the page was served: what comes after the press that kept the page, or
+    from another window, would bring back what is settled.
+    """
+    with site.store.write() as tx:
+        desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
+        if not isinstance(desk, Desk):
+            return desk
+        content = reading_content(salt=act.new_id(), answers={**desk.typed, source.value: typed})
+        if version != desk.version or len(content) > CONTENT_AT_MOST:
+            return TypingNotKept()
+        _replace_typing(tx, _draft(site, act, desk, TYPING, version=1, content=content))
+    return TypingKept()
+
+
+def _replace_typing(tx: Transaction, draft: Draft) -> None:
+    """The last word counts: there is one author, and the check's row is held."""
+    tx.delete_drafts(draft.check, TYPING, draft.round, draft.person)
+    tx.save_draft(draft, expected_version=0)
+
+
+def _draft(site: Site, act: Act, desk: Desk, subject: str, *, version: int, content: bytes) -> Draft:
+    check, number, person = desk.state.check.id, desk.round.number, act.by.person
+    return Draft(
+        check=check,
+        subject=subject,
+        round=number,
+        person=person,
+        version=version,
+        envelope=seal(site.key, draft_context(check, subject, number, person), content),
+        saved_at=act.now,
+    )
+
+
+def forget_drafts(tx: Transaction, check_id: str, number: int, person: str | None = None) -> None:
+    """Forget what was written in a round and not handed in, by both or by one."""
+    for subject in (SOURCES, TYPING):
+        tx.delete_drafts(check_id, subject, number, person)
 
 
 def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
@@ -177,7 +234,7 @@ def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
             slot=desk.slot,
             answers=desk.answers,
         )
-        tx.delete_drafts(check_id, SOURCES, current.number, act.by.person)
+        forget_drafts(tx, check_id, current.number, act.by.person)
         other = SECOND if desk.slot == FIRST else FIRST
         return HandedIn(both=other in current.handed_in, round=current.number)
 
@@ -236,5 +293,5 @@ def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | Not
         tx.append(
             events.RoundVoided(round=number, why=why), act=act, check=check_id, infusion=state.check.infusion
         )
-        tx.delete_drafts(check_id, SOURCES, number)
+        forget_drafts(tx, check_id, number)
     return Voided()

@@ -8,7 +8,7 @@ from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.followup import Follow, Found, scope_of_touched, scope_to_read_again
-from app.records.kept import SOURCES, HelpTaker
+from app.records.kept import HelpTaker
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import Source
@@ -16,6 +16,7 @@ from app.records.state import CheckState
 from app.records.visibility import Sight, sight
 from app.storage import ConstraintBroken, Transaction
 from app.workflow.loading import lock_and_load, roles_of, viewer_of
+from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -299,4 +300,4 @@ def abandon(
 
 def _drop_drafts(tx: Transaction, state: CheckState) -> None:
     if state.current is not None:
-        tx.delete_drafts(state.check.id, SOURCES, state.current.number)
+        forget_drafts(tx, state.check.id, state.current.number)

@@ -101,14 +101,27 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
     if now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
             tx.touch_session(digest, now)
-    actor = Actor(
-        person=person.id,
-        session=digest,
+    return Seen(actor=_actor(session), person=person)
+
+
+def find_lapsed(site: Site, *, token: str) -> Seen | None:
+    """Whose session it was that nobody ended and that only ran out of time; it lets nobody in."""
+    with site.store.read() as reader:
+        session = reader.find_session(token_digest(token))
+        person = reader.find_person(session.person) if session else None
+    if session is None or person is None or not person.active or session.ended_at is not None:
+        return None
+    return Seen(actor=_actor(session), person=person)
+
+
+def _actor(session: Session) -> Actor:
+    return Actor(
+        person=session.person,
+        session=session.digest,
         device=session.device,
         signed_in_at=session.signed_in_at,
         unit=session.unit,
     )
-    return Seen(actor=actor, person=person)
 
 
 def sign_out(site: Site, now: datetime, actor: Actor) -> None:

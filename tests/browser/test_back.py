@@ -117,7 +117,7 @@ def _shows_nothing_however_far_back(one: Nurse) -> None:
         history.go(place)
         # Whatever comes back, from memory or from the server, is nobody's page. Where the answer to a form
         # stood, the browser asks whether to send the form again, on a page of its own.
-        expect(one.page).to_have_url(re.compile("/sign-in$|^chrome-error:"))
+        expect(one.page).to_have_url(re.compile(r"/sign-in(\?then=[^&]*)?$|^chrome-error:"))
         seen = one.device.look()
         written = one.page.locator("input").evaluate_all("fields => fields.map((field) => field.value)")
         for each in TYPED:

@@ -149,7 +149,7 @@ def test_a_cookie_and_a_form_replayed_after_sign_out_are_dead(ward: Ward, scene:
         max_redirects=0,
     )
     assert answer.status == 303
-    assert answer.headers["location"].endswith("/sign-in")
+    assert "/sign-in" in answer.headers["location"]
     assert not any(each in answer.text() for each in CANARIES)
 
 

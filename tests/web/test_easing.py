@@ -2,6 +2,7 @@
 
 import threading
 from collections.abc import Iterator
+from urllib.parse import quote, urlsplit
 
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
@@ -147,6 +148,7 @@ def test_a_page_that_comes_back_from_memory_is_asked_for_anew(reading: Page) -> 
 
 
 def test_whoever_is_away_is_warned_and_then_the_page_is_emptied(reading: Page) -> None:
+    where = reading.url
     reading.clock.fast_forward(IDLE_MS - 70_000)
     expect(reading.get_by_role("alert")).to_be_hidden()
     reading.clock.run_for(20_000)
@@ -156,7 +158,9 @@ def test_whoever_is_away_is_warned_and_then_the_page_is_emptied(reading: Page) -
 
     expect(reading.locator("body")).to_contain_text("You were signed out.")
     expect(reading.locator("input")).to_have_count(0)
-    expect(reading.get_by_role("link", name="Sign in again")).to_have_attribute("href", "/sign-in")
+    expect(reading.get_by_role("link", name="Sign in again")).to_have_attribute(
+        "href", f"/sign-in?then={quote(urlsplit(where).path, safe='')}"
+    )
 
 
 def test_whoever_answers_the_warning_stays(reading: Page) -> None:

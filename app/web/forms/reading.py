@@ -1,7 +1,7 @@
 """The form of one source, made from the table of fields: empty, each quantity with its unit chosen."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
 from zoneinfo import ZoneInfo
@@ -65,6 +65,8 @@ DRUGS = (
 FLUIDS = ("sodium chloride 0.9%", "sodium chloride 0.45%", "glucose 5%", "compound sodium lactate")
 OTHER = "other"
 FROM_THE_SCAN = "From the scan. Look whether the same is printed."
+# What the inputs of one field are called, after its name.
+_PARTS = ("", "_unit", "_none", "_other", "_scanned")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,6 +133,18 @@ def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offer
             answers[each.name] = answer
         inputs.append(_shown(each, typed, offered, says))
     return ReadForm(inputs=tuple(inputs), answers=answers, wrong=tuple(wrong))
+
+
+def typed_in(fields: Iterable[Field], form: MultiDict[str, str]) -> dict[str, str]:
+    """What stands in the inputs of these fields, by their names; what is too long stays too long."""
+    names = (f"{each.name}{part}" for each in fields for part in _PARTS)
+    return {name: form[name][: LONGEST + 1] for name in names if form.get(name)}
+
+
+def typed_form(fields: Iterable[Field], typed: Mapping[str, str], offered: Offered) -> ReadForm:
+    """The form as its author left it, without a word about what is not finished."""
+    left = read_form(fields, MultiDict(typed), offered)
+    return replace(left, inputs=tuple(replace(each, fault="") for each in left.inputs), wrong=())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,6 @@
 """Forms of sign-in and of the first secret."""
 
-from wtforms import PasswordField, SelectField, StringField
+from wtforms import HiddenField, PasswordField, SelectField, StringField
 from wtforms.validators import DataRequired, InputRequired, Length
 
 from app.web.forms.checking import TextForm, offered
@@ -18,6 +18,8 @@ class SignInForm(TextForm):
         [InputRequired("Choose the unit of this shift."), offered("Choose the unit of this shift.")],
         validate_choice=False,
     )
+    # Where one goes on afterwards; nothing is refused for it.
+    then = HiddenField()
 
 
 class FirstSecretForm(TextForm):

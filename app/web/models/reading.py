@@ -81,6 +81,8 @@ class ReviewPage:
     head: Bedside
     sources: tuple[SourceRead, ...]
     missing: int
+    # Sources with something written that was never kept: (source, its name).
+    not_kept: tuple[tuple[str, str], ...]
 
 
 def bedside(seen: Seen, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
@@ -157,6 +159,9 @@ def review_page(seen: Seen, desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
             for source in sources_in(scope)
         ),
         missing=len(lacking),
+        not_kept=tuple(
+            (each.value, source_words(each.value)) for each in sources_in(scope) if each.value in desk.typed
+        ),
     )
 
 

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.base import Act
 from app.people import Permission
 from app.records.reading import fields_in, sources_in
 from app.records.sources import Source
@@ -12,7 +13,15 @@ from app.records.state import BLIND, Phase
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.reading import Offered, ReadForm, empty_form, read_form, source_named
+from app.web.forms.reading import (
+    Offered,
+    ReadForm,
+    empty_form,
+    read_form,
+    source_named,
+    typed_form,
+    typed_in,
+)
 from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import bedside, review_page, source_page
@@ -38,12 +47,43 @@ def source_form(check: str, source: str) -> ResponseReturnValue:
         return _refused(desk, check)
     seen, wanted = _seen(check), _source(desk, source)
     fields = fields_in(desk.round.scope, wanted)
+    if wanted.value in desk.typed:
+        form = typed_form(fields, desk.typed[wanted.value], _offered(seen))
+        return _source_page(seen, desk, wanted, form, version=desk.version, is_back=True)
     form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(seen))
     return _source_page(seen, desk, wanted, form, version=desk.version)
 
 
+def _keep_what_came_late(act: Act, check: str, source: str) -> None:
+    """The session ran out before the press: what was typed is there after signing in again."""
+    _keep_typing(act, check, source)
+
+
+def _keep_typing(act: Act, check: str, source: str) -> reading.TypingKept | reading.TypingNotKept | Refusal:
+    desk, wanted = reading.open_desk(site(), act, check), source_named(source)
+    if not isinstance(desk, Desk):
+        return desk
+    if wanted is None or wanted not in sources_in(desk.round.scope):
+        return NotFound()
+    typed = typed_in(fields_in(desk.round.scope, wanted), request.form)
+    return reading.keep_typing(site(), act, check, source=wanted, typed=typed, version=_version())
+
+
+@views.post("/check/<check>/read/<source>/typing")
+@allowed(Permission.CHECK, late=_keep_what_came_late)
+def keep_typing(check: str, source: str) -> ResponseReturnValue:
+    """Keep what stands in the fields while it is written; it counts only once a press keeps it."""
+    match _keep_typing(asking.act(), check, source):
+        case reading.TypingKept():
+            return "", 204
+        case reading.TypingNotKept() | NotNow() | SignInAnew() | AlreadyHandedIn():
+            return "", 409
+        case NotFound() | NotYours():
+            return abort(404)
+
+
 @views.post("/check/<check>/read/<source>")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, late=_keep_what_came_late)
 def keep_source(check: str, source: str) -> ResponseReturnValue:
     """Keep what was written in one source, and go on to the next or back."""
     desk = reading.open_desk(site(), asking.act(), check)
@@ -215,9 +255,12 @@ def _source_page(
     version: int,
     says: str = "",
     filled: FilledIn | None = None,
+    is_back: bool = False,
 ) -> str:
     page = source_page(seen, desk, source, form, version=version)
-    return render_template("reading/source.html", page=page, wrong=form.wrong, says=says, filled=filled)
+    return render_template(
+        "reading/source.html", page=page, wrong=form.wrong, says=says, filled=filled, is_back=is_back
+    )
 
 
 def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:

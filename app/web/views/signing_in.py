@@ -4,10 +4,13 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
+from app.base import Act
 from app.keys import SecretFault
+from app.people import Person
 from app.web import asking
 from app.web.access import public, signed_in
 from app.web.asking import parts, site
+from app.web.coming_back import THEN, address_after, leads_somewhere
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.workflow import signing_in
 from app.workflow.key_looking import is_told_of_codes
@@ -23,7 +26,9 @@ _WRONG = "Id and secret do not belong together. Nothing was changed."
 @public
 def sign_in_page() -> ResponseReturnValue:
     """The sign-in form."""
-    return render_template("signing_in/sign_in.html", form=_sign_in_form(), says="")
+    form = _sign_in_form()
+    form.then.data = request.args.get(THEN, "")
+    return _sign_in_page(form)
 
 
 @views.post("/sign-in")
@@ -32,7 +37,7 @@ def sign_in_now() -> ResponseReturnValue:
     """Begin a session at this device."""
     form = _sign_in_form()
     if not form.validate():
-        return render_template("signing_in/sign_in.html", form=form, says=""), 422
+        return _sign_in_page(form), 422
     outcome = signing_in.sign_in(
         site(),
         asking.now(),
@@ -44,11 +49,24 @@ def sign_in_now() -> ResponseReturnValue:
     match outcome:
         case signing_in.SignedIn(token=token, person=person):
             _end_the_session_before()
-            # Whoever was reset is told so before anything else.
-            first = "lists.my_checks" if is_told_of_codes(site(), person.id) else "keys.page"
-            return _with_session(redirect(url_for(first), 303), token)
+            return _with_session(redirect(_first_page(person, token, form.text(THEN)), 303), token)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
-            return render_template("signing_in/sign_in.html", form=form, says=_says(refusal)), 422
+            return _sign_in_page(form, _says(refusal)), 422
+
+
+def _sign_in_page(form: SignInForm, says: str = "") -> str:
+    goes_on = leads_somewhere(form.text(THEN))
+    return render_template("signing_in/sign_in.html", form=form, says=says, goes_on=goes_on)
+
+
+def _first_page(person: Person, token: str, asked: str) -> str:
+    """Where one goes on; whoever was reset is told so before anything else."""
+    if not is_told_of_codes(site(), person.id):
+        return url_for("keys.page")
+    seen = signing_in.find_seen(site(), asking.now(), token=token, idle=parts().settings.idle)
+    assert seen is not None  # noqa: S101  # the session has just begun
+    act = Act(now=asking.now(), by=seen.actor, new_id=parts().new_id)
+    return address_after(site(), asked, act, person) or url_for("lists.my_checks")
 
 
 def _end_the_session_before() -> None:

@@ -1,0 +1,175 @@
+"""What is typed is there again for its author, whatever happens before the press; it counts for nothing."""
+
+from app.records.kept import SOURCES, TYPING
+from app.records.sources import FIELDS, Source
+from tests.factories.answers import answers
+from tests.support.browser import Browser, Page
+from tests.support.world import IDLE, UNIT, World, read_all
+
+
+def to_source(browser: Browser, check: str, source: str) -> Page:
+    """Open one source."""
+    return browser.get(f"/check/{check}/read/{source}")
+
+
+def left(browser: Browser, check: str, source: str, **typed: str) -> Page:
+    """Type into a source's page, which the script keeps while one types, and press nothing."""
+    form, _ = to_source(browser, check, source).form_with("Keep, and")
+    held = {**dict(form.held), **typed}
+    return browser.post(f"/check/{check}/read/{source}/typing", list(held.items()))
+
+
+def names_of(source: Source) -> list[str]:
+    """The names of a source's fields."""
+    return [each.name for each in FIELDS[source]]
+
+
+BACK = "What you had written here is back."
+
+
+class TestWhatIsTypedAndNotKept:
+    """It is there for its author, unfinished as it is, and counts for nothing."""
+
+    def test_it_is_there_again_as_it_was_left(self, world: World) -> None:
+        browser, _, check = world.pair()
+        assert (
+            left(browser, check, "device", demand_dose=".2", demand_dose_unit="mg", lockout="1").status == 204
+        )
+
+        again = world.at("n.ferrow")
+        page = to_source(again, check, "device")
+
+        held = dict(page.form_with("Keep, and")[0].held)
+        assert (held["demand_dose"], held["demand_dose_unit"], held["lockout"]) == (".2", "mg", "1")
+        assert BACK in page.text
+        # It is not finished: nothing is called wrong before a press.
+        assert not [each for each in page.all("p") if each.get("class") == "fault"]
+
+    def test_it_counts_for_nothing(self, world: World) -> None:
+        browser, _, check = world.pair()
+        read_all(browser, check, answers(label={"lot": None}))
+        left(browser, check, "label", lot="ZQX-7319")
+
+        page = browser.get(f"/check/{check}/read")
+
+        assert "ZQX-7319" not in page.body
+        assert "Written and not kept yet: Label." in page.text
+        assert "One field is not entered." in page.text
+
+    def test_a_press_keeps_it_and_it_is_left_no_more(self, world: World) -> None:
+        browser, _, check = world.pair()
+        left(browser, check, "wristband", identifier="INVENTED-9")
+        to_source(browser, check, "wristband")
+        browser.press("Keep, and go on")
+
+        page = to_source(browser, check, "wristband")
+
+        assert BACK not in page.text
+        assert 'value="INVENTED-9"' in page.body
+
+    def test_what_arrives_after_the_press_changes_nothing(self, world: World) -> None:
+        browser, _, check = world.pair()
+        form, _ = to_source(browser, check, "wristband").form_with("Keep, and")
+        late = [*{**dict(form.held), "identifier": "INVENTED-LATE"}.items()]
+        browser.press("Keep, and go on", identifier="INVENTED-9")
+
+        assert browser.post(f"/check/{check}/read/wristband/typing", late).status == 409
+        assert "INVENTED-LATE" not in to_source(browser, check, "wristband").body
+
+    def test_a_field_that_was_cleared_stays_cleared(self, world: World) -> None:
+        browser, _, check = world.pair()
+        read_all(browser, check, answers())
+        left(browser, check, "label", lot="")
+
+        assert dict(to_source(browser, check, "label").form_with("Keep, and")[0].held)["lot"] == ""
+
+    def test_nobody_else_is_given_it_or_can_change_it(self, world: World) -> None:
+        first, second, check = world.pair()
+        left(first, check, "label", lot="ZQX-7319")
+
+        assert "ZQX-7319" not in to_source(second, check, "label").body
+        left(second, check, "label", lot="QZW-9137")
+        assert "ZQX-7319" in to_source(first, check, "label").body
+        charge = world.at("r.calloway")
+        charge.get("/")
+        stranger = [("csrf_token", charge.token()), ("version", "0"), ("lot", "X")]
+        assert charge.post(f"/check/{check}/read/label/typing", stranger).status == 404
+
+    def test_it_is_gone_once_handed_in(self, world: World) -> None:
+        browser, _, check = world.pair()
+        read_all(browser, check, answers())
+        left(browser, check, "label", lot="ZQX-7319")
+        browser.get(f"/check/{check}/read")
+        browser.press("Hand in")
+
+        person = world.person("n.ferrow").id
+        with world.site.store.read() as reader:
+            assert [reader.find_draft(check, each, 1, person) for each in (SOURCES, TYPING)] == [None, None]
+
+    def test_more_than_fits_is_not_kept_and_breaks_nothing(self, world: World) -> None:
+        browser, _, check = world.pair()
+        answered = {
+            left(
+                browser,
+                check,
+                source.value,
+                **{each.name: "\N{BELL}" * 300 for each in FIELDS[source]},
+            ).status
+            for source in Source
+        }
+
+        assert answered == {204, 409}
+        assert to_source(browser, check, "wristband").status == 200
+
+
+class TestAPressThatCameTooLate:
+    """The session ran out before the press: what was typed is there after signing in again."""
+
+    def typed_too_late(self, world: World, browser: Browser, check: str, *, but: str = "") -> Page:
+        form, _ = to_source(browser, check, "label").form_with("Keep, and")
+        held = {**dict(form.held), "lot": "ZQX-7319"}
+        if but:
+            held["csrf_token"] = but
+        world.clock.pass_(seconds=int(IDLE.total_seconds()) + 1)
+        return browser.post(form.action, list(held.items()))
+
+    def test_it_is_there_after_signing_in_again(self, world: World) -> None:
+        browser, _, check = world.pair()
+        page = self.typed_too_late(world, browser, check)
+        assert page.heading == "Sign in"
+        assert "ZQX" not in page.body
+
+        page = browser.press("Sign in", login="n.ferrow", secret=world.secrets["n.ferrow"], unit=UNIT)
+
+        assert page.path == f"/check/{check}/read/label"
+        assert BACK in page.text
+        assert 'value="ZQX-7319"' in page.body
+
+    def test_whoever_signs_in_instead_is_not_given_it(self, world: World) -> None:
+        browser, _, check = world.pair()
+        self.typed_too_late(world, browser, check)
+
+        page = browser.press("Sign in", login="t.osmund", secret=world.secrets["t.osmund"], unit=UNIT)
+
+        assert page.path == f"/check/{check}/read/label"
+        assert "ZQX" not in page.body
+        assert BACK not in page.text
+
+    def test_a_form_that_is_not_that_sessions_own_is_not_kept(self, world: World) -> None:
+        browser, _, check = world.pair()
+        self.typed_too_late(world, browser, check, but="0" * 64)
+
+        assert "ZQX" not in to_source(world.at("n.ferrow"), check, "label").body
+
+    def test_after_signing_out_a_form_is_dead(self, world: World) -> None:
+        browser, _, check = world.pair()
+        form, _ = to_source(browser, check, "label").form_with("Keep, and")
+        cookie = browser.client.get_cookie(world.settings.session_cookie, domain="localhost")
+        assert cookie is not None
+        browser.press("Sign out")
+        browser.client.set_cookie(
+            world.settings.session_cookie, cookie.value, domain="localhost", path="/", secure=True
+        )
+        browser.post(form.action, list({**dict(form.held), "lot": "ZQX-7319"}.items()))
+
+        assert "ZQX" not in to_source(world.at("n.ferrow"), check, "label").body
