@@ -128,12 +128,14 @@ def _round(
         "touched": list(each.touched),
         "voided": each.voided,
     }
+    if each.voided or each.compared_at is not None:
+        graded = of_round(state, each, earlier_looks)
+        made["independence"] = {"grade": graded.grade.value, "earlier_look": graded.earlier_look}
     if each.compared_at is None:
         # A reading whose round was never compared is shown to nobody, not even here.
         return made
     kept = next(one for one in comparisons if one.subject == SOURCES and one.round == each.number)
     opened, result = json.loads(kept.case), json.loads(kept.result)
-    graded = of_round(state, each, earlier_looks)
     return {
         **made,
         "handed_in": {
@@ -145,7 +147,6 @@ def _round(
             }
             for slot, hand_in in sorted(each.handed_in.items())
         },
-        "independence": {"grade": graded.grade.value, "earlier_look": graded.earlier_look},
         "compared_at": _time(each.compared_at),
         "readings": opened["answers"],
         "case": opened["case"],

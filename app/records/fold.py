@@ -13,6 +13,7 @@ from app.records.followup import Follow, Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.reading import WHOLE
 from app.records.state import (
+    VOIDED,
     Acknowledgement,
     Baseline,
     CheckState,
@@ -42,6 +43,7 @@ class _Sum:
     plan: Plan | None
     course: str = ""
     people: dict[int, str] = field(default_factory=dict)
+    joined_at: dict[int, datetime] = field(default_factory=dict)
     rounds: list[Round] = field(default_factory=list)
     rereadings: int = 0
     acknowledgements: list[Acknowledgement] = field(default_factory=list)
@@ -89,6 +91,7 @@ def fold(
         clearance=clearance,
         plan=plan,
         people=total.people,
+        joined_at=total.joined_at,
         rounds=tuple(total.rounds),
         rereadings=total.rereadings,
         acknowledgements=tuple(total.acknowledgements),
@@ -131,6 +134,7 @@ def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
     total.people[event.slot] = entry.by
+    total.joined_at[event.slot] = entry.at
 
 
 @_apply.register
@@ -153,7 +157,8 @@ def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
     current = total.rounds[-1]
-    total.rounds[-1] = replace(current, voided=event.why)
+    # Nobody who says that there is danger has to say more.
+    total.rounds[-1] = replace(current, voided=event.why or VOIDED)
     total.rounds.append(
         Round(number=current.number + 1, scope=current.scope, touched=current.touched, opened_at=entry.at)
     )

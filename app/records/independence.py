@@ -13,9 +13,10 @@ QUICK = timedelta(minutes=1)
 class Grade(StrEnum):
     """The grades, best first, in the words in which they are shown."""
 
-    TWO_DEVICES = "two devices"
+    TWO_DEVICES = "two devices, overlapping in time"
+    ONE_AFTER_THE_OTHER = "two devices, one after the other"
     ONE_DEVICE = "one device, signed in anew"
-    QUICK_SECOND = "second reading under a minute after the first"
+    QUICK_SECOND = "second reading in under a minute, after the first"
     VOIDED = "voided: not blind"
 
 
@@ -34,16 +35,17 @@ def of_round(state: CheckState, each: Round, earlier_looks: frozenset[str]) -> I
     `earlier_looks` are the people who saw values of the infusion since its last check.
     """
     looked = bool(earlier_looks & set(state.people.values()))
-    return Independence(round=each.number, grade=_grade(each), earlier_look=looked)
+    return Independence(round=each.number, grade=_grade(state, each), earlier_look=looked)
 
 
-def _grade(each: Round) -> Grade:
+def _grade(state: CheckState, each: Round) -> Grade:
     if each.voided:
         return Grade.VOIDED
     first, second = sorted((each.handed_in[FIRST], each.handed_in[SECOND]), key=lambda hand_in: hand_in.at)
-    if first.device != second.device:
+    # Nobody can begin before the round is open, before joining or before signing in.
+    may_begin = max(each.opened_at, state.joined_at[second.slot], second.signed_in_at)
+    if first.device != second.device and may_begin <= first.at:
         return Grade.TWO_DEVICES
-    # On one device the second reading can only begin with the second sign-in.
-    if second.at - second.signed_in_at < QUICK:
+    if second.at - max(may_begin, first.at) < QUICK:
         return Grade.QUICK_SECOND
-    return Grade.ONE_DEVICE
+    return Grade.ONE_DEVICE if first.device == second.device else Grade.ONE_AFTER_THE_OTHER

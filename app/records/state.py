@@ -116,6 +116,10 @@ class Baseline:
     at: datetime
 
 
+VOIDED = "danger was seen"
+"""Why a round was voided, where nobody wrote more."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Round:
     """One pair of blind readings: what was asked, who handed in, and what became of it.
@@ -145,6 +149,7 @@ class CheckState:
     clearance: timedelta
     plan: Plan | None
     people: Mapping[int, str]
+    joined_at: Mapping[int, datetime]
     rounds: tuple[Round, ...]
     rereadings: int
     acknowledgements: tuple[Acknowledgement, ...]

@@ -94,9 +94,9 @@ class Story:
         """Both hand in the current round."""
         return self.handed_in(FIRST).handed_in(SECOND)
 
-    def voided(self) -> "Story":
+    def voided(self, why: str = "danger") -> "Story":
         """Tomas sees danger and says so."""
-        self.tell(events.RoundVoided(round=self._round, why="danger"), by=TOMAS)
+        self.tell(events.RoundVoided(round=self._round, why=why), by=TOMAS)
         self._round += 1
         return self
 

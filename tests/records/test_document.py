@@ -123,6 +123,7 @@ def test_a_round_that_was_not_compared_says_only_that_it_was() -> None:
         "scope": {each: [] for each in ("wristband", "chart", "order", "label", "device", "monitor")},
         "touched": [],
         "voided": "danger",
+        "independence": {"grade": "voided: not blind", "earlier_look": False},
     }
 
 
@@ -150,7 +151,10 @@ def test_it_says_how_independent_each_round_was() -> None:
         Story().found().steps_confirmed(), compared(1), compared(1, PRIMING), earlier=frozenset({NADIA})
     )
 
-    assert made["rounds"][0]["independence"] == {"grade": "two devices", "earlier_look": True}
+    assert made["rounds"][0]["independence"] == {
+        "grade": "two devices, overlapping in time",
+        "earlier_look": True,
+    }
     assert made["rounds"][0]["handed_in"]["A"]["device"] == f"device of {NADIA}"
 
 

@@ -4,8 +4,9 @@ from datetime import timedelta
 
 import pytest
 
+from app.records import events
 from app.records.independence import of_round
-from tests.factories.story import BEGAN, NADIA, Story
+from tests.factories.story import BEGAN, NADIA, TOMAS, Story
 
 A_MINUTE = timedelta(minutes=1)
 A_SECOND = timedelta(seconds=1)
@@ -18,23 +19,52 @@ def read(first: str, second: str, *, signed_in_before: timedelta = 30 * A_MINUTE
     return told.handed_in(2, device=second, signed_in_at=SECOND_AT - signed_in_before)
 
 
+def after_the_first(*, minutes: int, device: str = "other tablet", joins_before: bool = False) -> Story:
+    """The second joins or signs in some minutes after the first handed in, and reads for two minutes."""
+    told = Story().opened()
+    told = told.joined().handed_in(1, device="tablet") if joins_before else told.handed_in(1, device="tablet")
+    for _ in range(minutes):
+        told.tell(events.SecurityNoted(person=TOMAS, what="elsewhere"))
+    signed_in_at = told.now
+    return (told if joins_before else told.joined()).handed_in(2, device=device, signed_in_at=signed_in_at)
+
+
 TABLE: dict[str, tuple[Story, str]] = {
-    "a tablet each": (read("tablet", "other tablet"), "two devices"),
+    "a tablet each": (read("tablet", "other tablet"), "two devices, overlapping in time"),
+    "a tablet each, the second signed in as the first handed in": (
+        read("tablet", "other tablet", signed_in_before=A_MINUTE),
+        "two devices, overlapping in time",
+    ),
+    "a tablet each, the second joined when the first had handed in": (
+        after_the_first(minutes=5),
+        "two devices, one after the other",
+    ),
+    "a tablet each, the second signed in after the first had handed in": (
+        after_the_first(minutes=5, joins_before=True),
+        "two devices, one after the other",
+    ),
     "a tablet each, signed in just now": (
         read("tablet", "other tablet", signed_in_before=A_SECOND),
-        "two devices",
+        "second reading in under a minute, after the first",
     ),
-    "one tablet": (read("tablet", "tablet", signed_in_before=5 * A_MINUTE), "one device, signed in anew"),
     "one tablet, a minute for the second reading": (
         read("tablet", "tablet", signed_in_before=A_MINUTE),
         "one device, signed in anew",
     ),
+    "one tablet, an hour later": (
+        after_the_first(minutes=60, device="tablet"),
+        "one device, signed in anew",
+    ),
     "one tablet, less than a minute": (
         read("tablet", "tablet", signed_in_before=A_MINUTE - A_SECOND),
-        "second reading under a minute after the first",
+        "second reading in under a minute, after the first",
     ),
     "someone saw danger": (
         Story().opened().joined().handed_in(1).voided(),
+        "voided: not blind",
+    ),
+    "someone saw danger and wrote no more": (
+        Story().opened().joined().handed_in(1).voided(why=""),
         "voided: not blind",
     ),
 }
@@ -65,5 +95,5 @@ def test_it_does_not_matter_which_slot_handed_in_first() -> None:
 
     assert (
         of_round(state, state.rounds[0], frozenset()).grade.value
-        == "second reading under a minute after the first"
+        == "second reading in under a minute, after the first"
     )

@@ -70,10 +70,10 @@ def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: Wor
     for stands in (
         "Nadia Ferrow, LG-2001",
         "Tomas Osmund, LG-2002",
-        "First reading two devices",
+        "First reading two devices, overlapping in time",
         "FIVE TIMES",
         "30 mg in 30 mL",
-        "Second reading two devices",
+        "Second reading two devices, overlapping in time",
         "A sedative is charted, first nurse: The prescriber was asked and wants it so (Dr Asked).",
         "A sedative is charted, second nurse",
         "0: awake",
