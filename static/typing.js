@@ -3,13 +3,14 @@
 // What is typed is kept at the server while it is typed, sealed and for its author alone: a lost connection, an ended
 // session or an empty battery loses none of it. It counts for nothing until it is kept by a press.
 
-const QUIET_BEFORE_KEEPING_MS = 1500;
+const QUIET_FOR_MS_BEFORE_KEEPING = 500;
 const TRY_AGAIN_AFTER_MS = 5000;
 const ANSWER_WITHIN_MS = 5000;
 
 function keepTyping(form) {
   let timer = 0;
   let unkept = false;
+  let failed = false;
   let sending = null;
   let letThrough = false;
   const line = document.createElement("p");
@@ -43,7 +44,8 @@ function keepTyping(form) {
       window.location.reload();
       return false;
     }
-    if (!answer || answer.status >= 500) {
+    failed = !answer || answer.status >= 500;
+    if (failed) {
       unkept = true;
       says("No connection: what you write here is not kept yet. Stay on this page; it is tried again.");
       later(TRY_AGAIN_AFTER_MS);
@@ -68,21 +70,14 @@ function keepTyping(form) {
     return done;
   }
 
-  form.addEventListener("input", () => {
+  function note() {
     unkept = true;
-    later(QUIET_BEFORE_KEEPING_MS);
-  });
-  form.addEventListener("change", () => {
-    unkept = true;
-    keep();
-  });
-  form.addEventListener("click", (event) => {
-    // A field that was cleared says no input.
-    if (event.target.classList.contains("clear")) {
-      unkept = true;
-      later(0);
-    }
-  });
+    later(QUIET_FOR_MS_BEFORE_KEEPING);
+  }
+
+  form.addEventListener("input", note);
+  // Also when a field was cleared or filled in by a scan, which says no input.
+  form.addEventListener("change", note);
   if ("filled" in form.dataset) {
     // What a scan has filled in was not typed.
     unkept = true;
@@ -102,9 +97,9 @@ function keepTyping(form) {
 
   // Without a connection the press would lead to a page of the browser's own, and what stands here would be gone.
   form.addEventListener("submit", async (event) => {
-    if (letThrough || (navigator.onLine && !unkept && !sending)) {
+    if (letThrough || (navigator.onLine && !failed)) {
       window.clearTimeout(timer);
-      letThrough = false;
+      unkept = letThrough = false;
       return;
     }
     event.preventDefault();

@@ -89,11 +89,15 @@ class Input:
 
 @dataclass(frozen=True, kw_only=True)
 class ReadForm:
-    """A filled-in source: the inputs for the page, the answers, and the faults."""
+    """A filled-in source: the inputs for the page, the answers, and the faults.
+
+    `is_back` of what its author left before a press kept it.
+    """
 
     inputs: tuple[Input, ...]
     answers: dict[str, str]
     wrong: tuple[Wrong, ...]
+    is_back: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,7 +148,9 @@ def typed_in(fields: Iterable[Field], form: MultiDict[str, str]) -> dict[str, st
 def typed_form(fields: Iterable[Field], typed: Mapping[str, str], offered: Offered) -> ReadForm:
     """The form as its author left it, without a word about what is not finished."""
     left = read_form(fields, MultiDict(typed), offered)
-    return replace(left, inputs=tuple(replace(each, fault="") for each in left.inputs), wrong=())
+    return replace(
+        left, inputs=tuple(replace(each, fault="") for each in left.inputs), wrong=(), is_back=True
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -49,8 +49,8 @@ def source_form(check: str, source: str) -> ResponseReturnValue:
     fields = fields_in(desk.round.scope, wanted)
     if wanted.value in desk.typed:
         form = typed_form(fields, desk.typed[wanted.value], _offered(seen))
-        return _source_page(seen, desk, wanted, form, version=desk.version, is_back=True)
-    form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(seen))
+    else:
+        form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(seen))
     return _source_page(seen, desk, wanted, form, version=desk.version)
 
 
@@ -255,12 +255,9 @@ def _source_page(
     version: int,
     says: str = "",
     filled: FilledIn | None = None,
-    is_back: bool = False,
 ) -> str:
     page = source_page(seen, desk, source, form, version=version)
-    return render_template(
-        "reading/source.html", page=page, wrong=form.wrong, says=says, filled=filled, is_back=is_back
-    )
+    return render_template("reading/source.html", page=page, form=form, says=says, filled=filled)
 
 
 def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:
