@@ -1,3 +1,4 @@
+import json
 import re
 
 import pytest
@@ -53,3 +54,13 @@ def test_a_lock_pins_everything_with_hashes_and_names_no_index(lock: str) -> Non
     assert len(re.findall(r"--hash=sha256:[0-9a-f]{64}", text)) >= len(entries)
     assert "://" not in text
     assert "--" not in text.replace("--hash=", "")
+
+
+def test_the_lock_of_npm_does_so_too() -> None:
+    text = (root() / ".ci/npm/package-lock.json").read_text(encoding="utf-8")
+    entries = {name: each for name, each in json.loads(text)["packages"].items() if name}
+
+    assert entries
+    assert all(re.fullmatch(r"sha512-[A-Za-z0-9+/]{86}==", each["integrity"]) for each in entries.values())
+    assert not any("resolved" in each for each in entries.values())
+    assert "://" not in text
