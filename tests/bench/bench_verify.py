@@ -39,11 +39,12 @@ AIM = 2
 
 # Where the time goes, by the function that a step of the work begins with.
 STEPS = {
-    "the PDF taken apart by pyHanko, attachments read": ("record_file.py", "open_record"),
-    "the seal validated by pyHanko": ("seal.py", "check_seal"),
-    "both signatures and the keys' entries": ("verifying_signatures.py", "signature_of"),
-    "findings and doses computed again from the file": ("verifying_contents.py", "computed_again"),
-    "rows of a check read from the database and folded": ("recomputing.py", "load_stored"),
+    "the seal recognised and its signature verified": ("seal_as_written.py", "is_sealed_as_written"),
+    "attachments read from the PDF": ("seal_as_written.py", "attachments_of_sealed"),
+    "the file's proof: both signatures, the keys' entries": ("verifying_quickly.py", "_holds_by_log"),
+    "rows of fifty checks read at a time": ("read_ahead.py", "take"),
+    "each check folded": ("recomputing.py", "load_stored"),
+    "readings opened, their commitments": ("invariants.py", "_reading_stands"),
     "every comparison made again from the readings": ("recomputing.py", "recomputed"),
     "the record made again from what is stored": ("recomputing.py", "bytes_of_frozen"),
     "stored signatures verified with the log's keys": ("recomputing.py", "signed_as_stored"),
