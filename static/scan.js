@@ -26,7 +26,7 @@ function handleScanner(scan) {
 function followChange(scanned) {
   const row = scanned.closest(".row");
   const follow = () => {
-    row.querySelector(".note").hidden = row.querySelector("input[type=text]").value !== scanned.value;
+    row.querySelector(".said").hidden = row.querySelector("input[type=text]").value !== scanned.value;
   };
   row.addEventListener("input", follow);
   row.addEventListener("change", follow);

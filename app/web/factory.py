@@ -10,7 +10,7 @@ from werkzeug.exceptions import HTTPException, SecurityError
 
 from app.config import root
 from app.storage import StoreUnavailable
-from app.web import asking, headers, shown
+from app.web import asking, headers, packing, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
 from app.web.views import BLUEPRINTS
@@ -48,6 +48,7 @@ def create_app(parts: Parts) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions[EXTENSION] = parts
     app.view_functions["static"] = public(app.view_functions["static"])
+    packing.prepare(app)
     asking.prepare(app)
     headers.prepare(app)
     shown.prepare(app)

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.browser
 _LINE = """<form action="about:blank"><input id="field-scan" aria-label="Scan">
 <button name="go" value="fill-in">Fill in</button>
 <fieldset class="row"><input type="text" name="lot" aria-label="Lot" value="LG-123">
-<input type="hidden" name="lot_scanned" value="LG-123"><p class="note">From the scan</p></fieldset>
+<input type="hidden" name="lot_scanned" value="LG-123"><p class="said">From the scan</p></fieldset>
 <label><input type="radio" name="mode">Demand</label>
 <button class="main" name="go" value="next">Keep</button></form>"""
 
@@ -60,7 +60,7 @@ def test_enter_elsewhere_goes_on(line: tuple[Page, bool]) -> None:
 
 def test_what_was_changed_is_no_longer_from_the_scan(line: tuple[Page, bool]) -> None:
     page, has_script = line
-    lot, note = page.get_by_label("Lot"), page.locator(".note")
+    lot, note = page.get_by_label("Lot"), page.locator(".said")
     expect(note).to_be_visible()
     lot.fill("LG-124")
     expect(note).to_be_visible(visible=not has_script)

@@ -169,7 +169,7 @@ def test_a_scan_on_the_page(world: World) -> None:
     assert "Filled in: Lot, Use by, Code on the label." in page.text
     row = next(each for each in page.all("fieldset") if each.get("data-field") == "lot")
     assert FROM_THE_SCAN in words_of(row)
-    assert "note-lot" in (row.get("aria-describedby") or "").split()
+    assert "said-lot" in (row.get("aria-describedby") or "").split()
     assert "LG-123" not in _label(browser, check).body
 
     browser.press("Fill in", scan=LABEL)

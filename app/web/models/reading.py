@@ -50,6 +50,7 @@ class SourcePage:
     # The field before which the line for a scan stands; blank where none can be filled in.
     scan_before: str
     scan_hint: str
+    has_numbers: bool
     version: int
     has_before: bool
     after: str
@@ -116,6 +117,7 @@ def source_page(seen: Seen, desk: Desk, source: Source, form: ReadForm, *, versi
         asked=tuple(_asked(each, source) for each in form.inputs),
         scan_before=_scan_before(source, form),
         scan_hint=SCAN_HINTS.get(source, ""),
+        has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
         version=version,
         has_before=index > 0,
         after=source_words(sources[index + 1].value) if index + 1 < len(sources) else "",

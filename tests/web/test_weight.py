@@ -1,0 +1,105 @@
+"""What comes over the wire for a page when a browser has nothing of it yet: it and all that it asks for."""
+
+import gzip
+import re
+from collections.abc import Callable
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from app.records.sources import Source
+from tests.factories.answers import answers
+from tests.support.browser import ORIGIN
+from tests.support.checking import Pair, at_steps, compared, joined, started
+from tests.support.world import World
+
+MOST = 60_000
+_STATUS_LINE = len("HTTP/1.1 200 OK\r\n\r\n")
+
+
+def fetched(client: FlaskClient, path: str) -> TestResponse:
+    """One answer, as a browser asks for it."""
+    answer = client.get(path, base_url=ORIGIN, headers={"Accept-Encoding": "gzip, deflate, br"})
+    assert answer.status_code == 200, path
+    return answer
+
+
+def asked_for(page: str) -> set[str]:
+    """The files that a page names, and those that every stylesheet of ours names."""
+    files = set(re.findall(r'(?:href|src)="(/static/[^"]+)"', page))
+    return files | {f"/static/fonts/hyperlegible-{weight}.woff2" for weight in ("regular", "bold")}
+
+
+def weight(answer: TestResponse) -> int:
+    """The bytes of an answer, with its headers."""
+    body = answer.get_data()
+    answer.close()
+    return _STATUS_LINE + len(str(answer.headers).encode()) + len(body)
+
+
+def weights(client: FlaskClient, path: str) -> dict[str, int]:
+    """The page and each file that it asks for."""
+    plain = client.get(path, base_url=ORIGIN).get_data(as_text=True)
+    return {each: weight(fetched(client, each)) for each in {path, *asked_for(plain)}}
+
+
+def test_a_page_that_is_read_from_stays_light(world: World) -> None:
+    pair = joined(world)
+
+    for source in Source:
+        each = weights(pair.first.client, f"/check/{pair.check}/read/{source.value}")
+        assert len(each) > 8
+        assert sum(each.values()) < MOST, (source, each)
+
+
+_DIFFERING = answers(device={"demand_dose": "2 mg"})
+
+
+@pytest.mark.parametrize(
+    ("begin", "tail"),
+    [
+        (lambda world: compared(world, _DIFFERING, _DIFFERING), ""),
+        (at_steps, "/steps"),
+        (started, "/record"),
+    ],
+)
+def test_so_do_the_pages_of_what_follows(world: World, begin: Callable[[World], Pair], tail: str) -> None:
+    pair = begin(world)
+
+    assert sum(weights(pair.first.client, f"/check/{pair.check}{tail}").values()) < MOST
+
+
+@pytest.mark.parametrize("path", ["/static/countersign.css", "/static/keypad.js", "/"])
+def test_a_packed_page_is_the_same_page(world: World, path: str) -> None:
+    client = world.at("n.ferrow").client
+    plain = client.get(path, base_url=ORIGIN)
+    packed = fetched(client, path)
+
+    assert "Content-Encoding" not in plain.headers
+    assert packed.headers["Content-Encoding"] == "gzip"
+    assert plain.headers["Vary"] == packed.headers["Vary"] == "Accept-Encoding"
+    assert len(packed.get_data()) < len(plain.get_data())
+    assert gzip.decompress(packed.get_data()) == plain.get_data()
+    plain.close()
+    packed.close()
+
+
+def test_what_is_packed_already_or_hardly_there_is_left_alone(world: World) -> None:
+    client = world.browser().client
+    for path in ("/static/icon.svg", "/static/fonts/hyperlegible-bold.woff2"):
+        answer = fetched(client, path)
+        assert "Content-Encoding" not in answer.headers
+        answer.close()
+
+
+def test_a_browser_that_has_the_file_is_told_so(world: World) -> None:
+    client = world.browser().client
+    first = fetched(client, "/static/countersign.css")
+    packed = {"Accept-Encoding": "gzip", "If-None-Match": first.headers["ETag"]}
+    again = client.get("/static/countersign.css", base_url=ORIGIN, headers=packed)
+
+    assert first.headers["ETag"].startswith("W/")
+    assert (again.status_code, again.get_data()) == (304, b"")
+    first.close()
+    again.close()
