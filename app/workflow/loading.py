@@ -6,15 +6,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.base import Act
 from app.people import Permission, Role, may
 from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
+from app.records.life import Action, may_be_done
 from app.records.policy import SitePolicy, policy_from
 from app.records.state import BLIND, CheckState
 from app.records.steps import WITH_CARRIER, Plan, plan_from
 from app.records.visibility import Viewer
 from app.storage import Reader, Transaction
+from app.workflow.refusals import NotFound, NotNow, NotYours
 
 POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
 
@@ -62,6 +65,32 @@ def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | Non
         return None
     tx.lock_check(check_id)
     return load(tx, check_id, now)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Own:
+    """A check, held to the end of the act, and the slot in it of whoever acts."""
+
+    loaded: Loaded
+    slot: int
+
+    @property
+    def state(self) -> CheckState:
+        """The check's state."""
+        return self.loaded.state
+
+
+def lock_own(tx: Transaction, act: Act, check_id: str, action: Action) -> Own | NotFound | NotYours | NotNow:
+    """The check for one of its two clinicians, when the action may be done in its phase."""
+    loaded = lock_and_load(tx, check_id, act.now)
+    if loaded is None:
+        return NotFound()
+    slot = loaded.state.slot_of(act.by.person)
+    if slot is None:
+        return NotYours()
+    if not may_be_done(action, loaded.state.phase):
+        return NotNow(phase=loaded.state.phase)
+    return Own(loaded=loaded, slot=slot)
 
 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:

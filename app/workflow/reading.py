@@ -7,7 +7,7 @@ from app.keys import CONTENT_AT_MOST, open_envelope, seal
 from app.records import events
 from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND, SOURCES, TYPING, Draft, KeptReading
-from app.records.life import Action, may_be_done
+from app.records.life import Action
 from app.records.reading import Answers, in_scope, latest
 from app.records.sealed import draft_context, opened, reading_content, reading_context
 from app.records.sources import Source
@@ -15,7 +15,7 @@ from app.records.state import CheckState, Round
 from app.records.turn import Turn, turn
 from app.records.visibility import Sight, as_seen
 from app.storage import Reader, Transaction
-from app.workflow.loading import Loaded, load, lock_and_load
+from app.workflow.loading import Loaded, Own, load, lock_and_load, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -281,13 +281,11 @@ def lock_reading(  # noqa: PLR0913  # what a reading is bound to
 def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | NotFound | NotYours | NotNow:
     """Someone sees danger while reading and says so at once: the round is voided, without blame."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        if state.slot_of(act.by.person) is None:
-            return NotYours()
-        if not may_be_done(Action.SAY_DANGER, state.phase) or state.current is None:
+        own = lock_own(tx, act, check_id, Action.SAY_DANGER)
+        if not isinstance(own, Own):
+            return own
+        state = own.state
+        if state.current is None:
             return NotNow(phase=state.phase)
         number = state.current.number
         tx.append(

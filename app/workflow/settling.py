@@ -15,7 +15,7 @@ from app.records.sources import Source
 from app.records.state import CheckState
 from app.records.visibility import Sight, sight
 from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import lock_and_load, roles_of, viewer_of
+from app.workflow.loading import Own, lock_and_load, lock_own, roles_of, viewer_of
 from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
@@ -76,13 +76,11 @@ def read_again(
     """Open the next reading: the differing fields, or all of each source that somebody put right."""
     named = tuple(source.value for source in Source if source.value in set(touched))
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        if state.slot_of(act.by.person) is None:
-            return NotYours()
-        if not may_be_done(Action.READ_AGAIN, state.phase) or state.open_help is not None:
+        own = lock_own(tx, act, check_id, Action.READ_AGAIN)
+        if not isinstance(own, Own):
+            return own
+        state = own.state
+        if state.open_help is not None:
             return NotNow(phase=state.phase)
         if state.needs_help:
             return HelpNeeded()
@@ -119,15 +117,10 @@ def acknowledge(
 ) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete:
     """One clinician acknowledges one caution, with a reason from the rule's own list."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(act.by.person)
-        if slot is None:
-            return NotYours()
-        if not may_be_done(Action.ACKNOWLEDGE, state.phase):
-            return NotNow(phase=state.phase)
+        own = lock_own(tx, act, check_id, Action.ACKNOWLEDGE)
+        if not isinstance(own, Own):
+            return own
+        state, slot = own.state, own.slot
         found = next((each for each in state.unacknowledged(slot) if each.key == finding), None)
         if found is None:
             return NoSuchFinding()
@@ -155,13 +148,11 @@ def ask_for_help(
 ) -> Done | NotFound | NotYours | NotNow:
     """Ask a third person to look; possible at any time before clearance."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        if state.slot_of(act.by.person) is None:
-            return NotYours()
-        if not may_be_done(Action.ASK_FOR_HELP, state.phase) or state.open_help is not None:
+        own = lock_own(tx, act, check_id, Action.ASK_FOR_HELP)
+        if not isinstance(own, Own):
+            return own
+        state = own.state
+        if state.open_help is not None:
             return NotNow(phase=state.phase)
         tx.append(
             events.HelpAsked(help=act.new_id(), why=why, text=text),

@@ -6,9 +6,9 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
-from app.records.life import Action, may_be_done
+from app.records.life import Action
 from app.storage import Transaction
-from app.workflow.loading import lock_and_load
+from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -54,15 +54,10 @@ def take_last_look(
 ) -> Looked | NotTheSame | NotFound | NotYours | NotNow:
     """Immediately before starting: the device beside the agreed values, a look and one tap."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(act.by.person)
-        if slot is None:
-            return NotYours()
-        if not may_be_done(Action.LAST_LOOK, state.phase):
-            return NotNow(phase=state.phase)
+        own = lock_own(tx, act, check_id, Action.LAST_LOOK)
+        if not isinstance(own, Own):
+            return own
+        state, slot = own.state, own.slot
         if slot not in state.last_looks or not same:
             looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
             tx.append(looked, act=act, check=check_id)
@@ -77,14 +72,10 @@ def start_infusion(
 ) -> StartNoted | Incomplete | NotFound | NotYours | NotNow:
     """Note that the infusion was started, after both last looks and before clearance lapses."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        if state.slot_of(act.by.person) is None:
-            return NotYours()
-        if not may_be_done(Action.START, state.phase):
-            return NotNow(phase=state.phase)
+        own = lock_own(tx, act, check_id, Action.START)
+        if not isinstance(own, Own):
+            return own
+        state = own.state
         if not {FIRST, SECOND} <= state.last_looks:
             return Incomplete(fields=("last-look",))
         tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)

@@ -12,7 +12,7 @@ from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
 from app.storage import Transaction
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.loading import Loaded, lock_and_load
+from app.workflow.loading import Loaded, Own, lock_own
 from app.workflow.reading import lock_reading, open_reading
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 from app.workflow.site import Site
@@ -63,13 +63,10 @@ def confirm_steps(
 ) -> Confirmed | OutOfTurn | NotFound | NotYours | NotNow:
     """Confirm steps, in one's own part: slot 1 does, slot 2 verifies what is done."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(act.by.person)
-        if slot is None:
-            return NotYours()
+        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
+        if not isinstance(own, Own):
+            return own
+        state, slot = own.state, own.slot
         now_open = {step.id: step for step in open_steps(state)}
         if not now_open:
             return NotNow(phase=state.phase)
@@ -96,24 +93,21 @@ def observe_baseline(
 ) -> Confirmed | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | Incomplete:
     """Write down sedation, respiratory rate and SpO2 before any dose, by the first nurse."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(act.by.person)
-        if slot is None:
-            return NotYours()
+        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
+        if not isinstance(own, Own):
+            return own
+        state, slot = own.state, own.slot
         step = next((each for each in open_steps(state) if each.entry == BASELINE), None)
         if step is None:
             return NotNow(phase=state.phase)
         if slot != FIRST:
             return OutOfTurn()
-        read = _baseline(loaded, sedation, respiratory_rate, spo2)
+        read = _baseline(own.loaded, sedation, respiratory_rate, spo2)
         if not isinstance(read, bool):
             return read
         event = events.BaselineObserved(
             slot=FIRST,
-            scale=loaded.policy.baseline.scale,
+            scale=own.loaded.policy.baseline.scale,
             sedation=sedation,
             respiratory_rate=respiratory_rate,
             spo2=spo2,
@@ -163,13 +157,10 @@ def read_primed_volume(
 ) -> VolumeRead | Malformed | OutOfTurn | NotFound | NotYours | NotNow:
     """Hand in the primed volume, without sight of the other's; compared when both are in."""
     with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(act.by.person)
-        if slot is None:
-            return NotYours()
+        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
+        if not isinstance(own, Own):
+            return own
+        state, slot = own.state, own.slot
         if not any(step.entry == PRIMED_VOLUME for step in open_steps(state)):
             return NotNow(phase=state.phase)
         if slot in state.priming_handed_in or state.priming_settled:
@@ -183,7 +174,7 @@ def read_primed_volume(
         )
         if len(state.priming_handed_in) == 0:
             return VolumeRead(settled=None)
-        return VolumeRead(settled=_compare_priming(tx, site, act, loaded))
+        return VolumeRead(settled=_compare_priming(tx, site, act, own.loaded))
 
 
 def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> bool:
