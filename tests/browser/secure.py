@@ -2,7 +2,7 @@
 
 import secrets
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -46,7 +46,10 @@ def serving(application: "WSGIApplication", *, https: bool) -> Iterator[str]:
 
 
 @contextmanager
-def over_https(running: Demonstration) -> Iterator[Demonstration]:
+def over_https(
+    running: Demonstration,
+    around: "Callable[[WSGIApplication], WSGIApplication]" = lambda application: application,
+) -> Iterator[Demonstration]:
     """Serve a demonstration's site a second time, over https and as an installation in use."""
     parts = Parts(
         site=running.site,
@@ -56,5 +59,5 @@ def over_https(running: Demonstration) -> Iterator[Demonstration]:
         coin=lambda: 0,
         csrf_key=secrets.token_bytes(32),
     )
-    with serving(create_app(parts), https=True) as address:
+    with serving(around(create_app(parts)), https=True) as address:
         yield replace(running, address=address)

@@ -14,7 +14,8 @@ from tests.browser.secure import over_https, serving
 from tests.browser.ward import Scene, Ward
 
 if TYPE_CHECKING:
-    from wsgiref.types import StartResponse, WSGIEnvironment
+    from collections.abc import Iterable
+    from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -34,7 +35,10 @@ def careless(environ: "WSGIEnvironment", start_response: "StartResponse") -> lis
     """A site that guards nothing."""
     del environ
     start_response("200 OK", [("Content-Type", "text/html")])
-    return [b"<!DOCTYPE html><title>Careless</title><label>Lot <input></label><a href=/next>Next</a>"]
+    return [
+        b"<!DOCTYPE html><title>Careless</title><label>Lot <input></label><a href=/next>Next</a>",
+        b"<script>onpageshow = (event) => { window.broughtBack = event.persisted }</script>",
+    ]
 
 
 @pytest.mark.parametrize("https", [False, True], ids=["http", "https"])
@@ -56,6 +60,8 @@ def test_this_browser_does_bring_left_pages_back(
         history.go(len(history.addresses()) - 2)
         expect(tablet.page).to_have_url(f"{address}/reading")
         assert tablet.page.evaluate("window.stillHere === true")
+        if scripts:
+            assert tablet.page.evaluate("window.broughtBack") is True
         assert tablet.page.get_by_label("Lot").input_value() == "ZQX-7319"
 
 
@@ -145,8 +151,37 @@ def test_over_https_not_even_without_scripts(ward: Ward, scene: Scene, *, script
     with over_https(ward.running) as running:
         over = replace(ward, running=running)
         one = _in_the_middle_of_reading(over, scene, scripts=scripts)
-        one.sign_out()
+        if scripts:
+            one.sign_out()
+        else:
+            # The lock itself: handed in, and the device handed over.
+            one.press("Keep, and go on: Monitor")
+            one.read({**scene.quiet})
+            one.hand_in_and_hand_over()
         _shows_nothing_however_far_back(one)
+
+
+def unguarded(application: "WSGIApplication") -> "WSGIApplication":
+    """The same site, but for the headers that keep its pages out of the browser's memory."""
+
+    def answer(environ: "WSGIEnvironment", start_response: "StartResponse") -> "Iterable[bytes]":
+        def start(status: str, headers: list[tuple[str, str]], *more: Any) -> Any:  # noqa: ANN401  # as in WSGI
+            kept = [each for each in headers if each[0] not in ("Cache-Control", "Clear-Site-Data")]
+            return start_response(status, kept, *more)
+
+        return application(environ, start)
+
+    return answer
+
+
+def test_without_its_headers_the_site_itself_would_come_back(ward: Ward, scene: Scene) -> None:
+    # The twin: it is our own pages that this browser would keep, and our own headers that hold it off.
+    with over_https(ward.running, around=unguarded) as running:
+        one = _in_the_middle_of_reading(replace(ward, running=running), scene, scripts=False)
+        one.sign_out()
+        history = History(one.device)
+        history.go(len(history.addresses()) - 2)
+        expect(one.page.locator("input[name=lockout]")).to_have_value("17.39")
 
 
 def test_when_the_colleague_has_signed_in(ward: Ward, scene: Scene) -> None:

@@ -3,11 +3,11 @@
 import logging
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
-from sqlalchemy import MetaData, create_engine, select
+from sqlalchemy import MetaData, create_engine, event, select
 
 from app.records.state import Phase
 from app.workflow import reading
@@ -50,6 +50,14 @@ def _cell(cell: object) -> bytes:
     return cell if isinstance(cell, bytes) else str(cell).encode()
 
 
+def _flat(sent: object) -> bytes:
+    if isinstance(sent, Mapping):
+        return _flat(list(sent.values()))
+    if isinstance(sent, list | tuple):
+        return b"\n".join(_flat(each) for each in sent)
+    return _cell(sent)
+
+
 def files_in(folder: Path) -> bytes:
     """The bytes of every file."""
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
@@ -79,6 +87,22 @@ class TestBeforeBothHaveHandedIn:
         sweep_once(world_on_both.site, world_on_both.clock.now, holder="test")
         assert not is_in(dump(database_url))
         assert not is_in(files_in(own_temporary_folder.parent))
+
+    def test_no_statement_carries_a_value(self, world_on_both: World) -> None:
+        sent: list[object] = []
+
+        def note(*told: object) -> None:
+            _connection, _cursor, statement, parameters, _context, _many = told
+            sent.extend((statement, parameters))
+
+        engine = world_on_both.site.store._engine  # noqa: SLF001  # what the database is told
+        event.listen(engine, "before_cursor_execute", note)
+        pair = joined(world_on_both)
+        hand_in(pair.first, pair.check, CANARY)
+        assert b"INSERT INTO reading" in (told := _flat(sent))
+        assert not is_in(told)
+        # What is kept for who was looked up shows that parameters are among it.
+        assert world_on_both.person("n.ferrow").id.encode() in told
 
     def test_nothing_is_logged_or_printed(
         self, world: World, caplog: pytest.LogCaptureFixture, capfd: pytest.CaptureFixture[str]

@@ -244,6 +244,21 @@ def test_the_second_hand_in_itself_tells_nothing(worlds: Callable[[], World]) ->
     assert_same(*answered)
 
 
+def test_when_the_first_handed_in_is_not_told(worlds: Callable[[], World]) -> None:
+    answered = []
+    for early in (60, 240):
+        scene = scene_at(worlds(), Case(stage=_nothing_yet, worlds=TENFOLD), answers())
+        scene.world.clock.pass_(seconds=early)
+        scene.pair.hand_in(scene.pair.first, answers())
+        scene.world.clock.pass_(seconds=300 - early)
+        answered.append(looked_again(scene))
+    assert_same(*answered)
+
+
+def _nothing_yet(scene: Scene, read: Answers) -> None:
+    """Both have joined."""
+
+
 def test_each_reads_the_primed_volume_without_the_others(worlds: Callable[[], World]) -> None:
     answered = []
     for volume in ("2.3", "7.3719"):

@@ -1,0 +1,96 @@
+"""The table of channels names every channel, and tests that exist."""
+
+import ast
+import re
+
+import pytest
+
+from app.config import root
+from tests.support.world import World
+
+TABLE = root() / "app" / "web" / "CHANNELS.md"
+CHANNELS = range(1, 35)
+_NAMED = re.compile(r"(tests/[\w/]+\.py)::(test_\w+)")
+
+
+def faults(table: str) -> list[str]:
+    """What is wrong with a table: a channel without a line, a line without a test, a test that is none."""
+    rows = [
+        [cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines() if "|" in line
+    ]
+    lines = {row[0]: row for row in rows if row[0].isdigit()}
+    wrong = [f"channel {number} has no line" for number in CHANNELS if str(number) not in lines]
+    for number, row in lines.items():
+        named = _NAMED.findall(row[-1])
+        if not named or len(row) != len(("no", "channel", "how", "held by")):
+            wrong.append(f"channel {number} is held by nothing")
+        wrong += [
+            f"channel {number}: no {file}::{name}" for file, name in named if name not in named_in(file)
+        ]
+    return wrong
+
+
+def named_in(file: str) -> set[str]:
+    """The names of the tests in a file, also of those in a class."""
+    path = root() / file
+    if not path.is_file():
+        return set()
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return {each.name for each in ast.walk(tree) if isinstance(each, ast.FunctionDef)}
+
+
+def test_every_channel_has_a_line_and_its_tests_exist() -> None:
+    assert faults(TABLE.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "fault"),
+    [
+        ("| 17 | time of an answer", "| 35 | time of an answer", "channel 17 has no line"),
+        ("::test_each_cell", "::test_each_sell", "no tests/records/test_visibility.py::test_each_sell"),
+        (
+            "tests/web/test_signing_in.py::",
+            "tests/web/test_gone.py::",
+            "channel 27: no tests/web/test_gone.py",
+        ),
+        (
+            "tests/web/test_blindness_worlds.py::test_the_second_hand_in_itself_tells_nothing",
+            "it is hoped",
+            "channel 16 is held by nothing",
+        ),
+    ],
+)
+def test_a_table_that_is_wrong_is_told(was: str, becomes: str, fault: str) -> None:
+    table = TABLE.read_text(encoding="utf-8")
+    assert was in table
+
+    told = faults(table.replace(was, becomes, 1))
+
+    assert any(fault in each for each in told)
+
+
+# The first part of every address. A page for metrics, health, support or messages would be one more.
+KNOWN = {
+    "",
+    "accounts",
+    "check",
+    "discrepancies",
+    "export",
+    "first-secret",
+    "handed-over",
+    "here",
+    "infusion",
+    "join",
+    "keys",
+    "open",
+    "shift-sheet",
+    "sign-in",
+    "sign-out",
+    "started-without-check",
+    "static",
+    "verify",
+}
+
+
+def test_there_is_no_page_but_these(world: World) -> None:
+    assert {each.rule.split("/")[1] for each in world.app.url_map.iter_rules()} == KNOWN
