@@ -11,22 +11,27 @@ _POLICY = (
     "worker-src 'none'"
 )
 _ALWAYS = {
-    "Content-Security-Policy": _POLICY,
     "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
     "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
+}
+_OF_DOCUMENTS = {
+    "Content-Security-Policy": _POLICY,
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=()",
 }
+# They mean nothing for what no browser shows by itself, and a page asks for a dozen such files.
+_NO_DOCUMENTS = (".css", ".js", ".woff2")
 _YEAR = 365 * 24 * 3600
 _DEVICE_LIFE = 2 * _YEAR
 
 
 def finish(response: Response) -> Response:
     """After each view."""
-    for name, text in _ALWAYS.items():
-        response.headers[name] = text
+    is_file = request.endpoint == "static" and response.mimetype != "text/html"
+    is_no_document = is_file and request.path.endswith(_NO_DOCUMENTS)
+    response.headers.update(_ALWAYS if is_no_document else _ALWAYS | _OF_DOCUMENTS)
     if request.endpoint == "static":
         response.headers["Cache-Control"] = "public, max-age=3600"
         return response

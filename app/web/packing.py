@@ -8,7 +8,9 @@ import gzip
 
 from flask import Flask, Response, request
 
-_WORTH_IT = frozenset({"text/html", "text/css", "text/javascript", "image/svg+xml"})
+# What a script is called depends on the machine.
+_SCRIPTS = frozenset({"text/javascript", "application/javascript"})
+_WORTH_IT = frozenset({"text/html", "text/css", "image/svg+xml"}) | _SCRIPTS
 _LEAST = 500
 # More than this takes longer and saves nothing.
 _LEVEL = 6

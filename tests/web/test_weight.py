@@ -15,7 +15,8 @@ from tests.support.checking import Pair, at_steps, compared, joined, started
 from tests.support.world import World
 
 MOST = 60_000
-_STATUS_LINE = len("HTTP/1.1 200 OK\r\n\r\n")
+# The status line, and the headers that the server itself adds: date, its name, whether it goes on.
+_SERVER_ADDS = 130
 
 
 def fetched(client: FlaskClient, path: str) -> TestResponse:
@@ -35,7 +36,7 @@ def weight(answer: TestResponse) -> int:
     """The bytes of an answer, with its headers."""
     body = answer.get_data()
     answer.close()
-    return _STATUS_LINE + len(str(answer.headers).encode()) + len(body)
+    return _SERVER_ADDS + len(str(answer.headers).encode()) + len(body)
 
 
 def weights(client: FlaskClient, path: str) -> dict[str, int]:
@@ -103,3 +104,28 @@ def test_a_browser_that_has_the_file_is_told_so(world: World) -> None:
     assert (again.status_code, again.get_data()) == (304, b"")
     first.close()
     again.close()
+
+
+@pytest.mark.parametrize(
+    ("name", "is_document"),
+    [
+        ("countersign.css", False),
+        ("countersign.js", False),
+        ("fonts/hyperlegible-bold.woff2", False),
+        # A browser shows a drawing by itself, and a text.
+        ("icon.svg", True),
+        ("fonts/LICENSE", True),
+        ("nothing.css", True),
+    ],
+)
+def test_a_file_carries_the_headers_that_mean_something_for_it(
+    world: World, name: str, *, is_document: bool
+) -> None:
+    answer = world.browser().client.get(f"/static/{name}", base_url=ORIGIN)
+
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert answer.headers["Referrer-Policy"] == "no-referrer"
+    assert answer.headers["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert ("Content-Security-Policy" in answer.headers) is is_document
+    assert ("X-Frame-Options" in answer.headers) is is_document
+    answer.close()
