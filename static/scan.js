@@ -22,6 +22,15 @@ function handleScanner(scan) {
   });
 }
 
+// Whoever has chosen no field yet and scans means this line. Every code begins with one of these.
+function catchScan(scan) {
+  document.addEventListener("keydown", (event) => {
+    if (document.activeElement === document.body && /^[0-9(\]]$/.test(event.key) && !event.ctrlKey && !event.metaKey) {
+      scan.focus();
+    }
+  });
+}
+
 // What was changed since is no longer from the scan.
 function followChange(scanned) {
   const row = scanned.closest(".row");
@@ -33,6 +42,9 @@ function followChange(scanned) {
 }
 
 document.addEventListener("DOMContentLoaded", () => {
-  document.querySelectorAll("#field-scan").forEach(handleScanner);
+  document.querySelectorAll("#field-scan").forEach((scan) => {
+    handleScanner(scan);
+    catchScan(scan);
+  });
   document.querySelectorAll("input[name$=_scanned]").forEach(followChange);
 });

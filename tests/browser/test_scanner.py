@@ -33,6 +33,7 @@ def line(request: pytest.FixtureRequest, browser: Browser) -> Iterator[tuple[Pag
         if has_script:
             page.add_script_tag(path=root() / "static" / "scan.js")
             page.evaluate("handleScanner(document.querySelector('#field-scan'))")
+            page.evaluate("catchScan(document.querySelector('#field-scan'))")
             page.evaluate("followChange(document.querySelector('[name=lot_scanned]'))")
         yield page, has_script
 
@@ -47,6 +48,13 @@ def test_enter_after_a_scan_fills_in(line: tuple[Page, bool]) -> None:
 
     expect(page).to_have_title("fill-in")
     expect(scan).to_have_value("]d210LG-123\x1d17311200" if has_script else "]d210LG-12317311200")
+
+
+def test_a_scan_that_comes_before_a_field_was_chosen_is_not_lost(line: tuple[Page, bool]) -> None:
+    page, has_script = line
+    for key in "x ]d210LG":
+        page.keyboard.press(key)
+    expect(page.get_by_label("Scan")).to_have_value("]d210LG" if has_script else "")
 
 
 def test_enter_elsewhere_goes_on(line: tuple[Page, bool]) -> None:

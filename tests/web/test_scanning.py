@@ -134,6 +134,26 @@ def test_a_scan_that_gives_nothing_is_kept_and_said(source: Source, scan: str, s
     assert held(done) == ({"birth_date": "x"} if source is Source.WRISTBAND else {})
 
 
+@pytest.mark.parametrize(
+    ("source", "name", "typed", "refused"),
+    [
+        (Source.LABEL, "lot", LABEL, True),
+        (Source.LABEL, "lot", "(17)311200(10)LG-123", True),
+        (Source.WRISTBAND, "identifier", LABEL, True),
+        # One part alone is what a label or a band may print.
+        (Source.LABEL, "lot", "10LG", False),
+        (Source.LABEL, "lot", "LG-123", False),
+        (Source.WRISTBAND, "identifier", "8018950110153000123454", False),
+        (Source.LABEL, "code", LABEL, False),
+    ],
+)
+def test_a_whole_code_is_no_lot(source: Source, name: str, typed: str, *, refused: bool) -> None:
+    form = read_form(FIELDS[source], MultiDict({name: typed}), OFFERED)
+
+    assert [each.field for each in form.wrong] == ([name] if refused else [])
+    assert form.answers == ({} if refused else {name: typed})
+
+
 def test_the_wristband_s_code_fills_in_the_identifier() -> None:
     done = filled(Source.WRISTBAND, scan=f"]d28018950110153000123454{GS}80191", birth_date="1961-04-09")
 

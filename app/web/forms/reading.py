@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from werkzeug.datastructures import MultiDict
 
 from app.quantities import Dimension, Fault, Range, parse_quantity
+from app.quantities.scanned import read_scan
 from app.records.sources import NONE, Field, Form, Source
 from app.web.forms.checking import LONGEST, Wrong
 from app.web.words import field_words
@@ -48,6 +49,7 @@ _RANGES: dict[str, Range] = {
     "lockout": Range(least=Fraction(1), most=_DAY),
     "limit_window": Range(least=_HOUR, most=_DAY),
 }
+_NO_WHOLE_CODE = frozenset({"lot", "identifier"})
 _ZERO_ALLOWED = frozenset({"continuous_rate"})
 
 DRUGS = (
@@ -196,6 +198,15 @@ def _quantity(field: Field, typed: _Typed) -> str | Fault:
     return read if isinstance(read, Fault) else text
 
 
+def _text(field: Field, text: str, offered: Offered) -> str | Fault:
+    """A scanner types wherever the caret is: a whole code is no lot and nobody's number."""
+    if field.name in _NO_WHOLE_CODE and text:
+        read = read_scan(text, offered.today)
+        if not isinstance(read, Fault) and len(read) > 1:
+            return _fault("This is a whole code. Scan it in the line for a scan, or write what is printed.")
+    return text
+
+
 def _chosen(text: str, choices: tuple[str, ...]) -> str | Fault:
     return text if text in ("", *choices) else _fault("Choose one of the answers.")
 
@@ -251,7 +262,7 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.PACK: lambda _, typed, offered: _chosen(typed.text, tuple(key for key, __ in offered.packs)),
     Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
     Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
-    Form.TEXT: lambda _, typed, __: typed.text,
+    Form.TEXT: lambda field, typed, offered: _text(field, typed.text, offered),
 }
 
 
