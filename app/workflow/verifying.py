@@ -60,6 +60,11 @@ def verify_file(
     file = open_record(content)
     if isinstance(file, NotARecord):
         return NotReadable(why=NO_RECORD)
+    return verify_opened(file, material, pages=pages)
+
+
+def verify_opened(file: RecordFile, material: PublicMaterial, *, pages: bool = True) -> Verification:
+    """The same of a file that was opened before."""
     return Verification(
         record=file.document["record"],
         edition=file.document["edition"],

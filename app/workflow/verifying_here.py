@@ -8,7 +8,7 @@ from app.records.checkpoint import CheckpointFile
 from app.records.verification import NotReadable, Verification
 from app.reports.record_file import NotARecord, open_record
 from app.workflow.site import KeysUnusable, Site, usable_site_keys
-from app.workflow.verifying import NO_RECORD, PublicMaterial, verify_file
+from app.workflow.verifying import NO_RECORD, PublicMaterial, verify_opened
 
 LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by it. Tell whoever runs it."
 
@@ -35,4 +35,4 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
     material = PublicMaterial(
         certificates=public_file(keys.known), checkpoint=CheckpointFile(checkpoint=checkpoint, issued=issued)
     )
-    return verify_file(content, material)
+    return verify_opened(file, material)

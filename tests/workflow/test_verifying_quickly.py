@@ -128,6 +128,17 @@ def test_a_file_as_issued_holds_quickly_and_in_full(story: sealed.Story) -> None
     assert case.holds_in_full
 
 
+def test_a_later_edition_does_not_matter(story: sealed.Story) -> None:
+    case = case_of(story, story.sealed)
+    (record,), signed = case.stored.frozen, case.stored.signatures
+    later = replace(
+        case.stored,
+        frozen=(record, replace(record, edition=2, document=b"{}")),
+        signatures=(*signed, *(replace(each, edition=2, jws="") for each in signed)),
+    )
+    assert replace(case, stored=later).holds
+
+
 def test_a_certificate_that_no_file_was_verified_by_is_not_known(story: sealed.Story) -> None:
     case = case_of(story, story.sealed)
     assert not Recognised().holds(case.pdf, case.stored, case.material)
@@ -199,8 +210,9 @@ def _signed_later(story: sealed.Story) -> Case:
 
 
 def _with_an_unconfirmed_key(story: sealed.Story) -> Case:
+    """The first nurse's: the place in the log is that of the second signature, and still holds."""
     first, second = story.proof.keys
-    return with_proof(story, replace(story.proof, keys=(first, replace(second, confirmed=second.made))))
+    return with_proof(story, replace(story.proof, keys=(replace(first, confirmed=first.made), second)))
 
 
 # Not by the bytes: by what is stored beside them. The long way asks for the file alone, and finds nothing.
