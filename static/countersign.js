@@ -181,7 +181,8 @@ function keepSession(idleMs) {
     if (away > idleMs) {
       const line = empty("You were signed out. ");
       const link = document.createElement("a");
-      link.href = `/sign-in?then=${encodeURIComponent(window.location.pathname)}`;
+      const asked = window.location.pathname + window.location.search;
+      link.href = `/sign-in?then=${encodeURIComponent(asked)}`;
       link.textContent = keeps ? "Sign in again; what you wrote is still there." : "Sign in again.";
       line.append(link);
       window.clearInterval(timer);

@@ -1,5 +1,7 @@
 """What is typed is there again for its author, whatever happens before the press; it counts for nothing."""
 
+import pytest
+
 from app.records.kept import SOURCES, TYPING
 from app.records.sources import FIELDS, Source
 from tests.factories.answers import answers
@@ -105,6 +107,20 @@ class TestWhatIsTypedAndNotKept:
         person = world.person("n.ferrow").id
         with world.site.store.read() as reader:
             assert [reader.find_draft(check, each, 1, person) for each in (SOURCES, TYPING)] == [None, None]
+
+    @pytest.mark.parametrize(("tail", "button"), [("/danger", "Say it"), ("/abandon", "End this check")])
+    def test_it_is_gone_with_its_round(self, world: World, tail: str, button: str) -> None:
+        browser, _, check = world.pair()
+        left(browser, check, "label", lot="ZQX-7319")
+        browser.get(f"/check/{check}{tail}")
+        reasons = [
+            each.get("value", "") for each in browser.page.all("input") if each.get("name") == "reason"
+        ]
+        browser.press(button, **({"reason": reasons[0]} if reasons else {}))
+
+        person = world.person("n.ferrow").id
+        with world.site.store.read() as reader:
+            assert reader.find_draft(check, TYPING, 1, person) is None
 
     def test_more_than_fits_is_not_kept_and_breaks_nothing(self, world: World) -> None:
         browser, _, check = world.pair()
