@@ -7,6 +7,7 @@ from app.workflow.invariants import check_invariants
 from tests.factories.attacked import Attacked
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.ward import Ward, open_ward
+from tests.reports import sealed
 
 
 @pytest.fixture
@@ -23,6 +24,12 @@ def one_ward(sqlite_url: str) -> Iterator[Ward]:
     with open_ward(sqlite_url) as made:
         yield made
         assert check_invariants(made.site, made.now) == ()
+
+
+@pytest.fixture(scope="session")
+def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
+    """A sealed record and its site."""
+    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
 
 
 @pytest.fixture

@@ -28,12 +28,6 @@ ALL = set(Question)
 
 
 @pytest.fixture(scope="module")
-def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
-    """A sealed record and its site."""
-    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
-
-
-@pytest.fixture(scope="module")
 def material(story: sealed.Story) -> PublicMaterial:
     """What the site hands out, once through its files."""
     return handed_out(story, story.checkpoint)

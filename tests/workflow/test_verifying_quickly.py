@@ -15,7 +15,7 @@ from app.records.canonical import digest
 from app.records.checkpoint import CheckpointFile, Place
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, FrozenRecord, KeptPdf, KeptSignature
 from app.records.verification import Verification
-from app.reports.attachments import LogProof
+from app.reports.attachments import LogProof, proof_content
 from app.reports.seal import seal_pdf
 from app.workflow.recomputing import Stored
 from app.workflow.verifying import PublicMaterial, verify_file
@@ -46,12 +46,6 @@ class Case:
         """The answer of the long way."""
         found = verify_file(self.pdf.content, self.material, pages=False)
         return isinstance(found, Verification) and found.holds
-
-
-@pytest.fixture(scope="module")
-def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
-    """A sealed record and its site."""
-    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
 
 
 def case_of(story: sealed.Story, content: bytes) -> Case:
@@ -107,8 +101,8 @@ def sealed_with(story: sealed.Story, unsealed: bytes) -> bytes:
 
 
 def with_proof(story: sealed.Story, proof: LogProof) -> Case:
-    """Rendered once more with another proof attached, under the site's own seal."""
-    return case_of(story, sealed_with(story, sealed.rendered(story.document, story.signatures, proof)))
+    """The same pages with another proof attached, under the site's own seal."""
+    return with_attachment(story, "log-proof.json", proof_content(proof))
 
 
 def with_attachment(story: sealed.Story, name: str, content: bytes) -> Case:
