@@ -67,6 +67,20 @@ function dimIdle(form) {
   }
 }
 
+// With keys alone one comes by what is still open, no more: not by *none* beside a value, and not by a blank field that
+// another answer makes idle. A press of the pointer reaches all of it, and what is filled in stays in the way.
+function setStops(form) {
+  for (const row of form.querySelectorAll("[data-field]")) {
+    const none = row.querySelector("[name$=_none]");
+    const given = [...row.querySelectorAll("input[type=text], select")].some((each) => each.value);
+    const chosen = row.querySelector(":checked:not(option)");
+    const isLeftOut = row.classList.contains("idle") && !given && !chosen;
+    for (const each of row.querySelectorAll("input, select")) {
+      each.tabIndex = isLeftOut || (each === none && given && !none.checked) ? -1 : 0;
+    }
+  }
+}
+
 // The line for another name is shown when it is asked for; what stands in it is never hidden.
 function showOther(form) {
   for (const other of form.querySelectorAll("[data-other-of]")) {
@@ -86,14 +100,15 @@ function offerClearing(row) {
   button.type = "button";
   button.className = "plain clear";
   button.textContent = "Clear";
-  // With keys alone a text is cleared where it stands: one stop less on the way from field to field.
-  button.tabIndex = texts.length ? -1 : 0;
+  // With keys alone it is cleared where it stands: one stop less on the way from field to field.
+  button.tabIndex = -1;
+  button.setAttribute("aria-keyshortcuts", "Delete");
   const legend = row.querySelector(".label");
   button.setAttribute("aria-label", `Clear ${legend ? legend.textContent : ""}`);
   const show = () => {
     button.hidden = ![...choices].some((choice) => choice.checked) && ![...texts].some((text) => text.value);
   };
-  button.addEventListener("click", () => {
+  const clear = (then) => {
     choices.forEach((choice) => {
       choice.checked = false;
     });
@@ -101,9 +116,15 @@ function offerClearing(row) {
       text.value = "";
     });
     show();
-    const first = texts[0] || choices[0];
-    first.dispatchEvent(new Event("change", { bubbles: true }));
-    first.focus();
+    then.dispatchEvent(new Event("change", { bubbles: true }));
+    then.focus();
+  };
+  button.addEventListener("click", () => clear(texts[0] || choices[0]));
+  row.addEventListener("keydown", (event) => {
+    if (["Delete", "Backspace"].includes(event.key) && event.target.matches("input[type=radio], input[type=checkbox]")) {
+      event.preventDefault();
+      clear(event.target);
+    }
   });
   row.addEventListener("input", show);
   row.addEventListener("change", show);
@@ -203,20 +224,29 @@ document.addEventListener("DOMContentLoaded", () => {
     guardDoubleSend(form);
     const follow = () => {
       dimIdle(form);
+      setStops(form);
       showOther(form);
     };
+    form.addEventListener("input", follow);
     form.addEventListener("change", follow);
     follow();
   });
   document.querySelectorAll("fieldset.row").forEach(offerClearing);
+  document.querySelectorAll(".with-script").forEach((words) => {
+    words.hidden = false;
+  });
   document.querySelectorAll("[data-look-again]").forEach(lookAgain);
   const idle = Number(document.body.dataset.idleSeconds);
   if (idle) {
     keepSession(idle * 1000);
   }
   // The summary of what to put right takes the focus, so that it is read out first.
+  // Else the keyboard begins at the field that the page names; on a page that names none, at the top of its main part,
+  // where nothing is pressed by mistake: one stop back is the way to stop the device.
   const summary = document.querySelector("main .faults");
   if (summary) {
     summary.focus();
+  } else if (!document.querySelector("[autofocus]") && !window.location.hash) {
+    document.querySelector("main")?.focus({ preventScroll: true });
   }
 });

@@ -7,6 +7,8 @@ const GROUP_SEPARATOR = "\u001d";
 
 function handleScanner(scan) {
   const form = scan.form;
+  // Enter in the line does the same: one stop less on the way from field to field.
+  scan.parentElement.querySelector("button").tabIndex = -1;
   form.addEventListener("keydown", (event) => {
     if (event.key === "Enter" && event.target.matches("input") && event.target !== scan) {
       event.preventDefault();

@@ -98,6 +98,57 @@ def test_a_choice_can_be_taken_back(reading: Page) -> None:
     assert "idle" not in row(reading, "concentration")
 
 
+def test_with_keys_alone_a_choice_is_taken_back_where_it_stands(reading: Page) -> None:
+    strength = reading.get_by_role("radio", name="Amount in a volume")
+    strength.click()
+    reading.keyboard.press("Delete")
+
+    expect(strength).not_to_be_checked()
+    expect(strength).to_be_focused()
+    # In a text it takes a sign away, as everywhere.
+    reading.locator("[name=amount]").fill("30")
+    reading.keyboard.press("Backspace")
+    expect(reading.locator("[name=amount]")).to_have_value("3")
+
+
+def test_the_keyboard_begins_at_the_first_field_and_comes_by_what_is_open(reading: Page) -> None:
+    expect(reading.locator("[name=drug]")).to_be_focused()
+    keys = reading.keyboard
+    keys.press("Tab")
+    keys.press("Space")
+    for words in ("30", "mg", "30"):
+        keys.press("Tab")
+        keys.type(words.replace("mg", " "))
+    # Past the concentration, which is not asked for, past the button of the scan, which Enter presses too.
+    keys.press("Tab")
+    expect(reading.locator("[name=scan]")).to_be_focused()
+    keys.press("Tab")
+    keys.type("INVENTED-7")
+    # Past *none* beside a lot.
+    keys.press("Tab")
+    expect(reading.locator("[name=use_by]")).to_be_focused()
+    keys.press("Tab")
+    expect(reading.locator("[name=use_by_none]")).to_be_focused()
+
+    # What is filled in stays in the way, asked for or not; and what is asked for again comes back.
+    reading.get_by_role("radio", name="Per mL").click()
+    assert reading.locator("[name=amount]").evaluate("each => each.tabIndex") == 0
+    assert reading.locator("[name=concentration]").evaluate("each => each.tabIndex") == 0
+    reading.locator("[name=lot]").fill("")
+    assert reading.locator("[name=lot_none]").evaluate("each => each.tabIndex") == 0
+
+
+def test_on_a_page_without_a_field_to_begin_at_nothing_is_pressed_by_mistake(reading: Page) -> None:
+    reading.goto("/")
+    expect(reading.locator("main")).to_be_focused()
+    assert reading.evaluate("scrollY") == 0
+
+    reading.keyboard.press("Enter")
+    reading.keyboard.press("Tab")
+
+    expect(reading.get_by_role("link", name="Open a check")).to_be_focused()
+
+
 def test_the_wheel_changes_no_number(reading: Page) -> None:
     field = reading.locator("[name=amount]")
     field.fill("30")

@@ -72,7 +72,7 @@ def test_titles_and_addresses_name_no_patient_and_no_drug(world: World) -> None:
     assert words_of(next(browser.page.all("title"))) == "Handed in"
     for source in SOURCES:
         page = to_source(world.at("t.osmund"), check, source)
-        assert words_of(next(page.all("title"))) == "My reading"
+        assert words_of(next(page.all("title"))) == f"{page.heading}: my reading"
         assert not re.search(r"LG-|morphone|12", page.path.replace(check, ""))
 
 

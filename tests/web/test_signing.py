@@ -152,7 +152,8 @@ def test_there_is_nothing_to_sign_before_the_steps_and_after_clearance(world: Wo
     assert pair.page(pair.first, "/sign").status == 404
     pair.take_steps()
     pair.sign()
-    assert pair.page(pair.first, "/sign").path == f"/check/{pair.check}"
+    # Whoever waited there for the other's signature goes straight on to the last look.
+    assert pair.page(pair.first, "/sign").path == f"/check/{pair.check}/start"
 
 
 def test_nobody_else_may_see_what_is_about_to_be_signed(world: World) -> None:

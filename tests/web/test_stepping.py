@@ -71,7 +71,8 @@ def test_the_last_step_makes_the_record_ready_to_sign(world: World) -> None:
     pair = at_steps(world)
     pair.take_steps()
     assert pair.phase() is Phase.SIGNING
-    assert pair.page(pair.first, "/steps").path == f"/check/{pair.check}"
+    # Whoever is at the steps goes straight on to sign.
+    assert pair.page(pair.first, "/steps").path == f"/check/{pair.check}/sign"
 
 
 def test_the_second_confirms_on_the_firsts_screen(world: World) -> None:

@@ -71,6 +71,13 @@ class StepsPage:
         """Whether this nurse has anything to write down now."""
         return any(step.can_enter for group in self.groups for step in group.steps)
 
+    @property
+    def begins_at(self) -> str:
+        """The first step that is this nurse's turn; blank while what was observed forbids to go on."""
+        steps = (step for group in self.groups for step in group.steps)
+        mine = next((step.id for step in steps if step.can_tick or step.can_enter), "")
+        return "" if self.do_not_start else mine
+
 
 def is_together(state: CheckState) -> bool:
     """Whether both may work on one screen at the steps."""

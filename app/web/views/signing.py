@@ -53,9 +53,14 @@ NotTheSigner = (
 def page(check: str) -> ResponseReturnValue:
     """What is signed, in a form that people read."""
     record = _record(check)
-    if record.check.loaded.state.phase is not Phase.SIGNING:
-        return _to_check(check)
-    return _sign_page(record, SignForm())
+    match record.check.loaded.state.phase:
+        case Phase.SIGNING:
+            return _sign_page(record, SignForm())
+        case Phase.CLEARED:
+            # Whoever waited here for the other's signature goes on to the last look.
+            return redirect(url_for("starting.page", check=check), 303)
+        case _:
+            return _to_check(check)
 
 
 @views.post("/check/<check>/sign")

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from app.people import Permission
 from app.quantities import Fault
+from app.records.state import Phase
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.confirming import find_act
@@ -29,7 +30,7 @@ def page(check: str) -> ResponseReturnValue:
     """The steps that are open, in the words of one nurse's part."""
     seen = _own(check)
     if not stepping.open_steps(seen.loaded.state):
-        return _to_check(check)
+        return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else _to_check(check)
     return _steps(seen, StepsForm())
 
 
@@ -53,7 +54,7 @@ def confirm(check: str) -> ResponseReturnValue:
         return _steps(seen, form, ticked=ticked, status=422)
     match stepping.confirm_steps(site(), act, check, steps=tuple(ticked)):
         case stepping.Confirmed(complete=complete):
-            return _to_check(check) if complete else _to_steps(check)
+            return _to_signing(check) if complete else _to_steps(check)
         case stepping.OutOfTurn():
             return _steps(_own(check), form, ticked=ticked, says=_NOT_IN_TURN, status=409)
         case NotNow():
@@ -158,6 +159,10 @@ def _slot(seen: Seen) -> int:
 
 def _to_steps(check: str) -> ResponseReturnValue:
     return redirect(url_for("stepping.page", check=check), 303)
+
+
+def _to_signing(check: str) -> ResponseReturnValue:
+    return redirect(url_for("signing.page", check=check), 303)
 
 
 def _to_check(check: str) -> ResponseReturnValue:

@@ -1,0 +1,197 @@
+"""A nurse who knows every page by heart: real keys and presses alone, and always the shorter way.
+
+A press of the pointer takes the hand there and back (H P B B H, 2.1 s): up to ten keys are shorter.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from playwright.sync_api import Locator
+
+from app.records.reading import Answers
+from app.records.sources import FIELDS, NONE, Field, Form, Source
+from app.web.forms.reading import units_for
+from tests.browser.keystrokes import settle
+from tests.browser.people import Person
+
+_MOST_KEYS = 10
+
+# How many times Tab leads from where the keyboard is to a place, and how many from the top of the main part.
+_WAY = """(target) => {
+  const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary")];
+  const stops = all.filter((each) => {
+    if (each.type === "hidden" || each.tabIndex < 0) return false;
+    if (!each.checkVisibility({visibilityProperty: true})) return false;
+    if (each.type !== "radio") return true;
+    const group = [...document.getElementsByName(each.name)];
+    return each === (group.find((one) => one.checked) || group[0]);
+  });
+  const until = (here) => stops.filter((each) =>
+    each === here || here.compareDocumentPosition(each) & Node.DOCUMENT_POSITION_PRECEDING).length;
+  const active = document.activeElement;
+  const passed = active === document.body ? 0 : until(active);
+  const place = stops.indexOf(target) + 1;
+  return active === document.body ? [place, place - until(document.querySelector("main")) + 2]
+    : [place - passed, -1];
+}"""
+_VALUES = "all => all.map((each) => each.value)"
+
+
+class Expert(Person):
+    """Somebody with both hands at the keyboard."""
+
+    def sign_in(self) -> None:
+        """Sign in for a shift on the own unit."""
+        self.go("/sign-in")
+        self._write("login", self.who.login)
+        self._write("secret", self.who.secret)
+        self._select("unit", self.who.unit)
+        self._enter()
+        self.sees_heading("My checks")
+
+    def open_check(self, bed: str) -> None:
+        """Open a check for a bed of the own unit, and begin."""
+        self.press_at("Open a check")
+        self._write("bed", bed)
+        self._enter()
+        self.press_at("Begin my reading")
+
+    def join(self, place: str) -> None:
+        """Join the check from the unit's list: shorter than by its code."""
+        self.press_at(f"Join as second: {place}")
+        self.press_at("Join and read alone", kind="button")
+
+    def read(self, answers: Answers) -> None:
+        """Read every source, and hand in."""
+        for source in Source:
+            assert self.page.url.endswith(f"/read/{source.value}"), self.page.url
+            for each in FIELDS[source]:
+                if each.name in answers[source.value]:
+                    self._answer(each, answers[source.value][each.name])
+            self._enter()
+        self.press_at("Hand in", kind="button")
+
+    def press_at(self, words: str, *, kind: str = "link") -> None:
+        """Press what says so and wait for the page that it leads to."""
+        target = self.page.get_by_role("button" if kind == "button" else "link", name=words, exact=True)
+        is_there = self._reach(target.first)
+        with self.page.expect_navigation():
+            if is_there:
+                self._keys(["Enter"])
+            else:
+                target.first.click()
+        settle(self.page)
+
+    def observe(self, baseline: Mapping[str, str], volume: str) -> None:
+        """Write down what is asked for before the steps are ticked."""
+        while self.page.get_by_role("link", name="Write it down").count():
+            self.press_at("Write it down")
+            if self.page.url.partition("?")[0].endswith("/baseline"):
+                self._choose("sedation", baseline["sedation"])
+                self._write("respiratory_rate", baseline["respiratory_rate"])
+                self._write("spo2", baseline["spo2"])
+            else:
+                self._write("volume", volume)
+            self._enter()
+
+    def confirm(self) -> int:
+        """Tick each step that is open, one by one, and confirm them; how many."""
+        boxes = self.page.get_by_role("checkbox")
+        for each in boxes.all():
+            self._tick(each)
+        done = boxes.count()
+        if done:
+            self._enter()
+        return done
+
+    def look_again(self) -> None:
+        """See what the colleague has done meanwhile: one key that every browser has."""
+        self._keys(["F5"])
+        # A browser without a window has no such key of its own.
+        self.page.reload()
+        settle(self.page)
+
+    def sign(self) -> None:
+        """Sign what the page shows."""
+        self._write("login", self.who.login)
+        self._write("secret", self.who.secret)
+        self._enter()
+
+    def _answer(self, each: Field, answer: str) -> None:
+        if answer == NONE and each.may_be_none:
+            self._tick(self._named(f"{each.name}_none"))
+            return
+        match each.form:
+            case Form.QUANTITY:
+                number, _, unit = answer.partition(" ")
+                self._write(each.name, number)
+                if len(units_for(each)) > 1:
+                    self._choose(f"{each.name}_unit", unit)
+            case Form.CHOICE | Form.PACK:
+                self._choose(each.name, answer)
+            case Form.DRUG | Form.FLUID:
+                self._select(each.name, answer)
+            case Form.TEXT | Form.DATE | Form.MOMENT:
+                self._write(each.name, answer)
+
+    def _named(self, name: str) -> Locator:
+        return self.page.locator(f"main [name='{name}']")
+
+    def _write(self, name: str, text: str) -> None:
+        field = self._named(name)
+        self._go_to(field)
+        self.page.keyboard.type(text)
+
+    def _choose(self, name: str, value: str) -> None:
+        """One of a group: the first with space, the others with the arrows, the shorter way round."""
+        group = self._named(name)
+        values = group.evaluate_all(_VALUES)
+        at = values.index(value)
+        self._go_to(group.first)
+        up, down = len(values) - at, at
+        self._keys(["Space"] if not at else ["ArrowDown"] * down if down <= up else ["ArrowUp"] * up)
+
+    def _select(self, name: str, value: str) -> None:
+        """One of a list: its first letters, as few as lead to it."""
+        field = self._named(name)
+        self._go_to(field)
+        words = field.locator(f"option[value='{value}']").inner_text()
+        for sign in words.lower():
+            if field.input_value() == value:
+                return
+            self.page.keyboard.type(sign)
+        assert field.input_value() == value
+
+    def _enter(self) -> None:
+        """Go on: Enter in a field does so, and after a list it is one stop further, on the button."""
+        if self.page.evaluate("document.activeElement.localName === 'select'"):
+            self._keys(["Tab"])
+        with self.page.expect_navigation():
+            self._keys(["Enter"])
+        settle(self.page)
+
+    def _keys(self, keys: Iterable[str]) -> None:
+        for each in keys:
+            self.page.keyboard.press(each)
+
+    def _tick(self, box: Locator) -> None:
+        if self._reach(box):
+            self._keys(["Space"])
+        else:
+            box.click()
+
+    def _go_to(self, field: Locator) -> None:
+        if not self._reach(field):
+            field.click()
+
+    def _reach(self, target: Locator) -> bool:
+        """Take the keyboard to a place if that is the shorter way; else only bring the place into sight."""
+        straight, skipping = target.evaluate(_WAY)
+        ways = ((straight, ["Tab"] * straight), (skipping, ["Tab", "Enter", *["Tab"] * (skipping - 2)]))
+        keys, way = min(each for each in ways if each[0] >= 0)
+        if keys < _MOST_KEYS:
+            self._keys(way)
+            assert target.evaluate("each => each === document.activeElement"), (target, self.page.url, way)
+            return True
+        if not target.evaluate("each => each.getBoundingClientRect().bottom <= innerHeight"):
+            self._keys(["End"])
+        return False

@@ -1,0 +1,58 @@
+"""What no page could save: the least that a whole set-up costs, counted like what was pressed.
+
+The first floor: for each thing that is read one thought, its characters or one key for a choice, one key for
+its unit where there are several, and one to go on to the next; one sign-in and one signature, each an id and
+a secret. The second adds what the rules of safety demand of this nurse beyond reading: what is observed and
+written down, and one confirmation of each safety step, of the last look and of the start.
+"""
+
+from collections.abc import Mapping
+
+from app.records.reading import Answers
+from app.records.sources import FIELDS, NONE, Field, Form, Source
+from app.web.forms.reading import units_for
+from tests.browser.keystrokes import Counts, strokes
+
+Floor = Mapping[str, Counts]
+
+# A thought, a key that says it, and a key to the next.
+_CHOSEN = Counts(m=1, k=2)
+_WRITTEN_FORMS = (Form.TEXT, Form.DATE, Form.MOMENT)
+
+
+def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
+    """The first floor, by screen."""
+    credential = written(login) + written(secret)
+    return {"sign-in": credential, "sign": credential} | {
+        f"read {source.value}": sum(
+            (answered(each, answers[source.value].get(each.name, "")) for each in FIELDS[source]), Counts()
+        )
+        for source in Source
+    }
+
+
+def safety_floor(confirmed: int, entries: Mapping[str, tuple[str, ...]], *, starts: bool) -> Floor:
+    """What the second floor adds, by screen: ticks of steps, what is written with them, looks and start."""
+    screens = {name: sum(map(written, texts), Counts()) for name, texts in entries.items()}
+    return {
+        **screens,
+        "steps": sum([_CHOSEN] * confirmed, Counts()),
+        "start": _CHOSEN + _CHOSEN if starts else _CHOSEN,
+    }
+
+
+def written(text: str) -> Counts:
+    """One thing that is written: a thought, its characters, and on to the next."""
+    return Counts(m=1, k=strokes(text) + 1)
+
+
+def answered(field: Field, answer: str) -> Counts:
+    """One answer of a reading; nothing where there is nothing to read."""
+    if not answer:
+        return Counts()
+    if answer == NONE and field.may_be_none:
+        return _CHOSEN
+    if field.form is Form.QUANTITY:
+        number, _, _ = answer.partition(" ")
+        return written(number) + Counts(k=int(len(units_for(field)) > 1))
+    return written(answer) if field.form in _WRITTEN_FORMS else _CHOSEN

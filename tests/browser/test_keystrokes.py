@@ -1,0 +1,158 @@
+"""A whole set-up by keys, as fast as the pages allow: what it costs beside what no page could save.
+
+A handoff is not part of it: the pages have none yet.
+"""
+
+import secrets
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import pytest
+
+from app.records.reading import Answers
+from tests.browser.expert import Expert
+from tests.browser.floor import Floor, reading_floor, safety_floor
+from tests.browser.keystrokes import Counts, Event, count, record
+from tests.browser.ward import Scene, Ward
+
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
+
+_A_LOOK_MS = 10_000
+# The steps of a set-up with a carrier: the first nurse ticks all but the two that are written down, the
+# second verifies all but the one that both write down.
+_TICKED, _VERIFIED = [6, 8, 3], [7, 8, 3]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Played:
+    """What one nurse pressed, and the two floors."""
+
+    who: str
+    events: Sequence[Event]
+    reading: Floor
+    safety: Floor
+
+    @property
+    def ratios(self) -> tuple[float, float]:
+        """The time beside that of reading alone, and beside that of reading and of what safety demands."""
+        least = _milliseconds(self.reading.values())
+        return (
+            _milliseconds(self.screens.values()) / least,
+            _milliseconds(self.screens.values()) / (least + _milliseconds(self.safety.values())),
+        )
+
+    @property
+    def screens(self) -> Floor:
+        """The operators of each screen."""
+        return count(self.events)
+
+    def table(self) -> str:
+        """Screen by screen."""
+        lines = [
+            f"{'':<24}{'K':>5}{'P':>4}{'H':>4}{'M':>4}{'B':>4}{'s':>9}{'floor':>9}{'safety':>9}",
+            *(self._line(screen, each) for screen, each in self.screens.items()),
+            self._line("all", sum(self.screens.values(), Counts())),
+        ]
+        of_reading, of_all = self.ratios
+        return "\n".join([self.who, *lines, f"{of_reading:.3f} of reading, {of_all:.3f} with safety", ""])
+
+    def _line(self, screen: str, each: Counts) -> str:
+        floors = [
+            sum(floor.values(), Counts()) if screen == "all" else floor.get(screen, Counts())
+            for floor in (self.reading, self.safety)
+        ]
+        seconds = "".join(f"{one.milliseconds / 1000:>9.2f}" for one in (each, *floors))
+        return f"{screen:<24}{each.k:>5}{each.p:>4}{each.h:>4}{each.m:>4}{each.b:>4}{seconds}"
+
+
+def _milliseconds(counts: Iterable[Counts]) -> int:
+    return sum(each.milliseconds for each in counts)
+
+
+def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(
+    ward: Ward, scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Who opens the check is its first nurse: of the two draws the dearer one.
+    monkeypatch.setattr(secrets, "randbelow", lambda _: 0)
+    answers = _needed(scene.quiet)
+    (first, of_first), (second, of_second) = _expert(ward, "n.ferrow"), _expert(ward, "t.osmund")
+    _read_both(first, second, scene, answers)
+    _take_the_steps(first, second, scene)
+    _sign_and_start(first, second)
+
+    written = {
+        "steps baseline": tuple(scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")),
+        "steps primed-volume": (scene.primed[0],),
+    }
+    volume = {"steps primed-volume": (scene.primed[1],)}
+    for nurse, events, safety in (
+        (first, of_first, safety_floor(sum(_TICKED), written, starts=False)),
+        (second, of_second, safety_floor(sum(_VERIFIED), volume, starts=True)),
+    ):
+        played = Played(
+            who=nurse.who.printed_name,
+            events=events,
+            reading=reading_floor(answers, nurse.who.login, nurse.who.secret),
+            safety=safety,
+        )
+        print(f"\n{played.table()}")
+        assert played.ratios[1] <= 1.3
+        # What safety demands is alone more than three tenths of reading: no page could reach that mark.
+        least = _milliseconds(played.reading.values())
+        assert _milliseconds(safety.values()) > 0.3 * least
+        # With ten things more to press it would be too much.
+        more = [Event(screen="steps", key=" ", at=f"more {each}", is_command=True) for each in range(10)]
+        assert Played(**{**vars(played), "events": [*events, *more]}).ratios[1] > 1.3
+
+
+def _expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
+    device = ward.device()
+    events = record(device.context)
+    return Expert(device, ward.running.person(login), ward.running.address), events
+
+
+def _needed(answers: Answers) -> Answers:
+    """What is asked for: of a rate nothing, where the mode has no continuous part."""
+    return {
+        source: {name: text for name, text in given.items() if name != "continuous_rate"}
+        for source, given in answers.items()
+    }
+
+
+def _read_both(one: Expert, other: Expert, scene: Scene, answers: Answers) -> None:
+    one.page.clock.install()
+    one.sign_in()
+    one.open_check(scene.bed)
+    one.read(answers)
+    other.sign_in()
+    other.join(scene.place)
+    other.read(answers)
+    # The waiting page looks again by itself.
+    one.page.clock.run_for(_A_LOOK_MS)
+    one.sees("Go on together")
+    for nurse in (other, one):
+        nurse.press_at("Go on together")
+        nurse.press_at("Go on: safety steps")
+
+
+def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> None:
+    for nurse, volume in zip((first, second), scene.primed, strict=True):
+        nurse.observe(scene.baseline, volume)
+    for group, (ticked, verified) in enumerate(zip(_TICKED, _VERIFIED, strict=True)):
+        if group:
+            first.look_again()
+        assert first.confirm() == ticked
+        second.look_again()
+        assert second.confirm() == verified
+
+
+def _sign_and_start(first: Expert, second: Expert) -> None:
+    # Who verified the last group has the record in front of her, to be signed.
+    second.sign()
+    first.look_again()
+    first.sign()
+    first.press_at("The device shows exactly this", kind="button")
+    second.look_again()
+    second.press_at("The device shows exactly this", kind="button")
+    second.press_at("Started: the infusion runs", kind="button")
+    second.sees_heading("The record of this check")
