@@ -24,10 +24,11 @@ function handleScanner(scan) {
   });
 }
 
-// Whoever has chosen no field yet and scans means this line. Every code begins with one of these.
+// Whoever scans where nothing can be written means this line. Every code begins with one of these, and no name does.
 function catchScan(scan) {
   document.addEventListener("keydown", (event) => {
-    if (document.activeElement === document.body && /^[0-9(\]]$/.test(event.key) && !event.ctrlKey && !event.metaKey) {
+    const writes = document.activeElement.matches("input[type=text]");
+    if (!writes && /^[0-9(\]]$/.test(event.key) && !event.ctrlKey && !event.metaKey) {
       scan.focus();
     }
   });

@@ -1,7 +1,7 @@
 """Pages, styles, scripts and drawings go out packed, so that a page with all that it asks for stays light.
 
-No other site can have words of its own packed beside ours, to learn from the size: a request from there
-brings no cookie. Fonts and documents are packed already.
+Nobody else can have words of their own packed beside ours, to learn from the size: a request from another
+site brings no cookie, and what another origin asks for is not packed. Fonts and documents are packed already.
 """
 
 import gzip
@@ -11,6 +11,8 @@ from flask import Flask, Response, request
 # What a script is called depends on the machine.
 _SCRIPTS = frozenset({"text/javascript", "application/javascript"})
 _WORTH_IT = frozenset({"text/html", "text/css", "image/svg+xml"}) | _SCRIPTS
+# A request that a page of another origin has made (Fetch Metadata, W3C).
+_FROM_ELSEWHERE = frozenset({"same-site", "cross-site"})
 _LEAST = 500
 # More than this takes longer and saves nothing.
 _LEVEL = 6
@@ -21,7 +23,7 @@ def pack(response: Response) -> Response:
     if response.status_code in (206, 304) or response.mimetype not in _WORTH_IT:
         return response
     response.vary.add("Accept-Encoding")
-    if not request.accept_encodings["gzip"]:
+    if not request.accept_encodings["gzip"] or request.headers.get("Sec-Fetch-Site") in _FROM_ELSEWHERE:
         return response
     # A file is handed to the server unread otherwise.
     response.direct_passthrough = False

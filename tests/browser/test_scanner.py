@@ -54,7 +54,14 @@ def test_a_scan_that_comes_before_a_field_was_chosen_is_not_lost(line: tuple[Pag
     page, has_script = line
     for key in "x ]d210LG":
         page.keyboard.press(key)
-    expect(page.get_by_label("Scan")).to_have_value("]d210LG" if has_script else "")
+    scan = page.get_by_label("Scan")
+    expect(scan).to_have_value("]d210LG" if has_script else "")
+    # The same where the keyboard is on what is chosen, not written.
+    scan.fill("")
+    page.get_by_label("Demand").focus()
+    for key in "(10)LG":
+        page.keyboard.press(key)
+    expect(scan).to_have_value("(10)LG" if has_script else "")
 
 
 def test_enter_elsewhere_goes_on(line: tuple[Page, bool]) -> None:

@@ -8,6 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from app.config import root
 from app.records.sources import Source
 from tests.factories.answers import answers
 from tests.support.browser import ORIGIN
@@ -15,6 +16,7 @@ from tests.support.checking import Pair, at_steps, compared, joined, started
 from tests.support.world import World
 
 MOST = 60_000
+OUR_FONTS = {f"fonts/hyperlegible-{weight}.woff2" for weight in ("regular", "bold")}
 # The status line, and the headers that the server itself adds: date, its name, whether it goes on.
 _SERVER_ADDS = 130
 
@@ -47,11 +49,40 @@ def weights(client: FlaskClient, path: str) -> dict[str, int]:
 
 def test_a_page_that_is_read_from_stays_light(world: World) -> None:
     pair = joined(world)
+    heaviest = 0
 
     for source in Source:
         each = weights(pair.first.client, f"/check/{pair.check}/read/{source.value}")
         assert len(each) > 8
         assert sum(each.values()) < MOST, (source, each)
+        heaviest = max(heaviest, sum(each.values()))
+
+    print(f"the heaviest page to read from: {heaviest:,} bytes of at most {MOST:,}")
+
+
+# What leads a browser to fetch something, in a page or in a style.
+_FETCHES = re.compile(r"""(?:\b(?:src|srcset|href|action)=|url\(|@import )["']?([^"')\s>]+)""")
+
+
+def from_elsewhere(text: str) -> list[str]:
+    """What a page or a style asks for that is not ours."""
+    return [
+        each for each in _FETCHES.findall(text) if not each.startswith(("/", "#")) or each.startswith("//")
+    ]
+
+
+def test_nothing_is_fetched_from_elsewhere(world: World) -> None:
+    pair = joined(world)
+    page = pair.first.get(f"/check/{pair.check}/read/label").body
+
+    assert len(_FETCHES.findall(page)) > 10
+    assert from_elsewhere(page) == []
+    for sheet in (root() / "static").glob("*.css"):
+        assert set(from_elsewhere(sheet.read_text(encoding="utf-8"))) <= OUR_FONTS
+    hostile = (
+        '<img src="https://elsewhere.example/a"><link href="//elsewhere.example/b"><style>@import "http://c"'
+    )
+    assert len(from_elsewhere(hostile)) == 3
 
 
 _DIFFERING = answers(device={"demand_dose": "2 mg"})
@@ -84,6 +115,21 @@ def test_a_packed_page_is_the_same_page(world: World, path: str) -> None:
     assert gzip.decompress(packed.get_data()) == plain.get_data()
     plain.close()
     packed.close()
+
+
+@pytest.mark.parametrize(
+    ("site", "encoding"),
+    [("none", "gzip"), ("same-origin", "gzip"), ("same-site", None), ("cross-site", None)],
+)
+def test_nobody_elsewhere_learns_from_the_size_of_a_page(
+    world: World, site: str, encoding: str | None
+) -> None:
+    # Attacks of the kind of BREACH (Prado, Harris and Gluck, 2013): words of theirs beside the form's token.
+    path = "/join?code=theirs"
+    headers = {"Accept-Encoding": "gzip", "Sec-Fetch-Site": site}
+    answer = world.at("n.ferrow").client.get(path, base_url=ORIGIN, headers=headers)
+
+    assert answer.headers.get("Content-Encoding") == encoding
 
 
 def test_what_is_packed_already_or_hardly_there_is_left_alone(world: World) -> None:
