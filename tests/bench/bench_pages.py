@@ -1,0 +1,166 @@
+"""What each answer on the path of a set-up takes beside an 8 kB page made from a template with one query.
+
+Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_pages.py [SET-UPS [ANSWER]]`.
+Two nurses walk whole set-ups through the pages, in one process; each request stands beside the plain page
+asked for at the same moment. CPU time, median of the ratios, because absolute times on a shared machine mean
+little. Secrets are hashed quickly here: how long a hash takes is chosen, and is no cost of a page. A profile
+of one more set-up shows where the time of the dearest answer goes, or of the one that is named, such as
+`GET reading.source_form device`. Exits with 1 when the aim is missed.
+"""
+
+import cProfile
+import io
+import pstats
+import sys
+import tempfile
+import time
+from collections import defaultdict
+from dataclasses import dataclass, field
+from itertools import count
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app.storage import migrate, open_store
+from app.workflow.site import Site
+from tests.factories.answers import answers
+from tests.factories.site_keys import site_keys
+from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair
+from tests.support.world import KEY, World, furnish, hand_in, make_world
+
+AIM = 2.0
+SET_UPS = 5
+PLAIN_A_REQUEST = 3
+_DEAREST_SHOWN = 25
+
+# Some eight thousand characters: rows of four cells, as lists and ledgers are.
+_PLAIN = """<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>Plain</title></head><body>
+<h1>{{ person.printed_name }}</h1><table>{% for row in rows %}<tr><th scope="row">{{ row.name }}</th>
+<td class="words">{{ row.first }}</td><td class="words">{{ row.second }}</td><td>{{ row.at }}</td></tr>
+{% endfor %}</table></body></html>"""
+_ROWS = [{"name": f"Row {at}", "first": "Some words", "second": "and more", "at": at} for at in range(70)]
+
+
+@dataclass(kw_only=True)
+class Meter:
+    """The ratios of each answer so far; and what one of them does, where one is named."""
+
+    plain: FlaskClient
+    ratios: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
+    profiled: str = ""
+    profile: cProfile.Profile = field(default_factory=cProfile.Profile)
+
+    def plain_seconds(self) -> float:
+        """The plain page now."""
+        return seconds(lambda: [self.plain.get("/") for _ in range(PLAIN_A_REQUEST)]) / PLAIN_A_REQUEST
+
+
+def seconds(work: Any) -> float:  # noqa: ANN401  # anything that can be called
+    """CPU time of one run."""
+    begun = time.process_time()
+    work()
+    return time.process_time() - begun
+
+
+def metered(world: World, meter: Meter) -> type[FlaskClient]:
+    """A client that times what it asks for."""
+    rules = world.app.url_map.bind("localhost")
+
+    class Metered(FlaskClient):
+        def open(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401  # the library's own signature
+            path, method = str(args[0]), str(kwargs.get("method", "GET"))
+            endpoint, values = rules.match(path.partition("?")[0], method)
+            name = " ".join(filter(None, (method, endpoint, values.get("source", ""))))
+            if name == meter.profiled:
+                return meter.profile.runcall(super().open, *args, **kwargs)
+            beside = meter.plain_seconds()
+            begun = time.process_time()
+            answer = super().open(*args, **kwargs)
+            meter.ratios[name].append((time.process_time() - begun) / beside)
+            return answer
+
+    return Metered
+
+
+def plain_page(site: Site) -> FlaskClient:
+    """The page that all others are measured by."""
+    app = Flask("plain")
+    template = app.jinja_env.from_string(_PLAIN)
+
+    @app.get("/")
+    def page() -> str:
+        with site.store.read() as reader:
+            person = reader.find_person_by_login(FIRST_NURSE)
+        return template.render(person=person, rows=_ROWS)
+
+    client = app.test_client()
+    size = len(client.get("/").get_data())
+    assert 7_500 < size < 8_500, size
+    return client
+
+
+def set_up(world: World, bed: str) -> None:
+    """One whole set-up through the pages, from signing in to the record."""
+    first, second = world.at(FIRST_NURSE), world.at(SECOND_NURSE)
+    check = world.open_check(first, bed)
+    world.join(second, check)
+    pair = Pair(world=world, first=first, second=second, check=check)
+    for browser in pair.both:
+        hand_in(browser, check, answers())
+    pair.page(first)
+    pair.take_steps()
+    pair.sign()
+    pair.look()
+    pair.start()
+    pair.page(first, "/record")
+
+
+def main() -> int:
+    """Print the ratios, the dearest last, and where the time of one answer goes."""
+    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else SET_UPS
+    with tempfile.TemporaryDirectory() as folder:
+        url = f"sqlite:///{Path(folder) / 'bench.sqlite3'}"
+        migrate(url)
+        store = open_store(url)
+        site = Site(store=store, key=KEY, site_keys=site_keys())
+        furnish(site)
+        world = make_world(store)
+        meter = Meter(plain=plain_page(site))
+        world.app.test_client_class = metered(world, meter)
+        beds = map(str, count(1))
+        # The first is not measured: templates are compiled, statements are prepared.
+        set_up(world, next(beds))
+        meter.ratios.clear()
+        for _ in range(wanted):
+            set_up(world, next(beds))
+        dearest, worst = report(meter)
+        meter.profiled = sys.argv[2] if len(sys.argv) > 2 else dearest
+        set_up(world, next(beds))
+        print(f"\n{meter.profiled}, profiled:\n{told(meter.profile)}")
+        store.close()
+    return 0 if worst <= AIM else 1
+
+
+def report(meter: Meter) -> tuple[str, float]:
+    """Print the ratios; the dearest and its own."""
+    typical = {name: median(ratios) for name, ratios in meter.ratios.items()}
+    inorder = sorted(typical, key=lambda name: typical[name])
+    print(f"the plain page: {1000 * meter.plain_seconds():.2f} ms of CPU")
+    for name in inorder:
+        print(f"{name:<40}{typical[name]:>7.2f} times it  ({len(meter.ratios[name])} asked)")
+    return inorder[-1], typical[inorder[-1]]
+
+
+def told(profile: cProfile.Profile) -> str:
+    """What of ours takes longest, with what it calls."""
+    text = io.StringIO()
+    stats = pstats.Stats(profile, stream=text).sort_stats("cumulative")
+    stats.print_stats(r"/(app|templates)/", _DEAREST_SHOWN)
+    return text.getvalue()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
