@@ -19,8 +19,6 @@ ADELES_SECRET_FOR_NADIA = "adele knows this long secret well"
 class Attacked(Ward):
     """A ward whose database Adele reaches behind its back."""
 
-    address = ""
-
 
 def edits(ward: Attacked, statement: str, **values: Any) -> None:  # noqa: ANN401  # values of any column
     with as_database_administrator(ward.address) as connection:

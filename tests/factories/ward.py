@@ -30,6 +30,7 @@ from app.workflow.installing import install_seed
 from app.workflow.loading import Loaded, load
 from app.workflow.site import Site
 from tests.factories.answers import answers, changed
+from tests.factories.beginning import Beginning
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
 
@@ -80,16 +81,11 @@ ADELE = Somebody(id="adele", printed_name="Adele Moreau", roles=frozenset({Role.
 EVERYBODY = (NADIA, TOMAS, IMOGEN, INES, RUTH, RALPH, PETRA, QUILL, ADELE)
 
 
-class Ward:
+class Ward(Beginning):
     """A site on one database, its people, and the check at hand."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
-        self.now = BEGAN
-        self.check = ""
-        self.bed = 0
-        self._ids = 0
-        self._signed_in: dict[str, Actor] = {}
+    def __init__(self, site: Site, address: str = "") -> None:
+        super().__init__(site, address, BEGAN)
 
     # -- who and when
 
@@ -353,7 +349,7 @@ class Ward:
 
     def at_stage(self, phase: Phase) -> "Ward":
         """A fresh check, walked to a phase."""
-        _WALKS[phase](self)
+        self.begins_at(phase.value, _WALKS[phase])
         assert self.phase is phase, self.phase
         return self
 
@@ -388,6 +384,6 @@ def open_ward(database_url: str) -> Iterator[Ward]:
     try:
         install_seed(site, BEGAN - timedelta(days=1), root() / "seed_data")
         enrol(site, BEGAN - timedelta(days=1), [each.newcomer for each in EVERYBODY], tools=QUICK)
-        yield Ward(site)
+        yield Ward(site, database_url)
     finally:
         site.store.close()

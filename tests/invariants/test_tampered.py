@@ -129,7 +129,7 @@ TAMPERED: dict[str, tuple[str, Invariant]] = {
 @pytest.mark.parametrize("case", TAMPERED)
 def test_what_somebody_broke_is_found(ward: Ward, sqlite_url: str, case: str) -> None:
     statement, invariant = TAMPERED[case]
-    whole_life(ward)
+    ward.begins_at("whole life without pages", whole_life)
     assert check_invariants(ward.site, ward.now) == ()
 
     with tampering(sqlite_url) as connection:

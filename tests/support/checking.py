@@ -12,7 +12,8 @@ from app.workflow.loading import load
 from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
-from tests.support.stages import Stage, copy_database, leave, sit_down
+from tests.support.copies import copy_file
+from tests.support.stages import Stage, leave, sit_down
 from tests.support.world import World
 
 FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
@@ -205,13 +206,13 @@ def _begun(name: str, walk: Callable[[World], Pair], world: World) -> Pair:
         return walk(world)
     stage = world.stages.kept.get(name)
     if stage is not None:
-        copy_database(stage.database, world.database)
+        copy_file(stage.database, world.database)
         world.clock.now = stage.now
         first, second = (sit_down(world.browser(), seat) for seat in stage.seats)
         return Pair(world=world, first=first, second=second, check=stage.check)
     pair = walk(world)
     kept, names = world.stages.folder / f"{name}.sqlite3", world.settings
-    copy_database(world.database, kept)
+    copy_file(world.database, kept)
     one, other = (leave(each, names.session_cookie, names.device_cookie) for each in pair.both)
     world.stages.kept[name] = Stage(database=kept, now=world.clock.now, check=pair.check, seats=(one, other))
     return pair

@@ -1,6 +1,5 @@
 """Stages of a check that many tests begin at: walked to once through the pages, then copied."""
 
-import sqlite3
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -48,12 +47,3 @@ def sit_down(browser: Browser, seat: Seat) -> Browser:
         browser.client.set_cookie(name, value, domain=_HOST, secure=True, httponly=True)
     browser.page = seat.page
     return browser
-
-
-def copy_database(source: Path, target: Path) -> None:
-    """The whole of an SQLite file, also over one that is open."""
-    one, other = sqlite3.connect(source), sqlite3.connect(target)
-    with one, other:
-        one.backup(other)
-    one.close()
-    other.close()

@@ -42,7 +42,6 @@ def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
 def attacked(database_url: str) -> Iterator[Attacked]:
     """A check that waits for its signatures; what happens to it is not held to the invariants."""
     with open_ward(database_url) as made:
-        under = Attacked(made.site)
-        under.address = database_url
+        under = Attacked(made.site, database_url)
         under.at_stage(Phase.SIGNING)
         yield under
