@@ -56,6 +56,20 @@ def test_a_summary_stands_first_then_the_whole_record_then_the_place_to_sign(wor
     assert order == sorted(order), "what is signed can be read before it is signed"
 
 
+def test_who_has_signed_sees_how_it_goes_on(world: World) -> None:
+    pair = at_signing(world)
+    assert "You have signed." not in pair.page(pair.first, "/sign").text
+    page = sign(pair, pair.first, FIRST_NURSE)
+    assert "You have signed." in page.text
+    assert page.links()["Look again"] == f"/check/{pair.check}/sign"
+    assert "You have signed." not in pair.page(pair.second, "/sign").text
+
+    sign(pair, pair.second, SECOND_NURSE)
+
+    pair.first.page = page
+    assert pair.first.follow("Look again").path == f"/check/{pair.check}/start"
+
+
 def test_each_signs_with_a_credential_of_ones_own(world: World) -> None:
     pair = at_signing(world)
     page = sign(pair, pair.first, FIRST_NURSE)
