@@ -3,8 +3,8 @@
 Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_pages.py [SET-UPS [ANSWER]]`.
 Two nurses walk whole set-ups through the pages, in one process; each request stands beside the plain page
 asked for at the same moment. CPU time, median of the ratios, because absolute times on a shared machine mean
-little. Secrets are hashed quickly here: how long a hash takes is chosen, and is no cost of a page. A profile
-of one more set-up shows where the time of the dearest answer goes, or of the one that is named, such as
+little. Signing in and signing hash a secret, which is meant to take long. A profile of one more set-up shows
+where the time of the dearest answer goes, or of the one that is named, such as
 `GET reading.source_form device`. Exits with 1 when the aim is missed.
 """
 
