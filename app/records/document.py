@@ -122,15 +122,15 @@ def _clinician(slot: int, state: CheckState, names: Names) -> dict[str, Any]:
 def _round(
     each: Round, state: CheckState, comparisons: list[KeptComparison], earlier_looks: frozenset[str]
 ) -> dict[str, Any]:
-    made: dict[str, Any] = {
+    # Every round of a check that comes to a record was compared or voided.
+    graded = of_round(state, each, earlier_looks)
+    made = {
         "round": each.number,
         "scope": {source: list(fields) for source, fields in each.scope},
         "touched": list(each.touched),
         "voided": each.voided,
+        "independence": {"grade": graded.grade.value, "earlier_look": graded.earlier_look},
     }
-    if each.voided or each.compared_at is not None:
-        graded = of_round(state, each, earlier_looks)
-        made["independence"] = {"grade": graded.grade.value, "earlier_look": graded.earlier_look}
     if each.compared_at is None:
         # A reading whose round was never compared is shown to nobody, not even here.
         return made
