@@ -9,7 +9,7 @@ import pytest
 from html5lib.html5parser import ParseError
 
 from app.config import root
-from tests.support.chromium import chromium
+from tests.support.chromium import chromium, whole_chromium
 from tests.support.html import parse_html
 from tests.support.postgresql import Cluster, binaries
 from tests.support.strictness import TESTS, is_pure, refuse_database_in_pure_tests
@@ -98,6 +98,7 @@ def test_a_faulty_page_is_refused(body: str) -> None:
 def test_both_engines_and_the_browser_are_there() -> None:
     assert (binaries() / "postgres").is_file()
     assert Path(chromium()).is_file()
+    assert Path(whole_chromium()).is_file()
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from playwright.sync_api import Browser, BrowserContext, BrowserType, ConsoleMessage, Cookie, Error, Page
 
-from tests.support.chromium import chromium
+from tests.support.chromium import chromium, whole_chromium
 
 # Chromium's own sandbox does not start for root, and nothing of Google's is to be asked for anything.
 FLAGS = (
@@ -99,7 +99,8 @@ class Device:
 def launch(kind: BrowserType, *, keeps_left_pages: bool = False) -> Browser:
     """Start the browser."""
     return kind.launch(
-        executable_path=chromium(),
+        # Without windows there is no cache of left pages at all.
+        executable_path=whole_chromium() if keeps_left_pages else chromium(),
         args=list(FLAGS),
         ignore_default_args=list(KEEPS_LEFT_PAGES) if keeps_left_pages else None,
     )

@@ -13,7 +13,7 @@ from app.records.reading import Answers
 from tests.browser.devices import FLAGS, Device, absent
 from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward, open_and_join
-from tests.support.chromium import chromium
+from tests.support.chromium import whole_chromium
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -82,7 +82,7 @@ def test_addresses_and_titles_hold_no_value(ward: Ward, scene: Scene) -> None:
 
 # Ids that say nothing, and names of screens; no number, no drug, no bed.
 _ADDRESS = re.compile(r"/|/(sign-in|open|join|check/[0-9a-f]{32}(/[a-z-]+){0,2})")
-_TITLE = re.compile(r"[A-Z][a-z ]+")
+_TITLE = re.compile(r"[A-Z][a-z ]+(: my reading)?")
 
 
 def test_nothing_is_kept_on_the_device(ward: Ward, scene: Scene) -> None:
@@ -177,7 +177,7 @@ def test_a_profile_on_disk_remembers_nothing(
     profile = tmp_path / "profile"
     context = playwright.chromium.launch_persistent_context(
         str(profile),
-        executable_path=chromium(),
+        executable_path=whole_chromium(),
         args=list(FLAGS),
         ignore_default_args=["--disable-component-update"],
     )

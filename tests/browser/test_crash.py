@@ -11,7 +11,7 @@ from playwright.sync_api import BrowserContext, Playwright
 from tests.browser.devices import FLAGS, Device
 from tests.browser.secure import serving
 from tests.browser.ward import Scene, Ward
-from tests.support.chromium import chromium
+from tests.support.chromium import whole_chromium
 
 if TYPE_CHECKING:
     from wsgiref.types import StartResponse, WSGIEnvironment
@@ -32,7 +32,7 @@ def careless(environ: "WSGIEnvironment", start_response: "StartResponse") -> lis
 
 def _profile(playwright: Playwright, folder: Path) -> BrowserContext:
     return playwright.chromium.launch_persistent_context(
-        str(folder), executable_path=chromium(), args=list(FLAGS)
+        str(folder), executable_path=whole_chromium(), args=list(FLAGS)
     )
 
 
