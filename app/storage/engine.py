@@ -1,6 +1,7 @@
 """One engine for a database address, with the settings that the rules rest on."""
 
 import sqlite3
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +44,7 @@ def sqlite_file(url: URL) -> Path | None:
 def make_engine(url: URL) -> Engine:
     """An engine whose errors never carry parameters, because errors end up in logs."""
     if url.get_backend_name() == "sqlite":
-        return _sqlite(url)
+        return _sqlite(url, SQLITE_PRAGMAS)
     return create_engine(
         url,
         hide_parameters=True,
@@ -54,18 +55,25 @@ def make_engine(url: URL) -> Engine:
     )
 
 
-def _sqlite(url: URL) -> Engine:
+def reading_only(engine: Engine) -> Engine:
+    """The same database through connections that cannot write, each transaction a snapshot of one moment."""
+    if engine.dialect.name == "sqlite":
+        return _sqlite(engine.url, {**SQLITE_PRAGMAS, "query_only": 1})
+    return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+
+
+def _sqlite(url: URL, pragmas: Mapping[str, object]) -> Engine:
     engine = create_engine(url, hide_parameters=True, pool_timeout=PATIENCE, max_overflow=20)
-    event.listen(engine, "connect", _set_pragmas)
+
+    def set_up(connection: sqlite3.Connection, _record: Any) -> None:  # noqa: ANN401  # SQLAlchemy's pool record
+        # The driver would begin transactions of its own, deferred ones, and commit around schema changes.
+        connection.isolation_level = None
+        for name, value in pragmas.items():
+            connection.execute(f"PRAGMA {name} = {value}")
+
+    event.listen(engine, "connect", set_up)
     event.listen(engine, "begin", _begin)
     return engine
-
-
-def _set_pragmas(connection: sqlite3.Connection, _record: Any) -> None:  # noqa: ANN401  # SQLAlchemy's pool record
-    # The driver would begin transactions of its own, deferred ones, and commit around schema changes.
-    connection.isolation_level = None
-    for name, value in SQLITE_PRAGMAS.items():
-        connection.execute(f"PRAGMA {name} = {value}")
 
 
 def _begin(connection: Connection) -> None:

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from app.storage.engine import PATIENCE, database_url, make_engine, sqlite_file
+from app.storage.engine import PATIENCE, database_url, make_engine, reading_only, sqlite_file
 from app.storage.queue import WaitedTooLong, WriterGate
 from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
@@ -52,6 +52,7 @@ class Store:
     def __init__(self, engine: Engine, gate: WriterGate | None) -> None:
         """Use an engine; `gate` is what writers pass first, None where the database queues them itself."""
         self._engine = engine
+        self._reading = reading_only(engine)
         self._gate = gate
         self._thread = threading.local()
 
@@ -94,13 +95,14 @@ class Store:
         with (
             self._alone_in_thread(),
             _unavailable(),
-            self._engine.connect() as connection,
-            _read_only(connection),
+            self._reading.connect() as connection,
+            connection.begin(),
         ):
             yield connection
 
     def close(self) -> None:
         """Give every connection back."""
+        self._reading.dispose()
         self._engine.dispose()
 
     def _turn(self) -> AbstractContextManager[None]:
@@ -116,24 +118,6 @@ class Store:
             yield
         finally:
             self._thread.busy = False
-
-
-@contextmanager
-def _read_only(connection: Connection) -> Iterator[None]:
-    if connection.dialect.name == "sqlite":
-        connection.exec_driver_sql("PRAGMA query_only = ON")
-        connection.commit()
-        try:
-            with connection.begin():
-                yield
-        finally:
-            # The next user of this pooled connection may have to write.
-            connection.exec_driver_sql("PRAGMA query_only = OFF")
-            connection.commit()
-        return
-    connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
-    with connection.begin():
-        yield
 
 
 def open_store(address: str) -> Store:

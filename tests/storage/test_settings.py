@@ -18,6 +18,8 @@ def test_sqlite_pragmas_hold_on_pooled_connections(sqlite_url: str) -> None:
         with store.read():
             pass
     with store._engine.connect() as one, store._engine.connect() as two:  # noqa: SLF001  # its pool is looked at
+        with store._reading.connect() as reading:  # noqa: SLF001  # and the other
+            assert reading.exec_driver_sql("PRAGMA query_only").scalar() == 1
         for connection in (one, two):
             found = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in SQLITE_PRAGMAS}
             assert found == {
@@ -27,7 +29,6 @@ def test_sqlite_pragmas_hold_on_pooled_connections(sqlite_url: str) -> None:
                 "foreign_keys": 1,
                 "recursive_triggers": 1,
             }
-            # Reading put it on; whoever comes next may have to write.
             assert connection.exec_driver_sql("PRAGMA query_only").scalar() == 0
     store.close()
 

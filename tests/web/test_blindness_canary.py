@@ -95,8 +95,9 @@ class TestBeforeBothHaveHandedIn:
             _connection, _cursor, statement, parameters, _context, _many = told
             sent.extend((statement, parameters))
 
-        engine = world_on_both.site.store._engine  # noqa: SLF001  # what the database is told
-        event.listen(engine, "before_cursor_execute", note)
+        store = world_on_both.site.store
+        for engine in {store._engine, store._reading}:  # noqa: SLF001  # what the database is told
+            event.listen(engine, "before_cursor_execute", note)
         pair = joined(world_on_both)
         hand_in(pair.first, pair.check, CANARY)
         assert b"INSERT INTO reading" in (told := _flat(sent))
