@@ -11,7 +11,7 @@ from app.config import Settings, WrongSettingError, load_settings
 from app.keys import SiteKey, create_site_keys, list_site_keys, load_key
 from app.storage import open_store
 from app.workflow.checkpointing import register_site_keys
-from app.workflow.loading import POLICY, content_in_force
+from app.workflow.published import rules_in_force
 from app.workflow.site import Site
 
 OPERATOR = "operator"
@@ -37,7 +37,7 @@ def open_site(made: Settings) -> Site:
 def name_of(site: Site) -> str:
     """The site's name, as its records and certificates carry it."""
     with site.store.read() as reader:
-        return str(content_in_force(reader, POLICY, now())["site"])
+        return rules_in_force(reader, now()).policy.site
 
 
 def make_site_keys(site: Site) -> tuple[SiteKey, ...]:

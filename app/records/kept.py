@@ -1,9 +1,7 @@
 """What storage keeps and hands back: frozen rows, all times aware UTC, no value ever as a number."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from app.records.events import Event
 
@@ -160,11 +158,14 @@ class JoinCode:
 
 @dataclass(frozen=True, kw_only=True)
 class SiteData:
-    """One published version of the drug library, the policy, the safety steps or the packs."""
+    """One published version of the drug library, the policy, the safety steps or the packs.
+
+    Its content is canonical JSON.
+    """
 
     what: str
     version: str
-    content: Mapping[str, Any]
+    content: bytes
     digest: str
     in_force_from: datetime
 

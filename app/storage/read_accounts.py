@@ -1,16 +1,38 @@
 """Reading people, sessions, drafts, throttles, units and the site's published data."""
 
 import unicodedata
-from collections import defaultdict
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import Connection, Select, bindparam, func, select
 
 from app.people import Person, Role
 from app.records.kept import Draft, Session, SiteData, Throttle, Unit
-from app.storage import rows, tables
-from app.storage.rows import find_one, read_all
+from app.storage import tables
+from app.storage.rows import find_one, found, read_all, rows_by
+
+_PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
+_PEOPLE = (
+    select(*(column for column in _PERSON.c if column.name != "login_folded"), _ROLE.c.role)
+    .outerjoin(_ROLE, _ROLE.c.person == _PERSON.c.id)
+    .order_by(_PERSON.c.printed_name, _PERSON.c.id)
+)
+_FIND_PERSON = _PEOPLE.where(_PERSON.c.id == bindparam("id"))
+_FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login"))
+_SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
+_FIND_SESSION = rows_by(tables.session, "digest")
+_FIND_DRAFT = rows_by(tables.draft, "check", "subject", "round", "person")
+_DRAFTS = rows_by(tables.draft, "check", "round", "person")
+_FIND_THROTTLE = rows_by(tables.throttle, "key")
+_UNITS = select(tables.unit).order_by(tables.unit.c.name, tables.unit.c.id)
+_FIND_UNIT = rows_by(tables.unit, "id")
+_other = _DATA.alias("other")
+_NEWEST = select(func.max(_other.c.in_force_from)).where(
+    _other.c.what == _DATA.c.what, _other.c.in_force_from <= bindparam("at")
+)
+_IN_FORCE = select(_DATA).where(_DATA.c.in_force_from == _NEWEST.scalar_subquery())
+_FIND_VERSION = rows_by(_DATA, "what", "version")
 
 
 def folded(login: str) -> str:
@@ -25,81 +47,60 @@ class AccountReader:
 
     def find_person(self, person: str) -> Person | None:
         """The account with this id."""
-        return self._find_person(tables.person.c.id == person)
+        return next(iter(self._people(_FIND_PERSON, id=person)), None)
 
     def find_person_by_login(self, login: str) -> Person | None:
         """The account with this login, however its letters are cased."""
-        return self._find_person(tables.person.c.login_folded == folded(login))
+        return next(iter(self._people(_FIND_PERSON_BY_LOGIN, login=folded(login))), None)
 
     def people(self) -> tuple[Person, ...]:
         """Every account, by printed name."""
-        table = tables.person
-        return self._people(select(table).order_by(table.c.printed_name, table.c.id))
+        return self._people(_PEOPLE)
 
-    def _find_person(self, condition: ColumnElement[bool]) -> Person | None:
-        found = self._people(select(tables.person).where(condition))
-        return found[0] if found else None
+    def people_with(self, ids: Collection[str]) -> dict[str, Person]:
+        """The accounts with these ids, by id."""
+        return {each.id: each for each in self._people(_SOME_PEOPLE, ids=sorted(ids))}
 
-    def _people(self, statement: Any) -> tuple[Person, ...]:  # noqa: ANN401  # a select of the person table
-        found = [dict(row) for row in self._connection.execute(statement).mappings()]
-        roles = self._roles([row["id"] for row in found])
-        for row in found:
-            del row["login_folded"]
-        return tuple(Person(roles=frozenset(roles[row["id"]]), **row) for row in found)
-
-    def _roles(self, people: list[str]) -> defaultdict[str, set[Role]]:
-        table = tables.person_role
-        roles: defaultdict[str, set[Role]] = defaultdict(set)
-        # One account is looked up by its id; a list of all of them needs every row anyway.
-        held = select(table.c.person, table.c.role)
-        if len(people) == 1:
-            held = held.where(table.c.person == people[0])
-        for person, role in self._connection.execute(held):
-            roles[person].add(Role(role))
-        return roles
+    def _people(self, statement: Select[Any], **values: object) -> tuple[Person, ...]:
+        """People from rows of which each has one role, or none where a person holds none."""
+        accounts: dict[str, dict[str, Any]] = {}
+        for row in found(self._connection, statement, **values):
+            role = row.pop("role")
+            account = accounts.setdefault(row["id"], {**row, "roles": frozenset()})
+            if role is not None:
+                account["roles"] |= {Role(role)}
+        return tuple(Person(**each) for each in accounts.values())
 
     def find_session(self, digest: str) -> Session | None:
         """The session whose token has this digest, ended or not."""
-        table = tables.session
-        return find_one(self._connection, Session, select(table).where(table.c.digest == digest))
+        return find_one(self._connection, Session, _FIND_SESSION, digest=digest)
 
     def find_draft(self, check: str, subject: str, round: int, person: str) -> Draft | None:  # noqa: A002  # the ward's word
         """A person's unfinished reading of a round."""
-        table = tables.draft
-        wanted = select(table).where(
-            table.c.check == check,
-            table.c.subject == subject,
-            table.c.round == round,
-            table.c.person == person,
-        )
-        return find_one(self._connection, Draft, wanted)
+        named = {"check": check, "subject": subject, "round": round, "person": person}
+        return find_one(self._connection, Draft, _FIND_DRAFT, **named)
+
+    def drafts(self, check: str, round: int, person: str) -> dict[str, Draft]:  # noqa: A002  # the ward's word
+        """All that a person has not finished in a round, by subject."""
+        its = read_all(self._connection, Draft, _DRAFTS, check=check, round=round, person=person)
+        return {each.subject: each for each in its}
 
     def find_throttle(self, key: str) -> Throttle | None:
         """The failures counted under a key."""
-        table = tables.throttle
-        return find_one(self._connection, Throttle, select(table).where(table.c.key == key))
+        return find_one(self._connection, Throttle, _FIND_THROTTLE, key=key)
 
     def units(self) -> tuple[Unit, ...]:
         """Every unit, by name."""
-        table = tables.unit
-        return read_all(self._connection, Unit, select(table).order_by(table.c.name, table.c.id))
+        return read_all(self._connection, Unit, _UNITS)
 
     def find_unit(self, unit: str) -> Unit | None:
         """The unit with this id."""
-        table = tables.unit
-        return find_one(self._connection, Unit, select(table).where(table.c.id == unit))
+        return find_one(self._connection, Unit, _FIND_UNIT, id=unit)
 
-    def site_data(self, what: str, *, at: datetime) -> SiteData | None:
-        """The version in force at a moment."""
-        table = tables.site_data
-        newest = select(table).where(table.c.what == what, table.c.in_force_from <= at)
-        return self._site_data(newest.order_by(table.c.in_force_from.desc()).limit(1))
+    def published(self, *, at: datetime) -> dict[str, SiteData]:
+        """Of each kind of published data the version in force at a moment."""
+        return {each.what: each for each in read_all(self._connection, SiteData, _IN_FORCE, at=at)}
 
     def site_data_version(self, what: str, version: str) -> SiteData | None:
         """One version, in force or not."""
-        table = tables.site_data
-        return self._site_data(select(table).where(table.c.what == what, table.c.version == version))
-
-    def _site_data(self, statement: Any) -> SiteData | None:  # noqa: ANN401  # a select of the site_data table
-        row = self._connection.execute(statement).mappings().first()
-        return None if row is None else rows.site_data(row)
+        return find_one(self._connection, SiteData, _FIND_VERSION, what=what, version=version)

@@ -1,6 +1,6 @@
 """Reading many checks in one go: a statement for some of them at a time, where a reader asks for each one."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -51,7 +51,7 @@ class ReadAhead(Reader):
         self._held: dict[object, Mapping[str, Any]] = {}
         self._known_people: dict[str, Person | None] = {}
         self._known_units: dict[str, Unit | None] = {}
-        self._published: dict[str, tuple[SiteData, ...]] = {}
+        self._versions: tuple[SiteData, ...] | None = None
 
     def take(self, checks: Sequence[str]) -> None:
         """Have these checks at hand, and no others.
@@ -127,18 +127,23 @@ class ReadAhead(Reader):
             self._known_people[person] = super().find_person(person)
         return self._known_people[person]
 
+    def people_with(self, ids: Collection[str]) -> dict[str, Person]:
+        """As any reader."""
+        known = (self.find_person(each) for each in ids)
+        return {each.id: each for each in known if each is not None}
+
     def find_unit(self, unit: str) -> Unit | None:
         """As any reader."""
         if unit not in self._known_units:
             self._known_units[unit] = super().find_unit(unit)
         return self._known_units[unit]
 
-    def site_data(self, what: str, *, at: datetime) -> SiteData | None:
+    def published(self, *, at: datetime) -> dict[str, SiteData]:
         """As any reader."""
-        if what not in self._published:
-            self._published[what] = self._versions(what)
-        in_force = (each for each in reversed(self._published[what]) if each.in_force_from <= at)
-        return next(in_force, None)
+        if self._versions is None:
+            inorder = select(tables.site_data).order_by(tables.site_data.c.in_force_from)
+            self._versions = rows.read_all(self._connection, SiteData, inorder)
+        return {each.what: each for each in self._versions if each.in_force_from <= at}
 
     def _one(self, kind: type[Kept], key: str, read: Callable[[str], Kept | None]) -> Kept | None:
         held: Kept | None = self._held.get(kind, {}).get(key)
@@ -147,11 +152,6 @@ class ReadAhead(Reader):
     def _all(self, kind: type[Kept], key: str, read: Callable[[str], tuple[Kept, ...]]) -> tuple[Kept, ...]:
         held: tuple[Kept, ...] | None = self._held.get(kind, {}).get(key)
         return read(key) if held is None else held
-
-    def _versions(self, what: str) -> tuple[SiteData, ...]:
-        table = tables.site_data
-        wanted = select(table).where(table.c.what == what).order_by(table.c.in_force_from)
-        return tuple(rows.site_data(row) for row in self._connection.execute(wanted).mappings())
 
     def _read_all_of(self, checks: Sequence[str]) -> dict[object, Mapping[str, Any]]:
         check, infusion = tables.check, tables.infusion
@@ -178,8 +178,7 @@ class ReadAhead(Reader):
     def _entries_of(self, checks: Sequence[str]) -> Mapping[str, tuple[Entry, ...]]:
         log = tables.log_entry
         wanted = select(log).where(log.c.check.in_(checks)).order_by(log.c.position)
-        found = self._connection.execute(wanted).mappings()
-        return _grouped(checks, ((row["check"], rows.entry(row)) for row in found))
+        return _grouped(checks, ((each.check, each) for each in rows.entries(self._connection, wanted)))
 
     def _accesses_of(self, infusions: Sequence[str]) -> Mapping[str, tuple[Access, ...]]:
         access, check = tables.access, tables.check

@@ -1,6 +1,6 @@
 """Reading infusions, checks and what belongs to one check."""
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from app.records.kept import (
     FrozenRecord,
@@ -15,10 +15,49 @@ from app.records.kept import (
     Participant,
 )
 from app.storage import tables
-from app.storage.rows import find_one, read_all
+from app.storage.rows import find_one, read_all, rows_by
 
 # A check with one of these in the log is no longer open.
 ENDING_KINDS = ("abandoned", "started")
+
+_CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
+_ENDED = select(_LOG.c.position).where(_LOG.c.check == _CHECK.c.id, _LOG.c.kind.in_(ENDING_KINDS)).exists()
+_BY_OPENING = (_CHECK.c.opened_at, _CHECK.c.id)
+_NEWEST_OPENED = tuple(column.desc() for column in _BY_OPENING)
+_OF_PERSON = (
+    select(_CHECK)
+    .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
+    .where(_JOINED.c.person == bindparam("person"))
+)
+_OPEN_OF_PERSON = _OF_PERSON.where(~_ENDED).order_by(*_BY_OPENING)
+_OPEN_OF_PERSON_IN_INFUSION = _OPEN_OF_PERSON.where(_CHECK.c.infusion == bindparam("infusion"))
+_OPEN_OF_UNIT = rows_by(_CHECK, "unit").where(~_ENDED).order_by(*_BY_OPENING)
+_OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
+
+_FIND_INFUSION = rows_by(_INFUSION, "id")
+_AT_BED = rows_by(_INFUSION, "unit", "bed").order_by(_INFUSION.c.opened_at.desc(), _INFUSION.c.id.desc())
+_FIND_CHECK = rows_by(_CHECK, "id")
+_PARTICIPANTS = rows_by(_JOINED, "check").order_by(_JOINED.c.slot)
+_READINGS = rows_by(tables.reading, "check").order_by(
+    tables.reading.c.round, tables.reading.c.subject, tables.reading.c.slot
+)
+_FIND_READING = rows_by(tables.reading, "check", "subject", "round", "slot")
+_COMPARISONS = rows_by(tables.comparison, "check").order_by(
+    tables.comparison.c.round, tables.comparison.c.subject
+)
+_FIND_COMPARISON = rows_by(tables.comparison, "check", "subject", "round")
+_FROZEN = rows_by(tables.frozen, "check").order_by(tables.frozen.c.edition)
+_SIGNATURES = rows_by(tables.signature, "check").order_by(tables.signature.c.edition, tables.signature.c.slot)
+_FIND_PDF = rows_by(tables.pdf, "check", "edition")
+_PDF_EDITIONS = (
+    select(tables.pdf.c.edition)
+    .where(tables.pdf.c.check == bindparam("check"))
+    .order_by(tables.pdf.c.edition)
+)
+_HELP_TAKERS = rows_by(tables.help_taker, "check").order_by(
+    tables.help_taker.c.taken_at, tables.help_taker.c.help
+)
+_FIND_CODE = rows_by(tables.join_code, "digest").order_by(tables.join_code.c.expires_at.desc()).limit(1)
 
 
 class CheckReader:
@@ -28,126 +67,83 @@ class CheckReader:
 
     def find_infusion(self, infusion: str) -> KeptInfusion | None:
         """The infusion with this id."""
-        table = tables.infusion
-        return find_one(self._connection, KeptInfusion, select(table).where(table.c.id == infusion))
+        return find_one(self._connection, KeptInfusion, _FIND_INFUSION, id=infusion)
 
     def infusions_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
         """Every infusion opened at a bed, the newest first."""
-        table = tables.infusion
-        here = select(table).where(table.c.unit == unit, table.c.bed == bed)
-        return read_all(
-            self._connection, KeptInfusion, here.order_by(table.c.opened_at.desc(), table.c.id.desc())
-        )
+        return read_all(self._connection, KeptInfusion, _AT_BED, unit=unit, bed=bed)
 
     def find_check(self, check: str) -> KeptCheck | None:
         """The check with this id."""
-        table = tables.check
-        return find_one(self._connection, KeptCheck, select(table).where(table.c.id == check))
+        return find_one(self._connection, KeptCheck, _FIND_CHECK, id=check)
 
     def checks_of_infusion(self, infusion: str) -> tuple[KeptCheck, ...]:
         """The checks of an infusion in the order in which they were opened."""
-        table = tables.check
-        its = select(table).where(table.c.infusion == infusion)
-        return read_all(self._connection, KeptCheck, its.order_by(table.c.opened_at, table.c.id))
+        return read_all(self._connection, KeptCheck, _OF_INFUSION, infusion=infusion)
 
     def checks_of_unit(self, unit: str, *, limit: int) -> tuple[KeptCheck, ...]:
         """The newest checks of a unit, the newest first."""
-        table = tables.check
-        its = select(table).where(table.c.unit == unit)
-        newest = its.order_by(table.c.opened_at.desc(), table.c.id.desc()).limit(limit)
-        return read_all(self._connection, KeptCheck, newest)
+        newest = rows_by(_CHECK, "unit").order_by(*_NEWEST_OPENED).limit(limit)
+        return read_all(self._connection, KeptCheck, newest, unit=unit)
 
     def open_checks(self, unit: str) -> tuple[KeptCheck, ...]:
         """The unit's checks that were neither abandoned nor started, the first opened first."""
-        table, log = tables.check, tables.log_entry
-        ended = select(log.c.position).where(log.c.check == table.c.id, log.c.kind.in_(ENDING_KINDS)).exists()
-        its = select(table).where(table.c.unit == unit, ~ended)
-        return read_all(self._connection, KeptCheck, its.order_by(table.c.opened_at, table.c.id))
+        return read_all(self._connection, KeptCheck, _OPEN_OF_UNIT, unit=unit)
 
     def checks_of_person(self, person: str, *, limit: int) -> tuple[KeptCheck, ...]:
         """The newest checks in which a person holds a slot, the newest first."""
-        table, joined = tables.check, tables.participant
-        theirs = select(table).join(joined, joined.c.check == table.c.id).where(joined.c.person == person)
-        newest = theirs.order_by(table.c.opened_at.desc(), table.c.id.desc()).limit(limit)
-        return read_all(self._connection, KeptCheck, newest)
+        newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
+        return read_all(self._connection, KeptCheck, newest, person=person)
 
     def open_checks_of_person(self, person: str, *, infusion: str = "") -> tuple[KeptCheck, ...]:
         """Where a person holds a slot and none was abandoned or started; of one infusion, if it is named."""
-        table, joined, log = tables.check, tables.participant, tables.log_entry
-        ended = select(log.c.position).where(log.c.check == table.c.id, log.c.kind.in_(ENDING_KINDS)).exists()
-        theirs = select(table).join(joined, joined.c.check == table.c.id)
-        theirs = theirs.where(joined.c.person == person, ~ended)
-        if infusion:
-            theirs = theirs.where(table.c.infusion == infusion)
-        return read_all(self._connection, KeptCheck, theirs.order_by(table.c.opened_at, table.c.id))
+        if not infusion:
+            return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON, person=person)
+        its = _OPEN_OF_PERSON_IN_INFUSION
+        return read_all(self._connection, KeptCheck, its, person=person, infusion=infusion)
 
     def participants(self, check: str) -> tuple[Participant, ...]:
         """Who holds which slot, by slot."""
-        table = tables.participant
-        its = select(table).where(table.c.check == check).order_by(table.c.slot)
-        return read_all(self._connection, Participant, its)
+        return read_all(self._connection, Participant, _PARTICIPANTS, check=check)
 
     def readings(self, check: str) -> tuple[KeptReading, ...]:
         """Every handed-in reading, by round, subject and slot."""
-        table = tables.reading
-        its = select(table).where(table.c.check == check)
-        ordered = its.order_by(table.c.round, table.c.subject, table.c.slot)
-        return read_all(self._connection, KeptReading, ordered)
+        return read_all(self._connection, KeptReading, _READINGS, check=check)
 
     def find_reading(self, check: str, subject: str, round: int, slot: int) -> KeptReading | None:  # noqa: A002  # the ward's word
         """The reading that the holder of a slot handed in."""
-        table = tables.reading
-        wanted = select(table).where(
-            table.c.check == check, table.c.subject == subject, table.c.round == round, table.c.slot == slot
-        )
-        return find_one(self._connection, KeptReading, wanted)
+        named = {"check": check, "subject": subject, "round": round, "slot": slot}
+        return find_one(self._connection, KeptReading, _FIND_READING, **named)
 
     def comparisons(self, check: str) -> tuple[KeptComparison, ...]:
         """Every comparison, by round and subject."""
-        table = tables.comparison
-        its = select(table).where(table.c.check == check).order_by(table.c.round, table.c.subject)
-        return read_all(self._connection, KeptComparison, its)
+        return read_all(self._connection, KeptComparison, _COMPARISONS, check=check)
 
     def find_comparison(self, check: str, subject: str, round: int) -> KeptComparison | None:  # noqa: A002  # the ward's word
         """The comparison of a round."""
-        table = tables.comparison
-        wanted = select(table).where(
-            table.c.check == check, table.c.subject == subject, table.c.round == round
-        )
-        return find_one(self._connection, KeptComparison, wanted)
+        named = {"check": check, "subject": subject, "round": round}
+        return find_one(self._connection, KeptComparison, _FIND_COMPARISON, **named)
 
     def frozen_records(self, check: str) -> tuple[FrozenRecord, ...]:
         """Every edition of the record, the first first."""
-        table = tables.frozen
-        its = select(table).where(table.c.check == check).order_by(table.c.edition)
-        return read_all(self._connection, FrozenRecord, its)
+        return read_all(self._connection, FrozenRecord, _FROZEN, check=check)
 
     def signatures(self, check: str) -> tuple[KeptSignature, ...]:
         """Every signature, by edition and slot."""
-        table = tables.signature
-        its = select(table).where(table.c.check == check).order_by(table.c.edition, table.c.slot)
-        return read_all(self._connection, KeptSignature, its)
+        return read_all(self._connection, KeptSignature, _SIGNATURES, check=check)
 
     def find_pdf(self, check: str, edition: int) -> KeptPdf | None:
         """The PDF of an edition."""
-        table = tables.pdf
-        wanted = select(table).where(table.c.check == check, table.c.edition == edition)
-        return find_one(self._connection, KeptPdf, wanted)
+        return find_one(self._connection, KeptPdf, _FIND_PDF, check=check, edition=edition)
 
     def pdf_editions(self, check: str) -> tuple[int, ...]:
         """The editions whose PDF is stored, without reading the PDFs."""
-        table = tables.pdf
-        its = select(table.c.edition).where(table.c.check == check).order_by(table.c.edition)
-        return tuple(self._connection.scalars(its))
+        return tuple(self._connection.scalars(_PDF_EDITIONS, {"check": check}))
 
     def help_takers(self, check: str) -> tuple[HelpTaker, ...]:
         """Who took which request for help, the first first."""
-        table = tables.help_taker
-        its = select(table).where(table.c.check == check).order_by(table.c.taken_at, table.c.help)
-        return read_all(self._connection, HelpTaker, its)
+        return read_all(self._connection, HelpTaker, _HELP_TAKERS, check=check)
 
     def find_code(self, digest: str) -> JoinCode | None:
         """The joining code with this digest; of several, over the years, the one that expires last."""
-        table = tables.join_code
-        newest = select(table).where(table.c.digest == digest).order_by(table.c.expires_at.desc()).limit(1)
-        return find_one(self._connection, JoinCode, newest)
+        return find_one(self._connection, JoinCode, _FIND_CODE, digest=digest)

@@ -3,17 +3,37 @@
 from collections.abc import Iterator
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from app.records.checkpoint import Checkpoint
 from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued
 from app.records.kept import Entry
 from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
 from app.storage import key_tables, rows, tables
-from app.storage.rows import find_one, read_all
+from app.storage.rows import find_one, read_all, rows_by
 
 # Entries held in memory at a time while streaming.
 _STREAM = 1000
+
+
+_KEY, _CONFIRMED, _RETIRED = key_tables.personal_key, key_tables.key_confirmation, key_tables.key_retirement
+_IS_RETIRED = select(_RETIRED.c.kid).where(_RETIRED.c.kid == _KEY.c.kid).exists()
+_IS_CONFIRMED = select(_CONFIRMED.c.kid).where(_CONFIRMED.c.kid == _KEY.c.kid).exists()
+_KEYS_OF = rows_by(_KEY, "person").order_by(_KEY.c.made_at, _KEY.c.kid)
+_LIVE_KEY = rows_by(_KEY, "person").where(~_IS_RETIRED)
+_UNCONFIRMED = select(_KEY).where(~_IS_CONFIRMED, ~_IS_RETIRED).order_by(_KEY.c.made_at, _KEY.c.kid)
+_FIND_KEY = rows_by(_KEY, "kid")
+_FIND_CONFIRMATION = rows_by(_CONFIRMED, "kid")
+_FIND_RETIREMENT = rows_by(_RETIRED, "kid")
+_FIND_CODE = rows_by(key_tables.issued_code, "code")
+_CODES_OF = rows_by(key_tables.issued_code, "person").order_by(
+    key_tables.issued_code.c.issued_at, key_tables.issued_code.c.code
+)
+_SEALED = rows_by(key_tables.personal_key_sealed, "kid").with_only_columns(
+    key_tables.personal_key_sealed.c.sealed
+)
+_SIGN_INS = rows_by(tables.session, "person").with_only_columns(func.count())
+_SIGN_INS_SINCE = _SIGN_INS.where(tables.session.c.signed_in_at >= bindparam("at"))
 
 
 class KeyReader:
@@ -23,63 +43,43 @@ class KeyReader:
 
     def find_issued_code(self, code: str) -> IssuedCode | None:
         """Who gave the one-time code whose hash has this digest."""
-        table = key_tables.issued_code
-        return find_one(self._connection, IssuedCode, select(table).where(table.c.code == code))
+        return find_one(self._connection, IssuedCode, _FIND_CODE, code=code)
 
     def issued_codes(self, person: str) -> tuple[IssuedCode, ...]:
         """Every one-time code that a person was given, the first first: the first account and each reset."""
-        table = key_tables.issued_code
-        its = select(table).where(table.c.person == person).order_by(table.c.issued_at, table.c.code)
-        return read_all(self._connection, IssuedCode, its)
+        return read_all(self._connection, IssuedCode, _CODES_OF, person=person)
 
     def sign_ins_since(self, person: str, at: datetime) -> int:
         """How often a person has signed in since a moment."""
-        table = tables.session
-        since = select(func.count()).where(table.c.person == person, table.c.signed_in_at >= at)
-        return self._connection.execute(since).scalar_one()
+        return self._connection.execute(_SIGN_INS_SINCE, {"person": person, "at": at}).scalar_one()
 
     def find_key(self, kid: str) -> KeptKey | None:
         """The public half of a person's key, in use or not."""
-        table = key_tables.personal_key
-        return find_one(self._connection, KeptKey, select(table).where(table.c.kid == kid))
+        return find_one(self._connection, KeptKey, _FIND_KEY, kid=kid)
 
     def keys_of(self, person: str) -> tuple[KeptKey, ...]:
         """Every key that a person ever had, the first first."""
-        table = key_tables.personal_key
-        its = select(table).where(table.c.person == person).order_by(table.c.made_at, table.c.kid)
-        return read_all(self._connection, KeptKey, its)
+        return read_all(self._connection, KeptKey, _KEYS_OF, person=person)
 
     def live_key(self, person: str) -> KeptKey | None:
         """The key that has not been retired; a person has at most one, confirmed or not."""
-        table = key_tables.personal_key
-        its = select(table).where(table.c.person == person, ~self._retired())
-        return find_one(self._connection, KeptKey, its)
+        return find_one(self._connection, KeptKey, _LIVE_KEY, person=person)
 
     def unconfirmed_keys(self) -> tuple[KeptKey, ...]:
         """Live keys that nobody has confirmed, the first first."""
-        table, confirmed = key_tables.personal_key, key_tables.key_confirmation
-        done = select(confirmed.c.kid).where(confirmed.c.kid == table.c.kid)
-        waiting = select(table).where(~done.exists(), ~self._retired())
-        return read_all(self._connection, KeptKey, waiting.order_by(table.c.made_at, table.c.kid))
-
-    def _retired(self) -> ColumnElement[bool]:
-        retired = key_tables.key_retirement
-        return select(retired.c.kid).where(retired.c.kid == key_tables.personal_key.c.kid).exists()
+        return read_all(self._connection, KeptKey, _UNCONFIRMED)
 
     def find_sealed(self, kid: str) -> bytes | None:
         """The locked private half of a key."""
-        table = key_tables.personal_key_sealed
-        return self._connection.scalar(select(table.c.sealed).where(table.c.kid == kid))
+        return self._connection.scalar(_SEALED, {"kid": kid})
 
     def find_confirmation(self, kid: str) -> KeyConfirmation | None:
         """Who confirmed a key."""
-        table = key_tables.key_confirmation
-        return find_one(self._connection, KeyConfirmation, select(table).where(table.c.kid == kid))
+        return find_one(self._connection, KeyConfirmation, _FIND_CONFIRMATION, kid=kid)
 
     def find_retirement(self, kid: str) -> KeyRetirement | None:
         """Since when a key is out of use."""
-        table = key_tables.key_retirement
-        return find_one(self._connection, KeyRetirement, select(table).where(table.c.kid == kid))
+        return find_one(self._connection, KeyRetirement, _FIND_RETIREMENT, kid=kid)
 
     def site_keys(self) -> tuple[KeptSiteKey, ...]:
         """Every key of the site, old ones included, the first first."""
@@ -110,11 +110,11 @@ class KeyReader:
         log = tables.log_entry
         wanted = select(log).where(log.c.kind.in_((PersonalKeyMade.kind, PersonalKeyConfirmed.kind)))
         ordered = wanted.order_by(log.c.position)
-        return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())
+        return rows.entries(self._connection, ordered)
 
     def issued_entries(self, *, up_to: int) -> tuple[Entry, ...]:
         """The entries that say that a record's PDF was stored, up to a position."""
         log = tables.log_entry
         wanted = select(log).where(log.c.kind == RecordIssued.kind, log.c.position <= up_to)
         ordered = wanted.order_by(log.c.position)
-        return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())
+        return rows.entries(self._connection, ordered)

@@ -150,7 +150,7 @@ class ListReader:
         """Whether the check was abandoned, or the round voided; only readings of the sources are voided."""
         log = tables.log_entry
         closing = select(log).where(log.c.check == check, log.c.kind.in_([Abandoned.kind, RoundVoided.kind]))
-        happened = [rows.entry(row).event for row in self._connection.execute(closing).mappings()]
+        happened = [each.event for each in rows.entries(self._connection, closing)]
         return any(
             isinstance(event, Abandoned)
             or (isinstance(event, RoundVoided) and subject == SOURCES and event.round == number)

@@ -1,9 +1,18 @@
 """Reading the log."""
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, bindparam, select
 
 from app.records.kept import Entry
 from app.storage import rows, tables
+from app.storage.rows import rows_by
+
+_LOG = tables.log_entry
+_HEAD = select(tables.log_head.c.size)
+_OF_CHECK = rows_by(_LOG, "check").order_by(_LOG.c.position)
+_OF_INFUSION = rows_by(_LOG, "infusion").order_by(_LOG.c.position)
+_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
+_LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
+_AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)
 
 
 class LogReader:
@@ -13,32 +22,25 @@ class LogReader:
 
     def head(self) -> int:
         """How many entries the log has; the position of the last one."""
-        size: int = self._connection.execute(select(tables.log_head.c.size)).scalar_one()
+        size: int = self._connection.execute(_HEAD).scalar_one()
         return size
 
     def entries(self, check: str) -> tuple[Entry, ...]:
         """What happened to a check."""
-        return self._read(select(tables.log_entry).where(tables.log_entry.c.check == check))
+        return rows.entries(self._connection, _OF_CHECK, check=check)
 
     def entries_of_infusion(self, infusion: str) -> tuple[Entry, ...]:
         """What happened to an infusion, its checks included."""
-        return self._read(select(tables.log_entry).where(tables.log_entry.c.infusion == infusion))
+        return rows.entries(self._connection, _OF_INFUSION, infusion=infusion)
 
     def log_entries(self, *, after: int, limit: int) -> tuple[Entry, ...]:
         """The next entries after a position; 0 begins at the first."""
-        return self._read(select(tables.log_entry).where(tables.log_entry.c.position > after).limit(limit))
+        return rows.entries(self._connection, _AFTER.limit(limit), after=after)
 
     def entries_of_kind(self, kind: str) -> tuple[Entry, ...]:
         """Every entry of one kind of event."""
-        return self._read(select(tables.log_entry).where(tables.log_entry.c.kind == kind))
+        return rows.entries(self._connection, _OF_KIND, kind=kind)
 
     def find_latest(self, kind: str) -> Entry | None:
         """The last entry of one kind of event."""
-        log = tables.log_entry
-        its = select(log).where(log.c.kind == kind).order_by(log.c.at.desc(), log.c.position.desc()).limit(1)
-        row = self._connection.execute(its).mappings().first()
-        return None if row is None else rows.entry(row)
-
-    def _read(self, statement: Select[*tuple[object, ...]]) -> tuple[Entry, ...]:
-        ordered = statement.order_by(tables.log_entry.c.position)
-        return tuple(rows.entry(row) for row in self._connection.execute(ordered).mappings())
+        return next(iter(rows.entries(self._connection, _LATEST_OF_KIND, kind=kind)), None)

@@ -1,17 +1,15 @@
 """From rows to what `app.records` calls them."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
-from functools import lru_cache
-from types import MappingProxyType
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Executable, RowMapping, Table
+from sqlalchemy import Connection, Executable, RowMapping, Select, Table, bindparam, select
 
 from app.records.events import from_data
-from app.records.kept import Entry, FrozenRecord, KeptCheck, SiteData
+from app.records.kept import Entry, FrozenRecord, KeptCheck
 from app.storage import tables
 
 Kept = TypeVar("Kept")
@@ -35,15 +33,34 @@ class EndedCheck:
     cleared: bool
 
 
-def find_one(connection: Connection, kind: type[Kept], statement: Executable) -> Kept | None:
+def rows_by(table: Table, *columns: str) -> Select[Any]:
+    """The rows of a table that have, in these columns, what is given under their names when it is run.
+
+    To be made once, at import: making a statement takes longer than running it.
+    """
+    return select(table).where(*(table.c[name] == bindparam(name) for name in columns))
+
+
+def found(connection: Connection, statement: Executable, **values: object) -> Iterator[dict[str, Any]]:
+    """The rows of a statement by the names of their columns, all of them fetched."""
+    result = connection.execute(statement, values)
+    names = tuple(result.keys())
+    return (dict(zip(names, row, strict=True)) for row in result.all())
+
+
+def find_one(
+    connection: Connection, kind: type[Kept], statement: Executable, **values: object
+) -> Kept | None:
     """The first row as `kind`, whose fields are columns of the statement."""
-    row = connection.execute(statement).mappings().first()
+    row = next(found(connection, statement, **values), None)
     return None if row is None else kind(**row)
 
 
-def read_all(connection: Connection, kind: type[Kept], statement: Executable) -> tuple[Kept, ...]:
+def read_all(
+    connection: Connection, kind: type[Kept], statement: Executable, **values: object
+) -> tuple[Kept, ...]:
     """All rows as `kind`."""
-    return tuple(kind(**row) for row in connection.execute(statement).mappings())
+    return tuple(kind(**row) for row in found(connection, statement, **values))
 
 
 def as_row(kept: Any, table: Table) -> dict[str, Any]:  # noqa: ANN401  # any kept dataclass
@@ -51,23 +68,16 @@ def as_row(kept: Any, table: Table) -> dict[str, Any]:  # noqa: ANN401  # any ke
     return {each.name: getattr(kept, each.name) for each in fields(kept) if each.name in table.c}
 
 
-def entry(row: RowMapping) -> Entry:
+def entry(row: Mapping[str, Any]) -> Entry:
     """The log entry; its event is read from the canonical bytes, the only place where it is kept."""
-    canonical: bytes = row["canonical"]
-    event = from_data(row["kind"], json.loads(canonical)["data"])
-    given = {name: row[name] for name in row if name != "kind"}
+    event = from_data(row["kind"], json.loads(row["canonical"])["data"])
+    given = {name: value for name, value in row.items() if name != "kind"}
     return Entry(event=event, **given)
 
 
-def site_data(row: RowMapping) -> SiteData:
-    """The version; its content is kept as canonical JSON."""
-    return SiteData(**{**row, "content": _published(row["content"])})
-
-
-@lru_cache(maxsize=64)
-def _published(content: bytes) -> Mapping[str, Any]:
-    """Read once for all: every look at a check needs the library, the policy, the steps and the packs."""
-    return MappingProxyType(json.loads(content))
+def entries(connection: Connection, statement: Executable, **values: object) -> tuple[Entry, ...]:
+    """All rows of the log."""
+    return tuple(entry(row) for row in found(connection, statement, **values))
 
 
 def part(row: RowMapping, kind: type[Kept], table: Table, prefix: str) -> Kept:

@@ -1,6 +1,5 @@
 """Adding infusions, checks and what belongs to them. Nothing here changes a row that is there."""
 
-from app.records.canonical import canonical
 from app.records.kept import (
     Access,
     FrozenRecord,
@@ -17,7 +16,6 @@ from app.records.kept import (
     Unit,
 )
 from app.storage import tables
-from app.storage.rows import as_row
 from app.storage.writer import LockedOutOfOrder, Writer
 
 
@@ -74,8 +72,7 @@ class CheckWriter(Writer):
 
     def publish(self, site_data: SiteData) -> None:
         """A version of the library, the policy, the safety steps or the packs."""
-        row = as_row(site_data, tables.site_data)
-        self._insert(tables.site_data, {**row, "content": canonical(site_data.content)})
+        self._add(tables.site_data, site_data)
 
     def add_access(self, access: Access) -> None:
         """A look at patient data. Takes no lock: looking never waits for an act."""

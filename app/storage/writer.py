@@ -1,16 +1,26 @@
 """What all writing shares: the order of locks, adding a row, and being spent after a refusal."""
 
 from contextlib import suppress
+from functools import cache
 from typing import Any, TypeVar, overload
 
-from sqlalchemy import Connection, CursorResult, Executable, Table, insert, select
+from sqlalchemy import Connection, CursorResult, Executable, Table, insert
 from sqlalchemy.exc import IntegrityError
 
 from app.storage import tables
 from app.storage.refusals import ConstraintBroken, broken_constraint
-from app.storage.rows import as_row
+from app.storage.rows import as_row, rows_by
 
 Why = TypeVar("Why")
+
+# SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is of the kind that lets
+# other rows go on pointing at the one that is held.
+_HOLD_CHECK = rows_by(tables.check, "id").with_only_columns(tables.check.c.infusion)
+_HOLD_CHECK = _HOLD_CHECK.with_for_update(key_share=True)
+_HOLD_INFUSION = rows_by(tables.infusion, "id").with_only_columns(tables.infusion.c.id)
+_HOLD_INFUSION = _HOLD_INFUSION.with_for_update(key_share=True)
+# Made once for each table.
+_insert_into = cache(insert)
 
 
 class LockedOutOfOrder(RuntimeError):  # noqa: N818  # named for what happened
@@ -59,18 +69,14 @@ class Writer:
             return
         if self._holds_log_head:
             raise LockedOutOfOrder(check)
-        # SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is of the kind
-        # that lets other rows go on pointing at the check.
-        held = select(tables.check.c.infusion).where(tables.check.c.id == check)
-        infusion = self._connection.scalar(held.with_for_update(key_share=True))
+        infusion = self._connection.scalar(_HOLD_CHECK, {"id": check})
         if infusion is None:
             raise LookupError(check)
         self._lock_infusion(infusion)
         self._infusion_of[check] = infusion
 
     def _lock_infusion(self, infusion: str) -> None:
-        held = select(tables.infusion.c.id).where(tables.infusion.c.id == infusion)
-        self._connection.execute(held.with_for_update(key_share=True))
+        self._connection.execute(_HOLD_INFUSION, {"id": infusion})
 
     def _add(self, table: Table, kept: Any) -> None:  # noqa: ANN401  # any kept dataclass
         self._insert(table, as_row(kept, table))
@@ -82,7 +88,7 @@ class Writer:
         self._add(table, kept)
 
     def _insert(self, table: Table, row: dict[str, Any]) -> None:
-        self._run(insert(table), table, row)
+        self._run(_insert_into(table), table, row)
 
     def _run(self, statement: Executable, table: Table, row: dict[str, Any]) -> CursorResult[Any]:
         """Run a statement that adds or changes `row`; what the database refuses is told by its name alone."""

@@ -9,7 +9,8 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.reports.export import csv_lines, json_lines
-from app.workflow.loading import POLICY, content_in_force, viewer_of
+from app.workflow.loading import viewer_of
+from app.workflow.published import rules_in_force
 from app.workflow.refusals import NotAllowed
 from app.workflow.site import Site
 
@@ -48,7 +49,7 @@ def export_records(
         blind_in: frozenset[str] = frozenset()
         if act is not None:
             blind_in = viewer_of(tx, act.by.person, act.by.unit, now).blind_in
-        zone = ZoneInfo(content_in_force(tx, POLICY, now)["zone"])
+        zone = ZoneInfo(rules_in_force(tx, now).policy.zone)
         event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
         if act is not None:
             tx.append(event, act=act)

@@ -7,7 +7,8 @@ from app.records.document import Names, build_document
 from app.records.kept import FrozenRecord
 from app.records.state import Phase
 from app.storage import Reader, Transaction
-from app.workflow.loading import STEPS, Loaded, content_in_force, load
+from app.workflow.loading import Loaded, load
+from app.workflow.published import STEPS
 
 
 def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
@@ -40,11 +41,11 @@ def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, objec
         *(each.taken_by for each in loaded.state.help),
         *(each.by for each in loaded.state.exemptions),
     }
-    people = {who: reader.find_person(who) for who in concerned if who}
+    people = reader.people_with(concerned)
     names = Names(
         unit=unit.name if unit else check.unit,
-        people={who: person.printed_name for who, person in people.items() if person is not None},
-        staff_numbers={who: person.staff_number for who, person in people.items() if person is not None},
+        people={who: person.printed_name for who, person in people.items()},
+        staff_numbers={who: person.staff_number for who, person in people.items()},
     )
     return build_document(
         loaded.state,
@@ -55,7 +56,7 @@ def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, objec
             "policy": loaded.policy.version,
             "library": loaded.library["version"],
             "packs": loaded.packs["version"],
-            "safety_steps": content_in_force(reader, STEPS, check.opened_at)["version"],
+            "safety_steps": loaded.rules.content(STEPS)["version"],
         },
         site=loaded.policy.site,
         zone=loaded.policy.zone,

@@ -17,7 +17,7 @@ from app.records.policy import SitePolicy, policy_from
 from app.records.shifts import is_time_of_day
 from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_faults, plan_from
 from app.storage import Transaction
-from app.workflow.loading import LIBRARY, PACKS, POLICY, STEPS
+from app.workflow.published import LIBRARY, PACKS, POLICY, STEPS
 from app.workflow.site import Site
 
 FILES = {
@@ -60,16 +60,17 @@ def _read(path: Path) -> Any:  # noqa: ANN401  # whatever the file holds
 
 
 def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any]) -> None:
-    written = digest(canonical(content))
+    written = canonical(content)
+    its = digest(written)
     standing = tx.site_data_version(what, content["version"])
     if standing is not None:
-        if standing.digest != written:
+        if standing.digest != its:
             raise RulesWrongError(f"{what}: {content['version']} stands already with another content")
         return
     tx.publish(
-        SiteData(what=what, version=content["version"], content=content, digest=written, in_force_from=now)
+        SiteData(what=what, version=content["version"], content=written, digest=its, in_force_from=now)
     )
-    tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=written), at=now)
+    tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=its), at=now)
 
 
 def faults_of(published: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:

@@ -3,10 +3,9 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from app.records.policy import policy_from
 from app.records.shifts import last_change
 from app.workflow.checkpointing import HistoryChanged, make_checkpoint, place_of
-from app.workflow.loading import POLICY
+from app.workflow.published import POLICY, rules_in_force
 from app.workflow.site import KeysUnusable, Site, usable_site_keys
 
 
@@ -17,12 +16,12 @@ def keep_checkpoints(site: Site, now: datetime, *, issued: int) -> KeysUnusable 
     """
     with site.store.read() as reader:
         latest, size = reader.latest_checkpoint(), reader.head()
-        published = reader.site_data(POLICY, at=now)
-    if published is None or (latest is not None and latest.size == size):
+        rules = rules_in_force(reader, now)
+    if POLICY not in rules.published or (latest is not None and latest.size == size):
         return None
     if latest is not None and latest.size > size:
         return HistoryChanged(size=latest.size)
-    policy = policy_from(published.content)
+    policy = rules.policy
     due = latest is None or latest.at < last_change(now, ZoneInfo(policy.zone), policy.shift_changes)
     if not due and latest is not None and latest.size >= issued:
         return None

@@ -12,14 +12,13 @@ from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
 from app.records.life import Action, may_be_done
-from app.records.policy import SitePolicy, policy_from
+from app.records.policy import SitePolicy
 from app.records.state import BLIND, CheckState
-from app.records.steps import WITH_CARRIER, Plan, plan_from
+from app.records.steps import WITH_CARRIER, Plan
 from app.records.visibility import Viewer
 from app.storage import Reader, Transaction
+from app.workflow.published import LIBRARY, PACKS, Rules, rules_in_force
 from app.workflow.refusals import NotFound, NotNow, NotYours
-
-POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,10 +26,23 @@ class Loaded:
     """A check's state and the published rules that were in force when it was opened."""
 
     state: CheckState
-    policy: SitePolicy
-    library: Mapping[str, Any]
-    packs: Mapping[str, Any]
+    rules: Rules
     comparisons: tuple[KeptComparison, ...]
+
+    @property
+    def policy(self) -> SitePolicy:
+        """The site's policy."""
+        return self.rules.policy
+
+    @property
+    def library(self) -> Mapping[str, Any]:
+        """The drug library."""
+        return self.rules.content(LIBRARY)
+
+    @property
+    def packs(self) -> Mapping[str, Any]:
+        """The packs of the site."""
+        return self.rules.content(PACKS)
 
     def compared(self, number: int) -> dict[str, Any] | None:
         """The result kept for one compared round of the sources."""
@@ -96,31 +108,16 @@ def lock_own(tx: Transaction, act: Act, check_id: str, action: Action) -> Own | 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
     """The state of a check whose row is at hand."""
     comparisons = reader.comparisons(check.id)
-    policy = policy_from(content_in_force(reader, POLICY, check.opened_at))
+    rules = rules_in_force(reader, check.opened_at)
     state = fold(
         check,
         reader.entries(check.id),
         results_of(comparisons),
-        plan=_plan(reader, check, comparisons),
+        plan=_plan(rules, comparisons),
         now=now,
-        clearance=policy.clearance,
+        clearance=rules.policy.clearance,
     )
-    return Loaded(
-        state=state,
-        policy=policy,
-        library=content_in_force(reader, LIBRARY, check.opened_at),
-        packs=content_in_force(reader, PACKS, check.opened_at),
-        comparisons=comparisons,
-    )
-
-
-def content_in_force(reader: Reader, what: str, at: datetime) -> Mapping[str, Any]:
-    """The published content in force at a moment; an installation without it is not set up."""
-    published = reader.site_data(what, at=at)
-    if published is None:
-        message = f"no {what} has been published"
-        raise LookupError(message)
-    return published.content
+    return Loaded(state=state, rules=rules, comparisons=comparisons)
 
 
 def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
@@ -135,11 +132,10 @@ def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
     return Results(findings=findings, priming=priming)
 
 
-def _plan(reader: Reader, check: KeptCheck, comparisons: tuple[KeptComparison, ...]) -> Plan:
+def _plan(rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan:
     """The plan that the latest comparison settled on; before that, the steps with a carrier stand in."""
     named = [json.loads(each.result)["plan"] for each in comparisons if each.subject == SOURCES]
-    content = content_in_force(reader, STEPS, check.opened_at)
-    return plan_from(content, named[-1] if named else WITH_CARRIER)
+    return rules.plan(named[-1] if named else WITH_CARRIER)
 
 
 def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:

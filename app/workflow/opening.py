@@ -1,7 +1,6 @@
 """Open a check, find it by its code, join it."""
 
 from dataclasses import dataclass
-from datetime import timedelta
 
 from app.base import Act
 from app.keys import code_digest, make_join_code
@@ -10,10 +9,10 @@ from app.records import events
 from app.records.course import Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.life import Action, may_be_done
-from app.records.policy import policy_from
 from app.records.state import ENDED
 from app.storage import ConstraintBroken, Reader, Transaction
-from app.workflow.loading import POLICY, content_in_force, load, load_check, lock_and_load, roles_of
+from app.workflow.loading import load, load_check, lock_and_load, roles_of
+from app.workflow.published import rules_in_force
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from app.workflow.site import Site
@@ -142,7 +141,7 @@ def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
     rereadings = before[-1].rereadings if before else 0
     if reader.runs_without_check(newest.id):
         return _Place(course=Course.UNCHECKED, infusion=newest.id, rereadings=rereadings)
-    passes_on = policy_from(content_in_force(reader, POLICY, act.now)).passes_on
+    passes_on = rules_in_force(reader, act.now).policy.passes_on
     course = course_after(before, passes_on=passes_on, now=act.now)
     if course is not Course.GOES_ON:
         return _Place(course=course)
@@ -161,14 +160,8 @@ def _take_slot(tx: Transaction, act: Act, check: KeptCheck, slot: int) -> None:
 
 
 def _issue_code(tx: Transaction, act: Act, check: KeptCheck, code: str) -> None:
-    life = content_in_force(tx, POLICY, act.now)["join_code_minutes"]
-    tx.add_code(
-        JoinCode(
-            digest=code_digest(code),
-            check=check.id,
-            expires_at=act.now + timedelta(minutes=life),
-        )
-    )
+    life = rules_in_force(tx, act.now).policy.join_code_life
+    tx.add_code(JoinCode(digest=code_digest(code), check=check.id, expires_at=act.now + life))
 
 
 def new_code(site: Site, act: Act, check_id: str) -> str | NotFound | Full:

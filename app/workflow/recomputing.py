@@ -28,11 +28,10 @@ from app.records.kept import (
 )
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
-from app.records.steps import plan_from
 from app.storage import Reader
 from app.workflow.comparing import compared
 from app.workflow.freezing import document_of
-from app.workflow.loading import STEPS, Loaded, content_in_force, load, results_of
+from app.workflow.loading import Loaded, load, results_of
 from app.workflow.reading import open_reading
 from app.workflow.site import Site
 from app.workflow.stepping import within_tolerance
@@ -190,15 +189,13 @@ def bytes_of_frozen(reader: Reader, stored: Stored, record: FrozenRecord) -> byt
         check,
         before,
         results_of(comparisons),
-        plan=plan_from(content_in_force(reader, STEPS, check.opened_at), named[-1]),
+        plan=stored.loaded.rules.plan(named[-1]),
         now=record.at,
         clearance=stored.loaded.policy.clearance,
     )
     then = Loaded(
         state=state,
-        policy=stored.loaded.policy,
-        library=stored.loaded.library,
-        packs=stored.loaded.packs,
+        rules=stored.loaded.rules,
         comparisons=comparisons,
     )
     return canonical(document_of(reader, then, record.edition))

@@ -196,7 +196,7 @@ def site_data(**given: Any) -> SiteData:
     usual: dict[str, Any] = {
         "what": "packs",
         "version": "1",
-        "content": {"packs": ["invented"]},
+        "content": b'{"packs":["invented"]}',
         "digest": "digest of version 1",
         "in_force_from": NOW,
     }

@@ -157,11 +157,9 @@ BREACHES: dict[str, Breach] = {
     "lease_name_unique": Breach(table="lease", row=LEASE),
     "site_data_version_unique": Breach(
         table="site_data",
-        row=_row(build.site_data(in_force_from=later(1)), "site_data", content=b"{}"),
+        row=_row(build.site_data(in_force_from=later(1)), "site_data"),
     ),
-    "one_site_data_in_force": Breach(
-        table="site_data", row=_row(build.site_data(version="2"), "site_data", content=b"{}")
-    ),
+    "one_site_data_in_force": Breach(table="site_data", row=_row(build.site_data(version="2"), "site_data")),
     "only_one_log_head": Breach(table="log_head", row={"id": 2, "size": 0}),
     "log_head_id_unique": Breach(table="log_head", row={"id": 1, "size": 0}),
     "log_has_no_gap": Breach(table="log_entry", row=ENTRY | {"position": 3}),

@@ -14,7 +14,6 @@ from tests.factories.quick_pdf import without_rendering
 from tests.factories.ward import EVERYBODY, QUILL, Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
-WHAT = ("policy", "library", "safety-steps", "packs", "nothing")
 OF_A_CHECK = (
     "find_check",
     "participants",
@@ -44,7 +43,8 @@ def ward(database_url: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ward]:
 
 def everything(reader: Reader, ward: Ward, checks: list[str]) -> list[object]:
     """What is said of each check, of its infusion, and of people, units and published data."""
-    said: list[object] = [reader.find_person(each.id) for each in EVERYBODY]
+    ids = [each.id for each in EVERYBODY]
+    said: list[object] = [*map(reader.find_person, ids), reader.people_with([*ids, "nobody"])]
     for check in checks:
         said += [getattr(reader, name)(check) for name in OF_A_CHECK]
         said += [reader.find_pdf(check, edition) for edition in (1, 2)]
@@ -53,7 +53,7 @@ def everything(reader: Reader, ward: Ward, checks: list[str]) -> list[object]:
             said += [getattr(reader, name)(kept.infusion) for name in OF_AN_INFUSION]
             said.append(reader.find_unit(kept.unit))
     moments = (ward.now, ward.now - timedelta(days=3650))
-    return [*said, *(reader.site_data(what, at=at) for what in WHAT for at in moments)]
+    return [*said, *(reader.published(at=at) for at in moments)]
 
 
 def checks_of(ward: Ward) -> list[str]:

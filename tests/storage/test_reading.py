@@ -44,7 +44,7 @@ def test_what_is_not_there_is_none_or_nothing(store: Store) -> None:
         assert reader.find_draft("x", "sources", 1, "x") is None
         assert reader.find_throttle("x") is None
         assert reader.find_unit("x") is None
-        assert reader.site_data("packs", at=NOW) is None
+        assert reader.published(at=NOW) == {}
         assert reader.site_data_version("packs", "1") is None
         assert not reader.participants("x")
         assert not reader.readings("x")
@@ -102,7 +102,7 @@ def test_the_version_in_force_is_the_newest_that_has_begun(store: Store) -> None
             tx.publish(build.site_data(version=str(number), in_force_from=later(minutes)))
         tx.publish(build.site_data(what="library", version="9"))
     with store.read() as reader:
-        versions = [reader.site_data("packs", at=later(minutes)) for minutes in (-1, 0, 9, 10, 99)]
+        versions = [reader.published(at=later(minutes)).get("packs") for minutes in (-1, 0, 9, 10, 99)]
         assert [each and each.version for each in versions] == [None, "1", "1", "2", "3"]
         second = build.site_data(version="2", in_force_from=later(10))
         assert reader.site_data_version("packs", "2") == second

@@ -11,7 +11,7 @@ from app.config import root
 from app.keys import ApplicationKey
 from app.storage import open_store
 from app.workflow.installing import FILES, RulesWrongError, install_seed
-from app.workflow.loading import content_in_force
+from app.workflow.published import rules_in_force
 from app.workflow.site import Site
 from tests.factories.ward import BEGAN
 
@@ -38,7 +38,7 @@ def rules(folder: Path, change: Callable[[dict[str, Rules]], object] = lambda _r
 
 def published(site: Site) -> dict[str, str]:
     with site.store.read() as reader:
-        return {what: content_in_force(reader, what, BEGAN)["version"] for what in FILES}
+        return {what: rules_in_force(reader, BEGAN).content(what)["version"] for what in FILES}
 
 
 def log_size(site: Site) -> int:
@@ -75,8 +75,8 @@ def test_a_new_version_is_published_beside_the_old(site: Site, tmp_path: Path) -
     later = BEGAN.replace(hour=23)
     install_seed(site, later, rules(tmp_path, lambda each: each["packs.json"].update(version="packs-2")))
     with site.store.read() as reader:
-        assert content_in_force(reader, "packs", BEGAN)["version"] == "packs-1"
-        assert content_in_force(reader, "packs", later)["version"] == "packs-2"
+        assert rules_in_force(reader, BEGAN).content("packs")["version"] == "packs-1"
+        assert rules_in_force(reader, later).content("packs")["version"] == "packs-2"
     site.store.close()
 
 
@@ -91,7 +91,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
 
 def test_a_site_without_rules_is_not_set_up(site: Site) -> None:
     with site.store.read() as reader, pytest.raises(LookupError, match="no policy has been published"):
-        content_in_force(reader, "policy", BEGAN)
+        _ = rules_in_force(reader, BEGAN).policy
     site.store.close()
 
 

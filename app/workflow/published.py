@@ -1,0 +1,65 @@
+"""What the site has published: the rules in force at a moment, each version read once for all."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any
+
+from app.records.kept import SiteData
+from app.records.policy import SitePolicy, policy_from
+from app.records.steps import Plan, plan_from
+from app.storage import Reader
+
+POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
+# More versions than are in force at once in any installation, over all checks that are looked at.
+_VERSIONS = 64
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rules:
+    """The published data in force at one moment; an installation without some of it is not set up."""
+
+    published: Mapping[str, SiteData]
+
+    @property
+    def policy(self) -> SitePolicy:
+        """The site's policy."""
+        return _policy(self._bytes(POLICY))
+
+    def plan(self, name: str) -> Plan:
+        """One plan of the safety steps."""
+        return _plan(self._bytes(STEPS), name)
+
+    def content(self, what: str) -> Mapping[str, Any]:
+        """The content of one kind, as it was published."""
+        return _content(self._bytes(what))
+
+    def _bytes(self, what: str) -> bytes:
+        if what not in self.published:
+            message = f"no {what} has been published"
+            raise LookupError(message)
+        return self.published[what].content
+
+
+def rules_in_force(reader: Reader, at: datetime) -> Rules:
+    """What was in force at a moment."""
+    return Rules(published=reader.published(at=at))
+
+
+# Told apart by the bytes themselves, so that what somebody changed in the database is never taken for them.
+@lru_cache(maxsize=_VERSIONS)
+def _content(canonical: bytes) -> Mapping[str, Any]:
+    return MappingProxyType(json.loads(canonical))
+
+
+@lru_cache(maxsize=_VERSIONS)
+def _policy(canonical: bytes) -> SitePolicy:
+    return policy_from(_content(canonical))
+
+
+@lru_cache(maxsize=_VERSIONS)
+def _plan(canonical: bytes, name: str) -> Plan:
+    return plan_from(_content(canonical), name)
