@@ -43,8 +43,8 @@ class Journal(Writer):
             message = "an event needs either an act or a moment"
             raise ValueError(message)
         if check:
-            self.lock_check(check)
-            infusion = infusion or self._infusion_of[check]
+            held = self.lock_check(check)
+            infusion = infusion or held.infusion
         entry: dict[str, Any] = {
             "position": self._next_position(),
             "by": act.by.person if act else by,

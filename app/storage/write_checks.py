@@ -32,7 +32,7 @@ class CheckWriter(Writer):
             raise LockedOutOfOrder(check.id)
         self._lock_infusion(check.infusion)
         self._add(tables.check, check)
-        self._infusion_of[check.id] = check.infusion
+        self._held[check.id] = check
 
     def add_participant(self, participant: Participant) -> None:
         """A clinician takes a slot."""

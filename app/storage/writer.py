@@ -7,18 +7,21 @@ from typing import Any, TypeVar, overload
 from sqlalchemy import Connection, CursorResult, Executable, Table, insert
 from sqlalchemy.exc import IntegrityError
 
+from app.records.kept import KeptCheck
 from app.storage import tables
 from app.storage.refusals import ConstraintBroken, broken_constraint
-from app.storage.rows import as_row, rows_by
+from app.storage.rows import as_row, find_one, rows_by
 
 Why = TypeVar("Why")
 
-# SQLite's writers are alone anyway and its dialect leaves FOR UPDATE out. The lock is of the kind that lets
-# other rows go on pointing at the one that is held.
-_HOLD_CHECK = rows_by(tables.check, "id").with_only_columns(tables.check.c.infusion)
-_HOLD_CHECK = _HOLD_CHECK.with_for_update(key_share=True)
-_HOLD_INFUSION = rows_by(tables.infusion, "id").with_only_columns(tables.infusion.c.id)
-_HOLD_INFUSION = _HOLD_INFUSION.with_for_update(key_share=True)
+# The check's row is locked, then its infusion's. SQLite's writers are alone anyway and its dialect leaves FOR
+# UPDATE out. The lock is of the kind that lets other rows go on pointing at what is held.
+_HOLD_CHECK = (
+    rows_by(tables.check, "id")
+    .join(tables.infusion, tables.infusion.c.id == tables.check.c.infusion)
+    .with_for_update(key_share=True)
+)
+_HOLD_INFUSION = rows_by(tables.infusion, "id").with_for_update(key_share=True)
 # Made once for each table.
 _insert_into = cache(insert)
 
@@ -37,8 +40,8 @@ class Writer:
     def __init__(self, connection: Connection) -> None:
         """Write through one connection, in its transaction."""
         self._connection = connection
-        # Checks whose row this transaction holds, and the infusion of each.
-        self._infusion_of: dict[str, str] = {}
+        # Checks whose row, and whose infusion's, this transaction holds.
+        self._held: dict[str, KeptCheck] = {}
         self._holds_log_head = False
         self._spent = False
         self._refused = False
@@ -60,20 +63,20 @@ class Writer:
             raise SpentTransaction
         return not self._refused
 
-    def lock_check(self, check: str) -> None:
+    def lock_check(self, check: str) -> KeptCheck:
         """Hold the check's row, and its infusion's, until the end: two acts on one check follow each other.
 
         Raises LookupError for a check that is not there.
         """
-        if check in self._infusion_of:
-            return
+        if check in self._held:
+            return self._held[check]
         if self._holds_log_head:
             raise LockedOutOfOrder(check)
-        infusion = self._connection.scalar(_HOLD_CHECK, {"id": check})
-        if infusion is None:
+        held = find_one(self._connection, KeptCheck, _HOLD_CHECK, id=check)
+        if held is None:
             raise LookupError(check)
-        self._lock_infusion(infusion)
-        self._infusion_of[check] = infusion
+        self._held[check] = held
+        return held
 
     def _lock_infusion(self, infusion: str) -> None:
         self._connection.execute(_HOLD_INFUSION, {"id": infusion})

@@ -14,7 +14,7 @@ from werkzeug.exceptions import HTTPException
 from app.base import Act
 from app.people import Person, may
 from app.web.access import access_of
-from app.workflow.looking import find_place, is_one_of_the_two
+from app.workflow.looking import find_place
 from app.workflow.site import Site
 
 THEN = "then"
@@ -65,10 +65,12 @@ def address_after(site: Site, asked: str, act: Act, person: Person) -> str | Non
     named = _find(asked)
     if named is None:
         return None
-    if named.check and not is_one_of_the_two(site, act, named.check):
-        if find_place(site, act, named.check) is None:
+    if named.check:
+        place = find_place(site, act, named.check)
+        if place is None:
             return None
-        named = _Named(endpoint=_CHECK, values={"check": named.check}, query="")
+        if not place.mine:
+            named = _Named(endpoint=_CHECK, values={"check": named.check}, query="")
     needs = access_of(current_app, named.endpoint).needs
     return named.address() if not needs or any(may(person.roles, each) for each in needs) else None
 

@@ -8,7 +8,7 @@ from app.web.asking import site
 from app.web.forms.confirming import ConfirmForm
 from app.workflow.confirming import OtherPerson, act_for_slot
 from app.workflow.looking import Seen
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
 
 
 def find_act(seen: Seen, form: ConfirmForm) -> Act | None:
@@ -17,7 +17,7 @@ def find_act(seen: Seen, form: ConfirmForm) -> Act | None:
     match act_for_slot(
         site(),
         asking.act(),
-        seen.loaded.state.check.id,
+        seen.loaded.state,
         slot=int(said) if said in ("1", "2") else seen.slot or 0,
         login=form.text("login"),
         secret=form.secret.data or "",
@@ -32,6 +32,6 @@ def find_act(seen: Seen, form: ConfirmForm) -> Act | None:
             form.refuse("login", "This is not the nurse whose part this is. Nothing was confirmed.")
         case NotNow():
             form.refuse("login", "Until the readings agree, each confirms where signed in.")
-        case NotFound() | NotYours():
+        case NotYours():
             abort(404)
     return None

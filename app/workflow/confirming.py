@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.records.state import Phase
+from app.records.state import CheckState, Phase
 from app.workflow.credentials import Known, acting_as, verify_credential
-from app.workflow.loading import load
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.site import Site
 
 # From agreed on both may work on one screen.
@@ -18,18 +17,16 @@ class OtherPerson:
     """The credential is right and belongs to somebody else than the nurse whose part this is."""
 
 
-Unconfirmed = NotFound | NotYours | NotNow | OtherPerson | WrongCredential | TooManyTries
+Unconfirmed = NotYours | NotNow | OtherPerson | WrongCredential | TooManyTries
 
 
 def act_for_slot(
-    site: Site, act: Act, check_id: str, *, slot: int, login: str, secret: str
+    site: Site, act: Act, state: CheckState, *, slot: int, login: str, secret: str
 ) -> Act | Unconfirmed:
-    """The act of the nurse who holds this slot; id and secret matter only when another is signed in."""
-    with site.store.read() as reader:
-        loaded = load(reader, check_id, act.now)
-    if loaded is None:
-        return NotFound()
-    state = loaded.state
+    """The act of the nurse who holds this slot; id and secret matter only when another is signed in.
+
+    What follows is decided again, from the database, by what is then done.
+    """
     own = state.slot_of(act.by.person)
     if own is None or slot not in state.people:
         return NotYours()

@@ -74,7 +74,7 @@ def discrepancy_page(
     rows: list[Discrepancy] = []
     place, looked_at = wanted.after, 0
     with site.store.read() as reader:
-        viewer = viewer_of(reader, act.by.person, act.by.unit, act.now)
+        viewer = viewer_of(reader, act.by, roles, act.now)
         while True:
             ended = reader.ended_checks(
                 unit or None, from_=wanted.from_, to=wanted.to, after=place, limit=PAGE

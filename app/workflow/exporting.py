@@ -48,7 +48,7 @@ def export_records(
     with site.store.write() as tx:
         blind_in: frozenset[str] = frozenset()
         if act is not None:
-            blind_in = viewer_of(tx, act.by.person, act.by.unit, now).blind_in
+            blind_in = viewer_of(tx, act.by, roles, now).blind_in
         zone = ZoneInfo(rules_in_force(tx, now).policy.zone)
         event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
         if act is not None:

@@ -7,7 +7,7 @@ from app.records.document import Names, build_document
 from app.records.kept import FrozenRecord
 from app.records.state import Phase
 from app.storage import Reader, Transaction
-from app.workflow.loading import Loaded, load
+from app.workflow.loading import Loaded, load, unit_name
 from app.workflow.published import STEPS
 
 
@@ -35,7 +35,6 @@ def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
 def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, object]:
     """The record of a check as it stands in `loaded`; made again later it has the same bytes."""
     check = loaded.state.check
-    unit = reader.find_unit(check.unit)
     concerned = {
         *loaded.state.people.values(),
         *(each.taken_by for each in loaded.state.help),
@@ -43,7 +42,7 @@ def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, objec
     }
     people = reader.people_with(concerned)
     names = Names(
-        unit=unit.name if unit else check.unit,
+        unit=unit_name(reader, check.unit),
         people={who: person.printed_name for who, person in people.items()},
         staff_numbers={who: person.staff_number for who, person in people.items()},
     )

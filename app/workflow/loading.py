@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.base import Act
+from app.base import Act, Actor
 from app.people import Permission, Role, may
 from app.records.fold import Results, fold
 from app.records.followup import Found
@@ -73,10 +73,11 @@ def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
 
 def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | None:
     """The same, holding the check's row to the end of the act: others who act on it meanwhile wait."""
-    if tx.find_check(check_id) is None:
+    try:
+        check = tx.lock_check(check_id)
+    except LookupError:
         return None
-    tx.lock_check(check_id)
-    return load(tx, check_id, now)
+    return load_check(tx, check, now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,6 +139,12 @@ def _plan(rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan:
     return rules.plan(named[-1] if named else WITH_CARRIER)
 
 
+def unit_name(reader: Reader, unit_id: str) -> str:
+    """A unit's name; its id where there is none."""
+    unit = reader.find_unit(unit_id)
+    return unit.name if unit else unit_id
+
+
 def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
     """The roles a person holds now; nobody unknown has any."""
     person = reader.find_person(person_id)
@@ -145,21 +152,20 @@ def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
 
 
 def viewer_of(
-    reader: Reader, person_id: str, unit: str, now: datetime, *, of: CheckState | None = None
+    reader: Reader, by: Actor, roles: frozenset[Role], now: datetime, *, of: CheckState | None = None
 ) -> Viewer:
     """The person as a viewer, with the infusions in which this person reads blind at the moment.
 
     Whoever looks at one check needs to know it `of` that check's infusion alone.
     """
-    roles = roles_of(reader, person_id)
     blind = set()
-    for check in reader.open_checks_of_person(person_id, infusion=of.check.infusion if of else ""):
+    for check in reader.open_checks_of_person(by.person, infusion=of.check.infusion if of else ""):
         state = of if of and of.check.id == check.id else load_check(reader, check, now).state
         if state.phase in BLIND:
             blind.add(check.infusion)
     return Viewer(
-        person=person_id,
-        unit=unit,
+        person=by.person,
+        unit=by.unit,
         sees_unit=may(roles, Permission.UNIT_STATE),
         reads_records=may(roles, Permission.READ_RECORDS),
         blind_in=frozenset(blind),

@@ -6,14 +6,14 @@ A look at values of a check is written into the access table, which is outside t
 from dataclasses import dataclass, replace
 
 from app.base import Act
-from app.people import Permission, may
+from app.people import Permission, Role, may
 from app.records.events import RecordIssued
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.storage import Reader
-from app.workflow.loading import Loaded, load, load_check, roles_of, viewer_of
+from app.workflow.loading import Loaded, load, load_check, roles_of, unit_name, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
 from app.workflow.settling import may_end
 from app.workflow.site import Site
@@ -83,14 +83,15 @@ class RecordSeen:
 def unit_list(site: Site, act: Act) -> UnitList:
     """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
     with site.store.read() as reader:
-        sees_unit = may(roles_of(reader, act.by.person), Permission.UNIT_STATE)
+        roles = roles_of(reader, act.by.person)
+        sees_unit = may(roles, Permission.UNIT_STATE)
         own = [
             load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)
         ]
         open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
         open_here = [load_check(reader, check, act.now) for check in open_checks]
         running = reader.running_without_check(act.by.unit) if sees_unit else ()
-        blind_in = viewer_of(reader, act.by.person, act.by.unit, act.now).blind_in if running else ()
+        blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if running else ()
         unchecked = tuple(
             RunningUnchecked(
                 infusion=infusion.id,
@@ -101,8 +102,10 @@ def unit_list(site: Site, act: Act) -> UnitList:
             for infusion, reason in running
         )
         return UnitList(
-            mine=tuple(_listed(reader, each, act) for each in own if not _is_past(each, act)),
-            unit=tuple(_listed(reader, each, act) for each in open_here if each.state.phase not in ENDED),
+            mine=tuple(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
+            unit=tuple(
+                _listed(reader, each, act, roles) for each in open_here if each.state.phase not in ENDED
+            ),
             unchecked=unchecked,
         )
 
@@ -116,7 +119,7 @@ def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
         everywhere = may(roles, Permission.READ_RECORDS)
         named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
         found = [load_check(reader, check, act.now) for unit in named for check in reader.open_checks(unit)]
-        return tuple(_listed(reader, each, act) for each in found if each.state.phase not in ENDED)
+        return tuple(_listed(reader, each, act, roles) for each in found if each.state.phase not in ENDED)
 
 
 def _is_past(loaded: Loaded, act: Act) -> bool:
@@ -132,8 +135,8 @@ def _name(reader: Reader, person_id: str) -> str:
     return person.printed_name if person else ""
 
 
-def _listed(reader: Reader, loaded: Loaded, act: Act) -> Listed:
-    state, roles = loaded.state, roles_of(reader, act.by.person)
+def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) -> Listed:
+    state = loaded.state
     mine = state.slot_of(act.by.person) is not None
     return Listed(
         check=state.check.id,
@@ -147,17 +150,21 @@ def _listed(reader: Reader, loaded: Loaded, act: Act) -> Listed:
         stopped=state.is_stopped,
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
         may_end=may_be_done(Action.ABANDON, state.phase) and may_end(state, act.by, roles),
-        ended_by=_name(reader, state.abandoned_by),
+        ended_by=_name(reader, state.abandoned_by) if state.abandoned_by else "",
     )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """Where a check or an infusion is, for pages that say nothing else of it; an infusion has no kind."""
+    """Where a check or an infusion is, for pages that say nothing else of it; an infusion has no kind.
+
+    `mine`: whoever asks is one of the check's two.
+    """
 
     unit: str
     bed: str
     kind: str = ""
+    mine: bool = False
 
 
 def find_place(site: Site, act: Act, check_id: str) -> Place | None:
@@ -167,14 +174,7 @@ def find_place(site: Site, act: Act, check_id: str) -> Place | None:
     if isinstance(seen, NotFound):
         return None
     check = seen.loaded.state.check
-    return Place(unit=seen.unit, bed=check.bed, kind=check.kind)
-
-
-def is_one_of_the_two(site: Site, act: Act, check_id: str) -> bool:
-    """Whether this person has joined the check; no value is seen, so no look is written down."""
-    with site.store.read() as reader:
-        loaded = load(reader, check_id, act.now)
-    return loaded is not None and loaded.state.slot_of(act.by.person) is not None
+    return Place(unit=seen.unit, bed=check.bed, kind=check.kind, mine=seen.slot is not None)
 
 
 def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | None:
@@ -184,8 +184,7 @@ def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | No
         sees_unit = may(roles_of(reader, act.by.person), Permission.UNIT_STATE)
         if infusion is None or not sees_unit or infusion.unit != act.by.unit:
             return None
-        unit = reader.find_unit(infusion.unit)
-    return Place(unit=unit.name if unit else infusion.unit, bed=infusion.bed)
+        return Place(unit=unit_name(reader, infusion.unit), bed=infusion.bed)
 
 
 def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
@@ -201,23 +200,21 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     loaded = load(reader, check_id, act.now)
     if loaded is None:
         return NotFound()
-    viewer = viewer_of(reader, act.by.person, act.by.unit, act.now, of=loaded.state)
-    allowed = sight(loaded.state, viewer)
+    state = loaded.state
+    concerned = {*state.people.values(), *(each.taken_by for each in state.help), state.abandoned_by}
+    people = reader.people_with({act.by.person, *concerned})
+    roles = people[act.by.person].roles if act.by.person in people else frozenset()
+    allowed = sight(state, viewer_of(reader, act.by, roles, act.now, of=state))
     if allowed is Sight.NOTHING:
         return NotFound()
-    state = loaded.state
-    helpers = (each.taken_by for each in state.help if each.taken_by)
-    concerned = {*state.people.values(), *helpers, *([state.abandoned_by] if state.abandoned_by else [])}
-    people = [reader.find_person(who) for who in concerned]
-    unit = reader.find_unit(state.check.unit)
     return Seen(
         # Whoever may not see values is not handed any.
         loaded=loaded
         if allowed is Sight.EVERYTHING
         else replace(loaded, state=as_seen(state, allowed), comparisons=()),
         sight=allowed,
-        names={person.id: person.printed_name for person in people if person is not None},
-        unit=unit.name if unit else state.check.unit,
+        names={who: people[who].printed_name for who in concerned if who in people},
+        unit=unit_name(reader, state.check.unit),
         slot=state.slot_of(act.by.person),
     )
 

@@ -1,6 +1,6 @@
 """Read the sources: keep a draft, hand it in, or say that something is dangerous."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.base import Act
 from app.keys import CONTENT_AT_MOST, open_envelope, seal
@@ -15,7 +15,8 @@ from app.records.state import CheckState, Round
 from app.records.turn import Turn, turn
 from app.records.visibility import Sight, as_seen
 from app.storage import Reader, Transaction
-from app.workflow.loading import Loaded, Own, load, lock_and_load, lock_own
+from app.workflow.loading import Loaded, Own, load, lock_and_load, lock_own, unit_name
+from app.workflow.published import Rules
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
@@ -32,18 +33,21 @@ class AlreadyHandedIn:
 
 @dataclass(frozen=True, kw_only=True)
 class Desk:
-    """What a reader has in hand: state, round, the own draft and its version, the own earlier answers.
+    """What a reader has in hand: state, rules, round, the own draft and its version, the own earlier answers.
 
     `typed` is what was left standing in the inputs of a source, by their names, before a press kept it.
+    `unit` is the name of the unit, told only to whoever shows the desk.
     """
 
     state: CheckState
+    rules: Rules
     round: Round
     slot: int
     answers: Answers
     version: int
     typed: Answers
     before: Answers
+    unit: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +91,10 @@ Refusal = NotFound | NotYours | NotNow | SignInAnew | AlreadyHandedIn
 def open_desk(site: Site, act: Act, check_id: str) -> Desk | Refusal:
     """The reader's own draft in the current round."""
     with site.store.read() as reader:
-        return _desk(site, reader, act, load(reader, check_id, act.now))
+        desk = _desk(site, reader, act, load(reader, check_id, act.now))
+        if not isinstance(desk, Desk):
+            return desk
+        return replace(desk, unit=unit_name(reader, desk.state.check.unit))
 
 
 def _desk(site: Site, reader: Reader, act: Act, loaded: Loaded | None) -> Desk | Refusal:
@@ -104,23 +111,25 @@ def _desk(site: Site, reader: Reader, act: Act, loaded: Loaded | None) -> Desk |
         case Turn.SIGN_IN_ANEW:
             return SignInAnew()
         case Turn.READ:
-            return _own_desk(site, reader, act, state)
+            return _own_desk(site, reader, act, loaded)
 
 
-def _own_desk(site: Site, reader: Reader, act: Act, state: CheckState) -> Desk:
+def _own_desk(site: Site, reader: Reader, act: Act, loaded: Loaded) -> Desk:
+    state = loaded.state
     slot, current = state.slot_of(act.by.person), state.current
     assert slot is not None  # noqa: S101  # whose turn it is has been asked
     assert current is not None  # noqa: S101
-    draft = reader.find_draft(state.check.id, SOURCES, current.number, act.by.person)
-    typing = reader.find_draft(state.check.id, TYPING, current.number, act.by.person)
+    drafts = reader.drafts(state.check.id, current.number, act.by.person)
+    draft = drafts.get(SOURCES)
     return Desk(
         # A reader is blind: what earlier rounds found is not on the desk.
         state=as_seen(state, Sight.PROGRESS),
+        rules=loaded.rules,
         round=current,
         slot=slot,
         answers=_opened(site, draft),
         version=draft.version if draft else 0,
-        typed=_opened(site, typing),
+        typed=_opened(site, drafts.get(TYPING)),
         before=own_latest(site, reader, state, slot),
     )
 
@@ -135,6 +144,8 @@ def _opened(site: Site, draft: Draft | None) -> Answers:
 def own_latest(site: Site, reader: Reader, state: CheckState, slot: int) -> Answers:
     """One clinician's latest value of every field, from the rounds that were compared."""
     scopes = {each.number: each.scope for each in state.rounds if each.compared_at is not None}
+    if not scopes:
+        return {}
     kept = [
         each
         for each in reader.readings(state.check.id)

@@ -174,7 +174,7 @@ def take_help(
         if loaded is None:
             return NotFound()
         state = loaded.state
-        viewer = viewer_of(tx, act.by.person, act.by.unit, act.now, of=state)
+        viewer = viewer_of(tx, act.by, roles, act.now, of=state)
         if sight(state, viewer) is Sight.NOTHING:
             return NotFound()
         asked = state.open_help

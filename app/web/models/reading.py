@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from app.records.kept import KeptCheck
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
 from app.reports.words import answer_words, round_words
@@ -11,7 +12,6 @@ from app.web.forms.scanning import fields_for_scan
 from app.web.models.lists import place
 from app.web.words import field_words, kind_words, none_words, part_words, source_words
 from app.web.words_reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
-from app.workflow.looking import Seen
 from app.workflow.reading import Desk
 
 
@@ -86,29 +86,28 @@ class ReviewPage:
     not_kept: tuple[tuple[str, str], ...]
 
 
-def bedside(seen: Seen, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
+def bedside(check: KeptCheck, unit: str, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
     """The head of a page of one check."""
-    state = seen.loaded.state
     return Bedside(
-        check=state.check.id,
-        place=place(seen.unit, state.check.bed),
-        kind=kind_words(state.check.kind),
+        check=check.id,
+        place=place(unit, check.bed),
+        kind=kind_words(check.kind),
         round=round_words(round),
         part=part_words(slot),
     )
 
 
-def _head(seen: Seen, desk: Desk) -> Bedside:
-    return bedside(seen, round=desk.round.number, slot=desk.slot)
+def _head(desk: Desk) -> Bedside:
+    return bedside(desk.state.check, desk.unit, round=desk.round.number, slot=desk.slot)
 
 
-def source_page(seen: Seen, desk: Desk, source: Source, form: ReadForm, *, version: int) -> SourcePage:
+def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> SourcePage:
     """The page of one source, with what was typed in it."""
     current = desk.round
     sources = sources_in(current.scope)
     index = sources.index(source)
     return SourcePage(
-        head=_head(seen, desk),
+        head=_head(desk),
         source=source.value,
         name=source_words(source.value),
         guide=GUIDES[source],
@@ -146,12 +145,12 @@ def _asked(shown: Input, source: Source) -> Asked:
     )
 
 
-def review_page(seen: Seen, desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
+def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
     """The own reading in the own words, and what is not entered."""
     scope = desk.round.scope
     lacking = set(missing(scope, desk.answers, desk.before))
     return ReviewPage(
-        head=_head(seen, desk),
+        head=_head(desk),
         sources=tuple(
             SourceRead(
                 source=source.value,

@@ -25,10 +25,12 @@ from app.web.forms.reading import (
 from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import bedside, review_page, source_page
+from app.web.seeing import get_seen
 from app.web.views.signing_in import without_session
 from app.workflow import reading, signing_in
 from app.workflow.comparing import compare_round
-from app.workflow.looking import Seen, find_place, see_check
+from app.workflow.looking import find_place
+from app.workflow.published import PACKS
 from app.workflow.reading import AlreadyHandedIn, Desk, Refusal, SignInAnew
 from app.workflow.refusals import NotFound, NotNow, NotYours
 
@@ -45,13 +47,13 @@ def source_form(check: str, source: str) -> ResponseReturnValue:
     desk = reading.open_desk(site(), asking.act(), check)
     if not isinstance(desk, Desk):
         return _refused(desk, check)
-    seen, wanted = _seen(check), _source(desk, source)
+    wanted = _source(desk, source)
     fields = fields_in(desk.round.scope, wanted)
     if wanted.value in desk.typed:
-        form = typed_form(fields, desk.typed[wanted.value], _offered(seen))
+        form = typed_form(fields, desk.typed[wanted.value], _offered(desk))
     else:
-        form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(seen))
-    return _source_page(seen, desk, wanted, form, version=desk.version)
+        form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(desk))
+    return _source_page(desk, wanted, form, version=desk.version)
 
 
 def _keep_what_came_late(act: Act, check: str, source: str) -> None:
@@ -89,41 +91,41 @@ def keep_source(check: str, source: str) -> ResponseReturnValue:
     desk = reading.open_desk(site(), asking.act(), check)
     if not isinstance(desk, Desk):
         return _refused(desk, check)
-    seen, wanted, version = _seen(check), _source(desk, source), _version()
-    filled = _filled_in(seen, desk, wanted)
+    wanted, version = _source(desk, source), _version()
+    filled = _filled_in(desk, wanted)
     if filled is not None:
-        page = _source_page(seen, desk, wanted, filled.form, version=version, filled=filled)
+        page = _source_page(desk, wanted, filled.form, version=version, filled=filled)
         return page, 422 if filled.fault else 200
-    form = read_form(fields_in(desk.round.scope, wanted), request.form, _offered(seen))
+    form = read_form(fields_in(desk.round.scope, wanted), request.form, _offered(desk))
     if form.wrong:
-        return _source_page(seen, desk, wanted, form, version=version), 422
+        return _source_page(desk, wanted, form, version=version), 422
     match reading.save_draft(
         site(), asking.act(), check, source=wanted, answers=form.answers, version=version
     ):
         case reading.Saved():
             return _onward(check, desk, wanted)
         case reading.Stale():
-            return _stale(seen, desk, wanted, form)
+            return _stale(desk, wanted, form)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
 
 
-def _filled_in(seen: Seen, desk: Desk, source: Source) -> FilledIn | None:
+def _filled_in(desk: Desk, source: Source) -> FilledIn | None:
     """What a scan fills in: when that was asked for, and before anyone goes on from a scan not yet used."""
     fields = fields_in(desk.round.scope, source)
     is_asked = request.form.get("go") == FILL_IN
     if not fields_for_scan(source, fields) or not (is_asked or request.form.get(SCAN)):
         return None
-    filled = fill_in(source, fields, request.form, _offered(seen))
+    filled = fill_in(source, fields, request.form, _offered(desk))
     return filled if is_asked or not filled.fault else None
 
 
-def _stale(seen: Seen, desk: Desk, source: Source, form: ReadForm) -> ResponseReturnValue:
+def _stale(desk: Desk, source: Source, form: ReadForm) -> ResponseReturnValue:
     """Another window of the same person was faster; the same answers sent twice do no harm."""
     if desk.answers.get(source.value, {}) == form.answers:
         return _onward(desk.state.check.id, desk, source)
     says = "You have saved this in another window since. What stands here now is not kept: open it again."
-    return _source_page(seen, desk, source, form, version=_version(), says=says), 409
+    return _source_page(desk, source, form, version=_version(), says=says), 409
 
 
 @views.get("/check/<check>/read")
@@ -135,8 +137,7 @@ def review(check: str) -> ResponseReturnValue:
         return _refused(desk, check)
     if desk.version == 0:
         return _to_source(check, sources_in(desk.round.scope)[0])
-    seen = _seen(check)
-    page = review_page(seen, desk, dict(_offered(seen).packs))
+    page = review_page(desk, dict(_offered(desk).packs))
     return render_template("reading/review.html", page=page)
 
 
@@ -157,7 +158,7 @@ def hand_in(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def waiting(check: str) -> ResponseReturnValue:
     """After handing in: waiting for both readings, both handed in, or compared; no time and no value."""
-    seen = _seen(check)
+    seen = get_seen(check)
     state = seen.loaded.state
     if seen.slot is None or state.current is None:
         abort(404)
@@ -165,7 +166,7 @@ def waiting(check: str) -> ResponseReturnValue:
         return redirect(url_for("comparison.page", check=check), 303)
     if state.phase in BLIND and seen.slot not in state.current.handed_in:
         return redirect(url_for("reading.review", check=check), 303)
-    head = bedside(seen, round=state.current.number, slot=seen.slot)
+    head = bedside(state.check, seen.unit, round=state.current.number, slot=seen.slot)
     return render_template(
         "reading/waiting.html",
         head=head,
@@ -179,7 +180,7 @@ def waiting(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def danger_page(check: str) -> ResponseReturnValue:
     """What to do first; then, that the reading is void."""
-    _seen(check)
+    get_seen(check)
     return _danger_page(check, voided=False)
 
 
@@ -215,13 +216,6 @@ def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:
             return render_template("reading/sign_in_anew.html"), 409
 
 
-def _seen(check: str) -> Seen:
-    seen = see_check(site(), asking.act(), check)
-    if isinstance(seen, NotFound):
-        abort(404)
-    return seen
-
-
 def _source(desk: Desk, name: str) -> Source:
     source = source_named(name)
     if source is None or source not in sources_in(desk.round.scope):
@@ -236,18 +230,17 @@ def _version() -> int:
     return int(text)
 
 
-def _offered(seen: Seen) -> Offered:
+def _offered(desk: Desk) -> Offered:
     zone: ZoneInfo = parts().settings.zone
     return Offered(
-        packs=tuple((each["key"], each["words"]) for each in seen.loaded.packs["packs"]),
+        packs=tuple((each["key"], each["words"]) for each in desk.rules.content(PACKS)["packs"]),
         zone=zone,
         today=asking.now().astimezone(zone).date(),
-        adult_age=seen.loaded.policy.adult_age,
+        adult_age=desk.rules.policy.adult_age,
     )
 
 
 def _source_page(
-    seen: Seen,
     desk: Desk,
     source: Source,
     form: ReadForm,
@@ -256,7 +249,7 @@ def _source_page(
     says: str = "",
     filled: FilledIn | None = None,
 ) -> str:
-    page = source_page(seen, desk, source, form, version=version)
+    page = source_page(desk, source, form, version=version)
     return render_template("reading/source.html", page=page, form=form, says=says, filled=filled)
 
 
