@@ -230,6 +230,10 @@ def test_a_line_of_its_own_has_its_own_steps(world: World) -> None:
     text = pair.page(pair.first, "/steps").text
     assert "primed on the device to the free end" in text
     assert "junction" not in words_of(pair.first.page.with_id("main"))
+    # Beside the step before it, what priming should take would tell what to expect as well.
+    assert "Priming takes" not in text
+    pair.prime()
+    assert "Priming takes" in pair.page(pair.first, "/steps").text
 
 
 def test_the_steps_are_the_two_nurses(world: World) -> None:

@@ -13,10 +13,12 @@ from app.workflow.loading import Loaded
 from app.workflow.looking import Seen
 from app.workflow.stepping import open_steps
 
+_PRIMED_AMOUNT = "primed_amount"
+
 # Where the engine's figure stands in the sentence that says why it matters.
 _FIGURES: dict[str, str] = {
     "junction_bolus": "With drug past the junction, up to {} would be pushed into the patient at once.",
-    "primed_amount": "Priming takes {} of drug out of the syringe.",
+    _PRIMED_AMOUNT: "Priming takes {} of drug out of the syringe.",
     "carrier_delay": "From the junction to the patient the drug takes {} by continuous flow.",
 }
 
@@ -127,8 +129,9 @@ class _Part:
         )
 
     def _figure(self, step: Step) -> str:
-        """Its figure; with the primed volume only when both have read it: it would tell what to expect."""
-        if step.entry == PRIMED_VOLUME and not self.state.priming_settled:
+        """Its figure; what priming takes only when both have read the volume: it tells what to expect."""
+        tells = step.entry == PRIMED_VOLUME or step.figure == _PRIMED_AMOUNT
+        if tells and not self.state.priming_settled:
             return ""
         return self.figures.get(step.figure, "")
 
