@@ -38,11 +38,14 @@ def test_each_looks_and_then_it_starts(world: World) -> None:
     assert "Waiting for Tomas Osmund." in page.text
     pair.page(pair.second, "/start")
     page = pair.second.press(SAME)
+    # The program starts nothing.
+    assert "Now start the infusion at the device." in page.text
     assert STARTED in page.text
     token = [("csrf_token", pair.second.token())]
     page = pair.second.press(STARTED)
     assert page.path.endswith("/record")
     assert pair.phase() is Phase.STARTED
+    assert pair.page(pair.first, "").heading == "The infusion was started"
     # The second half of a double press, which arrives when the first has started it.
     again = pair.second.post(f"/check/{pair.check}/start", token)
     assert again.path.endswith("/record")

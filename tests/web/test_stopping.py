@@ -102,6 +102,9 @@ def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World
     main = words_of(pair.first.get("/").with_id("main"))
     assert "the device was stopped Before it runs again, two nurses check it again." in main
     assert "Go on" not in main
+    page = pair.page(pair.second, "")
+    assert page.heading == "The device was stopped"
+    assert "Order, label and device agree" not in page.text
 
     world.clock.pass_(minutes=1)
     page = pair.first.press("Open the next check")

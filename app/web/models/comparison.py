@@ -141,6 +141,7 @@ class ComparisonPage:
     help: HelpShown | None
     abandoned: str
     abandoned_by: str
+    is_stopped: bool
     has_record: bool
 
 
@@ -208,6 +209,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
+        is_stopped=state.is_stopped,
         has_record=state.edition > 0,
     )
 
