@@ -43,6 +43,12 @@ def test_what_was_ever_cleared_does_not(told: Story) -> None:
     assert after(told, abandoned()) is Course.NEW
 
 
+def test_what_was_started_may_still_run_until_a_stop_is_written_down() -> None:
+    assert after(Story().started()) is Course.STARTED
+    assert after(Story().started(), later=timedelta(days=9)) is Course.STARTED
+    assert after(Story().started().stopped()) is Course.NEW
+
+
 def test_the_latest_counts() -> None:
     assert after(abandoned(), abandoned()) is Course.GOES_ON
     assert after(Story().found()) is Course.NEW

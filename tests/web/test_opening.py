@@ -161,10 +161,10 @@ def test_one_check_at_a_bed(world: World) -> None:
 
 def test_the_opener_is_told_which_infusion_it_is(world: World) -> None:
     browser = world.at("n.ferrow")
-    check = world.open_check(browser)
+    world.open_check(browser)
     assert "infusion" not in browser.page.text
-    browser.get(f"/check/{check}/abandon")
-    browser.press("End this check", reason="time")
+    browser.follow("Opened by mistake: end this check")
+    browser.press("End this check", reason="opened-in-error")
 
     world.open_check(browser)
     assert "This check belongs to the same infusion" in browser.page.text

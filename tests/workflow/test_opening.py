@@ -70,6 +70,7 @@ def test_after_a_start_the_next_set_up_is_of_another_infusion(one_ward: Ward) ->
     one_ward.opens(bed=started.bed)
 
     assert one_ward.state().check.infusion != started.infusion
+    assert one_ward.state().course == Course.STARTED
 
 
 def test_an_abandoned_set_up_passes_its_infusion_and_its_count_on(ward: Ward) -> None:

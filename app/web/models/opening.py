@@ -59,6 +59,11 @@ def _course_words(course: str, hours: int) -> str:
             )
         case Course.UNCHECKED:
             return "An infusion runs at this bed without a check. This is the check that it lacks."
+        case Course.STARTED:
+            return (
+                "An earlier set-up at this bed was started, and no stop is written down. "
+                "Look at the bed: does that infusion still run?"
+            )
         case _:
             return ""
 
