@@ -11,7 +11,10 @@ from app.reports.shown_fields import DEVICE, STATES_NONE_WORDS, Shown
 from app.reports.words import SOURCES, listed, loud_times
 
 LETTERS = ("A", "B")
-_NUMBER = re.compile(r"(\d[\d,]*)(\.\d+)?(.*)", re.DOTALL)
+# A number with its unit, or a bare one. A day or a lot may begin with a digit too: it is text, and wraps.
+_NUMBER = re.compile(
+    r"(\d[\d,]*)(\.\d+)?(| ?(?:mcg|mg|mL|mmHg|min|kg|h|s|%|/min)(?![A-Za-z]).*)", re.DOTALL | re.ASCII
+)
 
 
 @dataclass(frozen=True, kw_only=True)

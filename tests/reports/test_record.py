@@ -17,6 +17,7 @@ import pytest
 from app.config import root
 from app.records.settled import findings_of
 from app.reports import words
+from app.reports.readings import Line
 from app.reports.record import Paper, RecordSignature, render_record
 from app.workflow.signing import MEANING
 from tests.reports import told
@@ -236,6 +237,29 @@ def test_all_points_of_the_settings_stand_on_one_line(printed: Callable[[str], b
 
     assert len(found) >= 3
     assert len(set(found)) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("0.2 mg", ("0", ".2", " mg")),
+        ("1,000 mcg/mL", ("1,000", "", " mcg/mL")),
+        ("50 mg in 50 mL", ("50", "", " mg in 50 mL")),
+        ("14 /min", ("14", "", " /min")),
+        ("8", ("8", "", "")),
+        # Text that begins with a digit: kept on one line it would run off the paper.
+        ("15 December 2031, 08:00 (+00:00)", None),
+        ("7 May 2031", None),
+        ("7K112", None),
+        ("40417-hs-2", None),
+        ("31m", None),
+        (None, None),
+    ],
+)
+def test_only_a_number_with_its_unit_is_kept_on_one_line(
+    text: str | None, number: tuple[str, str, str] | None
+) -> None:
+    assert Line(who="", sources=(), text=text).number == number
 
 
 MAKE = """
