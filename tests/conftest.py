@@ -17,6 +17,7 @@ from tests.support.postgresql import Cluster, shared_cluster
 
 quick.keep_files_in_memory()
 quick.compile_templates_once()
+quick.hash_secrets_once()
 
 # The same examples every time, so that a red run can be repeated; HYPOTHESIS_PROFILE=thorough looks further.
 settings.register_profile("steady", derandomize=True, deadline=None, database=None, max_examples=100)

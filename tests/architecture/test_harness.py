@@ -9,6 +9,7 @@ import pytest
 from html5lib.html5parser import ParseError
 
 from app.config import root
+from app.keys import hashing
 from tests.support.chromium import chromium, whole_chromium
 from tests.support.html import parse_html
 from tests.support.postgresql import Cluster, binaries
@@ -93,6 +94,15 @@ def test_a_page_is_read_strictly() -> None:
 def test_a_faulty_page_is_refused(body: str) -> None:
     with pytest.raises(ParseError):
         parse_html(PAGE.format(body))
+
+
+def test_a_secret_that_was_right_before_makes_no_other_right() -> None:
+    kept, other = hashing.hash_secret("seven herons"), hashing.hash_secret("nine herons")
+    for _ in range(2):
+        assert hashing.verify_secret(kept, "seven herons")
+        assert not hashing.verify_secret(kept, "nine herons")
+        assert not hashing.verify_secret(other, "seven herons")
+        assert not hashing.verify_secret(None, "seven herons")
 
 
 def test_both_engines_and_the_browser_are_there() -> None:

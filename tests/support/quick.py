@@ -1,10 +1,13 @@
-"""What the tests need not wait for: a disk that has really written, and templates compiled before."""
+"""What the tests need not wait for: a disk, templates compiled before, a secret that was hashed before."""
 
 import os
 import shutil
 import tempfile
+from functools import cache
 from pathlib import Path
 
+import argon2
+from argon2 import PasswordHasher
 from flask import Flask
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
@@ -39,3 +42,19 @@ class _Compiled(BytecodeCache):
 def compile_templates_once() -> None:
     """Every test makes an application of its own, from the same templates."""
     Flask.jinja_options = {"bytecode_cache": _Compiled()}
+
+
+# As they are for everybody else, slow on purpose; tests/keys asks these.
+SLOW_VERIFY, SLOW_DERIVE = PasswordHasher.verify, argon2.low_level.hash_secret_raw
+
+
+def hash_secrets_once() -> None:
+    """The same people sign in and sign in every test, and the same question has the same answer.
+
+    A wrong secret raises, and what was raised is not kept.
+    """
+    for owner, name, slow in (
+        (PasswordHasher, "verify", SLOW_VERIFY),
+        (argon2.low_level, "hash_secret_raw", SLOW_DERIVE),
+    ):
+        setattr(owner, name, cache(slow))
