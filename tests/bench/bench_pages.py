@@ -3,8 +3,9 @@
 Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_pages.py [SET-UPS [ANSWER]]`.
 Two nurses walk whole set-ups through the pages, in one process; each request stands beside the plain page
 asked for at the same moment. CPU time, median of the ratios, because absolute times on a shared machine mean
-little. Signing in and signing hash a secret, which is meant to take long. A profile of one more set-up shows
-where the time of the dearest answer goes, or of the one that is named, such as
+little; and how many statements the database was given, which is the same on every machine (held by
+`test_statements.py`). Signing in and signing hash a secret, which is meant to take long. A profile of one
+more set-up shows where the time of the dearest answer goes, or of the one that is named, such as
 `GET reading.source_form device`. Exits with 1 when the aim is missed.
 """
 
@@ -26,10 +27,10 @@ from flask.testing import FlaskClient
 
 from app.storage import migrate, open_store
 from app.workflow.site import Site
-from tests.factories.answers import answers
 from tests.factories.site_keys import site_keys
-from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair
-from tests.support.world import KEY, World, furnish, hand_in, make_world
+from tests.support.checking import FIRST_NURSE
+from tests.support.walking import NamingClient, statements, walk_set_up
+from tests.support.world import KEY, furnish, make_world
 
 AIM = 2.0
 SET_UPS = 5
@@ -46,10 +47,11 @@ _ROWS = [{"name": f"Row {at}", "first": "Some words", "second": "and more", "at"
 
 @dataclass(kw_only=True)
 class Meter:
-    """The ratios of each answer so far; and what one of them does, where one is named."""
+    """The ratios of each answer so far, the most statements it took, and what one does where it is named."""
 
     plain: FlaskClient
     ratios: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
+    statements: dict[str, int] = field(default_factory=dict)
     profiled: str = ""
     profile: cProfile.Profile = field(default_factory=cProfile.Profile)
 
@@ -65,21 +67,20 @@ def seconds(work: Any) -> float:  # noqa: ANN401  # anything that can be called
     return time.process_time() - begun
 
 
-def metered(world: World, meter: Meter) -> type[FlaskClient]:
+def metered(meter: Meter) -> type[FlaskClient]:
     """A client that times what it asks for."""
-    rules = world.app.url_map.bind("localhost")
 
-    class Metered(FlaskClient):
+    class Metered(NamingClient):
         def open(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401  # the library's own signature
-            path, method = str(args[0]), str(kwargs.get("method", "GET"))
-            endpoint, values = rules.match(path.partition("?")[0], method)
-            name = " ".join(filter(None, (method, endpoint, values.get("source", ""))))
+            name = self.name_of(*args, **kwargs)
             if name == meter.profiled:
                 return meter.profile.runcall(super().open, *args, **kwargs)
             beside = meter.plain_seconds()
-            begun = time.process_time()
-            answer = super().open(*args, **kwargs)
-            meter.ratios[name].append((time.process_time() - begun) / beside)
+            with statements() as asked:
+                begun = time.process_time()
+                answer = super().open(*args, **kwargs)
+                meter.ratios[name].append((time.process_time() - begun) / beside)
+            meter.statements[name] = max(len(asked), meter.statements.get(name, 0))
             return answer
 
     return Metered
@@ -102,22 +103,6 @@ def plain_page(site: Site) -> FlaskClient:
     return client
 
 
-def set_up(world: World, bed: str) -> None:
-    """One whole set-up through the pages, from signing in to the record."""
-    first, second = world.at(FIRST_NURSE), world.at(SECOND_NURSE)
-    check = world.open_check(first, bed)
-    world.join(second, check)
-    pair = Pair(world=world, first=first, second=second, check=check)
-    for browser in pair.both:
-        hand_in(browser, check, answers())
-    pair.page(first)
-    pair.take_steps()
-    pair.sign()
-    pair.look()
-    pair.start()
-    pair.page(first, "/record")
-
-
 def main() -> int:
     """Print the ratios, the dearest last, and where the time of one answer goes."""
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else SET_UPS
@@ -129,16 +114,16 @@ def main() -> int:
         furnish(site)
         world = make_world(store)
         meter = Meter(plain=plain_page(site))
-        world.app.test_client_class = metered(world, meter)
+        world.app.test_client_class = metered(meter)
         beds = map(str, count(1))
         # The first is not measured: templates are compiled, statements are prepared.
-        set_up(world, next(beds))
+        walk_set_up(world, next(beds))
         meter.ratios.clear()
         for _ in range(wanted):
-            set_up(world, next(beds))
+            walk_set_up(world, next(beds))
         dearest, worst = report(meter)
         meter.profiled = sys.argv[2] if len(sys.argv) > 2 else dearest
-        set_up(world, next(beds))
+        walk_set_up(world, next(beds))
         print(f"\n{meter.profiled}, profiled:\n{told(meter.profile)}")
         store.close()
     return 0 if worst <= AIM else 1
@@ -150,7 +135,8 @@ def report(meter: Meter) -> tuple[str, float]:
     inorder = sorted(typical, key=lambda name: typical[name])
     print(f"the plain page: {1000 * meter.plain_seconds():.2f} ms of CPU")
     for name in inorder:
-        print(f"{name:<40}{typical[name]:>7.2f} times it  ({len(meter.ratios[name])} asked)")
+        asked, took = len(meter.ratios[name]), meter.statements[name]
+        print(f"{name:<40}{typical[name]:>7.2f} times it  {took:>3} statements  ({asked} asked)")
     return inorder[-1], typical[inorder[-1]]
 
 
