@@ -3,7 +3,6 @@
 Every quantity is text; the only numbers are small counts. Format `countersign.record/1`.
 """
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -135,7 +134,7 @@ def _round(
         # A reading whose round was never compared is shown to nobody, not even here.
         return made
     kept = next(one for one in comparisons if one.subject == SOURCES and one.round == each.number)
-    opened, result = json.loads(kept.case), json.loads(kept.result)
+    opened, result = kept.opened, kept.told
     return {
         **made,
         "handed_in": {
@@ -205,7 +204,7 @@ def _baseline(state: CheckState, names: Names) -> dict[str, Any] | None:
 
 def _priming(comparisons: list[KeptComparison]) -> list[dict[str, Any]]:
     return [
-        {"round": each.round, "read": json.loads(each.case), **json.loads(each.result)}
+        {"round": each.round, "read": dict(each.opened), **each.told}
         for each in comparisons
         if each.subject == PRIMING
     ]

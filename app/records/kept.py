@@ -1,7 +1,11 @@
 """What storage keeps and hands back: frozen rows, all times aware UTC, no value ever as a number."""
 
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
+from typing import Any
 
 from app.records.events import Event
 
@@ -91,6 +95,16 @@ class KeptComparison:
     engine: str
     case: bytes
     result: bytes
+
+    @cached_property
+    def opened(self) -> Mapping[str, Any]:
+        """The opened case, read once."""
+        return dict(json.loads(self.case.decode()))
+
+    @cached_property
+    def told(self) -> Mapping[str, Any]:
+        """The result, read once."""
+        return dict(json.loads(self.result.decode()))
 
 
 @dataclass(frozen=True, kw_only=True)

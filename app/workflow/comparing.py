@@ -1,6 +1,5 @@
 """Compare a round: open both readings, let the engine decide, keep case and result."""
 
-import json
 import re
 from collections.abc import Mapping
 from datetime import datetime
@@ -110,7 +109,7 @@ def _salt(loaded: Loaded) -> str:
     A check that was first compared without one goes on without.
     """
     earlier = [each for each in loaded.comparisons if each.subject == SOURCES]
-    return str(json.loads(earlier[0].result).get("salt", "")) if earlier else new_salt().hex()
+    return str(earlier[0].told.get("salt", "")) if earlier else new_salt().hex()
 
 
 def _plan(first: Answers, second: Answers) -> str:

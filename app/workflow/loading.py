@@ -1,6 +1,5 @@
 """Load a check as its state: the rows of one check, folded."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -44,25 +43,25 @@ class Loaded:
         """The packs of the site."""
         return self.rules.content(PACKS)
 
-    def compared(self, number: int) -> dict[str, Any] | None:
+    def compared(self, number: int) -> Mapping[str, Any] | None:
         """The result kept for one compared round of the sources."""
-        for each in self.comparisons:
-            if each.subject == SOURCES and each.round == number:
-                return dict(json.loads(each.result))
-        return None
+        kept = self._comparison(number)
+        return None if kept is None else kept.told
 
     @property
-    def latest_result(self) -> dict[str, Any] | None:
+    def latest_result(self) -> Mapping[str, Any] | None:
         """The result of the current round, once it has been compared."""
         current = self.state.current
         return self.compared(current.number) if current else None
 
-    def case_of(self, number: int) -> dict[str, Any] | None:
+    def case_of(self, number: int) -> Mapping[str, Any] | None:
         """The opened case kept for one compared round of the sources."""
-        for each in self.comparisons:
-            if each.subject == SOURCES and each.round == number:
-                return dict(json.loads(each.case))
-        return None
+        kept = self._comparison(number)
+        return None if kept is None else kept.opened
+
+    def _comparison(self, number: int) -> KeptComparison | None:
+        of_sources = (each for each in self.comparisons if each.subject == SOURCES)
+        return next((each for each in of_sources if each.round == number), None)
 
 
 def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
@@ -125,17 +124,16 @@ def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
     """What the fold needs of the kept comparisons."""
     findings, priming = {}, {}
     for each in comparisons:
-        result = json.loads(each.result)
         if each.subject == PRIMING:
-            priming[each.round] = bool(result["within"])
+            priming[each.round] = bool(each.told["within"])
         else:
-            findings[each.round] = tuple(Found(**found) for found in result["findings"])
+            findings[each.round] = tuple(Found(**found) for found in each.told["findings"])
     return Results(findings=findings, priming=priming)
 
 
 def _plan(rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan:
     """The plan that the latest comparison settled on; before that, the steps with a carrier stand in."""
-    named = [json.loads(each.result)["plan"] for each in comparisons if each.subject == SOURCES]
+    named = [each.told["plan"] for each in comparisons if each.subject == SOURCES]
     return rules.plan(named[-1] if named else WITH_CARRIER)
 
 

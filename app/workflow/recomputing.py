@@ -184,7 +184,7 @@ def bytes_of_frozen(reader: Reader, stored: Stored, record: FrozenRecord) -> byt
     }
     comparisons = tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known)
     check = stored.loaded.state.check
-    named = [json.loads(each.result)["plan"] for each in comparisons if each.subject == SOURCES]
+    named = [each.told["plan"] for each in comparisons if each.subject == SOURCES]
     state = fold(
         check,
         before,

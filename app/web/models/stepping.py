@@ -201,6 +201,6 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
     }
 
 
-def _latest_result(loaded: Loaded) -> dict[str, Any] | None:
+def _latest_result(loaded: Loaded) -> Mapping[str, Any] | None:
     compared = [each.number for each in loaded.state.rounds if each.compared_at is not None]
     return loaded.compared(compared[-1]) if compared else None
