@@ -18,12 +18,13 @@ from app.people import Person
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Form, Source
 from app.storage import Store
-from app.web import Parts, create_app
+from app.web import Parts
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from app.workflow.site import Site
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
+from tests.support.applications import application
 from tests.support.browser import Browser, Page
 from tests.support.stages import Stages
 
@@ -198,7 +199,7 @@ def make_world(store: Store, clock: Clock | None = None, *, demo: bool = False) 
         secrets={each["login"]: each["secret"] for each in seeded_people()},
         settings=settings,
     )
-    world.app = create_app(
+    world.app = application(
         Parts(
             site=site,
             settings=settings,

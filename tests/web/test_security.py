@@ -10,11 +10,12 @@ from werkzeug.routing import Rule
 
 from app.people import Role, may
 from app.web.access import UndeclaredAccess, access_of
-from app.web.factory import LARGEST_REQUEST
+from app.web.asking import EXTENSION
+from app.web.factory import LARGEST_REQUEST, create_app
 from app.web.views import BLUEPRINTS
 from tests.support.browser import ORIGIN, Browser
 from tests.support.html import parse_html
-from tests.support.world import UNIT, World, make_world
+from tests.support.world import UNIT, World
 
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
@@ -115,7 +116,7 @@ def test_a_view_without_access_stops_the_start(world: World, monkeypatch: pytest
     monkeypatch.setattr("app.web.factory.BLUEPRINTS", (*BLUEPRINTS, forgotten))
 
     with pytest.raises(UndeclaredAccess, match="forgotten"):
-        make_world(world.site.store)
+        create_app(world.app.extensions[EXTENSION])
 
 
 def test_nobody_signed_in_reaches_nothing_but_the_public_pages(world: World) -> None:
