@@ -11,6 +11,7 @@ from werkzeug.datastructures import MultiDict
 from app.quantities import Dimension, Fault, Range, parse_quantity
 from app.quantities.scanned import read_scan
 from app.records.sources import NONE, Field, Form, Source
+from app.reports.words import answer_words
 from app.web.forms.checking import LONGEST, Wrong
 from app.web.words import field_words
 
@@ -87,6 +88,11 @@ class Input:
     # What a scan filled in here, as long as it stands, and what is to be said about a scan.
     scanned: str = ""
     note: str = ""
+
+    @property
+    def unit_options(self) -> tuple[tuple[str, str], ...]:
+        """The units as options to choose from."""
+        return tuple((each, each) for each in self.units)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,7 +274,7 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
 
 def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
     options = {
-        Form.CHOICE: tuple((each, each) for each in field.choices),
+        Form.CHOICE: tuple((each, answer_words(each)) for each in field.choices),
         Form.PACK: offered.packs,
         Form.DRUG: tuple((each, each) for each in DRUGS),
         Form.FLUID: tuple((each, each) for each in FLUIDS),
