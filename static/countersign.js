@@ -220,6 +220,9 @@ function keepSession(idleMs) {
 }
 
 document.addEventListener("DOMContentLoaded", () => {
+  // Where a page answers a form, going back to it or loading it again asks for it anew and sends nothing twice: else the
+  // browser puts a warning of its own in its place.
+  window.history.replaceState(null, "");
   document.querySelectorAll("form").forEach((form) => {
     guardDoubleSend(form);
     const follow = () => {

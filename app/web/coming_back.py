@@ -56,6 +56,12 @@ def leads_somewhere(asked: str) -> bool:
     return _find(asked) is not None
 
 
+def page_instead() -> str | None:
+    """The check's page, for whoever goes back in the browser to where only one of its forms goes."""
+    named = _find(request.path) if request.method == "GET" else None
+    return named.address() if named else None
+
+
 def address_after(site: Site, asked: str, act: Act, person: Person) -> str | None:
     """Where this person, now signed in, goes on; None for the list of the own checks.
 

@@ -4,15 +4,17 @@ import io
 import logging
 from typing import IO
 
-from flask import Flask, Request, render_template
+from flask import Flask, Request, redirect, render_template
+from flask.typing import ResponseReturnValue
 from jinja2 import StrictUndefined
-from werkzeug.exceptions import HTTPException, SecurityError
+from werkzeug.exceptions import HTTPException, MethodNotAllowed, SecurityError
 
 from app.config import root
 from app.storage import StoreUnavailable
 from app.web import asking, headers, packing, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
+from app.web.coming_back import page_instead
 from app.web.views import BLUEPRINTS
 
 _log = logging.getLogger(__name__)
@@ -76,7 +78,10 @@ def _not_ours(_error: SecurityError) -> tuple[str, int, dict[str, str]]:
     return "This host is not served here.", 400, {"Content-Type": "text/plain; charset=utf-8"}
 
 
-def _refused(error: HTTPException) -> tuple[str, int]:
+def _refused(error: HTTPException) -> ResponseReturnValue:
+    instead = page_instead() if isinstance(error, MethodNotAllowed) else None
+    if instead:
+        return redirect(instead, 303)
     code = error.code or 500
     return render_template("parts/refused.html", says=_SAYS.get(code, "That could not be done.")), code
 

@@ -154,3 +154,15 @@ def test_what_asks_for_another_scheme_in_its_query_stays_here(world: World) -> N
     told = urlsplit(answer.headers["Location"])
     assert (told.scheme, told.netloc, told.path) == ("", "", "/join")
     assert parse_qs(told.query)["code"] == ["AAAAAA"]
+
+
+def test_whoever_goes_back_to_where_only_a_form_goes_finds_the_check(world: World) -> None:
+    pair = joined(world)
+
+    for tail in ("hand-in", "read-again", "acknowledge", "read/order/typing"):
+        page = pair.first.get(f"/check/{pair.check}/{tail}")
+        assert page.status == 200, tail
+        assert page.heading == "Wristband", tail
+    assert pair.first.get("/check/none/hand-in").status == 404
+    assert pair.first.get("/here").status == 204
+    assert pair.first.get("/sign-out").status == 405
