@@ -39,6 +39,31 @@ def test_the_sources_come_one_a_screen_in_order_and_then_the_look_over(world: Wo
     assert page.path == f"/check/{check}/read"
 
 
+def test_whoever_was_called_away_goes_on_where_nothing_is_read_yet(world: World) -> None:
+    browser, _, check = world.pair()
+    for source in ("wristband", "chart"):
+        to_source(browser, check, source)
+        read_source(browser, {name: answers()[source][name] for name in list(answers()[source])[:1]})
+
+    page = browser.get(f"/check/{check}/read")
+    assert page.links()["Go on reading: Order"] == f"/check/{check}/read/order"
+    # What was left blank in a source is one press away.
+    assert page.links()["Chart"] == f"/check/{check}/read/chart"
+
+
+def test_a_change_when_all_is_read_leads_back_to_the_look_over(world: World) -> None:
+    browser, _, check = world.pair()
+    page = browser.get(f"/check/{check}/read")
+    while "/read/" in page.path:
+        page = read_source(browser, answers()[page.path.rsplit("/", 1)[1]])
+    assert "Go on reading" not in page.text
+
+    to_source(browser, check, "chart")
+    assert browser.press("Keep, and look it over").path == f"/check/{check}/read"
+    to_source(browser, check, "chart")
+    assert browser.press("Keep, and go back").path == f"/check/{check}/read/wristband"
+
+
 def test_nothing_is_filled_in_or_chosen_before_it_is_read(world: World) -> None:
     browser, _, check = world.pair()
 

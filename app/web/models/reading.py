@@ -82,6 +82,9 @@ class ReviewPage:
     head: Bedside
     sources: tuple[SourceRead, ...]
     missing: int
+    # Sources with something that is not entered, and the first with nothing at all: (source, its name).
+    lacking: tuple[tuple[str, str], ...]
+    unread: tuple[str, str] | None
     # Sources with something written that was never kept: (source, its name).
     not_kept: tuple[tuple[str, str], ...]
 
@@ -119,8 +122,20 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> 
         has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
         version=version,
         has_before=index > 0,
-        after=source_words(sources[index + 1].value) if index + 1 < len(sources) else "",
+        after="" if (after := source_after(desk, source)) is None else source_words(after.value),
     )
+
+
+def source_after(desk: Desk, source: Source) -> Source | None:
+    """The source that is read after this one; None where the whole reading is looked over next.
+
+    Whoever comes back to one source when all are read has only that one to change.
+    """
+    sources = sources_in(desk.round.scope)
+    others = [each for each in sources if each is not source]
+    if all(desk.answers.get(each.value) for each in others):
+        return None
+    return next(iter(sources[sources.index(source) + 1 :]), None)
 
 
 def _scan_before(source: Source, form: ReadForm) -> str:
@@ -160,6 +175,19 @@ def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
             for source in sources_in(scope)
         ),
         missing=len(lacking),
+        lacking=tuple(
+            (each.value, source_words(each.value))
+            for each in sources_in(scope)
+            if any(source == each.value for source, _ in lacking)
+        ),
+        unread=next(
+            (
+                (each.value, source_words(each.value))
+                for each in sources_in(scope)
+                if not desk.answers.get(each.value)
+            ),
+            None,
+        ),
         not_kept=tuple(
             (each.value, source_words(each.value)) for each in sources_in(scope) if each.value in desk.typed
         ),

@@ -24,7 +24,7 @@ from app.web.forms.reading import (
 )
 from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
-from app.web.models.reading import bedside, review_page, source_page
+from app.web.models.reading import bedside, review_page, source_after, source_page
 from app.web.seeing import get_seen
 from app.web.views.signing_in import without_session
 from app.workflow import reading, signing_in
@@ -255,9 +255,11 @@ def _source_page(
 
 def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:
     sources = sources_in(desk.round.scope)
-    place = sources.index(source) + (-1 if request.form.get("go") == BACK else 1)
-    if 0 <= place < len(sources):
-        return _to_source(check, sources[place])
+    if request.form.get("go") == BACK and source is not sources[0]:
+        return _to_source(check, sources[sources.index(source) - 1])
+    after = source_after(desk, source)
+    if after is not None:
+        return _to_source(check, after)
     return redirect(url_for("reading.review", check=check), 303)
 
 
