@@ -175,6 +175,9 @@ def test_going_back_keeps_what_was_written(world: World) -> None:
         ("device", {"demand_dose": "1.0", "demand_dose_unit": "mg"}, "zero"),
         ("device", {"demand_dose": "0,2", "demand_dose_unit": "mg"}, "decimal point, not a comma"),
         ("device", {"demand_dose": "0.2"}, "Choose the unit"),
+        # Both at once: how the number is written, and the unit that lacks.
+        ("device", {"demand_dose": ".5"}, "easily overlooked. Choose the unit"),
+        ("device", {"demand_dose": "0.2 mg"}, "Demand dose: Choose the unit"),
         ("device", {"demand_dose": "1e3", "demand_dose_unit": "mg"}, "number"),
         ("device", {"limit_amount": "4", "limit_amount_unit": "mg", "limit_amount_none": "none"}, "not both"),
         ("device", {"demand_dose": "x" * 201, "demand_dose_unit": "mg"}, "at most"),

@@ -57,6 +57,18 @@ def test_what_is_missing_is_said_at_the_top_and_beside_the_field(world: World) -
     assert page.with_id("fault-unit") is not None
 
 
+def test_who_forgot_the_unit_is_told_at_once_that_the_secret_is_gone(world: World) -> None:
+    browser = world.browser()
+    browser.get("/sign-in")
+
+    page = browser.press("Sign in", login="n.ferrow", secret=world.secrets["n.ferrow"])
+
+    assert page.status == 422
+    assert "2 things to put right" in page.text
+    assert "Write your secret once more: it is never kept." in page.text
+    assert browser.press("Sign in", secret=world.secrets["n.ferrow"], unit=UNIT).heading == "My checks"
+
+
 def test_after_three_failures_the_account_waits_and_then_is_let_in(world: World) -> None:
     for _ in range(4):
         browser = world.browser()
@@ -188,7 +200,7 @@ def test_the_neutral_page_between_two_people_says_nothing_of_either(world: World
     page = world.browser().get("/handed-over")
 
     assert page.status == 200
-    assert page.heading == "This device is free."
+    assert page.heading == "This screen is free."
 
 
 @pytest.mark.parametrize("typed", ["as given", "lower case", "without hyphens", "with spaces"])

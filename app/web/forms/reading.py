@@ -193,7 +193,7 @@ def _quantity(field: Field, typed: _Typed) -> str | Fault:
     units = units_for(field)
     unit = units[0] if len(units) == 1 else typed.unit
     if unit not in units:
-        return _fault("Choose the unit as the source gives it.")
+        return _without_unit(field, typed, units)
     text = f"{typed.text} {unit}"
     read = parse_quantity(
         text,
@@ -202,6 +202,15 @@ def _quantity(field: Field, typed: _Typed) -> str | Fault:
         allowed=_RANGES.get(field.name),
     )
     return read if isinstance(read, Fault) else text
+
+
+def _without_unit(field: Field, typed: _Typed, units: tuple[str, ...]) -> Fault:
+    """What is wrong with how the number is written is said at once, with the unit that lacks."""
+    says = "Choose the unit as the source gives it."
+    if any(sign.isalpha() for sign in typed.text):
+        return _fault(says)
+    number = parse_quantity(f"{typed.text} {units[0]}", _DIMENSIONS[field.measure], zero_allowed=True)
+    return _fault(f"{number.says} {says}" if isinstance(number, Fault) else says)
 
 
 def _text(field: Field, text: str, offered: Offered) -> str | Fault:

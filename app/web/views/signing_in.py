@@ -37,6 +37,8 @@ def sign_in_now() -> ResponseReturnValue:
     """Begin a session at this device."""
     form = _sign_in_form()
     if not form.validate():
+        if form.secret.data and not form.secret.errors:
+            form.refuse("secret", "Write your secret once more: it is never kept.")
         return _sign_in_page(form), 422
     outcome = signing_in.sign_in(
         site(),
