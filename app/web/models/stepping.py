@@ -92,6 +92,7 @@ class _Part:
 
     state: CheckState
     slot: int
+    first: str
     figures: Mapping[str, str]
     levels: Mapping[str, str]
     ticked: frozenset[str]
@@ -151,7 +152,9 @@ class _Part:
         if step.entry == PRIMED_VOLUME:
             return self._waits_for_volume()
         waits = self.slot != FIRST and not self.state.is_confirmed(step, DONE)
-        return "Waits for the first nurse." if waits else ""
+        if not waits:
+            return ""
+        return f"Waits for {self.first}, first nurse." if self.first else "Waits for the first nurse."
 
     def _waits_for_volume(self) -> str:
         if self.state.priming_settled:
@@ -169,6 +172,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
     part = _Part(
         state=state,
         slot=slot,
+        first=next((each.name for each in head.nurses if each.slot == FIRST), ""),
         figures=figures_of(seen),
         levels=dict(seen.loaded.policy.baseline.levels),
         ticked=frozenset(ticked),
