@@ -8,7 +8,7 @@ FIELDS: dict[str, str] = {
     "order_current": "Order is current and signed",
     "pharmacist": "Verified by a pharmacist",
     "allergy": "Allergy to this drug",
-    "opioid_tolerant": "Opioid-tolerant by the site's definition",
+    "opioid_tolerant": "Opioid-tolerant by the hospital's definition",
     "other_opioids": "Other opioids charted, patches included",
     "sedatives": "Sedatives charted",
     "neuraxial_opioid": "Epidural or spinal opioid in the last 24\N{NO-BREAK SPACE}h",

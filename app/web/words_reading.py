@@ -15,8 +15,8 @@ GUIDES: dict[Source, str] = {
 }
 
 SCAN_HINTS: dict[Source, str] = {
-    Source.LABEL: "Scan or paste the code on the label. It fills in lot, use by and code, nothing else.",
-    Source.WRISTBAND: "Scan or paste the code on the band. It fills in the identifier, nothing else.",
+    Source.LABEL: "Scan or paste the code: it fills in lot, use by and code. No scanner: write them below.",
+    Source.WRISTBAND: "Scan or paste the code: it fills in the identifier. No scanner: write it below.",
 }
 
 # Asked only when another answer of the same source is one of these; `none` is that answer's own box.
@@ -35,9 +35,8 @@ ONLY_WHEN: dict[str, tuple[str, tuple[str, ...]]] = {
 
 _HINTS: dict[str, str] = {
     "identifier": "Exactly as printed.",
-    "birth_date": "Year-month-day, with hyphens.",
+    "birth_date": "Year-month-day, with hyphens: YYYY-MM-DD.",
     "order_current": "Signed, not stopped, not replaced by a newer one.",
-    "opioid_tolerant": "By the site's definition.",
     "other_opioids": "By any route.",
     "neuraxial_opioid": "",
     "strength": "Choose how it is written; then only those fields are asked.",
@@ -50,11 +49,11 @@ _HINTS: dict[str, str] = {
     "limit_amount": "The most that may be given in a stretch of time.",
     "limit_window": "Only when there is a limit.",
     "carrier_rate": "Only when a carrier runs.",
-    "use_by": "Year-month-day; where the label has a time of day, add it after a space.",
+    "use_by": "YYYY-MM-DD; where the label has a time of day, add it after a space.",
     "code": "Only if the label has one. It may be left blank.",
     "syringe_size": "As printed on the barrel.",
     "pack": "The tubing between syringe and patient.",
-    "apnea_time": "How long without a breath until it alarms.",
+    "apnea_time": "Apnoea: how long without a breath until it alarms.",
 }
 
 _OWN_HINTS: dict[tuple[Source, str], str] = {

@@ -128,7 +128,7 @@ class Nurse(Person):
         self.follow("Open a check")
         self.write("Bed", bed)
         self.press("Open the check")
-        self.sees_heading("Give this code to the second person")
+        self.sees_heading("Give this code to your colleague")
         return self.page.get_by_label(re.compile("^Code: ")).inner_text()
 
     def begin_reading(self) -> None:
@@ -209,8 +209,8 @@ class Nurse(Person):
 
     def hand_in_and_hand_over(self) -> None:
         """Hand in, and leave this device to the colleague."""
-        self.press("Hand in and hand over this device")
-        self.sees_heading("This device is free.")
+        self.press("Hand in and hand over this screen")
+        self.sees_heading("This screen is free.")
 
     def read_and_hand_in(self, answers: Answers) -> tuple[Source, ...]:
         """Read what is asked for, and hand it in."""

@@ -108,7 +108,7 @@ def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World
 
     world.clock.pass_(minutes=1)
     page = pair.first.press("Open the next check")
-    assert page.heading == "Give this code to the second person"
+    assert page.heading == "Give this code to your colleague"
     # Once it is open, it is not offered again.
     assert "Open the next check" not in pair.first.get("/").text
 
@@ -147,7 +147,7 @@ def test_a_start_without_a_check_tops_the_list_until_a_check_is_cleared(world: W
     assert "RUNNING WITHOUT A CHECK" in world.at("r.calloway").page.text
 
     # The check that is due is one press away, until it is open.
-    assert browser.press("Open the check that is due").heading == "Give this code to the second person"
+    assert browser.press("Open the check that is due").heading == "Give this code to your colleague"
     # Open is not cleared, and who reads blind is not told what somebody wrote.
     page = browser.get("/")
     assert "RUNNING WITHOUT A CHECK" in page.text
