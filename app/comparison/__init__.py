@@ -1,7 +1,7 @@
 """The comparison: two clinicians' readings -> findings, figures and a verdict, as CONTRACT.md has it."""
 
 from app.comparison.case import Case, CaseError
-from app.comparison.case_reader import read_case
+from app.comparison.case_reader import read_case, read_without_library
 from app.comparison.evaluation import evaluate
 from app.comparison.findings import Finding, Origin, Severity
 from app.comparison.result import ENGINE_VERSION, Result, Verdict
@@ -19,5 +19,6 @@ __all__ = [
     "WorstCase",
     "evaluate",
     "read_case",
+    "read_without_library",
     "worst_cases",
 ]

@@ -49,6 +49,11 @@ def read_case(given: object) -> Case | CaseError:
         return refused.error
 
 
+def read_without_library(case: Mapping[str, object]) -> Case | CaseError:
+    """The same of a compared case, where what the library lists has no say in what is asked of it."""
+    return read_case({**case, "library": None})
+
+
 def _case(given: object) -> Case:
     """Reads the parts in the order in which CONTRACT.md names them."""
     case = node(given, WHOLE, _CASE_KEYS)

@@ -10,7 +10,7 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any
 
-from app.comparison import CaseError, WorstCase, read_case, worst_cases
+from app.comparison import CaseError, WorstCase, read_without_library, worst_cases
 from app.dosing import Curve
 from app.quantities import Dimension, Quantity, show, show_number
 from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
@@ -58,7 +58,7 @@ def charts_of(case: Mapping[str, Any], laid_out: For) -> Mapping[str, Chart]:
 
     None where order and device are not known well enough. Letter blank: of both.
     """
-    read = read_case(case)
+    read = read_without_library(case)
     if isinstance(read, CaseError):
         message = f"a compared case cannot be read: {read.path}: {read.code}"
         raise ValueError(message)  # noqa: TRY004  # it is not about a type: only a bug comes here

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from app.comparison import CaseError, read_case
+from app.comparison import CaseError, read_without_library
 from app.comparison.fields import Source as Compared
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, show
@@ -108,7 +108,7 @@ LAST_LOOK = ("drug", "concentration", "mode", "demand_dose", "lockout", "continu
 
 @dataclass(frozen=True, kw_only=True)
 class Readings:
-    """Both clinicians' latest answers, each strength as the engine reads it, and the words for each set."""
+    """Both clinicians' latest answers that count, each strength as the engine reads it, the words of sets."""
 
     answers: Mapping[str, Answers]
     strengths: Mapping[tuple[str, Source], Value]
@@ -117,7 +117,11 @@ class Readings:
 
 def readings(opened: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
     """What a comparison kept of its case, ready to be shown."""
-    return Readings(answers=opened["answers"], strengths=_strengths(opened["case"]), packs=packs)
+    answers = {
+        letter: {source: used(given) for source, given in read.items()}
+        for letter, read in opened["answers"].items()
+    }
+    return Readings(answers=answers, strengths=_strengths(opened["case"]), packs=packs)
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:
@@ -167,7 +171,7 @@ def _once_if_alike(lines: Iterable[Line]) -> tuple[Line, ...]:
 
 
 def _value(read: Readings, name: str, source: Source, letter: str) -> Value | None:
-    given = used(read.answers[letter].get(source.value, {}))
+    given = read.answers[letter].get(source.value, {})
     match name:
         case "concentration":
             if given.get("strength") == STATES_NONE:
@@ -181,7 +185,7 @@ def _value(read: Readings, name: str, source: Source, letter: str) -> Value | No
 
 def written(read: Readings, letter: str, source: Source, field: Field) -> str:
     """One answer in words, as its author wrote it; blank where it was not read, or not asked."""
-    text = used(read.answers[letter].get(source.value, {})).get(field.name, "")
+    text = read.answers[letter].get(source.value, {}).get(field.name, "")
     value = _plain(source, field.name, text, read.packs)
     return value.text if value else ""
 
@@ -213,7 +217,7 @@ def _limit(amount: str, window: str) -> Value:
 
 def _strengths(case: Mapping[str, Any]) -> Mapping[tuple[str, Source], Value]:
     """The concentration by each clinician and source, as the engine reads it."""
-    read = read_case(dict(case))
+    read = read_without_library(case)
     if isinstance(read, CaseError):
         return {}
     found: dict[tuple[str, Source], Value] = {}

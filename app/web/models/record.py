@@ -143,7 +143,8 @@ def record_page(record: RecordSeen) -> RecordPage:
     compared = [each for each in document["rounds"] if "comparison" in each]
     last = compared[-1]
     packs = packs_of(seen.loaded)
-    rows_by_round = {each["round"]: rows_of(_readings(each, packs)) for each in compared}
+    read_by_round = {each["round"]: _readings(each, packs) for each in compared}
+    rows_by_round = {number: rows_of(read) for number, read in read_by_round.items()}
     rows, doses = rows_by_round[last["round"]], doses_of(last["comparison"])
     numbers = [
         *(number for every in rows_by_round.values() for row in every for number in row.numbers),
@@ -163,7 +164,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         rows=rows,
         spine=spine_for(numbers),
         doses=doses,
-        sides=tuple(_sides(_readings(last, packs))),
+        sides=tuple(_sides(read_by_round[last["round"]])),
         rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),
         answers=tuple(_answer(each, codes) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),
