@@ -65,6 +65,13 @@ class ReadAhead(Reader):
         except Exception:  # noqa: BLE001  # what is damaged may fail in any way
             self._held = {}
 
+    def take_states(self, checks: Collection[str]) -> None:
+        """Have at hand what the states of these checks are folded from, and nothing else."""
+        self._held = {
+            Entry: self._entries_of(checks),
+            KeptComparison: self._rows_of(KeptComparison, checks),
+        }
+
     def find_check(self, check: str) -> KeptCheck | None:
         """As any reader."""
         return self._one(KeptCheck, check, super().find_check)
@@ -167,15 +174,17 @@ class ReadAhead(Reader):
             Access: self._accesses_of(its),
             datetime: self._beginnings_of(its),
         }
-        for kind, (table, order) in _OF_A_CHECK.items():
-            wanted = (
-                select(table).where(table.c.check.in_(checks)).order_by(*(table.c[name] for name in order))
-            )
-            some = rows.read_all(self._connection, kind, wanted)
-            held[kind] = _grouped(checks, ((each.check, each) for each in some))
+        for kind in _OF_A_CHECK:
+            held[kind] = self._rows_of(kind, checks)
         return held
 
-    def _entries_of(self, checks: Sequence[str]) -> Mapping[str, tuple[Entry, ...]]:
+    def _rows_of(self, kind: type[Any], checks: Collection[str]) -> Mapping[str, tuple[Any, ...]]:
+        table, order = _OF_A_CHECK[kind]
+        wanted = select(table).where(table.c.check.in_(checks)).order_by(*(table.c[name] for name in order))
+        some = rows.read_all(self._connection, kind, wanted)
+        return _grouped(checks, ((each.check, each) for each in some))
+
+    def _entries_of(self, checks: Collection[str]) -> Mapping[str, tuple[Entry, ...]]:
         log = tables.log_entry
         wanted = select(log).where(log.c.check.in_(checks)).order_by(log.c.position)
         return _grouped(checks, ((each.check, each) for each in rows.entries(self._connection, wanted)))

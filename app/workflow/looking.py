@@ -68,27 +68,35 @@ class Seen:
 
 @dataclass(frozen=True, kw_only=True)
 class RecordSeen:
-    """The frozen record with its signatures, and the PDF once it is made.
-
-    `issued_as` is the digest that the log has of the PDF.
-    """
+    """The frozen record with its signatures."""
 
     frozen: FrozenRecord
     signatures: tuple[KeptSignature, ...]
-    pdf: KeptPdf | None
-    issued_as: str
     check: Seen
+
+    @property
+    def has_pdf(self) -> bool:
+        """Whether the PDF has been made of it."""
+        return self.frozen.edition in self.check.loaded.state.issued
+
+
+@dataclass(frozen=True, kw_only=True)
+class PdfSeen:
+    """The stored PDF of a record, and the digest that the log has of it."""
+
+    pdf: KeptPdf
+    issued_as: str
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
     """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
-    with site.store.read() as reader:
+    with site.store.read_ahead() as reader:
         roles = roles_of(reader, act.by.person)
         sees_unit = may(roles, Permission.UNIT_STATE)
-        own = [
-            load_check(reader, check, act.now) for check in reader.checks_of_person(act.by.person, limit=20)
-        ]
+        theirs = reader.checks_of_person(act.by.person, limit=20)
         open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
+        reader.take_states({each.id for each in (*theirs, *open_checks)})
+        own = [load_check(reader, check, act.now) for check in theirs]
         open_here = [load_check(reader, check, act.now) for check in open_checks]
         running = reader.running_without_check(act.by.unit) if sees_unit else ()
         blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if running else ()
@@ -224,24 +232,42 @@ def see_record(
 ) -> RecordSeen | NotFound | NotAllowed:
     """The record of a check; before clearance only its two may see what they are about to sign."""
     with site.store.read() as reader:
-        seen = _seen(reader, act, check_id)
-        if isinstance(seen, NotFound):
-            return seen
-        if seen.sight is not Sight.EVERYTHING:
-            return NotAllowed()
-        frozen = reader.frozen_records(check_id)
-        wanted = next((each for each in reversed(frozen) if edition in (None, each.edition)), None)
-        if wanted is None:
-            return NotFound()
-        signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
-        pdf = reader.find_pdf(check_id, wanted.edition)
-        issued = [
-            each.event.pdf_digest
-            for each in reader.entries(check_id)
-            if isinstance(each.event, RecordIssued) and each.event.edition == wanted.edition
-        ]
+        record = _record_seen(reader, act, check_id, edition)
+    if isinstance(record, RecordSeen):
+        _note_access(site, act, check_id, "record")
+    return record
+
+
+def see_pdf(site: Site, act: Act, check_id: str) -> PdfSeen | NotFound | NotAllowed:
+    """The PDF of the newest edition, for whoever may see the record."""
+    with site.store.read() as reader:
+        record = _record_seen(reader, act, check_id, None)
+        if not isinstance(record, RecordSeen):
+            return record
+        made = record.frozen.edition
+        pdf = reader.find_pdf(check_id, made)
+        happened = [each.event for each in reader.entries(check_id)]
+    if pdf is None:
+        return NotFound()
     _note_access(site, act, check_id, "record")
-    return RecordSeen(frozen=wanted, signatures=signatures, pdf=pdf, issued_as="".join(issued), check=seen)
+    issued = [each for each in happened if isinstance(each, RecordIssued) and each.edition == made]
+    return PdfSeen(pdf=pdf, issued_as="".join(each.pdf_digest for each in issued))
+
+
+def _record_seen(
+    reader: Reader, act: Act, check_id: str, edition: int | None
+) -> RecordSeen | NotFound | NotAllowed:
+    seen = _seen(reader, act, check_id)
+    if isinstance(seen, NotFound):
+        return seen
+    if seen.sight is not Sight.EVERYTHING:
+        return NotAllowed()
+    frozen = reader.frozen_records(check_id)
+    wanted = next((each for each in reversed(frozen) if edition in (None, each.edition)), None)
+    if wanted is None:
+        return NotFound()
+    signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
+    return RecordSeen(frozen=wanted, signatures=signatures, check=seen)
 
 
 def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:

@@ -1,5 +1,6 @@
 """Whoever reads ahead says what any reader says: of each check, in every method, whatever is at hand."""
 
+import itertools
 from collections.abc import Iterator
 from datetime import timedelta
 
@@ -8,6 +9,7 @@ from sqlalchemy import text
 
 from app.records.state import Phase
 from app.storage import Reader
+from app.storage.read_ahead import ReadAhead
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from tests.factories.quick_pdf import without_rendering
@@ -66,9 +68,11 @@ def test_it_says_the_same_with_all_some_or_none_at_hand(ward: Ward) -> None:
     with ward.site.store.read() as reader:
         plain = everything(reader, ward, [*checks, "no such check"])
     assert len(checks) == 3
-    for at_hand in (checks, checks[1:2], ["no such check"], []):
+    for take, at_hand in itertools.product(
+        (ReadAhead.take, ReadAhead.take_states), (checks, checks[1:2], ["no such check"], [])
+    ):
         with ward.site.store.read_ahead() as ahead:
-            ahead.take(at_hand)
+            take(ahead, at_hand)
             assert everything(ahead, ward, [*checks, "no such check"]) == plain
             # Twice: what was remembered is said again.
             assert everything(ahead, ward, [*checks, "no such check"]) == plain
@@ -85,6 +89,11 @@ def test_a_row_that_cannot_be_read_fails_its_own_check_alone(
             patched.delattr(ahead, "_connection")
             assert ahead.entries(checks[0])
             assert ahead.find_pdf(checks[0], 1)
+        ahead.take_states(checks)
+        with monkeypatch.context() as patched:
+            patched.delattr(ahead, "_connection")
+            assert ahead.entries(checks[0])
+            assert ahead.comparisons(checks[0])
     with as_database_administrator(database_url) as connection:
         broken = {"check": checks[1]}
         connection.execute(text("UPDATE log_entry SET kind = 'x' WHERE \"check\" = :check"), broken)

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from app.storage import Reader
+from tests.support.checking import FIRST_NURSE
 from tests.support.walking import NamingClient, statements, walk_set_up
 from tests.support.world import World
 
@@ -28,8 +29,8 @@ AT_MOST = {
     "GET lists.my_checks": 10,
     "POST reading.keep_source": 14,
     "POST signing_in.sign_in_now": 14,
-    "GET signing.page": 14,
-    "GET record.page": 14,
+    "GET signing.page": 12,
+    "GET record.page": 12,
     "POST starting.last_look": 16,
     "POST opening.join_now": 17,
     "POST stepping.observe_baseline": 18,
@@ -70,6 +71,17 @@ def test_no_answer_on_the_path_asks_more_of_the_database_than_it_may(world: Worl
     assert over(most) == {}
     # And the table promises nothing of answers that nobody asked for.
     assert set(most) == set(AT_MOST)
+
+
+def test_the_list_asks_no_more_where_there_is_more_to_list(world: World) -> None:
+    nurse, took = world.at(FIRST_NURSE), []
+    for bed in ("7", "8", "9"):
+        world.open_check(nurse, bed)
+        with statements() as asked:
+            assert f"bed {bed}" in nurse.get("/").text
+        took.append(len(asked))
+
+    assert took == [AT_MOST["GET lists.my_checks"]] * 3
 
 
 def test_one_statement_too_many_is_noticed(world: World, monkeypatch: pytest.MonkeyPatch) -> None:

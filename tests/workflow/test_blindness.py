@@ -24,7 +24,7 @@ from app.records.state import Phase
 from app.workflow import opening, reading, settling, signing, starting, stepping
 from app.workflow.discrepancies import Wanted, discrepancy_page
 from app.workflow.exporting import Exporting, Span, export_records
-from app.workflow.looking import see_check, see_record, unit_list
+from app.workflow.looking import see_check, see_pdf, see_record, unit_list
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.factories.ward import (
@@ -81,6 +81,7 @@ def observed(ward: Ward, who: Somebody) -> dict[str, object]:
         "list": unit_list(site, ward.act(who)),
         "check": see_check(site, ward.act(who), ward.check),
         "record": see_record(site, ward.act(who), ward.check),
+        "pdf": see_pdf(site, ward.act(who), ward.check),
         "discrepancies": discrepancy_page(site, ward.act(who), who.roles, Wanted()),
         "export": list(exported.chunks) if isinstance(exported, Exporting) else exported,
         "log": log_of(ward),

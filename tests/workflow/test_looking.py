@@ -5,7 +5,16 @@ import pytest
 from app.records.state import Phase
 from app.records.visibility import Sight
 from app.workflow import starting
-from app.workflow.looking import Listed, RecordSeen, Seen, see_check, see_record, unit_list, units
+from app.workflow.looking import (
+    Listed,
+    RecordSeen,
+    Seen,
+    see_check,
+    see_pdf,
+    see_record,
+    unit_list,
+    units,
+)
 from app.workflow.refusals import NotAllowed, NotFound
 from tests.factories.ward import (
     ADELE,
@@ -166,7 +175,8 @@ def test_after_clearance_it_is_read_by_the_unit_the_pharmacist_and_the_quality_t
         assert isinstance(record, RecordSeen)
         assert record.frozen.edition == 1
         assert [each.person for each in record.signatures] == [NADIA.id, TOMAS.id]
-        assert record.pdf is None
+        assert not record.has_pdf
+        assert see_pdf(ward.site, ward.act(who), ward.check) == NotFound()
     assert sees_record(ward, INES) == NotFound()
 
 

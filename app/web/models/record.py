@@ -182,7 +182,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             )
             for each in record.signatures
         ),
-        has_pdf=record.pdf is not None,
+        has_pdf=record.has_pdf,
     )
 
 

@@ -9,7 +9,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.models.record import record_page
-from app.workflow.looking import RecordSeen, see_record
+from app.workflow.looking import PdfSeen, RecordSeen, see_pdf, see_record
 from app.workflow.refusals import NotAllowed, NotFound
 
 views = Blueprint("record", __name__)
@@ -24,29 +24,26 @@ NOT_AS_ISSUED = (
 @allowed(Permission.CHECK, Permission.UNIT_STATE, Permission.READ_RECORDS)
 def page(check: str) -> ResponseReturnValue:
     """The newest edition, and its signatures."""
-    return render_template("record/record.html", page=record_page(_record(check)))
+    match see_record(site(), asking.act(), check):
+        case RecordSeen() as record:
+            return render_template("record/record.html", page=record_page(record))
+        case NotFound() | NotAllowed():
+            return abort(404)
 
 
 @views.get("/check/<check>/record.pdf")
 @allowed(Permission.CHECK, Permission.UNIT_STATE, Permission.READ_RECORDS)
 def pdf(check: str) -> ResponseReturnValue:
     """The stored bytes, if they are those that were issued; until they are made there is nothing here."""
-    record = _record(check)
-    if record.pdf is None:
-        abort(404)
-    if digest(record.pdf.content) != record.issued_as:
-        return render_template("parts/refused.html", says=NOT_AS_ISSUED), 500
-    name = f"countersign-record-{check[:8]}-{record.pdf.edition}.pdf"
-    return Response(
-        record.pdf.content,
-        mimetype="application/pdf",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
-
-
-def _record(check: str) -> RecordSeen:
-    match see_record(site(), asking.act(), check):
-        case RecordSeen() as record:
-            return record
+    match see_pdf(site(), asking.act(), check):
+        case PdfSeen(pdf=pdf, issued_as=issued_as) if digest(pdf.content) == issued_as:
+            name = f"countersign-record-{check[:8]}-{pdf.edition}.pdf"
+            return Response(
+                pdf.content,
+                mimetype="application/pdf",
+                headers={"Content-Disposition": f'attachment; filename="{name}"'},
+            )
+        case PdfSeen():
+            return render_template("parts/refused.html", says=NOT_AS_ISSUED), 500
         case NotFound() | NotAllowed():
             return abort(404)
