@@ -44,6 +44,11 @@ class Settings:
         return "countersign-session" if self.demo else "__Host-countersign-session"
 
     @property
+    def unit_cookie(self) -> str:
+        """The cookie that keeps which unit a device stands on."""
+        return "countersign-unit" if self.demo else "__Host-countersign-unit"
+
+    @property
     def device_cookie(self) -> str:
         """The cookie that tells one device from another."""
         return "countersign-device" if self.demo else "__Host-countersign-device"

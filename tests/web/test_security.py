@@ -330,6 +330,7 @@ def test_cookies_are_for_this_host_alone_and_out_of_reach_of_scripts(world: Worl
     assert [each.split("=")[0] for each in set_cookies] == [
         "__Host-countersign-device",
         "__Host-countersign-session",
+        "__Host-countersign-unit",
     ]
     for each in set_cookies:
         attributes = {part.strip().lower() for part in each.split(";")[1:]}

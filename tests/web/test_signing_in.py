@@ -196,6 +196,24 @@ def test_a_shift_on_another_unit_is_taken_at_sign_in(world: World) -> None:
     assert "Ward 4 East" in browser.page.text
 
 
+def test_a_device_knows_the_unit_that_it_stands_on(world: World) -> None:
+    def offered(browser: Browser) -> str:
+        form, _ = browser.get("/sign-in").form_with("Sign in")
+        return dict(form.held)["unit"]
+
+    browser = world.browser()
+    assert offered(browser) == ""
+    world.sign_in(browser, "n.ferrow", unit="recovery")
+    browser.press("Sign out")
+    assert offered(browser) == "recovery"
+    world.sign_in(browser, "t.osmund", unit=UNIT)
+    browser.press("Sign out")
+    assert offered(browser) == UNIT
+    assert offered(world.browser()) == "", "it is the device's, nobody else's"
+    browser.client.set_cookie(world.settings.unit_cookie, "no-such-unit")
+    assert offered(browser) == ""
+
+
 def test_the_neutral_page_between_two_people_says_nothing_of_either(world: World) -> None:
     page = world.browser().get("/handed-over")
 

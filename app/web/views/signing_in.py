@@ -1,5 +1,7 @@
 """Sign in, sign out, set a first secret."""
 
+from datetime import timedelta
+
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
@@ -19,6 +21,7 @@ from app.workflow.refusals import TooManyTries, WrongCredential
 
 views = Blueprint("signing_in", __name__)
 
+_KEPT = timedelta(days=365)
 _WRONG = "Id and secret do not belong together. Nothing was changed."
 
 
@@ -28,6 +31,9 @@ def sign_in_page() -> ResponseReturnValue:
     """The sign-in form."""
     form = _sign_in_form()
     form.then.data = request.args.get(THEN, "")
+    # A device mostly stays where it is; whoever signs in sees the unit and can choose another.
+    known = request.cookies.get(parts().settings.unit_cookie)
+    form.unit.data = known if known in {value for value, *_ in form.unit.iter_choices()} else ""
     return _sign_in_page(form)
 
 
@@ -51,7 +57,8 @@ def sign_in_now() -> ResponseReturnValue:
     match outcome:
         case signing_in.SignedIn(token=token, person=person):
             _end_the_session_before()
-            return _with_session(redirect(_first_page(person, token, form.text(THEN)), 303), token)
+            to = redirect(_first_page(person, token, form.text(THEN)), 303)
+            return _with_cookies(to, token, form.unit.data)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             return _sign_in_page(form, _says(refusal)), 422
 
@@ -151,15 +158,15 @@ def _sign_in_form() -> SignInForm:
     return form
 
 
-def _with_session(response: Response, token: str) -> Response:
+def _with_cookies(response: Response, token: str, unit: str) -> Response:
     settings = parts().settings
-    response.set_cookie(
-        settings.session_cookie,
-        token,
-        secure=settings.secure_cookies,
-        httponly=True,
-        samesite="Strict",
-    )
+    for name, value, kept in (
+        (settings.session_cookie, token, None),
+        (settings.unit_cookie, unit, _KEPT),
+    ):
+        response.set_cookie(
+            name, value, max_age=kept, secure=settings.secure_cookies, httponly=True, samesite="Strict"
+        )
     return response
 
 
