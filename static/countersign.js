@@ -132,8 +132,8 @@ function offerClearing(row) {
   row.querySelector(".controls").append(button);
 }
 
-// Who waits is told as soon as there is more to do. The page stays as it is under whoever reads it; without this file
-// one looks again oneself. It asks only for a while: else the session of someone who has left would be kept for ever.
+// Who waits is told as soon as there is more to do, and led to it; without this file one looks again oneself.
+// It asks only for a while: else the session of someone who has left would be kept for ever.
 function lookAgain(status) {
   let left = LOOKS;
   document.querySelector(".by-itself").hidden = false;
@@ -144,22 +144,19 @@ function lookAgain(status) {
       document.querySelectorAll(".by-itself").forEach((words) => words.remove());
       return;
     }
-    const answer = await fetch(window.location.href, { redirect: "manual", cache: "no-store" }).catch(() => null);
-    if (answer && answer.type === "opaqueredirect") {
-      window.location.reload();
-    }
-    if (!answer || !answer.ok || !status.isConnected) {
+    const asked = status.dataset.lookAgain || window.location.href;
+    const answer = await fetch(asked, { redirect: "manual", cache: "no-store" }).catch(() => null);
+    if (!answer || answer.status === 204 || !status.isConnected) {
       return;
     }
-    const now = new DOMParser().parseFromString(await answer.text(), "text/html");
-    const says = now.querySelector("main [role=status]").textContent;
-    if (status.textContent !== says) {
-      status.textContent = says;
-    }
-    if (!now.querySelector("[data-look-again]")) {
-      window.clearInterval(timer);
-      document.querySelector("main").replaceChildren(
-        document.querySelector("main h1"), status, now.querySelector("main .actions"));
+    if (answer.type === "opaqueredirect" || (answer.ok && status.dataset.lookAgain)) {
+      window.location.reload();
+    } else if (answer.ok) {
+      const now = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const says = now.querySelector("main [role=status]").textContent;
+      if (status.textContent !== says) {
+        status.textContent = says;
+      }
     }
   }, LOOK_EVERY_MS);
 }

@@ -10,7 +10,7 @@ from app.people import Permission, Role, may
 from app.records.events import RecordIssued
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.life import Action, may_be_done
-from app.records.state import ENDED, Phase
+from app.records.state import BLIND, ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.storage import Reader
 from app.workflow.loading import Loaded, load, load_check, roles_of, unit_name, viewer_of
@@ -183,6 +183,18 @@ def find_place(site: Site, act: Act, check_id: str) -> Place | None:
         return None
     check = seen.loaded.state.check
     return Place(unit=seen.unit, bed=check.bed, kind=check.kind, mine=seen.slot is not None)
+
+
+def has_news(site: Site, act: Act, check_id: str, position: int) -> bool | NotFound:
+    """Whether anything happened in the check after a position of the log, for one of its two who waits.
+
+    While they read alone there always is, so that no answer depends on what the other does. No value is seen.
+    """
+    with site.store.read() as reader:
+        loaded = load(reader, check_id, act.now)
+    if loaded is None or loaded.state.slot_of(act.by.person) is None:
+        return NotFound()
+    return loaded.state.phase in BLIND or loaded.state.last_position > position
 
 
 def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | None:

@@ -71,9 +71,10 @@ _DATES = frozenset({"Date", "Expires"})
 
 def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
     """Every address of a route that could have to do with the check."""
-    given = {
+    given: dict[str, list[str]] = {
         "check": [scene.pair.check],
         "source": [each.value for each in Source],
+        "position": ["0", "1000000"],
         "infusion": [infusion],
         "person": [scene.world.person(FIRST_NURSE).id],
         "filename": ["countersign.css"],

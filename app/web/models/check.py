@@ -22,7 +22,7 @@ class Nurse:
 
 @dataclass(frozen=True, kw_only=True)
 class Head:
-    """Where a check is and how far, without any value."""
+    """Where a check is and how far, without any value; `position` is that of the last thing that happened."""
 
     check: str
     place: str
@@ -31,6 +31,7 @@ class Head:
     progress: str
     nurses: tuple[Nurse, ...]
     slot: int | None
+    position: int
 
     def nurse(self, slot: int) -> Nurse:
         """The nurse of a slot."""
@@ -62,6 +63,7 @@ def head_of(seen: Seen) -> Head:
             if slot in state.people
         ),
         slot=seen.slot,
+        position=state.last_position,
     )
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.comparison.reasons import reasons_for
@@ -11,12 +11,14 @@ from app.records.state import BLIND
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
+from app.web.asking import site
 from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
 from app.web.models.check import chosen_slot
 from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
 from app.web.seeing import get_seen
-from app.workflow.looking import Seen
+from app.workflow.looking import Seen, has_news
+from app.workflow.refusals import NotFound
 
 views = Blueprint("comparison", __name__)
 
@@ -36,6 +38,19 @@ class Forms:
 def page(check: str) -> ResponseReturnValue:
     """The check, as far as whoever asks may see it."""
     return show(get_seen(check))
+
+
+@views.get("/check/<check>/since/<int:position>")
+@allowed(Permission.CHECK)
+def since(check: str, position: int) -> ResponseReturnValue:
+    """For a page that waits: nothing while there is nothing new, a word when it is time to look again."""
+    match has_news(site(), asking.act(), check, position):
+        case NotFound():
+            return abort(404)
+        case True:
+            return "Look again.", {"Content-Type": "text/plain; charset=utf-8"}
+        case False:
+            return "", 204
 
 
 def show(seen: Seen, forms: Forms | None = None, *, says: str = "", status: int = 200) -> ResponseReturnValue:

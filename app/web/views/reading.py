@@ -9,7 +9,7 @@ from app.base import Act
 from app.people import Permission
 from app.records.reading import fields_in, sources_in
 from app.records.sources import Source
-from app.records.state import BLIND, Phase
+from app.records.state import BLIND
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
@@ -157,21 +157,20 @@ def hand_in(check: str) -> ResponseReturnValue:
 @views.get("/check/<check>/waiting")
 @allowed(Permission.CHECK)
 def waiting(check: str) -> ResponseReturnValue:
-    """After handing in: waiting for both readings, both handed in, or compared; no time and no value."""
+    """After handing in: waiting for both readings, or both handed in; no time and no value."""
     seen = get_seen(check)
     state = seen.loaded.state
     if seen.slot is None or state.current is None:
         abort(404)
-    if state.phase is Phase.ABANDONED:
+    if state.phase not in BLIND:
         return redirect(url_for("comparison.page", check=check), 303)
-    if state.phase in BLIND and seen.slot not in state.current.handed_in:
+    if seen.slot not in state.current.handed_in:
         return redirect(url_for("reading.review", check=check), 303)
     head = bedside(state.check, seen.unit, round=state.current.number, slot=seen.slot)
     return render_template(
         "reading/waiting.html",
         head=head,
         both=len(state.current.handed_in) == len(("first", "second")),
-        compared=state.phase not in BLIND,
         alone=len(state.people) == 1,
     )
 
