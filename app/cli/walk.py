@@ -4,6 +4,7 @@ import json
 import re
 import time
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -171,31 +172,43 @@ def _consider(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
 
 def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) -> None:
     """The first does and tells, the second verifies each group, until nothing is left to confirm."""
-    volumes = iter(scene["primed_volume"])
+    to_write = _ToWrite(baseline=iter([scene["baseline"]]), volumes=iter(scene["primed_volume"]))
     for _ in range(_MOST_TURNS):
-        first, second = (_take_turn(nurse, check, scene, volumes) for nurse in both)
+        first, second = (_take_turn(nurse, check, to_write) for nurse in both)
         if not first and not second:
             return
     raise WalkFailed("the safety steps do not come to an end")
 
 
-def _take_turn(nurse: Nurse, check: str, scene: dict[str, Any], volumes: Iterator[str]) -> bool:
+@dataclass(frozen=True, kw_only=True)
+class _ToWrite:
+    """What the scene gives to be written down with the steps, each once."""
+
+    baseline: Iterator[dict[str, str]]
+    volumes: Iterator[str]
+
+    def given(self, asked: set[str]) -> dict[str, str]:
+        """What of it a form asks for and has not been given yet."""
+        observed = next(self.baseline, {}) if "spo2" in asked else {}
+        volume = next(self.volumes, "") if "volume" in asked else ""
+        return observed | ({"volume": volume} if volume else {})
+
+
+def _take_turn(nurse: Nurse, check: str, to_write: _ToWrite) -> bool:
     """Whatever this nurse can do about the steps now; whether that was anything."""
     page = nurse.open(f"/check/{check}/steps")
-    if any(said == "Write it down" for _, said in page.links):
-        nurse.follow("Write it down")
-        if nurse.page.has_button("Hand in"):
-            nurse.press("Hand in", volume=next(volumes))
-            nurse.say("reads the primed volume, without sight of the other's reading")
-        else:
-            nurse.press("Write it down", **scene["baseline"])
-            nurse.say("writes down sedation, breathing and saturation before any dose")
-        return True
     for words in ("I have done what is ticked", "I have verified what is ticked"):
         if page.has_button(words):
-            steps = page.form_with(words)[0].choices["step"]
-            nurse.press(words, step=steps)
-            nurse.say(f"{words.split()[2]}: {len(steps)} safety steps")
+            form, _ = page.form_with(words)
+            ticked = {"step": form.choices["step"]} if "step" in form.choices else {}
+            written = to_write.given({name for name, _ in form.held})
+            nurse.press(words, **ticked, **written)
+            if "spo2" in written:
+                nurse.say("writes down sedation, breathing and saturation before any dose")
+            if "volume" in written:
+                nurse.say("reads the primed volume, without sight of the other's reading")
+            if ticked:
+                nurse.say(f"{words.split()[2]}: {len(ticked['step'])} safety steps")
             return True
     return False
 

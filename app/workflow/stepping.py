@@ -1,6 +1,7 @@
 """The safety steps: the first does and tells, the second verifies each group before the next begins."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from app.base import Act
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
@@ -14,39 +15,58 @@ from app.storage import Transaction
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import Loaded, Own, lock_own
 from app.workflow.reading import lock_reading, open_reading
-from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
+from app.workflow.refusals import NotFound, NotNow, NotYours
 from app.workflow.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)
-class Confirmed:
-    """The steps are confirmed; `complete` when they were the last."""
+class Observed:
+    """What was observed before any dose: a level of the site's scale, and two quantities as text."""
+
+    sedation: str
+    respiratory_rate: str
+    spo2: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrimedVolume:
+    """The primed volume as text, and the round in which it was asked for."""
+
+    volume: str
+    round: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """What one nurse says of the steps at once: what is ticked, what was observed, what was read."""
+
+    ticked: tuple[str, ...] = ()
+    observed: Observed | None = None
+    primed: PrimedVolume | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """All of it stands; `complete` when the steps were the last."""
 
     complete: bool
 
 
 @dataclass(frozen=True)
 class OutOfTurn:
-    """The step waits: for its group, for the other to do it first, or for the readings to agree."""
+    """A step waits: for its group, for the other to do it first, or for the readings to agree."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class DoNotStart:
-    """What was observed is outside the protocol: no opioid is started."""
+    """It stands, and what was observed is outside the protocol: no opioid is started."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Malformed:
-    """A field is not written as a quantity; `faults` says for each how to write it."""
+    """A field is not written as it must be; `faults` says for each how to write it."""
 
-    faults: dict[str, Fault]
-
-
-@dataclass(frozen=True, kw_only=True)
-class VolumeRead:
-    """The primed volume is handed in; `settled` None while the other's is waited for."""
-
-    settled: bool | None
+    faults: dict[str, str]
 
 
 def open_steps(state: CheckState) -> tuple[Step, ...]:
@@ -58,126 +78,142 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
     return state.plan.early() if may_be_done(Action.CONFIRM_STEPS, state.phase) else ()
 
 
-def confirm_steps(
-    site: Site, act: Act, check_id: str, *, steps: tuple[str, ...]
-) -> Confirmed | OutOfTurn | NotFound | NotYours | NotNow:
-    """Confirm steps, in one's own part: slot 1 does, slot 2 verifies what is done."""
+def take_steps(
+    site: Site, act: Act, check_id: str, given: Given
+) -> Taken | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow:
+    """Take steps in one's own part, all that is given or nothing: slot 1 does, slot 2 verifies what is done.
+
+    The baseline is the first nurse's; the primed volume is read by each, without sight of the other's, and
+    compared when both are in.
+    """
     with site.store.write() as tx:
         own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
         if not isinstance(own, Own):
             return own
-        state, slot = own.state, own.slot
-        now_open = {step.id: step for step in open_steps(state)}
-        if not now_open:
-            return NotNow(phase=state.phase)
-        part = DONE if slot == FIRST else VERIFIED
-        if not steps or not all(name in now_open and _may(state, now_open[name], part) for name in steps):
+        if not open_steps(own.state):
+            return NotNow(phase=own.state.phase)
+        if given == Given() or not _is_in_turn(own, given):
             return OutOfTurn()
-        fresh = tuple(name for name in steps if not state.is_confirmed(now_open[name], part))
-        if fresh:
-            group = now_open[fresh[0]].group
-            event = events.StepsConfirmed(slot=slot, group=group, part=part, steps=fresh)
-            tx.append(event, act=act, check=check_id, infusion=state.check.infusion)
-        return Confirmed(complete=freeze_if_complete(tx, act, check_id))
+        wrong = _wrong(own, given)
+        if wrong is not None:
+            return wrong
+        is_below = given.observed is not None and _observe(tx, act, own, given.observed)
+        _confirm(tx, act, own, given.ticked)
+        if given.primed is not None and _is_asked(own, given.primed):
+            _read_volume(tx, site, act, own, given.primed.volume)
+        complete = freeze_if_complete(tx, act, check_id)
+        return DoNotStart() if is_below else Taken(complete=complete)
 
 
-def _may(state: CheckState, step: Step, part: str) -> bool:
-    """Verifying waits for doing; a step that asks for an entry is done by making it."""
-    if part == VERIFIED:
-        return step.entry != PRIMED_VOLUME and state.is_confirmed(step, DONE)
-    return not step.entry
-
-
-def observe_baseline(
-    site: Site, act: Act, check_id: str, *, sedation: str, respiratory_rate: str, spo2: str
-) -> Confirmed | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | Incomplete:
-    """Write down sedation, respiratory rate and SpO2 before any dose, by the first nurse."""
-    with site.store.write() as tx:
-        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
-        if not isinstance(own, Own):
-            return own
-        state, slot = own.state, own.slot
-        step = next((each for each in open_steps(state) if each.entry == BASELINE), None)
-        if step is None:
-            return NotNow(phase=state.phase)
-        if slot != FIRST:
-            return OutOfTurn()
-        read = _baseline(own.loaded, sedation, respiratory_rate, spo2)
-        if not isinstance(read, bool):
-            return read
-        event = events.BaselineObserved(
-            slot=FIRST,
-            scale=own.loaded.policy.baseline.scale,
-            sedation=sedation,
-            respiratory_rate=respiratory_rate,
-            spo2=spo2,
-            below=read,
-        )
-        tx.append(event, act=act, check=check_id)
-        if not read:
-            done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
-            tx.append(done, act=act, check=check_id)
-        return DoNotStart() if read else Confirmed(complete=False)
-
-
-def _baseline(
-    loaded: Loaded, sedation: str, respiratory_rate: str, spo2: str
-) -> bool | Malformed | Incomplete:
-    """Whether the protocol forbids a start, or what is wrong with what was written."""
-    rule = loaded.policy.baseline
-    if sedation not in {key for key, _ in rule.levels}:
-        return Incomplete(fields=("sedation",))
-    rate = parse_quantity(respiratory_rate, Dimension.FREQUENCY)
-    saturation = parse_quantity(spo2, Dimension.PERCENT)
-    faults = {
-        name: read
-        for name, read in (("respiratory_rate", rate), ("spo2", saturation))
-        if isinstance(read, Fault)
-    }
-    if isinstance(rate, Fault) or isinstance(saturation, Fault):
-        return Malformed(faults=faults)
-    lowest_rate = _published(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
-    lowest_spo2 = _published(rule.lowest_spo2, Dimension.PERCENT)
+def _is_in_turn(own: Own, given: Given) -> bool:
+    """Whether each step that is meant is open, and open to this nurse."""
+    now_open = {step.id: step for step in open_steps(own.state)}
+    entries = {step.entry for step in now_open.values()}
     return (
-        sedation not in rule.may_start_at
-        or rate.value < lowest_rate.value
-        or saturation.value < lowest_spo2.value
+        all(name in now_open and _may(own, now_open[name]) for name in given.ticked)
+        and (given.observed is None or (own.slot == FIRST and BASELINE in entries))
+        and (given.primed is None or PRIMED_VOLUME in entries)
     )
 
 
-def _published(text: str, dimension: Dimension) -> Quantity:
-    """A quantity of the published policy, which was checked when it was published."""
-    read = parse_quantity(text, dimension)
-    assert isinstance(read, Quantity)  # noqa: S101
-    return read
+def _may(own: Own, step: Step) -> bool:
+    """Verifying waits for doing; a step that asks for an entry is done by making it."""
+    if own.slot == FIRST:
+        return not step.entry
+    return step.entry != PRIMED_VOLUME and own.state.is_confirmed(step, DONE)
 
 
-def read_primed_volume(
-    site: Site, act: Act, check_id: str, *, volume: str
-) -> VolumeRead | Malformed | OutOfTurn | NotFound | NotYours | NotNow:
-    """Hand in the primed volume, without sight of the other's; compared when both are in."""
-    with site.store.write() as tx:
-        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
-        if not isinstance(own, Own):
-            return own
-        state, slot = own.state, own.slot
-        if not any(step.entry == PRIMED_VOLUME for step in open_steps(state)):
-            return NotNow(phase=state.phase)
-        if slot in state.priming_handed_in or state.priming_settled:
-            return OutOfTurn()
-        read = parse_quantity(volume, Dimension.VOLUME, zero_allowed=True)
-        if isinstance(read, Fault):
-            return Malformed(faults={"volume": read})
-        answers = {"priming": {"volume": volume}}
-        lock_reading(
-            site, tx, act, state, subject=PRIMING, number=state.priming_round, slot=slot, answers=answers
+def _is_asked(own: Own, primed: PrimedVolume) -> bool:
+    """Whether this reading is still wanted: a request that comes again belongs to no later round."""
+    state = own.state
+    return (
+        not state.priming_settled
+        and own.slot not in state.priming_handed_in
+        and primed.round == state.priming_round
+    )
+
+
+def _wrong(own: Own, given: Given) -> Malformed | None:
+    """What is wrong with what was written, if anything."""
+    faults: dict[str, str] = {}
+    if given.observed is not None:
+        if given.observed.sedation not in {key for key, _ in own.loaded.policy.baseline.levels}:
+            faults["sedation"] = "Choose the level."
+        faults |= _faults(
+            respiratory_rate=parse_quantity(given.observed.respiratory_rate, Dimension.FREQUENCY),
+            spo2=parse_quantity(given.observed.spo2, Dimension.PERCENT),
         )
-        if len(state.priming_handed_in) == 0:
-            return VolumeRead(settled=None)
-        return VolumeRead(settled=_compare_priming(tx, site, act, own.loaded))
+    if given.primed is not None:
+        faults |= _faults(volume=parse_quantity(given.primed.volume, Dimension.VOLUME, zero_allowed=True))
+    return Malformed(faults=faults) if faults else None
 
 
-def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> bool:
+def _faults(**read: Quantity | Fault) -> dict[str, str]:
+    return {name: each.says for name, each in read.items() if isinstance(each, Fault)}
+
+
+def _confirm(tx: Transaction, act: Act, own: Own, ticked: tuple[str, ...]) -> None:
+    """Keep the ticks that are new."""
+    part = DONE if own.slot == FIRST else VERIFIED
+    now_open = {step.id: step for step in open_steps(own.state)}
+    fresh = tuple(name for name in ticked if not own.state.is_confirmed(now_open[name], part))
+    if fresh:
+        event = events.StepsConfirmed(slot=own.slot, group=now_open[fresh[0]].group, part=part, steps=fresh)
+        tx.append(event, act=act, check=own.state.check.id, infusion=own.state.check.infusion)
+
+
+def _observe(tx: Transaction, act: Act, own: Own, observed: Observed) -> bool:
+    """Keep what was observed, and the step as done if the protocol allows a start; whether it forbids one."""
+    is_below = _is_below(own.loaded, observed)
+    check = own.state.check
+    tx.append(
+        events.BaselineObserved(
+            slot=FIRST,
+            scale=own.loaded.policy.baseline.scale,
+            sedation=observed.sedation,
+            respiratory_rate=observed.respiratory_rate,
+            spo2=observed.spo2,
+            below=is_below,
+        ),
+        act=act,
+        check=check.id,
+    )
+    if not is_below:
+        (step,) = (each for each in open_steps(own.state) if each.entry == BASELINE)
+        done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
+        tx.append(done, act=act, check=check.id)
+    return is_below
+
+
+def _is_below(loaded: Loaded, observed: Observed) -> bool:
+    """Whether the protocol forbids a start."""
+    rule = loaded.policy.baseline
+    return (
+        observed.sedation not in rule.may_start_at
+        or _checked(observed.respiratory_rate, Dimension.FREQUENCY)
+        < _checked(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
+        or _checked(observed.spo2, Dimension.PERCENT) < _checked(rule.lowest_spo2, Dimension.PERCENT)
+    )
+
+
+def _read_volume(tx: Transaction, site: Site, act: Act, own: Own, volume: str) -> None:  # noqa: PLR0917  # as lock_reading
+    """Keep one nurse's reading of the primed volume, sealed; with the second one both are compared."""
+    state = own.state
+    lock_reading(
+        site,
+        tx,
+        act,
+        state,
+        subject=PRIMING,
+        number=state.priming_round,
+        slot=own.slot,
+        answers={"priming": {"volume": volume}},
+    )
+    if state.priming_handed_in:
+        _compare_priming(tx, site, act, own.loaded)
+
+
+def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> None:
     state = loaded.state
     volumes = {}
     for slot in (FIRST, SECOND):
@@ -202,16 +238,16 @@ def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> b
         check=state.check.id,
         infusion=state.check.infusion,
     )
-    freeze_if_complete(tx, act, state.check.id)
-    return within
 
 
 def within_tolerance(first: str, second: str, tolerance: str) -> bool:
     """Whether two volumes lie no further apart than the site's tolerance, exactly."""
-    one, other, apart = (
-        parse_quantity(text, Dimension.VOLUME, zero_allowed=True) for text in (first, second, tolerance)
-    )
-    assert isinstance(one, Quantity)  # noqa: S101  # each was checked when it was handed in or published
-    assert isinstance(other, Quantity)  # noqa: S101
-    assert isinstance(apart, Quantity)  # noqa: S101
-    return abs(one.value - other.value) <= apart.value
+    one, other, apart = (_checked(text, Dimension.VOLUME) for text in (first, second, tolerance))
+    return abs(one - other) <= apart
+
+
+def _checked(text: str, dimension: Dimension) -> Fraction:
+    """The value of a quantity that was checked before: when it was written, or when it was published."""
+    read = parse_quantity(text, dimension, zero_allowed=True)
+    assert isinstance(read, Quantity)  # noqa: S101
+    return read.value

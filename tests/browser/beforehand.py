@@ -109,35 +109,28 @@ class Beforehand:
         assert state.plan is not None
         due = state.plan.in_group(state.group)
         first, second = (self.login_of(slot) for slot in (FIRST, SECOND))
-        for step in due:
-            if step.entry == BASELINE:
-                self._observe(first)
-            if step.entry == PRIMED_VOLUME:
-                self._prime()
+        entries = {step.entry for step in due}
         plain = tuple(step.id for step in due if not step.entry)
         seen = tuple(step.id for step in due if step.entry != PRIMED_VOLUME)
-        for login, steps in ((first, plain), (second, seen)):
-            done = stepping.confirm_steps(self.running.site, self._act(login), self.check, steps=steps)
-            assert isinstance(done, stepping.Confirmed), done
+        observed = self._observed if BASELINE in entries else None
+        for login, ticked, saw in ((first, plain, observed), (second, seen, None)):
+            primed = self._primed(login) if PRIMED_VOLUME in entries else None
+            given = stepping.Given(ticked=ticked, observed=saw, primed=primed)
+            taken = stepping.take_steps(self.running.site, self._act(login), self.check, given)
+            assert isinstance(taken, stepping.Taken), taken
 
-    def _observe(self, login: str) -> None:
+    @property
+    def _observed(self) -> stepping.Observed:
         told = self.scene.baseline
-        observed = stepping.observe_baseline(
-            self.running.site,
-            self._act(login),
-            self.check,
+        return stepping.Observed(
             sedation=told["sedation"],
             respiratory_rate=f"{told['respiratory_rate']} /min",
             spo2=f"{told['spo2']} %",
         )
-        assert isinstance(observed, stepping.Confirmed), observed
 
-    def _prime(self) -> None:
-        for login, volume in zip(self.logins, self.scene.primed, strict=True):
-            read = stepping.read_primed_volume(
-                self.running.site, self._act(login), self.check, volume=f"{volume} mL"
-            )
-            assert isinstance(read, stepping.VolumeRead), read
+    def _primed(self, login: str) -> stepping.PrimedVolume:
+        volume = self.scene.primed[self.logins.index(login)]
+        return stepping.PrimedVolume(volume=f"{volume} mL", round=self.state.priming_round)
 
     def _act(self, login: str) -> Act:
         return Act(now=now(), by=self._actor(login), new_id=new_id)

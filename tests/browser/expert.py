@@ -13,6 +13,7 @@ from app.web.forms.reading import units_for
 from tests.browser.keystrokes import settle
 from tests.browser.people import Person
 
+A_LOOK_MS = 10_000
 _MOST_KEYS = 10
 
 # How many times Tab leads from where the keyboard is to a place, and how many from the top of the main part.
@@ -44,7 +45,8 @@ class Expert(Person):
         self.go("/sign-in")
         self._write("login", self.who.login)
         self._write("secret", self.who.secret)
-        self._select("unit", self.who.unit)
+        # The device knows where it stands.
+        assert self._named("unit").input_value() == self.who.unit
         self._enter()
         self.sees_heading("My checks")
 
@@ -81,33 +83,27 @@ class Expert(Person):
                 target.first.click()
         settle(self.page)
 
-    def observe(self, baseline: Mapping[str, str], volume: str) -> None:
-        """Write down what is asked for before the steps are ticked."""
-        while self.page.get_by_role("link", name="Write it down").count():
-            self.press_at("Write it down")
-            if self.page.url.partition("?")[0].endswith("/baseline"):
+    def take_steps(self, baseline: Mapping[str, str], volume: str) -> int:
+        """Answer each step that is open, in the order of the page, and confirm them; how many were ticked."""
+        steps = self.page.locator("main .step")
+        boxes = self.page.get_by_role("checkbox")
+        for each in steps.all():
+            if each.get_by_role("checkbox").count():
+                self._tick(each.get_by_role("checkbox"))
+            if each.locator("[name='spo2']:visible").count():
                 self._choose("sedation", baseline["sedation"])
                 self._write("respiratory_rate", baseline["respiratory_rate"])
                 self._write("spo2", baseline["spo2"])
-            else:
+            if each.locator("[name='volume']").count():
                 self._write("volume", volume)
-            self._enter()
+        ticked = boxes.count()
+        self._enter()
+        return ticked
 
-    def confirm(self) -> int:
-        """Tick each step that is open, one by one, and confirm them; how many."""
-        boxes = self.page.get_by_role("checkbox")
-        for each in boxes.all():
-            self._tick(each)
-        done = boxes.count()
-        if done:
-            self._enter()
-        return done
-
-    def look_again(self) -> None:
-        """See what the colleague has done meanwhile: one key that every browser has."""
-        self._keys(["F5"])
-        # A browser without a window has no such key of its own.
-        self.page.reload()
+    def is_led_on(self) -> None:
+        """Wait, without a key, until the page that waits sees what the colleague has done."""
+        with self.page.expect_navigation():
+            self.page.clock.run_for(A_LOOK_MS)
         settle(self.page)
 
     def sign(self) -> None:

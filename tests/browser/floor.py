@@ -6,7 +6,7 @@ a secret. The second adds what the rules of safety demand of this nurse beyond r
 written down, and one confirmation of each safety step, of the last look and of the start.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Field, Form, Source
@@ -31,12 +31,10 @@ def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
     }
 
 
-def safety_floor(confirmed: int, entries: Mapping[str, tuple[str, ...]], *, starts: bool) -> Floor:
-    """What the second floor adds, by screen: ticks of steps, what is written with them, looks and start."""
-    screens = {name: sum(map(written, texts), Counts()) for name, texts in entries.items()}
+def safety_floor(confirmed: int, entries: Iterable[str], *, starts: bool) -> Floor:
+    """What the second floor adds, by screen: ticked steps, the `entries` written with them, looks, start."""
     return {
-        **screens,
-        "steps": sum([_CHOSEN] * confirmed, Counts()),
+        "steps": sum([_CHOSEN] * confirmed, sum(map(written, entries), Counts())),
         "start": _CHOSEN + _CHOSEN if starts else _CHOSEN,
     }
 

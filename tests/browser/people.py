@@ -204,8 +204,9 @@ class Nurse(Person):
     def hand_in(self) -> None:
         """Hand in, and stay at this device."""
         self.page.get_by_role("button", name="Hand in", exact=True).click()
+        # To wait, or where both have handed in to the comparison.
+        expect(self.heading).not_to_have_text("Look over my reading")
         self.device.look()
-        self.sees_heading("My reading is handed in")
 
     def hand_in_and_hand_over(self) -> None:
         """Hand in, and leave this device to the colleague."""
@@ -218,9 +219,11 @@ class Nurse(Person):
         self.hand_in()
         return read
 
-    def go_on_together(self) -> None:
-        """From the waiting page to the comparison."""
-        self.follow("Go on together")
+    def comes_to_the_comparison(self) -> None:
+        """Once both have handed in, whoever waits is led there."""
+        self.page.reload()
+        expect(self.page).to_have_url(re.compile(r"/check/\w+$"))
+        self.device.look()
 
     def sees_do_not_start(self, *words: str) -> None:
         """The comparison's heading says DO NOT START and these words."""
@@ -255,10 +258,11 @@ class Nurse(Person):
 
     def confirm_what_can_be(self, baseline: Mapping[str, str], primed_volume: str) -> list[str]:
         """Do and confirm, in the own part, every safety step that is open now; the words of those ticked."""
-        self.write_down(baseline, primed_volume)
-        words = [" ".join(each.split()) for each in self.page.locator("label.choice").all_inner_texts()]
+        words = [" ".join(each.split()) for each in self.page.locator("label.choice.wide").all_inner_texts()]
+        is_written = self.write_down(baseline, primed_volume)
         if words:
             self._tick_all()
+        if words or is_written:
             self.press("what is ticked")
         return words
 
@@ -270,20 +274,18 @@ class Nurse(Person):
         for each in boxes.all():
             each.check()
 
-    def write_down(self, baseline: Mapping[str, str], primed_volume: str) -> None:
-        """Write down what was observed before any dose, and the primed volume, where they are asked for."""
-        entries = self.page.get_by_role("link", name="Write it down")
-        for _ in range(entries.count()):
-            entries.first.click()
-            self.device.look()
-            if self.heading.inner_text() == "Before any dose":
-                self.choose(f"{baseline['sedation']}: ")
-                self.write("Respiratory rate", baseline["respiratory_rate"])
-                self.write("SpO2", baseline["spo2"])
-                self.press("Write it down")
-            else:
-                self.write("Primed volume", primed_volume)
-                self.press("Hand in")
+    def write_down(self, baseline: Mapping[str, str], primed_volume: str) -> bool:
+        """Write what was observed before any dose, and the primed volume, where asked for; whether it was."""
+        sedation = self.page.get_by_role("group", name="Sedation")
+        volume = self.page.get_by_label("Primed volume")
+        asked = (sedation.is_visible(), volume.is_visible())
+        if asked[0]:
+            self.choose(f"{baseline['sedation']}: ")
+            self.write("Respiratory rate", baseline["respiratory_rate"])
+            self.write("SpO2", baseline["spo2"])
+        if asked[1]:
+            self.write("Primed volume", primed_volume)
+        return any(asked)
 
     def sign(self, secret: str | None = None) -> None:
         """Sign the record that the page shows."""

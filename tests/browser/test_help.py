@@ -44,7 +44,7 @@ def _both_read_again(one: Nurse, other: Nurse, scene: Scene, misread: dict[str, 
     assert one.read_and_hand_in(scene.quiet) == (Source.DEVICE,)
     other.look_at_check(scene.place)
     other.read_and_hand_in(misread)
-    other.go_on_together()
+    other.comes_to_the_comparison()
     one.look_at_check(scene.place)
 
 

@@ -17,7 +17,8 @@ from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
-_A_LOOK_MS = 10_000
+# Of the second floor. Of the first 1.3 was aimed at, and cannot be met, as is shown below.
+_AIM = 1.25
 # The steps of a set-up with a carrier: the first nurse ticks all but the two that are written down, the
 # second verifies all but the one that both write down.
 _TICKED, _VERIFIED = [6, 8, 3], [7, 8, 3]
@@ -80,14 +81,11 @@ def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(
     _take_the_steps(first, second, scene)
     _sign_and_start(first, second)
 
-    written = {
-        "steps baseline": tuple(scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")),
-        "steps primed-volume": (scene.primed[0],),
-    }
-    volume = {"steps primed-volume": (scene.primed[1],)}
+    observed = [scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")]
+    by_first, by_second = [*observed, scene.primed[0]], [scene.primed[1]]
     for nurse, events, safety in (
-        (first, of_first, safety_floor(sum(_TICKED), written, starts=False)),
-        (second, of_second, safety_floor(sum(_VERIFIED), volume, starts=True)),
+        (first, of_first, safety_floor(sum(_TICKED), by_first, starts=False)),
+        (second, of_second, safety_floor(sum(_VERIFIED), by_second, starts=True)),
     ):
         played = Played(
             who=nurse.who.printed_name,
@@ -96,19 +94,21 @@ def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(
             safety=safety,
         )
         print(f"\n{played.table()}")
-        assert played.ratios[1] <= 1.3
+        assert played.ratios[1] <= _AIM
         # What safety demands is alone more than three tenths of reading: no page could reach that mark.
         least = _milliseconds(played.reading.values())
         assert _milliseconds(safety.values()) > 0.3 * least
         # With ten things more to press it would be too much.
         more = [Event(screen="steps", key=" ", at=f"more {each}", is_command=True) for each in range(10)]
-        assert Played(**{**vars(played), "events": [*events, *more]}).ratios[1] > 1.3
+        assert Played(**{**vars(played), "events": [*events, *more]}).ratios[1] > _AIM
 
 
 def _expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
-    device = ward.device()
+    device, who, address = ward.device(), ward.running.person(login), ward.running.address
+    # Somebody has signed in at this device before.
+    device.context.add_cookies([{"name": "countersign-unit", "value": who.unit, "url": address}])
     events = record(device.context)
-    return Expert(device, ward.running.person(login), ward.running.address), events
+    return Expert(device, who, address), events
 
 
 def _needed(answers: Answers) -> Answers:
@@ -120,39 +120,37 @@ def _needed(answers: Answers) -> Answers:
 
 
 def _read_both(one: Expert, other: Expert, scene: Scene, answers: Answers) -> None:
-    one.page.clock.install()
+    for nurse in (one, other):
+        nurse.page.clock.install()
     one.sign_in()
     one.open_check(scene.bed)
     one.read(answers)
     other.sign_in()
     other.join(scene.place)
     other.read(answers)
-    # The waiting page looks again by itself.
-    one.page.clock.run_for(_A_LOOK_MS)
-    one.sees("Go on together")
+    one.is_led_on()
     for nurse in (other, one):
-        nurse.press_at("Go on together")
         nurse.press_at("Go on: safety steps")
 
 
 def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> None:
-    for nurse, volume in zip((first, second), scene.primed, strict=True):
-        nurse.observe(scene.baseline, volume)
+    # What the second can do while the first is busy.
+    second.take_steps(scene.baseline, scene.primed[1])
     for group, (ticked, verified) in enumerate(zip(_TICKED, _VERIFIED, strict=True)):
         if group:
-            first.look_again()
-        assert first.confirm() == ticked
-        second.look_again()
-        assert second.confirm() == verified
+            first.is_led_on()
+        assert first.take_steps(scene.baseline, scene.primed[0]) == ticked
+        second.is_led_on()
+        assert second.take_steps(scene.baseline, scene.primed[1]) == verified
 
 
 def _sign_and_start(first: Expert, second: Expert) -> None:
     # Who verified the last group has the record in front of her, to be signed.
     second.sign()
-    first.look_again()
+    first.is_led_on()
     first.sign()
     first.press_at("The device shows exactly this", kind="button")
-    second.look_again()
+    second.is_led_on()
     second.press_at("The device shows exactly this", kind="button")
     second.press_at("Started: the infusion runs", kind="button")
     second.sees_heading("The record of this check")

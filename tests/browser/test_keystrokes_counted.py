@@ -87,7 +87,7 @@ def test_a_press_of_the_pointer_takes_the_hand_there_and_back() -> None:
         ("/", "my checks"),
         ("/sign-in", "sign-in"),
         ("/check/0a/read/device", "read device"),
-        ("/check/0a/steps/baseline", "steps baseline"),
+        ("/check/0a/steps", "steps"),
         ("/check/0a", "check"),
     ],
 )
@@ -114,9 +114,9 @@ def test_the_floor_of_one_answer(source: Source, name: str, answer: str, floor: 
 def test_the_floors_of_a_set_up() -> None:
     nothing = {source.value: dict[str, str]() for source in Source}
     reading = reading_floor({**nothing, "device": {"lockout": "6 min"}}, "n.f", "a secret")
-    safety = safety_floor(17, {"steps primed-volume": ("2.3",)}, starts=True)
+    safety = safety_floor(17, ["2.3"], starts=True)
 
     assert reading["sign"] == reading["sign-in"] == Counts(m=2, k=13)
     assert sum(reading.values(), Counts()) == Counts(m=5, k=29)
     assert sum(safety.values(), Counts()) == Counts(m=20, k=42)
-    assert safety_floor(18, {}, starts=False)["start"] == Counts(m=1, k=2)
+    assert safety_floor(18, [], starts=False)["start"] == Counts(m=1, k=2)

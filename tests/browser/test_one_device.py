@@ -26,7 +26,7 @@ def test_readings_that_differ_are_read_again_by_each_alone(ward: Ward, scene: Sc
     other = ward.nurse("t.osmund", tablet)
     other.join_from_the_list(scene.place)
     assert other.read_and_hand_in(scene.quiet) == tuple(Source)
-    other.go_on_together()
+    other.comes_to_the_comparison()
     _sees_only_field_and_source(other)
     other.read_these_again()
     assert other.read(scene.quiet) == (Source.LABEL, Source.DEVICE)
@@ -37,7 +37,7 @@ def test_readings_that_differ_are_read_again_by_each_alone(ward: Ward, scene: Sc
     assert one.source_in_front is Source.LABEL
     assert one.page.get_by_role("group").filter(has=one.page.get_by_role("textbox")).count() == 1
     one.read_and_hand_in(scene.quiet)
-    one.go_on_together()
+    one.comes_to_the_comparison()
     one.sees_heading("Order, label and device agree")
 
 

@@ -94,7 +94,7 @@ def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     other = ward.nurse("t.osmund")
     other.look_at_check(scene.place)
     other.read_and_hand_in(scene.quiet)
-    other.go_on_together()
+    other.comes_to_the_comparison()
     other.sees_heading("Order, label and device agree")
     absent(["17.39"], other.device)
 

@@ -49,9 +49,10 @@ def test_the_primed_volume_is_read_without_sight_of_the_others(
 ) -> None:
     beforehand.agreed()
     one, other = at_the_steps(ward, scene)
-    one.write_down(scene.baseline, "2.41")
-    other.page.reload()
-    other.write_down(scene.baseline, "2.37")
+    for nurse, volume in ((one, "2.41"), (other, "2.37")):
+        nurse.page.reload()
+        nurse.write_down(scene.baseline, volume)
+        nurse.press("what is ticked")
     other.sees("done and verified")
     absent(["2.41"], other.device)
 
@@ -63,9 +64,8 @@ def test_a_primed_volume_outside_tolerance_is_read_again(
     one, other = at_the_steps(ward, scene)
     for nurse, volume in ((one, "2.41"), (other, "2.07")):
         nurse.page.reload()
-        nurse.page.get_by_role("link", name="Write it down").last.click()
         nurse.write("Primed volume", volume)
-        nurse.press("Hand in")
+        nurse.press("what is ticked")
     for nurse in (one, other):
         nurse.page.reload()
         nurse.sees("Each reads it again, without sight of the other's reading.")
@@ -81,6 +81,7 @@ def test_observed_below_the_protocol_stops_the_start(
     first.look_at_check(scene.place)
     first.follow("Go on: safety steps")
     first.write_down({**scene.baseline, "respiratory_rate": "7"}, "2.3")
+    first.press("what is ticked")
     first.sees("DO NOT START", "What was observed before any dose is outside the protocol.")
 
 

@@ -44,8 +44,7 @@ def _both_read_what_is_wrong(one: Nurse, other: Nurse, scene: Scene) -> None:
     assert one.read_and_hand_in(scene.wrong) == tuple(Source)
     one.sees("Waiting for both readings.")
     assert other.read_and_hand_in(scene.wrong) == tuple(Source)
-    other.sees("Both handed in.")
-    other.go_on_together()
+    other.comes_to_the_comparison()
     one.look_at_check(scene.place)
     for nurse in (one, other):
         nurse.sees_do_not_start(CAUGHT)

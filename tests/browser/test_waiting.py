@@ -1,4 +1,4 @@
-"""Who waits for the colleague's reading is told by the page itself, and the page stays as it is."""
+"""Who waits is told by the page itself, and led on when there is something to do."""
 
 import pytest
 from playwright.sync_api import Request
@@ -21,16 +21,38 @@ def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Bef
     page.clock.install()
     nurse.go(path)
     nurse.sees("Waiting for both readings", "This page looks again by itself")
-    page.evaluate("document.documentElement.dataset.same = 'yes'")
 
     beforehand.handed_in("t.osmund", scene.quiet)
     page.clock.run_for(_A_LOOK_MS)
     nurse.sees("Both handed in")
     compare_round(ward.running.site, beforehand.check, now())
     page.clock.run_for(_A_LOOK_MS)
-    nurse.sees("Go on together")
+    page.wait_for_url(f"**/check/{beforehand.check}")
     nurse.does_not_see("looks again by itself")
-    assert page.evaluate("document.documentElement.dataset.same") == "yes"
+
+
+def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.agreed()
+    one, other = ward.two()
+    first, second = (one, other) if beforehand.login_of(1) == one.who.login else (other, one)
+    second.page.clock.install()
+    for nurse in (first, second):
+        nurse.look_at_check(scene.place)
+        nurse.follow("Go on: safety steps")
+    second.write_down(scene.baseline, scene.primed[1])
+    second.press("what is ticked")
+    second.sees("to confirm right now", "This page looks again by itself")
+    asked: list[int] = []
+    second.page.on("response", lambda answer: asked.append(answer.status))
+    second.page.clock.run_for(_A_LOOK_MS)
+    second.page.wait_for_timeout(200)
+    assert asked == [204], "nothing is new, and no page was loaded"
+
+    first.confirm_what_can_be(scene.baseline, scene.primed[0])
+    second.page.clock.run_for(_A_LOOK_MS)
+    second.sees("I have verified what is ticked")
 
 
 def test_who_has_left_is_not_kept_signed_in(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:

@@ -128,12 +128,9 @@ def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> No
     first, second = (one, other) if "I have done" in one.words else (other, one)
     visitor.take(first, "steps, the first")
     visitor.take(second, "steps, the second waits")
-    first.page.get_by_role("link", name="Write it down").first.click()
-    visitor.take(first, "before any dose")
-    first.page.get_by_role("link", name="Back to the steps").click()
-    first.page.get_by_role("link", name="Write it down").last.click()
-    visitor.take(first, "primed volume")
-    first.page.get_by_role("link", name="Back to the steps").click()
+    first.write("Primed volume", ".5")
+    first.press("what is ticked")
+    visitor.take(first, "steps, a volume that is not written safely")
     first.confirm_what_can_be(scene.baseline, scene.primed[0])
     second.page.reload()
     visitor.take(second, "steps, the second verifies")
@@ -202,6 +199,7 @@ def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     first.look_at_check(outside.place)
     first.follow("Go on: safety steps")
     first.write_down({**scene.baseline, "sedation": "2", "respiratory_rate": "7"}, "2.3")
+    first.press("what is ticked")
     visitor.take(first, "steps, outside the protocol")
 
 

@@ -256,30 +256,25 @@ class Ward(Beginning):
         self, *, sedation: str = "0", respiratory_rate: str = "14 /min", spo2: str = "97 %"
     ) -> "Ward":
         """The first nurse observes the baseline."""
-        seen = stepping.observe_baseline(
-            self.site,
-            self.act(self.holder(FIRST)),
-            self.check,
-            sedation=sedation,
-            respiratory_rate=respiratory_rate,
-            spo2=spo2,
-        )
-        assert isinstance(seen, stepping.Confirmed), seen
-        return self
+        seen = stepping.Observed(sedation=sedation, respiratory_rate=respiratory_rate, spo2=spo2)
+        return self.takes(self.holder(FIRST), stepping.Given(observed=seen))
 
     def confirms(self, who: Somebody, *steps: str) -> "Ward":
         """Confirm steps in one's own part."""
-        confirmed = stepping.confirm_steps(self.site, self.act(who), self.check, steps=steps)
-        assert isinstance(confirmed, stepping.Confirmed), confirmed
+        return self.takes(who, stepping.Given(ticked=steps))
+
+    def takes(self, who: Somebody, given: stepping.Given) -> "Ward":
+        """Take steps in one's own part."""
+        taken = stepping.take_steps(self.site, self.act(who), self.check, given)
+        assert isinstance(taken, stepping.Taken), taken
         return self
 
     def primes(self, first: str = "2.3 mL", second: str = "2.4 mL") -> "Ward":
         """Both read the primed volume, each without sight of the other's."""
+        asked_in = self.state().priming_round
         for slot, volume in ((FIRST, first), (SECOND, second)):
-            read = stepping.read_primed_volume(
-                self.site, self.act(self.holder(slot)), self.check, volume=volume
-            )
-            assert isinstance(read, stepping.VolumeRead), read
+            primed = stepping.PrimedVolume(volume=volume, round=asked_in)
+            self.takes(self.holder(slot), stepping.Given(primed=primed))
         return self
 
     def confirms_group(self) -> "Ward":

@@ -148,22 +148,19 @@ def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
     if given["place"]:
         # Without the two that ask for an entry of their own: what one can tick.
         steps = [each for each in steps if each not in {"baseline", "primed-volume"}]
-    return stepping.confirm_steps(ward.site, ward.act(who), ward.check, steps=tuple(steps))
+    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(ticked=tuple(steps)))
 
 
 def _observe(ward: Ward, who: Somebody, given: Given) -> object:
-    return stepping.observe_baseline(
-        ward.site,
-        ward.act(who),
-        ward.check,
-        sedation=given["sedation"],
-        respiratory_rate="14 /min",
-        spo2="97 %",
-    )
+    seen = stepping.Observed(sedation=given["sedation"], respiratory_rate="14 /min", spo2="97 %")
+    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(observed=seen))
 
 
 def _prime(ward: Ward, who: Somebody, given: Given) -> object:
-    return stepping.read_primed_volume(ward.site, ward.act(who), ward.check, volume=given["volume"])
+    # Sometimes what was sent in the round before comes again.
+    asked_in = ward.state().priming_round - int(not given["honest"])
+    read = stepping.PrimedVolume(volume=given["volume"], round=asked_in)
+    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(primed=read))
 
 
 def _sign(ward: Ward, who: Somebody, given: Given) -> object:

@@ -16,6 +16,7 @@ from tests.support.copies import copy_file
 from tests.support.stages import Stage, leave, sit_down
 from tests.support.world import START, World
 
+DONE_BUTTON, VERIFIED_BUTTON = "I have done what is ticked", "I have verified what is ticked"
 FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
 
 
@@ -107,14 +108,15 @@ class Pair:
 
     def observe(self, *, sedation: str = "0", rate: str = "16", spo2: str = "98") -> Page:
         """The first writes down what was observed before any dose."""
-        self.page(self.first, "/steps/baseline")
-        return self.first.press("Write it down", sedation=sedation, respiratory_rate=rate, spo2=spo2)
+        self.page(self.first, "/steps")
+        return self.first.press(DONE_BUTTON, sedation=sedation, respiratory_rate=rate, spo2=spo2)
 
     def prime(self, first: str = "2.3", second: str = "2.2") -> None:
         """Each hands in the primed volume."""
-        for browser, volume in ((self.first, first), (self.second, second)):
-            self.page(browser, "/steps/primed-volume")
-            browser.press("Hand in", volume=volume)
+        turns = ((self.first, DONE_BUTTON, first), (self.second, VERIFIED_BUTTON, second))
+        for browser, words, volume in turns:
+            self.page(browser, "/steps")
+            browser.press(words, volume=volume)
 
     def tick(self, browser: Browser, words: str) -> Page:
         """Confirm whatever this nurse may confirm."""
@@ -127,8 +129,8 @@ class Pair:
         self.observe()
         self.prime()
         while not self.state.steps_complete:
-            self.tick(self.first, "I have done what is ticked")
-            self.tick(self.second, "I have verified what is ticked")
+            self.tick(self.first, DONE_BUTTON)
+            self.tick(self.second, VERIFIED_BUTTON)
 
     def sign(self) -> None:
         """Both sign, each at the own browser."""

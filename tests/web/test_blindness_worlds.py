@@ -20,7 +20,7 @@ from app.storage import open_store
 from app.workflow import accounts, comparing, opening
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
-from tests.support.checking import SECOND_NURSE, Pair, cleared, joined
+from tests.support.checking import DONE_BUTTON, SECOND_NURSE, Pair, cleared, joined
 from tests.support.observers import (
     LATER,
     NOBODY,
@@ -258,8 +258,8 @@ def test_each_reads_the_primed_volume_without_the_others(worlds: Callable[[], Wo
     answered = []
     for volume in ("2.3", "7.3719"):
         scene = scene_at(worlds(), Case(stage=agreed, worlds=TENFOLD), answers())
-        scene.pair.page(scene.pair.first, "/steps/primed-volume")
-        scene.pair.first.press("Hand in", volume=volume)
+        scene.pair.page(scene.pair.first, "/steps")
+        scene.pair.first.press(DONE_BUTTON, volume=volume)
         answered.append(looked_everywhere(scene))
     assert_same(*answered)
 

@@ -4,10 +4,16 @@ from app.records.state import Phase
 from app.records.steps import DONE, VERIFIED
 from tests.factories.answers import answers
 from tests.support.browser import Page, words_of
-from tests.support.checking import SECOND_NURSE, Pair, at_steps, compared, joined
+from tests.support.checking import (
+    DONE_BUTTON,
+    SECOND_NURSE,
+    VERIFIED_BUTTON,
+    Pair,
+    at_steps,
+    compared,
+    joined,
+)
 from tests.support.world import World
-
-DONE_BUTTON, VERIFIED_BUTTON = "I have done what is ticked", "I have verified what is ticked"
 
 
 def boxes(page: Page) -> list[str]:
@@ -120,7 +126,7 @@ def test_a_rate_that_is_no_number_keeps_what_was_typed(world: World, typed: str,
     page = pair.observe(rate=typed, spo2="98")
     assert page.status == 422
     assert says in page.text
-    held = dict(page.form_with("Write it down")[0].held)
+    held = dict(page.form_with(DONE_BUTTON)[0].held)
     assert held["respiratory_rate"] == typed
     assert held["spo2"] == "98"
     assert held["sedation"] == "0"
@@ -128,9 +134,40 @@ def test_a_rate_that_is_no_number_keeps_what_was_typed(world: World, typed: str,
 
 def test_only_the_first_writes_down_what_was_observed(world: World) -> None:
     pair = at_steps(world)
-    pair.page(pair.second, "/steps/baseline")
-    pair.second.press("Write it down", sedation="0", respiratory_rate="16", spo2="98")
+    form, _ = pair.page(pair.second, "/steps").form_with(VERIFIED_BUTTON)
+    assert not {"sedation", "respiratory_rate", "spo2"} & form.names
+    seen = [("sedation", "0"), ("respiratory_rate", "16"), ("spo2", "98")]
+    assert pair.second.post(form.action, [*form.held, *seen]).status == 409
     assert pair.state.baseline is None
+
+
+def test_a_patient_who_has_changed_is_observed_anew(world: World) -> None:
+    pair = at_steps(world)
+    pair.observe()
+    assert "The patient has changed: write it down anew" in pair.page(pair.first, "/steps").text
+    assert "DO NOT START" in pair.observe(sedation="3").text
+    assert "DO NOT START" not in pair.observe(sedation="1").text
+    assert "The patient has changed" not in pair.page(pair.second, "/steps").text
+
+
+def test_what_is_ticked_and_what_is_written_go_together(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    typed = {"sedation": "0", "respiratory_rate": "16", "spo2": "98", "step": ["cover-locked"]}
+    page = pair.first.press(DONE_BUTTON, **typed, volume="2.30")
+    assert page.status == 422
+    page = pair.first.press(DONE_BUTTON, spo2="", volume=".5")
+    assert {"field-spo2", "field-volume"} <= {each.get("href", "")[1:] for each in page.all("a")}, (
+        "all at once"
+    )
+    page = pair.first.press(DONE_BUTTON, spo2="98", volume="2.30")
+    ticked = [each.get("value") for each in page.all("input") if each.get("checked") is not None]
+    assert ticked == ["0", "cover-locked"], "nothing that was typed or ticked is lost"
+    assert dict(page.form_with(DONE_BUTTON)[0].held)["volume"] == "2.30"
+    assert pair.state.confirmations == ()
+    pair.first.press(DONE_BUTTON, volume="2.3")
+    assert confirmed(pair, DONE) == {"baseline", "cover-locked"}
+    assert pair.state.priming_handed_in == {1}
 
 
 # The primed volume
@@ -138,13 +175,25 @@ def test_only_the_first_writes_down_what_was_observed(world: World) -> None:
 
 def test_each_reads_the_primed_volume_without_sight_of_the_others(world: World) -> None:
     pair = at_steps(world)
-    pair.page(pair.first, "/steps/primed-volume")
-    page = pair.first.press("Hand in", volume="2.37")
+    pair.page(pair.first, "/steps")
+    page = pair.first.press(DONE_BUTTON, volume="2.37")
     assert "Handed in. Waits for the other nurse's reading." in page.text
-    for tail in ("/steps", "/steps/primed-volume", ""):
+    for tail in ("", "/steps"):
         assert "2.37" not in pair.page(pair.second, tail).body
-    pair.page(pair.second, "/steps/primed-volume")
-    assert "done and verified" in pair.second.press("Hand in", volume="2.2").text
+    assert "done and verified" in pair.second.press(VERIFIED_BUTTON, volume="2.2").text
+
+
+def test_a_volume_sent_twice_does_not_count_in_the_next_reading(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    form, _ = pair.first.page.form_with(DONE_BUTTON)
+    sent = [*((name, held) for name, held in form.held if name != "volume"), ("volume", "2.3")]
+    pair.first.post(form.action, sent)
+    pair.page(pair.second, "/steps")
+    pair.second.press(VERIFIED_BUTTON, volume="1.9")
+    pair.first.post(form.action, sent)
+    assert pair.state.priming_handed_in == frozenset()
+    assert pair.state.priming_round == 2
 
 
 def test_volumes_too_far_apart_are_read_again(world: World) -> None:
@@ -159,10 +208,10 @@ def test_volumes_too_far_apart_are_read_again(world: World) -> None:
 
 def test_a_volume_that_is_not_written_safely_is_refused_and_kept(world: World) -> None:
     pair = at_steps(world)
-    pair.page(pair.first, "/steps/primed-volume")
-    page = pair.first.press("Hand in", volume=".5")
+    pair.page(pair.first, "/steps")
+    page = pair.first.press(DONE_BUTTON, volume=".5")
     assert page.status == 422
-    assert dict(page.form_with("Hand in")[0].held)["volume"] == ".5"
+    assert dict(page.form_with(DONE_BUTTON)[0].held)["volume"] == ".5"
     assert pair.state.priming_handed_in == frozenset()
 
 
@@ -175,7 +224,6 @@ def test_the_engines_figures_stand_beside_their_steps(world: World) -> None:
     steps = pair.page(pair.first, "/steps").text
     # What priming should take is told to nobody who is still to read it.
     assert "Priming takes" not in steps
-    assert "Priming takes" not in pair.page(pair.first, "/steps/primed-volume").text
     pair.prime()
     steps = pair.page(pair.first, "/steps").text
     assert "Priming takes 0.46 mg of drug out of the syringe." in steps
@@ -238,5 +286,4 @@ def test_a_line_of_its_own_has_its_own_steps(world: World) -> None:
 
 def test_the_steps_are_the_two_nurses(world: World) -> None:
     pair = at_steps(world)
-    for tail in ("/steps", "/steps/baseline", "/steps/primed-volume"):
-        assert pair.page(world.at("r.calloway"), tail).status == 404
+    assert pair.page(world.at("r.calloway"), "/steps").status == 404

@@ -46,6 +46,8 @@ from tests.factories.ward import (
 OTHERS = (TOMAS, IMOGEN, RUTH, RALPH, PETRA, QUILL, ADELE)
 OUTSIDE = tuple(each for each in OTHERS if each is not TOMAS)
 
+OBSERVED = stepping.Observed(sedation="0", respiratory_rate="14 /min", spo2="97 %")
+
 
 @dataclass
 class Worlds:
@@ -171,10 +173,10 @@ def test_nor_by_what_anyone_tries(worlds: Worlds, pair: str) -> None:
                     site, ward.act(who), check, finding="x", reason="stopped", named="", text=""
                 ),
                 settling.take_help(site, ward.act(who), who.roles, check),
-                stepping.confirm_steps(site, ward.act(who), check, steps=("connected", "set-primed")),
-                stepping.observe_baseline(
-                    site, ward.act(who), check, sedation="0", respiratory_rate="14 /min", spo2="97 %"
+                stepping.take_steps(
+                    site, ward.act(who), check, stepping.Given(ticked=("connected", "set-primed"))
                 ),
+                stepping.take_steps(site, ward.act(who), check, stepping.Given(observed=OBSERVED)),
                 signing.sign_record(
                     site, ward.act(who), check, login=who.login, secret=who.secret, digest="x"
                 ),

@@ -170,13 +170,11 @@ def test_the_last_steps_confirmed_at_the_same_instant_freeze_one_record(ward: Wa
     ward.at_stage(Phase.STEPS).confirms_group().confirms_group()
     ward.confirms(NADIA, "button-understood", "only-the-patient", "key-secured")
     acts = [ward.act(TOMAS) for _ in range(3)]
-    steps = ("button-understood", "only-the-patient", "key-secured")
+    given = stepping.Given(ticked=("button-understood", "only-the-patient", "key-secured"))
 
-    said = together(
-        *(lambda act=act: stepping.confirm_steps(ward.site, act, ward.check, steps=steps) for act in acts)
-    )
+    said = together(*(lambda act=act: stepping.take_steps(ward.site, act, ward.check, given) for act in acts))
 
-    assert kinds(said) == ["Confirmed", "NotNow", "NotNow"]
+    assert kinds(said) == ["NotNow", "NotNow", "Taken"]
     assert counted(ward, "record-frozen") == 1
 
 
@@ -184,18 +182,18 @@ def test_primed_volumes_read_at_the_same_instant_are_compared_once(ward: Ward) -
     ward.at_stage(Phase.STEPS)
     acts = {who: ward.act(who) for who in (NADIA, TOMAS)}
 
+    given = stepping.Given(primed=stepping.PrimedVolume(volume="2.3 mL", round=1))
+
     said = together(
         *(
-            lambda who=who: stepping.read_primed_volume(ward.site, acts[who], ward.check, volume="2.3 mL")
+            lambda who=who: stepping.take_steps(ward.site, acts[who], ward.check, given)
             for who in (NADIA, TOMAS)
         )
     )
 
-    assert sorted(str(each.settled) for each in said if isinstance(each, stepping.VolumeRead)) == [
-        "None",
-        "True",
-    ]
+    assert kinds(said) == ["Taken", "Taken"]
     assert ward.state().priming_settled
+    assert counted(ward, "compared") == 2, "the readings, and the volumes"
 
 
 def test_a_start_and_a_last_look_that_differs_do_not_both_hold(ward: Ward) -> None:

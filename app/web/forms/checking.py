@@ -1,6 +1,6 @@
 """The base of all forms: text in, faults beside their fields, and nothing that was typed is lost."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from wtforms import Form, ValidationError
@@ -36,6 +36,11 @@ class TextForm(Form):
         """Put a fault beside a field."""
         field: Field = self[name]
         field.errors = [*field.errors, says]
+
+    def refuse_all(self, faults: Mapping[str, str]) -> None:
+        """Put each fault beside its field."""
+        for name, says in faults.items():
+            self.refuse(name, says)
 
 
 def offered(says: str) -> Callable[[Form, SelectFieldBase], None]:

@@ -1,8 +1,11 @@
 """Forms that one nurse fills in on a screen where either may be signed in."""
 
-from wtforms import PasswordField, RadioField, StringField, TextAreaField
-from wtforms.validators import InputRequired, Length
+from collections.abc import Callable
 
+from wtforms import IntegerField, PasswordField, RadioField, StringField, TextAreaField, ValidationError
+from wtforms.validators import InputRequired, Length, Optional
+
+from app.quantities import Dimension, Fault, parse_quantity
 from app.web.forms.checking import LONGEST, TextForm
 from app.web.forms.signing_in import LONGEST_SECRET
 
@@ -26,26 +29,48 @@ class AcknowledgeForm(ConfirmForm):
     more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
 
 
+def written_in(unit: str, dimension: Dimension) -> Callable[[TextForm, StringField], None]:
+    """Refuse a number, of a field with one unit, that is not written as it must be; blank is no number."""
+
+    def refuse(form: TextForm, field: StringField) -> None:
+        typed = form.text(field.name)
+        read = parse_quantity(f"{typed} {unit}", dimension, zero_allowed=True) if typed else None
+        if isinstance(read, Fault):
+            raise ValidationError(read.says)
+
+    return refuse
+
+
 class StepsForm(ConfirmForm):
-    """The steps that one nurse has done, or has verified."""
+    """What one nurse has done or has verified, and what is written down with it; any of it may be blank."""
 
-    step = StringField("Steps")
-
-
-class BaselineForm(ConfirmForm):
-    """What was observed before any dose."""
-
-    sedation = RadioField("Sedation", [InputRequired("Choose the level.")])
+    sedation = RadioField("Sedation", [Optional()])
     respiratory_rate = StringField(
-        "Respiratory rate", [InputRequired("Write the rate."), Length(max=LONGEST)]
+        "Respiratory rate", [Length(max=LONGEST), written_in("/min", Dimension.FREQUENCY)]
     )
-    spo2 = StringField("SpO2", [InputRequired("Write the saturation."), Length(max=LONGEST)])
+    spo2 = StringField("SpO2", [Length(max=LONGEST), written_in("%", Dimension.PERCENT)])
+    step = StringField("Steps")
+    volume = StringField("Primed volume", [Length(max=LONGEST), written_in("mL", Dimension.VOLUME)])
+    # The round in which the volume was asked for: what is sent again later belongs to no later one.
+    volume_round = IntegerField("Reading", [Optional()])
+
+    def is_observed(self) -> bool:
+        """Whether anything was observed before any dose: then all of it must be."""
+        return any(map(self.text, _OBSERVED))
+
+    def refuse_what_is_left_out(self) -> bool:
+        """Put a fault beside each part of an observation that is not there; whether there was any."""
+        left_out = [name for name in _OBSERVED if self.is_observed() and not self.text(name)]
+        for name in left_out:
+            self.refuse(name, _OBSERVED[name])
+        return bool(left_out)
 
 
-class PrimedVolumeForm(ConfirmForm):
-    """The primed volume as the device shows it."""
-
-    volume = StringField("Primed volume", [InputRequired("Write the volume."), Length(max=LONGEST)])
+_OBSERVED = {
+    "sedation": "Choose the level.",
+    "respiratory_rate": "Write the rate.",
+    "spo2": "Write the saturation.",
+}
 
 
 class LastLookForm(ConfirmForm):

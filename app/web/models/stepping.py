@@ -39,6 +39,12 @@ class StepShown:
     can_tick: bool
     ticked: bool
     can_enter: bool
+    can_enter_anew: bool
+
+    @property
+    def is_my_turn(self) -> bool:
+        """Whether it waits for this nurse."""
+        return self.can_tick or self.can_enter
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,22 +68,18 @@ class StepsPage:
     groups: tuple[Group, ...]
     has_figures: bool
     do_not_start: bool
+    priming_round: int
 
     @property
-    def can_tick(self) -> bool:
-        """Whether this nurse has anything to confirm now."""
-        return any(step.can_tick for group in self.groups for step in group.steps)
-
-    @property
-    def can_enter(self) -> bool:
-        """Whether this nurse has anything to write down now."""
-        return any(step.can_enter for group in self.groups for step in group.steps)
+    def is_my_turn(self) -> bool:
+        """Whether this nurse has anything to tick or to write down now."""
+        return any(step.is_my_turn for group in self.groups for step in group.steps)
 
     @property
     def begins_at(self) -> str:
         """The first step that is this nurse's turn; blank while what was observed forbids to go on."""
         steps = (step for group in self.groups for step in group.steps)
-        mine = next((step.id for step in steps if step.can_tick or step.can_enter), "")
+        mine = next((step.id for step in steps if step.is_my_turn), "")
         return "" if self.do_not_start else mine
 
 
@@ -127,6 +129,7 @@ class _Part:
             can_tick=is_open and mine and step.entry != PRIMED_VOLUME,
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
+            can_enter_anew=is_open and done and step.entry == BASELINE and self.slot == FIRST,
         )
 
     def _figure(self, step: Step) -> str:
@@ -189,6 +192,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         groups=tuple(each for each in groups if each.steps),
         has_figures=bool(part.figures),
         do_not_start=state.baseline is not None and state.baseline.below,
+        priming_round=state.priming_round,
     )
 
 

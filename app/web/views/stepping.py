@@ -1,27 +1,26 @@
 """The safety steps: the first does and tells, the second verifies, group by group."""
 
-from typing import TypeVar
-
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from werkzeug.datastructures import MultiDict
 
 from app.people import Permission
-from app.quantities import Fault
 from app.records.state import Phase
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.confirming import find_act
-from app.web.forms.confirming import BaselineForm, ConfirmForm, PrimedVolumeForm, StepsForm
+from app.web.forms.confirming import StepsForm
 from app.web.models.check import chosen_slot
 from app.web.models.stepping import is_together, steps_page
 from app.web.seeing import get_seen
 from app.workflow import stepping
 from app.workflow.looking import Seen
-from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
+from app.workflow.refusals import NotFound, NotNow, NotYours
 
 views = Blueprint("stepping", __name__)
 
 _NOT_IN_TURN = "One of these waits: for its group, for the other nurse, or for something to be written down."
+_NOTHING = "Tick what was done, or seen, with your own eyes, or write what is asked for."
 
 
 @views.get("/check/<check>/steps")
@@ -31,7 +30,13 @@ def page(check: str) -> ResponseReturnValue:
     seen = _own(check)
     if not stepping.open_steps(seen.loaded.state):
         return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else _to_check(check)
-    return _steps(seen, StepsForm())
+    return _steps(seen, _form(seen))
+
+
+def _form(seen: Seen, typed: MultiDict[str, str] | None = None) -> StepsForm:
+    form = StepsForm(typed)
+    form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
+    return form
 
 
 def _steps(
@@ -44,17 +49,21 @@ def _steps(
 @views.post("/check/<check>/steps")
 @allowed(Permission.CHECK)
 def confirm(check: str) -> ResponseReturnValue:
-    """Confirm the ticked steps in one nurse's part, on either one's screen."""
-    seen, form, ticked = _own(check), StepsForm(request.form), request.form.getlist("step")
-    valid = form.validate()
-    if not ticked:
-        form.refuse("step", "Tick what was done, or seen, with your own eyes.")
-    act = find_act(seen, form) if valid and ticked else None
-    if act is None:
+    """Take what is ticked and written in one nurse's part, on either one's screen."""
+    seen, ticked = _own(check), request.form.getlist("step")
+    form = _form(seen, request.form)
+    given = _given(form, ticked)
+    act = given and find_act(seen, form)
+    if not given or not act:
         return _steps(seen, form, ticked=ticked, status=422)
-    match stepping.confirm_steps(site(), act, check, steps=tuple(ticked)):
-        case stepping.Confirmed(complete=complete):
-            return _to_signing(check) if complete else _to_steps(check)
+    match stepping.take_steps(site(), act, check, given):
+        case stepping.Taken(complete=True):
+            return _to_signing(check)
+        case stepping.Taken() | stepping.DoNotStart():
+            return _to_steps(check)
+        case stepping.Malformed(faults=faults):
+            form.refuse_all(faults)
+            return _steps(seen, form, ticked=ticked, status=422)
         case stepping.OutOfTurn():
             return _steps(_own(check), form, ticked=ticked, says=_NOT_IN_TURN, status=409)
         case NotNow():
@@ -63,86 +72,28 @@ def confirm(check: str) -> ResponseReturnValue:
             return abort(404)
 
 
-@views.get("/check/<check>/steps/baseline")
-@allowed(Permission.CHECK)
-def baseline_page(check: str) -> ResponseReturnValue:
-    """Sedation, respiratory rate and SpO2 before any dose."""
-    return _baseline(_own(check), BaselineForm())
-
-
-def _baseline(seen: Seen, form: BaselineForm, status: int = 200) -> ResponseReturnValue:
-    rule = seen.loaded.policy.baseline
-    form.sedation.choices = dict(rule.levels)
-    return _entry("stepping/baseline.html", seen, form, status)
-
-
-@views.post("/check/<check>/steps/baseline")
-@allowed(Permission.CHECK)
-def observe_baseline(check: str) -> ResponseReturnValue:
-    """Write down what was observed."""
-    seen, form = _own(check), BaselineForm(request.form)
-    form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
-    act = find_act(seen, form) if form.validate() else None
-    if act is None:
-        return _baseline(seen, form, 422)
-    match stepping.observe_baseline(
-        site(),
-        act,
-        check,
-        sedation=form.text("sedation"),
-        respiratory_rate=f"{form.text('respiratory_rate')} /min",
-        spo2=f"{form.text('spo2')} %",
-    ):
-        case stepping.Confirmed() | stepping.DoNotStart():
-            return _to_steps(check)
-        case stepping.Malformed(faults=faults):
-            return _baseline(seen, _malformed(form, faults), 422)
-        case Incomplete():
-            form.refuse("sedation", "Choose the level.")
-            return _baseline(seen, form, 422)
-        case stepping.OutOfTurn() | NotNow():
-            return _to_steps(check)
-        case NotFound() | NotYours():
-            return abort(404)
-
-
-@views.get("/check/<check>/steps/primed-volume")
-@allowed(Permission.CHECK)
-def primed_page(check: str) -> ResponseReturnValue:
-    """The primed volume, read without sight of the other's reading."""
-    return _entry("stepping/primed_volume.html", _own(check), PrimedVolumeForm())
-
-
-@views.post("/check/<check>/steps/primed-volume")
-@allowed(Permission.CHECK)
-def read_primed(check: str) -> ResponseReturnValue:
-    """Hand in the primed volume."""
-    seen, form = _own(check), PrimedVolumeForm(request.form)
-    act = find_act(seen, form) if form.validate() else None
-    if act is None:
-        return _entry("stepping/primed_volume.html", seen, form, 422)
-    match stepping.read_primed_volume(site(), act, check, volume=f"{form.text('volume')} mL"):
-        case stepping.VolumeRead() | stepping.OutOfTurn() | NotNow():
-            return _to_steps(check)
-        case stepping.Malformed(faults=faults):
-            return _entry("stepping/primed_volume.html", seen, _malformed(form, faults), 422)
-        case NotFound() | NotYours():
-            return abort(404)
-
-
-def _entry(template: str, seen: Seen, form: ConfirmForm, status: int = 200) -> ResponseReturnValue:
-    slot = _slot(seen)
-    shown = steps_page(seen, slot)
-    return render_template(template, page=shown, form=form), status
-
-
-AnyForm = TypeVar("AnyForm", bound=ConfirmForm)
-
-
-def _malformed(form: AnyForm, faults: dict[str, Fault]) -> AnyForm:
-    for name, fault in faults.items():
-        form.refuse(name, fault.says)
-    return form
+def _given(form: StepsForm, ticked: list[str]) -> stepping.Given | None:
+    """What the form says of the steps; None with the faults beside their fields."""
+    valid = form.validate()
+    if form.refuse_what_is_left_out() or not valid:
+        return None
+    given = stepping.Given(
+        ticked=tuple(ticked),
+        observed=stepping.Observed(
+            sedation=form.text("sedation"),
+            respiratory_rate=f"{form.text('respiratory_rate')} /min",
+            spo2=f"{form.text('spo2')} %",
+        )
+        if form.is_observed()
+        else None,
+        primed=stepping.PrimedVolume(volume=f"{form.text('volume')} mL", round=form.volume_round.data or 0)
+        if form.text("volume")
+        else None,
+    )
+    if given == stepping.Given():
+        form.refuse("step", _NOTHING)
+        return None
+    return given
 
 
 def _own(check: str) -> Seen:
