@@ -1,7 +1,7 @@
 """One engine for a database address, with the settings that the rules rest on."""
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +44,7 @@ def sqlite_file(url: URL) -> Path | None:
 def make_engine(url: URL) -> Engine:
     """An engine whose errors never carry parameters, because errors end up in logs."""
     if url.get_backend_name() == "sqlite":
-        return _sqlite(url, SQLITE_PRAGMAS)
+        return _sqlite(url, SQLITE_PRAGMAS, _begin)
     return create_engine(
         url,
         hide_parameters=True,
@@ -58,11 +58,11 @@ def make_engine(url: URL) -> Engine:
 def reading_only(engine: Engine) -> Engine:
     """The same database through connections that cannot write, each transaction a snapshot of one moment."""
     if engine.dialect.name == "sqlite":
-        return _sqlite(engine.url, {**SQLITE_PRAGMAS, "query_only": 1})
+        return _sqlite(engine.url, {**SQLITE_PRAGMAS, "query_only": 1}, _begin_reading)
     return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
 
 
-def _sqlite(url: URL, pragmas: Mapping[str, object]) -> Engine:
+def _sqlite(url: URL, pragmas: Mapping[str, object], begin: Callable[[Connection], None]) -> Engine:
     engine = create_engine(url, hide_parameters=True, pool_timeout=PATIENCE, max_overflow=20)
 
     def set_up(connection: sqlite3.Connection, _record: Any) -> None:  # noqa: ANN401  # SQLAlchemy's pool record
@@ -72,7 +72,7 @@ def _sqlite(url: URL, pragmas: Mapping[str, object]) -> Engine:
             connection.execute(f"PRAGMA {name} = {value}")
 
     event.listen(engine, "connect", set_up)
-    event.listen(engine, "begin", _begin)
+    event.listen(engine, "begin", begin)
     return engine
 
 
@@ -80,3 +80,8 @@ def _begin(connection: Connection) -> None:
     # A deferred BEGIN that writes later fails at once when another has written meanwhile.
     writing = connection.get_execution_options().get("writing", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+
+def _begin_reading(connection: Connection) -> None:
+    # Past SQLAlchemy, which takes as long over it as over a statement; it touches no file, so it cannot fail.
+    connection.connection.cursor().execute("BEGIN")

@@ -1,9 +1,10 @@
 """How things are shown: times in the site's zone with its offset, words for what is stored as a code."""
 
 from datetime import datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from flask import Flask
+from flask import Flask, request, url_for
 
 from app.reports.words import answer_words, finding_field_words
 from app.web import words
@@ -17,6 +18,16 @@ def moment(at: datetime) -> str:
     return f"{local.day} {local:%B %Y, %H:%M} ({offset[:3]}:{offset[3:]})"
 
 
+def asset(filename: str) -> str:
+    """The address of a file of ours; a page asks for a dozen, and each would be put together anew."""
+    return _address(request.script_root, filename)
+
+
+@lru_cache(maxsize=64)
+def _address(_where: str, filename: str) -> str:
+    return url_for("static", filename=filename)
+
+
 def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
     settings = app.extensions[EXTENSION].settings
@@ -24,6 +35,7 @@ def prepare(app: Flask) -> None:
     app.jinja_env.filters["unbroken"] = words.unbroken
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(
+        asset=asset,
         field_words=words.field_words,
         source_words=words.source_words,
         answer_words=answer_words,
