@@ -23,6 +23,7 @@ from app.records.state import (
     Help,
     Round,
     Signing,
+    StopNote,
 )
 from app.records.steps import BASELINE, PRIMED_VOLUME, Plan
 
@@ -64,6 +65,7 @@ class _Sum:
     issued: set[int] = field(default_factory=set)
     started_at: datetime | None = None
     stopped_at: datetime | None = None
+    stop_notes: list[StopNote] = field(default_factory=list)
     abandoned: str = ""
     abandoned_by: str = ""
     abandoned_at: datetime | None = None
@@ -112,6 +114,7 @@ def fold(
         issued=frozenset(total.issued),
         started_at=total.started_at,
         stopped_at=total.stopped_at,
+        stop_notes=tuple(total.stop_notes),
         abandoned=total.abandoned,
         abandoned_by=total.abandoned_by,
         abandoned_at=total.abandoned_at,
@@ -301,6 +304,15 @@ def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     total.stopped_at = entry.at
+    total.stop_notes.append(
+        StopNote(
+            by=entry.by,
+            at=entry.at,
+            stopped_at=event.stopped_at,
+            why=event.why,
+            totals=event.totals,
+        )
+    )
 
 
 @_apply.register

@@ -116,6 +116,17 @@ class Baseline:
     at: datetime
 
 
+@dataclass(frozen=True, kw_only=True)
+class StopNote:
+    """What somebody wrote down about a stop of the device, as it was told: each text may be empty."""
+
+    by: str
+    at: datetime
+    stopped_at: str
+    why: str
+    totals: str
+
+
 VOIDED = "danger was seen"
 """Why a round was voided, where nobody wrote more."""
 
@@ -170,6 +181,7 @@ class CheckState:
     issued: frozenset[int]
     started_at: datetime | None
     stopped_at: datetime | None
+    stop_notes: tuple[StopNote, ...]
     abandoned: str
     abandoned_by: str
     abandoned_at: datetime | None

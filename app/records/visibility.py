@@ -115,6 +115,7 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         exemptions=(),
         # What people write in their own words may hold a value.
         help=tuple(replace(each, text="", settled_text="") for each in state.help),
+        stop_notes=(),
         baseline=None,
     )
 

@@ -220,9 +220,9 @@ class Story:
         """The infusion is started."""
         return self.tell(events.Started(), by=NADIA)
 
-    def stopped(self) -> "Story":
+    def stopped(self, totals: str = "") -> "Story":
         """Ruth writes down that the device was stopped."""
-        return self.tell(events.DeviceStopped(stopped_at="", why="", totals=""), by=RUTH)
+        return self.tell(events.DeviceStopped(stopped_at="", why="", totals=totals), by=RUTH)
 
     def abandoned(self) -> "Story":
         """Nadia abandons the check."""

@@ -194,7 +194,8 @@ def told_at_length() -> Story:
     """A story with values, verdicts and free text in every place that has one."""
     told = Story().opened().joined().voided().both_handed_in().compared(DIFFER, RULE, CAUTION)
     told.asked_for_help().help_taken().excepted(RULE).help_settled("go-on")
-    told.observed().acknowledged(CAUTION).next_reading("device", why="it was set to 4 mg")
+    told.stopped(totals="23 presses").observed().acknowledged(CAUTION)
+    told.next_reading("device", why="it was set to 4 mg")
     return told.both_handed_in().compared(DIFFER, RULE, CAUTION)
 
 
@@ -210,6 +211,7 @@ def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight
         "97 %",
         "Dr Brandt",
         "I looked.",
+        "23 presses",
         "danger",
         RULE.key,
         DIFFER.key,

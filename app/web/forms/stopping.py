@@ -52,7 +52,7 @@ class WithoutCheckForm(TextForm):
     started_at = StringField("When it started")
 
 
-_TIME_OF_DAY = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])")
+_TIME_OF_DAY = re.compile(r"([01]?[0-9]|2[0-3])[:.]([0-5][0-9])")
 
 
 def stated_moment(text: str, now: datetime, zone: ZoneInfo) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
 from app.base import Actor
@@ -17,7 +18,7 @@ from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings, rows_of
 from app.web.models.spine import Spine, spine_for
-from app.web.words import field_words, part_words, source_words
+from app.web.words import STOP_REASONS, field_words, part_words, source_words
 from app.web.words_checking import abandon_words, outcome_words, put_right_words, why_words
 from app.workflow.loading import Loaded
 from app.workflow.looking import Seen
@@ -104,6 +105,17 @@ class HelpShown:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StopShown:
+    """What was written down about a stop; `stated`: when it was stopped, as far as it was told."""
+
+    by: str
+    at: datetime
+    stated: str | datetime
+    why: str
+    totals: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class PutRight:
     """What can be put right: the one likely thing, if there is one, and all."""
 
@@ -142,6 +154,7 @@ class ComparisonPage:
     abandoned: str
     abandoned_by: str
     is_stopped: bool
+    stop_notes: tuple[StopShown, ...]
     has_record: bool
 
 
@@ -210,8 +223,34 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         is_stopped=state.is_stopped,
+        stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
+
+
+def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:
+    """What was written down since the start, and by whom."""
+    state = seen.loaded.state
+    return tuple(
+        StopShown(
+            by=seen.names.get(each.by, ""),
+            at=each.at,
+            stated=_stated(each.stopped_at),
+            why=STOP_REASONS.get(each.why, ""),
+            totals=each.totals,
+        )
+        for each in state.stop_notes
+        if state.is_stopped and state.started_at is not None and each.at >= state.started_at
+    )
+
+
+def _stated(text: str) -> str | datetime:
+    """A moment where one was understood; anything else as it was typed."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    return moment if moment.tzinfo else text
 
 
 def next_of(seen: Seen, viewer: str) -> Next:
