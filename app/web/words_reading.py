@@ -35,7 +35,7 @@ ONLY_WHEN: dict[str, tuple[str, tuple[str, ...]]] = {
 
 _HINTS: dict[str, str] = {
     "identifier": "Exactly as printed.",
-    "birth_date": "Year-month-day, with hyphens: YYYY-MM-DD.",
+    "birth_date": "Year-month-day: YYYY-MM-DD.",
     "order_current": "Signed, not stopped, not replaced by a newer one.",
     "other_opioids": "By any route.",
     "neuraxial_opioid": "",

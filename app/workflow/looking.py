@@ -31,6 +31,7 @@ class Listed:
     progress: str
     mine: bool
     joinable: bool
+    started: bool
     stopped: bool
     waits_for_help: bool
     may_end: bool
@@ -155,6 +156,7 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         progress=visible_to_others(state),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
+        started=state.phase is Phase.STARTED,
         stopped=state.is_stopped,
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
         may_end=may_be_done(Action.ABANDON, state.phase) and may_end(state, act.by, roles),
@@ -221,7 +223,12 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     if loaded is None:
         return NotFound()
     state = loaded.state
-    concerned = {*state.people.values(), *(each.taken_by for each in state.help), state.abandoned_by}
+    concerned = {
+        *state.people.values(),
+        *(each.taken_by for each in state.help),
+        *(each.by for each in state.stop_notes),
+        state.abandoned_by,
+    }
     people = reader.people_with({act.by.person, *concerned})
     roles = people[act.by.person].roles if act.by.person in people else frozenset()
     allowed = sight(state, viewer_of(reader, act.by, roles, act.now, of=state))

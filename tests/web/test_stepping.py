@@ -29,7 +29,7 @@ def confirmed(pair: Pair, part: str) -> set[str]:
 def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> None:
     pair = at_steps(world)
     assert boxes(pair.page(pair.second, "/steps")) == []
-    assert "Waits for Nadia Ferrow, first nurse." in pair.second.page.text
+    assert "Waits for Nadia Ferrow." in pair.second.page.text
     pair.page(pair.first, "/steps")
     pair.first.press(DONE_BUTTON, step=["syringe-seated", "cover-locked"])
     assert confirmed(pair, DONE) == {"syringe-seated", "cover-locked"}

@@ -50,6 +50,7 @@ def test_one_person_is_enough_and_need_not_be_of_the_two(world: World, login: st
     ("typed", "kept"),
     [
         ("23:10", "2031-05-01T23:10+01:00"),
+        ("3.10", "2031-05-02T03:10+01:00"),
         ("just before midnight", "just before midnight"),
         ("25:00", "25:00"),
         ("x" * 600, "x" * 500),
@@ -95,16 +96,26 @@ def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World
         browser.press("The device shows exactly this")
     pair.page(pair.first, "/start")
     pair.first.press("Started: the infusion runs")
-    assert "Go on" in words_of(pair.first.get("/").with_id("main"))
+    # There is nothing to go on with, and another check may be opened.
+    main = words_of(pair.first.get("/").with_id("main"))
+    assert "started Look" in main
+    assert "Go on" not in main
 
     pair.page(pair.first, "/stop")
-    pair.first.press("The device was stopped")
+    pair.first.press(
+        "with what stands above", why="device-alarm-or-fault", stopped_at="3.10", totals="4 mg, 20 presses"
+    )
     main = words_of(pair.first.get("/").with_id("main"))
     assert "the device was stopped Before it runs again, two nurses check it again." in main
     assert "Go on" not in main
     page = pair.page(pair.second, "")
     assert page.heading == "The device was stopped"
     assert "Order, label and device agree" not in page.text
+    # What was written is found again, and by the one to whom the infusion is handed over too.
+    for browser in (pair.second, world.at("r.calloway")):
+        text = pair.page(browser, "").text
+        assert "Written down by Nadia Ferrow, 2 May 2031" in text
+        assert "Device alarm or fault. Stopped at: 2 May 2031, 03:10 (+01:00). 4 mg, 20 presses" in text
 
     world.clock.pass_(minutes=1)
     page = pair.first.press("Open the next check")

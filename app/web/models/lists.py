@@ -143,7 +143,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Du
 
 
 def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
-    if listed.mine and not (listed.ended_by or listed.stopped):
+    if listed.mine and not (listed.ended_by or listed.started or listed.stopped):
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"

@@ -157,7 +157,7 @@ class _Part:
         waits = self.slot != FIRST and not self.state.is_confirmed(step, DONE)
         if not waits:
             return ""
-        return f"Waits for {self.first}, first nurse." if self.first else "Waits for the first nurse."
+        return f"Waits for {self.first}." if self.first else "Waits for the first nurse."
 
     def _waits_for_volume(self) -> str:
         if self.state.priming_settled:
