@@ -61,6 +61,7 @@ def test_who_has_signed_sees_how_it_goes_on(world: World) -> None:
     assert "You have signed." not in pair.page(pair.first, "/sign").text
     page = sign(pair, pair.first, FIRST_NURSE)
     assert "You have signed." in page.text
+    assert "Your colleague signs First nurse" in page.text
     assert page.links()["Look again"] == f"/check/{pair.check}/sign"
     assert "You have signed." not in pair.page(pair.second, "/sign").text
 
