@@ -42,6 +42,7 @@ def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> No
 def test_one_group_after_the_other(world: World) -> None:
     pair = at_steps(world)
     page = pair.page(pair.first, "/steps")
+    assert "Group 1 of 3" in page.text
     assert "Group 2: 8 steps, after the group before." in page.text
     assert "traced" not in boxes(page)
     pair.observe()
