@@ -149,9 +149,12 @@ FIELDS: dict[Source, tuple[Field, ...]] = {
 }
 
 
+_NAMED = {(source, each.name): each for source, fields in FIELDS.items() for each in fields}
+
+
 def field_of(source: Source, name: str) -> Field:
     """The field of that name in that source; a wrong name is a bug."""
-    return next(each for each in FIELDS[source] if each.name == name)
+    return _NAMED[source, name]
 
 
 # What must be looked at again together, because one answer decides whether the next is asked.

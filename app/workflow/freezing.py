@@ -7,14 +7,13 @@ from app.records.document import Names, build_document
 from app.records.kept import FrozenRecord
 from app.records.state import Phase
 from app.storage import Reader, Transaction
-from app.workflow.loading import Loaded, load, unit_name
+from app.workflow.loading import Loaded, load_check, unit_name
 from app.workflow.published import STEPS
 
 
 def freeze_if_complete(tx: Transaction, act: Act, check_id: str) -> bool:
     """Freeze the record if every step is verified and none is frozen; part of the confirming transaction."""
-    loaded = load(tx, check_id, act.now)
-    assert loaded is not None  # noqa: S101  # the caller holds its row
+    loaded = load_check(tx, tx.lock_check(check_id), act.now)
     state = loaded.state
     if state.phase is not Phase.STEPS or not state.steps_complete:
         return False

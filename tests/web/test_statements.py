@@ -34,7 +34,7 @@ AT_MOST = {
     "POST reading.hand_in": 21,
     "POST opening.open_now": 24,
     "POST signing.sign": 26,
-    "POST stepping.confirm": 27,
+    "POST stepping.confirm": 26,
 }
 
 

@@ -281,19 +281,28 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
 }
 
 
+def _options(field: Field, offered: Offered) -> tuple[tuple[str, str], ...]:
+    """What there is to choose from, each with its words."""
+    match field.form:
+        case Form.CHOICE:
+            return tuple((each, answer_words(each)) for each in field.choices)
+        case Form.PACK:
+            return offered.packs
+        case Form.DRUG:
+            return tuple((each, each) for each in DRUGS)
+        case Form.FLUID:
+            return tuple((each, each) for each in FLUIDS)
+        case _:
+            return ()
+
+
 def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
-    options = {
-        Form.CHOICE: tuple((each, answer_words(each)) for each in field.choices),
-        Form.PACK: offered.packs,
-        Form.DRUG: tuple((each, each) for each in DRUGS),
-        Form.FLUID: tuple((each, each) for each in FLUIDS),
-    }.get(field.form, ())
     is_scanned = bool(typed.text) and typed.text == typed.scanned
     return Input(
         field=field,
         label=field_words(field.name),
         units=units_for(field),
-        options=options,
+        options=_options(field, offered),
         typed=typed.text,
         unit=typed.unit,
         none=typed.none,

@@ -180,22 +180,21 @@ def _value(read: Readings, name: str, source: Source, letter: str) -> Value | No
         case "limit_amount" if given.get(name) not in (None, "", NONE):
             return _limit(given[name], given.get("limit_window", ""))
         case _:
-            return _plain(source, name, given.get(name, ""), read.packs)
+            return _plain(field_of(source, name), given.get(name, ""), read.packs)
 
 
 def written(read: Readings, letter: str, source: Source, field: Field) -> str:
     """One answer in words, as its author wrote it; blank where it was not read, or not asked."""
     text = read.answers[letter].get(source.value, {}).get(field.name, "")
-    value = _plain(source, field.name, text, read.packs)
+    value = _plain(field, text, read.packs)
     return value.text if value else ""
 
 
-def _plain(source: Source, name: str, text: str, packs: Mapping[str, str]) -> Value | None:
-    field = field_of(source, name)
+def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
     if not text:
         return None
     if text == NONE and field.may_be_none:
-        return Value(words=none_words(name))
+        return Value(words=none_words(field.name))
     match field.form:
         case Form.QUANTITY:
             return Value(number=find_number(text), words=text)
