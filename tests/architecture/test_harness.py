@@ -105,6 +105,33 @@ def test_a_secret_that_was_right_before_makes_no_other_right() -> None:
         assert not hashing.verify_secret(None, "seven herons")
 
 
+def test_pages_that_differ_in_what_was_drawn_are_read_each_for_itself() -> None:
+    page = PAGE.format("<p id={0}><a href=/check/{0}/stop title={1}>{1}</a>&#x26;{0} {0}&#48;</p>")
+    for one, other in (
+        ("1" * 32, "2" * 64),
+        ("ab" * 16, "1" * 64),
+        ("ab" * 16, "ab" * 16),
+        ("0" * 32, "0" * 64),
+    ):
+        tree = parse_html(page.format(one, other))
+        paragraph, link = tree.find("body/p"), tree.find("body/p/a")
+        assert paragraph is not None
+        assert link is not None
+        assert paragraph.get("id") == one
+        assert link.attrib == {"href": f"/check/{one}/stop", "title": other}
+        assert (link.text, link.tail) == (other, f"&{one} {one}0")
+
+
+def test_a_fault_is_found_each_time_and_whatever_was_drawn() -> None:
+    for drawn in ("0" * 32, "ab" * 16, "ab" * 16, "12" * 32):
+        with pytest.raises(ParseError):
+            parse_html(PAGE.format(f"<p id={drawn}>{drawn}</p></div>"))
+        with pytest.raises(ParseError):
+            parse_html(PAGE.format(f"<{drawn}>"))
+        with pytest.raises(ParseError):
+            parse_html(PAGE.format(f"<p>&#x{drawn};</p>"))
+
+
 def test_both_engines_and_the_browser_are_there() -> None:
     assert (binaries() / "postgres").is_file()
     assert Path(chromium()).is_file()
