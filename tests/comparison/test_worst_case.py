@@ -3,7 +3,7 @@
 from fractions import Fraction
 from typing import Any
 
-from app.comparison import Case, WorstCase, read_case, worst_cases
+from app.comparison import Case, WorstCase, read_case, read_without_library, worst_cases
 from app.dosing import Curve, Limit
 from tests.comparison.builders import case_with
 
@@ -33,6 +33,14 @@ def test_what_is_set_as_ordered_is_given_as_ordered() -> None:
     assert ordered.before(Fraction(240)) == 6
     assert first.limit == Limit(amount=Fraction(6), window=Fraction(240))
     assert first.until == 240
+
+
+def test_the_drug_library_has_no_say_in_it() -> None:
+    case = case_with({**LIMIT, "library": {}})
+    without, bare = read_without_library(case), read_case({**case, "library": None})
+    assert isinstance(without, Case)
+    assert without == bare != read_case(case)
+    assert worst_cases(without) == of(LIMIT)
 
 
 def test_a_fivefold_syringe_gives_five_times_what_is_set() -> None:

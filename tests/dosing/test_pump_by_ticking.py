@@ -2,12 +2,16 @@
 
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.dosing import Counting, DoseMath, Limit, SetInUse, SourceSettings, dose_math
 from app.quantities import Quantity
 from tests.dosing.ticking_pump import TickingPump, syringe_lasts
+
+# Examples by hand take every branch; watched by the coverage tool these would take three times as long.
+pytestmark = pytest.mark.no_cover
 
 DAY = 1440
 THIRTY_DAYS = 30 * DAY
