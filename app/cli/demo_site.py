@@ -22,6 +22,8 @@ from app.workflow.installing import install_seed
 from app.workflow.site import Site
 
 SEED = root() / "seed_data"
+# Seconds after which the server looks up whether it is to end.
+_LOOKS_UP = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +78,7 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     server = make_server(
         "127.0.0.1", port, create_app(_parts(site, settings)), threaded=True, request_handler=_Quiet
     )
-    serving = threading.Thread(target=server.serve_forever, daemon=True)
+    serving = threading.Thread(target=server.serve_forever, args=[_LOOKS_UP], daemon=True)
     serving.start()
     end_sweeping = start_sweeper(site, now, new_id())
     try:

@@ -2,15 +2,19 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
+from app.cli import demo_site
 from app.cli.demo_site import demonstration
+from app.workflow.enrolling import enrol
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import launch
 from tests.browser.ward import Scene, Ward, read_scene
+from tests.factories.enrolled import QUICK
 
 
 @pytest.fixture(scope="module")
@@ -40,8 +44,9 @@ Opener = Callable[[Browser], Ward]
 
 
 @pytest.fixture
-def open_ward(tmp_path: Path) -> Iterator[Opener]:
+def open_ward(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opener]:
     """Open a ward over any browser; at its end no device has complained of anything."""
+    monkeypatch.setattr(demo_site, "enrol", partial(enrol, tools=QUICK))
     with ExitStack() as stack:
         wards: list[Ward] = []
 

@@ -35,7 +35,7 @@ def serving(application: "WSGIApplication", *, https: bool) -> Iterator[str]:
         request_handler=_Quiet,
         ssl_context="adhoc" if https else None,
     )
-    thread = threading.Thread(target=server.serve_forever)
+    thread = threading.Thread(target=server.serve_forever, args=[0.02])
     thread.start()
     try:
         yield f"http{'s' * https}://127.0.0.1:{server.server_port}"

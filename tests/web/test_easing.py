@@ -31,7 +31,7 @@ def served(world: World) -> Iterator[tuple[World, str]]:
     """The world in its demonstration mode, over plain http on loopback."""
     made = make_world(world.site.store, world.clock, demo=True)
     server = make_server("127.0.0.1", 0, made.app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=[0.02], daemon=True)
     thread.start()
     yield made, f"http://localhost:{server.server_port}"
     server.shutdown()
