@@ -89,7 +89,7 @@ def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     one.device.second_tab(f"{ward.running.address}/check/{beforehand.check}/read")
     one.hand_in()
     one.device.page = left_open
-    one.press("Keep, and go on: Monitor")
+    one.press("Keep, and look it over")
     one.sees_heading("My reading is handed in")
     other = ward.nurse("t.osmund")
     other.look_at_check(scene.place)

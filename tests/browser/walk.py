@@ -84,7 +84,7 @@ def reading(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     visitor.take(one, "look over my reading")
     one.page.get_by_role("link", name="Change Device").click()
     one.write_source({"demand_dose": ".2 mg", "lockout": "10,0 min", "limit_window": "30 min"})
-    one.press("Keep, and go on: Monitor")
+    one.press("Keep, and look it over")
     visitor.take(one, "read the device, faults")
     one.go("/")
     one.look_at_check(scene.place)
