@@ -13,6 +13,7 @@ from app.keys import hashing
 from tests.support.chromium import chromium, whole_chromium
 from tests.support.html import parse_html
 from tests.support.postgresql import Cluster, binaries
+from tests.support.quick import begin_with_the_longest
 from tests.support.strictness import TESTS, is_pure, refuse_database_in_pure_tests
 
 PAGE = "<!doctype html><html lang=en><head><title>My reading</title></head><body>{}</body></html>"
@@ -103,6 +104,20 @@ def test_a_secret_that_was_right_before_makes_no_other_right() -> None:
         assert not hashing.verify_secret(kept, "nine herons")
         assert not hashing.verify_secret(other, "seven herons")
         assert not hashing.verify_secret(None, "seven herons")
+
+
+def test_the_longest_tests_begin_and_all_others_keep_their_order() -> None:
+    limits = {"short": None, "long": 300, "shorter": None, "longest": 900, "as long": 300}
+    items = [
+        SimpleNamespace(
+            name=name, get_closest_marker=lambda _name, own=own: own and SimpleNamespace(args=[own])
+        )
+        for name, own in limits.items()
+    ]
+
+    begin_with_the_longest(cast("Any", items))
+
+    assert [each.name for each in items] == ["longest", "long", "as long", "short", "shorter"]
 
 
 def test_pages_that_differ_in_what_was_drawn_are_read_each_for_itself() -> None:

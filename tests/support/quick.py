@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import argon2
+import pytest
 from argon2 import PasswordHasher
 from flask import Flask
 from jinja2 import BytecodeCache
@@ -58,3 +59,13 @@ def hash_secrets_once() -> None:
         (argon2.low_level, "hash_secret_raw", SLOW_DERIVE),
     ):
         setattr(owner, name, cache(slow))
+
+
+def begin_with_the_longest(items: list[pytest.Item]) -> None:
+    """At the end no worker waits for another's long test; a test that needs long says so in its limit."""
+    items.sort(key=_limit, reverse=True)
+
+
+def _limit(item: pytest.Item) -> int:
+    own = item.get_closest_marker("timeout")
+    return int(own.args[0]) if own else 0
