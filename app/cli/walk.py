@@ -141,7 +141,7 @@ def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
     one.press("Open the check", unit=one.who.unit, bed=scene["bed"])
     one.say(f"opens a check for bed {scene['bed']}")
     check = re.search(r"/check/([0-9a-f]+)", one.page.link_with("Begin my reading"))
-    code = re.search(r"second person ([A-Z0-9]{3} ?[A-Z0-9]{3})", one.page.text)
+    code = re.search(r"code to your colleague ([A-Z0-9]{3} ?[A-Z0-9]{3})", one.page.text)
     if check is None or code is None:
         raise WalkFailed(f"no check or code on {one.page.url}: {one.page.text[:300]}")
     other.sign_in()
