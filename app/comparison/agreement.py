@@ -97,7 +97,7 @@ class _FieldJudge:
         readings = [
             reading for pair in self._pairs.values() for reading in pair if isinstance(reading, Amount)
         ]
-        ways = list(dict.fromkeys(reading.typed for reading in readings))
+        ways = list(dict.fromkeys(typed(reading) for reading in readings))
         if len(ways) <= 1 or len({reading.value for reading in readings}) > 1:
             return None
         written = f"{capitalised(self._field.words)} is written in different ways: {listed(ways)}."

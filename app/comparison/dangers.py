@@ -95,7 +95,7 @@ def _is_inconsistent(readings: Readings) -> bool:
 
 def _two_concentrations(readings: Readings) -> str:
     both = (readings.find("concentration"), readings.stated_concentration)
-    return listed([reading.typed for reading in both if isinstance(reading, Amount)])
+    return listed([typed(reading) for reading in both if isinstance(reading, Amount)])
 
 
 def _limit_too_low(view: View) -> Iterator[Danger]:

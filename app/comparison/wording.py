@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from app.comparison.fields import FIELD_OF, Source
 from app.comparison.readings import Reading
-from app.quantities import show_number
+from app.quantities import set_off, show_number
 
 # A slip is never stated as a fact.
 SLIPS = {
@@ -50,8 +50,8 @@ def words_of(field: str) -> str:
 
 
 def typed(reading: Reading) -> str:
-    """A value as it was typed; "none" where there is none."""
-    return reading.typed or "none"
+    """A value as it was typed, thousands set off; "none" where there is none."""
+    return set_off(reading.typed) if reading.typed else "none"
 
 
 def times(factor: Fraction) -> str:

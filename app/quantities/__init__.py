@@ -1,6 +1,6 @@
 """Text typed by a person -> an exact amount with a unit, and amounts -> the one way of writing them."""
 
-from app.quantities.amounts import Quantity, exact, show, show_number
+from app.quantities.amounts import Quantity, exact, set_off, show, show_number
 from app.quantities.faults import Fault, FaultCode
 from app.quantities.parsing import Range, parse_quantity
 from app.quantities.units import Dimension, units_of
@@ -13,6 +13,7 @@ __all__ = [
     "Range",
     "exact",
     "parse_quantity",
+    "set_off",
     "show",
     "show_number",
     "units_of",

@@ -1,14 +1,17 @@
 """An exact amount with its unit, and the one way of writing it."""
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.quantities.units import Dimension
+from app.quantities.units import Dimension, units_of
 
 # "Below 0.1 mg" is read in mcg: 0.02 mg invites a lost zero, 20 mcg does not.
 _SHOWN_IN_MCG = {"mg": "mcg", "mg/mL": "mcg/mL", "mg/h": "mcg/h"}
 _SHOWN_IN_MCG_BELOW = 10  # parts of a mg
 _SIGNIFICANT_DIGITS = 3
+_UNITS = "|".join(re.escape(unit) for each in Dimension for unit in units_of(each))
+_UNGROUPED = re.compile(rf"(?<![0-9.,-])[0-9]{{4,}}(?=(?:\.[0-9]+)? (?:{_UNITS})(?![A-Za-z]))")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,6 +42,11 @@ def show(quantity: Quantity) -> str:
 def show_number(value: Fraction) -> str:
     """A number from zero up, rounded half-even to three significant digits, thousands set off by commas."""
     return _shown(value.numerator, value.denominator)
+
+
+def set_off(typed: str) -> str:
+    """A quantity as it was typed, for people: `1500 mcg` as `1,500 mcg`; any other text as it is."""
+    return _UNGROUPED.sub(lambda found: f"{int(found[0]):,}", typed)
 
 
 def exact(value: Fraction) -> str:

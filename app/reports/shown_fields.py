@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from app.quantities import set_off
 from app.records.sources import NONE, STATES_NONE, Source
 from app.reports.times import day_in_words
 from app.reports.words import FIELDS, answer_words
@@ -30,13 +31,13 @@ def _strength(answers: Mapping[str, str]) -> str | None:
     if answers.get("strength") == STATES_NONE:
         return STATES_NONE_WORDS
     if answers.get("amount") and answers.get("volume"):
-        return f"{answers['amount']} in {answers['volume']}"
-    return answers.get("concentration")
+        return set_off(f"{answers['amount']} in {answers['volume']}")
+    return _plain("concentration")(answers)
 
 
 def _limit(answers: Mapping[str, str]) -> str | None:
     amount, window = answers.get("limit_amount"), answers.get("limit_window")
-    return f"{amount} in {window}" if amount and window else _plain("limit_amount")(answers)
+    return set_off(f"{amount} in {window}") if amount and window else _plain("limit_amount")(answers)
 
 
 def _plain(name: str) -> Said:

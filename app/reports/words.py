@@ -2,6 +2,8 @@
 
 from fractions import Fraction
 
+from app.quantities import set_off
+
 FIELDS: dict[str, str] = {
     "identifier": "Patient identifier",
     "birth_date": "Date of birth",
@@ -147,8 +149,8 @@ _TIMES: dict[str, str] = {
 
 
 def answer_words(text: str) -> str:
-    """An answer for people: a choice in words, a quantity or a name as it was typed."""
-    return ANSWERS.get(text, text)
+    """An answer for people: a choice in words, thousands of a quantity set off, a name as it was typed."""
+    return ANSWERS.get(text) or set_off(text)
 
 
 def loud_times(factor: str) -> str:

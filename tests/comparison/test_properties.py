@@ -14,6 +14,7 @@ from app.comparison.findings import place_of
 from app.quantities import exact
 from tests.comparison.builders import case_with
 from tests.comparison.test_examples import schema
+from tests.support.numbers import strings, unsafe
 
 # Examples by hand take every branch; watched by the coverage tool these would take three times as long.
 pytestmark = pytest.mark.no_cover
@@ -102,6 +103,16 @@ def result_of(case: object) -> Result:
     read = read_case(case)
     assert not isinstance(read, CaseError), read
     return evaluate(read)
+
+
+@settings(max_examples=100)
+@given(cases())
+def test_no_number_that_is_told_can_be_misread(case: dict[str, Any]) -> None:
+    told = result_of(case).as_json()
+    for finding in told["findings"]:
+        # As typed, for programs: the contract wants it so.
+        del finding["readings"]
+    assert [wrong for text in strings(told) for wrong in unsafe(text)] == []
 
 
 @settings(max_examples=100)

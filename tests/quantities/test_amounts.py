@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.quantities import Dimension, Quantity, exact, show, show_number, units_of
+from app.quantities import Dimension, Quantity, exact, set_off, show, show_number, units_of
 from app.quantities.units import written_units
 
 SHOWN = [
@@ -126,3 +126,25 @@ def test_the_units_of_a_kind_begin_with_the_usual_one() -> None:
     assert units_of(Dimension.MASS) == ("mg", "mcg", "g")
     assert units_of(Dimension.TIME) == ("min", "h", "s")
     assert sorted(unit for dimension in Dimension for unit in units_of(dimension)) == sorted(written_units())
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("1500 mcg", "1,500 mcg"),
+        ("1500.5 mcg", "1,500.5 mcg"),
+        ("1500 mcg/30 mL", "1,500 mcg/30 mL"),
+        ("50 mg/1000 mL", "50 mg/1,000 mL"),
+        ("12345678 mg", "12,345,678 mg"),
+        ("999 mg", "999 mg"),
+        ("1000 %", "1,000 %"),
+        # No quantities: a day, a lot, a number that is only near a unit.
+        ("2031-05-02 14:00", "2031-05-02 14:00"),
+        ("LG-40417 h", "LG-40417 h"),
+        ("0.12345 mg", "0.12345 mg"),
+        ("lot 40417", "lot 40417"),
+        ("4000 monitors", "4000 monitors"),
+    ],
+)
+def test_thousands_of_what_was_typed_are_set_off(typed: str, shown: str) -> None:
+    assert set_off(typed) == shown

@@ -10,6 +10,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.support.html import parse_html
+from tests.support.numbers import unsafe
 
 ORIGIN = "https://localhost"
 
@@ -161,6 +162,9 @@ class Browser:
         is_page = response.mimetype == "text/html" and response.get_data() != b""
         tree = parse_html(response.get_data()) if is_page else None
         self.page = Page(path=path, response=response, tree=tree)
+        if is_page:
+            wrong = list(unsafe(self.page.text))
+            assert wrong == [], (path, wrong)
         return self.page
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from app.quantities import set_off
 from app.records.kept import KeptCheck
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
@@ -226,5 +227,7 @@ def _words(field: Field, answer: str, packs: Mapping[str, str]) -> str:
         case Form.MOMENT:
             day, _, time = answer.partition("T")
             return f"{day} {time[:5]}".strip()
+        case Form.QUANTITY:
+            return set_off(answer)
         case _:
             return answer

@@ -7,7 +7,7 @@ from typing import Any
 from app.comparison import CaseError, read_without_library
 from app.comparison.fields import Source as Compared
 from app.comparison.readings import Amount
-from app.quantities import Dimension, Quantity, show
+from app.quantities import Dimension, Quantity, set_off, show
 from app.records.reading import Answers, used
 from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Form, Source, field_of
 from app.reports.words import answer_words
@@ -197,7 +197,7 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
         return Value(words=none_words(field.name))
     match field.form:
         case Form.QUANTITY:
-            return Value(number=find_number(text), words=text)
+            return Value(number=find_number(text), words=set_off(text))
         case Form.PACK:
             return Value(words=packs.get(text, text))
         case Form.MOMENT:
@@ -210,8 +210,8 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
 def _limit(amount: str, window: str) -> Value:
     """Amount and window are one limit: 2 mg in 1 h is another than 8 mg in 4 h."""
     _, _, unit = amount.partition(" ")
-    per = f"in {window}" if window else "window not entered"
-    return Value(number=find_number(amount, f"{unit} {per}"), words=f"{amount} {per}")
+    per = f"in {set_off(window)}" if window else "window not entered"
+    return Value(number=find_number(amount, f"{unit} {per}"), words=f"{set_off(amount)} {per}")
 
 
 def _strengths(case: Mapping[str, Any]) -> Mapping[tuple[str, Source], Value]:
@@ -232,4 +232,4 @@ def _strength(given: Amount) -> Value:
     shown = show(Quantity(value=given.value, dimension=Dimension.CONCENTRATION))
     mass, _, volume = given.typed.partition("/")
     typed = f"{mass} in {volume}" if volume[:1].isdigit() else given.typed
-    return Value(number=find_number(shown), words=shown, note="" if given.typed == shown else typed)
+    return Value(number=find_number(shown), words=shown, note="" if given.typed == shown else set_off(typed))

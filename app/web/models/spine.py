@@ -1,5 +1,6 @@
 """Numbers on one decimal spine: every digit in a column of its own, so that a moved point is seen at once."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -39,8 +40,12 @@ class Spine:
         return _AFTER[: self.part]
 
     def before(self, number: Number) -> tuple[str, ...]:
-        """The digits before the point, an empty column for each that the number has not."""
-        return tuple(number.whole.replace(",", "").rjust(self.whole))
+        """The digits before the point, an empty column for each that the number has not.
+
+        The comma that sets off thousands stands in the column of the digit before it.
+        """
+        digits = tuple(re.findall(r"[0-9],?", number.whole))
+        return (" ",) * (self.whole - len(digits)) + digits
 
     def after(self, number: Number) -> tuple[str, ...]:
         """The digits after the point, likewise."""
@@ -54,7 +59,7 @@ def find_number(text: str, unit: str = "") -> Number | None:
     digits = whole.replace(",", "")
     if not own_unit or not digits.isdecimal() or (part and not part.isdecimal()):
         return None
-    return Number(whole=whole, part=part, unit=unit or own_unit)
+    return Number(whole=f"{int(digits):,}", part=part, unit=unit or own_unit)
 
 
 def spine_for(numbers: Iterable[Number]) -> Spine:
