@@ -11,6 +11,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from app.cli.demo_site import demonstration
@@ -23,6 +24,9 @@ from tests.browser.ward import Ward, read_scene
 FOLDER = root() / ".countersign" / "screens"
 PHONE = (360, 740)
 WAYS = ("light", "dark", "phone")
+# What a comparison shows must be told apart in these too: in few colours, without any, on paper.
+PLAINER_WAYS = ("forced colours", "grey", "one bit, printed")
+COMPARED = ("do not start", "consider", "agreed", "differ", "a rule stands", "many things", "the record")
 
 
 @dataclass(kw_only=True)
@@ -47,10 +51,26 @@ class Camera:
                 print(f"{label}, {way}: {wide} px wide on {width} px")
         page.emulate_media(color_scheme="light")
         page.set_viewport_size({"width": DESKTOP[0], "height": DESKTOP[1]})
+        if name.startswith(COMPARED) or name.endswith(COMPARED):
+            self._take_plainer(person, label)
+
+    def _take_plainer(self, person: Person, label: str) -> None:
+        forced, grey, printed = (self.path(label, way) for way in PLAINER_WAYS)
+        page = person.page
+        page.emulate_media(forced_colors="active")
+        page.screenshot(path=forced, full_page=True, animations="disabled")
+        page.emulate_media(forced_colors="none")
+        with Image.open(self.path(label, "light")) as light:
+            light.convert("L").save(grey)
+        page.emulate_media(media="print")
+        page.screenshot(path=printed, full_page=True, animations="disabled")
+        page.emulate_media(media="screen")
+        with Image.open(printed) as paper:
+            paper.convert("1", dither=Image.Dither.NONE).save(printed)
 
     def path(self, label: str, way: str) -> Path:
         """Where a picture is."""
-        return self.folder / f"{label.replace(',', '').replace(' ', '-')}.{way}.png"
+        return self.folder / f"{label}.{way}.png".replace(",", "").replace(" ", "-")
 
     def write_sheet(self) -> Path:
         """One page with all pictures side by side."""
@@ -59,17 +79,18 @@ class Camera:
         sheet.write_text(
             "<!DOCTYPE html><meta charset=utf-8><title>Screens</title>"
             "<style>body{font-family:sans-serif}tr{vertical-align:top}img{width:100%}"
-            f"td{{width:30%}}</style><table>{rows}</table>",
+            f"td{{width:16%}}</style><table>{rows}</table>",
             encoding="utf-8",
         )
         return sheet
 
     def _row(self, label: str) -> str:
         words = html.escape(label)
-        names = [(way, self.path(label, way).name) for way in WAYS]
+        names = [(way, self.path(label, way).name) for way in (*WAYS, *PLAINER_WAYS)]
         cells = "".join(
             f'<td><a href="{name}"><img src="{name}" alt="{words}, {way}" loading=lazy></a></td>'
             for way, name in names
+            if (self.folder / name).exists()
         )
         return f"<tr><th>{words}</th>{cells}</tr>"
 
