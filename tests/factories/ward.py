@@ -33,6 +33,7 @@ from tests.factories.answers import answers, changed
 from tests.factories.beginning import Beginning
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
+from tests.support.copies import furnished
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 A_MOMENT = timedelta(seconds=20)
@@ -375,10 +376,19 @@ _WALKS: dict[Phase, Callable[[Ward], Ward]] = {
 @contextmanager
 def open_ward(database_url: str) -> Iterator[Ward]:
     """A ward on a migrated, empty database: rules published, everybody has an account."""
-    site = Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=site_keys())
+    site = _site(furnished(database_url, _furnish))
     try:
-        install_seed(site, BEGAN - timedelta(days=1), root() / "seed_data")
-        enrol(site, BEGAN - timedelta(days=1), [each.newcomer for each in EVERYBODY], tools=QUICK)
         yield Ward(site, database_url)
     finally:
         site.store.close()
+
+
+def _furnish(database_url: str) -> None:
+    site, day_before = _site(database_url), BEGAN - timedelta(days=1)
+    install_seed(site, day_before, root() / "seed_data")
+    enrol(site, day_before, [each.newcomer for each in EVERYBODY], tools=QUICK)
+    site.store.close()
+
+
+def _site(database_url: str) -> Site:
+    return Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=site_keys())

@@ -5,12 +5,27 @@ import secrets
 import shutil
 import sqlite3
 import tempfile
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
 import psycopg
 from psycopg import sql
 from sqlalchemy import URL, make_url
+
+# By what they were furnished with and the engine.
+_furnished: dict[tuple[str, str], str] = {}
+
+
+def furnished(address: str, furnish: Callable[[str], None]) -> str:
+    """The same address, where an empty database was furnished: from the second time on with a copy."""
+    key = (furnish.__qualname__, make_url(address).get_backend_name())
+    if key in _furnished:
+        put_copy(_furnished[key], address)
+    else:
+        furnish(address)
+        _furnished[key] = keep_copy(address)
+    return address
 
 
 def keep_copy(address: str) -> str:
