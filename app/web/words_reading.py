@@ -58,6 +58,7 @@ _HINTS: dict[str, str] = {
 
 _OWN_HINTS: dict[tuple[Source, str], str] = {
     (Source.DEVICE, "syringe_size"): "As the device has it set.",
+    (Source.DEVICE, "carrier_fluid"): "What runs beside it, often from a device of its own.",
     (Source.ORDER, "strength"): "Choose how the order writes it; then only those fields are asked.",
 }
 

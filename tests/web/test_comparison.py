@@ -194,7 +194,24 @@ def test_what_holds_whatever_the_dose_leads_the_ratio(world: World) -> None:
     page = pair.page(pair.first)
     assert page.heading == "An allergy to this drug is charted."
     shouted = [words_of(each) for each in page.all("strong") if "loud" in (each.get("class") or "")]
-    assert shouted[:3] == ["DO NOT START", "ALLERGY IS CHARTED", "×5FIVE TIMES"]  # noqa: RUF001
+    assert shouted[:3] == ["DO NOT START", "ALLERGY IS CHARTED", "×5FIVE TIMES THE DOSE"]  # noqa: RUF001
+
+
+@pytest.mark.parametrize(
+    ("label", "says"),
+    # Stronger than ordered: more would be given. Weaker: less, though the number of the strength is greater.
+    [("30 mg", "FIVE TIMES THE DOSE"), ("3 mg", "HALF THE DOSE"), ("1.2 mg", "A FIFTH OF THE DOSE")],
+)
+def test_a_ratio_of_strengths_is_said_of_the_dose(world: World, label: str, says: str) -> None:
+    pair = compared(world, answers(label={"amount": label}))
+    assert says in pair.page(pair.first).text
+
+
+def test_a_ratio_of_values_is_said_as_it_is(world: World) -> None:
+    pair = compared(world, answers(device={"demand_dose": "2 mg"}))
+    text = pair.page(pair.first).text
+    assert "TEN TIMES" in text
+    assert "THE DOSE" not in text
 
 
 def test_a_small_ratio_is_said_and_not_shouted(world: World) -> None:

@@ -67,13 +67,20 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         title=title,
         field=finding_field_words(found.field),
         by=_BY.get(found.clinician, ""),
-        loud=times or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
+        loud=_of_the_dose(times, found) or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
         ratio=quiet_times(found.factor),
         says=unbroken(found.says),
         lines=row.lines if row else (),
         set_aside=_set_aside(found, state, names),
     )
+
+
+def _of_the_dose(times: str, found: Found) -> str:
+    """What a ratio is of: of a strength it is the dose's (CONTRACT.md, factor), not the shown values'."""
+    if not times or found.field != "concentration" or found.code not in {"device-differs", "label-differs"}:
+        return times
+    return f"{times} OF THE DOSE" if times.startswith("A ") else f"{times} THE DOSE"
 
 
 def _set_aside(found: Found, state: CheckState, names: dict[str, str]) -> str:
