@@ -236,6 +236,9 @@ document.addEventListener("DOMContentLoaded", () => {
     words.hidden = false;
   });
   document.querySelectorAll("[data-look-again]").forEach(lookAgain);
+  document.querySelectorAll("[data-print]").forEach((button) => {
+    button.addEventListener("click", () => window.print());
+  });
   const idle = Number(document.body.dataset.idleSeconds);
   if (idle) {
     keepSession(idle * 1000);

@@ -1,7 +1,7 @@
 """The safety steps: a versioned list, two plans, groups that open one after the other."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from app.records.sources import Source
@@ -37,11 +37,12 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """The steps of one plan, in order."""
+    """The steps of one plan, in order; a group may have a name."""
 
     name: str
     version: str
     steps: tuple[Step, ...]
+    group_names: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def groups(self) -> tuple[int, ...]:
@@ -77,6 +78,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
             for each in content["steps"]
             if name in each["plans"]
         ),
+        group_names={int(number): words for number, words in content.get("groups", {}).items()},
     )
 
 

@@ -26,7 +26,7 @@ FIELDS: dict[str, str] = {
     "lockout": "Lockout",
     "continuous_rate": "Continuous rate",
     "limit_amount": "Limit",
-    "limit_window": "Limit applies to each",
+    "limit_window": "Time window of the limit",
     "loading_dose": "Loading dose",
     "carrier_fluid": "Carrier fluid",
     "carrier_rate": "Carrier rate",

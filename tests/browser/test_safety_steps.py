@@ -40,7 +40,7 @@ def test_what_waits_cannot_be_ticked(ward: Ward, scene: Scene, beforehand: Befor
     assert first.page.get_by_role("checkbox").count() == 6
     assert second.page.get_by_role("checkbox").count() == 0
     for nurse in (first, second):
-        nurse.sees("Group 2: 8 steps, after the group before.")
+        nurse.sees("Group 2, line to the patient, monitoring: 8 steps, after the group before.")
     second.sees("Waits for ")
 
 

@@ -50,7 +50,7 @@ def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, N
     visitor.take(one, "first secret")
     one.sign_in()
     visitor.take(one, "my checks, none")
-    one.follow("My signing key")
+    one.follow("My signature")
     visitor.take(one, "my signing key")
     one.go("/keys/secret")
     visitor.take(one, "a new secret")

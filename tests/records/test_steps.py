@@ -61,6 +61,15 @@ def test_the_baseline_is_observed_and_the_primed_volume_read(name: str) -> None:
     assert entries == [BASELINE, PRIMED_VOLUME]
 
 
+@pytest.mark.parametrize("name", PLANS)
+def test_every_group_has_a_name(name: str) -> None:
+    plan = plan_from(published(), name)
+    assert set(plan.group_names) == set(plan.groups)
+    assert all(plan.group_names.values())
+    # A list that a site published without names is read all the same.
+    assert plan_from({**published(), "groups": {}}, name).group_names == {}
+
+
 # In the order in which they are done; common practice, no source but the list that this site publishes.
 IN_ORDER = {
     (WITH_CARRIER, 1): """

@@ -245,7 +245,7 @@ def test_a_one_time_code_is_replaced_by_an_own_secret(world: World, typed: str) 
 
     browser.press("Sign in", login="n.ferrow", secret=NEW_SECRET, unit=UNIT)
     # A reset makes a new signing key, and its owner is told at the next sign-in.
-    assert browser.page.heading == "My signing key"
+    assert browser.page.heading == "My signature"
     assert browser.get("/").heading == "My checks"
 
 

@@ -42,8 +42,8 @@ def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> No
 def test_one_group_after_the_other(world: World) -> None:
     pair = at_steps(world)
     page = pair.page(pair.first, "/steps")
-    assert "Group 1 of 3" in page.text
-    assert "Group 2: 8 steps, after the group before." in page.text
+    assert "Group 1 of 3: patient, syringe and line" in page.text
+    assert "Group 2, line to the patient, monitoring: 8 steps, after the group before." in page.text
     assert "traced" not in boxes(page)
     pair.observe()
     pair.prime()
@@ -52,7 +52,7 @@ def test_one_group_after_the_other(world: World) -> None:
     pair.tick(pair.second, VERIFIED_BUTTON)
     page = pair.page(pair.first, "/steps")
     assert "traced" in boxes(page)
-    assert "Group 1: all 8 steps done and verified." in page.text
+    assert "Group 1, patient, syringe and line: all 8 steps done and verified." in page.text
 
 
 def test_a_step_out_of_turn_is_refused(world: World) -> None:

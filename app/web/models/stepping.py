@@ -52,6 +52,7 @@ class Group:
     """The steps that belong together."""
 
     number: int
+    name: str
     open: bool
     finished: bool
     steps: tuple[StepShown, ...]
@@ -106,6 +107,7 @@ class _Part:
         wanted = [step for step in steps if not early or step.id in self.now_open]
         return Group(
             number=number,
+            name=self.state.plan.group_names.get(number, "") if self.state.plan else "",
             open=any(step.id in self.now_open for step in wanted),
             finished=all(self.state.is_confirmed(step, VERIFIED) for step in wanted),
             steps=tuple(self._step(step) for step in wanted),

@@ -36,7 +36,7 @@ _WRONG = "Id and secret do not belong together. Nothing was signed."
 
 _NO_KEY = (
     "This nurse's signing key is not confirmed yet: a colleague who knows this person confirms it "
-    "face to face, on the page My signing key. Nothing was signed."
+    "face to face, on the page My signature. Nothing was signed."
 )
 _CLOSED = (
     "The secret is right and does not open this nurse's signing key: something stored was changed. "
