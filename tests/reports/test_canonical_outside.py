@@ -73,7 +73,7 @@ def made() -> list[Any]:
     """Thousands of values made at random, the same ones each time."""
     values: list[Any] = []
 
-    @settings(derandomize=True, max_examples=80, phases=[Phase.generate], deadline=None)
+    @settings(derandomize=True, max_examples=120, phases=[Phase.generate], deadline=None)
     @given(st.lists(VALUES, min_size=4))
     def keep(value: list[Any]) -> None:
         values.extend(with_parts(value))
