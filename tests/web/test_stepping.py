@@ -39,6 +39,25 @@ def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> No
     assert confirmed(pair, VERIFIED) == {"syringe-seated"}
 
 
+def begins(page: Page) -> list[str]:
+    """Where the keyboard begins."""
+    return [
+        f"{each.get('name')} {each.get('value')}"
+        for each in page.all("input")
+        if each.get("autofocus") is not None
+    ]
+
+
+def test_the_keyboard_begins_at_the_own_turn_unless_something_above_it_waits(world: World) -> None:
+    pair = at_steps(world)
+    assert begins(pair.page(pair.first, "/steps")) == ["sedation 0"]
+    # The second has only the volume to read, far down; what stands above waits for the first.
+    assert begins(pair.page(pair.second, "/steps")) == []
+    pair.observe()
+    assert begins(pair.page(pair.first, "/steps")) == ["step syringe-seated"]
+    assert begins(pair.page(pair.second, "/steps")) == ["step baseline"]
+
+
 def test_one_group_after_the_other(world: World) -> None:
     pair = at_steps(world)
     page = pair.page(pair.first, "/steps")

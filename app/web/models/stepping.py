@@ -78,10 +78,16 @@ class StepsPage:
 
     @property
     def begins_at(self) -> str:
-        """The first step that is this nurse's turn; blank while what was observed forbids to go on."""
-        steps = (step for group in self.groups for step in group.steps)
-        mine = next((step.id for step in steps if step.is_my_turn), "")
-        return "" if self.do_not_start else mine
+        """The first step that is this nurse's turn; blank where it is better to begin at the top.
+
+        That is while what was observed forbids to go on, and where something before it waits for the other:
+        a page that opens in its middle looks as if much had been missed.
+        """
+        steps = [step for group in self.groups for step in group.steps if group.open]
+        mine = next((at for at, step in enumerate(steps) if step.is_my_turn), None)
+        if self.do_not_start or mine is None or any(step.waits for step in steps[:mine]):
+            return ""
+        return steps[mine].id
 
 
 def is_together(state: CheckState) -> bool:
