@@ -54,6 +54,12 @@ class Loaded:
         current = self.state.current
         return self.compared(current.number) if current else None
 
+    @property
+    def last_compared(self) -> int | None:
+        """The number of the last round that was compared."""
+        compared = [each.number for each in self.state.rounds if each.compared_at is not None]
+        return compared[-1] if compared else None
+
     def case_of(self, number: int) -> Mapping[str, Any] | None:
         """The opened case kept for one compared round of the sources."""
         kept = self._comparison(number)

@@ -196,7 +196,7 @@ def fields_page(seen: Seen) -> FieldsPage:
 def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     """Stage two: everything, for the person who looks."""
     loaded = seen.loaded
-    state, kept = loaded.state, _latest(loaded)
+    state, kept = loaded.state, loaded.last_compared
     rows, doses = _rows_and_doses(loaded, kept)
     findings = tuple(shown(each, rows, state, seen.names) for each in _findings(state))
     stops = tuple(each for each in findings if each.severity == "stop")
@@ -264,12 +264,6 @@ def next_of(seen: Seen, viewer: str) -> Next:
 def packs_of(loaded: Loaded) -> dict[str, str]:
     """The words for each set."""
     return {each["key"]: each["words"] for each in loaded.packs["packs"]}
-
-
-def _latest(loaded: Loaded) -> int | None:
-    """The last round that was compared."""
-    compared = [each.number for each in loaded.state.rounds if each.compared_at is not None]
-    return compared[-1] if compared else None
 
 
 def _findings(state: CheckState) -> tuple[Found, ...]:

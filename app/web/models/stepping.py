@@ -9,7 +9,6 @@ from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
-from app.workflow.loading import Loaded
 from app.workflow.looking import Seen
 from app.workflow.stepping import open_steps
 
@@ -208,15 +207,11 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
     """The engine's figures in their sentences; none before everything may be seen."""
     if seen.sight is not Sight.EVERYTHING:
         return {}
-    result = _latest_result(seen.loaded)
+    compared = seen.loaded.last_compared
+    result = None if compared is None else seen.loaded.compared(compared)
     device: Mapping[str, Any] = result["math"]["A"]["device"] if result else {}
     return {
         name: sentence.format(device[name]["shown"])
         for name, sentence in _FIGURES.items()
         if device.get(name) is not None
     }
-
-
-def _latest_result(loaded: Loaded) -> Mapping[str, Any] | None:
-    compared = [each.number for each in loaded.state.rounds if each.compared_at is not None]
-    return loaded.compared(compared[-1]) if compared else None
