@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 from app.config import WrongSettingError, load_settings
 from app.keys import load_key, load_site_keys, new_id
+from app.site.installation import Site
 from app.storage import open_store
 from app.web import Parts, create_app
 from app.web.sweeper import start_sweeper
-from app.workflow.site import Site
 
 _settings = load_settings(os.environ)
 if _settings.demo:

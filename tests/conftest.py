@@ -6,7 +6,7 @@ import shutil
 import sqlite3
 from collections.abc import Generator, Iterator
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 import pytest
 import pytest_socket
@@ -14,6 +14,9 @@ from hypothesis import settings
 
 from tests.support import quick, strictness
 from tests.support.postgresql import Cluster, shared_cluster
+
+if TYPE_CHECKING:
+    from tests.factories.ward import Ward
 
 quick.keep_files_in_memory()
 quick.compile_templates_once()
@@ -139,3 +142,33 @@ def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
     cluster.create(name)
     yield cluster.url(name)
     cluster.drop(name)
+
+
+@pytest.fixture
+def ward(database_url: str) -> Iterator["Ward"]:
+    """A ward; the test runs once on each database engine, and whatever it did keeps the invariants."""
+    from app.auditing.invariants import check_invariants
+    from tests.factories.ward import open_ward
+
+    with open_ward(database_url) as made:
+        yield made
+        assert check_invariants(made.site, made.now) == ()
+
+
+@pytest.fixture
+def one_ward(sqlite_url: str) -> Iterator["Ward"]:
+    """A ward on SQLite alone, for what the engine of the database has no part in."""
+    from app.auditing.invariants import check_invariants
+    from tests.factories.ward import open_ward
+
+    with open_ward(sqlite_url) as made:
+        yield made
+        assert check_invariants(made.site, made.now) == ()
+
+
+@pytest.fixture
+def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No rendering, where only the storing of a PDF is asked about: one takes seconds."""
+    from tests.factories.quick_pdf import without_rendering
+
+    without_rendering(monkeypatch)

@@ -5,9 +5,9 @@ import click
 from app.cli.installation import OPERATOR, fail, now, open_site, settings
 from app.keys import new_id
 from app.people import Role
+from app.site.installation import Site
 from app.workflow import accounts
 from app.workflow.refusals import Incomplete
-from app.workflow.site import Site
 
 
 @click.group()

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
+from app.auditing.checkpointing import HistoryChanged, checkpoint_file
 from app.cli.demo_site import Demonstration, demonstration
 from app.cli.installation import fail, now
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
-from app.workflow.checkpointing import HistoryChanged, checkpoint_file
-from app.workflow.site import Site
+from app.site.installation import Site
 
 _WALKS = """\
   1. Two nurses, two browsers (one of them a private window): sign in as n.ferrow and as t.osmund on

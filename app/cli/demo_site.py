@@ -14,12 +14,12 @@ from app.cli.installation import make_site_keys, now
 from app.config import Settings, load_settings, root
 from app.keys import create_key_file, new_id
 from app.people import Person, Role
+from app.site.installation import Site
 from app.storage import migrate, open_store
 from app.web import Parts, create_app
 from app.web.sweeper import start_sweeper
 from app.workflow.enrolling import Newcomer, enrol
 from app.workflow.installing import install_seed
-from app.workflow.site import Site
 
 SEED = root() / "seed_data"
 # Seconds after which the server looks up whether it is to end.

@@ -11,10 +11,10 @@ from pathlib import Path
 import click
 
 from app.cli.installation import fail, now, open_site, settings
+from app.site.installation import Site
 from app.storage import StoreUnavailable
 from app.workflow.exporting import FORMATS, Exporting, Span, WrongSpan, export_records
 from app.workflow.refusals import NotAllowed
-from app.workflow.site import Site
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
 

@@ -7,12 +7,12 @@ from typing import NoReturn
 
 import click
 
+from app.auditing.checkpointing import register_site_keys
 from app.config import Settings, WrongSettingError, load_settings
 from app.keys import SiteKey, create_site_keys, list_site_keys, load_key
+from app.site.installation import Site
+from app.site.loading import rules_in_force
 from app.storage import open_store
-from app.workflow.checkpointing import register_site_keys
-from app.workflow.published import rules_in_force
-from app.workflow.site import Site
 
 OPERATOR = "operator"
 

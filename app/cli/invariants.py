@@ -4,9 +4,9 @@ import sys
 
 import click
 
+from app.auditing.access_digest import changed_accesses
+from app.auditing.invariants import check_invariants
 from app.cli.installation import now, open_site, settings
-from app.workflow.access_digest import changed_accesses
-from app.workflow.invariants import check_invariants
 
 
 @click.command()

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from app.auditing.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
 from app.cli.installation import fail, make_site_keys, name_of, now, open_site, settings
 from app.config import WrongSettingError
 from app.keys import (
@@ -21,13 +22,7 @@ from app.keys import (
     secret_fault,
 )
 from app.records.checkpoint import as_text, file_content
-from app.workflow.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
-from app.workflow.key_ceremony import (
-    AlreadyConfirmed,
-    KeyConfirmed,
-    NotASecondPerson,
-    confirm_founding_key,
-)
+from app.workflow.key_ceremony import AlreadyConfirmed, KeyConfirmed, NotASecondPerson, confirm_founding_key
 from app.workflow.refusals import (
     KeyDoesNotOpen,
     KeyNotConfirmed,

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import click
 
+from app.auditing.checkpointing import HistoryChanged, checkpoint_file
+from app.auditing.verifying import PublicMaterial, read_material, verify_file
 from app.cli.installation import fail, now, open_site, settings
 from app.cli.verify_store import verify_whole
 from app.config import WrongSettingError
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
 from app.records.verification import NotReadable, Verification
-from app.workflow.checkpointing import HistoryChanged, checkpoint_file
-from app.workflow.verifying import PublicMaterial, read_material, verify_file
 
 _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
 

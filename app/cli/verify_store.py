@@ -9,6 +9,7 @@ from typing import NoReturn
 
 import click
 
+from app.auditing.verifying_store import Wanted, verify_store
 from app.cli.installation import fail, now, open_site, settings
 from app.config import WrongSettingError
 from app.keys import SiteKeyUnreadableError, read_public_file
@@ -16,7 +17,6 @@ from app.records.checkpoint import Checkpoint, Unreadable, from_text, read_file
 from app.records.store_verification import Progress, Step, Tally
 from app.records.verification import NotReadable
 from app.storage import StoreUnavailable
-from app.workflow.verifying_store import Wanted, verify_store
 
 _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
 # Seconds between two words of progress.

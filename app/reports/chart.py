@@ -14,7 +14,7 @@ from app.comparison import CaseError, WorstCase, read_without_library, worst_cas
 from app.dosing import Curve
 from app.quantities import Dimension, Quantity, show, show_number
 from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
-from app.reports.words import listed
+from app.words.names import listed
 
 _HOUR = Fraction(60)
 _TABLE_HOURS = (1, 2, 4)

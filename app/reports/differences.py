@@ -10,7 +10,7 @@ from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import LETTERS, Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
 from app.reports.times import Clock
-from app.reports.words import (
+from app.words.names import (
     FIELDS,
     SEVERITIES,
     SOURCES,

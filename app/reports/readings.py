@@ -8,7 +8,7 @@ from typing import Any
 from app.records.followup import Found
 from app.records.reading import Answers, used
 from app.reports.shown_fields import DEVICE, STATES_NONE_WORDS, Shown
-from app.reports.words import SOURCES, listed, loud_times
+from app.words.names import SOURCES, listed, loud_times
 
 LETTERS = ("A", "B")
 # A number with its unit, or a bare one. A day or a lot may begin with a digit too: it is text, and wraps.

@@ -14,7 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from app.config import root
 from app.records import canonical as canonical_form
 from app.records.settled import How, findings_of, settle_in
-from app.reports import figures, shown_fields, words
+from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
@@ -22,6 +22,7 @@ from app.reports.readings import concentration_row, rows_of
 from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock
+from app.words import names as words
 
 
 class Paper(StrEnum):

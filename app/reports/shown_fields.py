@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.quantities import set_off
 from app.records.sources import NONE, STATES_NONE, Source
 from app.reports.times import day_in_words
-from app.reports.words import FIELDS, answer_words
+from app.words.names import FIELDS, answer_words
 
 STATES_NONE_WORDS = "states none"
 

@@ -14,10 +14,10 @@ from flask.typing import ResponseReturnValue
 from app.base import Act, Actor
 from app.config import Settings
 from app.people import Person, may
+from app.site.installation import Site
 from app.web.access import Late, access_of
 from app.web.coming_back import sign_in_address
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
-from app.workflow.site import Site
 
 EXTENSION = "countersign"
 CSRF_FIELD = "csrf_token"

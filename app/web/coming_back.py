@@ -13,9 +13,9 @@ from werkzeug.exceptions import HTTPException
 
 from app.base import Act
 from app.people import Person, may
+from app.site.installation import Site
 from app.web.access import access_of
 from app.workflow.looking import find_place
-from app.workflow.site import Site
 
 THEN = "then"
 _LONGEST = 500

@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask, request, url_for
 
-from app.reports.words import answer_words, finding_field_words
-from app.web import words
 from app.web.asking import EXTENSION, parts
+from app.words import screens as words
+from app.words.names import answer_words, finding_field_words
 
 
 def moment(at: datetime) -> str:

@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable
 from datetime import datetime
 
-from app.workflow.site import Site
+from app.site.installation import Site
 from app.workflow.sweeping import sweep_once
 
 EVERY_SECONDS = 1

@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from app.keys import code_digest, hash_secret, make_code
 from app.people import Person, Role
 from app.records import events
+from app.site.installation import Site
 from app.storage import ConstraintBroken
 from app.workflow.key_ceremony import issue_code, retire_key_of
 from app.workflow.refusals import Incomplete
-from app.workflow.site import Site
 
 CODE_LIFE = timedelta(days=3)
 

@@ -4,12 +4,12 @@ from datetime import datetime
 
 from app.keys import SecretFault, WrongSecret, hash_secret, reseal, secret_fault
 from app.records import events
+from app.site.installation import Site
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.key_ceremony import note_closed_key
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import KeyDoesNotOpen, TooManyTries, WrongCredential
 from app.workflow.signing_in import SecretSet
-from app.workflow.site import Site
 
 
 def change_secret(

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from app.base import Act
 from app.records.state import CheckState, Phase
+from app.site.installation import Site
 from app.workflow.credentials import Known, acting_as, verify_credential
 from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
-from app.workflow.site import Site
 
 # From agreed on both may work on one screen.
 TOGETHER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED})

@@ -8,9 +8,9 @@ from app.keys import verify_secret
 from app.people import Person
 from app.records import events
 from app.records.kept import Throttle
+from app.site.installation import Site
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
-from app.workflow.site import Site
 
 # A mistyped secret costs nothing; from the fourth failure on the account waits, longer each time.
 FREE_TRIES = 3

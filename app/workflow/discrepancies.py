@@ -10,10 +10,11 @@ from app.records.followup import Found, sources_of
 from app.records.settled import Settled, later_round, settle
 from app.records.state import CheckState, Round
 from app.records.visibility import Sight, Viewer, sight
+from app.site.installation import Site
+from app.site.loading import load_check
 from app.storage import EndedCheck, Reader
-from app.workflow.loading import load_check, viewer_of
+from app.workflow.loading import viewer_of
 from app.workflow.refusals import NotAllowed
-from app.workflow.site import Site
 
 PAGE = 25
 # A page of a rare finding ends here, and says where the next begins.

@@ -13,9 +13,9 @@ from app.people import Person
 from app.records import events
 from app.records.kept_keys import KeptKey, KeyConfirmation
 from app.records.key_statements import confirmation_statement
+from app.site.installation import Site
 from app.storage import Transaction
 from app.workflow.key_ceremony import holder_of, keep_confirmation, register_key
-from app.workflow.site import Site
 
 ISSUER = "demonstration"
 

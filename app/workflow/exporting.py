@@ -9,10 +9,10 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.reports.export import csv_lines, json_lines
+from app.site.installation import Site
+from app.site.loading import rules_in_force
 from app.workflow.loading import viewer_of
-from app.workflow.published import rules_in_force
 from app.workflow.refusals import NotAllowed
-from app.workflow.site import Site
 
 FORMATS = ("csv", "jsonl")
 

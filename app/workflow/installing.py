@@ -14,11 +14,11 @@ from app.records.canonical import canonical, digest
 from app.records.case import build_case
 from app.records.kept import SiteData, Unit
 from app.records.policy import SitePolicy, policy_from
+from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
 from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_faults, plan_from
+from app.site.installation import Site
 from app.storage import Transaction
-from app.workflow.published import LIBRARY, PACKS, POLICY, STEPS
-from app.workflow.site import Site
 
 FILES = {
     POLICY: "policy.json",

@@ -7,6 +7,7 @@ import json
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.auditing.checkpointing import HistoryChanged, NoSuchEntry, place_of
 from app.keys import SiteKeys
 from app.keys.seal_signing import sign_for_seal
 from app.records import events
@@ -15,9 +16,8 @@ from app.records.checkpoint import Place
 from app.records.kept import FIRST, FrozenRecord, KeptPdf, KeptSignature
 from app.reports.attachments import LogProof, SignerKey
 from app.reports.record import RecordSignature, render_record
+from app.site.installation import KeysUnusable, Site, usable_site_keys
 from app.storage import ConstraintBroken, Reader
-from app.workflow.checkpointing import HistoryChanged, NoSuchEntry, place_of
-from app.workflow.site import KeysUnusable, Site, usable_site_keys
 
 _BOTH = 2
 

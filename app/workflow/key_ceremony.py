@@ -31,12 +31,13 @@ from app.records.key_statements import (
     is_about,
     key_facts,
 )
+from app.site.codes import CODE, is_own_code
+from app.site.installation import Site
 from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.credentials import Known, acting_as, verify_credential
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
-from app.workflow.site import Site
 
-_KEY, _CODE, _CONFIRMATION = "personal key", "one-time code", "key confirmation"
+_KEY, _CONFIRMATION = "personal key", "key confirmation"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,11 +97,6 @@ def find_issuer(reader: Reader, site: Site, person: Person) -> str | None:
     if given is None or given.person != person.id:
         return None
     return given.issuer if is_own_code(site, given) else None
-
-
-def is_own_code(site: Site, code: IssuedCode) -> bool:
-    """Whether this installation gave this code, to this person, from this issuer."""
-    return is_attested(site.key, _CODE, code_facts(code), code.attestation)
 
 
 def register_key(
@@ -279,7 +275,7 @@ def note_closed_key(site: Site, now: datetime, person: Person) -> KeyDoesNotOpen
 
 
 def _attested_code(site: Site, code: IssuedCode) -> IssuedCode:
-    return replace(code, attestation=attest(site.key, _CODE, code_facts(code)))
+    return replace(code, attestation=attest(site.key, CODE, code_facts(code)))
 
 
 def _attested_key(site: Site, key: KeptKey) -> KeptKey:

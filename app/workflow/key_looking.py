@@ -5,10 +5,10 @@ from datetime import datetime, timedelta
 
 from app.people import Person
 from app.records.kept_keys import KeptKey
+from app.site.installation import Site
 from app.storage import Reader
 from app.workflow.key_ceremony import is_own_key, usable_key
 from app.workflow.refusals import KeyNotConfirmed, NotFound
-from app.workflow.site import Site
 
 # How long a reset stands on the page of one's key.
 SHOWN = timedelta(days=90)

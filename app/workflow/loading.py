@@ -1,88 +1,16 @@
-"""Load a check as its state: the rows of one check, folded."""
+"""A check for whoever acts on it: one of its two, in a phase that allows the act; and people as viewers."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from app.base import Act, Actor
 from app.people import Permission, Role, may
-from app.records.fold import Results, fold
-from app.records.followup import Found
-from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
 from app.records.life import Action, may_be_done
-from app.records.policy import SitePolicy
 from app.records.state import BLIND, CheckState
-from app.records.steps import WITH_CARRIER, Plan
 from app.records.visibility import Viewer
+from app.site.loading import Loaded, load_check, lock_and_load
 from app.storage import Reader, Transaction
-from app.workflow.published import LIBRARY, PACKS, Rules, rules_in_force
 from app.workflow.refusals import NotFound, NotNow, NotYours
-
-
-@dataclass(frozen=True, kw_only=True)
-class Loaded:
-    """A check's state and the published rules that were in force when it was opened."""
-
-    state: CheckState
-    rules: Rules
-    comparisons: tuple[KeptComparison, ...]
-
-    @property
-    def policy(self) -> SitePolicy:
-        """The site's policy."""
-        return self.rules.policy
-
-    @property
-    def library(self) -> Mapping[str, Any]:
-        """The drug library."""
-        return self.rules.content(LIBRARY)
-
-    @property
-    def packs(self) -> Mapping[str, Any]:
-        """The packs of the site."""
-        return self.rules.content(PACKS)
-
-    def compared(self, number: int) -> Mapping[str, Any] | None:
-        """The result kept for one compared round of the sources."""
-        kept = self._comparison(number)
-        return None if kept is None else kept.told
-
-    @property
-    def latest_result(self) -> Mapping[str, Any] | None:
-        """The result of the current round, once it has been compared."""
-        current = self.state.current
-        return self.compared(current.number) if current else None
-
-    @property
-    def last_compared(self) -> int | None:
-        """The number of the last round that was compared."""
-        compared = [each.number for each in self.state.rounds if each.compared_at is not None]
-        return compared[-1] if compared else None
-
-    def case_of(self, number: int) -> Mapping[str, Any] | None:
-        """The opened case kept for one compared round of the sources."""
-        kept = self._comparison(number)
-        return None if kept is None else kept.opened
-
-    def _comparison(self, number: int) -> KeptComparison | None:
-        of_sources = (each for each in self.comparisons if each.subject == SOURCES)
-        return next((each for each in of_sources if each.round == number), None)
-
-
-def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
-    """The check's state at `now`, or None when there is no such check."""
-    check = reader.find_check(check_id)
-    return load_check(reader, check, now) if check else None
-
-
-def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | None:
-    """The same, holding the check's row to the end of the act: others who act on it meanwhile wait."""
-    try:
-        check = tx.lock_check(check_id)
-    except LookupError:
-        return None
-    return load_check(tx, check, now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,44 +37,6 @@ def lock_own(tx: Transaction, act: Act, check_id: str, action: Action) -> Own | 
     if not may_be_done(action, loaded.state.phase):
         return NotNow(phase=loaded.state.phase)
     return Own(loaded=loaded, slot=slot)
-
-
-def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
-    """The state of a check whose row is at hand."""
-    comparisons = reader.comparisons(check.id)
-    rules = rules_in_force(reader, check.opened_at)
-    state = fold(
-        check,
-        reader.entries(check.id),
-        results_of(comparisons),
-        plan=_plan(rules, comparisons),
-        now=now,
-        clearance=rules.policy.clearance,
-    )
-    return Loaded(state=state, rules=rules, comparisons=comparisons)
-
-
-def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
-    """What the fold needs of the kept comparisons."""
-    findings, priming = {}, {}
-    for each in comparisons:
-        if each.subject == PRIMING:
-            priming[each.round] = bool(each.told["within"])
-        else:
-            findings[each.round] = tuple(Found(**found) for found in each.told["findings"])
-    return Results(findings=findings, priming=priming)
-
-
-def _plan(rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan:
-    """The plan that the latest comparison settled on; before that, the steps with a carrier stand in."""
-    named = [each.told["plan"] for each in comparisons if each.subject == SOURCES]
-    return rules.plan(named[-1] if named else WITH_CARRIER)
-
-
-def unit_name(reader: Reader, unit_id: str) -> str:
-    """A unit's name; its id where there is none."""
-    unit = reader.find_unit(unit_id)
-    return unit.name if unit else unit_id
 
 
 def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:

@@ -12,11 +12,12 @@ from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
 from app.records.life import Action, may_be_done
 from app.records.state import BLIND, ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
+from app.site.installation import Site
+from app.site.loading import Loaded, load, load_check, unit_name
 from app.storage import Reader
-from app.workflow.loading import Loaded, load, load_check, roles_of, unit_name, viewer_of
+from app.workflow.loading import roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
 from app.workflow.settling import may_end
-from app.workflow.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)

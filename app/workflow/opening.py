@@ -10,12 +10,12 @@ from app.records.course import Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED
+from app.site.installation import Site
+from app.site.loading import load, load_check, lock_and_load, rules_in_force
 from app.storage import ConstraintBroken, Reader, Transaction
-from app.workflow.loading import load, load_check, lock_and_load, roles_of
-from app.workflow.published import rules_in_force
+from app.workflow.loading import roles_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
-from app.workflow.site import Site
 
 SET_UP = "set-up"
 

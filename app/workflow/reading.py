@@ -8,17 +8,19 @@ from app.records import events
 from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND, SOURCES, TYPING, Draft, KeptReading
 from app.records.life import Action
-from app.records.reading import Answers, in_scope, latest
+from app.records.reading import Answers, in_scope
+from app.records.rules import Rules
 from app.records.sealed import draft_context, opened, reading_content, reading_context
 from app.records.sources import Source
 from app.records.state import CheckState, Round
 from app.records.turn import Turn, turn
 from app.records.visibility import Sight, as_seen
+from app.site.installation import Site
+from app.site.loading import Loaded, load, lock_and_load, unit_name
+from app.site.readings import own_latest
 from app.storage import Reader, Transaction
-from app.workflow.loading import Loaded, Own, load, lock_and_load, lock_own, unit_name
-from app.workflow.published import Rules
+from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours
-from app.workflow.site import Site
 
 
 @dataclass(frozen=True)
@@ -139,26 +141,6 @@ def _opened(site: Site, draft: Draft | None) -> Answers:
         return {}
     context = draft_context(draft.check, draft.subject, draft.round, draft.person)
     return opened(open_envelope(site.key, context, draft.envelope)).answers
-
-
-def own_latest(site: Site, reader: Reader, state: CheckState, slot: int) -> Answers:
-    """One clinician's latest value of every field, from the rounds that were compared."""
-    scopes = {each.number: each.scope for each in state.rounds if each.compared_at is not None}
-    if not scopes:
-        return {}
-    kept = [
-        each
-        for each in reader.readings(state.check.id)
-        if each.subject == SOURCES and each.slot == slot and each.round in scopes
-    ]
-    ordered = sorted(kept, key=lambda each: each.round)
-    return latest((scopes[each.round], open_reading(site, each)) for each in ordered)
-
-
-def open_reading(site: Site, kept: KeptReading) -> Answers:
-    """The answers of a handed-in reading; only the comparison, and its own author's page, may ask."""
-    context = reading_context(kept.check, kept.subject, kept.round, kept.person)
-    return opened(open_envelope(site.key, context, kept.envelope)).answers
 
 
 def save_draft(

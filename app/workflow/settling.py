@@ -14,11 +14,12 @@ from app.records.reading import Scope
 from app.records.sources import Source
 from app.records.state import CheckState
 from app.records.visibility import Sight, sight
+from app.site.installation import Site
+from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
-from app.workflow.loading import Own, lock_and_load, lock_own, roles_of, viewer_of
+from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
-from app.workflow.site import Site
 
 ABANDON_REASONS = (
     "order-withdrawn",

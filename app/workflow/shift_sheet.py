@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from app.base import Act
 from app.records.checkpoint import Checkpoint
+from app.site.installation import Site
 from app.workflow.looking import UnitList, unit_list
-from app.workflow.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)

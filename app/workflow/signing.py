@@ -11,9 +11,10 @@ from app.records.canonical import digest as digest_of
 from app.records.kept import FIRST, SECOND, KeptSignature
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
+from app.site.installation import Site
+from app.site.loading import load, lock_and_load
 from app.workflow.credentials import Known, acting_as, verify_credential
 from app.workflow.key_ceremony import note_closed_key, usable_key
-from app.workflow.loading import load, lock_and_load
 from app.workflow.refusals import (
     KeyDoesNotOpen,
     KeyNotConfirmed,
@@ -23,7 +24,6 @@ from app.workflow.refusals import (
     TooManyTries,
     WrongCredential,
 )
-from app.workflow.site import Site
 
 MEANING = (
     "I read order, label, device and patient myself, without the other's reading; "

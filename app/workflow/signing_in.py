@@ -17,11 +17,11 @@ from app.keys import (
 from app.people import Person
 from app.records import events
 from app.records.kept import Session
+from app.site.installation import Site
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
-from app.workflow.site import Site
 
 ABSOLUTE_LIFE = timedelta(hours=12)
 # Looking for a session on every request would otherwise write on every request.

@@ -7,10 +7,10 @@ from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
+from app.site.installation import Site
 from app.storage import Transaction
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
-from app.workflow.site import Site
 
 STOP_REASONS = (
     "sedation-or-breathing",

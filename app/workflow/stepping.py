@@ -1,9 +1,9 @@
 """The safety steps: the first does and tells, the second verifies each group before the next begins."""
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 from app.base import Act
+from app.judging.priming import checked_value, within_tolerance
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
 from app.records.canonical import canonical
@@ -11,12 +11,14 @@ from app.records.kept import FIRST, PRIMING, SECOND, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
+from app.site.installation import Site
+from app.site.loading import Loaded
+from app.site.readings import open_reading
 from app.storage import Transaction
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.loading import Loaded, Own, lock_own
-from app.workflow.reading import lock_reading, open_reading
+from app.workflow.loading import Own, lock_own
+from app.workflow.reading import lock_reading
 from app.workflow.refusals import NotFound, NotNow, NotYours
-from app.workflow.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,9 +192,10 @@ def _is_below(loaded: Loaded, observed: Observed) -> bool:
     rule = loaded.policy.baseline
     return (
         observed.sedation not in rule.may_start_at
-        or _checked(observed.respiratory_rate, Dimension.FREQUENCY)
-        < _checked(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
-        or _checked(observed.spo2, Dimension.PERCENT) < _checked(rule.lowest_spo2, Dimension.PERCENT)
+        or checked_value(observed.respiratory_rate, Dimension.FREQUENCY)
+        < checked_value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
+        or checked_value(observed.spo2, Dimension.PERCENT)
+        < checked_value(rule.lowest_spo2, Dimension.PERCENT)
     )
 
 
@@ -238,16 +241,3 @@ def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> N
         check=state.check.id,
         infusion=state.check.infusion,
     )
-
-
-def within_tolerance(first: str, second: str, tolerance: str) -> bool:
-    """Whether two volumes lie no further apart than the site's tolerance, exactly."""
-    one, other, apart = (_checked(text, Dimension.VOLUME) for text in (first, second, tolerance))
-    return abs(one - other) <= apart
-
-
-def _checked(text: str, dimension: Dimension) -> Fraction:
-    """The value of a quantity that was checked before: when it was written, or when it was published."""
-    read = parse_quantity(text, dimension, zero_allowed=True)
-    assert isinstance(read, Quantity)  # noqa: S101
-    return read.value

@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeVar
 
-from app.workflow.access_digest import digest_accesses
-from app.workflow.checkpointing import HistoryChanged
+from app.auditing.access_digest import digest_accesses
+from app.auditing.checkpointing import HistoryChanged
+from app.auditing.keeping_checkpoints import keep_checkpoints
+from app.site.installation import KeysUnusable, Site
 from app.workflow.comparing import compare_round
 from app.workflow.issuing import Issued, issue_record
-from app.workflow.keeping_checkpoints import keep_checkpoints
-from app.workflow.site import KeysUnusable, Site
 
 LEASE = "sweeper"
 LEASE_TIME = timedelta(seconds=30)

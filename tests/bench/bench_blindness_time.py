@@ -25,8 +25,8 @@ from werkzeug.test import TestResponse
 
 from app.records.reading import Answers
 from app.records.sources import Source
+from app.site.installation import Site
 from app.storage import migrate, open_store
-from app.workflow.site import Site
 from tests.factories.answers import answers
 from tests.factories.site_keys import site_keys
 from tests.support.browser import ORIGIN

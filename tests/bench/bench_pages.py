@@ -25,8 +25,8 @@ from typing import Any
 from flask import Flask
 from flask.testing import FlaskClient
 
+from app.site.installation import Site
 from app.storage import migrate, open_store
-from app.workflow.site import Site
 from tests.factories.site_keys import site_keys
 from tests.support.checking import FIRST_NURSE
 from tests.support.walking import NamingClient, statements, walk_set_up

@@ -24,11 +24,11 @@ from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from cryptography.hazmat.primitives.hashes import SHA256
 from joserfc.util import urlsafe_b64decode, urlsafe_b64encode
 
+from app.auditing.verifying_here import verify_here
+from app.auditing.verifying_store import Wanted, verify_store
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Progress
 from app.storage import migrate
-from app.workflow.verifying_here import verify_here
-from app.workflow.verifying_store import Wanted, verify_store
 from tests.bench.many_records import Copier
 from tests.factories.ward import Ward, open_ward
 

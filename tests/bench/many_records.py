@@ -12,6 +12,7 @@ from typing import Any
 
 import pikepdf
 
+from app.auditing.recomputing import Stored, load_stored, logged_keys
 from app.base import Act, Actor
 from app.keys import RecordHeader, open_envelope, seal
 from app.keys.personal import _opened
@@ -24,10 +25,9 @@ from app.records.sealed import reading_context
 from app.records.state import Phase
 from app.reports.attachments import PROOF, RECORD, SIGNATURES, LogProof, proof_content
 from app.reports.seal import Sealer, seal_pdf
+from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage import Transaction
 from app.workflow.issuing import Issued, _proof, _signed_record, issue_record
-from app.workflow.recomputing import Stored, load_stored, logged_keys
-from app.workflow.site import KeysUnusable, usable_site_keys
 from tests.factories.enrolled import key_of
 from tests.factories.ward import EVERYBODY, Ward
 

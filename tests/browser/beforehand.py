@@ -13,8 +13,8 @@ from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, PRIMED_VOLUME
+from app.site.loading import load
 from app.workflow import comparing, opening, reading, signing, stepping
-from app.workflow.loading import load
 from tests.browser.ward import Scene
 
 

@@ -9,10 +9,10 @@ from playwright.sync_api import Locator, Page, expect
 from app.cli.demo_site import Demonstrator
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Field, Form, Source
-from app.reports.words import answer_words
 from app.web.forms.reading import units_for
-from app.web.words import field_words, none_words, source_words
-from app.web.words_checking import put_right_words
+from app.words.checking import put_right_words
+from app.words.names import answer_words
+from app.words.screens import field_words, none_words, source_words
 from tests.browser.devices import Device
 from tests.support.world import typed
 

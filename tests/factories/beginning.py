@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Self
 
 from app.base import Actor
-from app.workflow.site import Site
+from app.site.installation import Site
 from tests.support.copies import keep_copy, put_copy
 
 

@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 
 from app.comparison.findings import SEVERITIES
+from app.judging.plain import finding_key
 from app.records.followup import Found
-from app.records.plain import finding_key
 
 
 def a_finding(

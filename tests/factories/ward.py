@@ -15,6 +15,8 @@ from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, PRIMED_VOLUME
+from app.site.installation import Site
+from app.site.loading import Loaded, load
 from app.storage import open_store
 from app.workflow import (
     comparing,
@@ -27,8 +29,6 @@ from app.workflow import (
 )
 from app.workflow.enrolling import Newcomer, enrol
 from app.workflow.installing import install_seed
-from app.workflow.loading import Loaded, load
-from app.workflow.site import Site
 from tests.factories.answers import answers, changed
 from tests.factories.beginning import Beginning
 from tests.factories.enrolled import QUICK, newcomer

@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from app.auditing.checkpointing import HistoryChanged, make_checkpoint
 from app.keys import load_site_keys
 from app.people import Role
 from app.records.checkpoint import Checkpoint
 from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
-from app.workflow.checkpointing import HistoryChanged, make_checkpoint
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger

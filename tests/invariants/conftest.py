@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from app.auditing import verifying_store
 from app.storage import open_store
-from app.workflow import verifying_store
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.ward import Ward, open_ward
 from tests.factories.whole_life import fill_every_table

@@ -21,9 +21,9 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from app.auditing.invariants import check_invariants
 from app.records.life import FOLLOWS, Action, may_be_done
 from app.records.state import ENDED, Phase
-from app.workflow.invariants import check_invariants
 from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, Somebody, Ward, open_ward
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
 

@@ -9,9 +9,9 @@ from datetime import timedelta
 import pytest
 from click.testing import CliRunner
 
+from app.auditing.invariants import Invariant, check_invariants
 from app.cli.invariants import invariants
 from app.records.state import Phase
-from app.workflow.invariants import Invariant, check_invariants
 from tests.factories.ward import Ward
 from tests.factories.whole_life import whole_life
 
@@ -183,7 +183,7 @@ def test_the_command_says_so_and_its_status_too(
     ward: Ward, sqlite_url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from app.cli import invariants as module
-    from app.workflow.site import Site
+    from app.site.installation import Site
 
     class Kept:
         """A store that the command may not close: the test still needs it."""

@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
+from app.auditing import verifying_store
+from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_store import Wanted, verify_store
 from app.keys import create_site_keys, load_site_keys, public_file
 from app.records.canonical import digest
 from app.records.state import Phase
 from app.records.store_verification import Failing, Noted, Progress
 from app.records.verification import NotReadable, Question, Verification
-from app.workflow import verifying_store
-from app.workflow.verifying import PublicMaterial, verify_file
-from app.workflow.verifying_store import Wanted, verify_store
 from tests.factories.site_keys import MADE_AT
 from tests.factories.ward import open_ward
 from tests.factories.whole_life import move_clock_back, signed_now

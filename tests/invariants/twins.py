@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_store import Wanted, verify_store
 from app.records.store_verification import Failing, Step
 from app.records.verification import NotReadable, Verification
 from app.storage import Store, tables
-from app.workflow.verifying import PublicMaterial, verify_file
-from app.workflow.verifying_store import Wanted, verify_store
 from tests.factories.ward import Ward
 from tests.factories.whole_life import Kept
 

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from app.comparison.chart import CHART_RULES, ChartRule
 from app.comparison.fields import FIELDS as COMPARED
 from app.comparison.findings import SEVERITIES
 from app.comparison.reasons import reasons_for
+from app.judging.chart import CHART_RULES, ChartRule
 from app.records.followup import (
     AFTER,
     Follow,

@@ -16,9 +16,9 @@ import pytest
 
 from app.config import root
 from app.records.settled import findings_of
-from app.reports import words
 from app.reports.readings import Line
 from app.reports.record import Paper, RecordSignature, render_record
+from app.words import names as words
 from app.workflow.signing import MEANING
 from tests.reports import told
 

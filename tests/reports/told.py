@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.config import root
+from app.judging.rounds import all_findings, evaluated, patient_of
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.case import build_case, entry
@@ -16,7 +17,6 @@ from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
 from app.records.steps import plan_name
 from app.reports.record import RecordSignature
-from app.workflow.comparing import all_findings, evaluated, patient_of
 from app.workflow.signing import MEANING
 from tests.factories.answers import answers, changed
 from tests.factories.story import NADIA, RUTH, TOMAS, Story, the_plan

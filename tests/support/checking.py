@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from app.base import Act
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
+from app.site.loading import load
 from app.workflow import reading
 from app.workflow.comparing import compare_round
-from app.workflow.loading import load
 from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page

@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
-PURE_PACKAGES = ("base", "quantities", "dosing", "comparison", "people", "records", "review")
+PURE_PACKAGES = (
+    "base", "quantities", "dosing", "comparison", "judging", "words", "people", "records", "review",
+)  # fmt: skip
 DATABASE_FIXTURES = frozenset({"database_url", "empty_database_url", "sqlite_url", "postgresql_url"})
 
 TESTS = Path(__file__).parents[1]

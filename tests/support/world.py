@@ -17,11 +17,11 @@ from app.keys import ApplicationKey
 from app.people import Person
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Form, Source
+from app.site.installation import Site
 from app.storage import Store
 from app.web import Parts
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
-from app.workflow.site import Site
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
 from tests.support.applications import application

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from app.site.installation import Site
 from app.storage import open_store
-from app.workflow.site import Site
 from tests.factories.site_keys import site_keys
 from tests.support.stages import Stages
 from tests.support.world import KEY, World, furnish, make_world

@@ -2,9 +2,9 @@ from datetime import timedelta
 
 import pytest
 
-from app.reports.words import loud_times, quiet_times
 from app.web.forms.discrepancies import find_place, read_day, write_place
-from app.web.words_checking import CODES, spell
+from app.words.checking import CODES, spell
+from app.words.names import loud_times, quiet_times
 from app.workflow import discrepancies
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of

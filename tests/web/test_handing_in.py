@@ -5,9 +5,9 @@ from datetime import datetime
 import pytest
 
 from app.records.state import Phase
+from app.site.installation import Site
+from app.site.loading import load
 from app.web.views import reading
-from app.workflow.loading import load
-from app.workflow.site import Site
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page

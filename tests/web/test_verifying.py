@@ -125,8 +125,8 @@ def test_it_is_reached_from_the_first_page(world: World) -> None:
 
 
 def test_without_the_site_s_keys_nothing_is_judged(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    from app.workflow import verifying_here
-    from app.workflow.site import KeysUnusable
+    from app.auditing import verifying_here
+    from app.site.installation import KeysUnusable
 
     monkeypatch.setattr(verifying_here, "usable_site_keys", lambda *_: KeysUnusable(says="there is no key"))
     page = given(world.at("q.lindqvist"), b"%PDF-1.7")

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import pytest
 
+from app.judging.plain import finding_key, salted
+from app.judging.rounds import chart_of, evaluated, patient_of
 from app.records.followup import Found
 from app.records.kept import FIRST
-from app.records.plain import finding_key, salted
 from app.records.state import Phase
 from app.workflow import comparing
-from app.workflow.comparing import chart_of, evaluated, patient_of
 from tests.factories.answers import answers
 from tests.factories.ward import CAUTIONED, NADIA, Ward
 

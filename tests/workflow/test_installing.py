@@ -9,10 +9,10 @@ import pytest
 
 from app.config import root
 from app.keys import ApplicationKey
+from app.site.installation import Site
+from app.site.loading import rules_in_force
 from app.storage import open_store
 from app.workflow.installing import FILES, RulesWrongError, install_seed
-from app.workflow.published import rules_in_force
-from app.workflow.site import Site
 from tests.factories.ward import BEGAN
 
 SEED = root() / "seed_data"

@@ -11,6 +11,8 @@ from typing import NoReturn
 import pytest
 from sqlalchemy import text
 
+from app.auditing.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint
+from app.auditing.verifying import PublicMaterial, read_material, verify_file
 from app.keys import SiteKeys, is_signed_by, list_site_keys, public_file
 from app.keys.site_keys import KEY_LIFE
 from app.records.canonical import digest
@@ -22,13 +24,11 @@ from app.records.verification import Verification
 from app.reports import seal
 from app.reports.attachments import PROOF, RECORD, SIGNATURES, NoAttachments, read_attachments, read_proof
 from app.reports.seal import SealHolds, check_seal
+from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage.transaction import Transaction
 from app.workflow import issuing
-from app.workflow.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint
 from app.workflow.issuing import LeftAlone, issue_record
-from app.workflow.site import KeysUnusable, usable_site_keys
 from app.workflow.sweeping import Swept, sweep_once
-from app.workflow.verifying import PublicMaterial, read_material, verify_file
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.site_keys import MADE_AT, site_keys
 from tests.factories.ward import Ward, open_ward

@@ -4,6 +4,7 @@ import pytest
 
 from app.records.kept import SOURCES
 from app.records.state import Phase
+from app.site.readings import open_reading
 from app.workflow import opening, reading, settling, signing, starting, stepping
 from app.workflow.comparing import compare_round
 from app.workflow.sweeping import sweep_once
@@ -94,7 +95,7 @@ def test_a_draft_saved_while_it_is_handed_in_is_in_it_or_refused(ward: Ward) -> 
     assert kept is not None
 
     wanted = "off" if isinstance(saved, reading.Saved) else "on"
-    assert reading.open_reading(ward.site, kept)["monitor"]["capnography"] == wanted
+    assert open_reading(ward.site, kept)["monitor"]["capnography"] == wanted
 
 
 def test_two_who_sign_at_the_same_instant_clear_once(ward: Ward) -> None:

@@ -9,6 +9,7 @@ from app.records.kept import PRIMING, SOURCES
 from app.records.sealed import draft_context, reading_context
 from app.records.sources import Source
 from app.records.state import Phase
+from app.site.readings import open_reading
 from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -172,7 +173,7 @@ def test_a_reading_opens_only_as_this_reading(one_ward: Ward) -> None:
     assert kept is not None
     key = one_ward.site.key
 
-    assert reading.open_reading(one_ward.site, kept) == answers()
+    assert open_reading(one_ward.site, kept) == answers()
     for context in (
         draft_context(one_ward.check, SOURCES, 1, NADIA.id),
         reading_context(one_ward.check, SOURCES, 2, NADIA.id),

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from app.judging.priming import within_tolerance
 from app.records.kept import PRIMING
 from app.records.state import Phase
 from app.workflow import stepping
@@ -357,7 +358,7 @@ def test_the_volume_is_not_asked_after_its_group(one_ward: Ward) -> None:
     ],
 )
 def test_the_tolerance_is_exact(first: str, second: str, within: bool) -> None:  # noqa: FBT001  # expected
-    assert stepping.within_tolerance(first, second, "0.3 mL") is within
+    assert within_tolerance(first, second, "0.3 mL") is within
 
 
 # ---------------------------------------------------------------------------------------------------------

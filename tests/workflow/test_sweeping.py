@@ -8,10 +8,10 @@ from app.records.canonical import digest
 from app.records.kept import KeptReading
 from app.records.reading import Answers
 from app.records.state import Phase
+from app.site.installation import Site
+from app.site.readings import open_reading
 from app.workflow import issuing, sweeping
 from app.workflow.issuing import LeftAlone, issue_record
-from app.workflow.reading import open_reading
-from app.workflow.site import Site
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.quick_pdf import quick_pdf_of, without_rendering
 from tests.factories.together import together

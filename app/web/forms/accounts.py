@@ -5,7 +5,7 @@ from wtforms.validators import DataRequired, Length
 
 from app.people import Role
 from app.web.forms.checking import LONGEST, TextForm, offered
-from app.web.words import ROLES
+from app.words.screens import ROLES
 
 _SHORT = Length(max=LONGEST, message=f"Write at most {LONGEST} characters.")
 

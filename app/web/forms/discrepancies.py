@@ -5,9 +5,9 @@ from zoneinfo import ZoneInfo
 
 from wtforms import SelectField, StringField
 
-from app.reports.words import SEVERITIES
 from app.web.forms.checking import TextForm
-from app.web.words_checking import CODES
+from app.words.checking import CODES
+from app.words.names import SEVERITIES
 
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 _SEPARATOR = "~"

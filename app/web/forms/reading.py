@@ -11,9 +11,9 @@ from werkzeug.datastructures import MultiDict
 from app.quantities import Dimension, Fault, Range, parse_quantity
 from app.quantities.scanned import read_scan
 from app.records.sources import NONE, Field, Form, Source
-from app.reports.words import answer_words
 from app.web.forms.checking import LONGEST, Wrong
-from app.web.words import field_words
+from app.words.names import answer_words
+from app.words.screens import field_words
 
 # The few units that the trade uses for each measure; one alone needs no choice.
 UNITS: dict[str, tuple[str, ...]] = {

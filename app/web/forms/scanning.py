@@ -14,7 +14,7 @@ from app.quantities.scanned import SEPARATOR, SHOWN_SEPARATOR, Filled, read_scan
 from app.records.sources import Field, Source
 from app.web.forms.checking import LONGEST, Wrong
 from app.web.forms.reading import Offered, ReadForm, read_form
-from app.web.words import field_words
+from app.words.screens import field_words
 
 SCAN = "scan"
 

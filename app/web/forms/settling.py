@@ -3,10 +3,10 @@
 from wtforms import RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length
 
-from app.reports.words import WHYS
 from app.web.forms.checking import LONGEST, TextForm
 from app.web.forms.confirming import LONGEST_NOTE
-from app.web.words_checking import ABANDON_REASONS, OUTCOMES
+from app.words.checking import ABANDON_REASONS, OUTCOMES
+from app.words.names import WHYS
 from app.workflow import settling
 
 _CHOOSE = "Choose one of the answers."

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.people import Person
-from app.web.words import ROLES
+from app.words.screens import ROLES
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from app.records.kept import FIRST, SECOND
 from app.records.visibility import visible_to_others
-from app.reports.words import round_words
 from app.web.models.lists import place
-from app.web.words import kind_words, part_words
+from app.words.names import round_words
+from app.words.screens import kind_words, part_words
 from app.workflow.looking import Seen
 
 

@@ -13,14 +13,14 @@ from app.records.life import Action, may_be_done
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.reports.chart import For, charts_of
+from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, head_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings, rows_of
 from app.web.models.spine import Spine, spine_for
-from app.web.words import STOP_REASONS, field_words, part_words, source_words
-from app.web.words_checking import abandon_words, outcome_words, put_right_words, why_words
-from app.workflow.loading import Loaded
+from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
+from app.words.screens import STOP_REASONS, field_words, part_words, source_words
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
 

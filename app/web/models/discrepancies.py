@@ -4,12 +4,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.reports.words import finding_field_words, loud_times, quiet_times, round_words
 from app.web.forms.discrepancies import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
-from app.web.words import kind_words, severity_words, source_words, unbroken
-from app.web.words_checking import code_words, settled_words, slip_words, spell
+from app.words.checking import code_words, settled_words, slip_words, spell
+from app.words.names import finding_field_words, loud_times, quiet_times, round_words
+from app.words.screens import kind_words, severity_words, source_words, unbroken
 from app.workflow.discrepancies import Discrepancy, DiscrepancyPage
 from app.workflow.looking import Listed
 

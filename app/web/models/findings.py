@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from app.records.followup import WHATEVER_THE_DOSE, Follow, Found
 from app.records.state import CheckState
-from app.reports.words import finding_field_words, loud_times, quiet_times
 from app.web.models.readings import Line, Row
-from app.web.words import part_words, severity_words, unbroken
-from app.web.words_checking import code_words
+from app.words.checking import code_words
+from app.words.names import finding_field_words, loud_times, quiet_times
+from app.words.screens import part_words, severity_words, unbroken
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
 _BY = {"A": part_words(1), "B": part_words(2)}

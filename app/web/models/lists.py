@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.people import Permission, Person, may
-from app.web.words import kind_words
+from app.words.screens import kind_words
 from app.workflow.looking import Listed, UnitList
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from app.records.course import Course
 from app.records.state import Phase
 from app.web.models.lists import place
-from app.web.words import kind_words
+from app.words.screens import kind_words
 from app.workflow.looking import Place, Seen
 
 _GROUP = 3

@@ -7,12 +7,12 @@ from app.quantities import set_off
 from app.records.kept import KeptCheck
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
-from app.reports.words import answer_words, round_words
 from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
 from app.web.models.lists import place
-from app.web.words import field_words, kind_words, none_words, part_words, source_words
-from app.web.words_reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
+from app.words.names import answer_words, round_words
+from app.words.reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
+from app.words.screens import field_words, kind_words, none_words, part_words, source_words
 from app.workflow.reading import Desk
 
 

@@ -10,9 +10,9 @@ from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
 from app.records.reading import Answers, used
 from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Form, Source, field_of
-from app.reports.words import answer_words
 from app.web.models.spine import Number, find_number
-from app.web.words import field_words, none_words, source_words
+from app.words.names import answer_words
+from app.words.screens import field_words, none_words, source_words
 
 A, B = "A", "B"
 _PARTS = {A: "first nurse", B: "second nurse"}

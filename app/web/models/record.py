@@ -9,15 +9,15 @@ from typing import Any
 from app.comparison.reasons import reasons_for
 from app.records.followup import Found, worst_first
 from app.records.sources import FIELDS
-from app.reports.words import round_words
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import Spine, spine_for
-from app.web.words import field_words, part_words, source_words
-from app.web.words_checking import code_words, outcome_words, put_right_words, why_words
+from app.words.checking import code_words, outcome_words, put_right_words, why_words
+from app.words.names import round_words
+from app.words.screens import field_words, part_words, source_words
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.records.checkpoint import as_text
 from app.web.models.lists import place
-from app.web.words import kind_words
+from app.words.screens import kind_words
 from app.workflow.shift_sheet import ShiftSheet
 
 

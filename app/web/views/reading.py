@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.base import Act
 from app.people import Permission
 from app.records.reading import fields_in, sources_in
+from app.records.rules import PACKS
 from app.records.sources import Source
 from app.records.state import BLIND
 from app.web import asking
@@ -30,7 +31,6 @@ from app.web.views.signing_in import without_session
 from app.workflow import reading, signing_in
 from app.workflow.comparing import compare_round
 from app.workflow.looking import find_place
-from app.workflow.published import PACKS
 from app.workflow.reading import AlreadyHandedIn, Desk, Refusal, SignInAnew
 from app.workflow.refusals import NotFound, NotNow, NotYours
 

@@ -3,12 +3,12 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
+from app.auditing.verifying_here import verify_here
 from app.people import Permission
 from app.records.verification import NotReadable
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.workflow.verifying_here import verify_here
 
 views = Blueprint("verifying", __name__)
 

@@ -8,14 +8,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.comparison import Result
+from app.judging.priming import within_tolerance
+from app.judging.rounds import all_findings, evaluated, patient_of, verdict_of
 from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
 from app.records.verification import Answer, Question
 from app.reports.record import Paper, RecordSignature, render_record
 from app.reports.record_file import RecordFile
-from app.workflow.comparing import all_findings, evaluated, patient_of, verdict_of
-from app.workflow.stepping import within_tolerance
 
 _LETTERS = ("A", "B")
 # What another engine may say in other words.

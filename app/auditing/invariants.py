@@ -11,13 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from app.records import events
-from app.records.canonical import digest
-from app.records.kept import FIRST, SECOND, SOURCES, Entry
-from app.records.life import FOLLOWS
-from app.records.state import ENDED, CheckState, Phase
-from app.storage import Reader
-from app.workflow.recomputing import (
+from app.auditing.recomputing import (
     Stored,
     bytes_of_frozen,
     commitment_of,
@@ -27,7 +21,13 @@ from app.workflow.recomputing import (
     signed_as_stored,
     why_not_signable,
 )
-from app.workflow.site import Site
+from app.records import events
+from app.records.canonical import digest
+from app.records.kept import FIRST, SECOND, SOURCES, Entry
+from app.records.life import FOLLOWS
+from app.records.state import ENDED, CheckState, Phase
+from app.site.installation import Site
+from app.storage import Reader
 
 PAGE = 500
 

@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta
 from app.records.canonical import canonical
 from app.records.events import AccessesDigested
 from app.records.kept import Entry
+from app.site.installation import Site
 from app.storage import Reader
-from app.workflow.site import Site
 
 # A look is written down with the moment of its request, a little later: by then all of a day are there.
 SETTLES = timedelta(minutes=5)

@@ -13,6 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import partial
 
+from app.auditing.recomputing import Stored
+from app.auditing.verifying import PublicMaterial, in_log, issued, signatures_in
+from app.auditing.verifying_signatures import SignedBy
 from app.comparison import ENGINE_VERSION
 from app.keys import is_signed_for_seal
 from app.records.document import LETTERS
@@ -21,9 +24,6 @@ from app.reports.attachments import PROOF, RECORD, SIGNATURES
 from app.reports.record_file import RecordFile, record_of
 from app.reports.seal import certificates_in
 from app.reports.seal_as_written import attachments_of_sealed, is_sealed_as_written
-from app.workflow.recomputing import Stored
-from app.workflow.verifying import PublicMaterial, in_log, issued, signatures_in
-from app.workflow.verifying_signatures import SignedBy
 
 
 @dataclass

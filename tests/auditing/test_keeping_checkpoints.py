@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
+from app.auditing import keeping_checkpoints
 from app.records.checkpoint import Checkpoint
 from app.records.events import AccountChanged, RecordIssued
 from app.records.state import Phase
-from app.workflow import keeping_checkpoints
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.site_keys import site_keys

@@ -9,6 +9,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
+from app.auditing.invariants import Broken, broken_of_check, stored_of_check
+from app.auditing.recomputing import Stored, logged_keys
+from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_log import LogRead, begun_by
+from app.auditing.verifying_quickly import Recognised
+from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_site
 from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
@@ -16,14 +22,8 @@ from app.records.kept import KeptPdf
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Progress, Step
 from app.records.verification import NotReadable
+from app.site.installation import KeysUnusable, Site, usable_site_keys
 from app.storage import ReadAhead, Reader
-from app.workflow.invariants import Broken, broken_of_check, stored_of_check
-from app.workflow.recomputing import Stored, logged_keys
-from app.workflow.site import KeysUnusable, Site, usable_site_keys
-from app.workflow.verifying import PublicMaterial, verify_file
-from app.workflow.verifying_log import LogRead, begun_by
-from app.workflow.verifying_quickly import Recognised
-from app.workflow.verifying_rows import failing_rows_of_check, failing_rows_of_site
 
 # Checks whose rows are held in memory at a time; a record's file is the largest of them.
 _PAGE = 50

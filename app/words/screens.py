@@ -1,9 +1,9 @@
-"""The words that only the screens have; those that a printed record has too stand in `app.reports.words`."""
+"""The words that only the screens have; those that a printed record has too stand in `app.words.names`."""
 
 import re
 
 from app.records.kept import FIRST
-from app.reports.words import FIELDS, KINDS, SEVERITIES, SOURCES
+from app.words.names import FIELDS, KINDS, SEVERITIES, SOURCES
 
 
 def field_words(name: str) -> str:

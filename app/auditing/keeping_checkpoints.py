@@ -3,10 +3,11 @@
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from app.auditing.checkpointing import HistoryChanged, make_checkpoint, place_of
+from app.records.rules import POLICY
 from app.records.shifts import last_change
-from app.workflow.checkpointing import HistoryChanged, make_checkpoint, place_of
-from app.workflow.published import POLICY, rules_in_force
-from app.workflow.site import KeysUnusable, Site, usable_site_keys
+from app.site.installation import KeysUnusable, Site, usable_site_keys
+from app.site.loading import rules_in_force
 
 
 def keep_checkpoints(site: Site, now: datetime, *, issued: int) -> KeysUnusable | HistoryChanged | None:

@@ -8,9 +8,9 @@ from app.keys import SiteKey, SiteKeys
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, holds
 from app.records.kept_keys import KeptSiteKey
+from app.site.installation import Site
+from app.site.log_tree import LogTree
 from app.storage import ConstraintBroken, Reader, Transaction
-from app.workflow.log_tree import LogTree
-from app.workflow.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC
 from typing import Any
 
+from app.auditing.verifying_contents import computed_again, pages_say_the_same
+from app.auditing.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
 from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
 from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
@@ -16,8 +18,6 @@ from app.reports.attachments import SIGNATURES
 from app.reports.record import RecordSignature
 from app.reports.record_file import NotARecord, RecordFile, open_record
 from app.reports.seal import SealBroken, check_seal
-from app.workflow.verifying_contents import computed_again, pages_say_the_same
-from app.workflow.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
 
 NO_RECORD = "This is not a record's PDF: it cannot be read, or no record is attached to it."
 NO_CERTIFICATE = "The site's public file holds no certificate of a seal."

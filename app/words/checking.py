@@ -1,7 +1,7 @@
 """The words of the pages from the comparison on: what was found, what follows, how it was settled."""
 
 from app.comparison.wording import SLIPS
-from app.reports.words import WHYS
+from app.words.names import WHYS
 
 CODES: dict[str, str] = {
     "reading-missing": "Not read",

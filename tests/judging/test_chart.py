@@ -6,15 +6,15 @@ from itertools import product
 import pytest
 
 from app.comparison import Severity
-from app.comparison.chart import (
+from app.comparison.findings import SEVERITIES
+from app.comparison.reasons import REASONS, reasons_for
+from app.judging.chart import (
     CHART_FIELDS,
     CHART_RULES,
     adult_fault,
     chart_findings,
     patient_facts,
 )
-from app.comparison.findings import SEVERITIES
-from app.comparison.reasons import REASONS, reasons_for
 from app.quantities import Fault
 
 ANSWERS = {

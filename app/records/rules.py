@@ -1,9 +1,8 @@
-"""What the site has published: the rules in force at a moment, each version read once for all."""
+"""What a site has published, as the rules of one moment: each version is read once for all."""
 
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
@@ -11,7 +10,6 @@ from typing import Any
 from app.records.kept import SiteData
 from app.records.policy import SitePolicy, policy_from
 from app.records.steps import Plan, plan_from
-from app.storage import Reader
 
 POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
 # More versions than are in force at once in any installation, over all checks that are looked at.
@@ -42,11 +40,6 @@ class Rules:
             message = f"no {what} has been published"
             raise LookupError(message)
         return self.published[what].content
-
-
-def rules_in_force(reader: Reader, at: datetime) -> Rules:
-    """What was in force at a moment."""
-    return Rules(published=reader.published(at=at))
 
 
 # Told apart by the bytes themselves, so that what somebody changed in the database is never taken for them.

@@ -10,6 +10,10 @@ from typing import Any
 
 import pytest
 
+from app.auditing import verifying
+from app.auditing.verifying import PublicMaterial, read_material, verify_file
+from app.auditing.verifying_contents import computed_again
+from app.auditing.verifying_signatures import NotSigned, SignedBy, signature_of
 from app.keys import create_site_keys, load_site_keys, public_file
 from app.records.canonical import canonical
 from app.records.checkpoint import CheckpointFile, Place, file_content
@@ -17,10 +21,6 @@ from app.records.verification import Answer, NotReadable, Question, Verification
 from app.reports import record
 from app.reports.record_file import RecordFile, open_record
 from app.reports.seal import seal_pdf
-from app.workflow import verifying
-from app.workflow.verifying import PublicMaterial, read_material, verify_file
-from app.workflow.verifying_contents import computed_again
-from app.workflow.verifying_signatures import NotSigned, SignedBy, signature_of
 from tests.reports import sealed, told
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 

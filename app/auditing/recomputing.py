@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.auditing.verifying_contents import same_values
+from app.judging.priming import within_tolerance
+from app.judging.rounds import compared
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
@@ -28,14 +31,11 @@ from app.records.kept import (
 )
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
+from app.site.installation import Site
+from app.site.loading import Loaded, load, results_of
+from app.site.readings import open_reading
+from app.site.record import document_of
 from app.storage import Reader
-from app.workflow.comparing import compared
-from app.workflow.freezing import document_of
-from app.workflow.loading import Loaded, load, results_of
-from app.workflow.reading import open_reading
-from app.workflow.site import Site
-from app.workflow.stepping import within_tolerance
-from app.workflow.verifying_contents import same_values
 
 _LETTERS = {FIRST: "A", SECOND: "B"}
 
@@ -140,7 +140,7 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
     current = next(each for each in stored.loaded.state.rounds if each.number == kept.round)
     answers = {slot: _latest(stored, slot, kept.round) for slot in _LETTERS}
     # A check that was first compared before findings were salted goes on without.
-    again = compared(stored.loaded, current, answers, salt=result.get("salt", ""))
+    again = compared(stored.loaded.rules, current, answers, salt=result.get("salt", ""))
     if kept.engine == again[0]:
         return again == (kept.engine, kept.case, kept.result)
     # An earlier engine may have said it in other words: codes, severities and exact values count.

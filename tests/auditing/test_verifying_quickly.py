@@ -9,6 +9,9 @@ from typing import Any
 import pikepdf
 import pytest
 
+from app.auditing.recomputing import Stored
+from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_quickly import Recognised
 from app.comparison import ENGINE_VERSION
 from app.keys import public_file
 from app.records.canonical import digest
@@ -17,9 +20,6 @@ from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, FrozenRecord, Kept
 from app.records.verification import Verification
 from app.reports.attachments import LogProof, proof_content
 from app.reports.seal import seal_pdf
-from app.workflow.recomputing import Stored
-from app.workflow.verifying import PublicMaterial, verify_file
-from app.workflow.verifying_quickly import Recognised
 from tests.reports import sealed
 from tests.reports.signed_log import SEALED_AT
 

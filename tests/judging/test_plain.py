@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from app.judging.plain import finding_field, finding_key, plain_findings, salted
 from app.records.followup import Follow, Found
-from app.records.plain import finding_field, finding_key, plain_findings, salted
 from app.records.reading import Answers
 from tests.factories.answers import answers
 from tests.factories.findings import a_finding

@@ -9,6 +9,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
+from app.auditing.checkpointing import (
+    HistoryChanged,
+    NoSuchEntry,
+    checkpoint_file,
+    make_checkpoint,
+    place_of,
+    register_site_keys,
+)
 from app.keys import (
     ApplicationKey,
     Purpose,
@@ -22,17 +30,9 @@ from app.records.checkpoint import Checkpoint, CheckpointFile, Place, file_conte
 from app.records.events import AccountChanged, RecordIssued, SiteKeyMade
 from app.records.kept import Unit
 from app.records.proofs import root_of
+from app.site.installation import Site
+from app.site.log_tree import LogTree
 from app.storage import open_store
-from app.workflow.checkpointing import (
-    HistoryChanged,
-    NoSuchEntry,
-    checkpoint_file,
-    make_checkpoint,
-    place_of,
-    register_site_keys,
-)
-from app.workflow.log_tree import LogTree
-from app.workflow.site import Site
 from tests.factories.together import together
 from tests.support.tampering import as_database_administrator
 

@@ -2,13 +2,13 @@
 
 from datetime import datetime
 
+from app.auditing.verifying import NO_RECORD, PublicMaterial, verify_opened
 from app.keys import public_file
 from app.records import events
 from app.records.checkpoint import CheckpointFile
 from app.records.verification import NotReadable, Verification
 from app.reports.record_file import NotARecord, open_record
-from app.workflow.site import KeysUnusable, Site, usable_site_keys
-from app.workflow.verifying import NO_RECORD, PublicMaterial, verify_opened
+from app.site.installation import KeysUnusable, Site, usable_site_keys
 
 LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by it. Tell whoever runs it."
 

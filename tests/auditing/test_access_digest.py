@@ -6,12 +6,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import text
 
+from app.auditing.access_digest import changed_accesses, digest_accesses
 from app.keys import ApplicationKey
 from app.records.events import AccessesDigested
 from app.records.kept import Access
+from app.site.installation import Site
 from app.storage import open_store
-from app.workflow.access_digest import changed_accesses, digest_accesses
-from app.workflow.site import Site
 from tests.factories.site_keys import site_keys
 from tests.support.tampering import as_database_administrator
 

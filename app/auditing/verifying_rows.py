@@ -5,15 +5,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
+from app.auditing.recomputing import Stored
 from app.keys import read_public_file
 from app.records.canonical import digest
 from app.records.kept_keys import IssuedCode
 from app.records.store_verification import Failing
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, Told, told_by
+from app.site.codes import is_own_code
+from app.site.installation import Site
 from app.storage import Reader
-from app.workflow.key_ceremony import is_own_code
-from app.workflow.recomputing import Stored
-from app.workflow.site import Site
 
 Row = Mapping[str, Any]
 _OTHER = "it is not what the log says"

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from app.config import WrongSettingError
 from app.keys import ApplicationKey, SiteKeys, load_site_keys
+from app.site.log_tree import LogTree
 from app.storage import Store
-from app.workflow.log_tree import LogTree
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,1 @@
+"""What a round of readings found: everything that decides a stop."""

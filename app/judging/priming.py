@@ -1,0 +1,18 @@
+"""Whether two readings of the primed volume hold together."""
+
+from fractions import Fraction
+
+from app.quantities import Dimension, Quantity, parse_quantity
+
+
+def within_tolerance(first: str, second: str, tolerance: str) -> bool:
+    """Whether two volumes lie no further apart than the site's tolerance, exactly."""
+    one, other, apart = (checked_value(text, Dimension.VOLUME) for text in (first, second, tolerance))
+    return abs(one - other) <= apart
+
+
+def checked_value(text: str, dimension: Dimension) -> Fraction:
+    """The value of a quantity that was checked before: when it was written, or when it was published."""
+    read = parse_quantity(text, dimension, zero_allowed=True)
+    assert isinstance(read, Quantity)  # noqa: S101
+    return read.value
