@@ -4,7 +4,9 @@ import re
 
 import pytest
 
+from app.records.rules import LIBRARY
 from app.records.sources import FIELDS, Source
+from app.site.loading import rules_in_force
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import World, hand_in, read_all, read_source, typed
@@ -218,6 +220,21 @@ def test_a_fault_is_tied_to_its_field_and_to_the_summary(world: World) -> None:
     assert page.with_id("fault-demand_dose") is not None
     row = next(each for each in page.all("fieldset") if each.get("data-field") == "demand_dose")
     assert "fault-demand_dose" in (row.get("aria-describedby") or "").split()
+
+
+@pytest.mark.parametrize("source", ["order", "label", "device"])
+def test_the_drugs_on_offer_are_those_of_the_published_library_in_the_order_of_the_alphabet(
+    world: World, source: str
+) -> None:
+    browser, _, check = world.pair()
+    with world.site.store.read() as reader:
+        listed = rules_in_force(reader, world.clock.now).content(LIBRARY)["drugs"]
+
+    page = to_source(browser, check, source)
+
+    (choice,) = (each for each in page.all("select") if each.get("name") == "drug")
+    offered = [each.get("value") for each in choice.iter() if each.get("value")]
+    assert offered == [*sorted(listed, key=str.casefold), "other"]
 
 
 def test_a_choice_that_is_not_offered_is_refused(world: World) -> None:

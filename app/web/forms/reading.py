@@ -53,19 +53,6 @@ _RANGES: dict[str, Range] = {
 _NO_WHOLE_CODE = frozenset({"lot", "identifier"})
 _ZERO_ALLOWED = frozenset({"continuous_rate"})
 
-DRUGS = (
-    "alfentanil",
-    "fentaNYL",
-    "HYDROmorphone",
-    "ketamine",
-    "methadone",
-    "morphine",
-    "oxyCODONE",
-    "remifentanil",
-    "SUFentanil",
-    "traMADol",
-)
-FLUIDS = ("sodium chloride 0.9%", "sodium chloride 0.45%", "glucose 5%", "compound sodium lactate")
 OTHER = "other"
 FROM_THE_SCAN = "From the scan. Look whether the same is printed."
 # What the inputs of one field are called, after its name.
@@ -112,6 +99,8 @@ class ReadForm:
 class Offered:
     """What the site offers to choose from, and its own rules that a single value can be judged by."""
 
+    drugs: tuple[str, ...]
+    fluids: tuple[str, ...]
     packs: tuple[tuple[str, str], ...]
     zone: ZoneInfo
     today: date
@@ -272,8 +261,8 @@ def _moment(text: str, zone: ZoneInfo) -> str | Fault:
 _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.QUANTITY: lambda field, typed, _: _quantity(field, typed),
     Form.CHOICE: lambda field, typed, _: _chosen(typed.text, field.choices),
-    Form.DRUG: lambda _, typed, __: _named(typed, DRUGS),
-    Form.FLUID: lambda _, typed, __: _named(typed, FLUIDS),
+    Form.DRUG: lambda _, typed, offered: _named(typed, offered.drugs),
+    Form.FLUID: lambda _, typed, offered: _named(typed, offered.fluids),
     Form.PACK: lambda _, typed, offered: _chosen(typed.text, tuple(key for key, __ in offered.packs)),
     Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
     Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
@@ -289,9 +278,9 @@ def _options(field: Field, offered: Offered) -> tuple[tuple[str, str], ...]:
         case Form.PACK:
             return offered.packs
         case Form.DRUG:
-            return tuple((each, each) for each in DRUGS)
+            return tuple((each, each) for each in offered.drugs)
         case Form.FLUID:
-            return tuple((each, each) for each in FLUIDS)
+            return tuple((each, each) for each in offered.fluids)
         case _:
             return ()
 
@@ -324,7 +313,7 @@ def _typed_from(field: Field, answer: str, offered: Offered) -> _Typed:
             number, _, unit = answer.partition(" ")
             return _Typed(text=number, unit=unit)
         case Form.DRUG | Form.FLUID:
-            known = DRUGS if field.form is Form.DRUG else FLUIDS
+            known = offered.drugs if field.form is Form.DRUG else offered.fluids
             return _Typed(text=answer) if answer in known else _Typed(text=OTHER, other=answer)
         case Form.MOMENT if "T" in answer:
             local = datetime.fromisoformat(answer).astimezone(offered.zone)

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.base import Act
 from app.people import Permission
 from app.records.reading import fields_in, sources_in
-from app.records.rules import PACKS
+from app.records.rules import LIBRARY, PACKS
 from app.records.sources import Source
 from app.records.state import BLIND
 from app.web import asking
@@ -232,6 +232,8 @@ def _version() -> int:
 def _offered(desk: Desk) -> Offered:
     zone: ZoneInfo = parts().settings.zone
     return Offered(
+        drugs=tuple(sorted(desk.rules.content(LIBRARY)["drugs"], key=str.casefold)),
+        fluids=tuple(desk.rules.policy.engine.get("carrier_fluids", ())),
         packs=tuple((each["key"], each["words"]) for each in desk.rules.content(PACKS)["packs"]),
         zone=zone,
         today=asking.now().astimezone(zone).date(),
