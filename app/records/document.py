@@ -111,7 +111,7 @@ def _clinician(slot: int, state: CheckState, names: Names) -> dict[str, Any]:
     person = state.people[slot]
     return {
         "letter": LETTERS[slot],
-        "part": "first nurse" if slot == FIRST else "second nurse",
+        "part": state.kind.part(slot),
         "person": person,
         "printed_name": names.people[person],
         "staff_number": names.staff_numbers[person],

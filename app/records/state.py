@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from app.records.followup import REREADINGS_BEFORE_HELP, Follow, Found
 from app.records.kept import FIRST, SECOND, KeptCheck
+from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
 from app.records.steps import PRIMED_VOLUME, Plan, Step
 
@@ -186,6 +187,11 @@ class CheckState:
     abandoned_by: str
     abandoned_at: datetime | None
     last_position: int
+
+    @property
+    def kind(self) -> Kind:
+        """What kind of check it is."""
+        return kind_named(self.check.kind)
 
     @property
     def current(self) -> Round | None:

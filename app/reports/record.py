@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.config import root
 from app.records import canonical as canonical_form
+from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
@@ -95,6 +96,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
         .get_template("record.html")
         .render(
             record=document,
+            kind=kind_named(document["check"]["kind"]),
             clock=clock,
             words=words,
             how=How,

@@ -77,16 +77,6 @@ ANSWERS: dict[str, str] = {
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}
 
-KINDS: dict[str, str] = {
-    "set-up": "Set-up",
-    "syringe-change": "Syringe change",
-    "settings-change": "Settings change",
-    "line-change": "Device or line change",
-    "handoff": "Handoff",
-    "transfer": "Transfer",
-    "end": "End of PCA",
-}
-
 WHYS: dict[str, str] = {
     "readings": "Our readings do not come together",
     "sources": "Order, label or device cannot be put right here",

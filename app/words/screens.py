@@ -2,8 +2,8 @@
 
 import re
 
-from app.records.kept import FIRST
-from app.words.names import FIELDS, KINDS, SEVERITIES, SOURCES
+from app.records.kinds import kind_named
+from app.words.names import FIELDS, SEVERITIES, SOURCES
 
 
 def field_words(name: str) -> str:
@@ -29,11 +29,6 @@ def unbroken(text: str) -> str:
     return _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
-def part_words(slot: int) -> str:
-    """First or second nurse."""
-    return "first nurse" if slot == FIRST else "second nurse"
-
-
 _NONE: dict[str, str] = {
     "weight": "Not charted",
     "continuous_rate": "No continuous rate",
@@ -52,7 +47,7 @@ def none_words(field: str) -> str:
 
 def kind_words(kind: str) -> str:
     """What kind of check it is."""
-    return KINDS[kind]
+    return kind_named(kind).words
 
 
 STOP_REASONS: dict[str, str] = {

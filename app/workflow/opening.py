@@ -8,6 +8,7 @@ from app.people import Permission, may
 from app.records import events
 from app.records.course import Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
+from app.records.kinds import SET_UP
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED
 from app.site.installation import Site
@@ -16,8 +17,6 @@ from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
-
-SET_UP = "set-up"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +88,7 @@ def open_check(
         check = KeptCheck(
             id=act.new_id(),
             infusion=infusion,
-            kind=SET_UP,
+            kind=SET_UP.name,
             unit=unit,
             bed=bed,
             opened_by=act.by.person,
@@ -97,7 +96,7 @@ def open_check(
         )
         tx.add_check(check)
         opened = events.CheckOpened(
-            check_kind=SET_UP,
+            check_kind=SET_UP.name,
             unit=unit,
             bed=bed,
             rereadings_before=place.rereadings,

@@ -25,11 +25,6 @@ from app.workflow.refusals import (
     WrongCredential,
 )
 
-MEANING = (
-    "I read order, label, device and patient myself, without the other's reading; "
-    "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
-)
-
 
 @dataclass(frozen=True, kw_only=True)
 class Signed:
@@ -107,7 +102,7 @@ def sign_record(
                 person=known.person.id,
                 printed_name=known.person.printed_name,
                 digest=state.frozen_digest,
-                meaning=MEANING,
+                meaning=state.kind.meaning,
                 signed_at=act.now,
                 session=signer.by.session,
                 device=signer.by.device,
@@ -121,7 +116,7 @@ def sign_record(
                 edition=state.edition,
                 slot=slot,
                 digest=state.frozen_digest,
-                meaning=MEANING,
+                meaning=state.kind.meaning,
                 kid=made.kid,
                 signature=digest_of(made.jws.encode()),
             ),
@@ -151,7 +146,7 @@ def _make_signature(  # all but who, when and where by name
         user_id=person.id,
         printed_name=person.printed_name,
         signed_at=act.now.astimezone(ZoneInfo(loaded.policy.zone)),
-        meaning=MEANING,
+        meaning=loaded.state.kind.meaning,
         record_id=check_id,
         edition=shown[-1].edition,
     )

@@ -15,11 +15,11 @@ import pypdf
 import pytest
 
 from app.config import root
+from app.records.kinds import SET_UP
 from app.records.settled import findings_of
 from app.reports.readings import Line
 from app.reports.record import Paper, RecordSignature, render_record
 from app.words import names as words
-from app.workflow.signing import MEANING
 from tests.reports import told
 
 Document = dict[str, Any]
@@ -79,7 +79,7 @@ def test_the_signatures_stand_beside_the_values(name: str, printed: Callable[[st
     # 13:04:07 UTC on 2 May is Irish summer time, an hour ahead (IANA, Europe/Dublin).
     assert "signed 2 May 2031, 14:04:07 (+01:00)" in first_page
     assert "signed 2 May 2031, 14:04:48 (+01:00)" in first_page
-    assert MEANING in first_page
+    assert SET_UP.meaning in first_page
     assert "HYDROmorphone" in first_page
 
 

@@ -13,11 +13,11 @@ from app.records.case import build_case, entry
 from app.records.document import Names, build_document
 from app.records.followup import Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
+from app.records.kinds import SET_UP
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
 from app.records.steps import plan_name
 from app.reports.record import RecordSignature
-from app.workflow.signing import MEANING
 from tests.factories.answers import answers, changed
 from tests.factories.story import NADIA, RUTH, TOMAS, Story, the_plan
 
@@ -195,7 +195,7 @@ def signed(document: dict[str, Any]) -> tuple[RecordSignature, ...]:
             printed_name=each["printed_name"],
             person=each["person"],
             signed_at=at + timedelta(seconds=41 * place),
-            meaning=MEANING,
+            meaning=SET_UP.meaning,
         )
         for place, each in enumerate(document["clinicians"])
     )

@@ -2,8 +2,8 @@ import json
 
 import pytest
 
+from app.records.kinds import SET_UP
 from app.records.state import Phase
-from app.workflow.signing import MEANING
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of
 from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair, at_signing, at_steps, cleared, compared
@@ -30,7 +30,7 @@ def test_what_is_signed_stands_on_the_page_in_readable_form(world: World) -> Non
         "Syringe replaced: all of it was read again, by each alone.",
         "Traced by hand from syringe to vein",
         "Primed volume, first nurse 2.3 mL",
-        MEANING,
+        SET_UP.meaning,
         "steps-1",
     ):
         assert stands in text, stands

@@ -21,6 +21,7 @@ from app.records import events
 from app.records.canonical import digest
 from app.records.kept_keys import KeptKey
 from app.records.key_statements import MEANING as CONFIRMING
+from app.records.kinds import SET_UP
 from app.records.state import Phase
 from app.storage import ConstraintBroken
 from app.workflow import changing_secret, key_ceremony, signing, signing_in
@@ -78,7 +79,7 @@ def test_each_signs_the_frozen_bytes_with_a_key_of_their_own(ward: Ward) -> None
             user_id=each.person,
             printed_name=each.printed_name,
             signed_at=each.signed_at,
-            meaning=signing.MEANING,
+            meaning=SET_UP.meaning,
             record_id=ward.check,
             edition=1,
         )

@@ -9,8 +9,8 @@ from sqlalchemy import text
 
 from app.keys import RecordHeader, sign_detached
 from app.records.canonical import digest
+from app.records.kinds import SET_UP
 from app.records.state import Phase
-from app.workflow import signing
 from app.workflow.key_ceremony import usable_key
 from app.workflow.refusals import KeyNotConfirmed, NotYours, WrongCredential
 from tests.factories.attacked import (
@@ -64,7 +64,7 @@ def test_she_signs_with_her_own_key_in_the_nurse_s_name(attacked: Attacked, name
         user_id=NADIA.id,
         printed_name=NADIA.printed_name,
         signed_at=attacked.now,
-        meaning=signing.MEANING,
+        meaning=SET_UP.meaning,
         record_id=attacked.check,
         edition=1,
     )

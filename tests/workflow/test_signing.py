@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.kinds import SET_UP
 from app.records.state import Phase
 from app.workflow import settling, signing, starting
 from app.workflow.confirming import OtherPerson, act_for_slot
@@ -131,7 +132,7 @@ def test_a_record_names_its_signers_in_print_and_where_they_sat(ward: Ward) -> N
         first, second = reader.signatures(ward.check)
 
     assert (first.printed_name, second.printed_name) == (NADIA.printed_name, TOMAS.printed_name)
-    assert first.meaning == second.meaning == signing.MEANING
+    assert first.meaning == second.meaning == SET_UP.meaning
     # Tomas gave his own credential on the screen at which Nadia is signed in: said, and told apart.
     assert second.device == first.device
     assert first.session != second.session

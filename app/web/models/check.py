@@ -6,7 +6,6 @@ from app.records.kept import FIRST, SECOND
 from app.records.visibility import visible_to_others
 from app.web.models.lists import place
 from app.words.names import round_words
-from app.words.screens import kind_words, part_words
 from app.workflow.looking import Seen
 
 
@@ -49,13 +48,13 @@ def head_of(seen: Seen) -> Head:
     return Head(
         check=state.check.id,
         place=place(seen.unit, state.check.bed),
-        kind=kind_words(state.check.kind),
+        kind=state.kind.words,
         reading=round_words(state.current.number) if state.current else "",
         progress=visible_to_others(state),
         nurses=tuple(
             Nurse(
                 slot=slot,
-                part=part_words(slot),
+                part=state.kind.part(slot),
                 name=seen.names.get(state.people[slot], ""),
                 me=slot == seen.slot,
             )

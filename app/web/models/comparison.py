@@ -20,7 +20,7 @@ from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings, rows_of
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
-from app.words.screens import STOP_REASONS, field_words, part_words, source_words
+from app.words.screens import STOP_REASONS, field_words, source_words
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
 
@@ -274,11 +274,11 @@ def _findings(state: CheckState) -> tuple[Found, ...]:
 def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:
     if number is None:
         return (), ()
-    opened, result = loaded.case_of(number), loaded.compared(number)
+    kind, opened, result = loaded.state.kind, loaded.case_of(number), loaded.compared(number)
     assert opened is not None  # noqa: S101  # the round was compared
     assert result is not None  # noqa: S101
-    return rows_of(readings(opened, packs_of(loaded))), doses_of(
-        result, charts_of(opened["case"], For.SCREEN)
+    return rows_of(readings(opened, packs_of(loaded), kind)), doses_of(
+        result, kind, charts_of(opened["case"], For.SCREEN)
     )
 
 
@@ -295,7 +295,7 @@ def _answered(state: CheckState) -> Mapping[str, tuple[str, ...]]:
     """Which part has answered which caution."""
     made: dict[str, tuple[str, ...]] = {}
     for each in state.acknowledgements:
-        made[each.finding] = (*made.get(each.finding, ()), part_words(each.slot))
+        made[each.finding] = (*made.get(each.finding, ()), state.kind.part(each.slot))
     return made
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.dosing import at_strength
+from app.records.kinds import Kind
 from app.reports.chart import Chart
 from app.web.models.spine import Number, find_number
 
@@ -14,7 +15,6 @@ _DOSES = (
     ("Loading dose", "ordered_loading", "actual_loading"),
 )
 _NO_CHARTS: Mapping[str, Chart] = {}
-_BY = {"A": "from the first nurse's readings", "B": "from the second nurse's readings"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,13 +44,16 @@ class Doses:
             yield from (each for each in (row.ordered, row.given) if each is not None)
 
 
-def doses_of(result: Mapping[str, Any], charts: Mapping[str, Chart] = _NO_CHARTS) -> tuple[Doses, ...]:
+def doses_of(
+    result: Mapping[str, Any], kind: Kind, charts: Mapping[str, Chart] = _NO_CHARTS
+) -> tuple[Doses, ...]:
     """One for both where their readings come to the same, else one for each, with its picture if given."""
     by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in ("A", "B")}
     if by_letter["A"] == by_letter["B"]:
         return (_doses("", *by_letter["A"], charts.get("")),)
     return tuple(
-        _doses(_BY[letter], *by_letter[letter], charts.get(letter, charts.get(""))) for letter in by_letter
+        _doses(f"from the {part}'s readings", *by_letter[letter], charts.get(letter, charts.get("")))
+        for letter, part in kind.parts_by_letter.items()
     )
 
 

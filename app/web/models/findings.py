@@ -9,10 +9,9 @@ from app.records.state import CheckState
 from app.web.models.readings import Line, Row
 from app.words.checking import code_words
 from app.words.names import finding_field_words, loud_times, quiet_times
-from app.words.screens import part_words, severity_words, unbroken
+from app.words.screens import severity_words, unbroken
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
-_BY = {"A": part_words(1), "B": part_words(2)}
 _SENTENCE_ENDS = re.compile(r"(?<=[.]) (?=[A-Z])")
 _SLIP = "Consistent with"
 # Their second sentence says what would happen; of the others the first says what is the matter.
@@ -66,7 +65,7 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         word=severity_words(found.severity),
         title=title,
         field=finding_field_words(found.field),
-        by=_BY.get(found.clinician, ""),
+        by=state.kind.parts_by_letter.get(found.clinician, ""),
         loud=_of_the_dose(times, found) or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
         ratio=quiet_times(found.factor),

@@ -33,7 +33,7 @@ def joining(seen: Seen) -> Joining:
     return Joining(
         check=state.check.id,
         place=place(seen.unit, state.check.bed),
-        kind=kind_words(state.check.kind),
+        kind=state.kind.words,
         opened_at=state.check.opened_at,
         joined=tuple(sorted(seen.names[who] for who in state.people.values() if who in seen.names)),
         mine=seen.slot is not None,

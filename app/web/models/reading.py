@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from app.quantities import set_off
 from app.records.kept import KeptCheck
+from app.records.kinds import kind_named
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
 from app.web.forms.reading import Input, ReadForm
@@ -12,7 +13,7 @@ from app.web.forms.scanning import fields_for_scan
 from app.web.models.lists import place
 from app.words.names import answer_words, round_words
 from app.words.reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
-from app.words.screens import field_words, kind_words, none_words, part_words, source_words
+from app.words.screens import field_words, none_words, source_words
 from app.workflow.reading import Desk
 
 
@@ -92,12 +93,13 @@ class ReviewPage:
 
 def bedside(check: KeptCheck, unit: str, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
     """The head of a page of one check."""
+    kind = kind_named(check.kind)
     return Bedside(
         check=check.id,
         place=place(unit, check.bed),
-        kind=kind_words(check.kind),
+        kind=kind.words,
         round=round_words(round),
-        part=part_words(slot),
+        part=kind.part(slot),
     )
 
 

@@ -8,6 +8,7 @@ from app.comparison import CaseError, read_without_library
 from app.comparison.fields import Source as Compared
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
+from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Form, Source, field_of
 from app.web.models.spine import Number, find_number
@@ -15,7 +16,6 @@ from app.words.names import answer_words
 from app.words.screens import field_words, none_words, source_words
 
 A, B = "A", "B"
-_PARTS = {A: "first nurse", B: "second nurse"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,20 +108,25 @@ LAST_LOOK = ("drug", "concentration", "mode", "demand_dose", "lockout", "continu
 
 @dataclass(frozen=True, kw_only=True)
 class Readings:
-    """Both clinicians' latest answers that count, each strength as the engine reads it, the words of sets."""
+    """Both clinicians' latest answers that count, each strength as the engine reads it, the words of sets.
+
+    `parts` says what the two are called.
+    """
 
     answers: Mapping[str, Answers]
     strengths: Mapping[tuple[str, Source], Value]
     packs: Mapping[str, str]
+    parts: Mapping[str, str]
 
 
-def readings(opened: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
+def readings(opened: Mapping[str, Any], packs: Mapping[str, str], kind: Kind) -> Readings:
     """What a comparison kept of its case, ready to be shown."""
     answers = {
         letter: {source: used(given) for source, given in read.items()}
         for letter, read in opened["answers"].items()
     }
-    return Readings(answers=answers, strengths=_strengths(opened["case"]), packs=packs)
+    strengths = _strengths(opened["case"])
+    return Readings(answers=answers, strengths=strengths, packs=packs, parts=kind.parts_by_letter)
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:
@@ -150,17 +155,17 @@ def _row(read: Readings, spec: _Spec, sources: tuple[Source, ...]) -> Row:
         values = {letter: _value(read, spec.name, source, letter) for letter in (A, B)}
         if values[A] is None and values[B] is None:
             continue
-        lines += list(_lines(source, values))
+        lines += list(_lines(source, values, read.parts))
     return Row(label=field_words(spec.name), about=spec.about, sources=sources, lines=_once_if_alike(lines))
 
 
-def _lines(source: Source, values: Mapping[str, Value | None]) -> Iterator[Line]:
+def _lines(source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]) -> Iterator[Line]:
     where = source_words(source.value)
     if values[A] == values[B]:
         yield Line(where=where, value=values[A])
         return
     for letter in (A, B):
-        yield Line(where=f"{where}, {_PARTS[letter]}", value=values[letter])
+        yield Line(where=f"{where}, {parts[letter]}", value=values[letter])
 
 
 def _once_if_alike(lines: Iterable[Line]) -> tuple[Line, ...]:

@@ -17,7 +17,7 @@ from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import code_words, outcome_words, put_right_words, why_words
 from app.words.names import round_words
-from app.words.screens import field_words, part_words, source_words
+from app.words.screens import field_words, source_words
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4
@@ -33,7 +33,6 @@ _IN_SHORT = (
     "continuous_rate",
     "limit_amount",
 )
-_PARTS = {"A": part_words(1), "B": part_words(2)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,12 +139,17 @@ def record_page(record: RecordSeen) -> RecordPage:
     """The record as its two, and later everybody who may read records, see it."""
     document: dict[str, Any] = json.loads(record.frozen.document)
     seen = record.check
+    kind = seen.loaded.state.kind
+    parts = kind.parts_by_letter
     compared = [each for each in document["rounds"] if "comparison" in each]
     last = compared[-1]
     packs = packs_of(seen.loaded)
-    read_by_round = {each["round"]: _readings(each, packs) for each in compared}
+    read_by_round = {
+        each["round"]: readings({"answers": each["readings"], "case": each["case"]}, packs, kind)
+        for each in compared
+    }
     rows_by_round = {number: rows_of(read) for number, read in read_by_round.items()}
-    rows, doses = rows_by_round[last["round"]], doses_of(last["comparison"])
+    rows, doses = rows_by_round[last["round"]], doses_of(last["comparison"], kind)
     numbers = [
         *(number for every in rows_by_round.values() for row in every for number in row.numbers),
         *(number for each in doses for number in each.numbers),
@@ -166,11 +170,11 @@ def record_page(record: RecordSeen) -> RecordPage:
         doses=doses,
         sides=tuple(_sides(read_by_round[last["round"]])),
         rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),
-        answers=tuple(_answer(each, codes) for each in document["acknowledgements"]),
+        answers=tuple(_answer(each, codes, parts) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),
         helped=tuple(_helped(each) for each in document["help"]),
         baseline=tuple(_baseline(document["baseline"], seen)),
-        priming=tuple((_PARTS[letter], document["priming"][-1]["read"][letter]) for letter in ("A", "B"))
+        priming=tuple((parts[letter], document["priming"][-1]["read"][letter]) for letter in ("A", "B"))
         if document["priming"]
         else (),
         steps=tuple(_step(each) for each in document["safety_steps"]["steps"]),
@@ -178,16 +182,12 @@ def record_page(record: RecordSeen) -> RecordPage:
         cautions=tuple(document["cautions"]),
         signatures=tuple(
             SignatureShown(
-                part=part_words(each.slot), name=each.printed_name, meaning=each.meaning, at=each.signed_at
+                part=kind.part(each.slot), name=each.printed_name, meaning=each.meaning, at=each.signed_at
             )
             for each in record.signatures
         ),
         has_pdf=record.has_pdf,
     )
-
-
-def _readings(each: Mapping[str, Any], packs: Mapping[str, str]) -> Readings:
-    return readings({"answers": each["readings"], "case": each["case"]}, packs)
 
 
 def _in_short(rows: tuple[Row, ...]) -> Iterator[tuple[str, str]]:
@@ -239,11 +239,11 @@ def _then(following: Mapping[str, Any]) -> str:
     return "Those fields were read again, by each alone."
 
 
-def _answer(each: Mapping[str, str], codes: Mapping[str, str]) -> Answer:
+def _answer(each: Mapping[str, str], codes: Mapping[str, str], parts: Mapping[str, str]) -> Answer:
     code = codes.get(each["finding"], "")
     reasons = {reason.key: reason.words for reason in reasons_for(code)}
     return Answer(
-        part=_PARTS[each["clinician"]],
+        part=parts[each["clinician"]],
         title=code_words(code),
         reason=reasons.get(each["reason"], each["reason"]),
         named=each["named"],

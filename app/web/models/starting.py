@@ -40,7 +40,7 @@ def start_page(seen: Seen, slot: int) -> StartPage:
     opened = seen.loaded.case_of(compared[-1])
     assert opened is not None  # noqa: S101  # a cleared check was compared
     assert state.cleared_at is not None  # noqa: S101
-    rows = rows_on_device(readings(opened, packs_of(seen.loaded)))
+    rows = rows_on_device(readings(opened, packs_of(seen.loaded), state.kind))
     return StartPage(
         head=head,
         rows=rows,

@@ -120,8 +120,9 @@ def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
 def _sign_page(
     record: RecordSeen, form: SignForm, *, says: str = "", status: int = 200
 ) -> ResponseReturnValue:
+    meaning = record.check.loaded.state.kind.meaning
     return render_template(
-        "signing/sign.html", page=record_page(record), form=form, meaning=signing.MEANING, says=says
+        "signing/sign.html", page=record_page(record), form=form, meaning=meaning, says=says
     ), status
 
 

@@ -1,0 +1,92 @@
+"""The kinds of check as data: what opens one, what is read, who judges it, and what its end means.
+
+What differs from kind to kind is asked of its row here, and stands in no code.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.records.kept import FIRST
+from app.records.reading import WHOLE, Scope
+from app.records.steps import DEDICATED_LINE, WITH_CARRIER
+
+
+class Opens(StrEnum):
+    """On what a check is opened."""
+
+    BED = "a bed"
+    RUNNING = "an infusion that runs"
+
+
+class End(StrEnum):
+    """What its end means."""
+
+    CLEARED = "cleared to start, with a last look"
+    DONE = "done with the second signature"
+
+
+class Given(StrEnum):
+    """What the judges are given of the infusion, once both have handed in."""
+
+    PREVIOUS = "previous"
+    ORDER_OF_RECORD = "order_of_record"
+    PATIENT = "patient"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """One kind of check.
+
+    `words` is what it is called, `parts` what the first and the second are called. `judges` are named in
+    `app/judging`. A kind without `plans` has no safety steps. `meaning` is what each says by signing, and
+    `sections` are the parts of its record that not every kind has.
+    """
+
+    name: str
+    words: str
+    parts: tuple[str, str]
+    opens: Opens
+    reads: Scope
+    given: frozenset[Given]
+    judges: tuple[str, ...]
+    plans: tuple[str, ...]
+    end: End
+    meaning: str
+    sections: tuple[str, ...]
+
+    def part(self, slot: int) -> str:
+        """What the holder of a slot is called."""
+        return self.parts[slot - FIRST]
+
+    @property
+    def parts_by_letter(self) -> dict[str, str]:
+        """The two by the letters under which their readings stand."""
+        return dict(zip(("A", "B"), self.parts, strict=True))
+
+
+NURSES = ("first nurse", "second nurse")
+
+SET_UP = Kind(
+    name="set-up",
+    words="Set-up",
+    parts=NURSES,
+    opens=Opens.BED,
+    reads=WHOLE,
+    # The infusion's patient is what both wristband readings of its set-up agree on.
+    given=frozenset(),
+    judges=("engine", "wristband", "chart", "none-is-an-answer", "line-set", "priming"),
+    plans=(WITH_CARRIER, DEDICATED_LINE),
+    end=End.CLEARED,
+    meaning=(
+        "I read order, label, device and patient myself, without the other's reading; "
+        "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
+    ),
+    sections=("safety_steps", "baseline", "priming"),
+)
+
+KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP,)}
+
+
+def kind_named(name: str) -> Kind:
+    """The kind with this name; an unknown one is a bug."""
+    return KINDS[name]

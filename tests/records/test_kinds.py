@@ -1,0 +1,32 @@
+"""What must hold of every kind of check."""
+
+import pytest
+
+from app.records.kept import FIRST, SECOND
+from app.records.kinds import KINDS, SET_UP, End, Kind, kind_named
+
+every_kind = pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.name)
+
+
+@every_kind
+def test_a_kind_is_found_by_its_name(kind: Kind) -> None:
+    assert kind_named(kind.name) is kind
+
+
+@every_kind
+def test_the_two_are_called_differently(kind: Kind) -> None:
+    assert kind.part(FIRST) != kind.part(SECOND)
+    assert kind.parts_by_letter == {"A": kind.part(FIRST), "B": kind.part(SECOND)}
+
+
+@every_kind
+def test_only_what_is_cleared_to_start_has_safety_steps(kind: Kind) -> None:
+    assert bool(kind.plans) == (kind.end is End.CLEARED) == ("safety_steps" in kind.sections)
+
+
+def test_no_two_kinds_mean_the_same_by_signing() -> None:
+    assert len({kind.meaning for kind in KINDS.values()}) == len(KINDS)
+
+
+def test_a_set_up_is_told_nothing_of_the_infusion() -> None:
+    assert SET_UP.given == frozenset()
