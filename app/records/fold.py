@@ -11,7 +11,7 @@ from app.records import events
 from app.records.events import Event
 from app.records.followup import Follow, Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
-from app.records.reading import WHOLE
+from app.records.kinds import kind_named
 from app.records.state import (
     VOIDED,
     Acknowledgement,
@@ -38,37 +38,41 @@ class Results:
 
 @dataclass(kw_only=True)
 class _Sum:
-    """What has added up so far; only this module changes it."""
+    """What has added up so far; only this module changes it.
+
+    But for `results` these are the fields of `CheckState` that its entries decide, by their names there.
+    """
 
     results: Results
     plan: Plan | None
     course: str = ""
     people: dict[int, str] = field(default_factory=dict)
     joined_at: dict[int, datetime] = field(default_factory=dict)
-    rounds: list[Round] = field(default_factory=list)
+    rounds: tuple[Round, ...] = ()
     rereadings: int = 0
-    acknowledgements: list[Acknowledgement] = field(default_factory=list)
-    exemptions: list[Exemption] = field(default_factory=list)
-    help: dict[str, Help] = field(default_factory=dict)
-    confirmations: list[Confirmation] = field(default_factory=list)
+    acknowledgements: tuple[Acknowledgement, ...] = ()
+    exemptions: tuple[Exemption, ...] = ()
+    help: tuple[Help, ...] = ()
+    confirmations: tuple[Confirmation, ...] = ()
     baseline: Baseline | None = None
     priming_round: int = 1
-    priming_handed_in: set[int] = field(default_factory=set)
+    priming_handed_in: frozenset[int] = frozenset()
     priming_settled: bool = False
     edition: int = 0
     frozen_digest: str = ""
     signatures: dict[int, Signing] = field(default_factory=dict)
-    last_looks: set[int] = field(default_factory=set)
+    last_looks: frozenset[int] = frozenset()
     cleared_at: datetime | None = None
     ever_cleared: bool = False
     lapse: str = ""
-    issued: set[int] = field(default_factory=set)
+    issued: frozenset[int] = frozenset()
     started_at: datetime | None = None
     stopped_at: datetime | None = None
-    stop_notes: list[StopNote] = field(default_factory=list)
+    stop_notes: tuple[StopNote, ...] = ()
     abandoned: str = ""
     abandoned_by: str = ""
     abandoned_at: datetime | None = None
+    last_position: int = 0
 
 
 def fold(
@@ -82,44 +86,12 @@ def fold(
 ) -> CheckState:
     """The state of one check at `now`, from its log entries in order and what its comparisons found."""
     total = _Sum(results=results, plan=plan)
-    position = 0
     for entry in entries:
         _apply(entry.event, entry, total)
-        position = entry.position
-    return CheckState(
-        check=check,
-        course=total.course,
-        now=now,
-        clearance=clearance,
-        plan=plan,
-        people=total.people,
-        joined_at=total.joined_at,
-        rounds=tuple(total.rounds),
-        rereadings=total.rereadings,
-        acknowledgements=tuple(total.acknowledgements),
-        exemptions=tuple(total.exemptions),
-        help=tuple(total.help.values()),
-        confirmations=tuple(total.confirmations),
-        baseline=total.baseline,
-        priming_round=total.priming_round,
-        priming_handed_in=frozenset(total.priming_handed_in),
-        priming_settled=total.priming_settled,
-        edition=total.edition,
-        frozen_digest=total.frozen_digest,
-        signatures=total.signatures,
-        last_looks=frozenset(total.last_looks),
-        cleared_at=total.cleared_at,
-        ever_cleared=total.ever_cleared,
-        lapse=total.lapse,
-        issued=frozenset(total.issued),
-        started_at=total.started_at,
-        stopped_at=total.stopped_at,
-        stop_notes=tuple(total.stop_notes),
-        abandoned=total.abandoned,
-        abandoned_by=total.abandoned_by,
-        abandoned_at=total.abandoned_at,
-        last_position=position,
-    )
+        total.last_position = entry.position
+    added_up = dict(vars(total))
+    del added_up["results"]
+    return CheckState(check=check, now=now, clearance=clearance, **added_up)
 
 
 @singledispatch
@@ -131,7 +103,8 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
     total.rereadings, total.course = event.rereadings_before, event.course
     # Whoever opened may read at once: on one shared device the second joins after the first has handed in.
-    total.rounds.append(Round(number=1, scope=WHOLE, touched=(), opened_at=entry.at))
+    reads = kind_named(event.check_kind).reads
+    total.rounds = (Round(number=1, scope=reads, touched=(), opened_at=entry.at),)
 
 
 @_apply.register
@@ -143,7 +116,7 @@ def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
     if event.subject == PRIMING:
-        total.priming_handed_in.add(event.slot)
+        total.priming_handed_in |= {event.slot}
         return
     assert entry.signed_in_at is not None  # noqa: S101  # a reading is always a person's
     hand_in = HandIn(
@@ -153,30 +126,32 @@ def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
         device=entry.device,
         signed_in_at=entry.signed_in_at,
     )
-    current = total.rounds[-1]
-    total.rounds[-1] = replace(current, handed_in={**current.handed_in, event.slot: hand_in})
+    *earlier, current = total.rounds
+    total.rounds = (*earlier, replace(current, handed_in={**current.handed_in, event.slot: hand_in}))
 
 
 @_apply.register
 def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
-    current = total.rounds[-1]
-    # Nobody who says that there is danger has to say more.
-    total.rounds[-1] = replace(current, voided=event.why or VOIDED)
-    total.rounds.append(
-        Round(number=current.number + 1, scope=current.scope, touched=current.touched, opened_at=entry.at)
+    *earlier, current = total.rounds
+    total.rounds = (
+        *earlier,
+        # Nobody who says that there is danger has to say more.
+        replace(current, voided=event.why or VOIDED),
+        Round(number=current.number + 1, scope=current.scope, touched=current.touched, opened_at=entry.at),
     )
 
 
 @_apply.register
 def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
     if event.subject == SOURCES:
+        *earlier, current = total.rounds
         found = total.results.findings[event.round]
-        total.rounds[-1] = replace(total.rounds[-1], compared_at=entry.at, findings=found)
+        total.rounds = (*earlier, replace(current, compared_at=entry.at, findings=found))
         return
     total.priming_settled = total.results.priming[event.round]
     if not total.priming_settled:
         total.priming_round += 1
-        total.priming_handed_in.clear()
+        total.priming_handed_in = frozenset()
 
 
 @_apply.register
@@ -186,19 +161,18 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) ->
     ):
         # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
-    total.rounds.append(
-        Round(
-            number=event.round,
-            scope=event.scope,
-            touched=event.touched,
-            opened_at=entry.at,
-            opened_by=entry.by,
-            why=event.why,
-        )
+    opened = Round(
+        number=event.round,
+        scope=event.scope,
+        touched=event.touched,
+        opened_at=entry.at,
+        opened_by=entry.by,
+        why=event.why,
     )
+    total.rounds = (*total.rounds, opened)
     # What was frozen, signed or cleared before this reading is history; a new edition follows.
     total.frozen_digest, total.cleared_at, total.lapse = "", None, ""
-    total.signatures, total.last_looks = {}, set()
+    total.signatures, total.last_looks = {}, frozenset()
     _drop_steps(total, set(event.touched))
 
 
@@ -208,45 +182,43 @@ def _drop_steps(total: _Sum, touched: set[str]) -> None:
     due_again = {step.id for step in total.plan.steps if touched & set(step.again_after)}
     if any(step.id in due_again and step.entry == PRIMED_VOLUME for step in total.plan.steps):
         total.priming_round += 1 if total.priming_handed_in or total.priming_settled else 0
-        total.priming_handed_in, total.priming_settled = set(), False
-    total.confirmations = [each for each in total.confirmations if each.step not in due_again]
+        total.priming_handed_in, total.priming_settled = frozenset(), False
+    total.confirmations = tuple(each for each in total.confirmations if each.step not in due_again)
 
 
 @_apply.register
 def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: _Sum) -> None:
-    total.acknowledgements.append(
-        Acknowledgement(
-            slot=event.slot,
-            finding=event.finding,
-            reason=event.reason,
-            named=event.named,
-            text=event.text,
-            at=entry.at,
-        )
+    acknowledged = Acknowledgement(
+        slot=event.slot,
+        finding=event.finding,
+        reason=event.reason,
+        named=event.named,
+        text=event.text,
+        at=entry.at,
     )
+    total.acknowledgements = (*total.acknowledgements, acknowledged)
 
 
 @_apply.register
 def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
-    total.exemptions.append(
-        Exemption(
-            finding=event.finding,
-            code=event.code,
-            field=event.field,
-            reason=event.reason,
-            prescriber=event.prescriber,
-            by=entry.by,
-            at=entry.at,
-        )
+    granted = Exemption(
+        finding=event.finding,
+        code=event.code,
+        field=event.field,
+        reason=event.reason,
+        prescriber=event.prescriber,
+        by=entry.by,
+        at=entry.at,
     )
+    total.exemptions = (*total.exemptions, granted)
 
 
 @_apply.register
 def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
-    total.confirmations += [
+    total.confirmations += tuple(
         Confirmation(step=step, part=event.part, slot=event.slot, by=entry.by, at=entry.at)
         for step in event.steps
-    ]
+    )
 
 
 @_apply.register
@@ -254,7 +226,7 @@ def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None
     if total.plan is not None:
         # What was done and verified was the earlier observation, not this one.
         earlier = {step.id for step in total.plan.steps if step.entry == BASELINE}
-        total.confirmations = [each for each in total.confirmations if each.step not in earlier]
+        total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
     total.baseline = Baseline(
         scale=event.scale,
         sedation=event.sedation,
@@ -282,13 +254,13 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _issued(event: events.RecordIssued, entry: Entry, total: _Sum) -> None:
-    total.issued.add(event.edition)
+    total.issued |= {event.edition}
 
 
 @_apply.register
 def _last_look(event: events.LastLookTaken, entry: Entry, total: _Sum) -> None:
     if event.same:
-        total.last_looks.add(event.slot)
+        total.last_looks |= {event.slot}
 
 
 @_apply.register
@@ -304,15 +276,8 @@ def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     total.stopped_at = entry.at
-    total.stop_notes.append(
-        StopNote(
-            by=entry.by,
-            at=entry.at,
-            stopped_at=event.stopped_at,
-            why=event.why,
-            totals=event.totals,
-        )
-    )
+    note = StopNote(by=entry.by, at=entry.at, stopped_at=event.stopped_at, why=event.why, totals=event.totals)
+    total.stop_notes = (*total.stop_notes, note)
 
 
 @_apply.register
@@ -323,17 +288,21 @@ def _abandoned(event: events.Abandoned, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _help_asked(event: events.HelpAsked, entry: Entry, total: _Sum) -> None:
-    total.help[event.help] = Help(id=event.help, asked_by=entry.by, why=event.why, text=event.text)
+    total.help = (*total.help, Help(id=event.help, asked_by=entry.by, why=event.why, text=event.text))
 
 
 @_apply.register
 def _help_taken(event: events.HelpTaken, entry: Entry, total: _Sum) -> None:
-    total.help[event.help] = replace(total.help[event.help], taken_by=entry.by)
+    _change_help(total, event.help, taken_by=entry.by)
 
 
 @_apply.register
 def _help_settled(event: events.HelpSettled, entry: Entry, total: _Sum) -> None:
-    total.help[event.help] = replace(total.help[event.help], outcome=event.outcome, settled_text=event.text)
+    _change_help(total, event.help, outcome=event.outcome, settled_text=event.text)
     if event.outcome == "read-again":
         # The third person has looked: the two get one more pair of readings before help is due again.
         total.rereadings = min(total.rereadings, 1)
+
+
+def _change_help(total: _Sum, named: str, **told: str) -> None:
+    total.help = tuple(replace(each, **told) if each.id == named else each for each in total.help)
