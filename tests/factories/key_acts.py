@@ -4,7 +4,7 @@ from app.keys import RecordHeader, verify_record
 from app.people import Person
 from app.records.kept import KeptSignature
 from app.records.kept_keys import KeptKey
-from app.workflow import accounts, signing, signing_in
+from app.workflow import accounts, signing_in
 from app.workflow.key_ceremony import KeyConfirmed, Unconfirmed, confirm_key
 from tests.factories.ward import ADELE, Somebody, Ward
 
@@ -52,14 +52,7 @@ def confirms(
 
 def signs(ward: Ward, who: Somebody, *, secret: str = "", screen: Somebody | None = None) -> object:
     """Try to sign the record at hand."""
-    return signing.sign_record(
-        ward.site,
-        ward.act(screen or who),
-        ward.check,
-        login=who.login,
-        secret=secret or who.secret,
-        digest=ward.state().frozen_digest,
-    )
+    return ward.signing(who, secret=secret, screen=screen)
 
 
 def signatures(ward: Ward) -> tuple[KeptSignature, ...]:

@@ -1,15 +1,17 @@
 """What anybody may try at any time, and what says that it was refused."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from app.records.followup import Found
 from app.records.life import Action
 from app.records.reading import Answers
-from app.records.sources import Source
-from app.workflow import opening, reading, refusals, settling, signing, starting, stepping
+from app.workflow import opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.answers import answers
-from tests.factories.ward import CAUTIONED, DIFFERING, Somebody, Ward
+from tests.factories.ward import CAUTIONED, DIFFERING, Ward
+from tests.story.people import Somebody
+from tests.story.trying import PRESCRIBER
 
 REFUSALS = (
     refusals.NotFound,
@@ -66,33 +68,7 @@ CHOICES: Mapping[str, tuple[Any, ...]] = {
 Given = Mapping[str, Any]
 
 
-def _join(ward: Ward, who: Somebody, _given: Given) -> object:
-    return opening.join_check(ward.site, ward.act(who), ward.check)
-
-
-def _read(ward: Ward, who: Somebody, given: Given) -> object:
-    read = READ[given["read"]]
-    for source in Source:
-        desk = reading.open_desk(ward.site, ward.act(who), ward.check)
-        if not isinstance(desk, reading.Desk):
-            return desk
-        saved = reading.save_draft(
-            ward.site,
-            ward.act(who),
-            ward.check,
-            source=source,
-            answers=read[source.value],
-            version=desk.version,
-        )
-        assert isinstance(saved, reading.Saved), saved
-    return reading.hand_in(ward.site, ward.act(who), ward.check)
-
-
-def _danger(ward: Ward, who: Somebody, _given: Given) -> object:
-    return reading.say_danger(ward.site, ward.act(who), ward.check, why="wrong-syringe")
-
-
-def _compare(ward: Ward, _who: Somebody, _given: Given) -> object:
+def _compare(ward: Ward) -> object:
     swept = sweep_once(ward.site, ward.wait().now, holder="sweeper")
     assert swept is not None
     assert swept.failed == ()
@@ -100,47 +76,8 @@ def _compare(ward: Ward, _who: Somebody, _given: Given) -> object:
     return refusals.NotFound() if swept == Swept(compared=0, issued=0) else swept
 
 
-def _read_again(ward: Ward, who: Somebody, given: Given) -> object:
-    return settling.read_again(ward.site, ward.act(who), ward.check, touched=given["touched"], why="again")
-
-
-def _acknowledge(ward: Ward, who: Somebody, given: Given) -> object:
-    cautions = ward.state().cautions
-    key = cautions[given["place"] % len(cautions)].key if cautions else "none"
-    return settling.acknowledge(
-        ward.site,
-        ward.act(who),
-        ward.check,
-        finding=key,
-        reason="prescriber-asked",
-        named="Dr Brandt" if given["honest"] else "",
-        text="",
-    )
-
-
-def _ask(ward: Ward, who: Somebody, _given: Given) -> object:
-    return settling.ask_for_help(ward.site, ward.act(who), ward.check, why="cannot-settle", text="")
-
-
-def _take(ward: Ward, who: Somebody, _given: Given) -> object:
-    return settling.take_help(ward.site, ward.act(who), who.roles, ward.check)
-
-
-def _settle(ward: Ward, who: Somebody, given: Given) -> object:
-    return settling.settle_help(ward.site, ward.act(who), ward.check, outcome=given["outcome"], text="")
-
-
-def _grant(ward: Ward, who: Somebody, given: Given) -> object:
-    stops = ward.state().open_stops
-    return settling.grant_exception(
-        ward.site,
-        ward.act(who),
-        who.roles,
-        ward.check,
-        finding=stops[given["place"] % len(stops)].key if stops else "none",
-        reason="pain team's plan",
-        prescriber="Dr Brandt",
-    )
+def _one_of(found: Sequence[Found], given: Given) -> str:
+    return found[given["place"] % len(found)].key if found else "none"
 
 
 def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
@@ -148,66 +85,42 @@ def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
     if given["place"]:
         # Without the two that ask for an entry of their own: what one can tick.
         steps = [each for each in steps if each not in {"baseline", "primed-volume"}]
-    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(ticked=tuple(steps)))
+    return ward.taking_steps(who, stepping.Given(ticked=tuple(steps)))
 
 
 def _observe(ward: Ward, who: Somebody, given: Given) -> object:
     seen = stepping.Observed(sedation=given["sedation"], respiratory_rate="14 /min", spo2="97 %")
-    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(observed=seen))
+    return ward.taking_steps(who, stepping.Given(observed=seen))
 
 
 def _prime(ward: Ward, who: Somebody, given: Given) -> object:
     # Sometimes what was sent in the round before comes again.
     asked_in = ward.state().priming_round - int(not given["honest"])
     read = stepping.PrimedVolume(volume=given["volume"], round=asked_in)
-    return stepping.take_steps(ward.site, ward.act(who), ward.check, stepping.Given(primed=read))
-
-
-def _sign(ward: Ward, who: Somebody, given: Given) -> object:
-    return signing.sign_record(
-        ward.site,
-        ward.act(who),
-        ward.check,
-        login=who.login,
-        secret=who.secret,
-        digest=ward.state().frozen_digest if given["honest"] else "another",
-    )
-
-
-def _look(ward: Ward, who: Somebody, given: Given) -> object:
-    return starting.take_last_look(ward.site, ward.act(who), ward.check, same=given["same"])
-
-
-def _start(ward: Ward, who: Somebody, _given: Given) -> object:
-    return starting.start_infusion(ward.site, ward.act(who), ward.check)
-
-
-def _abandon(ward: Ward, who: Somebody, given: Given) -> object:
-    reason = "time" if given["place"] == 0 else ""
-    return settling.abandon(ward.site, ward.act(who), ward.check, reason=reason, text="")
-
-
-def _stop(ward: Ward, who: Somebody, _given: Given) -> object:
-    return starting.note_stop(ward.site, ward.act(who), who.roles, ward.check, stop=starting.Stop())
+    return ward.taking_steps(who, stepping.Given(primed=read))
 
 
 TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
-    Action.JOIN: _join,
-    Action.READ: _read,
-    Action.SAY_DANGER: _danger,
-    Action.COMPARE: _compare,
-    Action.READ_AGAIN: _read_again,
-    Action.ACKNOWLEDGE: _acknowledge,
-    Action.ASK_FOR_HELP: _ask,
-    Action.TAKE_HELP: _take,
-    Action.SETTLE_HELP: _settle,
-    Action.GRANT_EXCEPTION: _grant,
+    Action.JOIN: lambda ward, who, _: ward.joining(who),
+    Action.READ: lambda ward, who, given: ward.reading(who, READ[given["read"]]),
+    Action.SAY_DANGER: lambda ward, who, _: ward.saying_danger(who),
+    Action.COMPARE: lambda ward, _who, _: _compare(ward),
+    Action.READ_AGAIN: lambda ward, who, given: ward.reading_again(who, *given["touched"]),
+    Action.ACKNOWLEDGE: lambda ward, who, given: ward.acknowledging(
+        who, _one_of(ward.state().cautions, given), named=PRESCRIBER if given["honest"] else ""
+    ),
+    Action.ASK_FOR_HELP: lambda ward, who, _: ward.asking_for_help(who),
+    Action.TAKE_HELP: lambda ward, who, _: ward.taking_help(who),
+    Action.SETTLE_HELP: lambda ward, who, given: ward.settling_help(who, given["outcome"], text=""),
+    Action.GRANT_EXCEPTION: lambda ward, who, given: ward.granting(
+        who, _one_of(ward.state().open_stops, given)
+    ),
     Action.CONFIRM_STEPS: _confirm,
     Action.OBSERVE_BASELINE: _observe,
     Action.READ_PRIMED_VOLUME: _prime,
-    Action.SIGN: _sign,
-    Action.LAST_LOOK: _look,
-    Action.START: _start,
-    Action.ABANDON: _abandon,
-    Action.NOTE_STOP: _stop,
+    Action.SIGN: lambda ward, who, given: ward.signing(who, digest="" if given["honest"] else "another"),
+    Action.LAST_LOOK: lambda ward, who, given: ward.looking(who, same=given["same"]),
+    Action.START: lambda ward, who, _: ward.starting(who),
+    Action.ABANDON: lambda ward, who, given: ward.abandoning(who, reason="" if given["place"] else "time"),
+    Action.NOTE_STOP: lambda ward, who, _: ward.noting_a_stop(who),
 }

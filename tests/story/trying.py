@@ -1,0 +1,174 @@
+"""Whoever tries whatever with the check at hand: what the workflow says to it, refusals too."""
+
+from datetime import timedelta
+from typing import Self
+
+from app.base import Act, Actor
+from app.records.followup import Found
+from app.records.reading import Answers, sources_in
+from app.records.state import CheckState, Phase
+from app.site.loading import Loaded, load
+from app.workflow import comparing, opening, reading, settling, signing, starting, stepping
+from tests.factories.beginning import Beginning
+from tests.story.people import Somebody
+
+A_MOMENT = timedelta(seconds=20)
+PRESCRIBER = "Dr Brandt"
+
+
+class Trying(Beginning):
+    """A site on one database, its people, and the check at hand; each act is one of the workflow's."""
+
+    # -- who and when
+
+    def new_id(self) -> str:
+        """Ids in order, so that two wards in which the same is done are alike."""
+        self._ids += 1
+        return f"{self._ids:032x}"
+
+    def wait(self, time: timedelta = A_MOMENT) -> Self:
+        """Let time pass."""
+        self.now += time
+        return self
+
+    def signs_in(self, who: Somebody, *, device: str = "", unit: str = "") -> Actor:
+        """A person signs in at a device: their own, unless it is named."""
+        self.wait(timedelta(seconds=1))
+        self._signed_in[who.id] = Actor(
+            person=who.id,
+            session=f"session-{who.id}-{self.new_id()[-6:]}",
+            device=device or f"tablet-of-{who.id}",
+            signed_in_at=self.now,
+            unit=unit or who.unit,
+        )
+        self.wait(timedelta(seconds=1))
+        return self._signed_in[who.id]
+
+    def act(self, who: Somebody) -> Act:
+        """A moment later, this person acts."""
+        actor = self._signed_in.get(who.id) or self.signs_in(who)
+        self.wait()
+        return Act(now=self.now, by=actor, new_id=self.new_id)
+
+    # -- what is stored
+
+    def loaded(self, check: str = "") -> Loaded:
+        """The check with what it is judged by."""
+        with self.site.store.read() as reader:
+            found = load(reader, check or self.check, self.now)
+        assert found is not None
+        return found
+
+    def state(self, check: str = "") -> CheckState:
+        """What the check adds up to now."""
+        return self.loaded(check).state
+
+    @property
+    def phase(self) -> Phase:
+        """Where the check at hand stands."""
+        return self.state().phase
+
+    def found(self, code: str) -> Found:
+        """The finding of this code in the comparison at hand."""
+        return next(each for each in self.state().findings if each.code == code)
+
+    def codes(self) -> list[str]:
+        """The codes of all findings of the comparison at hand."""
+        return [each.code for each in self.state().findings]
+
+    # -- what is tried
+
+    def opening(self, who: Somebody, *, bed: str, coin: int = 0) -> object:
+        act = self.act(who)
+        return opening.open_check(self.site, act, unit=act.by.unit, bed=bed, coin=coin)
+
+    def joining(self, who: Somebody) -> object:
+        return opening.join_check(self.site, self.act(who), self.check)
+
+    def drafting(self, who: Somebody, read: Answers) -> object:
+        """Keep a draft of every source that the round asks for; the desk, or what was refused."""
+        site, desk = self.site, reading.open_desk(self.site, self.act(who), self.check)
+        if not isinstance(desk, reading.Desk):
+            return desk
+        for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
+            given = read.get(source.value, {})
+            saved = reading.save_draft(
+                site, self.act(who), self.check, source=source, answers=given, version=version
+            )
+            assert isinstance(saved, reading.Saved), saved
+        return desk
+
+    def reading(self, who: Somebody, read: Answers) -> object:
+        """Draft every source and hand in."""
+        desk = self.drafting(who, read)
+        if not isinstance(desk, reading.Desk):
+            return desk
+        return reading.hand_in(self.site, self.act(who), self.check)
+
+    def saying_danger(self, who: Somebody, *, why: str = "wrong-syringe") -> object:
+        return reading.say_danger(self.site, self.act(who), self.check, why=why)
+
+    def comparing(self) -> bool:
+        return comparing.compare_round(self.site, self.check, self.wait().now)
+
+    def reading_again(self, who: Somebody, *touched: str) -> object:
+        return settling.read_again(self.site, self.act(who), self.check, touched=touched, why="read again")
+
+    def acknowledging(self, who: Somebody, finding: str, *, named: str = PRESCRIBER) -> object:
+        return settling.acknowledge(
+            self.site,
+            self.act(who),
+            self.check,
+            finding=finding,
+            reason="prescriber-asked",
+            named=named,
+            text="",
+        )
+
+    def asking_for_help(self, who: Somebody) -> object:
+        return settling.ask_for_help(self.site, self.act(who), self.check, why="cannot-settle", text="")
+
+    def taking_help(self, who: Somebody) -> object:
+        return settling.take_help(self.site, self.act(who), who.roles, self.check)
+
+    def settling_help(self, who: Somebody, outcome: str, *, text: str = "I looked.") -> object:
+        return settling.settle_help(self.site, self.act(who), self.check, outcome=outcome, text=text)
+
+    def granting(self, who: Somebody, finding: str) -> object:
+        return settling.grant_exception(
+            self.site,
+            self.act(who),
+            who.roles,
+            self.check,
+            finding=finding,
+            reason="pain team's plan",
+            prescriber=PRESCRIBER,
+        )
+
+    def taking_steps(self, who: Somebody, given: stepping.Given) -> object:
+        return stepping.take_steps(self.site, self.act(who), self.check, given)
+
+    def signing(
+        self, who: Somebody, *, digest: str = "", secret: str = "", screen: Somebody | None = None
+    ) -> object:
+        """With id and secret what stands, unless another digest, secret or screen is named."""
+        return signing.sign_record(
+            self.site,
+            self.act(screen or who),
+            self.check,
+            login=who.login,
+            secret=secret or who.secret,
+            digest=digest or self.state().frozen_digest,
+        )
+
+    def looking(self, who: Somebody, *, same: bool) -> object:
+        return starting.take_last_look(self.site, self.act(who), self.check, same=same)
+
+    def starting(self, who: Somebody) -> object:
+        return starting.start_infusion(self.site, self.act(who), self.check)
+
+    def abandoning(self, who: Somebody, *, reason: str = "order-withdrawn") -> object:
+        return settling.abandon(self.site, self.act(who), self.check, reason=reason, text="")
+
+    def noting_a_stop(self, who: Somebody) -> object:
+        return starting.note_stop(self.site, self.act(who), who.roles, self.check, stop=starting.Stop())
