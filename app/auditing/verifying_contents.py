@@ -16,8 +16,13 @@ from app.records.followup import Found
 from app.records.verification import Answer, Question
 from app.reports.record import Paper, RecordSignature, render_record
 from app.reports.record_file import RecordFile
+from app.reports.renderer import is_this_renderer
 
 _LETTERS = ("A", "B")
+OTHER_RENDERER = (
+    "Another version of the program made the pages, and only that one could make them again. "
+    "What both signed is the attached record; the seal shows that the pages are as the site made them."
+)
 # What another engine may say in other words.
 WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
 
@@ -116,7 +121,12 @@ def _without(value: Any, names: frozenset[str]) -> Any:  # noqa: ANN401  # any J
 
 
 def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]) -> Answer:
-    """Whether the pages made again from the attached data are the file's, to the byte or to the word."""
+    """Whether the pages made again from the attached data are the file's, to the byte or to the word.
+
+    Another renderer's are not made again: a word that changed since then says nothing against the file.
+    """
+    if not is_this_renderer(file.renderer):
+        return Answer(question=Question.PAGES, holds=None, says=OTHER_RENDERER)
     try:
         # A seal is added behind the pages and leaves them as they were.
         to_the_byte = any(file.content.startswith(_pages_of(file, signatures, paper)) for paper in Paper)
@@ -128,7 +138,7 @@ def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]
     if to_the_byte:
         says = "Made again from the attached record, the pages are the same to the last byte."
     elif same:
-        says = "Made again from the attached record by another version, the pages say the same words."
+        says = "Made again from the attached record, the pages say the same words, laid out otherwise."
     else:
         says = "The pages do not say what the attached record says."
     return Answer(question=Question.PAGES, holds=same, says=says)
@@ -141,6 +151,6 @@ def _pages_of(file: RecordFile, signatures: tuple[RecordSignature, ...], paper: 
 
 
 def _words(content: bytes) -> list[str]:
-    from pypdf import PdfReader  # noqa: PLC0415  # only for a file of another version
+    from pypdf import PdfReader  # noqa: PLC0415  # only where bytes differ
 
     return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).split()

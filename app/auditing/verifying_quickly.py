@@ -20,7 +20,7 @@ from app.comparison import ENGINE_VERSION
 from app.keys import is_signed_for_seal
 from app.records.document import LETTERS
 from app.records.kept import PRIMING, KeptPdf
-from app.reports.attachments import PROOF, RECORD, SIGNATURES
+from app.reports.attachments import PROOF, RECORD, RENDERER, SIGNATURES
 from app.reports.record_file import RecordFile, record_of
 from app.reports.seal import certificates_in
 from app.reports.seal_as_written import attachments_of_sealed, is_sealed_as_written
@@ -67,6 +67,8 @@ def _expected(pdf: KeptPdf, stored: Stored, attached: Mapping[str, bytes]) -> di
     return {
         RECORD: records.get(pdf.edition, b""),
         PROOF: attached.get(PROOF, b""),
+        # Whichever renderer it names: without the pages it is asked for nothing.
+        **{name: content for name, content in attached.items() if name == RENDERER},
         **{SIGNATURES[letter]: signed.get(slot, "").encode() for slot, letter in LETTERS.items()},
     }
 
@@ -76,6 +78,6 @@ def _holds_by_log(file: RecordFile, pdf: KeptPdf, material: PublicMaterial) -> b
     return (
         (file.document["record"], file.document["edition"]) == (pdf.check, pdf.edition)
         and all(isinstance(each, SignedBy) for each in signed.values())
-        and issued(file, material).holds
-        and in_log(file, material, signed).holds
+        and issued(file, material).holds is True
+        and in_log(file, material, signed).holds is True
     )

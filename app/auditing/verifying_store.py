@@ -20,8 +20,8 @@ from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.kept import KeptPdf
 from app.records.proofs import Tree
-from app.records.store_verification import Failing, Progress, Step
-from app.records.verification import NotReadable
+from app.records.store_verification import Failing, PagesNotAsked, Progress, Step
+from app.records.verification import NotReadable, Question
 from app.site.installation import KeysUnusable, Site, usable_site_keys
 from app.storage import ReadAhead, Reader
 
@@ -122,7 +122,7 @@ def _broken(reader: Reader, stored: Stored | Broken, check: str, *, waiting: boo
         yield from _guarded("check", partial(failing_rows_of_check, reader, stored), check)
 
 
-def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint, *, sound: bool) -> Iterator[Failing]:
+def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint, *, sound: bool) -> Iterator[Step]:
     """What does not hold of the sealed files of one check; `sound` when all else of it does."""
     for pdf in stored.pdfs.values():
         if pdf is None:
@@ -153,7 +153,7 @@ def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
     return {} if place is None else {pdf.digest: place}
 
 
-def _pdf(run: _Run, pdf: KeptPdf, material: PublicMaterial) -> Iterator[Failing]:
+def _pdf(run: _Run, pdf: KeptPdf, material: PublicMaterial) -> Iterator[Step]:
     """Verified in full; whose certificate sealed it is known from then on."""
     found = verify_file(pdf.content, material, pages=run.wanted.pages)
     about = "pdf.content"
@@ -163,7 +163,9 @@ def _pdf(run: _Run, pdf: KeptPdf, material: PublicMaterial) -> Iterator[Failing]
     if (found.record, found.edition) != (pdf.check, pdf.edition):
         yield Failing(check=pdf.check, about=about, what=f"edition {pdf.edition}: it is another's record")
     for each in found.answers:
-        if not each.holds:
+        if each.holds is None and each.question is Question.PAGES:
+            yield PagesNotAsked(check=pdf.check, edition=pdf.edition)
+        if each.holds is False:
             what = f"edition {pdf.edition}: not so: {each.question.value}. {each.says}"
             yield Failing(check=pdf.check, about=about, what=what)
     if found.holds:

@@ -18,6 +18,7 @@ from app.records.verification import NotReadable, Verification
 
 _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
 
+_SAID = {True: "holds        ", False: "DOES NOT HOLD", None: "not asked    "}
 _CLOSE = "No check of a file shows that the label was right, or the time by a clock that is not the site's."
 
 
@@ -92,10 +93,14 @@ def _own_material() -> PublicMaterial | NotReadable:
     return read_material(certificates.encode(), file_content(written))
 
 
+def _everything(found: Verification) -> str:
+    return "EVERYTHING HOLDS." if found.whole else "EVERYTHING THAT WAS ASKED HOLDS."
+
+
 def _lines(found: Verification) -> Iterable[str]:
     yield f"Record {found.record}, edition {found.edition}"
     for each in found.answers:
-        yield f"  {'holds        ' if each.holds else 'DOES NOT HOLD'}  {each.question.value}"
+        yield f"  {_SAID[each.holds]}  {each.question.value}"
         yield f"                 {each.says}"
-    yield "EVERYTHING HOLDS." if found.holds else "NOT EVERYTHING HOLDS: do not rely on this file."
+    yield _everything(found) if found.holds else "NOT EVERYTHING HOLDS: do not rely on this file."
     yield _CLOSE

@@ -85,6 +85,11 @@ def _lines(tally: Tally) -> Iterable[str]:
         yield f"Left out: checks that were opened up to entry {tally.after} (--after)."
     if not tally.pages:
         yield "Left out: the pages were not made again and compared (--without-pages)."
+    if tally.pages_not_asked:
+        yield (
+            f"Not asked: the pages of {tally.pages_not_asked} records, "
+            "which another version of the program made."
+        )
     yield from (f"TO BE KNOWN    {each.says}" for each in tally.noted)
     yield from (f"DOES NOT HOLD  {each.says}" for each in tally.failing)
     if tally.failures > len(tally.failing):

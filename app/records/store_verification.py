@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-FORMAT = "countersign.store-verification/1"
+from app.records.formats import STORE_VERIFICATION
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +53,15 @@ class Progress:
     position: int = 0
 
 
-Step = Failing | Noted | Progress
+@dataclass(frozen=True, kw_only=True)
+class PagesNotAsked:
+    """Another renderer made the pages of a record, so they were not made again: no fault."""
+
+    check: str
+    edition: int
+
+
+Step = Failing | Noted | PagesNotAsked | Progress
 
 
 @dataclass(kw_only=True)
@@ -66,6 +74,7 @@ class Tally:
     failing: list[Failing] = field(default_factory=list)
     noted: list[Noted] = field(default_factory=list)
     failures: int = 0
+    pages_not_asked: int = 0
     whole: bool = False
 
     AT_MOST = 50
@@ -74,6 +83,8 @@ class Tally:
         """Take a step into account."""
         if isinstance(step, Progress):
             self.progress = step
+        elif isinstance(step, PagesNotAsked):
+            self.pages_not_asked += 1
         elif isinstance(step, Noted):
             self.noted = [*self.noted, step][: self.AT_MOST]
         else:
@@ -83,7 +94,7 @@ class Tally:
     def as_data(self) -> dict[str, Any]:
         """The answer as JSON values."""
         return {
-            "format": FORMAT,
+            "format": STORE_VERIFICATION.newest,
             "holds": self.whole and not self.failures,
             "whole": self.whole,
             "after": self.after,
@@ -92,6 +103,7 @@ class Tally:
             "checks": self.progress.checks,
             "records": self.progress.records,
             "pages_made_again": self.pages,
+            "pages_not_asked": self.pages_not_asked,
             "failures": self.failures,
             "failing": [
                 {"check": each.check, "about": each.about, "what": each.what} for each in self.failing

@@ -1,10 +1,16 @@
-"""What is asked of a record that somebody holds in the hand, and each answer: it holds, or it does not."""
+"""What is asked of a record that somebody holds in the hand, and each answer: it holds, or it does not.
+
+A question that cannot be put to this file is *not asked*, which is no fault.
+"""
 
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-FORMAT = "countersign.verification/1"
+from app.records.formats import VERIFICATION
+
+# What an answer says in the place of yes and no.
+NOT_ASKED = "not asked"
 
 
 class Question(StrEnum):
@@ -22,10 +28,10 @@ class Question(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """Whether one thing holds, and why in plain words; the words hold nothing of the patient."""
+    """Whether one thing holds (None: it was not asked), and why in plain words, without a value."""
 
     question: Question
-    holds: bool
+    holds: bool | None
     says: str
 
 
@@ -39,18 +45,27 @@ class Verification:
 
     @property
     def holds(self) -> bool:
-        """Whether every question was answered with yes."""
-        return all(each.holds for each in self.answers)
+        """Whether every question that was asked was answered with yes."""
+        return all(each.holds is not False for each in self.answers)
+
+    @property
+    def whole(self) -> bool:
+        """Whether every question was asked."""
+        return all(each.holds is not None for each in self.answers)
 
     def as_data(self) -> dict[str, Any]:
         """The answers as JSON values."""
         return {
-            "format": FORMAT,
+            "format": VERIFICATION.newest,
             "record": self.record,
             "edition": self.edition,
             "holds": self.holds,
             "answers": [
-                {"about": each.question.name.lower(), "holds": each.holds, "says": each.says}
+                {
+                    "about": each.question.name.lower(),
+                    "holds": NOT_ASKED if each.holds is None else each.holds,
+                    "says": each.says,
+                }
                 for each in self.answers
             ],
         }

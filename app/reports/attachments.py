@@ -3,15 +3,17 @@
     log-proof.json     the second signature's entry in the log and the entries about both signers' keys, their
                        paths, and the checkpoint that they lead to
     record.json        the canonical bytes that both signed, and that the pages are made from
+    renderer.json      which renderer made the pages: only the same one makes them again
     signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
     signature-B.jws    the second nurse's
 
 A record from before people had keys of their own has no signatures attached, one from before the log was
-signed no proof.
+signed no proof, one from before renderers were told apart no renderer.
 """
 
 import io
 import json
+import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -36,6 +38,7 @@ Read = TypeVar("Read")
 
 RECORD = "record.json"
 PROOF = "log-proof.json"
+RENDERER = "renderer.json"
 SIGNATURES = {"A": "signature-A.jws", "B": "signature-B.jws"}
 
 PROOF_FORMAT = "countersign.log-proof/1"
@@ -85,7 +88,7 @@ class NoAttachments:
 
 
 def attachments_of(
-    document: bytes, *, signatures: Mapping[str, str], proof: LogProof | None, at: datetime
+    document: bytes, *, signatures: Mapping[str, str], proof: LogProof | None, renderer: bytes, at: datetime
 ) -> tuple[Attached, ...]:
     """A record's attachments by name; signatures are by clinician's letter, and an empty one is left out."""
     signed = [
@@ -109,8 +112,16 @@ def attachments_of(
         description="The record as data: the bytes that both signed (RFC 8785)",
         at=at,
     )
+    made_by = Attached(
+        name=RENDERER,
+        content=renderer,
+        media_type="application/json",
+        relationship=Relationship.SUPPLEMENT,
+        description="Which renderer made the pages",
+        at=at,
+    )
     proofs = [_attached_proof(proof, at)] if proof else []
-    return (*proofs, record, *signed)
+    return (*proofs, record, made_by, *signed)
 
 
 def proof_content(proof: LogProof) -> bytes:
@@ -187,7 +198,7 @@ def _unless_damaged(read: Callable[[], Read]) -> Read | NoAttachments:
 
     try:
         return read()
-    except (PdfError, LookupError, TypeError, ValueError, AttributeError, RecursionError):
+    except (PdfError, zlib.error, LookupError, TypeError, ValueError, AttributeError, RecursionError):
         # Bytes from anywhere: a damaged file, or one laid out otherwise, fails in any of these ways.
         return NoAttachments()
 

@@ -20,6 +20,7 @@ from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.readings import concentration_row, rows_of
+from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock
@@ -58,7 +59,7 @@ def render_record(
 ) -> bytes:
     """The PDF of a canonical record, with the record and its proofs attached.
 
-    The same record, signatures and proof give the same bytes anywhere.
+    The same renderer makes the same bytes of the same record, signatures and proof, anywhere.
     """
     # Loading the renderer takes half a second, which nobody who only compares should wait for.
     from app.reports.pdf import make_pdf  # noqa: PLC0415
@@ -69,6 +70,7 @@ def render_record(
         canonical_form.canonical(document),
         signatures={each.letter: each.jws for each in signatures},
         proof=proof,
+        renderer=renderer_content(),
         at=_made_at(signatures),
     )
     return make_pdf(page, sheet, f"@page {{ size: {paper.value} }}", attached=attached)

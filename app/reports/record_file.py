@@ -11,6 +11,7 @@ from app.records.document import FORMAT
 from app.reports.attachments import (
     PROOF,
     RECORD,
+    RENDERER,
     SIGNATURES,
     LogProof,
     NoAttachments,
@@ -29,6 +30,8 @@ class RecordFile:
     document: dict[str, Any]
     signatures: Mapping[str, str]
     proof: LogProof | None
+    # What `renderer.json` says; empty in a file from before there was one.
+    renderer: bytes
     # As the library opened it: taking a file apart is most of the work of looking at its seal.
     reader: Any = field(repr=False, compare=False)
 
@@ -73,6 +76,7 @@ def record_of(
             if name in attached
         },
         proof=None if isinstance(proof, Unreadable) else proof,
+        renderer=attached.get(RENDERER, b""),
         reader=reader,
     )
 

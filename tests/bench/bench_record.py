@@ -89,7 +89,7 @@ def plain(site: SiteKeys, proof: LogProof) -> tuple[bytes, bytes]:
     """The same pages and attachments by the plain use of both libraries."""
     page = record_page(DOCUMENT, digest=DIGEST, signatures=SIGNATURES)
     fonts, fetcher = FontConfiguration(), pdf._BundledFonts()  # noqa: SLF001  # the same two fonts
-    attached = attachments_of(canonical(DOCUMENT), signatures={}, proof=proof, at=SIGNED_AT)
+    attached = attachments_of(canonical(DOCUMENT), signatures={}, proof=proof, renderer=b"{}", at=SIGNED_AT)
     unsealed = HTML(string=page, url_fetcher=fetcher).write_pdf(
         stylesheets=[
             CSS(string=sheet, url_fetcher=fetcher, font_config=fonts)

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from app.records.store_verification import Failing, Noted, Progress, Tally
+from app.records.store_verification import Failing, Noted, PagesNotAsked, Progress, Tally
 
 AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
@@ -23,6 +23,13 @@ def test_what_is_only_to_be_known_breaks_nothing() -> None:
     assert tally.as_data()["holds"] is True
     assert tally.as_data()["noted"] == [noted.says]
     assert "2031-05-02T12:10:00+00:00" in noted.says
+
+
+def test_pages_of_another_renderer_break_nothing_and_are_counted() -> None:
+    tally = Tally(pages=True, whole=True)
+    for edition in (1, 2):
+        tally.add(PagesNotAsked(check="check-1", edition=edition))
+    assert (tally.as_data()["holds"], tally.as_data()["pages_not_asked"]) == (True, 2)
 
 
 def test_of_many_failures_the_first_are_kept_and_all_are_counted() -> None:

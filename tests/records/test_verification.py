@@ -1,9 +1,10 @@
-from app.records.verification import FORMAT, Answer, Question, Verification
+from app.records.formats import VERIFICATION
+from app.records.verification import Answer, Question, Verification
 
 
-def verification(*held: int) -> Verification:
+def verification(*held: int | None) -> Verification:
     answers = tuple(
-        Answer(question=question, holds=bool(holds), says="Because.")
+        Answer(question=question, holds=None if holds is None else bool(holds), says="Because.")
         for question, holds in zip(Question, held, strict=False)
     )
     return Verification(record="check-1", edition=2, answers=answers)
@@ -14,9 +15,18 @@ def test_everything_holds_only_when_each_answer_does() -> None:
     assert not verification(1, 0).holds
 
 
+def test_what_was_not_asked_is_no_fault_and_no_yes() -> None:
+    found = verification(1, None)
+    assert found.holds
+    assert not found.whole
+    assert verification(1, 0).whole
+    assert [each["holds"] for each in found.as_data()["answers"]] == [True, "not asked"]
+    assert not verification(0, None).holds
+
+
 def test_as_data() -> None:
     assert verification(1, 0).as_data() == {
-        "format": FORMAT,
+        "format": VERIFICATION.newest,
         "record": "check-1",
         "edition": 2,
         "holds": False,

@@ -305,8 +305,8 @@ def test_it_is_an_archival_pdf_with_its_reading_order(printed: Callable[[str], b
         assert bool(pdf.Root.MarkInfo.Marked)
         assert "/StructTreeRoot" in pdf.Root
         assert str(pdf.Root.Lang) == "en"
-        # Nobody had a key in these stories, and no log was signed: only the record itself travels along.
-        assert list(pdf.attachments) == ["record.json"]
+        # Nobody had a key in these stories, and no log was signed.
+        assert list(pdf.attachments) == ["record.json", "renderer.json"]
 
 
 def test_only_the_bundled_fonts_are_embedded(printed: Callable[[str], bytes]) -> None:

@@ -21,15 +21,17 @@ from app.records.canonical import canonical
 from app.records.checkpoint import Unreadable, holds
 from app.reports.attachments import NoAttachments, proof_content, read_attachments, read_proof
 from app.reports.record import render_record
+from app.reports.renderer import renderer_content
 from tests.reports import told
 from tests.reports.sealed import Story
 
-NAMES = ["log-proof.json", "record.json", "signature-A.jws", "signature-B.jws"]
+NAMES = ["log-proof.json", "record.json", "renderer.json", "signature-A.jws", "signature-B.jws"]
 
 # ISO 19005-3, annex E: what an embedded file is to the pages. RFC 8259 and RFC 7515, 9.2.1: the media types.
 KINDS = {
     "log-proof.json": ("/Supplement", "/application/json"),
     "record.json": ("/Data", "/application/json"),
+    "renderer.json": ("/Supplement", "/application/json"),
     "signature-A.jws": ("/Supplement", "/application/jose"),
     "signature-B.jws": ("/Supplement", "/application/jose"),
 }
@@ -40,6 +42,7 @@ def expected(story: Story) -> dict[str, bytes]:
     return {
         "log-proof.json": proof_content(story.proof),
         "record.json": story.record,
+        "renderer.json": renderer_content(),
         "signature-A.jws": first.jws.encode(),
         "signature-B.jws": second.jws.encode(),
     }
@@ -117,11 +120,14 @@ def test_the_proof_leads_from_the_entry_to_a_checkpoint_that_the_site_signed(sto
     assert not story.keys.signed(replace(proof.checkpoint, root=other))
 
 
-def test_a_record_without_keys_and_log_carries_only_itself() -> None:
+def test_a_record_without_keys_and_log_carries_itself_and_its_renderer() -> None:
     document = told.clean()
     content = render_record(document, digest=told.digest_of(document), signatures=told.signed(document))
 
-    assert read_attachments(content) == {"record.json": canonical(document)}
+    assert read_attachments(content) == {
+        "record.json": canonical(document),
+        "renderer.json": renderer_content(),
+    }
 
 
 OTHER_FORMS: dict[str, Callable[[Any], object]] = {

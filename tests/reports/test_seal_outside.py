@@ -237,7 +237,7 @@ def structure(element: Any) -> set[str]:  # noqa: ANN401  # a tree of dictionari
 
 
 def test_6_8_exactly_these_files_are_embedded_each_with_its_relationship(pdf: pikepdf.Pdf) -> None:
-    names = ["log-proof.json", "record.json", "signature-A.jws", "signature-B.jws"]
+    names = ["log-proof.json", "record.json", "renderer.json", "signature-A.jws", "signature-B.jws"]
     specifications = [each for each in pdf.objects if isinstance(each, pikepdf.Dictionary) and "/EF" in each]
 
     assert list(pdf.attachments) == names

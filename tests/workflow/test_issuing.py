@@ -22,7 +22,15 @@ from app.records.kept import FrozenRecord, KeptPdf, KeptSignature
 from app.records.state import Phase
 from app.records.verification import Verification
 from app.reports import seal
-from app.reports.attachments import PROOF, RECORD, SIGNATURES, NoAttachments, read_attachments, read_proof
+from app.reports.attachments import (
+    PROOF,
+    RECORD,
+    RENDERER,
+    SIGNATURES,
+    NoAttachments,
+    read_attachments,
+    read_proof,
+)
 from app.reports.seal import SealHolds, check_seal
 from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage.transaction import Transaction
@@ -106,7 +114,7 @@ class TestTheWholeWay:
         assert not isinstance(check_seal(bytes(changed), public), SealHolds)
 
     def test_it_carries_the_very_bytes_that_were_signed_and_both_signatures(self, made: Made) -> None:
-        assert attached(made).keys() == {RECORD, PROOF, *SIGNATURES.values()}
+        assert attached(made).keys() == {RECORD, RENDERER, PROOF, *SIGNATURES.values()}
         assert attached(made)[RECORD] == made.frozen.document
         by_slot = {each.slot: each.jws.encode() for each in made.signatures}
         assert attached(made)[SIGNATURES["A"]] == by_slot[1]

@@ -1,0 +1,78 @@
+"""The format of everything that is kept or handed out: its name, its newest version, and those that are read.
+
+What is written says its format, `countersign.record/2`; what is read is read by the version that it says. One
+that this program does not know is refused in plain words: it is somebody's newer program that wrote it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+_HOUSE = "countersign."
+
+
+class UnknownFormatError(Exception):
+    """The format is not known here; `says` tells which, and nothing else of what was to be read."""
+
+    def __init__(self, what: str, said: object) -> None:
+        """Of what it is, and the format that it says."""
+        # Only what looks like a format is repeated: anything else may be a value.
+        looks = isinstance(said, str) and said.startswith(_HOUSE) and len(said) <= len(_HOUSE) + 40
+        named = f"the format {said}" if looks else "a format"
+        self.says = f"{what} has {named}, which this program does not know: use a newer one"
+        super().__init__(self.says)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Format:
+    """One format; `versions` are those that are read, the newest last.
+
+    `unsaid`: the version of what was written before it said one.
+    """
+
+    name: str
+    what: str
+    versions: tuple[int, ...] = (1,)
+    unsaid: int | None = None
+
+    @property
+    def newest(self) -> str:
+        """As what is written now says it."""
+        return self.said(self.versions[-1])
+
+    def said(self, version: int) -> str:
+        """As it is said of one version."""
+        return f"{_HOUSE}{self.name}/{version}"
+
+    def version_of(self, document: Mapping[str, Any]) -> int:
+        """The version by which it is read; UnknownFormatError when this program does not know it."""
+        said = document.get("format")
+        if said is None and self.unsaid is not None:
+            return self.unsaid
+        for version in self.versions:
+            if said == self.said(version):
+                return version
+        raise UnknownFormatError(self.what, said)
+
+
+CASE = Format(name="case", what="the case of an evaluation")
+RESULT = Format(name="result", what="the result of an evaluation")
+READ = Format(name="read", what="what was read in a round", unsaid=1)
+COMPARISON = Format(name="comparison", what="the comparison of a round", unsaid=1)
+READING = Format(name="reading", what="the content of a sealed reading", unsaid=1)
+RECORD = Format(name="record", what="the record", versions=(1, 2))
+LOG_ENTRY = Format(name="log-entry", what="an entry of the log", unsaid=1)
+LOG_PROOF = Format(name="log-proof", what="the proof from the log")
+CHECKPOINT = Format(name="checkpoint", what="the checkpoint")
+CHECKPOINT_FILE = Format(name="checkpoint-file", what="the checkpoint file")
+KEY_CONFIRMATION = Format(name="key-confirmation", what="the confirmation of a key")
+RENDERER = Format(name="renderer", what="the name of the renderer")
+POLICY = Format(name="policy", what="the policy", unsaid=1)
+LIBRARY = Format(name="library", what="the drug library", unsaid=1)
+SAFETY_STEPS = Format(name="safety-steps", what="the safety steps", unsaid=1)
+PACKS = Format(name="packs", what="the packs", unsaid=1)
+TABLE = Format(name="table", what="an exported table")
+VERIFICATION = Format(name="verification", what="the answers about a record", versions=(2,))
+STORE_VERIFICATION = Format(name="store-verification", what="the answers about a database", versions=(2,))
+
+FORMATS: tuple[Format, ...] = tuple(each for each in vars().values() if isinstance(each, Format))

@@ -1,0 +1,40 @@
+"""Formats by name and version: what is read is read by the version it says, and an unknown one is refused."""
+
+import pytest
+
+from app.records.formats import FORMATS, RECORD, Format, UnknownFormatError
+
+OLD = Format(name="thing", what="the thing", versions=(1, 2), unsaid=1)
+
+
+def test_every_format_has_a_name_of_its_own() -> None:
+    assert len({each.name for each in FORMATS}) == len({each.what for each in FORMATS}) == len(FORMATS)
+    assert RECORD in FORMATS
+
+
+def test_what_is_written_says_the_newest_and_older_ones_are_read() -> None:
+    assert OLD.newest == "countersign.thing/2"
+    assert [OLD.version_of({"format": OLD.said(each)}) for each in OLD.versions] == [1, 2]
+
+
+def test_what_was_written_before_it_said_its_version_is_read_by_one() -> None:
+    assert OLD.version_of({}) == 1
+    with pytest.raises(UnknownFormatError):
+        RECORD.version_of({})
+
+
+@pytest.mark.parametrize(
+    "said", ["countersign.thing/3", "countersign.thing/02", "countersign.other/1", "thing/1", "", 2, ["x"]]
+)
+def test_a_format_that_is_not_known_is_refused_in_plain_words(said: object) -> None:
+    with pytest.raises(UnknownFormatError) as raised:
+        OLD.version_of({"format": said})
+    assert raised.value.says == str(raised.value)
+    assert "the thing has" in raised.value.says
+    assert "which this program does not know" in raised.value.says
+
+
+def test_only_what_looks_like_a_format_is_repeated() -> None:
+    assert "the format countersign.thing/3," in UnknownFormatError("it", "countersign.thing/3").says
+    for value in ("Nadia Ferrow", "countersign." + "x" * 41, 4, None):
+        assert UnknownFormatError("it", value).says.startswith("it has a format, which")
