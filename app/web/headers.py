@@ -1,8 +1,11 @@
 """Headers on every answer, errors included: nothing is cached, framed, sniffed or fetched from elsewhere."""
 
+from datetime import timedelta
+
 from flask import Flask, Response, g, request
 
 from app.web.asking import parts
+from app.web.cookies import keep_cookie
 
 # Styles and scripts are files of our own origin; nothing is inline, so no nonce is needed.
 _POLICY = (
@@ -23,7 +26,8 @@ _OF_DOCUMENTS = {
 }
 # They mean nothing for what no browser shows by itself, and a page asks for a dozen such files.
 _NO_DOCUMENTS = (".css", ".js", ".woff2")
-_YEAR = 365 * 24 * 3600
+_YEAR = timedelta(days=365)
+_ONLY_ENCRYPTED = f"max-age={int(_YEAR.total_seconds())}; includeSubDomains"
 _DEVICE_LIFE = 2 * _YEAR
 
 
@@ -38,16 +42,9 @@ def finish(response: Response) -> Response:
     response.headers["Cache-Control"] = "no-store"
     settings = parts().settings
     if settings.secure_cookies:
-        response.headers["Strict-Transport-Security"] = f"max-age={_YEAR}; includeSubDomains"
+        response.headers["Strict-Transport-Security"] = _ONLY_ENCRYPTED
     if g.get("new_device"):
-        response.set_cookie(
-            settings.device_cookie,
-            g.device,
-            max_age=_DEVICE_LIFE,
-            secure=settings.secure_cookies,
-            httponly=True,
-            samesite="Strict",
-        )
+        keep_cookie(response, settings.device_cookie, g.device, kept=_DEVICE_LIFE)
     return response
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.events import RecordIssued
-from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature, Unit
+from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
 from app.records.life import Action, may_be_done
 from app.records.state import BLIND, ENDED, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
@@ -297,7 +297,7 @@ def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:
         )
 
 
-def units(site: Site) -> tuple[Unit, ...]:
-    """The site's units."""
+def unit_names(site: Site) -> dict[str, str]:
+    """The names of the site's units by their ids, in their order."""
     with site.store.read() as reader:
-        return reader.units()
+        return {each.id: each.name for each in reader.units()}

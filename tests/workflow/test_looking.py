@@ -13,7 +13,7 @@ from app.workflow.looking import (
     see_pdf,
     see_record,
     unit_list,
-    units,
+    unit_names,
 )
 from app.workflow.refusals import NotAllowed, NotFound
 from tests.factories.ward import (
@@ -135,7 +135,7 @@ def test_what_runs_without_a_check_is_told_to_the_unit(one_ward: Ward) -> None:
 
 
 def test_the_sites_units(one_ward: Ward) -> None:
-    assert {each.id for each in units(one_ward.site)} == {RECOVERY, WARD}
+    assert set(unit_names(one_ward.site)) == {RECOVERY, WARD}
 
 
 # ---------------------------------------------------------------------------------------------------------

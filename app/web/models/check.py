@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from app.records.kept import FIRST, SECOND
+from app.records.state import CheckState
 from app.records.visibility import visible_to_others
 from app.web.models.lists import place
 from app.words.names import round_words
@@ -20,13 +21,19 @@ class Nurse:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Head:
-    """Where a check is and how far, without any value; `position` is that of the last thing that happened."""
+class Bedside:
+    """Where a check is, and which reading of it."""
 
     check: str
     place: str
     kind: str
     reading: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Head(Bedside):
+    """And how far it is, without any value; `position` is that of the last thing that happened."""
+
     progress: str
     nurses: tuple[Nurse, ...]
     slot: int | None
@@ -40,6 +47,23 @@ class Head:
     def is_one_of_the_two(self) -> bool:
         """Whether whoever looks is one of the two."""
         return self.slot is not None
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckPage:
+    """A page that shows no more of a check than its head."""
+
+    head: Head
+
+
+def bedside(state: CheckState, unit: str, *, number: int = 0) -> Bedside:
+    """The head of a page of one check: of one of its readings, or before any."""
+    return Bedside(
+        check=state.check.id,
+        place=place(unit, state.check.bed),
+        kind=state.kind.words,
+        reading=round_words(number) if number else "",
+    )
 
 
 def head_of(seen: Seen) -> Head:

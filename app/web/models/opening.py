@@ -5,6 +5,7 @@ from datetime import datetime
 
 from app.records.course import Course
 from app.records.state import Phase
+from app.web.models.check import Bedside, bedside
 from app.web.models.lists import place
 from app.words.screens import kind_words
 from app.workflow.looking import Place, Seen
@@ -16,9 +17,7 @@ _GROUP = 3
 class Joining:
     """A check as it is shown to whoever waits for the second, or is about to be the second."""
 
-    check: str
-    place: str
-    kind: str
+    head: Bedside
     opened_at: datetime
     joined: tuple[str, ...]
     mine: bool
@@ -31,9 +30,7 @@ def joining(seen: Seen) -> Joining:
     """Where it is and who has joined; both may be known to everybody on the unit."""
     state = seen.loaded.state
     return Joining(
-        check=state.check.id,
-        place=place(seen.unit, state.check.bed),
-        kind=state.kind.words,
+        head=bedside(state, seen.unit),
         opened_at=state.check.opened_at,
         joined=tuple(sorted(seen.names[who] for who in state.people.values() if who in seen.names)),
         mine=seen.slot is not None,

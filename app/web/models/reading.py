@@ -4,28 +4,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.quantities import set_off
-from app.records.kept import KeptCheck
-from app.records.kinds import kind_named
+from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers, fields_in, missing, sources_in
 from app.records.sources import NONE, Field, Form, Source
+from app.records.state import Round
 from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
-from app.web.models.lists import place
-from app.words.names import answer_words, round_words
+from app.web.models.check import Bedside, bedside
+from app.words.names import answer_words
 from app.words.reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
 from app.words.screens import field_words, none_words, source_words
+from app.workflow.looking import Seen
 from app.workflow.reading import Desk
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bedside:
-    """What stands at the head of every page of a reading."""
-
-    check: str
-    place: str
-    kind: str
-    round: str
-    part: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +33,7 @@ class SourcePage:
     """One source to read."""
 
     head: Bedside
+    part: str
     source: str
     name: str
     guide: str
@@ -91,20 +82,27 @@ class ReviewPage:
     not_kept: tuple[tuple[str, str], ...]
 
 
-def bedside(check: KeptCheck, unit: str, *, round: int, slot: int) -> Bedside:  # noqa: A002  # the ward's word
-    """The head of a page of one check."""
-    kind = kind_named(check.kind)
-    return Bedside(
-        check=check.id,
-        place=place(unit, check.bed),
-        kind=kind.words,
-        round=round_words(round),
-        part=kind.part(slot),
+@dataclass(frozen=True, kw_only=True)
+class WaitingPage:
+    """After handing in: whether the other has too, and whether there is another yet."""
+
+    head: Bedside
+    both: bool
+    alone: bool
+
+
+def waiting_page(seen: Seen, current: Round) -> WaitingPage:
+    """For one of the two who has handed in: no time and no value."""
+    state = seen.loaded.state
+    return WaitingPage(
+        head=bedside(state, seen.unit, number=current.number),
+        both={FIRST, SECOND} <= set(current.handed_in),
+        alone=len(state.people) == 1,
     )
 
 
 def _head(desk: Desk) -> Bedside:
-    return bedside(desk.state.check, desk.unit, round=desk.round.number, slot=desk.slot)
+    return bedside(desk.state, desk.unit, number=desk.round.number)
 
 
 def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> SourcePage:
@@ -114,6 +112,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> 
     index = sources.index(source)
     return SourcePage(
         head=_head(desk),
+        part=desk.state.kind.part(desk.slot),
         source=source.value,
         name=source_words(source.value),
         guide=GUIDES[source],

@@ -10,7 +10,7 @@ from app.web.asking import parts, site
 from app.web.forms.accounts import PersonForm, RolesForm
 from app.web.models.accounts import account, accounts
 from app.workflow import accounts as workflow
-from app.workflow.looking import units
+from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete
 
 views = Blueprint("accounts", __name__)
@@ -28,7 +28,7 @@ _TAKEN = {
 @allowed(Permission.ACCOUNTS)
 def people_page() -> ResponseReturnValue:
     """Every account."""
-    people = accounts(workflow.everyone(site()), _units(), asking.now())
+    people = accounts(workflow.everyone(site()), unit_names(site()), asking.now())
     return render_template("accounts/people.html", people=people)
 
 
@@ -134,18 +134,14 @@ def _found(person: str) -> Person:
     return found
 
 
-def _units() -> dict[str, str]:
-    return {each.id: each.name for each in units(site())}
-
-
 def _person_form() -> PersonForm:
     form = PersonForm(request.form if request.method == "POST" else None)
-    form.unit.choices = {"": "Choose"} | _units()
+    form.unit.choices = {"": "Choose"} | unit_names(site())
     return form
 
 
 def _person_page(person: Person, *, code: str = "", form: RolesForm | None = None) -> str:
-    shown = account(person, _units(), asking.now())
+    shown = account(person, unit_names(site()), asking.now())
     if form is None:
         form = RolesForm(data={"roles": sorted(person.roles)})
     return render_template("accounts/person.html", person=shown, code=code, form=form)

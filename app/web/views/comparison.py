@@ -11,12 +11,12 @@ from app.records.state import BLIND
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import get_seen
 from app.web.asking import site
 from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
 from app.web.models.check import chosen_slot
 from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
-from app.web.seeing import get_seen
 from app.workflow.looking import Seen, has_news
 from app.workflow.refusals import NotFound
 

@@ -10,7 +10,7 @@ from app.web.asking import parts, site
 from app.web.forms.discrepancies import FilterForm, begin_of, end_of, find_place
 from app.web.models.discrepancies import discrepancies_page
 from app.workflow.discrepancies import DiscrepancyPage, Wanted, discrepancy_page
-from app.workflow.looking import open_checks, units
+from app.workflow.looking import open_checks, unit_names
 from app.workflow.refusals import NotAllowed
 
 views = Blueprint("discrepancies", __name__)
@@ -22,7 +22,7 @@ _NOTHING = DiscrepancyPage(rows=(), next_after=None)
 @allowed(Permission.UNIT_DISCREPANCIES, Permission.ALL_DISCREPANCIES)
 def page() -> ResponseReturnValue:
     """One page of the log, newest first, by time, finding and severity."""
-    names = {each.id: each.name for each in units(site())}
+    names = unit_names(site())
     form = FilterForm(request.args)
     form.unit.choices = {"": "All", **names}
     wanted = _wanted(form)

@@ -7,7 +7,7 @@ from app.web import asking
 from app.web.access import signed_in
 from app.web.asking import site
 from app.web.models.lists import checks_page
-from app.workflow.looking import unit_list, units
+from app.workflow.looking import unit_list, unit_names
 
 views = Blueprint("lists", __name__)
 
@@ -16,7 +16,7 @@ views = Blueprint("lists", __name__)
 @signed_in
 def my_checks() -> ResponseReturnValue:
     """The own checks, those of the unit, and what runs without one."""
-    names = {each.id: each.name for each in units(site())}
+    names = unit_names(site())
     listed = unit_list(site(), asking.act())
     page = checks_page(listed, asking.person(), asking.actor().unit, names)
     return render_template("lists/my_checks.html", page=page)

@@ -7,11 +7,12 @@ from app.people import Permission
 from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import get_seen, to_check
 from app.web.asking import parts, site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
 from app.workflow import opening
-from app.workflow.looking import Seen, see_check, units
+from app.workflow.looking import Seen, see_check, unit_names
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 
 views = Blueprint("opening", __name__)
@@ -63,7 +64,7 @@ def code_page(check: str) -> ResponseReturnValue:
     if not page.mine:
         abort(404)
     if page.full:
-        return redirect(url_for("comparison.page", check=check), 303)
+        return to_check(check)
     return _code_page(page, "")
 
 
@@ -75,7 +76,7 @@ def new_code(check: str) -> ResponseReturnValue:
         case str() as code:
             return _code_page(_joining(check), code)
         case opening.Full():
-            return redirect(url_for("comparison.page", check=check), 303)
+            return to_check(check)
         case NotFound():
             return abort(404)
 
@@ -117,7 +118,7 @@ def join_page(check: str) -> ResponseReturnValue:
     """Say which check it is before joining it."""
     page = _joining(check)
     if page.mine:
-        return redirect(url_for("comparison.page", check=check), 303)
+        return to_check(check)
     return render_template("opening/join.html", page=page, says="")
 
 
@@ -128,7 +129,7 @@ def join_now(check: str) -> ResponseReturnValue:
     page = _joining(check)
     match opening.join_check(site(), asking.act(), check):
         case opening.Joined() | opening.AlreadyJoined():
-            return redirect(url_for("comparison.page", check=check), 303)
+            return to_check(check)
         case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() | NotOnShift() as refusal:
             return render_template("opening/join.html", page=page, says=_says(refusal)), 409
         case NotAllowed():
@@ -151,7 +152,7 @@ def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow | NotOnS
 
 def _place_form() -> PlaceForm:
     form = PlaceForm(request.form if request.method == "POST" else None)
-    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
+    form.unit.choices = {"": "Choose"} | unit_names(site())
     if request.method == "GET":
         # The unit of the shift is no reading: it is carried over.
         form.unit.data = asking.actor().unit
@@ -163,10 +164,7 @@ def _open_page(form: PlaceForm, *, says: str, open_check: str) -> str:
 
 
 def _joining(check: str) -> Joining:
-    seen = see_check(site(), asking.act(), check)
-    if isinstance(seen, NotFound):
-        abort(404)
-    return joining(seen)
+    return joining(get_seen(check))
 
 
 def _code_page(page: Joining, code: str) -> str:

@@ -13,6 +13,7 @@ from app.records.sources import Source
 from app.records.state import BLIND
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import get_seen, to_check
 from app.web.asking import parts, site
 from app.web.forms.reading import (
     Offered,
@@ -25,8 +26,7 @@ from app.web.forms.reading import (
 )
 from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
-from app.web.models.reading import bedside, review_page, source_after, source_page
-from app.web.seeing import get_seen
+from app.web.models.reading import review_page, source_after, source_page, waiting_page
 from app.web.views.signing_in import without_session
 from app.workflow import reading, signing_in
 from app.workflow.comparing import compare_round
@@ -163,16 +163,10 @@ def waiting(check: str) -> ResponseReturnValue:
     if seen.slot is None or state.current is None:
         abort(404)
     if state.phase not in BLIND:
-        return redirect(url_for("comparison.page", check=check), 303)
+        return to_check(check)
     if seen.slot not in state.current.handed_in:
         return redirect(url_for("reading.review", check=check), 303)
-    head = bedside(state.check, seen.unit, round=state.current.number, slot=seen.slot)
-    return render_template(
-        "reading/waiting.html",
-        head=head,
-        both=len(state.current.handed_in) == len(("first", "second")),
-        alone=len(state.people) == 1,
-    )
+    return render_template("reading/waiting.html", page=waiting_page(seen, state.current))
 
 
 @views.get("/check/<check>/danger")
@@ -193,7 +187,7 @@ def say_danger(check: str) -> ResponseReturnValue:
         case reading.Voided():
             return _danger_page(check, voided=True)
         case NotNow():
-            return redirect(url_for("comparison.page", check=check), 303)
+            return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
 
@@ -208,7 +202,7 @@ def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:
         case NotFound() | NotYours():
             return abort(404)
         case NotNow():
-            return redirect(url_for("comparison.page", check=check), 303)
+            return to_check(check)
         case AlreadyHandedIn():
             return _to_waiting(check)
         case SignInAnew():

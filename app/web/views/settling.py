@@ -6,12 +6,11 @@ from flask.typing import ResponseReturnValue
 from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import find_act, get_own, get_seen, to_check
 from app.web.asking import site
-from app.web.confirming import find_act
 from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
-from app.web.models.check import head_of
-from app.web.seeing import get_seen
+from app.web.models.check import CheckPage, head_of
 from app.web.views.comparison import Forms, show, with_reasons
 from app.workflow import settling
 from app.workflow.looking import Seen
@@ -37,7 +36,7 @@ def read_again(check: str) -> ResponseReturnValue:
         case settling.NextReading():
             return redirect(url_for("reading.review", check=check), 303)
         case settling.HelpNeeded() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case Incomplete():
             form.refuse("touched", _SAY_WHAT)
             return show(get_seen(check), Forms(put_right=form), status=422)
@@ -66,7 +65,7 @@ def acknowledge(check: str) -> ResponseReturnValue:
         text=form.text("more"),
     ):
         case settling.Acknowledged() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case settling.NoSuchFinding():
             return show(get_seen(check), says=_GONE, status=409)
         case Incomplete(fields=fields):
@@ -84,8 +83,7 @@ def _asked_again(seen: Seen, form: AcknowledgeForm) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def help_page(check: str) -> ResponseReturnValue:
     """Why help is wanted."""
-    seen = _own(check)
-    return render_template("settling/help.html", head=head_of(seen), form=HelpForm())
+    return _help_page(check, HelpForm())
 
 
 @views.post("/check/<check>/help")
@@ -94,12 +92,18 @@ def ask_for_help(check: str) -> ResponseReturnValue:
     """Ask a third person to look."""
     form = HelpForm(request.form)
     if not form.validate():
-        return render_template("settling/help.html", head=head_of(_own(check)), form=form), 422
+        return render_template(
+            "settling/help.html", page=CheckPage(head=head_of(get_own(check))), form=form
+        ), 422
     match settling.ask_for_help(site(), asking.act(), check, why=form.text("why"), text=form.text("more")):
         case settling.Done() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
+
+
+def _help_page(check: str, form: HelpForm) -> str:
+    return render_template("settling/help.html", page=CheckPage(head=head_of(get_own(check))), form=form)
 
 
 @views.post("/check/<check>/help/take")
@@ -108,7 +112,7 @@ def take_help(check: str) -> ResponseReturnValue:
     """Take a request for help, as a third person."""
     match settling.take_help(site(), asking.act(), asking.person().roles, check):
         case settling.Done() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case settling.TakenAlready():
             return show(get_seen(check), says="Somebody else has taken this request.", status=409)
         case settling.OneOfTheTwo():
@@ -134,7 +138,7 @@ def settle_help(check: str) -> ResponseReturnValue:
         case settling.Done():
             return redirect(url_for("discrepancies.page"), 303)
         case NotNow():
-            return _to_check(check)
+            return to_check(check)
         case Incomplete():
             form.refuse("outcome", "Choose what follows.")
             return show(get_seen(check), Forms(settle=form), status=422)
@@ -163,7 +167,7 @@ def grant_exception(check: str) -> ResponseReturnValue:
         prescriber=form.text("prescriber"),
     ):
         case settling.Done() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case settling.NoSuchFinding():
             return show(
                 get_seen(check), says="This cannot be set aside: it is put right or read again.", status=409
@@ -195,7 +199,7 @@ def abandon(check: str) -> ResponseReturnValue:
         case settling.Done():
             return redirect(url_for("lists.my_checks"), 303)
         case NotNow():
-            return _to_check(check)
+            return to_check(check)
         case Incomplete():
             form.refuse("reason", "Choose the reason.")
             return _abandon_page(check, form), 422
@@ -207,16 +211,4 @@ def _abandon_page(check: str, form: AbandonForm) -> str:
     seen = get_seen(check)
     if not settling.may_end(seen.loaded.state, asking.actor(), asking.person().roles):
         abort(404)
-    return render_template("settling/abandon.html", head=head_of(seen), form=form)
-
-
-def _own(check: str) -> Seen:
-    """The check, for one of its two."""
-    seen = get_seen(check)
-    if seen.slot is None:
-        abort(404)
-    return seen
-
-
-def _to_check(check: str) -> ResponseReturnValue:
-    return redirect(url_for("comparison.page", check=check), 303)
+    return render_template("settling/abandon.html", page=CheckPage(head=head_of(seen)), form=form)

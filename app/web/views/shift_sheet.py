@@ -8,7 +8,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.models.shift_sheet import sheet_page
-from app.workflow.looking import units
+from app.workflow.looking import unit_names
 from app.workflow.shift_sheet import shift_sheet
 
 views = Blueprint("shift_sheet", __name__)
@@ -18,6 +18,6 @@ views = Blueprint("shift_sheet", __name__)
 @allowed(Permission.UNIT_DISCREPANCIES)
 def page() -> ResponseReturnValue:
     """What is open, what waits, and the newest checkpoint, for paper."""
-    names = {each.id: each.name for each in units(site())}
+    names = unit_names(site())
     made = sheet_page(shift_sheet(site(), asking.act()), asking.actor().unit, names)
     return render_template("shift_sheet/page.html", page=made)

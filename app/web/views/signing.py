@@ -7,6 +7,7 @@ from app.people import Permission
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import to_check
 from app.web.asking import site
 from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
@@ -60,7 +61,7 @@ def page(check: str) -> ResponseReturnValue:
             # Whoever waited here for the other's signature goes on to the last look.
             return redirect(url_for("starting.page", check=check), 303)
         case _:
-            return _to_check(check)
+            return to_check(check)
 
 
 @views.post("/check/<check>/sign")
@@ -85,7 +86,7 @@ def sign(check: str) -> ResponseReturnValue:
         case signing.OtherRecord() | signing.StillOpen() as stale:
             return _sign_page(_record(check), form, says=_STALE[type(stale)], status=409)
         case NotNow():
-            return _to_check(check)
+            return to_check(check)
         case NotFound():
             return abort(404)
         case (
@@ -133,7 +134,3 @@ def _record(check: str) -> RecordSeen:
             return record
         case RecordSeen() | NotFound() | NotAllowed():
             return abort(404)
-
-
-def _to_check(check: str) -> ResponseReturnValue:
-    return redirect(url_for("comparison.page", check=check), 303)

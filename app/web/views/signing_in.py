@@ -13,10 +13,11 @@ from app.web import asking
 from app.web.access import public, signed_in
 from app.web.asking import parts, site
 from app.web.coming_back import THEN, address_after, leads_somewhere
+from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.workflow import signing_in
 from app.workflow.key_looking import is_told_of_codes
-from app.workflow.looking import units
+from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
 
 views = Blueprint("signing_in", __name__)
@@ -154,28 +155,20 @@ def first_secret_now() -> ResponseReturnValue:
 
 def _sign_in_form() -> SignInForm:
     form = SignInForm(request.form if request.method == "POST" else None)
-    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
+    form.unit.choices = {"": "Choose"} | unit_names(site())
     return form
 
 
 def _with_cookies(response: Response, token: str, unit: str) -> Response:
     settings = parts().settings
-    for name, value, kept in (
-        (settings.session_cookie, token, None),
-        (settings.unit_cookie, unit, _KEPT),
-    ):
-        response.set_cookie(
-            name, value, max_age=kept, secure=settings.secure_cookies, httponly=True, samesite="Strict"
-        )
+    keep_cookie(response, settings.session_cookie, token)
+    keep_cookie(response, settings.unit_cookie, unit, kept=_KEPT)
     return response
 
 
 def without_session(response: ResponseReturnValue) -> Response:
     """The response, telling the browser to forget the session and everything it kept of this site."""
-    settings = parts().settings
     made = make_response(response)
-    made.delete_cookie(
-        settings.session_cookie, secure=settings.secure_cookies, httponly=True, samesite="Strict"
-    )
+    drop_cookie(made, parts().settings.session_cookie)
     made.headers["Clear-Site-Data"] = '"cache", "storage"'
     return made

@@ -7,12 +7,11 @@ from app.people import Permission
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
+from app.web.acts import find_act, get_own, to_check
 from app.web.asking import site
-from app.web.confirming import find_act
 from app.web.forms.confirming import LastLookForm
 from app.web.models.check import chosen_slot
 from app.web.models.starting import start_page
-from app.web.seeing import get_seen
 from app.workflow import starting
 from app.workflow.looking import Seen
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
@@ -26,9 +25,9 @@ SAME, DIFFERS = "yes", "no"
 @allowed(Permission.CHECK)
 def page(check: str) -> ResponseReturnValue:
     """The agreed values beside the device."""
-    seen = _own(check)
+    seen = get_own(check)
     if seen.loaded.state.phase is not Phase.CLEARED:
-        return _to_check(check)
+        return to_check(check)
     return _start_page(seen, LastLookForm())
 
 
@@ -36,9 +35,9 @@ def page(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def last_look(check: str) -> ResponseReturnValue:
     """The device shows exactly this, or it differs."""
-    seen, form = _own(check), LastLookForm(request.form)
+    seen, form = get_own(check), LastLookForm(request.form)
     if seen.loaded.state.phase is not Phase.CLEARED:
-        return _to_check(check)
+        return to_check(check)
     if form.text("same") not in (SAME, DIFFERS):
         form.refuse("same", "Look at the device, then say which it is.")
         return _start_page(seen, form, status=422)
@@ -49,7 +48,7 @@ def last_look(check: str) -> ResponseReturnValue:
         case starting.Looked():
             return redirect(url_for("starting.page", check=check), 303)
         case starting.NotTheSame() | NotNow():
-            return _to_check(check)
+            return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
 
@@ -63,10 +62,10 @@ def start(check: str) -> ResponseReturnValue:
         case starting.StartNoted() | NotNow(phase=Phase.STARTED):
             return redirect(url_for("record.page", check=check), 303)
         case NotNow():
-            return _to_check(check)
+            return to_check(check)
         case Incomplete():
             says = "Each of the two takes a last look first."
-            return _start_page(_own(check), LastLookForm(), says=says, status=409)
+            return _start_page(get_own(check), LastLookForm(), says=says, status=409)
         case NotFound() | NotYours():
             return abort(404)
 
@@ -74,15 +73,3 @@ def start(check: str) -> ResponseReturnValue:
 def _start_page(seen: Seen, form: LastLookForm, *, says: str = "", status: int = 200) -> ResponseReturnValue:
     slot = chosen_slot(seen, request.values.get("by", ""), together=True)
     return render_template("starting/start.html", page=start_page(seen, slot), form=form, says=says), status
-
-
-def _own(check: str) -> Seen:
-    """The check, for one of its two."""
-    seen = get_seen(check)
-    if seen.slot is None:
-        abort(404)
-    return seen
-
-
-def _to_check(check: str) -> ResponseReturnValue:
-    return redirect(url_for("comparison.page", check=check), 303)

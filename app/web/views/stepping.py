@@ -7,12 +7,11 @@ from werkzeug.datastructures import MultiDict
 from app.people import Permission
 from app.records.state import Phase
 from app.web.access import allowed
+from app.web.acts import find_act, get_own, to_check
 from app.web.asking import site
-from app.web.confirming import find_act
 from app.web.forms.confirming import StepsForm
 from app.web.models.check import chosen_slot
 from app.web.models.stepping import is_together, steps_page
-from app.web.seeing import get_seen
 from app.workflow import stepping
 from app.workflow.looking import Seen
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -27,9 +26,9 @@ _NOTHING = "Tick what was done, or seen, with your own eyes, or write what is as
 @allowed(Permission.CHECK)
 def page(check: str) -> ResponseReturnValue:
     """The steps that are open, in the words of one nurse's part."""
-    seen = _own(check)
+    seen = get_own(check)
     if not stepping.open_steps(seen.loaded.state):
-        return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else _to_check(check)
+        return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else to_check(check)
     return _steps(seen, _form(seen))
 
 
@@ -50,7 +49,7 @@ def _steps(
 @allowed(Permission.CHECK)
 def confirm(check: str) -> ResponseReturnValue:
     """Take what is ticked and written in one nurse's part, on either one's screen."""
-    seen, ticked = _own(check), request.form.getlist("step")
+    seen, ticked = get_own(check), request.form.getlist("step")
     form = _form(seen, request.form)
     given = _given(form, ticked)
     act = given and find_act(seen, form)
@@ -65,9 +64,9 @@ def confirm(check: str) -> ResponseReturnValue:
             form.refuse_all(faults)
             return _steps(seen, form, ticked=ticked, status=422)
         case stepping.OutOfTurn():
-            return _steps(_own(check), form, ticked=ticked, says=_NOT_IN_TURN, status=409)
+            return _steps(get_own(check), form, ticked=ticked, says=_NOT_IN_TURN, status=409)
         case NotNow():
-            return _to_check(check)
+            return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
 
@@ -96,14 +95,6 @@ def _given(form: StepsForm, ticked: list[str]) -> stepping.Given | None:
     return given
 
 
-def _own(check: str) -> Seen:
-    """The check, for one of its two."""
-    seen = get_seen(check)
-    if seen.slot is None:
-        abort(404)
-    return seen
-
-
 def _slot(seen: Seen) -> int:
     return chosen_slot(seen, request.values.get("by", ""), together=is_together(seen.loaded.state))
 
@@ -114,7 +105,3 @@ def _to_steps(check: str) -> ResponseReturnValue:
 
 def _to_signing(check: str) -> ResponseReturnValue:
     return redirect(url_for("signing.page", check=check), 303)
-
-
-def _to_check(check: str) -> ResponseReturnValue:
-    return redirect(url_for("comparison.page", check=check), 303)

@@ -10,7 +10,7 @@ from app.web.asking import parts, site
 from app.web.forms.stopping import LONGEST_NOTE, StopForm, WithoutCheckForm, stated_moment
 from app.web.models.opening import where
 from app.workflow import starting
-from app.workflow.looking import find_place, find_place_of_infusion, units
+from app.workflow.looking import find_place, find_place_of_infusion, unit_names
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
 views = Blueprint("stopping", __name__)
@@ -134,7 +134,7 @@ def _moment(text: str) -> str:
 
 def _without_check_form() -> WithoutCheckForm:
     form = WithoutCheckForm(request.form if request.method == "POST" else None)
-    form.unit.choices = {"": "Choose"} | {each.id: each.name for each in units(site())}
+    form.unit.choices = {"": "Choose"} | unit_names(site())
     if request.method == "GET":
         form.unit.data = asking.actor().unit
     return form

@@ -1,18 +1,43 @@
-"""The act of whoever confirms: the person signed in, or the other nurse with a credential on this screen."""
+"""What views of a check share: the check as far as one may see it, the way to it, whose act it is."""
 
-from flask import abort
+from flask import abort, redirect, url_for
+from flask.typing import ResponseReturnValue
 
 from app.base import Act
 from app.web import asking
 from app.web.asking import site
 from app.web.forms.confirming import ConfirmForm
 from app.workflow.confirming import OtherPerson, act_for_slot
-from app.workflow.looking import Seen
-from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.looking import Seen, see_check
+from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+
+
+def get_seen(check: str) -> Seen:
+    """The check; a check that this person may not know of is not there."""
+    seen = see_check(site(), asking.act(), check)
+    if isinstance(seen, NotFound):
+        abort(404)
+    return seen
+
+
+def get_own(check: str) -> Seen:
+    """The check, for one of its two."""
+    seen = get_seen(check)
+    if seen.slot is None:
+        abort(404)
+    return seen
+
+
+def to_check(check: str) -> ResponseReturnValue:
+    """On to the page of the check."""
+    return redirect(url_for("comparison.page", check=check), 303)
 
 
 def find_act(seen: Seen, form: ConfirmForm) -> Act | None:
-    """The act of the nurse whose part the form is; None with the fault beside its field."""
+    """The act of the nurse whose part the form is: whoever is signed in, or the other with a credential.
+
+    None with the fault beside its field.
+    """
     said = form.text("by")
     match act_for_slot(
         site(),
