@@ -1,12 +1,15 @@
-"""What each answer on the path of a set-up takes beside an 8 kB page made from a template with one query.
+"""What each answer on the path of a set-up costs beside the least that such an answer could cost.
 
 Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_pages.py [SET-UPS [ANSWER]]`.
-Two nurses walk whole set-ups through the pages, in one process; each request stands beside the plain page
-asked for at the same moment. CPU time, median of the ratios, because absolute times on a shared machine mean
-little; and how many statements the database was given, which is the same on every machine (held by
-`test_statements.py`). Signing in and signing hash a secret, which is meant to take long. A profile of one
-more set-up shows where the time of the dearest answer goes, or of the one that is named, such as
-`GET reading.source_form device`. Exits with 1 when the aim is missed.
+Two nurses walk whole set-ups through the pages, in one process. Beside each answer stands, asked for in the
+same way just before or just after it by turns, a plain one of the same bytes from a template, that reads one
+row as often as the answer gave the database a statement and, where the answer wrote, adds one look that
+lasts. CPU time, median of the ratios, because absolute times on a shared machine mean little; how many
+statements, loads and transactions an answer takes is the same on every machine (held by
+`test_statements.py`). Signing in and signing hash a secret, which is meant to take long, and so does the
+other nurse's word on a shared screen. A profile of one more set-up shows where the time of the dearest answer
+goes, or of the one that is named, such as `GET reading.source_form device`. Exits with 1 when the aim is
+missed.
 """
 
 import cProfile
@@ -16,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
@@ -24,47 +28,74 @@ from typing import Any
 
 from flask import Flask
 from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
+from app.records.kept import Access
 from app.site.installation import Site
 from app.storage import migrate, open_store
 from tests.factories.site_keys import site_keys
 from tests.support.checking import FIRST_NURSE
-from tests.support.walking import NamingClient, statements, walk_set_up
-from tests.support.world import KEY, furnish, make_world
+from tests.support.walking import Asked, NamingClient, asked, walk_set_up
+from tests.support.world import KEY, START, UNIT, World, furnish, make_world
 
-AIM = 2.0
-SET_UPS = 5
-PLAIN_A_REQUEST = 3
-_DEAREST_SHOWN = 25
+AIM = 1.6
+SET_UPS = 10
+_DEAREST_SHOWN = 40
 
-# Some eight thousand characters: rows of four cells, as lists and ledgers are.
-_PLAIN = """<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>Plain</title></head><body>
-<h1>{{ person.printed_name }}</h1><table>{% for row in rows %}<tr><th scope="row">{{ row.name }}</th>
+# A hundred characters a row, of four cells: lists and ledgers are made of such.
+_PLAIN = """<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>Plain</title></head>
+<body><table>
+{% for row in rows %}<tr><th scope="row">{{ row.name }}</th>
 <td class="words">{{ row.first }}</td><td class="words">{{ row.second }}</td><td>{{ row.at }}</td></tr>
 {% endfor %}</table></body></html>"""
-_ROWS = [{"name": f"Row {at}", "first": "Some words", "second": "and more", "at": at} for at in range(70)]
+_ROWS = [{"name": "A row", "first": "Some words", "second": "and more", "at": at} for at in range(100, 1000)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What one answer took, what it asked for, and how large it was."""
+
+    name: str
+    took: float
+    asked: Asked
+    size: int
 
 
 @dataclass(kw_only=True)
 class Meter:
-    """The ratios of each answer so far, the most statements it took, and what one does where it is named."""
+    """Every answer of each walk with its floor, and what one does where it is named."""
 
     plain: FlaskClient
-    ratios: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
-    statements: dict[str, int] = field(default_factory=dict)
+    walks: list[list[tuple[Answer, float]]] = field(default_factory=list)
     profiled: str = ""
     profile: cProfile.Profile = field(default_factory=cProfile.Profile)
 
-    def plain_seconds(self) -> float:
-        """The plain page now."""
-        return seconds(lambda: [self.plain.get("/") for _ in range(PLAIN_A_REQUEST)]) / PLAIN_A_REQUEST
+    def measure(self, name: str, ours: Callable[[], TestResponse], **kwargs: Any) -> TestResponse:  # noqa: ANN401
+        """An answer and the plain one beside it, in every other walk first and as large as in the last."""
+        walk = self.walks[-1]
+        before = self.walks[-2][len(walk)][0] if len(self.walks) % 2 == 0 else None
+        floor = self._floor(before, **kwargs) if before else 0
+        with asked() as given:
+            begun = time.process_time()
+            answer = ours()
+            took = time.process_time() - begun
+        name += " to go on" if answer.status_code == 303 and name.startswith("GET") else ""
+        found = Answer(name=name, took=took, asked=given, size=len(answer.get_data()))
+        walk.append((found, floor or self._floor(found, **kwargs)))
+        return answer
 
+    def _floor(self, answer: Answer, **kwargs: Any) -> float:  # noqa: ANN401  # those of the client's `open`
+        address = f"/{answer.size}/{len(answer.asked.statements)}/{min(answer.asked.writes, 1)}"
+        begun = time.process_time()
+        self.plain.open(address, **kwargs)
+        return time.process_time() - begun
 
-def seconds(work: Any) -> float:  # noqa: ANN401  # anything that can be called
-    """CPU time of one run."""
-    begun = time.process_time()
-    work()
-    return time.process_time() - begun
+    def by_name(self) -> dict[str, list[tuple[Answer, float]]]:
+        """The answers of all walks by what was asked."""
+        found = defaultdict(list)
+        for answer, floor in (each for walk in self.walks for each in walk):
+            found[answer.name].append((answer, floor))
+        return found
 
 
 def metered(meter: Meter) -> type[FlaskClient]:
@@ -72,34 +103,37 @@ def metered(meter: Meter) -> type[FlaskClient]:
 
     class Metered(NamingClient):
         def open(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401  # the library's own signature
-            name = self.name_of(*args, **kwargs)
+            name = f"{self.name_of(*args, **kwargs)} {self.source_of(*args, **kwargs)}".strip()
             if name == meter.profiled:
                 return meter.profile.runcall(super().open, *args, **kwargs)
-            beside = meter.plain_seconds()
-            with statements() as asked:
-                begun = time.process_time()
-                answer = super().open(*args, **kwargs)
-                meter.ratios[name].append((time.process_time() - begun) / beside)
-            meter.statements[name] = max(len(asked), meter.statements.get(name, 0))
-            return answer
+            plain = super().open
+            return meter.measure(name, lambda: plain(*args, **kwargs), **kwargs)
 
     return Metered
 
 
-def plain_page(site: Site) -> FlaskClient:
-    """The page that all others are measured by."""
-    app = Flask("plain")
+def plain_pages(world: World) -> FlaskClient:
+    """Pages that do what they are asked to and nothing else."""
+    app, store = Flask("plain"), world.site.store
     template = app.jinja_env.from_string(_PLAIN)
+    frame = len(template.render(rows=()))
+    row = len(template.render(rows=_ROWS[:1])) - frame
+    with store.read() as reader:
+        check = reader.checks_of_unit(UNIT, limit=1)[0].id
+    look = Access(at=START, person=world.person(FIRST_NURSE).id, session="plain", check=check, what="check")
 
-    @app.get("/")
-    def page() -> str:
-        with site.store.read() as reader:
-            person = reader.find_person_by_login(FIRST_NURSE)
-        return template.render(person=person, rows=_ROWS)
+    @app.route("/<int:size>/<int:statements>/<int:writes>", methods=["GET", "POST"])
+    def page(size: int, statements: int, writes: int) -> str:
+        with store.read() as reader:
+            for _ in range(statements):
+                reader.find_unit(UNIT)
+        if writes:
+            with store.write() as tx:
+                tx.add_access(look)
+        return template.render(rows=_ROWS[: max(0, size - frame) // row]).ljust(size)
 
     client = app.test_client()
-    size = len(client.get("/").get_data())
-    assert 7_500 < size < 8_500, size
+    assert len(client.get("/20000/1/1").get_data()) == 20_000
     return client
 
 
@@ -113,13 +147,13 @@ def main() -> int:
         site = Site(store=store, key=KEY, site_keys=site_keys())
         furnish(site)
         world = make_world(store)
-        meter = Meter(plain=plain_page(site))
-        world.app.test_client_class = metered(meter)
         beds = map(str, count(1))
         # The first is not measured: templates are compiled, statements are prepared.
         walk_set_up(world, next(beds))
-        meter.ratios.clear()
+        meter = Meter(plain=plain_pages(world))
+        world.app.test_client_class = metered(meter)
         for _ in range(wanted):
+            meter.walks.append([])
             walk_set_up(world, next(beds))
         dearest, worst = report(meter)
         meter.profiled = sys.argv[2] if len(sys.argv) > 2 else dearest
@@ -130,21 +164,28 @@ def main() -> int:
 
 
 def report(meter: Meter) -> tuple[str, float]:
-    """Print the ratios; the dearest and its own."""
-    typical = {name: median(ratios) for name, ratios in meter.ratios.items()}
-    inorder = sorted(typical, key=lambda name: typical[name])
-    print(f"the plain page: {1000 * meter.plain_seconds():.2f} ms of CPU")
+    """Print the ratios; the dearest of those that hash no secret, and its own."""
+    answers = meter.by_name()
+    ratios = {name: median(answer.took / floor for answer, floor in some) for name, some in answers.items()}
+    inorder = sorted(ratios, key=lambda name: ratios[name])
+    print("times its floor: ms of CPU; statements, loads, transactions that read, that write; bytes")
     for name in inorder:
-        asked, took = len(meter.ratios[name]), meter.statements[name]
-        print(f"{name:<40}{typical[name]:>7.2f} times it  {took:>3} statements  ({asked} asked)")
-    return inorder[-1], typical[inorder[-1]]
+        some = [answer for answer, _ in answers[name]]
+        asked_for = max((each.asked for each in some), key=lambda each: len(each.statements))
+        print(
+            f"{name:<45}{ratios[name]:>6.2f}: {1000 * median(each.took for each in some):>5.1f} ms;"
+            f"{len(asked_for.statements):>3} st {asked_for.loads:>2} lo {asked_for.reads:>2} re "
+            f"{asked_for.writes:>2} wr;{max(each.size for each in some):>6}  ({len(some)} asked)"
+        )
+    dearest = [name for name in inorder if "secret" not in name][-1]
+    return dearest, ratios[dearest]
 
 
 def told(profile: cProfile.Profile) -> str:
     """What of ours takes longest, with what it calls."""
     text = io.StringIO()
     stats = pstats.Stats(profile, stream=text).sort_stats("cumulative")
-    stats.print_stats(r"/(app|templates)/", _DEAREST_SHOWN)
+    stats.print_stats(_DEAREST_SHOWN)
     return text.getvalue()
 
 

@@ -1,55 +1,119 @@
 """A whole set-up through the pages, and what each answer on its path asks of the database."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from typing import Any
+from unittest.mock import patch
 
 from flask.testing import FlaskClient
 from sqlalchemy import Engine, event
 
+from app.records.fold import fold
+from app.storage import Store
 from tests.factories.answers import answers
-from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair
+from tests.support.checking import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, VERIFIED_BUTTON, Pair
 from tests.support.world import World, hand_in
+
+_MISREAD = {"lockout": "6 min"}
+_SEDATED = {"sedatives": "charted"}
 
 
 def walk_set_up(world: World, bed: str) -> None:
-    """Two nurses from signing in to the record."""
+    """Two nurses from signing in to the stop: they read again, consider a caution, share a screen once."""
     first, second = world.at(FIRST_NURSE), world.at(SECOND_NURSE)
     check = world.open_check(first, bed)
+    second.get("/")
     world.join(second, check)
     pair = Pair(world=world, first=first, second=second, check=check)
+    _leave_typing(pair)
+    hand_in(first, check, answers(chart=_SEDATED, device=_MISREAD))
+    hand_in(second, check, answers(chart=_SEDATED))
+    pair.page(first)
+    first.press("Read these again")
     for browser in pair.both:
         hand_in(browser, check, answers())
-    pair.page(first)
+    pair.consider()
+    _share_the_screen(pair)
     pair.take_steps()
     pair.sign()
     pair.look()
     pair.start()
     pair.page(first, "/record")
+    pair.page(first, "/stop")
+    first.press("write it down")
+
+
+def _leave_typing(pair: Pair) -> None:
+    """What the script of a source's page sends while one types."""
+    page = pair.page(pair.first, "/read/order")
+    form, _ = page.form_with("Keep, and")
+    pair.first.post(f"{page.path}/typing", form.held)
+
+
+def _share_the_screen(pair: Pair) -> None:
+    """The second verifies a first step where the first is signed in."""
+    step = pair.page(pair.first, "/steps").form_with(DONE_BUTTON)[0].choices["step"][0]
+    pair.first.press(DONE_BUTTON, step=step)
+    pair.page(pair.first, "/steps?by=2")
+    secret = pair.world.secrets[SECOND_NURSE]
+    pair.first.press(VERIFIED_BUTTON, step=step, login=SECOND_NURSE, secret=secret)
+
+
+@dataclass(kw_only=True)
+class Asked:
+    """What was asked of the database: statements, how often a check was loaded, transactions."""
+
+    statements: list[str] = field(default_factory=list)
+    loads: int = 0
+    reads: int = 0
+    writes: int = 0
 
 
 @contextmanager
-def statements() -> Iterator[list[str]]:
-    """What any database of this process is asked meanwhile, but for beginnings of transactions."""
-    asked: list[str] = []
+def asked() -> Iterator[Asked]:
+    """What any database of this process is asked meanwhile; beginnings of transactions are no statements."""
+    found = Asked()
 
     def note(*told: Any) -> None:  # noqa: ANN401  # SQLAlchemy's own arguments
         if not told[2].startswith("BEGIN"):
-            asked.append(told[2])
+            found.statements.append(told[2])
+
+    def counting(name: str, plain: Callable[..., Any]) -> Callable[..., Any]:
+        def counted(*args: Any, **kwargs: Any) -> Any:  # noqa: ANN401  # whatever it takes
+            setattr(found, name, getattr(found, name) + 1)
+            return plain(*args, **kwargs)
+
+        return counted
 
     event.listen(Engine, "before_cursor_execute", note)
     try:
-        yield asked
+        with (
+            patch("app.site.loading.fold", counting("loads", fold)),
+            patch.object(Store, "read", counting("reads", Store.read)),
+            patch.object(Store, "read_ahead", counting("reads", Store.read_ahead)),
+            patch.object(Store, "write", counting("writes", Store.write)),
+        ):
+            yield found
     finally:
         event.remove(Engine, "before_cursor_execute", note)
 
 
 class NamingClient(FlaskClient):
-    """A client that knows what it asks for by the endpoint, and the source that is read."""
+    """A client that knows what it asks for by the endpoint, and by what makes the answer another one."""
 
     def name_of(self, *args: Any, **kwargs: Any) -> str:  # noqa: ANN401  # those of `open`
-        """The method, the endpoint and the source of a request."""
-        path, method = str(args[0]), str(kwargs.get("method", "GET"))
+        """The method and the endpoint of a request, and whether a secret comes with it."""
+        method, (endpoint, _) = str(kwargs.get("method", "GET")), self._asked_for(*args, **kwargs)
+        secret = " with a secret" if "secret=" in str(kwargs.get("data", "")) else ""
+        return f"{method} {endpoint}{secret}"
+
+    def source_of(self, *args: Any, **kwargs: Any) -> str:  # noqa: ANN401  # those of `open`
+        """The source that is read; blank for any other page."""
+        _, named = self._asked_for(*args, **kwargs)
+        return str(named.get("source", ""))
+
+    def _asked_for(self, path: str, **kwargs: Any) -> tuple[str, dict[str, Any]]:  # noqa: ANN401
         rules = self.application.url_map.bind("localhost")
-        endpoint, values = rules.match(path.partition("?")[0], method)
-        return " ".join(filter(None, (method, endpoint, values.get("source", ""))))
+        endpoint, named = rules.match(path.partition("?")[0], kwargs.get("method", "GET"))
+        return str(endpoint), dict(named)
