@@ -132,7 +132,7 @@ class Story:
 
     def asked_for_help(self, name: str = "help-1") -> "Story":
         """Nadia asks for help."""
-        return self.tell(events.HelpAsked(help=name, why="cannot-settle", text=""), by=NADIA)
+        return self.tell(events.HelpAsked(help=name, why="readings", text=""), by=NADIA)
 
     def help_taken(self, name: str = "help-1") -> "Story":
         """Ruth, a third person, takes it."""

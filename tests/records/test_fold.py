@@ -137,7 +137,7 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "help-asked": (
         "is open until it is settled",
         lambda: [(each.asked_by, each.why, each.taken_by) for each in _asked().help],
-        [(NADIA, "cannot-settle", "")],
+        [(NADIA, "readings", "")],
     ),
     "help-taken": (
         "names the third person",

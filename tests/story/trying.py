@@ -126,7 +126,7 @@ class Trying(Beginning):
         )
 
     def asking_for_help(self, who: Somebody) -> object:
-        return settling.ask_for_help(self.site, self.act(who), self.check, why="cannot-settle", text="")
+        return settling.ask_for_help(self.site, self.act(who), self.check, why="readings", text="")
 
     def taking_help(self, who: Somebody) -> object:
         return settling.take_help(self.site, self.act(who), who.roles, self.check)

@@ -1,7 +1,7 @@
 """Two nurses who bring a check to a stage through the served pages; each sits at a browser of their own."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from app.base import Act
 from app.records.reading import Answers, sources_in
@@ -11,23 +11,34 @@ from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers
+from tests.story.script import Read, perform
 from tests.support.browser import Browser, Page
 from tests.support.copies import copy_file
-from tests.support.stages import Stage, leave, sit_down
+from tests.support.stages import Stage, Stages, leave, sit_down
 from tests.support.world import START, World
 
 DONE_BUTTON, VERIFIED_BUTTON = "I have done what is ticked", "I have verified what is ticked"
-FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
+BED = "12"
+LOGINS = FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
+
+
+_ANSWERS: dict[Read, tuple[Answers, Answers]] = {
+    Read.ALIKE: (answers(), answers()),
+    Read.APART: (answers(), answers(device={"demand_dose": "2 mg"})),
+    Read.TO_CONSIDER: (answers(chart={"sedatives": "charted"}),) * 2,
+}
 
 
 @dataclass(kw_only=True)
 class Pair:
-    """Two browsers and one check."""
+    """Two browsers and one check; at a stage that was walked to before, the two go on from a copy of it."""
 
     world: World
     first: Browser
     second: Browser
-    check: str
+    check: str = ""
+    bed: str = BED
+    logins: tuple[str, str] = LOGINS
 
     @property
     def both(self) -> tuple[Browser, Browser]:
@@ -50,11 +61,30 @@ class Pair:
         """Open the check, or one of its pages."""
         return browser.get(f"/check/{self.check}{tail}")
 
+    def opens(self) -> None:
+        """Both sign in, and the first opens."""
+        for browser, login in zip(self.both, self.logins, strict=True):
+            self.world.sign_in(browser, login)
+        self.check = self.world.open_check(self.first, self.bed)
+
+    def joins(self) -> None:
+        """The second joins."""
+        self.world.join(self.second, self.check)
+
+    def both_hand_in(self, read: Read) -> None:
+        """Each reads what comes to this."""
+        for browser, given in zip(self.both, _ANSWERS[read], strict=True):
+            self.hand_in(browser, given)
+
+    def compares(self) -> None:
+        """The site compares."""
+        compare_round(self.world.site, self.check, self.world.clock.now)
+
     def read(self, first: Answers, second: Answers | None = None) -> None:
         """Both read what is asked for, and hand in, by the acts behind the pages of the reading."""
         for browser, read in ((self.first, first), (self.second, first if second is None else second)):
             self.hand_in(browser, read)
-        compare_round(self.world.site, self.check, self.world.clock.now)
+        self.compares()
 
     def hand_in(self, browser: Browser, read: Answers) -> None:
         """One of the two reads what is asked for, and hands in."""
@@ -134,7 +164,7 @@ class Pair:
 
     def sign(self) -> None:
         """Both sign, each at the own browser."""
-        for browser, login in zip(self.both, (FIRST_NURSE, SECOND_NURSE), strict=True):
+        for browser, login in zip(self.both, self.logins, strict=True):
             self.page(browser, "/sign")
             browser.press("Sign this record", login=login, secret=self.world.secrets[login])
 
@@ -149,19 +179,82 @@ class Pair:
         self.page(self.first, "/start")
         return self.first.press("Started")
 
+    def sees_it_differ(self) -> None:
+        """The second takes the last look, and the device shows something else."""
+        self.page(self.second, "/start")
+        self.second.press("It differs")
+
+    def asks_for_help(self) -> None:
+        """The first asks a third person to look."""
+        self.page(self.first, "/help")
+        self.first.press("Ask for help", why="readings")
+
+    def abandons(self) -> None:
+        """The first ends the check."""
+        form, _ = self.page(self.first, "/abandon").form_with("End this check")
+        self.first.press("End this check", reason=form.choices["reason"][0])
+
+    def confirms_all(self) -> None:
+        """All steps of all groups."""
+        self.take_steps()
+
+    def both_sign(self) -> None:
+        """Both sign."""
+        self.sign()
+
+    def both_look(self) -> None:
+        """Both take the last look."""
+        self.look()
+
+    def starts(self) -> None:
+        """The infusion runs."""
+        self.start()
+
+    def at_stage(self, phase: Phase) -> "Pair":
+        """The first time by walking to it through the pages, from then on as a copy."""
+        stages, database = self._may_be_kept()
+        if stages is None or database is None:
+            perform(self, phase)
+        elif phase in stages.kept:
+            self._go_on_from(stages.kept[phase], database)
+        else:
+            perform(self, phase)
+            stages.kept[phase] = self._kept(stages.folder / f"{phase.name}.sqlite3", database)
+        return self
+
+    def _may_be_kept(self) -> tuple[Stages | None, Path | None]:
+        """Only the usual two at the usual bed and lot, with whom nothing has begun."""
+        is_usual = (self.logins, self.bed, self.world.coin) == (LOGINS, BED, 0)
+        if is_usual and self.world.untouched and self.world.clock.now == START:
+            return self.world.stages, self.world.database
+        return None, None
+
+    def _go_on_from(self, stage: Stage, database: Path) -> None:
+        copy_file(stage.database, database)
+        self.world.clock.now, self.check = stage.now, stage.check
+        self.first, self.second = (sit_down(self.world.browser(), seat) for seat in stage.seats)
+
+    def _kept(self, file: Path, database: Path) -> Stage:
+        copy_file(database, file)
+        names = self.world.settings
+        one, other = (leave(each, names.session_cookie, names.device_cookie) for each in self.both)
+        return Stage(database=file, now=self.world.clock.now, check=self.check, seats=(one, other))
+
+
+def pair_of(world: World, *, bed: str = BED, logins: tuple[str, str] = LOGINS) -> Pair:
+    """Two nurses who have done nothing yet."""
+    return Pair(world=world, first=world.browser(), second=world.browser(), bed=bed, logins=logins)
+
 
 def joined(world: World) -> Pair:
     """Two nurses have joined; the opener is the first nurse."""
-    return _begun("joined", _join, world)
-
-
-def _join(world: World) -> Pair:
-    first, second, check = world.pair(FIRST_NURSE, SECOND_NURSE)
-    return Pair(world=world, first=first, second=second, check=check)
+    return pair_of(world).at_stage(Phase.READING)
 
 
 def compared(world: World, first: Answers | None = None, second: Answers | None = None) -> Pair:
     """Both have handed in; where nothing is named, two readings that agree with everything."""
+    if first is None and second is None:
+        return at_steps(world)
     pair = joined(world)
     pair.read(answers() if first is None else first, second)
     return pair
@@ -169,52 +262,19 @@ def compared(world: World, first: Answers | None = None, second: Answers | None 
 
 def at_steps(world: World) -> Pair:
     """Everything agrees, and nothing was to be considered."""
-    return _begun("at-steps", compared, world)
+    return pair_of(world).at_stage(Phase.STEPS)
 
 
 def at_signing(world: World) -> Pair:
     """Every step is verified."""
-    return _begun("at-signing", _take_steps, world)
-
-
-def _take_steps(world: World) -> Pair:
-    pair = at_steps(world)
-    pair.take_steps()
-    return pair
+    return pair_of(world).at_stage(Phase.SIGNING)
 
 
 def cleared(world: World) -> Pair:
     """Both have signed."""
-    return _begun("cleared", _sign, world)
-
-
-def _sign(world: World) -> Pair:
-    pair = at_signing(world)
-    pair.sign()
-    return pair
+    return pair_of(world).at_stage(Phase.CLEARED)
 
 
 def started(world: World) -> Pair:
     """The infusion runs."""
-    pair = cleared(world)
-    pair.look()
-    pair.start()
-    return pair
-
-
-def _begun(name: str, walk: Callable[[World], Pair], world: World) -> Pair:
-    """A pair at a stage: the first time by walking to it through the pages, from then on as a copy."""
-    if world.stages is None or world.database is None or not world.untouched or world.clock.now != START:
-        return walk(world)
-    stage = world.stages.kept.get(name)
-    if stage is not None:
-        copy_file(stage.database, world.database)
-        world.clock.now = stage.now
-        first, second = (sit_down(world.browser(), seat) for seat in stage.seats)
-        return Pair(world=world, first=first, second=second, check=stage.check)
-    pair = walk(world)
-    kept, names = world.stages.folder / f"{name}.sqlite3", world.settings
-    copy_file(world.database, kept)
-    one, other = (leave(each, names.session_cookie, names.device_cookie) for each in pair.both)
-    world.stages.kept[name] = Stage(database=kept, now=world.clock.now, check=pair.check, seats=(one, other))
-    return pair
+    return pair_of(world).at_stage(Phase.STARTED)

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
+from app.records.state import Phase
 from tests.support.browser import ORIGIN, Browser, Page
 
 _HOST = ORIGIN.removeprefix("https://")
@@ -29,10 +30,10 @@ class Stage:
 
 @dataclass(kw_only=True)
 class Stages:
-    """The stages walked to so far, by name, and where their databases are kept."""
+    """The stages walked to so far, and where their databases are kept."""
 
     folder: Path
-    kept: dict[str, Stage] = field(default_factory=dict)
+    kept: dict[Phase, Stage] = field(default_factory=dict)
 
 
 def leave(browser: Browser, *cookies: str) -> Seat:

@@ -12,7 +12,7 @@ from sqlalchemy import Engine, event
 from app.records.fold import fold
 from app.storage import Store
 from tests.factories.answers import answers
-from tests.support.checking import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, VERIFIED_BUTTON, Pair
+from tests.support.checking import DONE_BUTTON, SECOND_NURSE, VERIFIED_BUTTON, Pair, pair_of
 from tests.support.world import World, hand_in
 
 _MISREAD = {"lockout": "6 min"}
@@ -21,24 +21,24 @@ _SEDATED = {"sedatives": "charted"}
 
 def walk_set_up(world: World, bed: str) -> None:
     """Two nurses from signing in to the stop: they read again, consider a caution, share a screen once."""
-    first, second = world.at(FIRST_NURSE), world.at(SECOND_NURSE)
-    check = world.open_check(first, bed)
+    pair = pair_of(world, bed=bed)
+    first, second = pair.both
+    pair.opens()
     second.get("/")
-    world.join(second, check)
-    pair = Pair(world=world, first=first, second=second, check=check)
+    pair.joins()
     _leave_typing(pair)
-    hand_in(first, check, answers(chart=_SEDATED, device=_MISREAD))
-    hand_in(second, check, answers(chart=_SEDATED))
+    hand_in(first, pair.check, answers(chart=_SEDATED, device=_MISREAD))
+    hand_in(second, pair.check, answers(chart=_SEDATED))
     pair.page(first)
     first.press("Read these again")
     for browser in pair.both:
-        hand_in(browser, check, answers())
+        hand_in(browser, pair.check, answers())
     pair.consider()
     _share_the_screen(pair)
-    pair.take_steps()
-    pair.sign()
-    pair.look()
-    pair.start()
+    pair.confirms_all()
+    pair.both_sign()
+    pair.both_look()
+    pair.starts()
     pair.page(first, "/record")
     pair.page(first, "/stop")
     first.press("write it down")

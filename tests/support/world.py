@@ -17,6 +17,7 @@ from app.keys import ApplicationKey
 from app.people import Person
 from app.records.reading import Answers
 from app.records.sources import FIELDS, NONE, Form, Source
+from app.records.state import Phase
 from app.site.installation import Site
 from app.storage import Store
 from app.web import Parts
@@ -106,10 +107,10 @@ class World:
 
     def pair(self, first: str = "n.ferrow", second: str = "t.osmund") -> tuple[Browser, Browser, str]:
         """Two browsers of two people who have joined one check."""
-        one, other = self.at(first), self.at(second)
-        check = self.open_check(one)
-        self.join(other, check)
-        return one, other, check
+        from tests.support.checking import pair_of
+
+        pair = pair_of(self, logins=(first, second)).at_stage(Phase.READING)
+        return pair.first, pair.second, pair.check
 
 
 def typed(source: Source, answers: Mapping[str, str]) -> dict[str, str]:

@@ -2,13 +2,14 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.state import Phase
 from app.web.forms.discrepancies import find_place, read_day, write_place
 from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
 from app.workflow import discrepancies
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of
-from tests.support.checking import Pair, compared, joined
+from tests.support.checking import Pair, compared, joined, pair_of
 from tests.support.world import START, World
 
 
@@ -70,10 +71,7 @@ def test_an_open_check_is_listed_without_any_value_and_help_comes_first(world: W
 
 def compared_at(world: World, bed: str, read: dict[str, dict[str, str]]) -> Pair:
     """Another check of the same two at another bed."""
-    first, second = world.at("i.bexley"), world.at("t.osmund")
-    check = world.open_check(first, bed)
-    world.join(second, check)
-    pair = Pair(world=world, first=first, second=second, check=check)
+    pair = pair_of(world, bed=bed, logins=("i.bexley", "t.osmund")).at_stage(Phase.READING)
     pair.read(read)
     return pair
 

@@ -3,7 +3,7 @@ import pytest
 from app.records.state import Phase
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of
-from tests.support.checking import SECOND_NURSE, Pair, compared, joined
+from tests.support.checking import SECOND_NURSE, Pair, compared, joined, pair_of
 from tests.support.world import World
 
 CAUTIONED = answers(
@@ -194,12 +194,11 @@ def test_a_nurse_may_not_take_a_request(world: World) -> None:
 
 
 def test_one_of_the_two_never_helps(world: World) -> None:
-    first, second, check = world.pair("n.ferrow", "r.calloway")
-    pair = Pair(world=world, first=first, second=second, check=check)
+    pair = pair_of(world, logins=("n.ferrow", "r.calloway")).at_stage(Phase.READING)
     pair.read(ABOVE_HARD_LIMIT)
     ask(pair)
     pair.page(pair.second)
-    page = pair.second.post(f"/check/{check}/help/take", [("csrf_token", pair.second.token())])
+    page = pair.second.post(f"/check/{pair.check}/help/take", [("csrf_token", pair.second.token())])
     assert page.status == 409
     assert "Whoever helps is a third person" in page.text
     assert pair.state.open_help is not None
