@@ -10,8 +10,8 @@ from typing import Any
 
 from app.cli.demo_site import SEED, Demonstration, Demonstrator
 from app.cli.walk_browser import Browser, Page
-from app.records.sources import FIELDS, Field, Form, Source
-from app.web.forms.reading import units_for
+from app.records.fields import FIELDS
+from app.records.sources import Field, Form, Source
 
 PATIENCE_SECONDS = 60
 _STOP = "DO NOT START"
@@ -91,7 +91,7 @@ def _posted(each: Field, answer: str) -> dict[str, str]:
     if each.form is not Form.QUANTITY:
         return {each.name: answer}
     number, _, unit = answer.partition(" ")
-    return {each.name: number} | ({f"{each.name}_unit": unit} if len(units_for(each)) > 1 else {})
+    return {each.name: number} | ({f"{each.name}_unit": unit} if len(each.units) > 1 else {})
 
 
 def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from app.comparison import consequences
 from app.comparison.case import Case
-from app.comparison.fields import FIELDS, Field, Source
+from app.comparison.fields import COMPARED_SOURCES, FIELDS, places_of
 from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
 from app.comparison.shown_readings import shown_readings
@@ -21,6 +21,7 @@ from app.comparison.wording import (
     times,
     typed,
 )
+from app.records.sources import Field, Source
 
 _PARTS_OF_CONCENTRATION = frozenset({"amount", "volume"})
 
@@ -34,8 +35,8 @@ def agreement_findings(case: Case, strength: Fraction | None) -> list[Finding]:
     settled: frozenset[str] = frozenset()
     for field in _fields_not_read_alike(case):
         judge = _FieldJudge(case, field, strength)
-        disagreement = None if field.name in settled else judge.find_disagreement()
-        if disagreement is not None and field.name == "concentration":
+        disagreement = None if field.finding in settled else judge.find_disagreement()
+        if disagreement is not None and field.finding == "concentration":
             settled = _PARTS_OF_CONCENTRATION
         finding = disagreement or judge.find_notations()
         if finding is not None:
@@ -45,17 +46,19 @@ def agreement_findings(case: Case, strength: Fraction | None) -> list[Finding]:
 
 def _fields_not_read_alike(case: Case) -> list[Field]:
     """The fields of which there is anything to say: not the same text in all places where it is read."""
-    by_source = {source: [entry.source(source).by_field for entry in case.entries] for source in Source}
+    by_source = {
+        source: [entry.source(source).by_field for entry in case.entries] for source in COMPARED_SOURCES
+    }
     recorded = case.order_of_record.by_field
     missing = frozenset[str]().union(
-        *(entry.source(source).missing for entry in case.entries for source in Source)
+        *(entry.source(source).missing for entry in case.entries for source in COMPARED_SOURCES)
     )
     return [
         field
         for field in FIELDS
-        if field.name in missing
+        if field.finding in missing
         or not _is_one(
-            [recorded, *(read for source in field.sources for read in by_source[source])], field.name
+            [recorded, *(read for source in places_of(field) for read in by_source[source])], field.finding
         )
     ]
 
@@ -79,8 +82,8 @@ class _FieldJudge:
         self._strength = strength
         first, second = case.entries
         self._pairs = {
-            source: (first.source(source).find(field.name), second.source(source).find(field.name))
-            for source in field.sources
+            source: (first.source(source).find(field.finding), second.source(source).find(field.finding))
+            for source in places_of(field)
         }
 
     def find_disagreement(self) -> Finding | None:
@@ -109,9 +112,9 @@ class _FieldJudge:
             source: [
                 nurse(clinician)
                 for clinician, entry in self._case.by_clinician().items()
-                if self._field.name in entry.source(source).missing
+                if self._field.finding in entry.source(source).missing
             ]
-            for source in self._field.sources
+            for source in self._pairs
         }
         places = [f"{place(source)} by {by_whom(nurses)}" for source, nurses in lacking.items() if nurses]
         if not places:
@@ -144,7 +147,7 @@ class _FieldJudge:
 
     def _find_other_record(self) -> Finding | None:
         """The order as read is not the order that the record holds."""
-        p, q = self._case.order_of_record.find(self._field.name), self._either(Source.ORDER)
+        p, q = self._case.order_of_record.find(self._field.finding), self._either(Source.ORDER)
         if p is None or q is None or same(p, q):
             return None
         slip = self._slip(p, q, self._case.order_of_record.find, self._beside(Source.ORDER))
@@ -176,7 +179,7 @@ class _FieldJudge:
         says = sentences(
             f"Label and order do not agree on {self._field.words}: {typed(p)} is ordered, "
             f"{typed(q)} is on the label.",
-            consequences.of_label(self._field.name, p, q, self._strength),
+            consequences.of_label(self._field.finding, p, q, self._strength),
             consistent_with(slip),
         )
         return self._finding("label-differs", says, Origin.SUPPLY, slip=slip, factor=self._factor(p, q))
@@ -187,7 +190,7 @@ class _FieldJudge:
         says = sentences(
             f"{'Label' if on_label else 'Order'} and device do not agree on {self._field.words}: "
             f"{typed(p)} is {'on the label' if on_label else 'ordered'}, {typed(q)} is set.",
-            consequences.of_device(self._field.name, p, q, self._strength),
+            consequences.of_device(self._field.finding, p, q, self._strength),
             consistent_with(slip),
         )
         return self._finding("device-differs", says, Origin.PROGRAMMING, slip=slip, factor=self._factor(p, q))
@@ -204,7 +207,7 @@ class _FieldJudge:
 
     def _factor(self, p: Reading, q: Reading) -> Fraction | None:
         """For the concentration the one that matters: how many times the dose set is given."""
-        return self._strength if self._field.name == "concentration" else quotient(p, q)
+        return self._strength if self._field.finding == "concentration" else quotient(p, q)
 
     def _slip(
         self,
@@ -216,7 +219,7 @@ class _FieldJudge:
         is_between_clinicians: bool = False,
     ) -> str | None:
         difference = Difference(
-            field=self._field.name,
+            field=self._field.finding,
             p=p,
             q=q,
             beside_p=beside_p,
@@ -237,8 +240,8 @@ class _FieldJudge:
         return Finding(
             code=code,
             severity=SEVERITIES[code],
-            field=self._field.name,
-            readings=shown_readings(self._case, self._field.name),
+            field=self._field.finding,
+            readings=shown_readings(self._case, self._field.finding),
             says=says,
             origin=origin,
             slip=slip,

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.comparison.fields import Source
 from app.comparison.moments import Moment
 from app.comparison.readings import Readings
 from app.dosing import SetInUse
+from app.records.sources import Source
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -19,7 +19,6 @@ from app.comparison.documents import (
     refuse,
     text,
 )
-from app.comparison.fields import WEIGHT
 from app.comparison.moments import Moment
 from app.comparison.policy_reader import library, policy
 from app.comparison.readings import NO_READINGS, Readings, folded
@@ -32,6 +31,7 @@ from app.comparison.source_reader import (
     of_device,
     settings,
 )
+from app.records.measures import WEIGHT
 
 FORMAT = "countersign.case/1"
 _CASE_KEYS = frozenset({"format", "policy", "library", "patient", "order_of_record", "previous", "entries"})

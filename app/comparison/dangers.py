@@ -6,13 +6,14 @@ from fractions import Fraction
 from math import floor
 
 from app.comparison.case import Case, Entry
-from app.comparison.fields import Source
+from app.comparison.fields import COMPARED_SOURCES
 from app.comparison.figures import Figures
 from app.comparison.moments import is_past
-from app.comparison.readings import MODES_WITH_CONTINUOUS, Amount, Readings
+from app.comparison.readings import Amount, Readings
 from app.comparison.wording import capitalised, listed, place, typed, words_of
 from app.dosing import SourceSettings
 from app.quantities import Dimension, Quantity, show
+from app.records.field_table import MODES_WITH_CONTINUOUS
 
 _HOUR = Fraction(60)
 
@@ -80,7 +81,7 @@ def _mode_conflict(view: View) -> Iterator[Danger]:
 def _inconsistent_concentration(view: View) -> Iterator[Danger]:
     places = [
         f"{place(source)} ({_two_concentrations(readings)})"
-        for source in Source
+        for source in COMPARED_SOURCES
         if _is_inconsistent(readings := view.entry.source(source))
     ]
     if places:

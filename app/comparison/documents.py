@@ -6,10 +6,10 @@ from fractions import Fraction
 from typing import NoReturn
 
 from app.comparison.case import CaseError
-from app.comparison.fields import Measure
 from app.comparison.moments import Moment, find_moment
 from app.comparison.readings import Amount
 from app.quantities import Fault, parse_quantity
+from app.records.measures import Measure
 
 Node = Mapping[str, object]
 

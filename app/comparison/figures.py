@@ -4,15 +4,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.comparison.case import Case, Entry
-from app.comparison.readings import (
-    CONTINUOUS,
-    DEMAND,
-    MODES_WITH_CONTINUOUS,
-    MODES_WITH_DEMANDS,
-    Nothing,
-    Readings,
-)
+from app.comparison.readings import Nothing, Readings
 from app.dosing import Delivery, DoseMath, Limit, SetInUse, SourceSettings, delivery, dose_math
+from app.records.field_table import CONTINUOUS, DEMAND, MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -16,9 +16,10 @@ from app.comparison.documents import (
     refuse,
     text,
 )
-from app.comparison.fields import CONCENTRATION, LIBRARY_MEASURES, TIME, VOLUME, ZERO_OR_MORE_VOLUME
+from app.comparison.fields import LIBRARY_MEASURES, TIME, ZERO_OR_MORE_VOLUME
 from app.comparison.readings import folded
 from app.dosing import Counting, SetInUse
+from app.records.measures import CONCENTRATION, VOLUME
 
 _POLICY_KEYS = frozenset(
     {

@@ -7,11 +7,6 @@ from fractions import Fraction
 
 from app.comparison.moments import Moment
 
-DEMAND, CONTINUOUS, DEMAND_AND_CONTINUOUS = "demand", "continuous", "demand-and-continuous"
-MODES = (DEMAND, CONTINUOUS, DEMAND_AND_CONTINUOUS)
-MODES_WITH_DEMANDS = frozenset({DEMAND, DEMAND_AND_CONTINUOUS})
-MODES_WITH_CONTINUOUS = frozenset({CONTINUOUS, DEMAND_AND_CONTINUOUS})
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Amount:

@@ -1,7 +1,7 @@
 """What was typed, by source: the readings that stand beside a finding."""
 
 from app.comparison.case import Case
-from app.comparison.fields import FIELD_OF
+from app.comparison.fields import FIELD_OF, places_of
 from app.comparison.readings import Reading
 
 _WRISTBAND = "patient."
@@ -17,7 +17,7 @@ def shown_readings(case: Case, field: str) -> dict[str, str | None]:
     shown = {
         f"{clinician}.{source.value}": _typed(entry.source(source).find(field))
         for clinician, entry in case.by_clinician().items()
-        for source in known.sources
+        for source in places_of(known)
     }
     recorded = case.order_of_record.find(field)
     return shown if recorded is None else {**shown, "record": recorded.typed}

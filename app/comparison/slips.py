@@ -69,7 +69,7 @@ def _is_swapped_with_other_field(difference: Difference) -> bool:
         return False
     # The field itself cannot match: p is not q.
     return any(
-        _number(difference.beside_p(other.name)) == q and _number(difference.beside_q(other.name)) == p
+        _number(difference.beside_p(other.finding)) == q and _number(difference.beside_q(other.finding)) == p
         for other in FIELDS
     )
 

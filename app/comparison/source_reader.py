@@ -1,28 +1,12 @@
 """Order, label and device of a case, as one clinician read them -> what they give and what they lack."""
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.comparison.documents import Node, Quantities, find_choice, find_moment_at, find_node, find_text, node
-from app.comparison.fields import (
-    CARRIER_RATE,
-    CONCENTRATION,
-    CONTINUOUS_RATE,
-    FREQUENCY,
-    LOCKOUT,
-    MASS,
-    PERCENT,
-    PRESSURE,
-    TIME,
-    VOLUME,
-    WINDOW,
-    Measure,
-)
+from app.comparison.fields import FIELD_OF, FIELDS, places_of
 from app.comparison.moments import Moment
 from app.comparison.readings import (
-    MODES,
-    MODES_WITH_CONTINUOUS,
-    MODES_WITH_DEMANDS,
     NONE,
     NOTHING_TYPED,
     Amount,
@@ -31,38 +15,36 @@ from app.comparison.readings import (
     Word,
     folded,
 )
+from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
+from app.records.fields import FIELDS as READ
+from app.records.measures import Measure
+from app.records.sources import Field, Form, JudgedBy, Source
 
-_SWITCH = ("on", "off")
-_SWITCHED_MONITORS = ("capnography", "pulse_oximetry")
-_MEASURED_MONITORS = {
-    "low_respiratory_rate": FREQUENCY,
-    "low_spo2": PERCENT,
-    "high_etco2": PRESSURE,
-    "apnea_time": TIME,
-}
-_SETTINGS_KEYS = frozenset(
-    {
-        "drug",
-        "amount",
-        "volume",
-        "concentration",
-        "mode",
-        "demand_dose",
-        "lockout",
-        "continuous_rate",
-        "limit",
-        "loading_dose",
-        "carrier",
-        "monitor",
-        "syringe_size",
-    }
-)
-_LIMIT_KEYS = frozenset({"amount", "window"})
-_CARRIER_KEYS = frozenset({"fluid", "rate"})
-_MONITOR_KEYS = frozenset({*_SWITCHED_MONITORS, *_MEASURED_MONITORS})
-_LABEL_KEYS = frozenset(
-    {"drug", "amount", "volume", "concentration", "lot", "use_by", "code", "syringe_size"}
-)
+
+def _keys(source: Source) -> frozenset[str]:
+    """The keys of a source: what stands in an object of its own is named after it."""
+    return frozenset(each.finding.partition(".")[0] for each in FIELDS if source in places_of(each))
+
+
+def _inside(key: str) -> tuple[Field, ...]:
+    return tuple(each for each in FIELDS if each.finding.startswith(f"{key}."))
+
+
+def _not_ordered(source: Source) -> tuple[Field, ...]:
+    """What the engine reads of a source and no order gives, in the order in which the contract names it."""
+    return tuple(
+        each
+        for each in READ[source]
+        if JudgedBy.ENGINE in each.judged_by and Source.ORDER not in each.sources
+    )
+
+
+# An order may name the size too, where it takes no part.
+_SETTINGS_KEYS = _keys(Source.ORDER) | _keys(Source.DEVICE)
+_LABEL_KEYS = _keys(Source.LABEL)
+# The objects inside a source, and what stands in each.
+_INSIDE = {key: _inside(key) for key in ("limit", "carrier", "monitor")}
+_DEVICE_ALONE, _LABEL_ALONE = _not_ordered(Source.DEVICE), _not_ordered(Source.LABEL)
 
 # The rate too: where the mode has none, its absence is the answer *none*.
 _ALWAYS_NEEDED = (
@@ -101,21 +83,22 @@ def settings(value: object, path: str, quantities: Quantities, demands: Demands)
     """The settings of an order or a device."""
     found: dict[str, Reading] = {}
     source = _Source(node(value, path, _SETTINGS_KEYS), path, quantities, found=found)
-    source.read_name("drug")
+    source.read("drug")
     stated_concentration = source.read_strength()
     if demands.may_state_no_concentration:
         source.read_no_concentration()
-    mode = source.read_choice("mode", MODES)
-    source.read_quantity("demand_dose", MASS)
-    source.read_quantity("lockout", LOCKOUT)
+    mode = source.read_choice("mode")
+    source.read("demand_dose")
+    source.read("lockout")
     rate_needed = demands.complete and mode in MODES_WITH_CONTINUOUS
     source.read_rate(complete=demands.complete, needed=rate_needed)
     source.read_limit()
     source.read_none("loading_dose", "loading_dose")
-    source.read_quantity("loading_dose", MASS)
-    source.read_carrier()
-    source.read_monitor()
-    source.read_quantity("syringe_size", VOLUME)
+    source.read("loading_dose")
+    source.read_all_inside("carrier")
+    source.read_all_inside("monitor")
+    for each in _DEVICE_ALONE:
+        source.read(each.finding)
     if not demands.syringe_size_counts:
         found.pop("syringe_size", None)
     missing = _needed(mode, demands) - found.keys()
@@ -126,14 +109,17 @@ def label(value: object, path: str, quantities: Quantities) -> Readings:
     """The label of the syringe in the hand."""
     found: dict[str, Reading] = {}
     source = _Source(node(value, path, _LABEL_KEYS), path, quantities, found=found)
-    source.read_name("drug")
+    source.read("drug")
     stated_concentration = source.read_strength()
-    source.read_text("lot")
-    use_by = source.read_use_by()
-    source.read_text("code")
-    source.read_quantity("syringe_size", VOLUME)
+    for each in _LABEL_ALONE:
+        source.read(each.finding)
     missing = _NEEDED_OF_LABEL - found.keys()
-    return Readings(by_field=found, missing=missing, stated_concentration=stated_concentration, use_by=use_by)
+    return Readings(
+        by_field=found,
+        missing=missing,
+        stated_concentration=stated_concentration,
+        use_by=source.moments.get("use_by"),
+    )
 
 
 def _needed(mode: str | None, demands: Demands) -> frozenset[str]:
@@ -155,39 +141,61 @@ class _Source:
         self.quantities = quantities
         self.found = found
         self.prefix = prefix
+        self.moments: dict[str, Moment] = {}
 
-    def inside(self, key: str, keys: frozenset[str]) -> "_Source | None":
+    def inside(self, key: str) -> "_Source | None":
         """An object inside the source, where it is given; its fields are named after it."""
+        keys = frozenset(each.finding.removeprefix(f"{key}.") for each in _INSIDE[key])
         given = find_node(self.given, self.path, key, keys)
         if given is None:
             return None
         return _Source(given, f"{self.path}.{key}", self.quantities, found=self.found, prefix=f"{key}.")
 
-    def read_quantity(self, key: str, measure: Measure) -> Amount | None:
+    def read(self, key: str) -> None:
+        """A value, where it is given, in the form that its field has."""
+        field = FIELD_OF[self.prefix + key]
+        match field.form:
+            case Form.QUANTITY:
+                self.read_quantity(key)
+            case Form.CHOICE:
+                self.read_choice(key)
+            case Form.MOMENT:
+                self._read_moment(key)
+            case Form.DRUG | Form.FLUID:
+                self._read_text(key, folded)
+            case _:
+                self._read_text(key, str)
+
+    def read_quantity(self, key: str) -> Amount | None:
         """A quantity, where it is given."""
-        amount = self.quantities.find(self.given, self.path, key, measure)
+        amount = self.quantities.find(self.given, self.path, key, self._measure(key))
         if amount is not None:
             self.found[self.prefix + key] = amount
         return amount
 
-    def read_name(self, key: str) -> None:
-        """A text that is compared without regard to case, where it is given."""
-        typed = find_text(self.given, self.path, key)
-        if typed is not None:
-            self.found[self.prefix + key] = Word(typed=typed, value=folded(typed))
-
-    def read_text(self, key: str) -> None:
-        """A text that is compared as it stands, where it is given."""
-        typed = find_text(self.given, self.path, key)
-        if typed is not None:
-            self.found[self.prefix + key] = Word(typed=typed, value=typed)
-
-    def read_choice(self, key: str, choices: Sequence[str]) -> str | None:
+    def read_choice(self, key: str) -> str | None:
         """One of a few words, where it is given."""
-        chosen = find_choice(self.given, self.path, key, choices)
+        chosen = find_choice(self.given, self.path, key, FIELD_OF[self.prefix + key].choices)
         if chosen is not None:
             self.found[self.prefix + key] = Word(typed=chosen, value=chosen)
         return chosen
+
+    def _read_text(self, key: str, compared: Callable[[str], str]) -> None:
+        """A text, where it is given, and the form in which it is compared."""
+        typed = find_text(self.given, self.path, key)
+        if typed is not None:
+            self.found[self.prefix + key] = Word(typed=typed, value=compared(typed))
+
+    def _read_moment(self, key: str) -> None:
+        """A day or a time, where it is given."""
+        found = find_moment_at(self.given, self.path, key)
+        if found is not None:
+            typed, moment = found
+            self.moments[key] = moment
+            self.found[self.prefix + key] = Word(typed=typed, value=moment.instant or moment.day)
+
+    def _measure(self, key: str) -> Measure:
+        return FIELD_OF[self.prefix + key].number
 
     def read_none(self, key: str, *fields: str) -> None:
         """Null is the answer *none* where nothing else was read."""
@@ -197,9 +205,9 @@ class _Source:
 
     def read_strength(self) -> Amount | None:
         """Amount, volume and concentration: amount by volume decides where both are given, else as stated."""
-        amount = self.read_quantity("amount", MASS)
-        volume = self.read_quantity("volume", VOLUME)
-        stated = self.quantities.find(self.given, self.path, "concentration", CONCENTRATION)
+        amount = self.read_quantity("amount")
+        volume = self.read_quantity("volume")
+        stated = self.quantities.find(self.given, self.path, "concentration", self._measure("concentration"))
         if amount is None or volume is None:
             if stated is not None:
                 self.found["concentration"] = stated
@@ -214,7 +222,7 @@ class _Source:
 
     def read_rate(self, *, complete: bool, needed: bool) -> None:
         """The continuous rate; where none is needed, null and (in a complete source) absence mean *none*."""
-        self.read_quantity("continuous_rate", CONTINUOUS_RATE)
+        self.read("continuous_rate")
         if needed:
             return
         self.read_none("continuous_rate", "continuous_rate")
@@ -223,34 +231,12 @@ class _Source:
 
     def read_limit(self) -> None:
         """The limit's amount and window; null is the answer *none* for both."""
-        self.read_none("limit", "limit.amount", "limit.window")
-        limit = self.inside("limit", _LIMIT_KEYS)
-        if limit is not None:
-            limit.read_quantity("amount", MASS)
-            limit.read_quantity("window", WINDOW)
+        self.read_none("limit", *(each.finding for each in _INSIDE["limit"]))
+        self.read_all_inside("limit")
 
-    def read_carrier(self) -> None:
-        """The carrier's fluid and rate, where they are given."""
-        carrier = self.inside("carrier", _CARRIER_KEYS)
-        if carrier is not None:
-            carrier.read_name("fluid")
-            carrier.read_quantity("rate", CARRIER_RATE)
-
-    def read_monitor(self) -> None:
-        """The monitors' switches and alarms, where they are given."""
-        monitor = self.inside("monitor", _MONITOR_KEYS)
-        if monitor is None:
-            return
-        for key in _SWITCHED_MONITORS:
-            monitor.read_choice(key, _SWITCH)
-        for key, measure in _MEASURED_MONITORS.items():
-            monitor.read_quantity(key, measure)
-
-    def read_use_by(self) -> Moment | None:
-        """The use-by date or time, where it is given."""
-        use_by = find_moment_at(self.given, self.path, "use_by")
-        if use_by is None:
-            return None
-        typed, moment = use_by
-        self.found["use_by"] = Word(typed=typed, value=moment.instant or moment.day)
-        return moment
+    def read_all_inside(self, key: str) -> None:
+        """Everything in an object inside the source, where it is given."""
+        inside = self.inside(key)
+        if inside is not None:
+            for each in _INSIDE[key]:
+                inside.read(each.finding.removeprefix(inside.prefix))

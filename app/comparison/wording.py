@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from fractions import Fraction
 
-from app.comparison.fields import FIELD_OF, Source
+from app.comparison.fields import FIELD_OF
 from app.comparison.readings import Reading
 from app.quantities import set_off, show_number
+from app.records.sources import Source
 
 # A slip is never stated as a fact.
 SLIPS = {

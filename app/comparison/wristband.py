@@ -4,8 +4,10 @@ from app.comparison.case import Case
 from app.comparison.findings import SEVERITIES, Finding, Origin
 from app.comparison.shown_readings import shown_readings
 from app.comparison.wording import by_whom, nurse
+from app.records.fields import fields_judged_by
+from app.records.sources import JudgedBy
 
-_WORDS = {"identifier": "the patient identifier", "birth_date": "the birth date"}
+_WORDS = {each.name: each.words for _, each in fields_judged_by(JudgedBy.WRISTBAND)}
 
 
 def wristband_findings(case: Case) -> list[Finding]:

@@ -11,6 +11,8 @@ from datetime import date
 from app.comparison.findings import Finding, Origin, Severity
 from app.comparison.wording import by_whom, nurse
 from app.quantities import Fault
+from app.records.fields import field_named, fields_judged_by
+from app.records.sources import JudgedBy
 
 ChartReading = Mapping[str, str | None]
 
@@ -25,19 +27,6 @@ class ChartRule:
     severity: Severity
     says: str
 
-
-# What is asked, in order, and what people call it.
-CHART_FIELDS: Mapping[str, str] = {
-    "order_current": "whether the order is current and signed",
-    "pharmacist": "whether a pharmacist has verified the order",
-    "allergy": "the allergies to this drug",
-    "opioid_tolerant": "whether the patient is opioid-tolerant",
-    "other_opioids": "other opioids",
-    "sedatives": "sedatives",
-    "neuraxial_opioid": "an epidural or spinal opioid in the last 24 h",
-    "able_to_use_button": "whether the patient can use the button",
-    "weight": "the weight",
-}
 
 CHART_RULES = (
     ChartRule(
@@ -141,7 +130,8 @@ def adult_fault(birth_date: date, on_date: date, site_age: int) -> Fault | None:
 
 
 def _not_alike(first: ChartReading, second: ChartReading) -> Iterator[Finding]:
-    for key, words in CHART_FIELDS.items():
+    for _, field in fields_judged_by(JudgedBy.CHART):
+        key, words = field.name, field.words
         readings = {"A": first.get(key), "B": second.get(key)}
         lacking = [nurse(clinician) for clinician, reading in readings.items() if reading is None]
         if lacking:
@@ -156,7 +146,7 @@ def _unsettled(code: str, key: str, readings: Mapping[str, str | None], says: st
     return Finding(
         code=code,
         severity=Severity.STOP,
-        field=f"chart.{key}",
+        field=field_named(key).finding,
         readings={f"{clinician}.chart": reading for clinician, reading in readings.items()},
         says=says,
         origin=Origin.READING,
@@ -169,7 +159,7 @@ def _meanings(first: ChartReading, second: ChartReading) -> Iterator[Finding]:
             yield Finding(
                 code=rule.code,
                 severity=rule.severity,
-                field=f"chart.{rule.key}",
+                field=field_named(rule.key).finding,
                 readings={"A.chart": rule.answer, "B.chart": rule.answer},
                 says=rule.says,
             )

@@ -9,28 +9,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from app.records.canonical import canonical, digest
+from app.records.fields import field_of, fields_judged_by
 from app.records.followup import Follow, Found, differing_sources, sources_of
 from app.records.reading import WHOLE, Answers, missing
-from app.records.sources import NONE, Source
-
-# Field in the table of sources -> the name that findings use.
-FINDING_FIELD: dict[str, str] = {
-    "identifier": "patient.identifier",
-    "birth_date": "patient.birth_date",
-    "strength": "concentration",
-    "limit_amount": "limit.amount",
-    "limit_window": "limit.window",
-    "carrier_fluid": "carrier.fluid",
-    "carrier_rate": "carrier.rate",
-    "pack": "pack",
-}
-
-
-def finding_field(source: str, name: str) -> str:
-    """The name of a field in findings: `chart.allergy`, `monitor.low_spo2`, `limit.amount`, `lot`."""
-    if source in (Source.CHART.value, Source.MONITOR.value):
-        return f"{source}.{name}"
-    return FINDING_FIELD.get(name, name)
+from app.records.sources import NONE, JudgedBy, Source
 
 
 def found(
@@ -82,17 +64,6 @@ def salted(findings: Iterable[Found], salt: str) -> tuple[Found, ...]:
 
 # The codes that say that readings or sources are not alike.
 _NOT_ALIKE = frozenset({"reading-missing", "readings-differ", "label-differs", "device-differs"})
-_COMPARED_WHOLE = (("device", "pack"),)
-_NONE_IS_AN_ANSWER = (
-    ("order", "carrier_fluid"),
-    ("device", "carrier_fluid"),
-    ("label", "lot"),
-    ("label", "use_by"),
-    ("monitor", "low_respiratory_rate"),
-    ("monitor", "low_spo2"),
-    ("monitor", "high_etco2"),
-    ("monitor", "apnea_time"),
-)
 
 
 def plain_findings(first: Answers, second: Answers, already: Iterable[Found]) -> tuple[Found, ...]:
@@ -116,7 +87,7 @@ def _missing(first: Answers, second: Answers) -> Iterable[Found]:
         if source != Source.CHART.value:
             yield found(
                 code="reading-missing",
-                field=finding_field(source, name),
+                field=field_of(Source(source), name).finding,
                 readings=_pair(first, second, source, name),
                 says="At least one of the two did not read this.",
                 origin="reading",
@@ -124,15 +95,18 @@ def _missing(first: Answers, second: Answers) -> Iterable[Found]:
 
 
 def _differing(first: Answers, second: Answers) -> Iterable[Found]:
-    for source, name in (*_COMPARED_WHOLE, *_NONE_IS_AN_ANSWER):
-        one, other = first.get(source, {}).get(name), second.get(source, {}).get(name)
+    for source, field in (
+        *fields_judged_by(JudgedBy.READ_ALIKE),
+        *fields_judged_by(JudgedBy.NONE_IS_AN_ANSWER),
+    ):
+        one, other = first.get(source, {}).get(field.name), second.get(source, {}).get(field.name)
         if not one or not other or one == other:
             continue
-        if (source, name) in _COMPARED_WHOLE or NONE in (one, other):
+        if JudgedBy.READ_ALIKE in field.judged_by or NONE in (one, other):
             yield found(
                 code="readings-differ",
-                field=finding_field(source, name),
-                readings=_pair(first, second, source, name),
+                field=field.finding,
+                readings=_pair(first, second, source, field.name),
                 says=f"The two readings of the {source} do not agree on this.",
                 origin="reading",
             )

@@ -12,6 +12,7 @@ from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
+from app.records.known import NOTHING_KNOWN
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.sources import NONE
@@ -37,6 +38,7 @@ def compared(
             policy={**rules.policy.engine, **_volumes(rules, answers[FIRST])},
             library=rules.content(LIBRARY)["drugs"],
             patient=patient_of(answers[FIRST], answers[SECOND]),
+            known=NOTHING_KNOWN,
         )
     )
     findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)

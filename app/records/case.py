@@ -4,54 +4,66 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from app.records.field_table import STATES_NONE
+from app.records.fields import FIELDS
+from app.records.known import NOTHING_KNOWN, Known
 from app.records.reading import Answers, used
-from app.records.sources import NONE, STATES_NONE
+from app.records.sources import NONE, JudgedBy, Source
 
 FORMAT = "countersign.case/1"
 
-_PLAIN = ("drug", "amount", "volume", "concentration", "mode", "demand_dose", "lockout", "syringe_size")
-_LABEL = ("drug", "amount", "volume", "concentration", "lot", "use_by", "code", "syringe_size")
+_OF_THE_ENGINE = {JudgedBy.ENGINE, JudgedBy.WRISTBAND}
+# To the engine a source that says none of these does not give them.
+_LEFT_OUT = JudgedBy.NONE_IS_AN_ANSWER
 
 
 def settings(answers: Mapping[str, str]) -> dict[str, Any]:
     """SETTINGS of the contract, from an order's or a device's answers."""
-    given = used(answers)
-    made: dict[str, Any] = {key: given[key] for key in _PLAIN if given.get(key)}
-    if given.get("strength") == STATES_NONE:
+    made = _given(Source.DEVICE, answers)
+    if answers.get("strength") == STATES_NONE:
         made["concentration"] = None
-    for key in ("continuous_rate", "loading_dose"):
-        if given.get(key):
-            made[key] = None if given[key] == NONE else given[key]
-    made.update(_limit(given))
-    if (given.get("carrier_fluid") or NONE) != NONE:
-        rate = {"rate": given["carrier_rate"]} if given.get("carrier_rate") else {}
-        made["carrier"] = {"fluid": given["carrier_fluid"], **rate}
+    if "fluid" not in made.get("carrier", {}):
+        # A rate without a fluid is no carrier yet.
+        made.pop("carrier", None)
     return made
 
 
-def _limit(given: Mapping[str, str]) -> dict[str, Any]:
-    if given.get("limit_amount") == NONE:
-        return {"limit": None}
-    parts = {"amount": given.get("limit_amount"), "window": given.get("limit_window")}
-    stated = {key: text for key, text in parts.items() if text}
-    return {"limit": stated} if stated else {}
+def _given(source: Source, answers: Mapping[str, str]) -> dict[str, Any]:
+    """What the engine is told of one source, each field in the place that its name in findings says."""
+    counts, made = used(answers), dict[str, Any]()
+    for field in FIELDS[source]:
+        text = counts.get(field.name)
+        if not text or _OF_THE_ENGINE.isdisjoint(field.judged_by) or field.name == "strength":
+            continue
+        key, _, inside = field.finding.partition(".")
+        if text != NONE:
+            _put(made, key, inside, text)
+        elif _LEFT_OUT not in field.judged_by:
+            made[key] = None
+    return made
+
+
+def _put(made: dict[str, Any], key: str, inside: str, text: str) -> None:
+    if inside:
+        made.setdefault(key, {})[inside] = text
+    else:
+        made[key] = text
 
 
 def entry(clinician: str, answers: Answers, read_at: datetime) -> dict[str, Any]:
     """One clinician's entry of a case; `read_at` is when the reading was handed in."""
-    wristband = answers.get("wristband", {})
-    label = used(answers.get("label", {}))
-    monitor = {key: text for key, text in answers.get("monitor", {}).items() if text != NONE}
-    device = settings(answers.get("device", {}))
-    if monitor:
-        device["monitor"] = monitor
     return {
         "clinician": clinician,
         "read_at": read_at.isoformat(timespec="seconds"),
-        "patient": {key: wristband[key] for key in ("identifier", "birth_date") if wristband.get(key)},
+        "patient": {},
+        **_given(Source.WRISTBAND, answers.get("wristband", {})),
         "order": settings(answers.get("order", {})),
-        "label": {key: label[key] for key in _LABEL if label.get(key, NONE) != NONE},
-        "device": device,
+        "label": _given(Source.LABEL, answers.get("label", {})),
+        # The contract has the monitor among the device's settings.
+        "device": {
+            **settings(answers.get("device", {})),
+            **_given(Source.MONITOR, answers.get("monitor", {})),
+        },
     }
 
 
@@ -61,12 +73,18 @@ def build_case(
     policy: Mapping[str, Any],
     library: Mapping[str, Any],
     patient: Mapping[str, Any],
+    known: Known = NOTHING_KNOWN,
 ) -> dict[str, Any]:
-    """The whole case, in the contract's order of keys."""
+    """The whole case, in the contract's order of keys; what the infusion does not know is not there.
+
+    `patient` is what both read alike of the patient in the chart.
+    """
+    told = {"order_of_record": known.order_of_record, "previous": known.previous}
     return {
         "format": FORMAT,
         "policy": dict(policy),
         "library": dict(library),
-        "patient": dict(patient),
+        "patient": {**known.patient, **patient},
+        **{key: dict(content) for key, content in told.items() if content},
         "entries": list(entries),
     }

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.records.fields import find_field, read_together
 from app.records.reading import Scope
-from app.records.sources import Source, read_together
+from app.records.sources import Source
 
 
 class Follow(StrEnum):
@@ -80,20 +81,27 @@ def _danger(found: Found) -> tuple[int, int]:
     return _SEVERITIES.index(found.severity), (*WHATEVER_THE_DOSE, found.code).index(found.code)
 
 
-# A field with one of these before the point is read from one source only.
-_OWN_SOURCE = {"patient": Source.WRISTBAND, "chart": Source.CHART, "monitor": Source.MONITOR}
+# What is read from one of these is compared with no other source.
+_ON_ITS_OWN = frozenset({Source.WRISTBAND, Source.CHART, Source.MONITOR})
 
 
 def sources_of(found: Found) -> tuple[str, ...]:
     """The sources a finding speaks of, each once, in reading order."""
-    own = _OWN_SOURCE.get(found.field.partition(".")[0])
-    named = {own.value} if own else {name.rpartition(".")[2] for name in found.readings}
+    own = _own_source(found)
+    named = {own} if own else {name.rpartition(".")[2] for name in found.readings}
     return tuple(source.value for source in Source if source.value in named)
+
+
+def _own_source(found: Found) -> Source | None:
+    """The one source of which a finding speaks, whatever the engine calls it."""
+    field = find_field(found.field)
+    first = field.sources[0] if field else None
+    return first if first in _ON_ITS_OWN else None
 
 
 def differing_sources(found: Found) -> tuple[str, ...]:
     """For readings that differ or are missing: the sources that must be looked at again."""
-    if found.field.partition(".")[0] in _OWN_SOURCE:
+    if _own_source(found):
         return sources_of(found)
     return tuple(source for source in sources_of(found) if _differs(found, source))
 
@@ -104,19 +112,6 @@ def _differs(found: Found, source: str) -> bool:
     return first != second or (found.code == "reading-missing" and first is None)
 
 
-_FIELD_NAMES = {
-    "limit.amount": "limit_amount",
-    "limit.window": "limit_window",
-    "carrier.fluid": "carrier_fluid",
-    "carrier.rate": "carrier_rate",
-}
-
-
-def field_name(found: Found) -> str:
-    """The name, in the table of sources, of the field that a finding is about."""
-    return _FIELD_NAMES.get(found.field) or found.field.rpartition(".")[2]
-
-
 def scope_to_read_again(findings: Iterable[Found]) -> Scope:
     """The fields that both read again, blind: readings that differ or are missing, a patient that differs."""
     wanted: dict[str, set[str]] = {}
@@ -124,7 +119,7 @@ def scope_to_read_again(findings: Iterable[Found]) -> Scope:
         if found.severity != "stop" or found.follow is not Follow.READ_AGAIN:
             continue
         for source in differing_sources(found):
-            wanted.setdefault(source, set()).update(read_together(field_name(found)))
+            wanted.setdefault(source, set()).update(read_together(found.field))
     return tuple(
         (source.value, tuple(sorted(wanted[source.value]))) for source in Source if source.value in wanted
     )

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from app.records.kept import FIRST
 from app.records.reading import WHOLE, Scope
+from app.records.sources import JudgedBy
 from app.records.steps import DEDICATED_LINE, WITH_CARRIER
 
 
@@ -48,7 +49,7 @@ class Kind:
     opens: Opens
     reads: Scope
     given: frozenset[Given]
-    judges: tuple[str, ...]
+    judges: tuple[JudgedBy, ...]
     plans: tuple[str, ...]
     end: End
     meaning: str
@@ -74,7 +75,7 @@ SET_UP = Kind(
     reads=WHOLE,
     # The infusion's patient is what both wristband readings of its set-up agree on.
     given=frozenset(),
-    judges=("engine", "wristband", "chart", "none-is-an-answer", "line-set", "priming"),
+    judges=tuple(JudgedBy),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     end=End.CLEARED,
     meaning=(

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Mapping
 
-from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Source
+from app.records.fields import FIELDS, field_named
+from app.records.sources import Field, Source
 
 Answers = dict[str, dict[str, str]]
 Scope = tuple[tuple[str, tuple[str, ...]], ...]
@@ -26,19 +27,9 @@ def sources_in(scope: Scope) -> tuple[Source, ...]:
 
 def is_asked(field: Field, answers: Mapping[str, str]) -> bool:
     """Whether this field is needed, given the same source's other answers."""
-    strength = answers.get("strength", "")
-    match field.name:
-        case "amount" | "volume":
-            return strength in ("", "amount-in-volume")
-        case "concentration":
-            return strength == "per-millilitre"
-        case "limit_window":
-            return answers.get("limit_amount") != NONE
-        case "carrier_rate":
-            return answers.get("carrier_fluid") != NONE
-        case _:
-            mode = answers.get("mode", "")
-            return not field.optional and (not field.needed_in or mode in ("", *field.needed_in))
+    if field.optional:
+        return False
+    return field.asked_when is None or field.asked_when.asks(answers)
 
 
 def missing(scope: Scope, answers: Answers, before: Answers) -> tuple[tuple[str, str], ...]:
@@ -82,14 +73,9 @@ def in_scope(scope: Scope, answers: Answers) -> Answers:
 
 def used(answers: Mapping[str, str]) -> dict[str, str]:
     """One source's answers without those that its own choices make idle (a rate where no carrier runs)."""
-    strength = answers.get("strength", "")
-    idle = {
-        "amount-in-volume": {"concentration"},
-        "per-millilitre": {"amount", "volume"},
-        STATES_NONE: {"amount", "volume", "concentration"},
-    }.get(strength, set())
-    if answers.get("limit_amount") == NONE:
-        idle = idle | {"limit_window"}
-    if answers.get("carrier_fluid") == NONE:
-        idle = idle | {"carrier_rate"}
-    return {name: text for name, text in answers.items() if name not in idle}
+    return {name: text for name, text in answers.items() if not _is_idle(name, answers)}
+
+
+def _is_idle(name: str, answers: Mapping[str, str]) -> bool:
+    asked_when = field_named(name).asked_when
+    return asked_when is not None and asked_when.makes_idle(answers)

@@ -1,18 +1,21 @@
-"""What is read from each source: one table, in the order in which a nurse meets the fields.
+"""What a source is, and everything that the table of fields says of one thing that is read.
 
 An answer is text: a quantity as typed (`1 mg`), a choice, a date, or the word `none` where the source says
 that there is none. Blank means *not read* and is never the same as none.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
+
+from app.records.measures import Measure
 
 NONE = "none"
-STATES_NONE = "states-none"
 
 
 class Source(StrEnum):
-    """Where a clinician looks."""
+    """Where a clinician looks, in the order in which it is read."""
 
     WRISTBAND = "wristband"
     CHART = "chart"
@@ -26,6 +29,7 @@ class Form(StrEnum):
     """What an answer looks like."""
 
     TEXT = "text"
+    CODE = "code"
     DATE = "date"
     MOMENT = "moment"
     QUANTITY = "quantity"
@@ -35,142 +39,107 @@ class Form(StrEnum):
     PACK = "pack"
 
 
+class JudgedBy(StrEnum):
+    """Who judges what was read; what each does stands in `app.judging`, and a kind of check names its own."""
+
+    ENGINE = "engine"
+    WRISTBAND = "wristband"
+    CHART = "chart"
+    READ_ALIKE = "read-alike"
+    NONE_IS_AN_ANSWER = "none-is-an-answer"
+    PRIMING = "priming"
+
+
+@dataclass(frozen=True, kw_only=True)
+class AskedWhen:
+    """Another answer of the same source, and which of them make this field asked; none named: any but *none*.
+
+    `while_blank`: it is asked also as long as the other is not answered. `else_idle`: what was answered all
+    the same does not count.
+    """
+
+    field: str
+    among: tuple[str, ...] = ()
+    while_blank: bool = True
+    else_idle: bool = True
+
+    def asks(self, answers: Mapping[str, str]) -> bool:
+        """Whether the field is asked, given the same source's other answers."""
+        answer = answers.get(self.field)
+        return self._is_among(answer) if answer else self.while_blank
+
+    def makes_idle(self, answers: Mapping[str, str]) -> bool:
+        """Whether an answer to the field does not count, given the same source's other answers."""
+        answer = answers.get(self.field)
+        return bool(answer) and self.else_idle and not self._is_among(str(answer))
+
+    def _is_among(self, answer: str) -> bool:
+        return answer in self.among if self.among else answer != NONE
+
+
 @dataclass(frozen=True, kw_only=True)
 class Field:
-    """One thing to read; `may_be_none` offers *none* as an answer, `needed_in` names modes (empty: all)."""
+    """One thing that is read: a row of the table.
+
+    `label` stands on a form, `words` in a sentence. `found_as` is its name in findings and its place in the
+    engine's case, where it is not its own. `none` says how *none* is said; blank: that is no answer. `row` is
+    the field in whose row of a comparison it stands. `label_stands_in`: where the order does not give it, it
+    is the label's that counts. `from_scan`: a scan may fill it in. `last_look`: it is looked at once more
+    before starting. Nothing is read that nobody judges: `judged_by` has no default, and is never empty.
+    """
 
     name: str
+    label: str
+    words: str
+    sources: tuple[Source, ...]
     form: Form
-    measure: str = ""
+    judged_by: tuple[JudgedBy, ...]
+    measure: Measure | None = None
     choices: tuple[str, ...] = ()
-    may_be_none: bool = False
+    choices_in: Mapping[Source, tuple[str, ...]] = field(default_factory=dict)
+    none: str = ""
     optional: bool = False
-    needed_in: tuple[str, ...] = ()
+    asked_when: AskedWhen | None = None
+    read_with: tuple[str, ...] = ()
+    row: str = ""
+    found_as: str = ""
+    label_stands_in: bool = False
+    from_scan: bool = False
+    last_look: bool = False
+    hint: str = ""
+    hint_in: Mapping[Source, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.judged_by:
+            raise ValueError(f"nobody judges {self.name}")
+
+    @property
+    def number(self) -> Measure:
+        """What its number can be; of a field that is no quantity it is a bug to ask."""
+        assert self.measure is not None  # noqa: S101
+        return self.measure
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """The units to choose from; none of what is no quantity."""
+        return self.measure.units if self.measure else ()
+
+    @property
+    def may_be_none(self) -> bool:
+        """Whether *none* is an answer."""
+        return bool(self.none)
+
+    @cached_property
+    def finding(self) -> str:
+        """Its name in findings and its place in the engine's case: `limit.amount`, `chart.allergy`, `lot`."""
+        prefix = _OWN_NAMES.get(self.sources[0])
+        return self.found_as or (f"{prefix}.{self.name}" if prefix else self.name)
+
+    @property
+    def row_name(self) -> str:
+        """The field in whose row of a comparison it stands: mostly its own."""
+        return self.row or self.name
 
 
-DEMAND = "demand"
-CONTINUOUS = "continuous"
-BOTH = "demand-and-continuous"
-MODES = (DEMAND, CONTINUOUS, BOTH)
-YES_NO = ("yes", "no")
-ON_OFF = ("on", "off")
-
-
-def _quantity(
-    name: str,
-    measure: str,
-    *,
-    may_be_none: bool = False,
-    optional: bool = False,
-    needed_in: tuple[str, ...] = (),
-) -> Field:
-    return Field(
-        name=name,
-        form=Form.QUANTITY,
-        measure=measure,
-        may_be_none=may_be_none,
-        optional=optional,
-        needed_in=needed_in,
-    )
-
-
-def _choice(name: str, choices: tuple[str, ...]) -> Field:
-    return Field(name=name, form=Form.CHOICE, choices=choices)
-
-
-STRENGTH = ("strength", "amount", "volume", "concentration")
-
-_STRENGTH_AS = ("amount-in-volume", "per-millilitre")
-
-_SETTINGS = (
-    _choice("mode", MODES),
-    _quantity("demand_dose", "mass", needed_in=(DEMAND, BOTH)),
-    _quantity("lockout", "time", needed_in=(DEMAND, BOTH)),
-    _quantity("continuous_rate", "mass-rate", may_be_none=True, needed_in=(CONTINUOUS, BOTH)),
-    _quantity("limit_amount", "mass", may_be_none=True),
-    _quantity("limit_window", "time"),
-    _quantity("loading_dose", "mass", may_be_none=True),
-    Field(name="carrier_fluid", form=Form.FLUID, may_be_none=True),
-    _quantity("carrier_rate", "volume-rate"),
-)
-
-
-def _strength(choices: tuple[str, ...]) -> tuple[Field, ...]:
-    return (
-        _choice("strength", choices),
-        _quantity("amount", "mass"),
-        _quantity("volume", "volume"),
-        _quantity("concentration", "concentration"),
-    )
-
-
-_DRUG = Field(name="drug", form=Form.DRUG)
-
-FIELDS: dict[Source, tuple[Field, ...]] = {
-    Source.WRISTBAND: (
-        Field(name="identifier", form=Form.TEXT),
-        Field(name="birth_date", form=Form.DATE),
-    ),
-    Source.CHART: (
-        _choice("order_current", YES_NO),
-        _choice("pharmacist", ("verified", "not-yet", "urgent-exception")),
-        _choice("allergy", ("none-charted", "charted", "not-recorded")),
-        _choice("opioid_tolerant", ("yes", "no", "unknown")),
-        _choice("other_opioids", ("none", "charted")),
-        _choice("sedatives", ("none", "charted")),
-        _choice("neuraxial_opioid", ("none", "within-24-h")),
-        _choice("able_to_use_button", YES_NO),
-        _quantity("weight", "weight", may_be_none=True),
-    ),
-    Source.ORDER: (_DRUG, *_strength((*_STRENGTH_AS, STATES_NONE)), *_SETTINGS),
-    Source.LABEL: (
-        _DRUG,
-        *_strength(_STRENGTH_AS),
-        Field(name="lot", form=Form.TEXT, may_be_none=True),
-        Field(name="use_by", form=Form.MOMENT, may_be_none=True),
-        Field(name="code", form=Form.TEXT, optional=True),
-        _quantity("syringe_size", "volume"),
-    ),
-    Source.DEVICE: (
-        _DRUG,
-        *_strength(_STRENGTH_AS),
-        *_SETTINGS,
-        _quantity("syringe_size", "volume"),
-        Field(name="pack", form=Form.PACK),
-    ),
-    Source.MONITOR: (
-        _choice("capnography", ON_OFF),
-        _choice("pulse_oximetry", ON_OFF),
-        _quantity("low_respiratory_rate", "breaths", may_be_none=True),
-        _quantity("low_spo2", "percent", may_be_none=True),
-        _quantity("high_etco2", "pressure", may_be_none=True),
-        _quantity("apnea_time", "time", may_be_none=True),
-    ),
-}
-
-
-_NAMED = {(source, each.name): each for source, fields in FIELDS.items() for each in fields}
-
-
-def field_of(source: Source, name: str) -> Field:
-    """The field of that name in that source; a wrong name is a bug."""
-    return _NAMED[source, name]
-
-
-# What must be looked at again together, because one answer decides whether the next is asked.
-_TOGETHER: dict[str, tuple[str, ...]] = {
-    "strength": STRENGTH,
-    "amount": STRENGTH,
-    "volume": STRENGTH,
-    "concentration": STRENGTH,
-    "mode": ("mode", "demand_dose", "lockout", "continuous_rate"),
-    "limit_amount": ("limit_amount", "limit_window"),
-    "limit_window": ("limit_amount", "limit_window"),
-    "carrier_fluid": ("carrier_fluid", "carrier_rate"),
-    "carrier_rate": ("carrier_fluid", "carrier_rate"),
-}
-
-
-def read_together(name: str) -> tuple[str, ...]:
-    """The fields that are read again when this one is."""
-    return _TOGETHER.get(name, (name,))
+# What is read from one of these is read from no other, and says so in its name.
+_OWN_NAMES = {Source.WRISTBAND: "patient", Source.CHART: "chart", Source.MONITOR: "monitor"}

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.comparison.reasons import reasons_for
+from app.records.fields import field_named
 from app.records.followup import Found, worst_first
 from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import LETTERS, Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
 from app.reports.times import Clock
 from app.words.names import (
-    FIELDS,
     SEVERITIES,
     SOURCES,
     answer_words,
@@ -117,7 +117,7 @@ def _scope(scope: Mapping[str, Sequence[str]]) -> str:
     if len(scope) == len(SOURCES) and not any(scope.values()):
         return "everything"
     return "; ".join(
-        f"{SOURCES[source].lower()}: {listed([FIELDS[name].lower() for name in fields])}"
+        f"{SOURCES[source].lower()}: {listed([field_named(name).label.lower() for name in fields])}"
         if fields
         else f"the whole {SOURCES[source].lower()}"
         for source, fields in scope.items()
@@ -213,8 +213,8 @@ def _otherwise(
     changed = []
     for field in EVERYTHING:
         now, then = values_of(field, last["readings"]), values_of(field, each["readings"])
-        if not said & set(field.about) and now != then:
+        if not said & field.row.about and now != then:
             sources = {source for (letter, source) in then if now[letter, source] != then[letter, source]}
             kept = {key: text for key, text in then.items() if key[1] in sources}
-            changed.append((field.label, lines_of(kept)))
+            changed.append((field.row.label, lines_of(kept)))
     return tuple(changed)

@@ -7,7 +7,8 @@ from typing import Any
 
 from app.records.followup import Found
 from app.records.reading import Answers, used
-from app.reports.shown_fields import DEVICE, STATES_NONE_WORDS, Shown
+from app.records.sources import Source
+from app.reports.shown_fields import STATES_NONE_WORDS, Shown
 from app.words.names import SOURCES, listed, loud_times
 
 LETTERS = ("A", "B")
@@ -93,16 +94,16 @@ def _row(
 ) -> Row:
     values = values_of(field, readings)
     if not any(values.values()):
-        return Row(label=field.label, lines=(), mark=None)
-    mine = [each for each in findings if each.field in field.about]
-    return Row(label=field.label, lines=lines_of(values), mark=_row_mark(mine, exempt))
+        return Row(label=field.row.label, lines=(), mark=None)
+    mine = [each for each in findings if each.field in field.row.about]
+    return Row(label=field.row.label, lines=lines_of(values), mark=_row_mark(mine, exempt))
 
 
 def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, str], str | None]:
     """What each source says to each clinician, in the order of the sources."""
     return {
         (letter, source): field.said(used(readings[letter].get(source, {})))
-        for source in field.sources
+        for source in field.row.sources
         for letter in LETTERS
     }
 
@@ -134,7 +135,7 @@ def mark_of(found: Found) -> Mark:
 def concentration_row(row: Row, result: Mapping[str, Any]) -> Row:
     """The agreed concentration as the engine computed it, with what each source says beneath."""
     shown = {
-        (letter, DEVICE): (result["math"][letter]["device"]["concentration"] or {}).get("shown")
+        (letter, Source.DEVICE.value): (result["math"][letter]["device"]["concentration"] or {}).get("shown")
         for letter in LETTERS
     }
     agreed = lines_of(shown)

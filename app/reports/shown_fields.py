@@ -1,12 +1,14 @@
 """What a record shows of each source: its label, how it is said, and which findings speak of it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from app.quantities import set_off
-from app.records.sources import NONE, STATES_NONE, Source
+from app.records.field_table import STATES_NONE
+from app.records.fields import ComparedRow, field_named, rows_from
+from app.records.sources import NONE, Form, Source
 from app.reports.times import day_in_words
-from app.words.names import FIELDS, answer_words
+from app.words.names import answer_words
 
 STATES_NONE_WORDS = "states none"
 
@@ -15,16 +17,10 @@ Said = Callable[[Mapping[str, str]], str | None]
 
 @dataclass(frozen=True, kw_only=True)
 class Shown:
-    """One thing that is read; `about` are the fields of findings that speak of it."""
+    """A row of the comparison, and how one source's answers are said in it."""
 
-    label: str
-    sources: tuple[str, ...]
+    row: ComparedRow
     said: Said
-    about: tuple[str, ...]
-
-
-def _shown(label: str, sources: tuple[str, ...], said: Said, about: tuple[str, ...]) -> Shown:
-    return Shown(label=label, sources=sources, said=said, about=about)
 
 
 def _strength(answers: Mapping[str, str]) -> str | None:
@@ -41,81 +37,41 @@ def _limit(answers: Mapping[str, str]) -> str | None:
 
 
 def _plain(name: str) -> Said:
+    form = field_named(name).form
+
     def said(answers: Mapping[str, str]) -> str | None:
         text = answers.get(name)
-        return None if text is None else answer_words(text)
+        return text if text is None else _words(form, text)
 
     return said
 
 
-def _typed(name: str) -> Said:
-    """A name or a number on a label, which is never taken for one of our words."""
-
-    def said(answers: Mapping[str, str]) -> str | None:
-        text = answers.get(name)
-        return answer_words(text) if text == NONE else text
-
-    return said
-
-
-def _in_words(name: str) -> Said:
-    def said(answers: Mapping[str, str]) -> str | None:
-        text = answers.get(name)
-        return None if text is None else answer_words(text) if text == NONE else day_in_words(text)
-
-    return said
+def _words(form: Form, text: str) -> str:
+    """An answer on paper; a name or a number on a label is never taken for one of our words."""
+    if text == NONE:
+        return answer_words(text)
+    match form:
+        case Form.CHOICE:
+            return answer_words(text)
+        case Form.QUANTITY:
+            return set_off(text)
+        case Form.DATE | Form.MOMENT:
+            return day_in_words(text)
+        case _:
+            return text
 
 
-_ORDER, _LABEL, DEVICE = Source.ORDER.value, Source.LABEL.value, Source.DEVICE.value
-_SET = (_ORDER, DEVICE)
+# Two answers of one row, said as one.
+_TOGETHER: dict[str, Said] = {"concentration": _strength, "limit_amount": _limit}
 
-SETTINGS: tuple[Shown, ...] = (
-    _shown("Drug", (_ORDER, _LABEL, DEVICE), _typed("drug"), ("drug",)),
-    _shown("Concentration", (_ORDER, _LABEL, DEVICE), _strength, ("concentration", "amount", "volume")),
-    _shown("Mode", _SET, _plain("mode"), ("mode",)),
-    _shown("Demand dose", _SET, _typed("demand_dose"), ("demand_dose",)),
-    _shown("Lockout", _SET, _typed("lockout"), ("lockout",)),
-    _shown("Continuous rate", _SET, _typed("continuous_rate"), ("continuous_rate",)),
-    _shown("Limit", _SET, _limit, ("limit.amount", "limit.window")),
-    _shown("Loading dose", _SET, _typed("loading_dose"), ("loading_dose",)),
-    _shown("Carrier", _SET, _typed("carrier_fluid"), ("carrier.fluid",)),
-    _shown("Carrier rate", _SET, _typed("carrier_rate"), ("carrier.rate",)),
-)
-WRISTBAND: tuple[Shown, ...] = (
-    _shown(FIELDS["identifier"], (Source.WRISTBAND.value,), _typed("identifier"), ("patient.identifier",)),
-    _shown(FIELDS["birth_date"], (Source.WRISTBAND.value,), _in_words("birth_date"), ("patient.birth_date",)),
-)
-_CHART_NAMES = (
-    "order_current",
-    "pharmacist",
-    "allergy",
-    "opioid_tolerant",
-    "other_opioids",
-    "sedatives",
-    "neuraxial_opioid",
-    "able_to_use_button",
-    "weight",
-)
-CHART: tuple[Shown, ...] = tuple(
-    _shown(FIELDS[name], (Source.CHART.value,), _plain(name), (f"chart.{name}",)) for name in _CHART_NAMES
-)
-SYRINGE: tuple[Shown, ...] = (
-    _shown(FIELDS["lot"], (_LABEL,), _typed("lot"), ("lot",)),
-    _shown(FIELDS["use_by"], (_LABEL,), _in_words("use_by"), ("use_by",)),
-    _shown(FIELDS["code"], (_LABEL,), _typed("code"), ("code",)),
-    _shown(FIELDS["syringe_size"], (_LABEL, DEVICE), _plain("syringe_size"), ("syringe_size",)),
-    _shown(FIELDS["pack"], (DEVICE,), _typed("pack"), ("pack",)),
-)
-_MONITOR_NAMES = (
-    "capnography",
-    "pulse_oximetry",
-    "low_respiratory_rate",
-    "low_spo2",
-    "high_etco2",
-    "apnea_time",
-)
-MONITOR: tuple[Shown, ...] = tuple(
-    _shown(FIELDS[name], (Source.MONITOR.value,), _plain(name), (f"monitor.{name}",))
-    for name in _MONITOR_NAMES
-)
+
+def _shown(rows: Iterable[ComparedRow]) -> tuple[Shown, ...]:
+    return tuple(Shown(row=row, said=_TOGETHER.get(row.name) or _plain(row.name)) for row in rows)
+
+
+WRISTBAND = _shown(rows_from(Source.WRISTBAND))
+SETTINGS = _shown(rows_from(Source.ORDER))
+CHART = _shown(rows_from(Source.CHART))
+SYRINGE = _shown(rows_from(Source.LABEL, Source.DEVICE))
+MONITOR = _shown(rows_from(Source.MONITOR))
 EVERYTHING = (*WRISTBAND, *SETTINGS, *CHART, *SYRINGE, *MONITOR)

@@ -3,45 +3,7 @@
 from fractions import Fraction
 
 from app.quantities import set_off
-
-FIELDS: dict[str, str] = {
-    "identifier": "Patient identifier",
-    "birth_date": "Date of birth",
-    "order_current": "Order is current and signed",
-    "pharmacist": "Verified by a pharmacist",
-    "allergy": "Allergy to this drug",
-    "opioid_tolerant": "Opioid-tolerant by the hospital's definition",
-    "other_opioids": "Other opioids charted, patches included",
-    "sedatives": "Sedatives charted",
-    "neuraxial_opioid": "Epidural or spinal opioid in the last 24\N{NO-BREAK SPACE}h",
-    "able_to_use_button": "Patient able to use the button",
-    "weight": "Weight",
-    "drug": "Drug",
-    "strength": "Strength is written as",
-    "amount": "Amount of drug in the syringe",
-    "volume": "Volume of the syringe's content",
-    "concentration": "Concentration",
-    "mode": "Mode",
-    "demand_dose": "Demand dose",
-    "lockout": "Lockout",
-    "continuous_rate": "Continuous rate",
-    "limit_amount": "Limit",
-    "limit_window": "Time window of the limit",
-    "loading_dose": "Loading dose",
-    "carrier_fluid": "Carrier fluid",
-    "carrier_rate": "Carrier rate",
-    "syringe_size": "Syringe size",
-    "pack": "Line set in use",
-    "lot": "Lot",
-    "use_by": "Use by",
-    "code": "Code on the label",
-    "capnography": "Capnography",
-    "pulse_oximetry": "Pulse oximetry",
-    "low_respiratory_rate": "Low respiratory rate alarm",
-    "low_spo2": "Low SpO2 alarm",
-    "high_etco2": "High end-tidal CO2 alarm",
-    "apnea_time": "No-breath time alarm",
-}
+from app.records.fields import find_field
 
 SOURCES: dict[str, str] = {
     "wristband": "Wristband",
@@ -101,14 +63,7 @@ VERSIONS: dict[str, str] = {
     "safety_steps": "safety steps",
 }
 
-_FINDING_FIELDS: dict[str, str] = {
-    "patient.identifier": "identifier",
-    "patient.birth_date": "birth_date",
-    "limit.amount": "limit_amount",
-    "limit.window": "limit_window",
-    "carrier.fluid": "carrier_fluid",
-    "carrier.rate": "carrier_rate",
-}
+# What is computed, and read nowhere.
 _LIMITED = {"amount_per_hour": "Most in 1 h", "amount_per_4_hours": "Most in 4 h"}
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
@@ -157,8 +112,8 @@ def quiet_times(factor: str) -> str:
 
 def finding_field_words(field: str) -> str:
     """The label of the field that a finding is about."""
-    name = _FINDING_FIELDS.get(field) or field.removeprefix("chart.").removeprefix("monitor.")
-    return _LIMITED.get(field) or FIELDS[name]
+    found = find_field(field)
+    return found.label if found else _LIMITED[field]
 
 
 def round_words(number: int) -> str:

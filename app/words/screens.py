@@ -2,13 +2,14 @@
 
 import re
 
+from app.records.fields import field_named
 from app.records.kinds import kind_named
-from app.words.names import FIELDS, SEVERITIES, SOURCES
+from app.words.names import SEVERITIES, SOURCES
 
 
 def field_words(name: str) -> str:
     """The label of a field."""
-    return FIELDS[name]
+    return field_named(name).label
 
 
 def source_words(name: str) -> str:
@@ -29,20 +30,9 @@ def unbroken(text: str) -> str:
     return _BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
-_NONE: dict[str, str] = {
-    "weight": "Not charted",
-    "continuous_rate": "No continuous rate",
-    "limit_amount": "No limit",
-    "loading_dose": "No loading dose",
-    "carrier_fluid": "No carrier",
-    "lot": "None on the label",
-    "use_by": "None on the label",
-}
-
-
 def none_words(field: str) -> str:
     """How *none* is said of a field: an answer of its own, never a blank."""
-    return _NONE.get(field, "None set")
+    return field_named(field).none
 
 
 def kind_words(kind: str) -> str:

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 
 from playwright.sync_api import Locator
 
+from app.records.fields import FIELDS
 from app.records.reading import Answers
-from app.records.sources import FIELDS, NONE, Field, Form, Source
-from app.web.forms.reading import units_for
+from app.records.sources import NONE, Field, Form, Source
 from tests.browser.keystrokes import settle
 from tests.browser.people import Person
 
@@ -120,13 +120,13 @@ class Expert(Person):
             case Form.QUANTITY:
                 number, _, unit = answer.partition(" ")
                 self._write(each.name, number)
-                if len(units_for(each)) > 1:
+                if len(each.units) > 1:
                     self._choose(f"{each.name}_unit", unit)
             case Form.CHOICE | Form.PACK:
                 self._choose(each.name, answer)
             case Form.DRUG | Form.FLUID:
                 self._select(each.name, answer)
-            case Form.TEXT | Form.DATE | Form.MOMENT:
+            case Form.TEXT | Form.CODE | Form.DATE | Form.MOMENT:
                 self._write(each.name, answer)
 
     def _named(self, name: str) -> Locator:

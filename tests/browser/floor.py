@@ -8,16 +8,16 @@ written down, and one confirmation of each safety step, of the last look and of 
 
 from collections.abc import Iterable, Mapping
 
+from app.records.fields import FIELDS
 from app.records.reading import Answers
-from app.records.sources import FIELDS, NONE, Field, Form, Source
-from app.web.forms.reading import units_for
+from app.records.sources import NONE, Field, Form, Source
 from tests.browser.keystrokes import Counts, strokes
 
 Floor = Mapping[str, Counts]
 
 # A thought, a key that says it, and a key to the next.
 _CHOSEN = Counts(m=1, k=2)
-_WRITTEN_FORMS = (Form.TEXT, Form.DATE, Form.MOMENT)
+_WRITTEN_FORMS = (Form.TEXT, Form.CODE, Form.DATE, Form.MOMENT)
 
 
 def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
@@ -52,5 +52,5 @@ def answered(field: Field, answer: str) -> Counts:
         return _CHOSEN
     if field.form is Form.QUANTITY:
         number, _, _ = answer.partition(" ")
-        return written(number) + Counts(k=int(len(units_for(field)) > 1))
+        return written(number) + Counts(k=int(len(field.units) > 1))
     return written(answer) if field.form in _WRITTEN_FORMS else _CHOSEN

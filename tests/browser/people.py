@@ -7,12 +7,12 @@ from pathlib import Path
 from playwright.sync_api import Locator, Page, expect
 
 from app.cli.demo_site import Demonstrator
+from app.records.fields import FIELDS
 from app.records.reading import Answers
-from app.records.sources import FIELDS, NONE, Field, Form, Source
-from app.web.forms.reading import units_for
+from app.records.sources import NONE, Field, Form, Source
 from app.words.checking import put_right_words
 from app.words.names import answer_words
-from app.words.screens import field_words, none_words, source_words
+from app.words.screens import source_words
 from tests.browser.devices import Device
 from tests.support.world import typed
 
@@ -175,22 +175,22 @@ class Nurse(Person):
             return
         asked = self.page.locator("legend .label").all_inner_texts()
         for each in FIELDS[source]:
-            if each.name in answers and field_words(each.name) in asked:
+            if each.name in answers and each.label in asked:
                 self._answer(self._row(each), each, answers[each.name])
 
     def _row(self, each: Field) -> Locator:
-        label = self.page.get_by_text(field_words(each.name), exact=True)
+        label = self.page.get_by_text(each.label, exact=True)
         return self.page.get_by_role("group").filter(has=label)
 
     def _answer(self, row: Locator, each: Field, answer: str) -> None:
         if answer == NONE and each.may_be_none:
-            row.get_by_role("checkbox", name=none_words(each.name)).check()
+            row.get_by_role("checkbox", name=each.none).check()
             return
         match each.form:
             case Form.QUANTITY:
                 number, _, unit = answer.partition(" ")
                 row.get_by_role("textbox").fill(number)
-                if len(units_for(each)) > 1:
+                if len(each.units) > 1:
                     row.get_by_role("radio", name=unit, exact=True).check()
             case Form.CHOICE:
                 row.get_by_role("radio", name=answer_words(answer), exact=True).check()
@@ -198,7 +198,7 @@ class Nurse(Person):
                 row.locator(f'input[value="{answer}"]').check()
             case Form.DRUG | Form.FLUID:
                 row.get_by_role("combobox").select_option(answer)
-            case Form.TEXT | Form.DATE | Form.MOMENT:
+            case Form.TEXT | Form.CODE | Form.DATE | Form.MOMENT:
                 row.get_by_role("textbox").fill(answer)
 
     def hand_in(self) -> None:

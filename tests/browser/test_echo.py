@@ -11,8 +11,9 @@ from playwright.sync_api import Browser, Page, expect
 from app.config import root
 from app.quantities import Dimension, Quantity, exact, parse_quantity, show_number, units_of
 from app.quantities.units import written_units
-from app.records.sources import FIELDS, Form
-from app.web.forms.reading import UNITS, units_for
+from app.records.field_table import TABLE
+from app.records.fields import FIELDS
+from app.records.sources import Form
 from tests.browser.devices import device
 
 pytestmark = pytest.mark.browser
@@ -38,7 +39,7 @@ _UNIT_WORD = {
     "%": "per cent",
     "mmHg": "millimetre",
 }
-_ALL_UNITS = sorted({unit for units in UNITS.values() for unit in units})
+_ALL_UNITS = sorted({unit for each in TABLE for unit in each.units})
 
 
 @pytest.fixture(scope="module")
@@ -162,7 +163,7 @@ def test_the_echo_of_a_number(blank: Page, typed: str, unit: str, says: str) -> 
 
 def test_every_unit_that_can_be_chosen_has_words(blank: Page) -> None:
     numbers = [each for fields in FIELDS.values() for each in fields if each.form is Form.QUANTITY]
-    asked = {unit for each in numbers for unit in units_for(each)}
+    asked = {unit for each in numbers for unit in each.units}
     assert "" not in _echoes(blank, [("2", unit) for unit in sorted(asked)])
     assert asked
 

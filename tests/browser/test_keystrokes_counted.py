@@ -6,7 +6,8 @@ word replaced in two editors) and its rules for placing M.
 
 import pytest
 
-from app.records.sources import Source, field_of
+from app.records.fields import field_of
+from app.records.sources import Source
 from tests.browser.floor import answered, reading_floor, safety_floor
 from tests.browser.keystrokes import Counts, Event, count, screen_of, strokes
 

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from app.records.sources import FIELDS, Source
+from app.records.fields import FIELDS
+from app.records.sources import Source
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
 from tests.browser.ward import (

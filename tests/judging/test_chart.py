@@ -9,13 +9,14 @@ from app.comparison import Severity
 from app.comparison.findings import SEVERITIES
 from app.comparison.reasons import REASONS, reasons_for
 from app.judging.chart import (
-    CHART_FIELDS,
     CHART_RULES,
     adult_fault,
     chart_findings,
     patient_facts,
 )
 from app.quantities import Fault
+from app.records.fields import fields_judged_by
+from app.records.sources import JudgedBy
 
 ANSWERS = {
     "order_current": ("yes", "no"),
@@ -186,7 +187,7 @@ def test_stops_come_first_then_the_questions_in_order() -> None:
 
 
 def test_the_table_asks_nothing_else() -> None:
-    assert CHART_FIELDS == WORDS
+    assert {each.name: each.words for _, each in fields_judged_by(JudgedBy.CHART)} == WORDS
     assert {(rule.key, rule.answer) for rule in CHART_RULES} == MEANINGS.keys()
     assert not {rule.code for rule in CHART_RULES} & SEVERITIES.keys()
 

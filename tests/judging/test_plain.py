@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.judging.plain import finding_field, finding_key, plain_findings, salted
+from app.judging.plain import finding_key, plain_findings, salted
 from app.records.followup import Follow, Found
 from app.records.reading import Answers
 from tests.factories.answers import answers
@@ -231,18 +231,3 @@ def test_the_name_that_leaves_the_comparison_is_salted() -> None:
     # The name alone is another; and what was compared without a salt keeps the name it has.
     assert replace(one, key=found[0].key) == found[0]
     assert salted(found, "") == found
-
-
-@pytest.mark.parametrize(
-    ("source", "name", "wanted"),
-    [
-        ("chart", "allergy", "chart.allergy"),
-        ("monitor", "low_spo2", "monitor.low_spo2"),
-        ("device", "limit_window", "limit.window"),
-        ("order", "strength", "concentration"),
-        ("wristband", "birth_date", "patient.birth_date"),
-        ("label", "lot", "lot"),
-    ],
-)
-def test_the_name_of_a_field_in_findings(source: str, name: str, wanted: str) -> None:
-    assert finding_field(source, name) == wanted

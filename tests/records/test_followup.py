@@ -4,23 +4,22 @@ from dataclasses import replace
 
 import pytest
 
-from app.comparison.fields import FIELDS as COMPARED
 from app.comparison.findings import SEVERITIES
 from app.comparison.reasons import reasons_for
 from app.judging.chart import CHART_RULES, ChartRule
+from app.records.fields import FIELDS, field_of
 from app.records.followup import (
     AFTER,
     Follow,
     Found,
     differing_sources,
-    field_name,
     scope_of_touched,
     scope_to_read_again,
     sources_of,
     worst_first,
 )
 from app.records.reading import WHOLE, Scope, fields_in
-from app.records.sources import FIELDS, Source
+from app.records.sources import Source
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, a_finding
 
 READ_AGAIN = "read again"
@@ -232,16 +231,17 @@ def test_what_is_read_again_comes_once_and_in_reading_order() -> None:
     )
 
 
-@pytest.mark.parametrize("field", [field for field in COMPARED if field.sources])
-def test_every_field_that_is_compared_can_be_read_again(field: object) -> None:
-    name = getattr(field, "name", "")
-    for source in getattr(field, "sources", ()):
-        found = a_finding("readings-differ", name, {f"A.{source}": "a", f"B.{source}": "b"})
-        asked = scope_to_read_again([found])
+@pytest.mark.parametrize(
+    ("source", "name"), [(source, each.name) for source, fields in FIELDS.items() for each in fields]
+)
+def test_every_field_can_be_read_again(source: Source, name: str) -> None:
+    found = a_finding(
+        "readings-differ", field_of(source, name).finding, {f"A.{source}": "a", f"B.{source}": "b"}
+    )
+    asked = scope_to_read_again([found])
 
-        assert asked
-        for named, _ in asked:
-            assert field_name(found) in {each.name for each in fields_in(asked, Source(named))}
+    assert [each for each, _ in asked] == [source]
+    assert name in {each.name for each in fields_in(asked, source)}
 
 
 def test_whoever_puts_a_source_right_touches_all_of_it() -> None:

@@ -2,8 +2,10 @@
 
 import pytest
 
+from app.records.fields import FIELDS, field_of
+from app.records.measures import LOCKOUT
 from app.records.reading import WHOLE, Answers, Scope, fields_in, in_scope, latest, missing, sources_in, used
-from app.records.sources import FIELDS, Source, field_of
+from app.records.sources import Source
 from tests.factories.answers import answers, changed
 
 EMPTY: Answers = {}
@@ -197,7 +199,7 @@ def test_an_answer_that_another_makes_idle_is_not_used(given: dict[str, str], wa
 
 
 def test_a_field_is_found_by_its_name() -> None:
-    assert field_of(Source.DEVICE, "lockout").measure == "time"
+    assert field_of(Source.DEVICE, "lockout").measure is LOCKOUT
 
 
 def test_answers_are_changed_without_touching_the_ones_before() -> None:

@@ -1,4 +1,4 @@
-"""Canonical bytes, sealed content, the site's policy, the table of sources."""
+"""Canonical bytes, sealed content, the site's policy."""
 
 import hashlib
 import json
@@ -10,7 +10,6 @@ from app.config import root
 from app.records.canonical import canonical, digest
 from app.records.policy import policy_from
 from app.records.sealed import draft_context, opened, reading_content, reading_context
-from app.records.sources import FIELDS, Form, Source, read_together
 from tests.factories.answers import answers
 
 # The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and
@@ -98,32 +97,3 @@ def test_the_published_policy_is_read() -> None:
 def test_a_policy_that_lacks_something_is_not_read() -> None:
     with pytest.raises(KeyError):
         policy_from({"baseline": {}})
-
-
-@pytest.mark.parametrize("source", Source)
-def test_every_field_has_a_form_that_can_be_filled_in(source: Source) -> None:
-    names = [field.name for field in FIELDS[source]]
-
-    assert len(set(names)) == len(names)
-    for field in FIELDS[source]:
-        assert bool(field.measure) is (field.form is Form.QUANTITY)
-        assert bool(field.choices) is (field.form is Form.CHOICE)
-
-
-@pytest.mark.parametrize("source", [Source.ORDER, Source.LABEL, Source.DEVICE])
-def test_only_an_order_can_state_no_strength(source: Source) -> None:
-    strength = next(field for field in FIELDS[source] if field.name == "strength")
-
-    assert ("states-none" in strength.choices) is (source is Source.ORDER)
-
-
-@pytest.mark.parametrize(
-    ("name", "together"),
-    [
-        ("lockout", ("lockout",)),
-        ("volume", ("strength", "amount", "volume", "concentration")),
-        ("limit_window", ("limit_amount", "limit_window")),
-    ],
-)
-def test_fields_that_depend_on_each_other_are_read_together(name: str, together: tuple[str, ...]) -> None:
-    assert read_together(name) == together

@@ -15,8 +15,9 @@ from flask import Flask
 from app.config import Settings, load_settings, root
 from app.keys import ApplicationKey
 from app.people import Person
+from app.records.fields import FIELDS
 from app.records.reading import Answers
-from app.records.sources import FIELDS, NONE, Form, Source
+from app.records.sources import NONE, Form, Source
 from app.records.state import Phase
 from app.site.installation import Site
 from app.storage import Store

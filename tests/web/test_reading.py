@@ -4,8 +4,9 @@ import re
 
 import pytest
 
+from app.records.fields import FIELDS
 from app.records.rules import LIBRARY
-from app.records.sources import FIELDS, Source
+from app.records.sources import Source
 from app.site.loading import rules_in_force
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, words_of

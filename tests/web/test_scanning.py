@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from werkzeug.datastructures import MultiDict
 
-from app.records.sources import FIELDS, Source
+from app.records.fields import FIELDS
+from app.records.sources import Source
 from app.web.forms.reading import FROM_THE_SCAN, Offered, read_form
 from app.web.forms.scanning import FilledIn, fields_for_scan, fill_in
 from tests.support.browser import Browser, Page, words_of
@@ -47,7 +48,7 @@ def test_a_scan_fills_in_lot_use_by_and_code_and_says_where_they_are_from() -> N
 
 
 def test_a_scan_can_fill_in_no_drug_no_strength_and_no_dose() -> None:
-    fillable = {source: fields_for_scan(source, fields) for source, fields in FIELDS.items()}
+    fillable = {source: fields_for_scan(fields) for source, fields in FIELDS.items()}
 
     assert {source: names for source, names in fillable.items() if names} == {
         Source.LABEL: {"lot", "use_by", "code"},

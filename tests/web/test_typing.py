@@ -2,8 +2,9 @@
 
 import pytest
 
+from app.records.fields import FIELDS
 from app.records.kept import SOURCES, TYPING
-from app.records.sources import FIELDS, Source
+from app.records.sources import Source
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
 from tests.support.world import IDLE, UNIT, World, read_all

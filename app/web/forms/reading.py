@@ -3,55 +3,16 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from werkzeug.datastructures import MultiDict
 
-from app.quantities import Dimension, Fault, Range, parse_quantity
+from app.quantities import Fault, parse_quantity
 from app.quantities.scanned import read_scan
+from app.records.measures import Measure
 from app.records.sources import NONE, Field, Form, Source
 from app.web.forms.checking import LONGEST, Wrong
 from app.words.names import answer_words
-from app.words.screens import field_words
-
-# The few units that the trade uses for each measure; one alone needs no choice.
-UNITS: dict[str, tuple[str, ...]] = {
-    "mass": ("mg", "mcg"),
-    "volume": ("mL",),
-    "time": ("min", "h", "s"),
-    "mass-rate": ("mg/h", "mcg/h"),
-    "volume-rate": ("mL/h",),
-    "concentration": ("mg/mL", "mcg/mL"),
-    "weight": ("kg",),
-    "breaths": ("/min",),
-    "percent": ("%",),
-    "pressure": ("mmHg",),
-}
-_OWN_UNITS: dict[str, tuple[str, ...]] = {
-    "lockout": ("min", "h"),
-    "limit_window": ("h", "min"),
-    "apnea_time": ("s",),
-}
-_DIMENSIONS: dict[str, Dimension] = {
-    "mass": Dimension.MASS,
-    "volume": Dimension.VOLUME,
-    "time": Dimension.TIME,
-    "mass-rate": Dimension.MASS_RATE,
-    "volume-rate": Dimension.VOLUME_RATE,
-    "concentration": Dimension.CONCENTRATION,
-    "weight": Dimension.WEIGHT,
-    "breaths": Dimension.FREQUENCY,
-    "percent": Dimension.PERCENT,
-    "pressure": Dimension.PRESSURE,
-}
-_HOUR, _DAY = Fraction(60), Fraction(24 * 60)
-_RANGES: dict[str, Range] = {
-    "lockout": Range(least=Fraction(1), most=_DAY),
-    "limit_window": Range(least=_HOUR, most=_DAY),
-}
-_NO_WHOLE_CODE = frozenset({"lot", "identifier"})
-_ZERO_ALLOWED = frozenset({"continuous_rate"})
 
 OTHER = "other"
 FROM_THE_SCAN = "From the scan. Look whether the same is printed."
@@ -129,7 +90,7 @@ def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offer
         answer = _answer(each, typed, offered)
         says = answer.says if isinstance(answer, Fault) else ""
         if isinstance(answer, Fault):
-            wrong.append(Wrong(field=each.name, label=field_words(each.name), says=says))
+            wrong.append(Wrong(field=each.name, label=each.label, says=says))
         elif answer:
             answers[each.name] = answer
         inputs.append(_shown(each, typed, offered, says))
@@ -171,40 +132,30 @@ def _answer(field: Field, typed: _Typed, offered: Offered) -> str | Fault:
     return _READ[field.form](field, typed, offered)
 
 
-def units_for(field: Field) -> tuple[str, ...]:
-    """The units offered for a field."""
-    return _OWN_UNITS.get(field.name) or UNITS.get(field.measure, ())
-
-
 def _quantity(field: Field, typed: _Typed) -> str | Fault:
     if not typed.text:
         return ""
-    units = units_for(field)
-    unit = units[0] if len(units) == 1 else typed.unit
-    if unit not in units:
-        return _without_unit(field, typed, units)
+    measure = field.number
+    unit = measure.units[0] if len(measure.units) == 1 else typed.unit
+    if unit not in measure.units:
+        return _without_unit(measure, typed)
     text = f"{typed.text} {unit}"
-    read = parse_quantity(
-        text,
-        _DIMENSIONS[field.measure],
-        zero_allowed=field.name in _ZERO_ALLOWED,
-        allowed=_RANGES.get(field.name),
-    )
+    read = parse_quantity(text, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed)
     return read if isinstance(read, Fault) else text
 
 
-def _without_unit(field: Field, typed: _Typed, units: tuple[str, ...]) -> Fault:
+def _without_unit(measure: Measure, typed: _Typed) -> Fault:
     """What is wrong with how the number is written is said at once, with the unit that lacks."""
     says = "Choose the unit as the source gives it."
     if any(sign.isalpha() for sign in typed.text):
         return _fault(says)
-    number = parse_quantity(f"{typed.text} {units[0]}", _DIMENSIONS[field.measure], zero_allowed=True)
+    number = parse_quantity(f"{typed.text} {measure.units[0]}", measure.dimension, zero_allowed=True)
     return _fault(f"{number.says} {says}" if isinstance(number, Fault) else says)
 
 
 def _text(field: Field, text: str, offered: Offered) -> str | Fault:
     """A scanner types wherever the caret is: a whole code is no lot and nobody's number."""
-    if field.name in _NO_WHOLE_CODE and text:
+    if field.from_scan and text:
         read = read_scan(text, offered.today)
         if not isinstance(read, Fault) and len(read) > 1:
             return _fault("This is a whole code. Scan it in the line for a scan, or write what is printed.")
@@ -267,6 +218,7 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
     Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
     Form.TEXT: lambda field, typed, offered: _text(field, typed.text, offered),
+    Form.CODE: lambda _, typed, __: typed.text,
 }
 
 
@@ -289,8 +241,8 @@ def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
     is_scanned = bool(typed.text) and typed.text == typed.scanned
     return Input(
         field=field,
-        label=field_words(field.name),
-        units=units_for(field),
+        label=field.label,
+        units=field.units,
         options=_options(field, offered),
         typed=typed.text,
         unit=typed.unit,

@@ -14,14 +14,9 @@ from app.quantities.scanned import SEPARATOR, SHOWN_SEPARATOR, Filled, read_scan
 from app.records.sources import Field, Source
 from app.web.forms.checking import LONGEST, Wrong
 from app.web.forms.reading import Offered, ReadForm, read_form
-from app.words.screens import field_words
 
 SCAN = "scan"
 
-_FILLS: dict[Source, frozenset[str]] = {
-    Source.LABEL: frozenset({"lot", "use_by", "code"}),
-    Source.WRISTBAND: frozenset({"identifier"}),
-}
 _SAYS_NOTHING = {
     Source.LABEL: "This code says nothing of lot, use by or product. Write what is printed.",
     Source.WRISTBAND: "This code does not say who the patient is. Write what is printed.",
@@ -41,16 +36,16 @@ class FilledIn:
     filled: tuple[str, ...]
 
 
-def fields_for_scan(source: Source, fields: Iterable[Field]) -> frozenset[str]:
-    """The names of the fields that a scan of this source may fill."""
-    return _FILLS.get(source, frozenset()) & {field.name for field in fields}
+def fields_for_scan(fields: Iterable[Field]) -> frozenset[str]:
+    """The names of those of these fields that a scan may fill."""
+    return frozenset(field.name for field in fields if field.from_scan)
 
 
 def fill_in(
     source: Source, fields: tuple[Field, ...], posted: MultiDict[str, str], offered: Offered
 ) -> FilledIn:
     """Fill in what a scan says; whatever else was typed stays as it is, and is not looked at yet."""
-    text, names = posted.get(SCAN, ""), fields_for_scan(source, fields)
+    text, names = posted.get(SCAN, ""), fields_for_scan(fields)
     read = _read(text, offered)
     if not isinstance(read, Fault) and names.isdisjoint(read):
         read = Fault(code=SCAN, says=_SAYS_NOTHING[source])
@@ -66,7 +61,7 @@ def fill_in(
         form=_unjudged(form, notes),
         scan="",
         fault="",
-        filled=tuple(field_words(each.name) for each in fields if each.name in blank),
+        filled=tuple(each.label for each in fields if each.name in blank),
     )
 
 

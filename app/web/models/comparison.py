@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from app.base import Actor
 from app.people import Permission, Person, may
-from app.records.followup import Follow, Found, differing_sources, field_name, worst_first
+from app.records.followup import Follow, Found, differing_sources, worst_first
 from app.records.kept import FIRST, SECOND
 from app.records.life import Action, may_be_done
 from app.records.sources import Source
@@ -20,7 +20,8 @@ from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings, rows_of
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
-from app.words.screens import STOP_REASONS, field_words, source_words
+from app.words.names import finding_field_words
+from app.words.screens import STOP_REASONS, source_words
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
 
@@ -180,7 +181,7 @@ def fields_page(seen: Seen) -> FieldsPage:
     for each in state.open_stops:
         if each.follow is Follow.READ_AGAIN:
             for source in differing_sources(each):
-                found.setdefault(source, {})[field_words(field_name(each))] = None
+                found.setdefault(source, {})[finding_field_words(each.field)] = None
     return FieldsPage(
         head=head_of(seen),
         sources=tuple(

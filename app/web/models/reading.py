@@ -12,8 +12,8 @@ from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
 from app.web.models.check import Bedside, bedside
 from app.words.names import answer_words
-from app.words.reading import GUIDES, ONLY_WHEN, SCAN_HINTS, field_hint
-from app.words.screens import field_words, none_words, source_words
+from app.words.reading import GUIDES, SCAN_HINTS
+from app.words.screens import source_words
 from app.workflow.looking import Seen
 from app.workflow.reading import Desk
 
@@ -118,8 +118,8 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> 
         guide=GUIDES[source],
         again=_again(desk, source),
         path=tuple((source_words(each.value), each is source) for each in sources),
-        asked=tuple(_asked(each, source) for each in form.inputs),
-        scan_before=_scan_before(source, form),
+        asked=tuple(_asked(each) for each in form.inputs),
+        scan_before=_scan_before(form),
         scan_hint=SCAN_HINTS.get(source, ""),
         has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
         version=version,
@@ -140,9 +140,9 @@ def source_after(desk: Desk, source: Source) -> Source | None:
     return next(iter(sources[sources.index(source) + 1 :]), None)
 
 
-def _scan_before(source: Source, form: ReadForm) -> str:
+def _scan_before(form: ReadForm) -> str:
     fields = [each.field for each in form.inputs]
-    filled = fields_for_scan(source, fields)
+    filled = fields_for_scan(fields)
     return next((each.name for each in fields if each.name in filled), "")
 
 
@@ -155,10 +155,14 @@ def _again(desk: Desk, source: Source) -> str:
     return "Read only these again, as if for the first time. What you read before is not shown."
 
 
-def _asked(shown: Input, source: Source) -> Asked:
-    decided_by, asked_for = ONLY_WHEN.get(shown.field.name, ("", ()))
+def _asked(shown: Input) -> Asked:
+    field, when = shown.field, shown.field.asked_when
     return Asked(
-        input=shown, hint=field_hint(source, shown.field.name), decided_by=decided_by, asked_for=asked_for
+        input=shown,
+        hint=field.hint,
+        decided_by=when.field if when else "",
+        # A field that may be none is answered by its value or by its own box.
+        asked_for=(("", *when.among) if when.among else ("value",)) if when else (),
     )
 
 
@@ -207,7 +211,7 @@ def _given(
     of_source = answers.get(source.value, {})
     return tuple(
         Given(
-            label=field_words(field.name),
+            label=field.label,
             text=_words(field, of_source.get(field.name, ""), packs),
             is_amount=field.form is Form.QUANTITY and of_source.get(field.name) != NONE,
             entered=bool(of_source.get(field.name)),
@@ -219,7 +223,7 @@ def _given(
 
 def _words(field: Field, answer: str, packs: Mapping[str, str]) -> str:
     if answer == NONE and field.may_be_none:
-        return none_words(field.name)
+        return field.none
     match field.form:
         case Form.PACK:
             return packs.get(answer, answer)

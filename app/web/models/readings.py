@@ -5,15 +5,17 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
-from app.comparison.fields import Source as Compared
+from app.comparison.fields import COMPARED_SOURCES
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
+from app.records.field_table import STATES_NONE
+from app.records.fields import ComparedRow, field_of, rows_from
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
-from app.records.sources import FIELDS, NONE, STATES_NONE, Field, Form, Source, field_of
+from app.records.sources import NONE, Field, Form, Source
 from app.web.models.spine import Number, find_number
 from app.words.names import answer_words
-from app.words.screens import field_words, none_words, source_words
+from app.words.screens import source_words
 
 A, B = "A", "B"
 
@@ -65,45 +67,14 @@ class Row:
         return (each.value.number for each in self.lines if each.value and each.value.number)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Spec:
-    name: str
-    about: frozenset[str]
-    sources: tuple[Source, ...]
-
-
-_THREE = (Source.ORDER, Source.LABEL, Source.DEVICE)
-_TWO = (Source.ORDER, Source.DEVICE)
-
-
-def _spec(name: str, sources: tuple[Source, ...], *about: str) -> _Spec:
-    return _Spec(name=name, about=frozenset(about or (name,)), sources=sources)
-
-
-_SPECS = (
-    _spec("identifier", (Source.WRISTBAND,), "patient.identifier"),
-    _spec("birth_date", (Source.WRISTBAND,), "patient.birth_date"),
-    _spec("drug", _THREE),
-    _spec("concentration", _THREE, "concentration", "amount", "volume"),
-    _spec("mode", _TWO),
-    _spec("demand_dose", _TWO),
-    _spec("lockout", _TWO),
-    _spec("continuous_rate", _TWO),
-    _spec("limit_amount", _TWO, "limit.amount", "limit.window"),
-    _spec("loading_dose", _TWO),
-    _spec("carrier_fluid", _TWO, "carrier.fluid"),
-    _spec("carrier_rate", _TWO, "carrier.rate"),
-    _spec("syringe_size", (Source.LABEL, Source.DEVICE)),
-    _spec("lot", (Source.LABEL,)),
-    _spec("use_by", (Source.LABEL,)),
-    _spec("code", (Source.LABEL,)),
-    _spec("pack", (Source.DEVICE,)),
-    *(_spec(each.name, (Source.MONITOR,), f"monitor.{each.name}") for each in FIELDS[Source.MONITOR]),
-    *(_spec(each.name, (Source.CHART,), f"chart.{each.name}") for each in FIELDS[Source.CHART]),
+# The ledger: the patient, what is to be given and from what, then what surrounds it.
+_LEDGER = (
+    *rows_from(Source.WRISTBAND),
+    *rows_from(Source.ORDER),
+    *rows_from(Source.LABEL, Source.DEVICE),
+    *rows_from(Source.MONITOR),
+    *rows_from(Source.CHART),
 )
-
-# What each nurse looks at once more immediately before starting.
-LAST_LOOK = ("drug", "concentration", "mode", "demand_dose", "lockout", "continuous_rate", "limit_amount")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,14 +102,13 @@ def readings(opened: Mapping[str, Any], packs: Mapping[str, str], kind: Kind) ->
 
 def rows_of(read: Readings) -> tuple[Row, ...]:
     """Every field that at least one of the two read, in the order of the ledger."""
-    made = (_row(read, each, each.sources) for each in _SPECS)
+    made = (_row(read, each, each.sources) for each in _LEDGER)
     return tuple(row for row in made if any(line.value for line in row.lines))
 
 
 def rows_on_device(read: Readings) -> tuple[Row, ...]:
     """What the device must show at the last look; no continuous part is said, not left out."""
-    wanted = [each for each in _SPECS if each.name in LAST_LOOK]
-    made = [(each, _row(read, each, (Source.DEVICE,))) for each in wanted]
+    made = [(each, _row(read, each, (Source.DEVICE,))) for each in _LEDGER if each.last_look]
     return tuple(
         row if row.lines else replace(row, lines=(_NO_CONTINUOUS,))
         for each, row in made
@@ -149,14 +119,14 @@ def rows_on_device(read: Readings) -> tuple[Row, ...]:
 _NO_CONTINUOUS = Line(where=source_words(Source.DEVICE.value), value=Value(words="No continuous part"))
 
 
-def _row(read: Readings, spec: _Spec, sources: tuple[Source, ...]) -> Row:
+def _row(read: Readings, row: ComparedRow, sources: tuple[Source, ...]) -> Row:
     lines = []
     for source in sources:
-        values = {letter: _value(read, spec.name, source, letter) for letter in (A, B)}
+        values = {letter: _value(read, row.name, source, letter) for letter in (A, B)}
         if values[A] is None and values[B] is None:
             continue
         lines += list(_lines(source, values, read.parts))
-    return Row(label=field_words(spec.name), about=spec.about, sources=sources, lines=_once_if_alike(lines))
+    return Row(label=row.label, about=row.about, sources=sources, lines=_once_if_alike(lines))
 
 
 def _lines(source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]) -> Iterator[Line]:
@@ -199,7 +169,7 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
     if not text:
         return None
     if text == NONE and field.may_be_none:
-        return Value(words=none_words(field.name))
+        return Value(words=field.none)
     match field.form:
         case Form.QUANTITY:
             return Value(number=find_number(text), words=set_off(text))
@@ -226,8 +196,8 @@ def _strengths(case: Mapping[str, Any]) -> Mapping[tuple[str, Source], Value]:
         return {}
     found: dict[tuple[str, Source], Value] = {}
     for letter, entry in zip((A, B), read.entries, strict=True):
-        for source in _THREE:
-            given = entry.source(Compared(source.value)).find("concentration")
+        for source in COMPARED_SOURCES:
+            given = entry.source(source).find("concentration")
             if isinstance(given, Amount):
                 found[letter, source] = _strength(given)
     return found

@@ -7,8 +7,9 @@ from datetime import datetime
 from typing import Any
 
 from app.comparison.reasons import reasons_for
+from app.records.fields import FIELDS, ROWS
 from app.records.followup import Found, worst_first
-from app.records.sources import FIELDS
+from app.records.sources import Source
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
@@ -17,22 +18,12 @@ from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import code_words, outcome_words, put_right_words, why_words
 from app.words.names import round_words
-from app.words.screens import field_words, source_words
+from app.words.screens import source_words
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4
 # What a signer has in sight beside the place to sign: the patient and what the device is to give.
-_IN_SHORT = (
-    "identifier",
-    "birth_date",
-    "drug",
-    "concentration",
-    "mode",
-    "demand_dose",
-    "lockout",
-    "continuous_rate",
-    "limit_amount",
-)
+_IN_SHORT = tuple(row.label for row in ROWS if row.last_look or Source.WRISTBAND in row.sources)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,7 +184,7 @@ def record_page(record: RecordSeen) -> RecordPage:
 def _in_short(rows: tuple[Row, ...]) -> Iterator[tuple[str, str]]:
     """The agreed value of each field that a signer must have in sight; what was not asked is left out."""
     by_label = {row.label: row for row in rows}
-    for label in map(field_words, _IN_SHORT):
+    for label in _IN_SHORT:
         if label in by_label:
             texts = [line.value.text for line in by_label[label].lines if line.value]
             yield label, " / ".join(dict.fromkeys(texts))
@@ -204,7 +195,7 @@ def _sides(read: Readings) -> Iterator[tuple[str, tuple[Side, ...]]]:
     for source, fields in FIELDS.items():
         sides = [
             Side(
-                label=field_words(field.name),
+                label=field.label,
                 first=written(read, "A", source, field),
                 second=written(read, "B", source, field),
             )

@@ -114,7 +114,7 @@ def _filled_in(desk: Desk, source: Source) -> FilledIn | None:
     """What a scan fills in: when that was asked for, and before anyone goes on from a scan not yet used."""
     fields = fields_in(desk.round.scope, source)
     is_asked = request.form.get("go") == FILL_IN
-    if not fields_for_scan(source, fields) or not (is_asked or request.form.get(SCAN)):
+    if not fields_for_scan(fields) or not (is_asked or request.form.get(SCAN)):
         return None
     filled = fill_in(source, fields, request.form, _offered(desk))
     return filled if is_asked or not filled.fault else None

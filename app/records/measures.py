@@ -1,0 +1,34 @@
+"""What a number that is read can be: its dimension, its bounds, and the few units that the trade uses."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.quantities import Dimension, Range
+
+
+# Each measure is one object: a text is read once for each measure, found again by identity.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class Measure:
+    """Which quantities a field can hold; one unit alone is no choice, and without any no form asks for it."""
+
+    dimension: Dimension
+    units: tuple[str, ...] = ()
+    zero_allowed: bool = False
+    allowed: Range | None = None
+
+
+_HOUR = Fraction(60)
+_DAY = Fraction(24 * 60)
+
+MASS = Measure(dimension=Dimension.MASS, units=("mg", "mcg"))
+VOLUME = Measure(dimension=Dimension.VOLUME, units=("mL",))
+CONCENTRATION = Measure(dimension=Dimension.CONCENTRATION, units=("mg/mL", "mcg/mL"))
+LOCKOUT = Measure(dimension=Dimension.TIME, units=("min", "h"), allowed=Range(least=Fraction(1), most=_DAY))
+WINDOW = Measure(dimension=Dimension.TIME, units=("h", "min"), allowed=Range(least=_HOUR, most=_DAY))
+APNEA_TIME = Measure(dimension=Dimension.TIME, units=("s",))
+CONTINUOUS_RATE = Measure(dimension=Dimension.MASS_RATE, units=("mg/h", "mcg/h"), zero_allowed=True)
+CARRIER_RATE = Measure(dimension=Dimension.VOLUME_RATE, units=("mL/h",))
+FREQUENCY = Measure(dimension=Dimension.FREQUENCY, units=("/min",))
+PERCENT = Measure(dimension=Dimension.PERCENT, units=("%",))
+PRESSURE = Measure(dimension=Dimension.PRESSURE, units=("mmHg",))
+WEIGHT = Measure(dimension=Dimension.WEIGHT, units=("kg",))
