@@ -13,7 +13,6 @@ from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.events import PersonalKeyMade, Signed
-from app.records.fold import fold
 from app.records.followup import AFTER, Follow
 from app.records.kept import (
     FIRST,
@@ -32,7 +31,7 @@ from app.records.kept import (
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.site.installation import Site
-from app.site.loading import Loaded, load, results_of
+from app.site.loading import Loaded, folded, load
 from app.site.readings import open_reading
 from app.site.record import document_of
 from app.storage import Reader
@@ -178,26 +177,13 @@ def bytes_of_frozen(reader: Reader, stored: Stored, record: FrozenRecord) -> byt
         for each in stored.entries
         if isinstance(each.event, events.RecordFrozen) and each.event.edition == record.edition
     )
-    before = [each for each in stored.entries if each.position < position]
+    before = tuple(each for each in stored.entries if each.position < position)
     known = {
         (each.event.subject, each.event.round) for each in before if isinstance(each.event, events.Compared)
     }
     comparisons = tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known)
-    check = stored.loaded.state.check
-    named = [each.told["plan"] for each in comparisons if each.subject == SOURCES]
-    state = fold(
-        check,
-        before,
-        results_of(comparisons),
-        plan=stored.loaded.rules.plan(named[-1]),
-        now=record.at,
-        clearance=stored.loaded.policy.clearance,
-    )
-    then = Loaded(
-        state=state,
-        rules=stored.loaded.rules,
-        comparisons=comparisons,
-    )
+    check, rules = stored.loaded.state.check, stored.loaded.rules
+    then = folded(check, before, comparisons, rules=rules, now=record.at)
     return canonical(document_of(reader, then, record.edition))
 
 

@@ -1,13 +1,13 @@
 """Load a check as its state: the rows of one check, folded."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from app.records.fold import Results, fold
 from app.records.followup import Found
-from app.records.kept import PRIMING, SOURCES, KeptCheck, KeptComparison
+from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison
 from app.records.policy import SitePolicy
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
@@ -17,11 +17,15 @@ from app.storage import Reader, Transaction
 
 @dataclass(frozen=True, kw_only=True)
 class Loaded:
-    """A check's state and the published rules that were in force when it was opened."""
+    """A check's state and the published rules that were in force when it was opened.
+
+    `entries` is what the state was folded from, for whoever acts: nobody who looks is handed it.
+    """
 
     state: CheckState
     rules: Rules
     comparisons: tuple[KeptComparison, ...]
+    entries: tuple[Entry, ...]
 
     @property
     def policy(self) -> SitePolicy:
@@ -60,6 +64,14 @@ class Loaded:
         kept = self._comparison(number)
         return None if kept is None else kept.opened
 
+    def after(self, entries: Iterable[Entry], compared: Iterable[KeptComparison] = ()) -> "Loaded":
+        """The check once these entries, and these comparisons, have been added to it."""
+        comparisons = sorted((*self.comparisons, *compared), key=lambda each: (each.round, each.subject))
+        before = self.state
+        return folded(
+            before.check, (*self.entries, *entries), tuple(comparisons), rules=self.rules, now=before.now
+        )
+
     def _comparison(self, number: int) -> KeptComparison | None:
         of_sources = (each for each in self.comparisons if each.subject == SOURCES)
         return next((each for each in of_sources if each.round == number), None)
@@ -82,20 +94,31 @@ def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | Non
 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
     """The state of a check whose row is at hand."""
-    comparisons = reader.comparisons(check.id)
     rules = rules_in_force(reader, check.opened_at)
+    return folded(check, reader.entries(check.id), reader.comparisons(check.id), rules=rules, now=now)
+
+
+def folded(
+    check: KeptCheck,
+    entries: tuple[Entry, ...],
+    comparisons: tuple[KeptComparison, ...],
+    *,
+    rules: Rules,
+    now: datetime,
+) -> Loaded:
+    """The state at `now` that these entries and comparisons add up to."""
     state = fold(
         check,
-        reader.entries(check.id),
-        results_of(comparisons),
+        entries,
+        _results_of(comparisons),
         plan=_plan(rules, comparisons),
         now=now,
         clearance=rules.policy.clearance,
     )
-    return Loaded(state=state, rules=rules, comparisons=comparisons)
+    return Loaded(state=state, rules=rules, comparisons=comparisons, entries=entries)
 
 
-def results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
+def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
     """What the fold needs of the kept comparisons."""
     findings, priming = {}, {}
     for each in comparisons:

@@ -25,6 +25,11 @@ _MOVE_HEAD_ON = (
 class Journal(Writer):
     """Appends to the log."""
 
+    @property
+    def appended(self) -> tuple[Entry, ...]:
+        """What this transaction has appended so far."""
+        return tuple(self._appended)
+
     def append(
         self,
         event: Event,
@@ -66,7 +71,9 @@ class Journal(Writer):
         )
         entry |= {"at": moment, "signed_in_at": signed_in_at, "canonical": written}
         self._insert(tables.log_entry, {**entry, "kind": event.kind})
-        return Entry(event=event, **entry)
+        made = Entry(event=event, **entry)
+        self._appended.append(made)
+        return made
 
     def _next_position(self) -> int:
         """Lock the log's head and move it on; a rollback moves it back."""

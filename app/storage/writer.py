@@ -7,7 +7,7 @@ from typing import Any, TypeVar, overload
 from sqlalchemy import Connection, CursorResult, Executable, Table, insert
 from sqlalchemy.exc import IntegrityError
 
-from app.records.kept import KeptCheck
+from app.records.kept import Entry, KeptCheck
 from app.storage import tables
 from app.storage.refusals import ConstraintBroken, broken_constraint
 from app.storage.rows import as_row, find_one, rows_by
@@ -43,6 +43,7 @@ class Writer:
         # Checks whose row, and whose infusion's, this transaction holds.
         self._held: dict[str, KeptCheck] = {}
         self._holds_log_head = False
+        self._appended: list[Entry] = []
         self._spent = False
         self._refused = False
 

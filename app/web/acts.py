@@ -3,13 +3,14 @@
 from flask import abort, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from app.base import Act
 from app.web import asking
 from app.web.asking import site
 from app.web.forms.confirming import ConfirmForm
-from app.workflow.confirming import OtherPerson, act_for_slot
+from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, part_with
 from app.workflow.looking import Seen, see_check
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import NotFound, TooManyTries, WrongCredential
+
+_WRONG = "Id and secret do not belong together. Nothing was confirmed."
 
 
 def get_seen(check: str) -> Seen:
@@ -33,30 +34,32 @@ def to_check(check: str) -> ResponseReturnValue:
     return redirect(url_for("comparison.page", check=check), 303)
 
 
-def find_act(seen: Seen, form: ConfirmForm) -> Act | None:
-    """The act of the nurse whose part the form is: whoever is signed in, or the other with a credential.
-
-    None with the fault beside its field.
-    """
+def find_part(form: ConfirmForm) -> Part | None:
+    """The part that the form was served for, with the credential given; None with the fault beside it."""
     said = form.text("by")
-    match act_for_slot(
+    part = part_with(
         site(),
         asking.act(),
-        seen.loaded.state,
-        slot=int(said) if said in ("1", "2") else seen.slot or 0,
+        slot=int(said) if said in ("1", "2") else None,
         login=form.text("login"),
         secret=form.secret.data or "",
-    ):
-        case Act() as act:
-            return act
+    )
+    match part:
+        case Part():
+            return part
         case WrongCredential():
-            form.refuse("secret", "Id and secret do not belong together. Nothing was confirmed.")
+            form.refuse("secret", _WRONG)
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
-        case OtherPerson():
-            form.refuse("login", "This is not the nurse whose part this is. Nothing was confirmed.")
-        case NotNow():
-            form.refuse("login", "Until the readings agree, each confirms where signed in.")
-        case NotYours():
-            abort(404)
     return None
+
+
+def say_not_confirmed(form: ConfirmForm, refusal: NotConfirmed) -> None:
+    """Say beside its field why the part was not confirmed."""
+    match refusal.why:
+        case Unconfirmed.NO_CREDENTIAL:
+            form.refuse("secret", _WRONG)
+        case Unconfirmed.OTHER_PERSON:
+            form.refuse("login", "This is not the nurse whose part this is. Nothing was confirmed.")
+        case Unconfirmed.EACH_ALONE:
+            form.refuse("login", "Until the readings agree, each confirms where signed in.")

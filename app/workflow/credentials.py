@@ -9,6 +9,7 @@ from app.people import Person
 from app.records import events
 from app.records.kept import Throttle
 from app.site.installation import Site
+from app.storage import Transaction
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
 
@@ -23,15 +24,27 @@ _KEPT_OF_UNKNOWN_ID = 64
 
 @dataclass(frozen=True, kw_only=True)
 class Known:
-    """Id and secret belong together."""
+    """Id and secret belong together; `counted` is under what the try was counted."""
 
     person: Person
+    counted: str
 
 
 def verify_credential(
     site: Site, now: datetime, *, login: str, secret: str, what: str
 ) -> Known | WrongCredential | TooManyTries:
     """Check id and secret; `what` (sign-in, signing, confirming) is noted when it fails."""
+    known = try_credential(site, now, login=login, secret=secret, what=what)
+    if isinstance(known, Known):
+        with site.store.write() as tx:
+            forget_tries(tx, known)
+    return known
+
+
+def try_credential(
+    site: Site, now: datetime, *, login: str, secret: str, what: str
+) -> Known | WrongCredential | TooManyTries:
+    """The same for an act that follows at once: it forgets the try itself, in its own transaction."""
     tried = _count_try(site, now, login)
     if isinstance(tried, TooManyTries):
         return tried
@@ -43,9 +56,12 @@ def verify_credential(
             who = person.id if person is not None else ""
             tx.append(events.SecurityNoted(person=who, what=f"{what} failed"), at=now)
         return WrongCredential()
-    with site.store.write() as tx:
-        tx.clear_throttle(tried.key)
-    return Known(person=usable)
+    return Known(person=usable, counted=tried.key)
+
+
+def forget_tries(tx: Transaction, known: Known) -> None:
+    """What failed before does not count any more, now that one was right."""
+    tx.clear_throttle(known.counted)
 
 
 @dataclass(frozen=True, kw_only=True)

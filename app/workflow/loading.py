@@ -19,6 +19,7 @@ class Own:
 
     loaded: Loaded
     slot: int
+    act: Act
 
     @property
     def state(self) -> CheckState:
@@ -36,7 +37,7 @@ def lock_own(tx: Transaction, act: Act, check_id: str, action: Action) -> Own | 
         return NotYours()
     if not may_be_done(action, loaded.state.phase):
         return NotNow(phase=loaded.state.phase)
-    return Own(loaded=loaded, slot=slot)
+    return Own(loaded=loaded, slot=slot, act=act)
 
 
 def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:

@@ -237,9 +237,9 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
         return NotFound()
     return Seen(
         # Whoever may not see values is not handed any.
-        loaded=loaded
+        loaded=replace(loaded, entries=())
         if allowed is Sight.EVERYTHING
-        else replace(loaded, state=as_seen(state, allowed), comparisons=()),
+        else replace(loaded, state=as_seen(state, allowed), comparisons=(), entries=()),
         sight=allowed,
         names={who: people[who].printed_name for who in concerned if who in people},
         unit=unit_name(reader, state.check.unit),

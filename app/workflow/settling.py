@@ -17,6 +17,7 @@ from app.records.visibility import Sight, sight
 from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
+from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
@@ -113,12 +114,20 @@ def _number_of_next(state: CheckState) -> int:
     return state.current.number + 1
 
 
-def acknowledge(
-    site: Site, act: Act, check_id: str, *, finding: str, reason: str, named: str, text: str
-) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete:
+def acknowledge(  # noqa: PLR0913  # what is acknowledged, and how
+    site: Site,
+    act: Act,
+    check_id: str,
+    *,
+    finding: str,
+    reason: str,
+    named: str,
+    text: str,
+    part: Part = OWN_PART,
+) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete | NotConfirmed:
     """One clinician acknowledges one caution, with a reason from the rule's own list."""
     with site.store.write() as tx:
-        own = lock_own(tx, act, check_id, Action.ACKNOWLEDGE)
+        own = lock_part(tx, act, check_id, Action.ACKNOWLEDGE, part=part)
         if not isinstance(own, Own):
             return own
         state, slot = own.state, own.slot
@@ -130,7 +139,7 @@ def acknowledge(
             return Incomplete(fields=lacking)
         tx.append(
             events.CautionAcknowledged(slot=slot, finding=finding, reason=reason, named=named, text=text),
-            act=act,
+            act=own.act,
             check=check_id,
             infusion=state.check.infusion,
         )

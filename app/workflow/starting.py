@@ -9,6 +9,7 @@ from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
 from app.site.installation import Site
 from app.storage import Transaction
+from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 
@@ -50,19 +51,19 @@ class NoUnit:
 
 
 def take_last_look(
-    site: Site, act: Act, check_id: str, *, same: bool
-) -> Looked | NotTheSame | NotFound | NotYours | NotNow:
+    site: Site, act: Act, check_id: str, *, same: bool, part: Part = OWN_PART
+) -> Looked | NotTheSame | NotFound | NotYours | NotNow | NotConfirmed:
     """Immediately before starting: the device beside the agreed values, a look and one tap."""
     with site.store.write() as tx:
-        own = lock_own(tx, act, check_id, Action.LAST_LOOK)
+        own = lock_part(tx, act, check_id, Action.LAST_LOOK, part=part)
         if not isinstance(own, Own):
             return own
         state, slot = own.state, own.slot
         if slot not in state.last_looks or not same:
             looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
-            tx.append(looked, act=act, check=check_id)
+            tx.append(looked, act=own.act, check=check_id)
         if not same:
-            tx.append(events.ClearanceLapsed(why="last-look-differs"), act=act, check=check_id)
+            tx.append(events.ClearanceLapsed(why="last-look-differs"), act=own.act, check=check_id)
             return NotTheSame()
         return Looked(both={FIRST, SECOND} <= {*state.last_looks, slot})
 

@@ -15,8 +15,9 @@ from app.site.installation import Site
 from app.site.loading import Loaded
 from app.site.readings import open_reading
 from app.storage import Transaction
+from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.loading import Own, lock_own
+from app.workflow.loading import Own
 from app.workflow.reading import lock_reading
 from app.workflow.refusals import NotFound, NotNow, NotYours
 
@@ -81,15 +82,15 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
 
 
 def take_steps(
-    site: Site, act: Act, check_id: str, given: Given
-) -> Taken | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow:
-    """Take steps in one's own part, all that is given or nothing: slot 1 does, slot 2 verifies what is done.
+    site: Site, act: Act, check_id: str, given: Given, *, part: Part = OWN_PART
+) -> Taken | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | NotConfirmed:
+    """Take steps in one part, all that is given or nothing: slot 1 does, slot 2 verifies what is done.
 
     The baseline is the first nurse's; the primed volume is read by each, without sight of the other's, and
     compared when both are in.
     """
     with site.store.write() as tx:
-        own = lock_own(tx, act, check_id, Action.CONFIRM_STEPS)
+        own = lock_part(tx, act, check_id, Action.CONFIRM_STEPS, part=part)
         if not isinstance(own, Own):
             return own
         if not open_steps(own.state):
@@ -99,11 +100,11 @@ def take_steps(
         wrong = _wrong(own, given)
         if wrong is not None:
             return wrong
-        is_below = given.observed is not None and _observe(tx, act, own, given.observed)
-        _confirm(tx, act, own, given.ticked)
-        if given.primed is not None and _is_asked(own, given.primed):
-            _read_volume(tx, site, act, own, given.primed.volume)
-        complete = freeze_if_complete(tx, act, check_id)
+        is_below = given.observed is not None and _observe(tx, own, given.observed)
+        _confirm(tx, own, given.ticked)
+        is_read = given.primed is not None and _is_asked(own, given.primed)
+        compared = _read_volume(tx, site, own, given.primed.volume) if given.primed and is_read else ()
+        complete = freeze_if_complete(tx, own.act, own.loaded.after(tx.appended, compared))
         return DoNotStart() if is_below else Taken(complete=complete)
 
 
@@ -154,17 +155,17 @@ def _faults(**read: Quantity | Fault) -> dict[str, str]:
     return {name: each.says for name, each in read.items() if isinstance(each, Fault)}
 
 
-def _confirm(tx: Transaction, act: Act, own: Own, ticked: tuple[str, ...]) -> None:
+def _confirm(tx: Transaction, own: Own, ticked: tuple[str, ...]) -> None:
     """Keep the ticks that are new."""
     part = DONE if own.slot == FIRST else VERIFIED
     now_open = {step.id: step for step in open_steps(own.state)}
     fresh = tuple(name for name in ticked if not own.state.is_confirmed(now_open[name], part))
     if fresh:
         event = events.StepsConfirmed(slot=own.slot, group=now_open[fresh[0]].group, part=part, steps=fresh)
-        tx.append(event, act=act, check=own.state.check.id, infusion=own.state.check.infusion)
+        tx.append(event, act=own.act, check=own.state.check.id)
 
 
-def _observe(tx: Transaction, act: Act, own: Own, observed: Observed) -> bool:
+def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
     """Keep what was observed, and the step as done if the protocol allows a start; whether it forbids one."""
     is_below = _is_below(own.loaded, observed)
     check = own.state.check
@@ -177,13 +178,13 @@ def _observe(tx: Transaction, act: Act, own: Own, observed: Observed) -> bool:
             spo2=observed.spo2,
             below=is_below,
         ),
-        act=act,
+        act=own.act,
         check=check.id,
     )
     if not is_below:
         (step,) = (each for each in open_steps(own.state) if each.entry == BASELINE)
         done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
-        tx.append(done, act=act, check=check.id)
+        tx.append(done, act=own.act, check=check.id)
     return is_below
 
 
@@ -199,24 +200,23 @@ def _is_below(loaded: Loaded, observed: Observed) -> bool:
     )
 
 
-def _read_volume(tx: Transaction, site: Site, act: Act, own: Own, volume: str) -> None:  # noqa: PLR0917  # as lock_reading
+def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[KeptComparison, ...]:
     """Keep one nurse's reading of the primed volume, sealed; with the second one both are compared."""
     state = own.state
     lock_reading(
         site,
         tx,
-        act,
+        own.act,
         state,
         subject=PRIMING,
         number=state.priming_round,
         slot=own.slot,
         answers={"priming": {"volume": volume}},
     )
-    if state.priming_handed_in:
-        _compare_priming(tx, site, act, own.loaded)
+    return (_compare_priming(tx, site, own.act, own.loaded),) if state.priming_handed_in else ()
 
 
-def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> None:
+def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> KeptComparison:
     state = loaded.state
     volumes = {}
     for slot in (FIRST, SECOND):
@@ -224,20 +224,15 @@ def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> N
         assert isinstance(kept, KeptReading)  # noqa: S101  # both have handed in
         volumes[slot] = open_reading(site, kept)["priming"]["volume"]
     within = within_tolerance(volumes[FIRST], volumes[SECOND], loaded.policy.priming_tolerance)
-    tx.add_comparison(
-        KeptComparison(
-            check=state.check.id,
-            subject=PRIMING,
-            round=state.priming_round,
-            at=act.now,
-            engine="",
-            case=canonical({"A": volumes[FIRST], "B": volumes[SECOND]}),
-            result=canonical({"within": within, "tolerance": loaded.policy.priming_tolerance}),
-        )
-    )
-    tx.append(
-        events.Compared(subject=PRIMING, round=state.priming_round),
-        at=act.now,
+    compared = KeptComparison(
         check=state.check.id,
-        infusion=state.check.infusion,
+        subject=PRIMING,
+        round=state.priming_round,
+        at=act.now,
+        engine="",
+        case=canonical({"A": volumes[FIRST], "B": volumes[SECOND]}),
+        result=canonical({"within": within, "tolerance": loaded.policy.priming_tolerance}),
     )
+    tx.add_comparison(compared)
+    tx.append(events.Compared(subject=PRIMING, round=state.priming_round), at=act.now, check=state.check.id)
+    return compared

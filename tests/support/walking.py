@@ -9,8 +9,7 @@ from unittest.mock import patch
 from flask.testing import FlaskClient
 from sqlalchemy import Engine, event
 
-from app.records.fold import fold
-from app.storage import Store
+from app.storage import Reader, Store
 from tests.factories.answers import answers
 from tests.support.checking import DONE_BUTTON, SECOND_NURSE, VERIFIED_BUTTON, Pair, pair_of
 from tests.support.world import World, hand_in
@@ -72,7 +71,10 @@ class Asked:
 
 @contextmanager
 def asked() -> Iterator[Asked]:
-    """What any database of this process is asked meanwhile; beginnings of transactions are no statements."""
+    """What any database of this process is asked meanwhile; beginnings of transactions are no statements.
+
+    Whatever loads one check asks for its comparisons; a list that reads many ahead loads none by itself.
+    """
     found = Asked()
 
     def note(*told: Any) -> None:  # noqa: ANN401  # SQLAlchemy's own arguments
@@ -89,7 +91,7 @@ def asked() -> Iterator[Asked]:
     event.listen(Engine, "before_cursor_execute", note)
     try:
         with (
-            patch("app.site.loading.fold", counting("loads", fold)),
+            patch.object(Reader, "comparisons", counting("loads", Reader.comparisons)),
             patch.object(Store, "read", counting("reads", Store.read)),
             patch.object(Store, "read_ahead", counting("reads", Store.read_ahead)),
             patch.object(Store, "write", counting("writes", Store.write)),

@@ -5,9 +5,11 @@ from datetime import timedelta
 import pytest
 
 from app.records.kinds import SET_UP
+from app.records.life import Action
 from app.records.state import Phase
 from app.workflow import settling, signing, starting
-from app.workflow.confirming import OtherPerson, act_for_slot
+from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, lock_part, part_with
+from app.workflow.loading import Own
 from app.workflow.refusals import (
     Incomplete,
     NotAllowed,
@@ -155,31 +157,52 @@ def test_someone_whose_account_was_closed_cannot_sign(one_ward: Ward) -> None:
 # On one screen
 
 
-def other(ward: Ward, who: Somebody, slot: int, *credential: str) -> object:
+def other(ward: Ward, who: Somebody, slot: int | None, *credential: str) -> object:
     login, secret = credential or ("", "")
-    return act_for_slot(ward.site, ward.act(who), ward.state(), slot=slot, login=login, secret=secret)
+    part = part_with(ward.site, ward.act(who), slot=slot, login=login, secret=secret)
+    if not isinstance(part, Part):
+        return part
+    with ward.site.store.write() as tx:
+        return lock_part(tx, ward.act(who), ward.check, Action.CONFIRM_STEPS, part=part)
 
 
 def test_from_agreed_on_both_confirm_on_one_screen_each_with_a_credential(ward: Ward) -> None:
-    from app.base import Act
-
     ward.at_stage(Phase.STEPS)
     own, others = other(ward, NADIA, 1), other(ward, NADIA, 2, TOMAS.login, TOMAS.secret)
-    assert isinstance(own, Act)
-    assert isinstance(others, Act)
+    assert isinstance(own, Own)
+    assert isinstance(others, Own)
 
-    assert (own.by.person, others.by.person) == (NADIA.id, TOMAS.id)
+    assert (own.slot, own.act.by.person) == (1, NADIA.id)
+    assert (others.slot, others.act.by.person) == (2, TOMAS.id)
+    assert isinstance(other(ward, NADIA, None), Own)
     assert other(ward, NADIA, 2, TOMAS.login, "a secret of somebody else") == WrongCredential()
-    assert other(ward, NADIA, 2, NADIA.login, NADIA.secret) == OtherPerson()
-    assert other(ward, NADIA, 2, IMOGEN.login, IMOGEN.secret) == OtherPerson()
+    assert other(ward, NADIA, 2) == NotConfirmed(Unconfirmed.NO_CREDENTIAL)
+    assert other(ward, NADIA, 2, NADIA.login, NADIA.secret) == NotConfirmed(Unconfirmed.OTHER_PERSON)
+    assert other(ward, NADIA, 2, IMOGEN.login, IMOGEN.secret) == NotConfirmed(Unconfirmed.OTHER_PERSON)
     assert other(ward, IMOGEN, 1) == NotYours()
+    # Nor does one of the two lend a third person's screen the own hand.
+    assert other(ward, IMOGEN, 1, NADIA.login, NADIA.secret) == NotYours()
     assert other(ward, NADIA, 3) == NotYours()
 
 
 def test_while_blind_nobody_confirms_for_another(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.READING)
 
-    assert other(one_ward, NADIA, 2, TOMAS.login, TOMAS.secret) == NotNow(phase=Phase.READING)
+    asked = other(one_ward, NADIA, 2, TOMAS.login, TOMAS.secret)
+
+    assert asked == NotConfirmed(Unconfirmed.EACH_ALONE)
+
+
+def test_a_right_credential_forgets_the_failures_before_it_whatever_comes_of_the_act(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS)
+    for _ in range(3):
+        assert other(one_ward, NADIA, 2, TOMAS.login, "a secret of somebody else") == WrongCredential()
+
+    other(one_ward, NADIA, 3, TOMAS.login, TOMAS.secret)
+
+    for _ in range(4):
+        assert other(one_ward, NADIA, 2, TOMAS.login, "a secret of somebody else") == WrongCredential()
+    assert isinstance(other(one_ward, NADIA, 2, TOMAS.login, TOMAS.secret), TooManyTries)
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -1,4 +1,7 @@
-"""Forms that one nurse fills in on a screen where either may be signed in."""
+"""Forms that one nurse fills in on a screen where either may be signed in.
+
+What there is to choose from is the check's own: whether it was offered is decided where it is kept.
+"""
 
 from collections.abc import Callable
 
@@ -24,7 +27,7 @@ class AcknowledgeForm(ConfirmForm):
     """One nurse's answer to one caution."""
 
     finding = StringField("Finding")
-    reason = RadioField("Why it may go on", [InputRequired("Choose the reason.")])
+    reason = RadioField("Why it may go on", [InputRequired("Choose the reason.")], validate_choice=False)
     named = StringField("Who was asked", [Length(max=LONGEST)])
     more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
 
@@ -44,7 +47,7 @@ def written_in(unit: str, dimension: Dimension) -> Callable[[TextForm, StringFie
 class StepsForm(ConfirmForm):
     """What one nurse has done or has verified, and what is written down with it; any of it may be blank."""
 
-    sedation = RadioField("Sedation", [Optional()])
+    sedation = RadioField("Sedation", [Optional()], validate_choice=False)
     respiratory_rate = StringField(
         "Respiratory rate", [Length(max=LONGEST), written_in("/min", Dimension.FREQUENCY)]
     )

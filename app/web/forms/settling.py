@@ -40,7 +40,7 @@ class SettleForm(TextForm):
 class ExceptionForm(TextForm):
     """Set one rule aside, this once."""
 
-    finding = RadioField("Rule", [InputRequired("Choose the rule.")])
+    finding = RadioField("Rule", [InputRequired("Choose the rule.")], validate_choice=False)
     reason = TextAreaField(
         "Why it may be set aside", [InputRequired("Write the reason."), Length(max=LONGEST_NOTE)]
     )

@@ -76,13 +76,7 @@ def _everything(seen: Seen, forms: Forms, says: str) -> str:
     page = comparison_page(seen, asking.person().id)
     asked = answering(seen, page, chosen_slot(seen, request.values.get("by", ""), together=True))
     if asked is not None and asked.caution is not None:
-        with_reasons(forms.acknowledge, seen, asked.caution.key)
+        reasons = reasons_for(asked.caution.code)
+        forms.acknowledge.reason.choices = {each.key: each.words for each in reasons}
     forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
     return render_template("comparison/page.html", page=page, asked=asked, forms=forms, says=says)
-
-
-def with_reasons(form: AcknowledgeForm, seen: Seen, finding: str) -> AcknowledgeForm:
-    """The form, offering the reasons of the rule that this caution comes from."""
-    code = next((each.code for each in seen.loaded.state.cautions if each.key == finding), "")
-    form.reason.choices = {each.key: each.words for each in reasons_for(code)}
-    return form

@@ -6,14 +6,14 @@ from flask.typing import ResponseReturnValue
 from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
-from app.web.acts import find_act, get_own, get_seen, to_check
+from app.web.acts import find_part, get_own, get_seen, say_not_confirmed, to_check
 from app.web.asking import site
 from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
 from app.web.models.check import CheckPage, head_of
-from app.web.views.comparison import Forms, show, with_reasons
+from app.web.views.comparison import Forms, show
 from app.workflow import settling
-from app.workflow.looking import Seen
+from app.workflow.confirming import NotConfirmed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 
 views = Blueprint("settling", __name__)
@@ -48,21 +48,19 @@ def read_again(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def acknowledge(check: str) -> ResponseReturnValue:
     """One nurse's answer to one caution, on either one's screen."""
-    seen = get_seen(check)
-    form = with_reasons(AcknowledgeForm(request.form), seen, request.form.get("finding", ""))
-    if not form.validate():
-        return _asked_again(seen, form)
-    act = find_act(seen, form)
-    if act is None:
-        return _asked_again(seen, form)
+    form = AcknowledgeForm(request.form)
+    part = find_part(form) if form.validate() else None
+    if part is None:
+        return _asked_again(check, form)
     match settling.acknowledge(
         site(),
-        act,
+        asking.act(),
         check,
         finding=form.text("finding"),
         reason=form.text("reason"),
         named=form.text("named"),
         text=form.text("more"),
+        part=part,
     ):
         case settling.Acknowledged() | NotNow():
             return to_check(check)
@@ -70,13 +68,16 @@ def acknowledge(check: str) -> ResponseReturnValue:
             return show(get_seen(check), says=_GONE, status=409)
         case Incomplete(fields=fields):
             form.refuse(fields[0], "Name who was asked." if fields == ("named",) else "Choose the reason.")
-            return _asked_again(seen, form)
+            return _asked_again(check, form)
+        case NotConfirmed() as refusal:
+            say_not_confirmed(form, refusal)
+            return _asked_again(check, form)
         case NotFound() | NotYours():
             return abort(404)
 
 
-def _asked_again(seen: Seen, form: AcknowledgeForm) -> ResponseReturnValue:
-    return show(seen, Forms(acknowledge=form), status=422)
+def _asked_again(check: str, form: AcknowledgeForm) -> ResponseReturnValue:
+    return show(get_seen(check), Forms(acknowledge=form), status=422)
 
 
 @views.get("/check/<check>/help")
@@ -152,11 +153,9 @@ def settle_help(check: str) -> ResponseReturnValue:
 @allowed(Permission.GRANT_EXCEPTION)
 def grant_exception(check: str) -> ResponseReturnValue:
     """Set one rule aside, for this infusion, this value, this once."""
-    seen = get_seen(check)
     form = ExceptionForm(request.form)
-    form.finding.choices = {each.key: each.says for each in seen.loaded.state.open_stops}
     if not form.validate():
-        return show(seen, Forms(exception=form), status=422)
+        return show(get_seen(check), Forms(exception=form), status=422)
     match settling.grant_exception(
         site(),
         asking.act(),
@@ -174,7 +173,7 @@ def grant_exception(check: str) -> ResponseReturnValue:
             )
         case Incomplete(fields=fields):
             form.refuse(fields[0], _PRESCRIBER if fields[0] == "prescriber" else "Write the reason.")
-            return show(seen, Forms(exception=form), status=422)
+            return show(get_seen(check), Forms(exception=form), status=422)
         case NotAllowed():
             return abort(403)
         case NotFound():

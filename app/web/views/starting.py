@@ -7,12 +7,13 @@ from app.people import Permission
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
-from app.web.acts import find_act, get_own, to_check
+from app.web.acts import find_part, get_own, say_not_confirmed, to_check
 from app.web.asking import site
 from app.web.forms.confirming import LastLookForm
 from app.web.models.check import chosen_slot
 from app.web.models.starting import start_page
 from app.workflow import starting
+from app.workflow.confirming import NotConfirmed
 from app.workflow.looking import Seen
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 
@@ -35,22 +36,30 @@ def page(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def last_look(check: str) -> ResponseReturnValue:
     """The device shows exactly this, or it differs."""
-    seen, form = get_own(check), LastLookForm(request.form)
-    if seen.loaded.state.phase is not Phase.CLEARED:
-        return to_check(check)
+    form = LastLookForm(request.form)
     if form.text("same") not in (SAME, DIFFERS):
         form.refuse("same", "Look at the device, then say which it is.")
-        return _start_page(seen, form, status=422)
-    act = find_act(seen, form) if form.validate() else None
-    if act is None:
-        return _start_page(seen, form, status=422)
-    match starting.take_last_look(site(), act, check, same=form.text("same") == SAME):
+        return _looked_in_vain(check, form)
+    part = find_part(form) if form.validate() else None
+    if part is None:
+        return _looked_in_vain(check, form)
+    match starting.take_last_look(site(), asking.act(), check, same=form.text("same") == SAME, part=part):
         case starting.Looked():
             return redirect(url_for("starting.page", check=check), 303)
+        case NotConfirmed() as refusal:
+            say_not_confirmed(form, refusal)
+            return _looked_in_vain(check, form)
         case starting.NotTheSame() | NotNow():
             return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
+
+
+def _looked_in_vain(check: str, form: LastLookForm) -> ResponseReturnValue:
+    seen = get_own(check)
+    if seen.loaded.state.phase is not Phase.CLEARED:
+        return to_check(check)
+    return _start_page(seen, form, status=422)
 
 
 @views.post("/check/<check>/start")

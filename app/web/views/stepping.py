@@ -2,17 +2,18 @@
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from werkzeug.datastructures import MultiDict
 
 from app.people import Permission
 from app.records.state import Phase
+from app.web import asking
 from app.web.access import allowed
-from app.web.acts import find_act, get_own, to_check
+from app.web.acts import find_part, get_own, say_not_confirmed, to_check
 from app.web.asking import site
 from app.web.forms.confirming import StepsForm
 from app.web.models.check import chosen_slot
 from app.web.models.stepping import is_together, steps_page
 from app.workflow import stepping
+from app.workflow.confirming import NotConfirmed, Part
 from app.workflow.looking import Seen
 from app.workflow.refusals import NotFound, NotNow, NotYours
 
@@ -29,18 +30,13 @@ def page(check: str) -> ResponseReturnValue:
     seen = get_own(check)
     if not stepping.open_steps(seen.loaded.state):
         return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else to_check(check)
-    return _steps(seen, _form(seen))
-
-
-def _form(seen: Seen, typed: MultiDict[str, str] | None = None) -> StepsForm:
-    form = StepsForm(typed)
-    form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
-    return form
+    return _steps(seen, StepsForm())
 
 
 def _steps(
     seen: Seen, form: StepsForm, *, ticked: list[str] | None = None, says: str = "", status: int = 200
 ) -> ResponseReturnValue:
+    form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
     shown = steps_page(seen, _slot(seen), ticked=ticked or ())
     return render_template("stepping/steps.html", page=shown, form=form, says=says), status
 
@@ -49,26 +45,31 @@ def _steps(
 @allowed(Permission.CHECK)
 def confirm(check: str) -> ResponseReturnValue:
     """Take what is ticked and written in one nurse's part, on either one's screen."""
-    seen, ticked = get_own(check), request.form.getlist("step")
-    form = _form(seen, request.form)
+    form, ticked = StepsForm(request.form), request.form.getlist("step")
     given = _given(form, ticked)
-    act = given and find_act(seen, form)
-    if not given or not act:
-        return _steps(seen, form, ticked=ticked, status=422)
-    match stepping.take_steps(site(), act, check, given):
+    part = find_part(form) if given else None
+    answered = _take(check, form, given, part) if given and part else None
+    return answered or _steps(get_own(check), form, ticked=ticked, status=422)
+
+
+def _take(check: str, form: StepsForm, given: stepping.Given, part: Part) -> ResponseReturnValue | None:
+    """What follows; None with the faults beside their fields."""
+    match stepping.take_steps(site(), asking.act(), check, given, part=part):
         case stepping.Taken(complete=True):
             return _to_signing(check)
         case stepping.Taken() | stepping.DoNotStart():
             return _to_steps(check)
         case stepping.Malformed(faults=faults):
             form.refuse_all(faults)
-            return _steps(seen, form, ticked=ticked, status=422)
+        case NotConfirmed() as refusal:
+            say_not_confirmed(form, refusal)
         case stepping.OutOfTurn():
-            return _steps(get_own(check), form, ticked=ticked, says=_NOT_IN_TURN, status=409)
+            return _steps(get_own(check), form, ticked=[*given.ticked], says=_NOT_IN_TURN, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
+    return None
 
 
 def _given(form: StepsForm, ticked: list[str]) -> stepping.Given | None:
