@@ -6,6 +6,7 @@ import pytest
 from click import Context
 
 from app.config import root
+from tests.support.tree import python_files
 
 DOCUMENTS = ["README.md", "DEVELOPERS.md"]
 RUN_COMMAND = ".ci/setup && .venv/bin/countersign demo"
@@ -94,3 +95,14 @@ def test_every_exception_to_the_lint_rules_has_its_reason() -> None:
 
     assert exceptions
     assert [line for line in exceptions if not re.search(r",\s+# \S", line)] == []
+
+
+def test_all_of_which_a_run_takes_a_sample_is_taken_by_the_long_task() -> None:
+    taken = configuration()["tool"]["poe"]["tasks"]["long"]["cmd"].split()
+    asks = re.compile(r"^from tests\.support\.sampling import|^    looked_everywhere,$", re.MULTILINE)
+    sampled = {
+        str(path) for path in python_files("tests/") if asks.search(text(str(path))) and "test_" in path.name
+    }
+
+    assert sampled == {each for each in taken if each.endswith(".py")}
+    assert {path for path in sampled if path not in text("DEVELOPERS.md")} == set()

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from app.dosing import Counting, DoseMath, Limit, SetInUse, SourceSettings, dose_math
 from app.quantities import Quantity
 from tests.dosing.ticking_pump import TickingPump, syringe_lasts
+from tests.support.sampling import examples
 
 # Examples by hand take every branch; watched by the coverage tool these would take three times as long.
 pytestmark = pytest.mark.no_cover
@@ -87,7 +88,7 @@ def longest_wait(pump: TickingPump) -> int | None:
     return max(waits, default=None)
 
 
-@settings(max_examples=1000)
+@settings(max_examples=examples(sample=200, whole=5000))
 @given(pumps())
 def test_demands_and_refusals_are_those_of_the_stepped_pump(pump: TickingPump) -> None:
     pump.run(3 * DAY + 1)
@@ -107,7 +108,7 @@ def test_demands_and_refusals_are_those_of_the_stepped_pump(pump: TickingPump) -
     assert value(computed.first_window_with_loading) == in_window
 
 
-@settings(max_examples=300)
+@settings(max_examples=examples(sample=60, whole=1500))
 @given(pumps())
 def test_by_lockout_is_full_use_without_a_limit(pump: TickingPump) -> None:
     computed = figures(pump)
@@ -119,7 +120,7 @@ def test_by_lockout_is_full_use_without_a_limit(pump: TickingPump) -> None:
     assert [by_lockout.hour.value, by_lockout.four_hours.value, by_lockout.day.value] == delivered
 
 
-@settings(max_examples=400)
+@settings(max_examples=examples(sample=80, whole=2000))
 @given(pumps(), st.integers(1, 100 * PARTS_OF_MG))
 def test_the_syringe_lasts_as_long_as_the_stepped_pump(pump: TickingPump, drug: int) -> None:
     computed = figures(pump, drug=drug)
@@ -128,7 +129,7 @@ def test_the_syringe_lasts_as_long_as_the_stepped_pump(pump: TickingPump, drug: 
     assert value(computed.syringe_lasts_continuous) == syringe_lasts(pump, drug, THIRTY_DAYS)
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(sample=50, whole=1000))
 @given(pumps(), st.sampled_from((Fraction(1, 60), Fraction(1, 3), Fraction(1, 2), Fraction(7, 4))))
 def test_nothing_depends_on_the_length_of_a_tick(pump: TickingPump, minutes_a_tick: Fraction) -> None:
     """The same pump in shorter or longer ticks delivers the same at the same tick."""
@@ -138,7 +139,7 @@ def test_nothing_depends_on_the_length_of_a_tick(pump: TickingPump, minutes_a_ti
     assert value(computed.first_window_with_loading) == delivered
 
 
-@settings(max_examples=100)
+@settings(max_examples=examples(sample=40, whole=500))
 @given(pumps())
 def test_pressing_between_the_ticks_changes_nothing(pump: TickingPump) -> None:
     """The stepped pump itself may be trusted: pressed four times as often, it grants the same demands."""

@@ -26,6 +26,7 @@ from app.records.life import FOLLOWS, Action, may_be_done
 from app.records.state import ENDED, Phase
 from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, Somebody, Ward, open_ward
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
+from tests.support.sampling import examples
 
 GIVEN = st.fixed_dictionaries({name: st.sampled_from(choices) for name, choices in CHOICES.items()})
 PEOPLE = st.sampled_from((NADIA, TOMAS, NADIA, TOMAS, RUTH, IMOGEN))
@@ -131,7 +132,7 @@ class RandomActs(RuleBasedStateMachine):
             return reader.head()
 
 
-@pytest.mark.timeout(900)
+@pytest.mark.timeout(3600)
 @pytest.mark.usefixtures("quick_pdf")
 @pytest.mark.parametrize("phase", Phase, ids=lambda phase: phase.value)
 def test_the_invariants_hold_whatever_people_do(sqlite_url: str, tmp_path: Path, phase: Phase) -> None:
@@ -143,12 +144,11 @@ def test_the_invariants_hold_whatever_people_do(sqlite_url: str, tmp_path: Path,
         begins_at = phase
 
     FromHere.folder = folder
-    profile = settings.get_profile(settings.get_current_profile_name())
     run_state_machine_as_test(
         FromHere,
         settings=settings(
-            max_examples=max(2, profile.max_examples // 50),
-            stateful_step_count=25,
+            max_examples=examples(sample=2, whole=40),
+            stateful_step_count=examples(sample=25, whole=50),
             suppress_health_check=list(HealthCheck),
         ),
     )

@@ -42,6 +42,7 @@ from tests.factories.ward import (
     Ward,
     open_ward,
 )
+from tests.support.sampling import examples
 
 OTHERS = (TOMAS, IMOGEN, RUTH, RALPH, PETRA, QUILL, ADELE)
 OUTSIDE = tuple(each for each in OTHERS if each is not TOMAS)
@@ -276,7 +277,7 @@ LEFT_OUT = st.sampled_from([(source, name) for source, read in answers().items()
 
 
 @settings(
-    max_examples=8,
+    max_examples=examples(sample=8, whole=100),
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(lot=TEXT, identifier=TEXT, dropped=st.sets(LEFT_OUT, max_size=6))
