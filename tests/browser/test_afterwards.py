@@ -64,7 +64,7 @@ def test_the_log_is_filtered(ward: Ward) -> None:
 
 def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
     beforehand.scene = Scene(**{**vars(scene), "bed": "14"})
-    beforehand.joined().read(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
+    beforehand.compared(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
     charge = ward.person("r.calloway")
     charge.go("/discrepancies")
     row = charge.page.get_by_role("row", name=re.compile("bed.14"))

@@ -16,7 +16,7 @@ TOO_SHORT = {"lockout": "4 min"}
 
 def test_after_two_rereadings_a_third_person_looks(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
     misread = scene.right_but(chart={"sedatives": "none"}, device={"lockout": "17.39 min"})
-    beforehand.joined().read(scene.quiet, misread)
+    beforehand.compared(scene.quiet, misread)
     one, other = ward.two()
     one.look_at_check(scene.place)
     for _ in range(2):
@@ -49,7 +49,7 @@ def _both_read_again(one: Nurse, other: Nurse, scene: Scene, misread: dict[str, 
 
 
 def test_a_pharmacist_sets_one_rule_aside(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().read(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
+    beforehand.compared(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.sees_do_not_start("hard limit")
@@ -66,7 +66,7 @@ def test_a_pharmacist_sets_one_rule_aside(ward: Ward, scene: Scene, beforehand: 
 
 
 def test_a_charge_nurse_names_the_prescriber(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().read(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
+    beforehand.compared(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.ask_for_help("A rule stands against what is ordered")
@@ -80,7 +80,7 @@ def test_a_charge_nurse_names_the_prescriber(ward: Ward, scene: Scene, beforehan
 
 
 def test_one_of_the_two_takes_no_request(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().read(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
+    beforehand.compared(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
     one, other = ward.two()
     one.look_at_check(scene.place)
     one.ask_for_help("A rule stands against what is ordered")

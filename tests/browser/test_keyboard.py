@@ -3,6 +3,7 @@
 import pytest
 from playwright.sync_api import Page
 
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
 from tests.browser.walk import at_bed
@@ -56,7 +57,7 @@ def _walk(page: Page) -> tuple[list[str], list[str]]:
 @pytest.fixture
 def reader(ward: Ward, scene: Scene, beforehand: Beforehand) -> Nurse:
     """A nurse in front of the device's page, with a fault on it."""
-    check = beforehand.joined().check
+    check = beforehand.at_stage(Phase.READING).check
     nurse = ward.nurse("n.ferrow")
     nurse.go(f"/check/{check}/read/device")
     nurse.write_source({**scene.right["device"], "demand_dose": ".2 mg"})
@@ -101,7 +102,7 @@ _MOVING = """() => [...document.querySelectorAll("*")].filter((each) => {
 def test_in_forced_colours_every_shape_keeps_its_edge_and_nothing_moves(
     ward: Ward, scene: Scene, reader: Nurse
 ) -> None:
-    stopped = Beforehand(running=ward.running, scene=at_bed(scene, "15")).joined().read(scene.wrong)
+    stopped = Beforehand(running=ward.running, scene=at_bed(scene, "15")).compared(scene.wrong)
     page = reader.page
     page.emulate_media(forced_colors="active", reduced_motion="reduce")
     assert page.evaluate(_WITHOUT_EDGE) == []

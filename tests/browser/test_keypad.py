@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from app.config import root
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import device
 from tests.browser.ward import Ward
@@ -122,7 +123,7 @@ def test_there_is_no_keypad_until_somebody_asks_for_it(fields: Page) -> None:
 def test_a_pressed_number_is_said_and_kept_as_a_typed_one(ward: Ward, beforehand: Beforehand) -> None:
     nurse = ward.nurse("n.ferrow")
     page = nurse.page
-    check = beforehand.joined().check
+    check = beforehand.at_stage(Phase.READING).check
     nurse.go(f"/check/{check}/read/device")
     page.get_by_role("radio", name="Large keys").check()
     rows = {name: page.locator(f"[data-field={name}]") for name in ("demand_dose", "loading_dose")}

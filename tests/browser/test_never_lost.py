@@ -7,6 +7,7 @@ from playwright.sync_api import Locator, Response, expect
 
 from app.cli.installation import now
 from app.keys import token_digest
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand, events_of
 from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward
@@ -41,7 +42,7 @@ def _session_runs_out(ward: Ward, nurse: Nurse) -> None:
 def test_what_is_typed_outlasts_reload_battery_network_and_session(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     path = f"/check/{beforehand.check}/read/label"
     one.go(path)

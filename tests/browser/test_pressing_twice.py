@@ -6,7 +6,8 @@ import pytest
 from playwright.sync_api import expect
 
 from app.records.sources import Source
-from tests.browser.beforehand import Beforehand, events_of
+from app.records.state import Phase
+from tests.browser.beforehand import LOGINS, Beforehand, events_of
 from tests.browser.devices import absent
 from tests.browser.ward import Scene, Ward
 
@@ -24,7 +25,7 @@ def id_of(ward: Ward, login: str) -> str:
 
 @with_and_without_scripts
 def test_hand_in(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow", ward.device(scripts=scripts))
     one.look_at_check(scene.place)
     one.read(scene.quiet)
@@ -36,7 +37,7 @@ def test_hand_in(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: b
 
 @with_and_without_scripts
 def test_sign(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
-    beforehand.ready_to_sign()
+    beforehand.at_stage(Phase.SIGNING)
     one = ward.nurse("n.ferrow", ward.device(scripts=scripts))
     one.look_at_check(scene.place)
     one.follow("Go on: sign")
@@ -53,8 +54,8 @@ def test_sign(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool
 
 @with_and_without_scripts
 def test_start(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
-    beforehand.cleared()
-    nurses = [ward.nurse(login, ward.device(scripts=scripts)) for login in beforehand.logins]
+    beforehand.at_stage(Phase.CLEARED)
+    nurses = [ward.nurse(login, ward.device(scripts=scripts)) for login in LOGINS]
     for nurse in nurses:
         nurse.look_at_check(scene.place)
         nurse.follow("Ready to start: last look")
@@ -65,7 +66,7 @@ def test_start(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: boo
 
 
 def test_back_and_another_value_after_handing_in(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.read(scene.quiet)
@@ -79,7 +80,7 @@ def test_back_and_another_value_after_handing_in(ward: Ward, scene: Scene, befor
 def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.read(scene.quiet)
@@ -102,7 +103,7 @@ def test_a_form_kept_from_before_the_hand_in_changes_nothing(
 def test_two_tabs_of_one_nurse_with_different_values(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     first_tab, address = one.page, one.page.url
@@ -137,7 +138,7 @@ def test_two_people_for_one_place(ward: Ward, scene: Scene) -> None:
 def test_a_session_that_has_ended_keeps_the_draft_for_its_own_person(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.read_source({"identifier": "ZQX-7319", "birth_date": "1958-11-23"})
@@ -157,7 +158,7 @@ def test_a_session_that_has_ended_keeps_the_draft_for_its_own_person(
 
 
 def test_without_network_nothing_is_called_done(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined()
+    beforehand.at_stage(Phase.READING)
     one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     one.read(scene.quiet)

@@ -3,6 +3,7 @@
 import pytest
 
 from app.records.sources import Source
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import absent
 from tests.browser.people import Nurse
@@ -22,21 +23,21 @@ def at_the_steps(ward: Ward, scene: Scene) -> tuple[Nurse, Nurse]:
 def test_the_second_verifies_each_group_before_the_next(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.agreed()
+    beforehand.at_stage(Phase.STEPS)
     one, other = ward.two()
     turns = [(who, ticked) for who, ticked in take_the_steps(one, other, scene) if ticked]
     doing, seeing = turns[0::2], turns[1::2]
-    assert {who for who, _ in doing} == {beforehand.login_of(1)}
-    assert {who for who, _ in seeing} == {beforehand.login_of(2)}
+    assert {who for who, _ in doing} == {beforehand.holder(1).login}
+    assert {who for who, _ in seeing} == {beforehand.holder(2).login}
     # Group by group the second verifies as many as the first did; the baseline is observed, not ticked.
     assert [len(ticked) for _, ticked in doing] == [6, 8, 3]
     assert [len(ticked) for _, ticked in seeing] == [7, 8, 3]
 
 
 def test_what_waits_cannot_be_ticked(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.agreed()
+    beforehand.at_stage(Phase.STEPS)
     one, other = at_the_steps(ward, scene)
-    first, second = (one, other) if beforehand.login_of(1) == one.who.login else (other, one)
+    first, second = (one, other) if beforehand.holder(1).login == one.who.login else (other, one)
     assert first.page.get_by_role("checkbox").count() == 6
     assert second.page.get_by_role("checkbox").count() == 0
     for nurse in (first, second):
@@ -47,7 +48,7 @@ def test_what_waits_cannot_be_ticked(ward: Ward, scene: Scene, beforehand: Befor
 def test_the_primed_volume_is_read_without_sight_of_the_others(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.agreed()
+    beforehand.at_stage(Phase.STEPS)
     one, other = at_the_steps(ward, scene)
     for nurse, volume in ((one, "2.41"), (other, "2.37")):
         nurse.page.reload()
@@ -60,7 +61,7 @@ def test_the_primed_volume_is_read_without_sight_of_the_others(
 def test_a_primed_volume_outside_tolerance_is_read_again(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.agreed()
+    beforehand.at_stage(Phase.STEPS)
     one, other = at_the_steps(ward, scene)
     for nurse, volume in ((one, "2.41"), (other, "2.07")):
         nurse.page.reload()
@@ -76,8 +77,8 @@ def test_a_primed_volume_outside_tolerance_is_read_again(
 def test_observed_below_the_protocol_stops_the_start(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.agreed()
-    first = ward.nurse(beforehand.login_of(1))
+    beforehand.at_stage(Phase.STEPS)
+    first = ward.nurse(beforehand.holder(1).login)
     first.look_at_check(scene.place)
     first.follow("Go on: safety steps")
     first.write_down({**scene.baseline, "respiratory_rate": "7"}, "2.3")
@@ -88,7 +89,7 @@ def test_observed_below_the_protocol_stops_the_start(
 def test_both_confirm_on_one_screen_with_credentials_of_their_own(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.joined().read(scene.right)
+    beforehand.compared(scene.right)
     one = ward.nurse("n.ferrow")
     other = ward.running.person("t.osmund")
     one.look_at_check(scene.place)
@@ -110,7 +111,7 @@ def test_both_confirm_on_one_screen_with_credentials_of_their_own(
 def test_a_last_look_that_differs_takes_the_clearance_away(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.cleared()
+    beforehand.at_stage(Phase.CLEARED)
     one, other = ward.two()
     other.look_at_check(scene.place)
     other.follow("Ready to start: last look")

@@ -103,7 +103,7 @@ PUBLISHED = {
 
 
 def test_the_published_fatal_case_is_caught(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().read(
+    beforehand.compared(
         scene.right_but(
             chart={"sedatives": "none"},
             order={**PUBLISHED, "strength": "states-none"},

@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Request
 
 from app.cli.installation import now
+from app.records.state import Phase
 from app.workflow.comparing import compare_round
 from tests.browser.beforehand import Beforehand
 from tests.browser.ward import Scene, Ward
@@ -14,7 +15,7 @@ _A_LOOK_MS = 10_000
 
 
 def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().handed_in("n.ferrow", scene.quiet)
+    beforehand.at_stage(Phase.READING).reads(beforehand.who("n.ferrow"), scene.quiet)
     path = f"/check/{beforehand.check}/waiting"
     nurse = ward.nurse("n.ferrow")
     page = nurse.page
@@ -22,7 +23,7 @@ def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Bef
     nurse.go(path)
     nurse.sees("Waiting for both readings", "This page looks again by itself")
 
-    beforehand.handed_in("t.osmund", scene.quiet)
+    beforehand.reads(beforehand.who("t.osmund"), scene.quiet)
     page.clock.run_for(_A_LOOK_MS)
     nurse.sees("Both handed in")
     compare_round(ward.running.site, beforehand.check, now())
@@ -34,9 +35,9 @@ def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Bef
 def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.agreed()
+    beforehand.at_stage(Phase.STEPS)
     one, other = ward.two()
-    first, second = (one, other) if beforehand.login_of(1) == one.who.login else (other, one)
+    first, second = (one, other) if beforehand.holder(1).login == one.who.login else (other, one)
     second.page.clock.install()
     for nurse in (first, second):
         nurse.look_at_check(scene.place)
@@ -56,7 +57,7 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
 
 
 def test_who_has_left_is_not_kept_signed_in(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.joined().handed_in("n.ferrow", scene.quiet)
+    beforehand.at_stage(Phase.READING).reads(beforehand.who("n.ferrow"), scene.quiet)
     nurse = ward.nurse("n.ferrow")
     asked: list[str] = []
 

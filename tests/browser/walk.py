@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.ward import Scene, Ward, acknowledge_both, read_both
@@ -187,14 +188,14 @@ def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     one = ward.nurse("n.ferrow")
     _many_things(ward, visitor, one, at_bed(scene, "16"))
     lapsed = at_bed(scene, "17")
-    Beforehand(running=ward.running, scene=lapsed).cleared()
+    Beforehand(running=ward.running, scene=lapsed).at_stage(Phase.CLEARED)
     one = ward.nurse("n.ferrow")
     one.look_at_check(lapsed.place)
     one.follow("Ready to start: last look")
     one.last_look(same=False)
     visitor.take(one, "clearance has lapsed")
     outside = at_bed(scene, "18")
-    Beforehand(running=ward.running, scene=outside).agreed()
+    Beforehand(running=ward.running, scene=outside).at_stage(Phase.STEPS)
     first = ward.nurse("n.ferrow")
     first.look_at_check(outside.place)
     first.follow("Go on: safety steps")
@@ -205,7 +206,7 @@ def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
 
 def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     misread = scene.right_but(device=MISREAD, monitor={"low_spo2": "90 %"})
-    Beforehand(running=ward.running, scene=scene).joined().read(scene.right, misread)
+    Beforehand(running=ward.running, scene=scene).compared(scene.right, misread)
     one, other = ward.two()
     one.look_at_check(scene.place)
     visitor.take(one, "readings differ")
@@ -231,7 +232,7 @@ def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
 
 
 def _a_rule(ward: Ward, visitor: Visitor, scene: Scene) -> None:
-    Beforehand(running=ward.running, scene=scene).joined().read(
+    Beforehand(running=ward.running, scene=scene).compared(
         scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT)
     )
     one = ward.nurse("n.ferrow")
@@ -251,7 +252,7 @@ def _a_rule(ward: Ward, visitor: Visitor, scene: Scene) -> None:
 
 
 def _many_things(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
-    Beforehand(running=ward.running, scene=scene).joined().read(
+    Beforehand(running=ward.running, scene=scene).compared(
         scene.right_but(
             chart={"allergy": "charted", "other_opioids": "charted", "opioid_tolerant": "no"},
             label={"use_by": "2020-01-31", "amount": "6 mg"},

@@ -63,6 +63,9 @@ _ANSWERS: dict[Read, tuple[Answers, Answers]] = {
 class Ward(Trying):
     """Those who act and are not refused; the two nurses of a check are Nadia and Tomas."""
 
+    first, second = NADIA, TOMAS
+    everybody: tuple[Somebody, ...] = EVERYBODY
+
     def __init__(self, site: Site, address: str = "") -> None:
         super().__init__(site, address, BEGAN)
 
@@ -70,17 +73,17 @@ class Ward(Trying):
         assert isinstance(said, wanted), said
         return self
 
-    def opens(self, who: Somebody = NADIA, *, bed: str = "", coin: int = 0) -> Self:
+    def opens(self, who: Somebody | None = None, *, bed: str = "", coin: int = 0) -> Self:
         """Open a check at the next free bed, or at a named one."""
         self.bed += 1
-        opened = self.opening(who, bed=bed or str(self.bed), coin=coin)
+        opened = self.opening(who or self.first, bed=bed or str(self.bed), coin=coin)
         assert isinstance(opened, opening.Opened), opened
         self.check = opened.check
         return self
 
-    def joins(self, who: Somebody = TOMAS) -> Self:
+    def joins(self, who: Somebody | None = None) -> Self:
         """Take the free slot."""
-        return self._came_to(opening.Joined, self.joining(who))
+        return self._came_to(opening.Joined, self.joining(who or self.second))
 
     def drafts(self, who: Somebody, read: Answers) -> Self:
         """Keep a draft of every source that the round asks for."""
@@ -91,21 +94,25 @@ class Ward(Trying):
         return self._came_to(reading.HandedIn, self.reading(who, answers() if read is None else read))
 
     def both_read(self, first: Answers | None = None, second: Answers | None = None) -> Self:
-        """Nadia reads, and Tomas reads the same unless told otherwise."""
-        return self.reads(NADIA, first).reads(TOMAS, first if second is None else second)
+        """The first reads, and the second reads the same unless told otherwise."""
+        return self.reads(self.first, first).reads(self.second, first if second is None else second)
+
+    def what_is_read(self, read: Read) -> tuple[Answers, Answers]:
+        """The answers of the two that come to this."""
+        return _ANSWERS[read]
 
     def both_hand_in(self, read: Read) -> Self:
         """Each reads what comes to this."""
-        return self.both_read(*_ANSWERS[read])
+        return self.both_read(*self.what_is_read(read))
 
     def compares(self) -> Self:
         """The site compares."""
         assert self.comparing()
         return self
 
-    def reads_again(self, who: Somebody = NADIA, *touched: str) -> Self:
+    def reads_again(self, who: Somebody | None = None, *touched: str) -> Self:
         """Open the next reading."""
-        return self._came_to(settling.NextReading, self.reading_again(who, *touched))
+        return self._came_to(settling.NextReading, self.reading_again(who or self.first, *touched))
 
     def acknowledges(self, who: Somebody, code: str) -> Self:
         """Acknowledge every caution of this code, the prescriber having been asked."""
@@ -115,9 +122,9 @@ class Ward(Trying):
             self._came_to(settling.Acknowledged, self.acknowledging(who, each.key))
         return self
 
-    def asks_for_help(self, who: Somebody = NADIA) -> Self:
+    def asks_for_help(self, who: Somebody | None = None) -> Self:
         """Ask a third person to look."""
-        return self._came_to(settling.Done, self.asking_for_help(who))
+        return self._came_to(settling.Done, self.asking_for_help(who or self.first))
 
     def takes_help(self, who: Somebody = RUTH) -> Self:
         """A third person takes it."""
@@ -189,24 +196,24 @@ class Ward(Trying):
 
     def both_look(self) -> Self:
         """The device shows both what was agreed."""
-        return self.looks(NADIA).looks(TOMAS)
+        return self.looks(self.first).looks(self.second)
 
     def sees_it_differ(self) -> Self:
         """The second nurse takes the last look, and the device shows something else."""
-        return self.looks(TOMAS, same=False)
+        return self.looks(self.second, same=False)
 
-    def starts(self, who: Somebody = NADIA) -> Self:
+    def starts(self, who: Somebody | None = None) -> Self:
         """Note that the infusion was started."""
-        return self._came_to(starting.StartNoted, self.starting(who))
+        return self._came_to(starting.StartNoted, self.starting(who or self.first))
 
-    def abandons(self, who: Somebody = NADIA) -> Self:
+    def abandons(self, who: Somebody | None = None) -> Self:
         """Give the check up."""
-        return self._came_to(settling.Done, self.abandoning(who))
+        return self._came_to(settling.Done, self.abandoning(who or self.first))
 
     def holder(self, slot: int) -> Somebody:
         """Whoever holds a slot of the check at hand."""
         person = self.state().people[slot]
-        return next(each for each in EVERYBODY if each.id == person)
+        return next(each for each in self.everybody if each.id == person)
 
     def at_stage(self, phase: Phase) -> Self:
         """A fresh check, walked to a phase."""
