@@ -1,7 +1,10 @@
 """A store on each engine, and a way past it: plain SQL with the same connection settings."""
 
+import secrets
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, select
@@ -10,6 +13,7 @@ from app.storage import Store, open_store, tables
 from app.storage.engine import database_url as with_driver
 from app.storage.engine import make_engine
 from tests.storage.builders import add_joined_check, add_ward, fill
+from tests.support.postgresql import Cluster
 
 
 @pytest.fixture
@@ -46,21 +50,33 @@ def sql(database_url: str) -> Iterator[Engine]:
 
 
 @pytest.fixture
-def filled(store: Store, sql: Engine) -> Engine:
-    """Plain SQL on a database with at least one row in every table."""
+def filled_anew(store: Store, sql: Engine) -> Engine:
+    """Plain SQL on a database of the test's own, with at least one row in every table."""
     return _filled(store, sql)
 
 
-@pytest.fixture
-def filled_sqlite(sqlite_url: str) -> Iterator[Engine]:
+@pytest.fixture(params=["sqlite", "postgresql"])
+def filled(request: pytest.FixtureRequest) -> Engine:
+    """The same for all tests of a file, which leave every table as it is; once on each engine."""
+    shared: Engine = request.getfixturevalue(f"filled_{request.param}")
+    return shared
+
+
+@pytest.fixture(scope="module")
+def filled_sqlite(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
     """The same on SQLite alone, for what only SQLite can be asked."""
-    yield from _filled_at(sqlite_url)
+    path = tmp_path_factory.mktemp("filled") / "countersign.sqlite3"
+    shutil.copyfile(_migrated_sqlite, path)
+    yield from _filled_at(f"sqlite:///{path}")
 
 
-@pytest.fixture
-def filled_postgresql(postgresql_url: str) -> Iterator[Engine]:
+@pytest.fixture(scope="module")
+def filled_postgresql(postgresql: Cluster, _migrated_postgresql: str) -> Iterator[Engine]:
     """The same on PostgreSQL alone."""
-    yield from _filled_at(postgresql_url)
+    name = f"filled_{secrets.token_hex(6)}"
+    postgresql.create(name, template=_migrated_postgresql)
+    yield from _filled_at(postgresql.url(name))
+    postgresql.drop(name)
 
 
 def _filled_at(address: str) -> Iterator[Engine]:
