@@ -30,6 +30,7 @@ from app.records.kept import (
 )
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
+from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
 from app.site.loading import Loaded, folded, load
 from app.site.readings import open_reading
@@ -225,9 +226,10 @@ def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
     for step in document["safety_steps"]["steps"]:
         parts = {part: step[part]["clinician"] for part in ("done", "verified") if part in step}
         if parts == {"done": "A", "verified": "B"} or (
-            not parts and primed and step["id"] == "primed-volume"
+            not parts and primed and step["entry"] == PRIMED_VOLUME
         ):
             continue
         yield f"the step {step['id']} is not confirmed"
-    if document["baseline"] is None:
+    asked = any(step["entry"] == BASELINE for step in document["safety_steps"]["steps"])
+    if asked and document["baseline"] is None:
         yield "no baseline was observed"

@@ -172,6 +172,7 @@ def _steps(state: CheckState) -> dict[str, Any]:
             {
                 "id": step.id,
                 "group": step.group,
+                "entry": step.entry,
                 "do": step.do,
                 "verify": step.verify,
                 **{

@@ -9,7 +9,7 @@ from enum import StrEnum
 from app.records.kept import FIRST
 from app.records.reading import WHOLE, Scope
 from app.records.sources import JudgedBy
-from app.records.steps import DEDICATED_LINE, WITH_CARRIER
+from app.records.steps import BASELINE, DEDICATED_LINE, PRIMED_VOLUME, WITH_CARRIER
 
 
 class Opens(StrEnum):
@@ -39,8 +39,9 @@ class Kind:
     """One kind of check.
 
     `words` is what it is called, `parts` what the first and the second are called. `judges` are named in
-    `app/judging`. A kind without `plans` has no safety steps. `meaning` is what each says by signing, and
-    `sections` are the parts of its record that not every kind has.
+    `app/judging`. A kind without `plans` has no safety steps; `entries` are what the steps of each of them
+    write down beside a tick. `meaning` is what each says by signing, and `sections` are the parts of its
+    record that not every kind has.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Kind:
     given: frozenset[Given]
     judges: tuple[JudgedBy, ...]
     plans: tuple[str, ...]
+    entries: tuple[str, ...]
     end: End
     meaning: str
     sections: tuple[str, ...]
@@ -77,6 +79,7 @@ SET_UP = Kind(
     given=frozenset(),
     judges=tuple(JudgedBy),
     plans=(WITH_CARRIER, DEDICATED_LINE),
+    entries=(BASELINE, PRIMED_VOLUME),
     end=End.CLEARED,
     meaning=(
         "I read order, label, device and patient myself, without the other's reading; "

@@ -1,6 +1,6 @@
 """The safety steps: a versioned list, two plans, groups that open one after the other."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,8 +82,11 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
     )
 
 
-def plan_faults(plan: Plan) -> Iterator[str]:
-    """Why checks could not be brought to their end with this plan, in plain words."""
+def plan_faults(plan: Plan, entries: Iterable[str] = ()) -> Iterator[str]:
+    """Why checks could not be brought to their end with this plan, in plain words.
+
+    `entries` are what its steps write down beside a tick: each is needed once, and no other is known.
+    """
     ids = [step.id for step in plan.steps]
     if not ids:
         yield "there are no steps"
@@ -96,10 +99,22 @@ def plan_faults(plan: Plan) -> Iterator[str]:
         for step in plan.early()
         if step.group != plan.groups[0]
     )
+    yield from _entry_faults(plan, tuple(entries))
     # A source that is put right after the record was frozen must make a step due: confirming it freezes anew.
     touched = {source for step in plan.steps for source in step.again_after}
     yield from (
         f"no step is due again after {source.value}" for source in Source if source.value not in touched
+    )
+
+
+def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
+    written = [step.entry for step in plan.steps if step.entry]
+    yield from (f"no step writes down the {each}" for each in entries if each not in written)
+    yield from (f"more than one step writes down the {each}" for each in entries if written.count(each) > 1)
+    yield from (
+        f"the step {step.id} writes down {step.entry}, of which nothing is known"
+        for step in plan.steps
+        if step.entry and step.entry not in entries
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.records.steps import PRIMED_VOLUME
 from app.reports.readings import LETTERS
 from app.reports.times import Clock
 
@@ -41,7 +42,7 @@ def groups_of(document: Mapping[str, Any], clock: Clock) -> tuple[tuple[int, tup
 def _step(step: Mapping[str, Any], clock: Clock, priming_settled: bool) -> StepShown:  # noqa: FBT001  # a fact
     done, verified = (_confirmed(step.get(part), clock) for part in ("done", "verified"))
     # The primed volume is not confirmed: two blind readings of it agree, or the record would not stand.
-    by_both = step["id"] == "primed-volume" and priming_settled
+    by_both = step["entry"] == PRIMED_VOLUME and priming_settled
     return StepShown(do=step["do"], done=done, verified=verified, by_both=by_both)
 
 

@@ -13,10 +13,11 @@ from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.case import build_case
 from app.records.kept import SiteData, Unit
+from app.records.kinds import KINDS
 from app.records.policy import SitePolicy, policy_from
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
-from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_faults, plan_from
+from app.records.steps import plan_faults, plan_from
 from app.site.installation import Site
 from app.storage import Transaction
 
@@ -77,14 +78,16 @@ def faults_of(published: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
     """Why these rules cannot be published, in plain words; a check would find out when it is too late."""
     try:
         policy = policy_from(published[POLICY])
-        plans = [plan_from(published[STEPS], name) for name in (WITH_CARRIER, DEDICATED_LINE)]
+        plans = [(plan_from(published[STEPS], name), kind) for kind in KINDS.values() for name in kind.plans]
         packs = [(each["prime_volume"], each["dead_volume"]) for each in published[PACKS]["packs"]]
         drugs = published[LIBRARY]["drugs"]
     except (KeyError, TypeError) as error:
         yield f"something is missing: {error}"
         return
     yield from _policy_faults(policy)
-    yield from (f"{STEPS}: {plan.name}: {fault}" for plan in plans for fault in plan_faults(plan))
+    yield from (
+        f"{STEPS}: {plan.name}: {fault}" for plan, kind in plans for fault in plan_faults(plan, kind.entries)
+    )
     engine = dict(policy.engine)
     for prime, dead in packs:
         read = read_case(_empty_case({**engine, "prime_volume": prime, "dead_volume": dead}, drugs))

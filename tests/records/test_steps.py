@@ -7,6 +7,7 @@ import pytest
 
 from app.config import root
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import SET_UP
 from app.records.sources import Source
 from app.records.steps import (
     BASELINE,
@@ -31,7 +32,7 @@ def published() -> dict[str, Any]:
 
 @pytest.mark.parametrize("name", PLANS)
 def test_the_published_plans_bring_every_check_to_its_end(name: str) -> None:
-    assert list(plan_faults(the_plan(name))) == []
+    assert list(plan_faults(the_plan(name), SET_UP.entries)) == []
 
 
 @pytest.mark.parametrize("name", PLANS)
@@ -153,6 +154,24 @@ def a_plan(*steps: dict[str, object]) -> Plan:
 )
 def test_a_plan_that_would_strand_a_check_is_named(plan: Plan, faults: list[str]) -> None:
     assert list(plan_faults(plan)) == faults
+
+
+@pytest.mark.parametrize(
+    ("entries", "faults"),
+    [
+        ([BASELINE, PRIMED_VOLUME], []),
+        ([PRIMED_VOLUME], ["no step writes down the baseline"]),
+        ([BASELINE, PRIMED_VOLUME, BASELINE], ["more than one step writes down the baseline"]),
+        (
+            [BASELINE, PRIMED_VOLUME, "weight"],
+            ["the step own-2 writes down weight, of which nothing is known"],
+        ),
+    ],
+)
+def test_each_needed_entry_is_written_down_by_exactly_one_step(entries: list[str], faults: list[str]) -> None:
+    named = [a_step(f"own-{at}", entry=each, again_after=EVERY_SOURCE) for at, each in enumerate(entries)]
+
+    assert list(plan_faults(a_plan(*named), (BASELINE, PRIMED_VOLUME))) == faults
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -7,13 +7,16 @@ from typing import Any
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.config import root
 from app.keys import ApplicationKey
+from app.records.state import Phase
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import open_store
 from app.workflow.installing import FILES, RulesWrongError, install_seed
-from tests.factories.ward import BEGAN
+from tests.factories.ward import BEGAN, Ward
+from tests.factories.whole_life import whole_life
 
 SEED = root() / "seed_data"
 Rules = dict[str, Any]
@@ -123,6 +126,11 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
         (_set("library.json", "drugs", "morphine", "limits", 0, "hard_high", to="3"), "library.morphine"),
         (_set("safety_steps.json", "steps", to=[]), "there are no steps"),
         (_set("safety_steps.json", "steps", 1, "id", to="baseline"), "the step baseline stands twice"),
+        (_set("safety_steps.json", "steps", 0, "entry", to=""), "no step writes down the baseline"),
+        (
+            _set("safety_steps.json", "steps", 1, "entry", to="primed-volume"),
+            "more than one step writes down the primed-volume",
+        ),
         (_set("policy.json", "zone", to="Europe/Nowhere"), "zone"),
         (
             _set("policy.json", "shift_changes", to=["07:00", "25:00"]),
@@ -155,3 +163,17 @@ def test_a_file_that_cannot_be_read_is_named(
     with pytest.raises(RulesWrongError, match=name):
         install_seed(site, BEGAN, folder)
     site.store.close()
+
+
+def test_a_site_names_its_steps_as_it_likes_and_its_records_hold(ward: Ward, tmp_path: Path) -> None:
+    def named_anew(each: dict[str, Rules]) -> None:
+        steps = each["safety_steps.json"]
+        steps["version"] = "steps-own"
+        for at, step in enumerate(steps["steps"]):
+            step["id"] = f"own-{at}"
+
+    install_seed(ward.site, ward.wait().now, rules(tmp_path, named_anew))
+    whole_life(ward.wait())
+
+    assert ward.phase is Phase.STARTED
+    assert check_invariants(ward.site, ward.now) == ()
