@@ -24,8 +24,8 @@ from app.auditing.recomputing import (
 from app.records import events
 from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND, SOURCES, Entry
-from app.records.life import FOLLOWS
-from app.records.state import ENDED, CheckState, Phase
+from app.records.life import LIVES
+from app.records.state import CheckState, Phase
 from app.site.installation import Site
 from app.storage import Reader
 
@@ -295,8 +295,11 @@ def _nothing_half(stored: Stored) -> Iterator[str]:
 def _not_better(stored: Stored) -> Iterator[str]:
     state = stored.loaded.state
     signed = {each.slot for each in stored.signatures if each.edition == state.edition}
-    if state.phase in (Phase.CLEARED, Phase.LAPSED, Phase.STARTED) and signed != {FIRST, SECOND}:
+    rests_on_both = (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.DONE)
+    if state.phase in rests_on_both and signed != {FIRST, SECOND}:
         yield f"called {state.phase.value} without both signatures"
+    if state.phase not in LIVES[state.check.kind].follows:
+        yield f"called {state.phase.value}, which a check of its kind never is"
     if state.phase is Phase.STARTED and not {FIRST, SECOND} <= state.last_looks:
         yield "called started without both last looks"
 
@@ -310,9 +313,11 @@ def _clock(stored: Stored) -> Iterator[str]:
 
 
 def _not_stuck(state: CheckState, *, waiting: bool) -> Iterator[str]:
-    if state.phase not in ENDED and not FOLLOWS[state.phase]:
+    if not state.has_ended and not LIVES[state.check.kind].follows.get(state.phase):
         yield f"{state.phase.value} leads nowhere"
-    if state.phase is Phase.STEPS and state.steps_complete:
-        yield "all steps are confirmed, and no record was frozen"
+    if state.is_to_be_frozen:
+        yield "everything is agreed and confirmed, and no record was frozen"
+    if state.phase is Phase.SIGNING and {FIRST, SECOND} <= set(state.signatures):
+        yield "both have signed, and it is not done"
     if state.phase is Phase.BOTH_HANDED_IN and not waiting:
         yield "both have handed in, and nobody will compare it"

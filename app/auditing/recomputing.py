@@ -28,6 +28,7 @@ from app.records.kept import (
     KeptSignature,
     Participant,
 )
+from app.records.kinds import kind_named
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.steps import BASELINE, PRIMED_VOLUME
@@ -198,7 +199,8 @@ def why_not_signable(content: bytes) -> Iterator[str]:
     findings = compared[-1]["comparison"]["findings"]
     yield from _open_stops(document, findings)
     yield from _open_cautions(document, findings)
-    yield from _open_steps(document)
+    if kind_named(document["check"]["kind"]).plans:
+        yield from _open_steps(document)
     first, second = document["clinicians"]
     if first["person"] == second["person"]:
         yield "its two clinicians are one"

@@ -67,7 +67,7 @@ def _computed(document: Mapping[str, Any], engines: set[str]) -> Iterator[str]:
             yield f"{about}: the findings or doses are others"
     yield from (
         f"priming, reading {each['round']}: the volumes are not judged as they differ"
-        for each in document["priming"]
+        for each in document.get("priming", ())
         if each["within"] != within_tolerance(each["read"]["A"], each["read"]["B"], each["tolerance"])
     )
 

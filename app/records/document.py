@@ -95,12 +95,21 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             }
             for each in state.help
         ],
-        "safety_steps": _steps(state),
-        "baseline": _baseline(state, names),
-        "priming": _priming(kept),
+        **{name: _section(name, state, kept, names) for name in state.kind.sections},
         "versions": dict(versions),
         "cautions": list(CAUTIONS),
     }
+
+
+def _section(name: str, state: CheckState, comparisons: list[KeptComparison], names: Names) -> Any:  # noqa: ANN401  # any JSON value
+    """What not every kind has."""
+    match name:
+        case "safety_steps":
+            return _steps(state)
+        case "baseline":
+            return _baseline(state, names)
+        case _:
+            return _priming(comparisons)
 
 
 def _time(at: datetime) -> str:
@@ -163,7 +172,7 @@ def _put_right(each: Round, names: Names) -> dict[str, Any]:
 
 
 def _steps(state: CheckState) -> dict[str, Any]:
-    assert state.plan is not None  # noqa: S101  # a record is frozen after its steps
+    assert state.plan is not None  # noqa: S101  # a record with this section is frozen after its steps
     confirmed = {(each.step, each.part): each for each in state.confirmations}
     return {
         "plan": state.plan.name,

@@ -13,6 +13,8 @@ class Event:
     """The base of all events; `kind` is the name under which it is stored."""
 
     kind: ClassVar[str]
+    # A check with such an entry is no longer open.
+    ends_a_check: ClassVar[bool] = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,6 +173,24 @@ class Started(Event):
     """The infusion was started after both last looks."""
 
     kind: ClassVar[str] = "started"
+    ends_a_check: ClassVar[bool] = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckDone(Event):
+    """Both have signed, and that was the end: nothing is started by it."""
+
+    kind: ClassVar[str] = "check-done"
+    ends_a_check: ClassVar[bool] = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class LedToCheck(Event):
+    """The check ended: what it found, or what was changed, is put right in a check of another kind."""
+
+    kind: ClassVar[str] = "led-to-check"
+    ends_a_check: ClassVar[bool] = True
+    check_kind: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,6 +198,7 @@ class Abandoned(Event):
     """The check ended before clearance, or after it lapsed; the entry says by whom."""
 
     kind: ClassVar[str] = "abandoned"
+    ends_a_check: ClassVar[bool] = True
     reason: str
     text: str
 
@@ -346,6 +367,7 @@ def _all_kinds() -> dict[str, type[Event]]:
 
 
 KINDS: dict[str, type[Event]] = _all_kinds()
+ENDING_KINDS = tuple(kind for kind, event in KINDS.items() if event.ends_a_check)
 
 
 def as_data(event: Event) -> dict[str, Any]:

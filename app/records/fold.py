@@ -11,7 +11,7 @@ from app.records import events
 from app.records.events import Event
 from app.records.followup import Follow, Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
-from app.records.kinds import kind_named
+from app.records.kinds import End, Kind, kind_named
 from app.records.state import (
     VOIDED,
     Acknowledgement,
@@ -40,9 +40,10 @@ class Results:
 class _Sum:
     """What has added up so far; only this module changes it.
 
-    But for `results` these are the fields of `CheckState` that its entries decide, by their names there.
+    But for kind and results these are the fields of `CheckState` that entries decide, by their names there.
     """
 
+    kind: Kind
     results: Results
     plan: Plan | None
     course: str = ""
@@ -67,6 +68,8 @@ class _Sum:
     lapse: str = ""
     issued: frozenset[int] = frozenset()
     started_at: datetime | None = None
+    done_at: datetime | None = None
+    led_to: str = ""
     stopped_at: datetime | None = None
     stop_notes: tuple[StopNote, ...] = ()
     abandoned: str = ""
@@ -85,12 +88,12 @@ def fold(
     clearance: timedelta,
 ) -> CheckState:
     """The state of one check at `now`, from its log entries in order and what its comparisons found."""
-    total = _Sum(results=results, plan=plan)
+    total = _Sum(kind=kind_named(check.kind), results=results, plan=plan)
     for entry in entries:
         _apply(entry.event, entry, total)
         total.last_position = entry.position
     added_up = dict(vars(total))
-    del added_up["results"]
+    del added_up["kind"], added_up["results"]
     return CheckState(check=check, now=now, clearance=clearance, **added_up)
 
 
@@ -103,8 +106,7 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
     total.rereadings, total.course = event.rereadings_before, event.course
     # Whoever opened may read at once: on one shared device the second joins after the first has handed in.
-    reads = kind_named(event.check_kind).reads
-    total.rounds = (Round(number=1, scope=reads, touched=(), opened_at=entry.at),)
+    total.rounds = (Round(number=1, scope=total.kind.reads, touched=(), opened_at=entry.at),)
 
 
 @_apply.register
@@ -248,7 +250,7 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
     total.signatures[event.slot] = Signing(
         slot=event.slot, by=entry.by, at=entry.at, digest=event.digest, meaning=event.meaning
     )
-    if {FIRST, SECOND} <= set(total.signatures):
+    if {FIRST, SECOND} <= set(total.signatures) and total.kind.end is End.CLEARED:
         total.cleared_at, total.ever_cleared = entry.at, True
 
 
@@ -271,6 +273,16 @@ def _lapsed(event: events.ClearanceLapsed, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
     total.started_at = entry.at
+
+
+@_apply.register
+def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
+    total.done_at = entry.at
+
+
+@_apply.register
+def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
+    total.led_to = event.check_kind
 
 
 @_apply.register

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from app.records.kept import FIRST
 from app.records.reading import WHOLE, Scope
-from app.records.sources import JudgedBy
+from app.records.sources import JudgedBy, Source
 from app.records.steps import BASELINE, DEDICATED_LINE, PRIMED_VOLUME, WITH_CARRIER
 
 
@@ -20,10 +20,10 @@ class Opens(StrEnum):
 
 
 class End(StrEnum):
-    """What its end means."""
+    """What its end means: cleared to start, with a last look, or done with the second signature."""
 
-    CLEARED = "cleared to start, with a last look"
-    DONE = "done with the second signature"
+    CLEARED = "cleared"
+    DONE = "done"
 
 
 class Given(StrEnum):
@@ -40,8 +40,9 @@ class Kind:
 
     `words` is what it is called, `parts` what the first and the second are called. `judges` are named in
     `app/judging`. A kind without `plans` has no safety steps; `entries` are what the steps of each of them
-    write down beside a tick. `meaning` is what each says by signing, and `sections` are the parts of its
-    record that not every kind has.
+    write down beside a tick. `leads_to` is the kind that puts right what this one found, where it puts
+    nothing right itself. `meaning` is what each says by signing, and `sections` are the parts of its record
+    that not every kind has.
     """
 
     name: str
@@ -54,8 +55,14 @@ class Kind:
     plans: tuple[str, ...]
     entries: tuple[str, ...]
     end: End
+    leads_to: str
     meaning: str
     sections: tuple[str, ...]
+
+    @property
+    def is_running(self) -> bool:
+        """Whether the infusion runs while it is checked."""
+        return self.opens is Opens.RUNNING
 
     def part(self, slot: int) -> str:
         """What the holder of a slot is called."""
@@ -81,6 +88,7 @@ SET_UP = Kind(
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME),
     end=End.CLEARED,
+    leads_to="",
     meaning=(
         "I read order, label, device and patient myself, without the other's reading; "
         "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
@@ -88,7 +96,27 @@ SET_UP = Kind(
     sections=("safety_steps", "baseline", "priming"),
 )
 
-KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP,)}
+RE_CHECK = Kind(
+    name="re-check",
+    words="Re-check",
+    parts=NURSES,
+    opens=Opens.RUNNING,
+    reads=tuple((each.value, ()) for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)),
+    given=frozenset(Given),
+    judges=(JudgedBy.ENGINE, JudgedBy.WRISTBAND, JudgedBy.READ_ALIKE, JudgedBy.NONE_IS_AN_ANSWER),
+    plans=(),
+    entries=(),
+    end=End.DONE,
+    # Nothing is changed on a device that runs: it is stopped, and what starts again was set up.
+    leads_to=SET_UP.name,
+    meaning=(
+        "I read order, label, device and patient myself, without the other's reading; "
+        "I agree that what runs is what is ordered, for this patient."
+    ),
+    sections=(),
+)
+
+KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP, RE_CHECK)}
 
 
 def kind_named(name: str) -> Kind:

@@ -1,11 +1,15 @@
 """The life of a check as data: what may be done in which phase, and which phase can follow which.
 
-`LIFE.md` is drawn from these two tables, and the tests fail when they differ.
+Both tables hold for every kind; a row may be of some kinds alone, and each kind has the phases that it can
+reach. `LIFE.md` is drawn from the life of each kind, and the tests fail when they differ.
 """
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 
-from app.records.state import Phase
+from app.records.kinds import KINDS, End, Kind
+from app.records.state import CheckState, Phase
 
 
 class Action(StrEnum):
@@ -27,99 +31,155 @@ class Action(StrEnum):
     SIGN = "sign"
     LAST_LOOK = "take a last look"
     START = "start"
+    LEAD_ON = "lead on to another check"
     ABANDON = "abandon"
     NOTE_STOP = "note that the device was stopped"
 
 
+@dataclass(frozen=True, kw_only=True)
+class Life:
+    """The life of one kind.
+
+    `follows` has each of its phases, and what follows it, and why; a phase also stays while nothing of this
+    happens.
+    """
+
+    when: Mapping[Action, frozenset[Phase]]
+    follows: Mapping[Phase, Mapping[Phase, str]]
+
+
+def _any(_kind: Kind) -> bool:
+    return True
+
+
+def _has_steps(kind: Kind) -> bool:
+    return bool(kind.plans)
+
+
+def _has_no_steps(kind: Kind) -> bool:
+    return not kind.plans
+
+
+def _is_cleared(kind: Kind) -> bool:
+    return kind.end is End.CLEARED
+
+
+def _is_done(kind: Kind) -> bool:
+    return kind.end is End.DONE
+
+
+def _puts_right(kind: Kind) -> bool:
+    return not kind.leads_to
+
+
+def _leads_on(kind: Kind) -> bool:
+    return bool(kind.leads_to)
+
+
+_Of = Callable[[Kind], bool]
+
 _UNREAD = frozenset({Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN})
 _UNSETTLED = frozenset({Phase.DISPUTED, Phase.ESCALATED})
-BEFORE_CLEARANCE = _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS, Phase.SIGNING}
+_SETTLED = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING})
+_BEFORE_THE_END = _UNREAD | _UNSETTLED | _SETTLED
+_EVERY = frozenset(Phase)
 
-WHEN: dict[Action, frozenset[Phase]] = {
-    Action.JOIN: frozenset({Phase.OPENED}),
+_WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
+    (Action.JOIN, frozenset({Phase.OPENED}), _any),
     # Whoever opened may read before the second has joined: on one shared device that is the only order.
-    Action.READ: frozenset({Phase.OPENED, Phase.READING}),
-    Action.SAY_DANGER: _UNREAD,
-    Action.COMPARE: frozenset({Phase.BOTH_HANDED_IN}),
-    Action.READ_AGAIN: frozenset(
-        {Phase.DISPUTED, Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED, Phase.LAPSED}
-    ),
-    Action.ACKNOWLEDGE: frozenset({Phase.AGREED}),
-    Action.ASK_FOR_HELP: BEFORE_CLEARANCE,
-    Action.TAKE_HELP: BEFORE_CLEARANCE,
-    Action.SETTLE_HELP: BEFORE_CLEARANCE,
-    Action.GRANT_EXCEPTION: frozenset({Phase.ESCALATED}),
+    (Action.READ, frozenset({Phase.OPENED, Phase.READING}), _any),
+    (Action.SAY_DANGER, _UNREAD, _any),
+    (Action.COMPARE, frozenset({Phase.BOTH_HANDED_IN}), _any),
+    (Action.READ_AGAIN, frozenset({Phase.DISPUTED}), _any),
+    (Action.READ_AGAIN, _SETTLED | {Phase.CLEARED, Phase.LAPSED}, _puts_right),
+    (Action.ACKNOWLEDGE, frozenset({Phase.AGREED}), _any),
+    (Action.ASK_FOR_HELP, _BEFORE_THE_END, _any),
+    (Action.TAKE_HELP, _BEFORE_THE_END, _any),
+    (Action.SETTLE_HELP, _BEFORE_THE_END, _any),
+    (Action.GRANT_EXCEPTION, frozenset({Phase.ESCALATED}), _any),
     # Before the safety steps are reached, only those that the plan lets be confirmed early.
-    Action.CONFIRM_STEPS: _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS},
-    Action.OBSERVE_BASELINE: frozenset({Phase.STEPS}),
-    Action.READ_PRIMED_VOLUME: _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS},
-    Action.SIGN: frozenset({Phase.SIGNING}),
-    Action.LAST_LOOK: frozenset({Phase.CLEARED}),
-    Action.START: frozenset({Phase.CLEARED}),
+    (Action.CONFIRM_STEPS, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
+    (Action.OBSERVE_BASELINE, frozenset({Phase.STEPS}), _has_steps),
+    (Action.READ_PRIMED_VOLUME, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
+    (Action.SIGN, frozenset({Phase.SIGNING}), _any),
+    (Action.LAST_LOOK, frozenset({Phase.CLEARED}), _is_cleared),
+    (Action.START, frozenset({Phase.CLEARED}), _is_cleared),
+    (Action.LEAD_ON, _UNSETTLED | _SETTLED, _leads_on),
     # A clearance that lapsed holds the bed as well, when both have left.
-    Action.ABANDON: BEFORE_CLEARANCE | {Phase.LAPSED},
-    Action.NOTE_STOP: frozenset(Phase),
-}
+    (Action.ABANDON, _BEFORE_THE_END | {Phase.LAPSED}, _any),
+    (Action.NOTE_STOP, _EVERY, _any),
+)
+
+_FOLLOWS: tuple[tuple[Phase, Phase, str, _Of], ...] = (
+    (Phase.OPENED, Phase.READING, "the second has joined", _any),
+    (Phase.READING, Phase.BOTH_HANDED_IN, "both have handed in", _any),
+    (Phase.BOTH_HANDED_IN, Phase.DISPUTED, "compared: a stop", _any),
+    (Phase.BOTH_HANDED_IN, Phase.ESCALATED, "compared: a stop, and help was asked for", _any),
+    (
+        Phase.BOTH_HANDED_IN,
+        Phase.AGREED,
+        "compared: no stop, a caution not yet acknowledged by both",
+        _any,
+    ),
+    (Phase.BOTH_HANDED_IN, Phase.STEPS, "compared: no stop, no caution", _has_steps),
+    (Phase.BOTH_HANDED_IN, Phase.SIGNING, "compared: no stop, no caution", _has_no_steps),
+    (Phase.BOTH_HANDED_IN, Phase.READING, "voided: someone saw danger", _any),
+    (Phase.DISPUTED, Phase.READING, "the next reading", _any),
+    (Phase.DISPUTED, Phase.ESCALATED, "help was asked for", _any),
+    (Phase.ESCALATED, Phase.DISPUTED, "help settled: read again, or go on", _any),
+    (Phase.ESCALATED, Phase.AGREED, "the last stop was set aside, a caution not yet acknowledged", _any),
+    (Phase.ESCALATED, Phase.STEPS, "the last stop was set aside", _has_steps),
+    (Phase.ESCALATED, Phase.SIGNING, "the last stop was set aside", _has_no_steps),
+    (Phase.AGREED, Phase.STEPS, "every caution acknowledged by both", _has_steps),
+    (Phase.AGREED, Phase.SIGNING, "every caution acknowledged by both", _has_no_steps),
+    (Phase.AGREED, Phase.READING, "a source was put right", _puts_right),
+    (Phase.STEPS, Phase.SIGNING, "all steps confirmed, the record is frozen", _any),
+    (Phase.STEPS, Phase.READING, "a source was put right", _puts_right),
+    (Phase.SIGNING, Phase.CLEARED, "both have signed", _is_cleared),
+    (Phase.SIGNING, Phase.DONE, "both have signed", _is_done),
+    (Phase.SIGNING, Phase.READING, "a source was put right", _puts_right),
+    (Phase.CLEARED, Phase.STARTED, "started after both last looks", _any),
+    (Phase.CLEARED, Phase.LAPSED, "the site's time ran out, or a last look differed", _any),
+    (Phase.CLEARED, Phase.READING, "the device was touched", _any),
+    (Phase.LAPSED, Phase.READING, "the next reading of the device", _any),
+    *(
+        (phase, Phase.LED, "what was found or changed needs another check", _leads_on)
+        for phase in Phase
+        if phase in _UNSETTLED | _SETTLED
+    ),
+    *(
+        (phase, Phase.ABANDONED, "abandoned", _any)
+        for phase in Phase
+        if phase in _BEFORE_THE_END | {Phase.LAPSED}
+    ),
+)
 
 
-def may_be_done(action: Action, phase: Phase) -> bool:
-    """Whether the phase allows the action; who may do it is another question."""
-    return phase in WHEN[action]
+def _life_of(kind: Kind) -> Life:
+    follows = _follows(kind)
+    when: dict[Action, frozenset[Phase]] = {}
+    for action, phases, of in _WHEN:
+        if of(kind):
+            when[action] = when.get(action, frozenset()) | (phases & follows.keys())
+    return Life(when=when, follows=follows)
 
 
-# What follows a phase, and why; a phase also stays while nothing of this happens.
-FOLLOWS: dict[Phase, dict[Phase, str]] = {
-    Phase.OPENED: {
-        Phase.READING: "the second has joined",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.READING: {
-        Phase.BOTH_HANDED_IN: "both have handed in",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.BOTH_HANDED_IN: {
-        Phase.DISPUTED: "compared: a stop",
-        Phase.ESCALATED: "compared: a stop, and help was asked for",
-        Phase.AGREED: "compared: no stop, a caution not yet acknowledged by both",
-        Phase.STEPS: "compared: no stop, no caution",
-        Phase.READING: "voided: someone saw danger",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.DISPUTED: {
-        Phase.READING: "the next reading",
-        Phase.ESCALATED: "help was asked for",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.ESCALATED: {
-        Phase.DISPUTED: "help settled: read again, or go on",
-        Phase.AGREED: "the last stop was set aside, a caution not yet acknowledged",
-        Phase.STEPS: "the last stop was set aside",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.AGREED: {
-        Phase.STEPS: "every caution acknowledged by both",
-        Phase.READING: "a source was put right",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.STEPS: {
-        Phase.SIGNING: "all steps confirmed, the record is frozen",
-        Phase.READING: "a source was put right",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.SIGNING: {
-        Phase.CLEARED: "both have signed",
-        Phase.READING: "a source was put right",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.CLEARED: {
-        Phase.STARTED: "started after both last looks",
-        Phase.LAPSED: "the site's time ran out, or a last look differed",
-        Phase.READING: "the device was touched",
-    },
-    Phase.LAPSED: {
-        Phase.READING: "the next reading of the device",
-        Phase.ABANDONED: "abandoned",
-    },
-    Phase.STARTED: {},
-    Phase.ABANDONED: {},
-}
+def _follows(kind: Kind) -> dict[Phase, dict[Phase, str]]:
+    """Each phase that the kind can reach, and what follows it."""
+    rows = [(before, then, why) for before, then, why, of in _FOLLOWS if of(kind)]
+    reached = {Phase.OPENED}
+    while further := {then for before, then, _ in rows if before in reached} - reached:
+        reached |= further
+    return {
+        phase: {then: why for before, then, why in rows if before is phase}
+        for phase in Phase
+        if phase in reached
+    }
+
+
+LIVES: dict[str, Life] = {kind.name: _life_of(kind) for kind in KINDS.values()}
+
+
+def may_be_done(action: Action, state: CheckState) -> bool:
+    """Whether the kind and the phase allow the action; who may do it is another question."""
+    return state.phase in LIVES[state.check.kind].when.get(action, ())

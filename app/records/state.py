@@ -26,10 +26,12 @@ class Phase(StrEnum):
     CLEARED = "cleared"
     LAPSED = "lapsed"
     STARTED = "started"
+    DONE = "done"
+    LED = "led to another check"
     ABANDONED = "abandoned"
 
 
-ENDED = frozenset({Phase.ABANDONED, Phase.STARTED})
+ENDED = frozenset({Phase.ABANDONED, Phase.STARTED, Phase.DONE, Phase.LED})
 BLIND = frozenset({Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN})
 
 
@@ -181,6 +183,8 @@ class CheckState:
     lapse: str
     issued: frozenset[int]
     started_at: datetime | None
+    done_at: datetime | None
+    led_to: str
     stopped_at: datetime | None
     stop_notes: tuple[StopNote, ...]
     abandoned: str
@@ -230,8 +234,8 @@ class CheckState:
 
     @property
     def open_help(self) -> Help | None:
-        """The request for help that is not settled, if any; a check that was abandoned waits for nobody."""
-        if self.abandoned:
+        """The request for help that is not settled, if any; a check that was given up waits for nobody."""
+        if self.abandoned or self.led_to:
             return None
         return next((each for each in self.help if not each.outcome), None)
 
@@ -262,13 +266,30 @@ class CheckState:
 
     @property
     def steps_complete(self) -> bool:
-        """Whether every step of every group is verified."""
-        return self.plan is not None and self.group > self.plan.groups[-1]
+        """Whether every step of every group is verified; of a kind without any, none is missing."""
+        if self.plan is None:
+            return not self.kind.plans
+        return self.group > self.plan.groups[-1]
+
+    @property
+    def is_to_be_frozen(self) -> bool:
+        """Whether everything that the record holds stands, and no record of it does.
+
+        Where there are no steps, a request for help that is open may still change what stands.
+        """
+        if self.phase is Phase.STEPS:
+            return self.steps_complete
+        return self.phase is Phase.SIGNING and not self.frozen_digest and self.open_help is None
 
     @property
     def cleared(self) -> bool:
         """Whether both have signed the frozen record and nothing has ended the clearance."""
         return self.cleared_at is not None and not self.lapse
+
+    @property
+    def has_ended(self) -> bool:
+        """Whether nothing more is done in this check; a stop may still be written down."""
+        return self.phase in ENDED
 
     @property
     def is_stopped(self) -> bool:
@@ -282,6 +303,10 @@ class CheckState:
         """The one named state of this check now."""
         if self.abandoned:
             return Phase.ABANDONED
+        if self.led_to:
+            return Phase.LED
+        if self.done_at is not None:
+            return Phase.DONE
         if self.started_at is not None:
             return Phase.STARTED
         if self.cleared_at is not None:
@@ -305,4 +330,4 @@ class CheckState:
             return Phase.ESCALATED if self.open_help else Phase.DISPUTED
         if self.unacknowledged(FIRST) or self.unacknowledged(SECOND):
             return Phase.AGREED
-        return Phase.SIGNING if self.frozen_digest else Phase.STEPS
+        return Phase.SIGNING if self.frozen_digest or not self.kind.plans else Phase.STEPS

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from app.records.followup import Follow, Found, differing_sources
-from app.records.state import BLIND, CheckState, Phase
+from app.records.kinds import kind_named
+from app.records.state import BLIND, ENDED, CheckState, Phase
 
 
 class Sight(IntEnum):
@@ -66,16 +67,24 @@ def _of_others(state: CheckState, viewer: Viewer) -> Sight:
 
 
 def _is_over(phase: Phase) -> bool:
-    """Cleared or abandoned: from then on the check is history, and lapsing does not make it secret again."""
-    return phase in (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED)
+    """Cleared or ended: from then on the check is history, and lapsing does not make it secret again."""
+    return phase in {Phase.CLEARED, Phase.LAPSED} | ENDED
 
 
 def visible_to_others(state: CheckState) -> str:
-    """The one word of progress that people outside the check may see; the verdict is not among them."""
+    """The one word of progress that people outside the check may see.
+
+    The verdict is not among them, but for a stop while the infusion runs.
+    """
     if state.open_help is not None:
         return "asked for help"
     if state.is_stopped:
         return "the device was stopped"
+    if state.kind.is_running and state.phase in (Phase.DISPUTED, Phase.ESCALATED):
+        # What runs as it should not concerns the unit at once; before a start nobody else need know.
+        return "ACT NOW"
+    if state.led_to:
+        return f"led to a {kind_named(state.led_to).words.lower()}"
     return _PROGRESS.get(state.phase, "in progress")
 
 
@@ -84,6 +93,7 @@ _PROGRESS: dict[Phase, str] = {
     Phase.CLEARED: "ready to start",
     Phase.LAPSED: "clearance lapsed",
     Phase.STARTED: "started",
+    Phase.DONE: "done",
     Phase.ABANDONED: "abandoned",
 }
 

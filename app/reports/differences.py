@@ -7,17 +7,18 @@ from typing import Any
 from app.comparison.reasons import reasons_for
 from app.records.fields import field_named
 from app.records.followup import Found, worst_first
+from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import LETTERS, Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
 from app.reports.times import Clock
 from app.words.names import (
-    SEVERITIES,
     SOURCES,
     answer_words,
     finding_field_words,
     listed,
     round_words,
+    severity_words,
 )
 
 
@@ -87,7 +88,7 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
     independence = each.get("independence", {"grade": "", "earlier_look": False})
     return RoundShown(
         title=round_words(each["round"]),
-        scope=_scope(each["scope"]),
+        scope=_scope(each["scope"], kind_named(document["check"]["kind"])),
         touched=_put_right(each),
         voided=each["voided"],
         compared_at=clock.short(each["compared_at"]) if "compared_at" in each else "",
@@ -112,9 +113,9 @@ def _put_right(each: Mapping[str, Any]) -> str:
     return f"{said}, by {each['put_right']['by']}{why}"
 
 
-def _scope(scope: Mapping[str, Sequence[str]]) -> str:
+def _scope(scope: Mapping[str, Sequence[str]], kind: Kind) -> str:
     """What a round asked for, in words; a source without fields is read whole."""
-    if len(scope) == len(SOURCES) and not any(scope.values()):
+    if len(scope) == len(kind.reads) and not any(scope.values()):
         return "everything"
     return "; ".join(
         f"{SOURCES[source].lower()}: {listed([field_named(name).label.lower() for name in fields])}"
@@ -125,12 +126,13 @@ def _scope(scope: Mapping[str, Sequence[str]]) -> str:
 
 
 def _finding(document: Mapping[str, Any], number: int, found: Found, clock: Clock) -> FindingShown:
+    kind = kind_named(document["check"]["kind"])
     settled = settle_in(document, number, found)
     touched = _touched(document, settled.round) if settled.how is How.PUT_RIGHT else []
     return FindingShown(
-        severity=SEVERITIES[found.severity],
+        severity=severity_words(found.severity, kind),
         field=finding_field_words(found.field),
-        mark=mark_of(found),
+        mark=mark_of(found, kind),
         lines=_lines(found),
         says=found.says,
         as_in=_as_in(document, number, found),

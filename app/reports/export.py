@@ -129,7 +129,7 @@ def _common(document: Mapping[str, Any]) -> Row:
 def _steps_complete_at(document: Mapping[str, Any]) -> str:
     times = [
         step[part]["at"]
-        for step in document["safety_steps"]["steps"]
+        for step in document.get("safety_steps", {"steps": ()})["steps"]
         for part in ("done", "verified")
         if part in step
     ]

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.records.followup import Found
+from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import Source
 from app.reports.shown_fields import STATES_NONE_WORDS, Shown
-from app.words.names import SOURCES, listed, loud_times
+from app.words.names import SOURCES, listed, loud_times, severity_words
 
 LETTERS = ("A", "B")
 # A number with its unit, or a bare one. A day or a lot may begin with a digit too: it is text, and wraps.
@@ -60,6 +61,14 @@ class Row:
     mark: Mark | None = AGREES
 
 
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """What decides how a finding is called: the kind of check, and the rules that were set aside in it."""
+
+    kind: Kind
+    exempt: frozenset[str]
+
+
 def lines_of(values: Mapping[tuple[str, str], str | None]) -> tuple[Line, ...]:
     """Values by (clinician, source) as lines: each text once, and A over B where the two differ."""
     lines: list[Line] = []
@@ -80,23 +89,18 @@ def _add(lines: list[Line], line: Line) -> None:
 
 
 def rows_of(
-    fields: Iterable[Shown],
-    readings: Mapping[str, Answers],
-    findings: Sequence[Found],
-    exempt: frozenset[str],
+    fields: Iterable[Shown], readings: Mapping[str, Answers], findings: Sequence[Found], standing: Standing
 ) -> tuple[Row, ...]:
     """The rows of some fields in one round; a field that no source states has no lines and no mark."""
-    return tuple(_row(field, readings, findings, exempt) for field in fields)
+    return tuple(_row(field, readings, findings, standing) for field in fields)
 
 
-def _row(
-    field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found], exempt: frozenset[str]
-) -> Row:
+def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found], standing: Standing) -> Row:
     values = values_of(field, readings)
     if not any(values.values()):
         return Row(label=field.row.label, lines=(), mark=None)
     mine = [each for each in findings if each.field in field.row.about]
-    return Row(label=field.row.label, lines=lines_of(values), mark=_row_mark(mine, exempt))
+    return Row(label=field.row.label, lines=lines_of(values), mark=_row_mark(mine, standing))
 
 
 def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, str], str | None]:
@@ -108,11 +112,11 @@ def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, 
     }
 
 
-def _row_mark(findings: Sequence[Found], exempt: frozenset[str]) -> Mark:
-    if any(each.key in exempt for each in findings):
+def _row_mark(findings: Sequence[Found], standing: Standing) -> Mark:
+    if any(each.key in standing.exempt for each in findings):
         return Mark(shape="consider", word="EXCEPTION")
     worst = next((each for each in findings if each.severity != "note"), None)
-    return mark_of(worst) if worst is not None else AGREES
+    return mark_of(worst, standing.kind) if worst is not None else AGREES
 
 
 _DIFFERENCES = frozenset(
@@ -120,7 +124,7 @@ _DIFFERENCES = frozenset(
 )
 
 
-def mark_of(found: Found) -> Mark:
+def mark_of(found: Found, kind: Kind) -> Mark:
     """The mark of one finding: what it is, as a shape and a word that stay apart in grey and in one bit."""
     if found.severity != "stop":
         return Mark(shape="consider", word="CONSIDER")
@@ -129,7 +133,7 @@ def mark_of(found: Found) -> Mark:
     if found.code in _DIFFERENCES:
         times = loud_times(found.factor)
         return Mark(shape="differs", word=times or "DIFFERS", plate=found.factor if times else "")
-    return Mark(shape="stop", word="DO NOT START")
+    return Mark(shape="stop", word=severity_words(found.severity, kind))
 
 
 def concentration_row(row: Row, result: Mapping[str, Any]) -> Row:

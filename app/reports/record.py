@@ -19,7 +19,7 @@ from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
-from app.reports.readings import concentration_row, rows_of
+from app.reports.readings import Standing, concentration_row, rows_of
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
@@ -84,10 +84,11 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
     )
     last = last_compared(document)
     result, readings, findings = last["comparison"], last["readings"], findings_of(last)
-    exempt = frozenset(each["finding"] for each in document["exceptions"])
+    kind = kind_named(document["check"]["kind"])
+    standing = Standing(kind=kind, exempt=frozenset(each["finding"] for each in document["exceptions"]))
 
     def rows(fields: tuple[shown_fields.Shown, ...]) -> tuple[Any, ...]:
-        return rows_of(fields, readings, findings, exempt)
+        return rows_of(fields, readings, findings, standing)
 
     settings = tuple(
         concentration_row(row, result) if row.label == "Concentration" else row
@@ -98,7 +99,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
         .get_template("record.html")
         .render(
             record=document,
-            kind=kind_named(document["check"]["kind"]),
+            kind=kind,
             clock=clock,
             words=words,
             how=How,
@@ -121,8 +122,8 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             in_the_line=figures.in_the_line(result),
             charts=charts_of(last["case"], For.PAPER),
             code=square_code(_address(document, digest), "Record, edition and digest, to be scanned"),
-            priming=priming_shown(document),
-            groups=groups_of(document, clock),
+            priming=priming_shown(document) if "priming" in document else (),
+            groups=groups_of(document, clock) if "safety_steps" in document else (),
         )
     )
 

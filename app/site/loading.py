@@ -8,10 +8,11 @@ from typing import Any
 from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison
+from app.records.kinds import kind_named
 from app.records.policy import SitePolicy
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
-from app.records.steps import WITH_CARRIER, Plan
+from app.records.steps import Plan
 from app.storage import Reader, Transaction
 
 
@@ -111,7 +112,7 @@ def folded(
         check,
         entries,
         _results_of(comparisons),
-        plan=_plan(rules, comparisons),
+        plan=_plan_of(check, rules, comparisons),
         now=now,
         clearance=rules.policy.clearance,
     )
@@ -129,10 +130,13 @@ def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
     return Results(findings=findings, priming=priming)
 
 
-def _plan(rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan:
-    """The plan that the latest comparison settled on; before that, the steps with a carrier stand in."""
+def _plan_of(check: KeptCheck, rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan | None:
+    """The plan that the latest comparison settled on; before that, the kind's first stands in."""
+    plans = kind_named(check.kind).plans
+    if not plans:
+        return None
     named = [each.told["plan"] for each in comparisons if each.subject == SOURCES]
-    return rules.plan(named[-1] if named else WITH_CARRIER)
+    return rules.plan(named[-1] if named else plans[0])
 
 
 def unit_name(reader: Reader, unit_id: str) -> str:

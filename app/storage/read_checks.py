@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection, bindparam, select
 
+from app.records.events import ENDING_KINDS
 from app.records.kept import (
     FrozenRecord,
     HelpTaker,
@@ -16,9 +17,6 @@ from app.records.kept import (
 )
 from app.storage import tables
 from app.storage.rows import find_one, read_all, rows_by
-
-# A check with one of these in the log is no longer open.
-ENDING_KINDS = ("abandoned", "started")
 
 _CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
 _ENDED = select(_LOG.c.position).where(_LOG.c.check == _CHECK.c.id, _LOG.c.kind.in_(ENDING_KINDS)).exists()
@@ -87,7 +85,7 @@ class CheckReader:
         return read_all(self._connection, KeptCheck, newest, unit=unit)
 
     def open_checks(self, unit: str) -> tuple[KeptCheck, ...]:
-        """The unit's checks that were neither abandoned nor started, the first opened first."""
+        """The unit's checks that have not ended, the first opened first."""
         return read_all(self._connection, KeptCheck, _OPEN_OF_UNIT, unit=unit)
 
     def checks_of_person(self, person: str, *, limit: int) -> tuple[KeptCheck, ...]:
@@ -96,7 +94,7 @@ class CheckReader:
         return read_all(self._connection, KeptCheck, newest, person=person)
 
     def open_checks_of_person(self, person: str, *, infusion: str = "") -> tuple[KeptCheck, ...]:
-        """Where a person holds a slot and none was abandoned or started; of one infusion, if it is named."""
+        """Where a person holds a slot and that have not ended; of one infusion, if it is named."""
         if not infusion:
             return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON, person=person)
         its = _OPEN_OF_PERSON_IN_INFUSION

@@ -41,5 +41,4 @@ def prepare(app: Flask) -> None:
         answer_words=answer_words,
         none_words=words.none_words,
         finding_field_words=finding_field_words,
-        severity_words=words.severity_words,
     )

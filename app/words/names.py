@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from app.quantities import set_off
 from app.records.fields import find_field
+from app.records.kinds import Kind, kind_named
 
 SOURCES: dict[str, str] = {
     "wristband": "Wristband",
@@ -38,6 +39,7 @@ ANSWERS: dict[str, str] = {
 }
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}
+ACT_NOW = "ACT NOW"
 
 WHYS: dict[str, str] = {
     "readings": "Our readings do not come together",
@@ -91,6 +93,16 @@ _TIMES: dict[str, str] = {
     "0.01": "A HUNDREDTH",
     "0.001": "A THOUSANDTH",
 }
+
+
+def severity_words(severity: str, kind: Kind) -> str:
+    """The heading of a finding; what already runs is no longer to be kept from starting."""
+    return ACT_NOW if severity == "stop" and kind.is_running else SEVERITIES[severity]
+
+
+def named_within(kind: str) -> str:
+    """A kind of check within a sentence."""
+    return kind_named(kind).words.lower()
 
 
 def answer_words(text: str) -> str:

@@ -14,6 +14,16 @@ GUIDES: dict[Source, str] = {
     Source.MONITOR: "Read at the patient: what is connected, switched on and set now.",
 }
 
+# Where each is seen, for whoever is about to read.
+SEEN_AT: dict[Source, str] = {
+    Source.WRISTBAND: "the patient",
+    Source.CHART: "the chart",
+    Source.ORDER: "the order",
+    Source.LABEL: "the syringe",
+    Source.DEVICE: "the device",
+    Source.MONITOR: "the monitor",
+}
+
 SCAN_HINTS: dict[Source, str] = {
     Source.LABEL: "Scan or paste the code: it fills in lot, use by and code. No scanner: write them below.",
     Source.WRISTBAND: "Scan or paste the code: it fills in the identifier. No scanner: write it below.",

@@ -4,7 +4,7 @@ import re
 
 from app.records.fields import field_named
 from app.records.kinds import kind_named
-from app.words.names import SEVERITIES, SOURCES
+from app.words.names import SOURCES
 
 
 def field_words(name: str) -> str:
@@ -15,11 +15,6 @@ def field_words(name: str) -> str:
 def source_words(name: str) -> str:
     """The name of a source."""
     return SOURCES[name]
-
-
-def severity_words(severity: str) -> str:
-    """The heading of a finding."""
-    return SEVERITIES[severity]
 
 
 _BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=(?:mg|mcg|mL|min|h|s|kg|mmHg|/min|%)(?![A-Za-z]))")

@@ -13,13 +13,14 @@ from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load
 from app.site.readings import open_reading, own_latest
 from app.storage import Reader
+from app.workflow.freezing import freeze_if_complete
 
 
 def compare_round(site: Site, check_id: str, now: datetime) -> bool:
     """Compare the current round if both have handed in and nobody has compared it; safe at any time."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, now)
-        if loaded is None or not may_be_done(Action.COMPARE, loaded.state.phase):
+        if loaded is None or not may_be_done(Action.COMPARE, loaded.state):
             return False
         kept = make_comparison(site, tx, loaded, now)
         tx.add_comparison(kept)
@@ -29,6 +30,7 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
             check=check_id,
             infusion=loaded.state.check.infusion,
         )
+        freeze_if_complete(tx, loaded.after(tx.appended, (kept,)), at=now)
     return True
 
 

@@ -8,7 +8,7 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, sources_of
 from app.records.settled import Settled, later_round, settle
-from app.records.state import CheckState, Round
+from app.records.state import CheckState, Phase, Round
 from app.records.visibility import Sight, Viewer, sight
 from app.site.installation import Site
 from app.site.loading import load_check
@@ -40,6 +40,7 @@ class Discrepancy:
     check: str
     unit: str
     bed: str
+    kind: str
     ended_at: datetime
     outcome: str
     round: int
@@ -94,6 +95,10 @@ def _matches(row: Discrepancy, wanted: Wanted) -> bool:
     return wanted.code in ("", row.code) and wanted.severity in ("", row.severity)
 
 
+# What is cleared may lapse, start or be read again, and was cleared all the same.
+_OUTCOMES = {each: each.value for each in (Phase.DONE, Phase.LED, Phase.ABANDONED)}
+
+
 def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) -> Iterator[Discrepancy]:
     """Every finding of every compared round of one ended check, for whoever may see it.
 
@@ -109,8 +114,9 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) ->
                 check=ended.check.id,
                 unit=ended.check.unit,
                 bed=ended.check.bed,
+                kind=ended.check.kind,
                 ended_at=ended.ended_at,
-                outcome="cleared" if ended.cleared else "abandoned",
+                outcome=_OUTCOMES.get(state.phase, "cleared"),
                 round=each.number,
                 severity=found.severity,
                 code=found.code,

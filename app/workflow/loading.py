@@ -35,7 +35,7 @@ def lock_own(tx: Transaction, act: Act, check_id: str, action: Action) -> Own | 
     slot = loaded.state.slot_of(act.by.person)
     if slot is None:
         return NotYours()
-    if not may_be_done(action, loaded.state.phase):
+    if not may_be_done(action, loaded.state):
         return NotNow(phase=loaded.state.phase)
     return Own(loaded=loaded, slot=slot, act=act)
 

@@ -10,7 +10,7 @@ from app.people import Permission, Role, may
 from app.records.events import RecordIssued
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
 from app.records.life import Action, may_be_done
-from app.records.state import BLIND, ENDED, Phase
+from app.records.state import BLIND, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_check, unit_name
@@ -113,9 +113,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
         )
         return UnitList(
             mine=tuple(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
-            unit=tuple(
-                _listed(reader, each, act, roles) for each in open_here if each.state.phase not in ENDED
-            ),
+            unit=tuple(_listed(reader, each, act, roles) for each in open_here if not each.state.has_ended),
             unchecked=unchecked,
         )
 
@@ -129,7 +127,7 @@ def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
         everywhere = may(roles, Permission.READ_RECORDS)
         named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
         found = [load_check(reader, check, act.now) for unit in named for check in reader.open_checks(unit)]
-        return tuple(_listed(reader, each, act, roles) for each in found if each.state.phase not in ENDED)
+        return tuple(_listed(reader, each, act, roles) for each in found if not each.state.has_ended)
 
 
 def _is_past(loaded: Loaded, act: Act) -> bool:
@@ -160,7 +158,7 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         started=state.phase is Phase.STARTED,
         stopped=state.is_stopped,
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
-        may_end=may_be_done(Action.ABANDON, state.phase) and may_end(state, act.by, roles),
+        may_end=may_be_done(Action.ABANDON, state) and may_end(state, act.by, roles),
         ended_by=_name(reader, state.abandoned_by) if state.abandoned_by else "",
     )
 

@@ -201,7 +201,7 @@ def join_check(
             return refused
         if {FIRST, SECOND} <= set(state.people):
             return Full()
-        if not may_be_done(Action.JOIN, state.phase):
+        if not may_be_done(Action.JOIN, state):
             return NotNow(phase=state.phase)
         free = next(slot for slot in (FIRST, SECOND) if slot not in state.people)
         try:

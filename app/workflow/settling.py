@@ -18,6 +18,7 @@ from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
+from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
@@ -86,6 +87,9 @@ def read_again(
             return NotNow(phase=state.phase)
         if state.needs_help:
             return HelpNeeded()
+        if named and state.kind.leads_to:
+            # It puts nothing right itself: only what the two read differently is read again.
+            return NotNow(phase=state.phase)
         scope = _scope(state, named)
         if not scope:
             return Incomplete(fields=("touched",))
@@ -143,6 +147,7 @@ def acknowledge(  # noqa: PLR0913  # what is acknowledged, and how
             check=check_id,
             infusion=state.check.infusion,
         )
+        freeze_if_complete(tx, own.loaded.after(tx.appended), act=own.act)
     return Acknowledged()
 
 
@@ -222,6 +227,7 @@ def settle_help(
         if outcome == "abandon":
             tx.append(events.Abandoned(reason="escalation", text=text), act=act, check=check_id)
             _drop_drafts(tx, state)
+        freeze_if_complete(tx, loaded.after(tx.appended), act=act)
     return Done()
 
 
@@ -288,7 +294,7 @@ def abandon(
         state = loaded.state
         if not may_end(state, act.by, roles_of(tx, act.by.person)):
             return NotYours()
-        if not may_be_done(Action.ABANDON, state.phase):
+        if not may_be_done(Action.ABANDON, state):
             return NotNow(phase=state.phase)
         if reason not in ABANDON_REASONS:
             return Incomplete(fields=("reason",))
@@ -296,6 +302,21 @@ def abandon(
             events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion
         )
         _drop_drafts(tx, state)
+    return Done()
+
+
+def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours | NotNow:
+    """End a check that puts nothing right itself: what was found or changed needs a check of another kind.
+
+    Either of the two says so, and needs nobody for it: who then opens the other check, and when, is theirs.
+    """
+    with site.store.write() as tx:
+        own = lock_own(tx, act, check_id, Action.LEAD_ON)
+        if not isinstance(own, Own):
+            return own
+        check = own.state.check
+        led = events.LedToCheck(check_kind=own.state.kind.leads_to)
+        tx.append(led, act=act, check=check_id, infusion=check.infusion)
     return Done()
 
 

@@ -1,4 +1,4 @@
-"""Sign the frozen record with one's own key; both signatures are clearance, decided where they are stored."""
+"""Sign the frozen record with one's own key; what both signatures mean is decided where they are stored."""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -9,10 +9,12 @@ from app.people import Person
 from app.records import events
 from app.records.canonical import digest as digest_of
 from app.records.kept import FIRST, SECOND, KeptSignature
+from app.records.kinds import End
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.site.installation import Site
 from app.site.loading import load, lock_and_load
+from app.storage import Transaction
 from app.workflow.credentials import Known, acting_as, verify_credential
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
@@ -28,9 +30,9 @@ from app.workflow.refusals import (
 
 @dataclass(frozen=True, kw_only=True)
 class Signed:
-    """The clinician's signature is on; `cleared` when both are."""
+    """The clinician's signature is on; `end` is what it came to, once the other's is on too."""
 
-    cleared: bool
+    end: End | None = None
 
 
 @dataclass(frozen=True)
@@ -124,8 +126,16 @@ def sign_record(
             check=check_id,
             infusion=state.check.infusion,
         )
-        other = SECOND if slot == FIRST else FIRST
-        return Signed(cleared=other in state.signatures)
+        return Signed(end=_come_to_its_end(tx, signer, state, slot))
+
+
+def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int) -> End | None:
+    """What the signature of this slot, the second one, brings about; None for the first."""
+    if (SECOND if slot == FIRST else FIRST) not in state.signatures:
+        return None
+    if state.kind.end is End.DONE:
+        tx.append(events.CheckDone(), act=signer, check=state.check.id, infusion=state.check.infusion)
+    return state.kind.end
 
 
 def _make_signature(  # all but who, when and where by name
@@ -161,7 +171,7 @@ def _refusal(
 ) -> AlreadySigned | OtherRecord | StillOpen | NotNow | None:
     if slot in state.signatures:
         return AlreadySigned()
-    if not may_be_done(Action.SIGN, state.phase):
+    if not may_be_done(Action.SIGN, state):
         return NotNow(phase=state.phase)
     if state.open_help is not None or not state.steps_complete:
         return StillOpen()

@@ -78,7 +78,7 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
         return ()
     if state.phase is Phase.STEPS:
         return state.plan.in_group(state.group) if not state.steps_complete else ()
-    return state.plan.early() if may_be_done(Action.CONFIRM_STEPS, state.phase) else ()
+    return state.plan.early() if may_be_done(Action.CONFIRM_STEPS, state) else ()
 
 
 def take_steps(
@@ -104,7 +104,7 @@ def take_steps(
         _confirm(tx, own, given.ticked)
         is_read = given.primed is not None and _is_asked(own, given.primed)
         compared = _read_volume(tx, site, own, given.primed.volume) if given.primed and is_read else ()
-        complete = freeze_if_complete(tx, own.act, own.loaded.after(tx.appended, compared))
+        complete = freeze_if_complete(tx, own.loaded.after(tx.appended, compared), act=own.act)
         return DoNotStart() if is_below else Taken(complete=complete)
 
 

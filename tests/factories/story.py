@@ -1,6 +1,7 @@
 """A check told as its events, in order, one minute after the other; the fold says what they add up to."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from app.config import root
@@ -9,6 +10,7 @@ from app.records.events import Event
 from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
+from app.records.kinds import SET_UP, Kind
 from app.records.reading import WHOLE, Scope
 from app.records.state import CheckState
 from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, WITH_CARRIER, Plan, plan_from
@@ -37,9 +39,10 @@ def the_plan(name: str = WITH_CARRIER) -> Plan:
 class Story:
     """Events of one check; every method tells one thing and returns the story."""
 
-    def __init__(self, *, plan: Plan | None = None) -> None:
+    def __init__(self, *, kind: Kind = SET_UP, plan: Plan | None = None) -> None:
         self.entries: list[Entry] = []
-        self.plan = the_plan() if plan is None else plan
+        self.kind = kind
+        self.plan = plan or (the_plan() if kind.plans else None)
         self._findings: dict[int, tuple[Found, ...]] = {}
         self._priming: dict[int, bool] = {}
         self._round = 0
@@ -75,7 +78,7 @@ class Story:
         self._round = 1
         self.tell(
             events.CheckOpened(
-                check_kind="set-up", unit=CHECK.unit, bed=CHECK.bed, rereadings_before=rereadings_before
+                check_kind=self.kind.name, unit=CHECK.unit, bed=CHECK.bed, rereadings_before=rereadings_before
             ),
             by=NADIA,
         )
@@ -181,6 +184,7 @@ class Story:
 
     def steps_confirmed(self, *groups: int) -> "Story":
         """The steps of some groups, or of all, done and verified."""
+        assert self.plan is not None
         for number in groups or self.plan.groups:
             steps = self.plan.in_group(number)
             named = [step.id for step in steps if step.entry != PRIMED_VOLUME]
@@ -224,6 +228,14 @@ class Story:
         """Ruth writes down that the device was stopped."""
         return self.tell(events.DeviceStopped(stopped_at="", why="", totals=totals), by=RUTH)
 
+    def done(self) -> "Story":
+        """With the second signature it was done."""
+        return self.tell(events.CheckDone(), by=TOMAS)
+
+    def led_on(self) -> "Story":
+        """Nadia says that what was found needs a check of another kind."""
+        return self.tell(events.LedToCheck(check_kind=self.kind.leads_to), by=NADIA)
+
     def abandoned(self) -> "Story":
         """Nadia abandons the check."""
         return self.tell(events.Abandoned(reason="order-withdrawn", text=""), by=NADIA)
@@ -231,7 +243,7 @@ class Story:
     def state(self, *, later: timedelta = timedelta(0)) -> CheckState:
         """What it adds up to, at the last event or some time later."""
         return fold(
-            CHECK,
+            replace(CHECK, kind=self.kind.name),
             self.entries,
             Results(findings=self._findings, priming=self._priming),
             plan=self.plan,

@@ -121,6 +121,7 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
     Action.SIGN: lambda ward, who, given: ward.signing(who, digest="" if given["honest"] else "another"),
     Action.LAST_LOOK: lambda ward, who, given: ward.looking(who, same=given["same"]),
     Action.START: lambda ward, who, _: ward.starting(who),
+    Action.LEAD_ON: lambda ward, who, _: ward.leading_on(who),
     Action.ABANDON: lambda ward, who, given: ward.abandoning(who, reason="" if given["place"] else "time"),
     Action.NOTE_STOP: lambda ward, who, _: ward.noting_a_stop(who),
 }

@@ -7,6 +7,7 @@ import pytest
 
 from app.records import events
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
@@ -129,6 +130,16 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
         lambda: _started_after_last_event(Story().cleared().looked().started()),
         True,
     ),
+    "check-done": (
+        "ends it, with the second signature",
+        lambda: after(Story(kind=RE_CHECK).found().frozen().signed().done()).has_ended,
+        True,
+    ),
+    "led-to-check": (
+        "ends it, and says what kind of check comes next",
+        lambda: (after(Story(kind=RE_CHECK).found(DEVICE_WRONG).led_on()).led_to, _led().has_ended),
+        ("set-up", True),
+    ),
     "abandoned": (
         "says why",
         lambda: after(Story().opened().abandoned()).abandoned,
@@ -190,6 +201,10 @@ def _asked() -> CheckState:
 
 def _settled(outcome: str) -> CheckState:
     return after(_asking().help_taken().help_settled(outcome))
+
+
+def _led() -> CheckState:
+    return after(Story(kind=RE_CHECK).found(CAUTION).led_on())
 
 
 def _stopped() -> CheckState:

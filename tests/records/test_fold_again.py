@@ -141,7 +141,7 @@ def test_a_new_observation_undoes_what_was_confirmed_about_the_one_before() -> N
 
 def test_without_a_plan_no_step_is_due() -> None:
     story = Story()
-    story.plan = None  # type: ignore[assignment]  # what the fold accepts
+    story.plan = None
     state = story.found(DEVICE_WRONG).observed().next_reading("device").state()
 
     assert (state.plan, state.group, state.steps_complete) == (None, 1, False)

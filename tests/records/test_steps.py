@@ -180,7 +180,7 @@ def test_each_needed_entry_is_written_down_by_exactly_one_step(entries: list[str
 
 def test_a_group_opens_when_every_step_of_the_one_before_is_verified() -> None:
     story = Story().found()
-    first = [step.id for step in story.plan.in_group(1) if step.entry != PRIMED_VOLUME]
+    first = [step.id for step in the_plan().in_group(1) if step.entry != PRIMED_VOLUME]
 
     assert story.state().group == 1
     assert story.confirmed(FIRST, *first).confirmed(SECOND, *first[1:]).primed().state().group == 1

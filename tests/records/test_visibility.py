@@ -8,6 +8,7 @@ import pytest
 
 from app.people import Permission, Role, may
 from app.records.followup import Found, scope_to_read_again
+from app.records.kinds import RE_CHECK
 from app.records.state import Phase
 from app.records.visibility import Sight, Viewer, as_seen, rounds_to_show, sight, visible_to_others
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE, a_finding
@@ -57,6 +58,10 @@ def cleared() -> Story:
     )
 
 
+def re_check() -> Story:
+    return Story(kind=RE_CHECK)
+
+
 ROWS: dict[str, tuple[Story, Phase]] = {
     "opened": (after(Story().opened()), Phase.OPENED),
     "reading": (after(Story().opened().joined()), Phase.READING),
@@ -78,6 +83,9 @@ ROWS: dict[str, tuple[Story, Phase]] = {
     "disputed after a lapse": (cleared().lapsed().read_again(DIFFER, touched=("device",)), Phase.DISPUTED),
     "started": (cleared().looked().started(), Phase.STARTED),
     "abandoned": (after(Story().found(DIFFER)).abandoned(), Phase.ABANDONED),
+    "about to be done": (after(re_check().found().frozen()).signed(1), Phase.SIGNING),
+    "done": (after(re_check().found().frozen()).signed().done(), Phase.DONE),
+    "led to another": (after(re_check().found(DEVICE_WRONG)).led_on(), Phase.LED),
 }
 
 N, P, F, A = Sight.NOTHING, Sight.PROGRESS, Sight.FIELDS, Sight.EVERYTHING
@@ -102,6 +110,9 @@ TABLE: dict[str, tuple[Sight, ...]] = {
     "disputed after a lapse": (F, F, A, P, P, N, N, P, N, N),
     "started": (A, A, A, A, A, N, N, A, A, N),
     "abandoned": (A, A, A, A, A, N, N, A, A, N),
+    "about to be done": (A, A, A, P, P, N, N, P, N, N),
+    "done": (A, A, A, A, A, N, N, A, A, N),
+    "led to another": (A, A, A, A, A, N, N, A, A, N),
 }
 
 
@@ -165,6 +176,23 @@ def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> No
     assert visible_to_others(ready.started().stopped().state()) == "the device was stopped"
     # Started anew since: what was stopped before is over.
     assert visible_to_others(cleared().stopped().looked().started().state()) == "started"
+
+
+@pytest.mark.parametrize(
+    ("told", "word"),
+    [
+        (re_check().found(DEVICE_WRONG), "ACT NOW"),
+        (re_check().found(DIFFER), "ACT NOW"),
+        (re_check().found(DIFFER).asked_for_help(), "asked for help"),
+        (re_check().found(DIFFER).next_reading(), "in progress"),
+        (re_check().found(CAUTION), "in progress"),
+        (re_check().found(DEVICE_WRONG).led_on(), "led to a set-up"),
+        (re_check().found(DEVICE_WRONG).abandoned(), "abandoned"),
+        (re_check().found().frozen().signed().done(), "done"),
+    ],
+)
+def test_of_a_running_device_the_unit_is_told_that_somebody_must_act(told: Story, word: str) -> None:
+    assert visible_to_others(told.state()) == word
 
 
 def test_an_abandoned_check_no_longer_asks_for_help() -> None:

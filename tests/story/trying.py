@@ -170,5 +170,8 @@ class Trying(Beginning):
     def abandoning(self, who: Somebody, *, reason: str = "order-withdrawn") -> object:
         return settling.abandon(self.site, self.act(who), self.check, reason=reason, text="")
 
+    def leading_on(self, who: Somebody) -> object:
+        return settling.lead_on(self.site, self.act(who), self.check)
+
     def noting_a_stop(self, who: Somebody) -> object:
         return starting.note_stop(self.site, self.act(who), who.roles, self.check, stop=starting.Stop())

@@ -98,7 +98,7 @@ def test_the_log_names_the_key_and_the_signature(one_ward: Ward) -> None:
 
 def test_one_screen_serves_for_both(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.SIGNING)
-    assert signs(one_ward, TOMAS, screen=NADIA) == signing.Signed(cleared=False)
+    assert signs(one_ward, TOMAS, screen=NADIA) == signing.Signed()
     (kept,) = signatures(one_ward)
     assert kept.person == TOMAS.id
     assert valid(one_ward, kept)
@@ -125,7 +125,7 @@ def test_a_secret_of_one_s_own_makes_a_key_that_signs_nothing_yet(ward: Ward) ->
     assert signs(ward, NADIA, secret=NEW_SECRET) == KeyNotConfirmed(kid=new.kid)
     assert signatures(ward) == ()
     assert confirms(ward, new.kid, RUTH) == KeyConfirmed(kid=new.kid)
-    assert signs(ward, NADIA, secret=NEW_SECRET) == signing.Signed(cleared=False)
+    assert signs(ward, NADIA, secret=NEW_SECRET) == signing.Signed()
     (kept,) = signatures(ward)
     assert kept.kid == new.kid
     assert valid(ward, kept)
@@ -311,7 +311,7 @@ def test_a_changed_secret_keeps_the_key(ward: Ward) -> None:
     assert done == signing_in.SecretSet()
     assert usable(ward, NADIA) == before
     assert signs(ward, NADIA) == WrongCredential()
-    assert signs(ward, NADIA, secret=NEW_SECRET) == signing.Signed(cleared=False)
+    assert signs(ward, NADIA, secret=NEW_SECRET) == signing.Signed()
 
 
 def test_who_does_not_know_the_secret_does_not_change_it(one_ward: Ward) -> None:
@@ -323,7 +323,7 @@ def test_who_does_not_know_the_secret_does_not_change_it(one_ward: Ward) -> None
     assert changes(TOMAS.secret, NEW_SECRET) == WrongCredential()
     assert isinstance(changes(NADIA.secret, "too short"), SecretFault)
     one_ward.at_stage(Phase.SIGNING)
-    assert signs(one_ward, NADIA) == signing.Signed(cleared=False)
+    assert signs(one_ward, NADIA) == signing.Signed()
 
 
 def test_a_secret_reset_while_it_is_changed_stays_reset(ward: Ward, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -59,7 +59,7 @@ def test_two_who_collude_can(attacked: Attacked) -> None:
     sets_secret(attacked, NADIA, reset(attacked, NADIA), ADELES_SECRET_FOR_NADIA)
     kid = key_of(attacked, NADIA).kid
     assert confirms(attacked, kid, RUTH) == KeyConfirmed(kid=kid)
-    assert adele_as_nadia(attacked) == signing.Signed(cleared=False)
+    assert adele_as_nadia(attacked) == signing.Signed()
     # And the record says for ever who confirmed it.
     with attacked.site.store.read() as reader:
         kept = reader.find_confirmation(kid)
@@ -226,4 +226,4 @@ def test_whoever_holds_the_host_can(attacked: Attacked) -> None:
     edits(attacked, "UPDATE personal_key SET attestation = :a WHERE kid = :kid", a=vouched, kid=forged.kid)
     gives_a_secret(attacked, NADIA, ADELES_SECRET_FOR_NADIA)
     assert confirms(attacked, forged.kid, ADELE) == KeyConfirmed(kid=forged.kid)
-    assert adele_as_nadia(attacked) == signing.Signed(cleared=False)
+    assert adele_as_nadia(attacked) == signing.Signed()

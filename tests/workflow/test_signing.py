@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.kinds import SET_UP
+from app.records.kinds import SET_UP, End
 from app.records.life import Action
 from app.records.state import Phase
 from app.workflow import settling, signing, starting
@@ -20,6 +20,7 @@ from app.workflow.refusals import (
     WrongCredential,
 )
 from tests.factories.ward import IMOGEN, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody, Ward
+from tests.story.script import WAYS
 
 A_QUARTER = timedelta(minutes=15)
 A_SECOND = timedelta(seconds=1)
@@ -45,9 +46,9 @@ def signs(
 def test_both_signatures_together_clear(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING)
 
-    assert signs(ward, NADIA) == signing.Signed(cleared=False)
+    assert signs(ward, NADIA) == signing.Signed()
     assert ward.state().phase is Phase.SIGNING
-    assert signs(ward, TOMAS) == signing.Signed(cleared=True)
+    assert signs(ward, TOMAS) == signing.Signed(end=End.CLEARED)
     assert ward.state().phase is Phase.CLEARED
 
 
@@ -80,7 +81,7 @@ def test_wrong_secrets_at_signing_are_throttled_and_noted(ward: Ward) -> None:
     # Even the right one waits: a delay, never a lock.
     assert isinstance(signs(ward, NADIA), TooManyTries)
     ward.wait(timedelta(minutes=1))
-    assert signs(ward, NADIA) == signing.Signed(cleared=False)
+    assert signs(ward, NADIA) == signing.Signed()
     with ward.site.store.read() as reader:
         noted = [
             each.event
@@ -105,7 +106,7 @@ def test_what_is_signed_is_what_was_shown(ward: Ward) -> None:
     ward.reads_again(NADIA, "device").both_read().compares().confirms_all()
 
     assert signs(ward, NADIA, digest=shown) == signing.OtherRecord()
-    assert signs(ward, NADIA) == signing.Signed(cleared=False)
+    assert signs(ward, NADIA) == signing.Signed()
 
 
 def test_nothing_is_signed_while_help_is_asked_for(ward: Ward) -> None:
@@ -113,7 +114,7 @@ def test_nothing_is_signed_while_help_is_asked_for(ward: Ward) -> None:
 
     assert signs(ward, TOMAS) == signing.StillOpen()
     ward.takes_help().settles_help("go-on")
-    assert signs(ward, TOMAS) == signing.Signed(cleared=True)
+    assert signs(ward, TOMAS) == signing.Signed(end=End.CLEARED)
 
 
 @pytest.mark.parametrize(
@@ -128,8 +129,8 @@ def test_nothing_is_signed_before_the_last_step_or_after_the_end(one_ward: Ward,
 
 def test_a_record_names_its_signers_in_print_and_where_they_sat(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING)
-    assert signs(ward, NADIA) == signing.Signed(cleared=False)
-    assert signs(ward, TOMAS, at_screen_of=NADIA) == signing.Signed(cleared=True)
+    assert signs(ward, NADIA) == signing.Signed()
+    assert signs(ward, TOMAS, at_screen_of=NADIA) == signing.Signed(end=End.CLEARED)
     with ward.site.store.read() as reader:
         first, second = reader.signatures(ward.check)
 
@@ -292,7 +293,7 @@ def test_a_clearance_that_someone_takes_back_by_touching_the_device(one_ward: Wa
 # The patient first
 
 
-@pytest.mark.parametrize("phase", Phase, ids=lambda phase: phase.value)
+@pytest.mark.parametrize("phase", WAYS, ids=lambda phase: phase.value)
 def test_a_stop_is_noted_in_every_phase_and_nothing_is_mandatory(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
     said = starting.note_stop(

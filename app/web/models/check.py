@@ -6,7 +6,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.state import CheckState
 from app.records.visibility import visible_to_others
 from app.web.models.lists import place
-from app.words.names import round_words
+from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
 
 
@@ -22,19 +22,26 @@ class Nurse:
 
 @dataclass(frozen=True, kw_only=True)
 class Bedside:
-    """Where a check is, and which reading of it."""
+    """Where a check is, what kind of check, and which reading of it."""
 
     check: str
     place: str
     kind: str
+    has_steps: bool
     reading: str
 
 
 @dataclass(frozen=True, kw_only=True)
 class Head(Bedside):
-    """And how far it is, without any value; `position` is that of the last thing that happened."""
+    """And how far it is, without any value; `position` is that of the last thing that happened.
+
+    `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
+    """
 
     progress: str
+    end: str
+    is_running: bool
+    leads_to: str
     nurses: tuple[Nurse, ...]
     slot: int | None
     position: int
@@ -62,6 +69,7 @@ def bedside(state: CheckState, unit: str, *, number: int = 0) -> Bedside:
         check=state.check.id,
         place=place(unit, state.check.bed),
         kind=state.kind.words,
+        has_steps=bool(state.kind.plans),
         reading=round_words(number) if number else "",
     )
 
@@ -73,8 +81,12 @@ def head_of(seen: Seen) -> Head:
         check=state.check.id,
         place=place(seen.unit, state.check.bed),
         kind=state.kind.words,
+        has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
         progress=visible_to_others(state),
+        end=state.kind.end.value,
+        is_running=state.kind.is_running,
+        leads_to=named_within(state.kind.leads_to) if state.kind.leads_to else "",
         nurses=tuple(
             Nurse(
                 slot=slot,

@@ -20,7 +20,7 @@ from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings, rows_of
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
-from app.words.names import finding_field_words
+from app.words.names import finding_field_words, severity_words
 from app.words.screens import STOP_REASONS, source_words
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
@@ -37,6 +37,9 @@ class Next(StrEnum):
     READ_DEVICE = "read the device"
     HELP = "help"
     HELP_MINE = "help mine"
+    LEAD_ON = "lead on"
+    LED = "led"
+    DONE = "done"
     RECORD = "record"
     ENDED = "ended"
     WAIT = "wait"
@@ -54,6 +57,8 @@ _NEXT: dict[Phase, Next] = {
     Phase.CLEARED: Next.LAST_LOOK,
     Phase.LAPSED: Next.READ_DEVICE,
     Phase.STARTED: Next.RECORD,
+    Phase.DONE: Next.DONE,
+    Phase.LED: Next.LED,
     Phase.ABANDONED: Next.ENDED,
 }
 
@@ -88,6 +93,7 @@ class FieldsPage:
     """While readings do not come together: field and source, and nothing else."""
 
     head: Head
+    word: str
     sources: tuple[tuple[str, tuple[str, ...]], ...]
     needs_help: bool
     help: "HelpShown | None"
@@ -170,7 +176,7 @@ def progress_page(seen: Seen, person: Person, by: Actor) -> ProgressPage:
         and not asked.taken_by
         and may(person.roles, Permission.TAKE_ESCALATION),
         can_join=outside and state.phase is Phase.OPENED and may(person.roles, Permission.CHECK),
-        can_end=outside and may_be_done(Action.ABANDON, state.phase) and may_end(state, by, person.roles),
+        can_end=outside and may_be_done(Action.ABANDON, state) and may_end(state, by, person.roles),
     )
 
 
@@ -184,6 +190,7 @@ def fields_page(seen: Seen) -> FieldsPage:
                 found.setdefault(source, {})[finding_field_words(each.field)] = None
     return FieldsPage(
         head=head_of(seen),
+        word=severity_words("stop", state.kind),
         sources=tuple(
             (source_words(source.value), tuple(found[source.value]))
             for source in Source
@@ -259,7 +266,8 @@ def next_of(seen: Seen, viewer: str) -> Next:
     asked = seen.loaded.state.open_help
     if asked is not None:
         return Next.HELP_MINE if asked.taken_by == viewer else Next.HELP
-    return _NEXT[seen.loaded.state.phase]
+    following = _NEXT[seen.loaded.state.phase]
+    return Next.LEAD_ON if following is Next.PUT_RIGHT and seen.loaded.state.kind.leads_to else following
 
 
 def packs_of(loaded: Loaded) -> dict[str, str]:

@@ -4,12 +4,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.records.kinds import kind_named
 from app.web.forms.discrepancies import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
 from app.words.checking import code_words, settled_words, slip_words, spell
-from app.words.names import finding_field_words, loud_times, quiet_times, round_words
-from app.words.screens import kind_words, severity_words, source_words, unbroken
+from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
+from app.words.screens import kind_words, source_words, unbroken
 from app.workflow.discrepancies import Discrepancy, DiscrepancyPage
 from app.workflow.looking import Listed
 
@@ -87,7 +88,7 @@ def _logged(row: Discrepancy, units: Mapping[str, str]) -> Logged:
         ended_at=row.ended_at,
         outcome=row.outcome,
         reading=round_words(row.round),
-        word=severity_words(row.severity),
+        word=severity_words(row.severity, kind_named(row.kind)),
         mark=MARKS[row.severity],
         title=code_words(row.code),
         field=finding_field_words(row.field),

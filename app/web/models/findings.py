@@ -8,8 +8,8 @@ from app.records.followup import WHATEVER_THE_DOSE, Follow, Found
 from app.records.state import CheckState
 from app.web.models.readings import Line, Row
 from app.words.checking import code_words
-from app.words.names import finding_field_words, loud_times, quiet_times
-from app.words.screens import severity_words, unbroken
+from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
+from app.words.screens import unbroken
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
 _SENTENCE_ENDS = re.compile(r"(?<=[.]) (?=[A-Z])")
@@ -62,7 +62,7 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         key=found.key,
         code=found.code,
         severity=found.severity,
-        word=severity_words(found.severity),
+        word=severity_words(found.severity, state.kind),
         title=title,
         field=finding_field_words(found.field),
         by=state.kind.parts_by_letter.get(found.clinician, ""),

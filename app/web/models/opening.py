@@ -4,9 +4,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.course import Course
+from app.records.reading import sources_in
 from app.records.state import Phase
 from app.web.models.check import Bedside, bedside
 from app.web.models.lists import place
+from app.words.names import listed
+from app.words.reading import SEEN_AT
 from app.words.screens import kind_words
 from app.workflow.looking import Place, Seen
 
@@ -24,6 +27,7 @@ class Joining:
     full: bool
     code_minutes: int
     course: str
+    reads: str
 
 
 def joining(seen: Seen) -> Joining:
@@ -38,6 +42,7 @@ def joining(seen: Seen) -> Joining:
         full=state.phase is not Phase.OPENED,
         code_minutes=int(seen.loaded.policy.join_code_life.total_seconds()) // 60,
         course=_course_words(state.course, int(seen.loaded.policy.passes_on.total_seconds()) // 3600),
+        reads=listed([SEEN_AT[source] for source in sources_in(state.kind.reads)]),
     )
 
 

@@ -104,6 +104,7 @@ class RecordPage:
     """The record, its signatures, and whether its PDF is made."""
 
     head: Head
+    parts: tuple[str, str]
     edition: int
     digest: str
     digest_shown: str
@@ -131,7 +132,7 @@ def record_page(record: RecordSeen) -> RecordPage:
     document: dict[str, Any] = json.loads(record.frozen.document)
     seen = record.check
     kind = seen.loaded.state.kind
-    parts = kind.parts_by_letter
+    parts, primed = kind.parts_by_letter, document.get("priming")
     compared = [each for each in document["rounds"] if "comparison" in each]
     last = compared[-1]
     packs = packs_of(seen.loaded)
@@ -149,6 +150,7 @@ def record_page(record: RecordSeen) -> RecordPage:
     digest = record.frozen.digest
     return RecordPage(
         head=head_of(seen),
+        parts=kind.parts,
         edition=document["edition"],
         digest=digest,
         digest_shown=" ".join(digest[at : at + _GROUP] for at in range(0, _DIGEST_SHOWN, _GROUP)),
@@ -164,11 +166,9 @@ def record_page(record: RecordSeen) -> RecordPage:
         answers=tuple(_answer(each, codes, parts) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),
         helped=tuple(_helped(each) for each in document["help"]),
-        baseline=tuple(_baseline(document["baseline"], seen)),
-        priming=tuple((parts[letter], document["priming"][-1]["read"][letter]) for letter in ("A", "B"))
-        if document["priming"]
-        else (),
-        steps=tuple(_step(each) for each in document["safety_steps"]["steps"]),
+        baseline=tuple(_baseline(document.get("baseline"), seen)),
+        priming=tuple((parts[letter], primed[-1]["read"][letter]) for letter in parts) if primed else (),
+        steps=tuple(_step(each) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),
         cautions=tuple(document["cautions"]),
         signatures=tuple(

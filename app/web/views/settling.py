@@ -44,6 +44,17 @@ def read_again(check: str) -> ResponseReturnValue:
             return abort(404)
 
 
+@views.post("/check/<check>/lead-on")
+@allowed(Permission.CHECK)
+def lead_on(check: str) -> ResponseReturnValue:
+    """End a check whose findings another kind of check puts right."""
+    match settling.lead_on(site(), asking.act(), check):
+        case settling.Done() | NotNow():
+            return to_check(check)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
 @views.post("/check/<check>/acknowledge")
 @allowed(Permission.CHECK)
 def acknowledge(check: str) -> ResponseReturnValue:

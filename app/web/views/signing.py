@@ -4,6 +4,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.records.kinds import End
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
@@ -57,9 +58,9 @@ def page(check: str) -> ResponseReturnValue:
     match record.check.loaded.state.phase:
         case Phase.SIGNING:
             return _sign_page(record, SignForm())
-        case Phase.CLEARED:
-            # Whoever waited here for the other's signature goes on to the last look.
-            return redirect(url_for("starting.page", check=check), 303)
+        case Phase.CLEARED | Phase.DONE:
+            # Whoever waited here for the other's signature goes on as the other did.
+            return _after_both(check, record.check.loaded.state.kind.end)
         case _:
             return to_check(check)
 
@@ -79,8 +80,8 @@ def sign(check: str) -> ResponseReturnValue:
         secret=form.secret.data or "",
         digest=form.text("digest"),
     ):
-        case signing.Signed(cleared=True):
-            return redirect(url_for("starting.page", check=check), 303)
+        case signing.Signed(end=End() as end):
+            return _after_both(check, end)
         case signing.Signed():
             return redirect(url_for("signing.page", check=check), 303)
         case signing.OtherRecord() | signing.StillOpen() as stale:
@@ -134,3 +135,8 @@ def _record(check: str) -> RecordSeen:
             return record
         case RecordSeen() | NotFound() | NotAllowed():
             return abort(404)
+
+
+def _after_both(check: str, end: End) -> ResponseReturnValue:
+    """Where both signatures lead: to the last look, or to the record of what is done."""
+    return redirect(url_for("starting.page" if end is End.CLEARED else "record.page", check=check), 303)
