@@ -14,6 +14,7 @@ from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.events import PersonalKeyMade, Signed
 from app.records.followup import AFTER, Follow
+from app.records.infusion import fold_infusion
 from app.records.kept import (
     FIRST,
     PRIMING,
@@ -22,6 +23,7 @@ from app.records.kept import (
     Entry,
     FrozenRecord,
     HelpTaker,
+    KeptCheck,
     KeptComparison,
     KeptPdf,
     KeptReading,
@@ -29,11 +31,12 @@ from app.records.kept import (
     Participant,
 )
 from app.records.kinds import kind_named
+from app.records.known import Known
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
-from app.site.loading import Loaded, folded, load
+from app.site.loading import Loaded, folded, known_of, load
 from app.site.readings import open_reading
 from app.site.record import document_of
 from app.storage import Reader
@@ -48,6 +51,7 @@ class Stored:
     site: Site
     loaded: Loaded
     entries: tuple[Entry, ...]
+    known: Mapping[int, Known]
     participants: tuple[Participant, ...]
     readings: tuple[KeptReading, ...]
     frozen: tuple[FrozenRecord, ...]
@@ -64,10 +68,12 @@ def load_stored(
     loaded = load(reader, check, now)
     if loaded is None:
         return None
+    entries = reader.entries(check)
     return Stored(
         site=site,
         loaded=loaded,
-        entries=reader.entries(check),
+        entries=entries,
+        known=_known(reader, loaded.state.check, entries),
         participants=reader.participants(check),
         readings=reader.readings(check),
         frozen=reader.frozen_records(check),
@@ -76,6 +82,18 @@ def load_stored(
         pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
         keys=keys,
     )
+
+
+def _known(reader: Reader, check: KeptCheck, entries: tuple[Entry, ...]) -> dict[int, Known]:
+    """What each round was compared with: what the infusion knew then, which is not what it knows today."""
+    course, kind = reader.course(check.infusion), kind_named(check.kind)
+    return {
+        each.event.round: known_of(
+            reader, fold_infusion(check.infusion, (one for one in course if one.position < each.position))
+        ).given_to(kind)
+        for each in entries
+        if isinstance(each.event, events.Compared) and each.event.subject == SOURCES
+    }
 
 
 def logged_keys(reader: Reader) -> dict[str, PersonalKeyMade]:
@@ -141,7 +159,9 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
     current = next(each for each in stored.loaded.state.rounds if each.number == kept.round)
     answers = {slot: _latest(stored, slot, kept.round) for slot in _LETTERS}
     # A check that was first compared before findings were salted goes on without.
-    again = compared(stored.loaded.rules, current, answers, salt=result.get("salt", ""))
+    again = compared(
+        stored.loaded.rules, current, answers, stored.known[kept.round], salt=result.get("salt", "")
+    )
     if kept.engine == again[0]:
         return again == (kept.engine, kept.case, kept.result)
     # An earlier engine may have said it in other words: codes, severities and exact values count.

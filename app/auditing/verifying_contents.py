@@ -13,7 +13,7 @@ from app.judging.rounds import all_findings, evaluated, patient_of, verdict_of
 from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
-from app.records.known import NOTHING_KNOWN
+from app.records.known import known_in
 from app.records.verification import Answer, Question
 from app.reports.record import Paper, RecordSignature, render_record
 from app.reports.record_file import RecordFile
@@ -88,7 +88,7 @@ def _case_of(each: Mapping[str, Any], zone: ZoneInfo) -> dict[str, Any]:
         policy=case["policy"],
         library=case["library"],
         patient=patient_of(readings["A"], readings["B"]),
-        known=NOTHING_KNOWN,
+        known=known_in(case),
     )
 
 

@@ -12,7 +12,7 @@ from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
-from app.records.known import NOTHING_KNOWN
+from app.records.known import Known
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.sources import NONE
@@ -20,11 +20,11 @@ from app.records.state import Round
 from app.records.steps import WITH_CARRIER, plan_name
 
 _SEVERITIES = ("stop", "caution", "note")
-_IN_ENTRY = re.compile(r"entries\[([01])\]\.(.+)")
+_READ_BEFORE = re.compile(r"(?:entries\[([01])\]|(previous|order_of_record|patient))\.(.+)")
 
 
 def compared(
-    rules: Rules, current: Round, answers: Mapping[int, Answers], *, salt: str
+    rules: Rules, current: Round, answers: Mapping[int, Answers], known: Known, *, salt: str
 ) -> tuple[str, bytes, bytes]:
     """The engine's version, and case and result as they are kept, of one round of the sources."""
     # A use-by date lasts to the end of the day where the label is read, which is not Greenwich.
@@ -38,7 +38,7 @@ def compared(
             policy={**rules.policy.engine, **_volumes(rules, answers[FIRST])},
             library=rules.content(LIBRARY)["drugs"],
             patient=patient_of(answers[FIRST], answers[SECOND]),
-            known=NOTHING_KNOWN,
+            known=known,
         )
     )
     findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)
@@ -71,7 +71,7 @@ def _plan(first: Answers, second: Answers) -> str:
 
 
 def patient_of(first: Answers, second: Answers) -> dict[str, Any]:
-    """What the engine may know of the patient: only the chart facts on which both agree."""
+    """What the chart says of the patient: only the facts on which both agree."""
     return dict(patient_facts(chart_of(first), chart_of(second)))
 
 
@@ -105,12 +105,13 @@ def evaluated(case: dict[str, Any]) -> tuple[dict[str, Any], Result]:
 
 
 def _take_out(case: dict[str, Any], error: CaseError) -> None:
-    matched = _IN_ENTRY.fullmatch(error.path)
+    matched = _READ_BEFORE.fullmatch(error.path)
     if matched is None:
         message = f"the case cannot be read: {error.path}: {error.code}"
         raise ValueError(message)
-    place: dict[str, Any] = case["entries"][int(matched[1])]
-    *parents, last = matched[2].split(".")
+    entry_of, known, inside = matched.groups()
+    place: dict[str, Any] = case[known] if known else case["entries"][int(entry_of)]
+    *parents, last = inside.split(".")
     for parent in parents:
         place = place[parent]
     del place[last]

@@ -6,7 +6,7 @@ from typing import Any
 
 from app.records.field_table import STATES_NONE
 from app.records.fields import FIELDS
-from app.records.known import NOTHING_KNOWN, Known
+from app.records.known import Known
 from app.records.reading import Answers, used
 from app.records.sources import NONE, JudgedBy, Source
 
@@ -73,7 +73,7 @@ def build_case(
     policy: Mapping[str, Any],
     library: Mapping[str, Any],
     patient: Mapping[str, Any],
-    known: Known = NOTHING_KNOWN,
+    known: Known,
 ) -> dict[str, Any]:
     """The whole case, in the contract's order of keys; what the infusion does not know is not there.
 

@@ -70,7 +70,6 @@ class _Sum:
     started_at: datetime | None = None
     done_at: datetime | None = None
     led_to: str = ""
-    stopped_at: datetime | None = None
     stop_notes: tuple[StopNote, ...] = ()
     abandoned: str = ""
     abandoned_by: str = ""
@@ -87,11 +86,16 @@ def fold(
     now: datetime,
     clearance: timedelta,
 ) -> CheckState:
-    """The state of one check at `now`, from its log entries in order and what its comparisons found."""
+    """The state of one check at `now`, from its log entries in order and what its comparisons found.
+
+    Of the entries of its infusion that are not its own only a stop of the device counts, and only from its
+    opening on: anybody's word that the device was stopped stands on every check there.
+    """
     total = _Sum(kind=kind_named(check.kind), results=results, plan=plan)
     for entry in entries:
-        _apply(entry.event, entry, total)
-        total.last_position = entry.position
+        if entry.check == check.id or (total.last_position and isinstance(entry.event, events.DeviceStopped)):
+            _apply(entry.event, entry, total)
+            total.last_position = entry.position
     added_up = dict(vars(total))
     del added_up["kind"], added_up["results"]
     return CheckState(check=check, now=now, clearance=clearance, **added_up)
@@ -287,7 +291,6 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
-    total.stopped_at = entry.at
     note = StopNote(by=entry.by, at=entry.at, stopped_at=event.stopped_at, why=event.why, totals=event.totals)
     total.stop_notes = (*total.stop_notes, note)
 

@@ -64,7 +64,12 @@ class Found:
     @property
     def follow(self) -> Follow:
         """What follows it, when it is a stop."""
-        return AFTER[self.code]
+        return Follow.PUT_RIGHT if self._is_of_another_patient() else AFTER[self.code]
+
+    def _is_of_another_patient(self) -> bool:
+        """Whether both read one wristband that is not the infusion's patient's: reading again is no help."""
+        first, second = self.readings.get("A") or "", self.readings.get("B") or ""
+        return self.code == "patient-differs" and "case" in self.readings and first.strip() == second.strip()
 
 
 _SEVERITIES = ("stop", "caution", "note")

@@ -82,8 +82,9 @@ SET_UP = Kind(
     parts=NURSES,
     opens=Opens.BED,
     reads=WHOLE,
-    # The infusion's patient is what both wristband readings of its set-up agree on.
-    given=frozenset(),
+    # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
+    # well be another than the one of record, and is what the device is set to.
+    given=frozenset({Given.PATIENT, Given.PREVIOUS}),
     judges=tuple(JudgedBy),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME),

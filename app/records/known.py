@@ -7,19 +7,66 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from app.records.kinds import Kind
+
+_WRISTBAND = ("identifier", "birth_date")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Known:
-    """The infusion's patient, the settings in force and the order they were checked against.
+    """The infusion's patient, the settings in force, the order they were checked against, the syringe in use.
 
     In the words of the engine's contract: `patient` has `identifier` and `birth_date`, `previous` and
-    `order_of_record` are SETTINGS. What is not known is not there.
+    `order_of_record` are SETTINGS, `syringe` is a LABEL, its lot among it, of which the engine is not told.
+    What is not known is not there.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
     previous: Mapping[str, Any] = field(default_factory=dict)
     order_of_record: Mapping[str, Any] = field(default_factory=dict)
+    syringe: Mapping[str, Any] = field(default_factory=dict)
+
+    def given_to(self, kind: Kind) -> "Known":
+        """The part of it that the judges of this kind of check are given."""
+        return Known(**{each.value: getattr(self, each.value) for each in kind.given})
 
 
 NOTHING_KNOWN = Known()
 """Of an infusion's first check."""
+
+
+def known_by(case: Mapping[str, Any]) -> Known:
+    """What the case of the check that put settings in force knows: whatever its two read alike."""
+    return Known(
+        patient=_alike(case, "patient"),
+        previous=_alike(case, "device"),
+        order_of_record=_alike(case, "order"),
+        syringe=_alike(case, "label"),
+    )
+
+
+def known_in(case: Mapping[str, Any]) -> Known:
+    """What a case itself says was known beside its two readings."""
+    patient = case.get("patient") or {}
+    return Known(
+        patient={key: patient[key] for key in _WRISTBAND if key in patient},
+        previous=case.get("previous", {}),
+        order_of_record=case.get("order_of_record", {}),
+    )
+
+
+def _alike(case: Mapping[str, Any], source: str) -> dict[str, Any]:
+    """What both gave of one source. They may have typed one value in two ways; the first nurse's stands."""
+    first, second = (entry[source] for entry in case["entries"])
+    return _given_by_both(first, second)
+
+
+def _given_by_both(first: Mapping[str, Any], second: Mapping[str, Any]) -> dict[str, Any]:
+    both: dict[str, Any] = {}
+    for key in first:
+        if key not in second:
+            continue
+        one, other = first[key], second[key]
+        parts = isinstance(one, Mapping) and isinstance(other, Mapping)
+        both[key] = _given_by_both(one, other) if parts else one
+    return both

@@ -185,7 +185,6 @@ class CheckState:
     started_at: datetime | None
     done_at: datetime | None
     led_to: str
-    stopped_at: datetime | None
     stop_notes: tuple[StopNote, ...]
     abandoned: str
     abandoned_by: str
@@ -290,13 +289,6 @@ class CheckState:
     def has_ended(self) -> bool:
         """Whether nothing more is done in this check; a stop may still be written down."""
         return self.phase in ENDED
-
-    @property
-    def is_stopped(self) -> bool:
-        """Whether the infusion was started and somebody has since written down a stop of the device."""
-        if self.started_at is None or self.stopped_at is None:
-            return False
-        return self.stopped_at >= self.started_at
 
     @property
     def phase(self) -> Phase:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from app.records.followup import Follow, Found, differing_sources
+from app.records.infusion import InfusionState
 from app.records.kinds import kind_named
 from app.records.state import BLIND, ENDED, CheckState, Phase
 
@@ -26,7 +27,7 @@ class Sight(IntEnum):
 class Viewer:
     """Who looks, and what the permission table gives them.
 
-    `blind_in` names the infusions in which this person is between joining and both handed in.
+    `blind_in` names the infusions in which this person is one of two whose readings do not agree yet.
     """
 
     person: str
@@ -39,12 +40,18 @@ class Viewer:
 def sight(state: CheckState, viewer: Viewer) -> Sight:
     """How much of this check the viewer may see now."""
     seen = _sight_with_open_eyes(state, viewer)
+    if state.check.infusion not in viewer.blind_in or (_is_one_of(state, viewer) and is_blind_in(state)):
+        return seen
     # An earlier check is closed to whoever reads blind in the same infusion, whatever that person was in it.
-    return min(seen, Sight.PROGRESS) if state.check.infusion in viewer.blind_in else seen
+    return min(seen, Sight.PROGRESS)
+
+
+def _is_one_of(state: CheckState, viewer: Viewer) -> bool:
+    return viewer.person in state.people.values()
 
 
 def _sight_with_open_eyes(state: CheckState, viewer: Viewer) -> Sight:
-    if viewer.person in state.people.values():
+    if _is_one_of(state, viewer):
         return _of_the_two(state)
     if viewer.person in {each.taken_by for each in state.help if each.taken_by}:
         return Sight.EVERYTHING
@@ -56,6 +63,14 @@ def _of_the_two(state: CheckState) -> Sight:
         return Sight.PROGRESS
     disputed = state.phase in (Phase.DISPUTED, Phase.ESCALATED)
     return Sight.FIELDS if disputed and state.must_read_again else Sight.EVERYTHING
+
+
+def is_blind_in(state: CheckState) -> bool:
+    """Whether what the infusion knows is closed to this check's two: they read, or have to read again.
+
+    A look at it then would tell one what the other may have read.
+    """
+    return _of_the_two(state) is not Sight.EVERYTHING
 
 
 def _of_others(state: CheckState, viewer: Viewer) -> Sight:
@@ -71,14 +86,14 @@ def _is_over(phase: Phase) -> bool:
     return phase in {Phase.CLEARED, Phase.LAPSED} | ENDED
 
 
-def visible_to_others(state: CheckState) -> str:
+def visible_to_others(state: CheckState, infusion: InfusionState) -> str:
     """The one word of progress that people outside the check may see.
 
     The verdict is not among them, but for a stop while the infusion runs.
     """
     if state.open_help is not None:
         return "asked for help"
-    if state.is_stopped:
+    if infusion.was_stopped(state.check.id):
         return "the device was stopped"
     if state.kind.is_running and state.phase in (Phase.DISPUTED, Phase.ESCALATED):
         # What runs as it should not concerns the unit at once; before a start nobody else need know.

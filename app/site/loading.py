@@ -7,8 +7,10 @@ from typing import Any
 
 from app.records.fold import Results, fold
 from app.records.followup import Found
+from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison
 from app.records.kinds import kind_named
+from app.records.known import NOTHING_KNOWN, Known, known_by
 from app.records.policy import SitePolicy
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
@@ -18,12 +20,13 @@ from app.storage import Reader, Transaction
 
 @dataclass(frozen=True, kw_only=True)
 class Loaded:
-    """A check's state and the published rules that were in force when it was opened.
+    """A check's state, its infusion's, and the published rules that were in force when it was opened.
 
-    `entries` is what the state was folded from, for whoever acts: nobody who looks is handed it.
+    `entries` is what both were folded from, for whoever acts: nobody who looks is handed it.
     """
 
     state: CheckState
+    infusion: InfusionState
     rules: Rules
     comparisons: tuple[KeptComparison, ...]
     entries: tuple[Entry, ...]
@@ -96,7 +99,8 @@ def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | Non
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
     """The state of a check whose row is at hand."""
     rules = rules_in_force(reader, check.opened_at)
-    return folded(check, reader.entries(check.id), reader.comparisons(check.id), rules=rules, now=now)
+    entries = reader.entries_with_course(check)
+    return folded(check, entries, reader.comparisons(check.id), rules=rules, now=now)
 
 
 def folded(
@@ -107,7 +111,7 @@ def folded(
     rules: Rules,
     now: datetime,
 ) -> Loaded:
-    """The state at `now` that these entries and comparisons add up to."""
+    """The states at `now` that these entries and comparisons add up to."""
     state = fold(
         check,
         entries,
@@ -116,7 +120,21 @@ def folded(
         now=now,
         clearance=rules.policy.clearance,
     )
-    return Loaded(state=state, rules=rules, comparisons=comparisons, entries=entries)
+    infusion = fold_infusion(check.infusion, entries)
+    return Loaded(state=state, infusion=infusion, rules=rules, comparisons=comparisons, entries=entries)
+
+
+def load_infusion(reader: Reader, infusion: str) -> InfusionState:
+    """The state of an infusion; it holds no value."""
+    return fold_infusion(infusion, reader.course(infusion))
+
+
+def known_of(reader: Reader, infusion: InfusionState) -> Known:
+    """What the infusion knows, as values: only the comparison and its verification may ask."""
+    if not infusion.in_force:
+        return NOTHING_KNOWN
+    compared = [each for each in reader.comparisons(infusion.in_force) if each.subject == SOURCES]
+    return known_by(compared[-1].opened["case"])
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

@@ -1,6 +1,7 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
 from app.storage.migrate import migrate
+from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
@@ -14,6 +15,8 @@ __all__ = [
     "ClearedCheck",
     "ConstraintBroken",
     "EndedCheck",
+    "OfChecks",
+    "OfInfusions",
     "ReadAhead",
     "Reader",
     "Store",

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Select, Table, func, select
 
 from app.people import Person
+from app.records.infusion import COURSE
 from app.records.kept import (
     Access,
     Entry,
@@ -65,11 +66,12 @@ class ReadAhead(Reader):
         except Exception:  # noqa: BLE001  # what is damaged may fail in any way
             self._held = {}
 
-    def take_states(self, checks: Collection[str]) -> None:
-        """Have at hand what the states of these checks are folded from, and nothing else."""
+    def take_states(self, checks: Collection[KeptCheck], infusions: Collection[str] = ()) -> None:
+        """Have at hand what the states of these checks and infusions are folded from, and nothing else."""
+        ids = {each.id for each in checks}
         self._held = {
-            Entry: self._entries_of(checks),
-            KeptComparison: self._rows_of(KeptComparison, checks),
+            **self._entries_of(ids, {*(each.infusion for each in checks), *infusions}),
+            KeptComparison: self._rows_of(KeptComparison, ids),
         }
 
     def find_check(self, check: str) -> KeptCheck | None:
@@ -107,6 +109,18 @@ class ReadAhead(Reader):
     def entries(self, check: str) -> tuple[Entry, ...]:
         """As any reader."""
         return self._all(Entry, check, super().entries)
+
+    def course(self, infusion: str) -> tuple[Entry, ...]:
+        """As any reader."""
+        return self._all(COURSE, infusion, super().course)
+
+    def entries_with_course(self, check: KeptCheck) -> tuple[Entry, ...]:
+        """As any reader."""
+        held = self._held.get(Entry, {}).get(check.id)
+        if held is None:
+            return super().entries_with_course(check)
+        others = (each for each in self.course(check.infusion) if each.check != check.id)
+        return tuple(sorted((*held, *others), key=lambda each: each.position))
 
     def accesses_of_infusion(self, infusion: str) -> tuple[Access, ...]:
         """As any reader."""
@@ -156,7 +170,7 @@ class ReadAhead(Reader):
         held: Kept | None = self._held.get(kind, {}).get(key)
         return read(key) if held is None else held
 
-    def _all(self, kind: type[Kept], key: str, read: Callable[[str], tuple[Kept, ...]]) -> tuple[Kept, ...]:
+    def _all(self, kind: object, key: str, read: Callable[[str], tuple[Kept, ...]]) -> tuple[Kept, ...]:
         held: tuple[Kept, ...] | None = self._held.get(kind, {}).get(key)
         return read(key) if held is None else held
 
@@ -170,7 +184,7 @@ class ReadAhead(Reader):
             KeptInfusion: {
                 each.id: each for each in rows.read_all(self._connection, KeptInfusion, infusions)
             },
-            Entry: self._entries_of(checks),
+            **self._entries_of(checks, its),
             Access: self._accesses_of(its),
             datetime: self._beginnings_of(its),
         }
@@ -184,10 +198,19 @@ class ReadAhead(Reader):
         some = rows.read_all(self._connection, kind, wanted)
         return _grouped(checks, ((each.check, each) for each in some))
 
-    def _entries_of(self, checks: Collection[str]) -> Mapping[str, tuple[Entry, ...]]:
+    def _entries_of(
+        self, checks: Collection[str], infusions: Collection[str]
+    ) -> dict[object, Mapping[str, tuple[Entry, ...]]]:
+        """The entries of these checks, and those that make the course of these infusions."""
         log = tables.log_entry
-        wanted = select(log).where(log.c.check.in_(checks)).order_by(log.c.position)
-        return _grouped(checks, ((each.check, each) for each in rows.entries(self._connection, wanted)))
+        of_course = log.c.infusion.in_(infusions) & log.c.kind.in_(COURSE)
+        wanted = select(log).where(log.c.check.in_(checks) | of_course).order_by(log.c.position)
+        found = rows.entries(self._connection, wanted)
+        course = ((each.infusion, each) for each in found if each.event.kind in COURSE)
+        return {
+            Entry: _grouped(checks, ((each.check, each) for each in found if each.check in checks)),
+            COURSE: _grouped(infusions, (each for each in course if each[0] in infusions)),
+        }
 
     def _accesses_of(self, infusions: Sequence[str]) -> Mapping[str, tuple[Access, ...]]:
         access, check = tables.access, tables.check

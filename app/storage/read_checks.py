@@ -2,7 +2,6 @@
 
 from sqlalchemy import Connection, bindparam, select
 
-from app.records.events import ENDING_KINDS
 from app.records.kept import (
     FrozenRecord,
     HelpTaker,
@@ -16,10 +15,10 @@ from app.records.kept import (
     Participant,
 )
 from app.storage import tables
+from app.storage.questions import ABOUT_CHECKS, OfChecks
 from app.storage.rows import find_one, read_all, rows_by
 
-_CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
-_ENDED = select(_LOG.c.position).where(_LOG.c.check == _CHECK.c.id, _LOG.c.kind.in_(ENDING_KINDS)).exists()
+_CHECK, _INFUSION, _JOINED = tables.check, tables.infusion, tables.participant
 _BY_OPENING = (_CHECK.c.opened_at, _CHECK.c.id)
 _NEWEST_OPENED = tuple(column.desc() for column in _BY_OPENING)
 _OF_PERSON = (
@@ -27,9 +26,8 @@ _OF_PERSON = (
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
     .where(_JOINED.c.person == bindparam("person"))
 )
-_OPEN_OF_PERSON = _OF_PERSON.where(~_ENDED).order_by(*_BY_OPENING)
+_OPEN_OF_PERSON = _OF_PERSON.where(ABOUT_CHECKS[OfChecks.OPEN]).order_by(*_BY_OPENING)
 _OPEN_OF_PERSON_IN_INFUSION = _OPEN_OF_PERSON.where(_CHECK.c.infusion == bindparam("infusion"))
-_OPEN_OF_UNIT = rows_by(_CHECK, "unit").where(~_ENDED).order_by(*_BY_OPENING)
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
 _FIND_INFUSION = rows_by(_INFUSION, "id")
@@ -84,17 +82,13 @@ class CheckReader:
         newest = rows_by(_CHECK, "unit").order_by(*_NEWEST_OPENED).limit(limit)
         return read_all(self._connection, KeptCheck, newest, unit=unit)
 
-    def open_checks(self, unit: str) -> tuple[KeptCheck, ...]:
-        """The unit's checks that have not ended, the first opened first."""
-        return read_all(self._connection, KeptCheck, _OPEN_OF_UNIT, unit=unit)
-
     def checks_of_person(self, person: str, *, limit: int) -> tuple[KeptCheck, ...]:
         """The newest checks in which a person holds a slot, the newest first."""
         newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
         return read_all(self._connection, KeptCheck, newest, person=person)
 
     def open_checks_of_person(self, person: str, *, infusion: str = "") -> tuple[KeptCheck, ...]:
-        """Where a person holds a slot and that have not ended; of one infusion, if it is named."""
+        """The open checks in which a person holds a slot; of one infusion, if it is named."""
         if not infusion:
             return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON, person=person)
         its = _OPEN_OF_PERSON_IN_INFUSION

@@ -2,7 +2,8 @@
 
 from sqlalchemy import Connection, bindparam, select
 
-from app.records.kept import Entry
+from app.records.infusion import COURSE
+from app.records.kept import Entry, KeptCheck
 from app.storage import rows, tables
 from app.storage.rows import rows_by
 
@@ -10,6 +11,12 @@ _LOG = tables.log_entry
 _HEAD = select(tables.log_head.c.size)
 _OF_CHECK = rows_by(_LOG, "check").order_by(_LOG.c.position)
 _OF_INFUSION = rows_by(_LOG, "infusion").order_by(_LOG.c.position)
+_COURSE = rows_by(_LOG, "infusion").where(_LOG.c.kind.in_(COURSE)).order_by(_LOG.c.position)
+_WITH_COURSE = (
+    rows_by(_LOG, "infusion")
+    .where((_LOG.c.check == bindparam("check")) | _LOG.c.kind.in_(COURSE))
+    .order_by(_LOG.c.position)
+)
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
 _AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)
@@ -32,6 +39,14 @@ class LogReader:
     def entries_of_infusion(self, infusion: str) -> tuple[Entry, ...]:
         """What happened to an infusion, its checks included."""
         return rows.entries(self._connection, _OF_INFUSION, infusion=infusion)
+
+    def course(self, infusion: str) -> tuple[Entry, ...]:
+        """What the state of an infusion is folded from."""
+        return rows.entries(self._connection, _COURSE, infusion=infusion)
+
+    def entries_with_course(self, check: KeptCheck) -> tuple[Entry, ...]:
+        """What happened to a check, and the course of its infusion, in one go."""
+        return rows.entries(self._connection, _WITH_COURSE, infusion=check.infusion, check=check.id)
 
     def log_entries(self, *, after: int, limit: int) -> tuple[Entry, ...]:
         """The next entries after a position; 0 begins at the first."""

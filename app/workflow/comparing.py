@@ -6,11 +6,12 @@ from app.judging.rounds import compared
 from app.keys import new_salt
 from app.records import events
 from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
+from app.records.kinds import kind_named
 from app.records.life import Action, may_be_done
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
 from app.site.installation import Site
-from app.site.loading import Loaded, lock_and_load
+from app.site.loading import Loaded, known_of, lock_and_load
 from app.site.readings import open_reading, own_latest
 from app.storage import Reader
 from app.workflow.freezing import freeze_if_complete
@@ -39,8 +40,9 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     state = loaded.state
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
+    known = known_of(reader, loaded.infusion).given_to(kind_named(state.check.kind))
     answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
-    engine, case, result = compared(loaded.rules, current, answers, salt=_salt(loaded))
+    engine, case, result = compared(loaded.rules, current, answers, known, salt=_salt(loaded))
     return KeptComparison(
         check=state.check.id,
         subject=SOURCES,

@@ -75,12 +75,13 @@ def discrepancy_page(
         return NotAllowed()
     rows: list[Discrepancy] = []
     place, looked_at = wanted.after, 0
-    with site.store.read() as reader:
+    with site.store.read_ahead() as reader:
         viewer = viewer_of(reader, act.by, roles, act.now)
         while True:
             ended = reader.ended_checks(
                 unit or None, from_=wanted.from_, to=wanted.to, after=place, limit=PAGE
             )
+            reader.take_states([each.check for each in ended])
             for each in ended:
                 place = (each.ended_at, each.check.id)
                 rows += [row for row in rows_of(reader, each, act.now, viewer) if _matches(row, wanted)]

@@ -14,6 +14,7 @@ from app.records.canonical import canonical, digest
 from app.records.case import build_case
 from app.records.kept import SiteData, Unit
 from app.records.kinds import KINDS
+from app.records.known import NOTHING_KNOWN
 from app.records.policy import SitePolicy, policy_from
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
@@ -121,4 +122,4 @@ def _empty_case(engine: Mapping[str, Any], drugs: Mapping[str, Any]) -> dict[str
     """A case in which nothing was read: only the rules in it can be wrong."""
     empty: dict[str, Any] = {"order": {}, "label": {}, "device": {}}
     entries = ({"clinician": "A", **empty}, {"clinician": "B", **empty})
-    return build_case(entries=entries, policy=engine, library=drugs, patient={})
+    return build_case(entries=entries, policy=engine, library=drugs, patient={}, known=NOTHING_KNOWN)

@@ -6,8 +6,8 @@ from datetime import datetime
 from app.base import Act, Actor
 from app.people import Permission, Role, may
 from app.records.life import Action, may_be_done
-from app.records.state import BLIND, CheckState
-from app.records.visibility import Viewer
+from app.records.state import CheckState
+from app.records.visibility import Viewer, is_blind_in
 from app.site.loading import Loaded, load_check, lock_and_load
 from app.storage import Reader, Transaction
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -56,7 +56,7 @@ def viewer_of(
     blind = set()
     for check in reader.open_checks_of_person(by.person, infusion=of.check.infusion if of else ""):
         state = of if of and of.check.id == check.id else load_check(reader, check, now).state
-        if state.phase in BLIND:
+        if is_blind_in(state):
             blind.add(check.infusion)
     return Viewer(
         person=by.person,

@@ -3,18 +3,20 @@
 A look at values of a check is written into the access table, which is outside the log.
 """
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
-from app.records.events import RecordIssued
-from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
+from app.records.events import RecordIssued, StartedWithoutCheck
+from app.records.kept import Access, FrozenRecord, KeptInfusion, KeptPdf, KeptSignature
 from app.records.life import Action, may_be_done
 from app.records.state import BLIND, Phase
 from app.records.visibility import Sight, as_seen, sight, visible_to_others
 from app.site.installation import Site
-from app.site.loading import Loaded, load, load_check, unit_name
-from app.storage import Reader
+from app.site.loading import Loaded, load, load_check, load_infusion, rules_in_force, unit_name
+from app.storage import OfChecks, OfInfusions, Reader
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
 from app.workflow.settling import may_end
@@ -22,7 +24,10 @@ from app.workflow.settling import may_end
 
 @dataclass(frozen=True, kw_only=True)
 class Listed:
-    """One line of a list: where, how far, and nothing that was read."""
+    """One line of a list: where, how far, and nothing that was read.
+
+    `due`: the infusion that it started was stopped, and before it runs again another check must come.
+    """
 
     check: str
     unit: str
@@ -33,7 +38,7 @@ class Listed:
     mine: bool
     joinable: bool
     started: bool
-    stopped: bool
+    due: bool
     waits_for_help: bool
     may_end: bool
     ended_by: str
@@ -46,6 +51,7 @@ class RunningUnchecked:
     infusion: str
     bed: str
     reason: str
+    due_at: datetime
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,26 +102,38 @@ def unit_list(site: Site, act: Act) -> UnitList:
         roles = roles_of(reader, act.by.person)
         sees_unit = may(roles, Permission.UNIT_STATE)
         theirs = reader.checks_of_person(act.by.person, limit=20)
-        open_checks = reader.open_checks(act.by.unit) if sees_unit else ()
-        reader.take_states({each.id for each in (*theirs, *open_checks)})
+        open_checks = reader.checks_that(OfChecks.OPEN, act.by.unit) if sees_unit else ()
+        unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
+        reader.take_states((*theirs, *open_checks), [each.id for each in unchecked])
         own = [load_check(reader, check, act.now) for check in theirs]
         open_here = [load_check(reader, check, act.now) for check in open_checks]
-        running = reader.running_without_check(act.by.unit) if sees_unit else ()
-        blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if running else ()
-        unchecked = tuple(
-            RunningUnchecked(
-                infusion=infusion.id,
-                bed=infusion.bed,
-                # What somebody wrote may hold a value: it is closed to whoever reads blind in this infusion.
-                reason="" if infusion.id in blind_in else reason,
-            )
-            for infusion, reason in running
-        )
+        blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if unchecked else frozenset()
+        known = (*own, *open_here)
         return UnitList(
-            mine=tuple(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
-            unit=tuple(_listed(reader, each, act, roles) for each in open_here if not each.state.has_ended),
-            unchecked=unchecked,
+            mine=tuple(
+                _listed(reader, each, act, roles, among=known) for each in own if not _is_past(each, act)
+            ),
+            unit=tuple(_listed(reader, each, act, roles, among=known) for each in open_here),
+            unchecked=tuple(_unchecked(reader, each, blind_in) for each in unchecked),
         )
+
+
+def _unchecked(reader: Reader, infusion: KeptInfusion, blind_in: frozenset[str]) -> RunningUnchecked:
+    policy = rules_in_force(reader, infusion.opened_at).policy
+    due_at = load_infusion(reader, infusion.id).check_due_at(policy.check_due)
+    assert due_at is not None  # noqa: S101  # the list asked the same question
+    reasons = (
+        each.event.reason
+        for each in reader.course(infusion.id)
+        if isinstance(each.event, StartedWithoutCheck)
+    )
+    return RunningUnchecked(
+        infusion=infusion.id,
+        bed=infusion.bed,
+        # What somebody wrote may hold a value: it is closed to whoever reads blind in this infusion.
+        reason="" if infusion.id in blind_in else next(reasons),
+        due_at=due_at,
+    )
 
 
 def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
@@ -126,8 +144,12 @@ def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
             return ()
         everywhere = may(roles, Permission.READ_RECORDS)
         named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
-        found = [load_check(reader, check, act.now) for unit in named for check in reader.open_checks(unit)]
-        return tuple(_listed(reader, each, act, roles) for each in found if not each.state.has_ended)
+        found = [
+            load_check(reader, check, act.now)
+            for unit in named
+            for check in reader.checks_that(OfChecks.OPEN, unit)
+        ]
+        return tuple(_listed(reader, each, act, roles, among=found) for each in found)
 
 
 def _is_past(loaded: Loaded, act: Act) -> bool:
@@ -143,7 +165,21 @@ def _name(reader: Reader, person_id: str) -> str:
     return person.printed_name if person else ""
 
 
-def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) -> Listed:
+def _is_due(loaded: Loaded, among: Iterable[Loaded]) -> bool:
+    """Whether a check must come before it runs again, and none among these is newer at the bed."""
+    check, infusion = loaded.state.check, loaded.infusion
+    newer = (
+        each.state.check.opened_at > check.opened_at
+        for each in among
+        if (each.state.check.unit, each.state.check.bed) == (check.unit, check.bed)
+        and not each.state.abandoned
+    )
+    return infusion.is_stopped and infusion.in_force == check.id and not any(newer)
+
+
+def _listed(
+    reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role], *, among: Collection[Loaded]
+) -> Listed:
     state = loaded.state
     mine = state.slot_of(act.by.person) is not None
     return Listed(
@@ -152,11 +188,11 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         bed=state.check.bed,
         kind=state.check.kind,
         opened_at=state.check.opened_at.isoformat(),
-        progress=visible_to_others(state),
+        progress=visible_to_others(state, loaded.infusion),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
         started=state.phase is Phase.STARTED,
-        stopped=state.is_stopped,
+        due=_is_due(loaded, among),
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
         may_end=may_be_done(Action.ABANDON, state) and may_end(state, act.by, roles),
         ended_by=_name(reader, state.abandoned_by) if state.abandoned_by else "",

@@ -6,13 +6,13 @@ from app.base import Act
 from app.keys import code_digest, make_join_code
 from app.people import Permission, may
 from app.records import events
-from app.records.course import Course, course_after
+from app.records.course import SAME_INFUSION, Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.kinds import SET_UP
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED
 from app.site.installation import Site
-from app.site.loading import load, load_check, lock_and_load, rules_in_force
+from app.site.loading import load, load_check, load_infusion, lock_and_load, rules_in_force
 from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.queueing import one_at_a_time
@@ -134,16 +134,18 @@ def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
     newest = next(iter(reader.infusions_at(unit, bed)), None)
     if newest is None:
         return _Place()
-    before = [load_check(reader, each, act.now).state for each in reader.checks_of_infusion(newest.id)]
-    if before and before[-1].phase not in ENDED:
-        return _Place(open_check=before[-1].check.id)
-    rereadings = before[-1].rereadings if before else 0
-    if reader.runs_without_check(newest.id):
-        return _Place(course=Course.UNCHECKED, infusion=newest.id, rereadings=rereadings)
+    checks = reader.checks_of_infusion(newest.id)
+    loaded = load_check(reader, checks[-1], act.now) if checks else None
+    last = loaded.state if loaded else None
+    if last is not None and last.phase not in ENDED:
+        return _Place(open_check=last.check.id)
+    before = loaded.infusion if loaded else load_infusion(reader, newest.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
-    course = course_after(before, passes_on=passes_on, now=act.now)
-    if course is not Course.GOES_ON:
+    course = course_after(before, last, passes_on=passes_on, now=act.now)
+    if course not in SAME_INFUSION:
         return _Place(course=course)
+    # Only a set-up that came to nothing passes on how often its two have read again.
+    rereadings = last.rereadings if last is not None and last.abandoned else 0
     return _Place(course=course, infusion=newest.id, rereadings=rereadings)
 
 

@@ -91,7 +91,15 @@ def _stored(record: FrozenRecord, signed: tuple[KeptSignature, ...], engine: str
         SimpleNamespace(subject=SOURCES, engine=engine),
         SimpleNamespace(subject=PRIMING, engine=""),
     )
-    rest: Any = {"site": None, "entries": (), "participants": (), "readings": (), "helpers": (), "pdfs": {}}
+    rest: Any = {
+        "site": None,
+        "entries": (),
+        "known": {},
+        "participants": (),
+        "readings": (),
+        "helpers": (),
+        "pdfs": {},
+    }
     loaded: Any = SimpleNamespace(comparisons=compared)
     return Stored(loaded=loaded, frozen=(record,), signatures=signed, keys={}, **rest)
 

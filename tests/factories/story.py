@@ -9,6 +9,7 @@ from app.records import events
 from app.records.events import Event
 from app.records.fold import Results, fold
 from app.records.followup import Found
+from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import SET_UP, Kind
 from app.records.reading import WHOLE, Scope
@@ -250,6 +251,10 @@ class Story:
             now=self.now + later,
             clearance=CLEARANCE,
         )
+
+    def infusion(self) -> InfusionState:
+        """What it adds up to for its infusion, of which it is the only check."""
+        return fold_infusion(CHECK.infusion, self.entries)
 
 
 def _who(slot: int) -> str:

@@ -206,6 +206,14 @@ class Ward(Trying):
         """Note that the infusion was started."""
         return self._came_to(starting.StartNoted, self.starting(who or self.first))
 
+    def stops(self, who: Somebody | None = None, *, why: str = "") -> Self:
+        """Write down that the device was stopped."""
+        return self._came_to(starting.StopNoted, self.noting_a_stop(who or self.first, why=why))
+
+    def starts_without_check(self, who: Somebody | None = None, *, bed: str) -> Self:
+        """Write down that an infusion had to start without a check."""
+        return self._came_to(starting.StartNoted, self.starting_without_check(who or self.first, bed=bed))
+
     def abandons(self, who: Somebody | None = None) -> Self:
         """Give the check up."""
         return self._came_to(settling.Done, self.abandoning(who or self.first))

@@ -6,6 +6,7 @@ import pytest
 
 from app.comparison import CaseError, evaluate, read_case
 from app.records.case import build_case, entry, settings
+from app.records.known import NOTHING_KNOWN
 from tests.factories.answers import answers
 
 AT = datetime(2031, 5, 2, 12, 10, 7, 123456, tzinfo=UTC)
@@ -118,7 +119,11 @@ def test_an_empty_reading_is_a_case_all_the_same() -> None:
 @pytest.mark.parametrize("reading", [answers(), {}, answers(order={"strength": "states-none"})])
 def test_the_engine_reads_the_case(reading: dict[str, dict[str, str]]) -> None:
     case = build_case(
-        entries=(entry("A", reading, AT), entry("B", reading, AT)), policy={}, library={}, patient={}
+        entries=(entry("A", reading, AT), entry("B", reading, AT)),
+        policy={},
+        library={},
+        patient={},
+        known=NOTHING_KNOWN,
     )
     read = read_case(case)
 
@@ -132,6 +137,7 @@ def test_the_complete_set_of_answers_agrees() -> None:
         policy={},
         library={},
         patient={},
+        known=NOTHING_KNOWN,
     )
     del case["library"]
     read = read_case(case)
@@ -142,7 +148,11 @@ def test_the_complete_set_of_answers_agrees() -> None:
 
 def test_the_keys_stand_in_the_contracts_order() -> None:
     case = build_case(
-        entries=(entry("A", answers(), AT), entry("B", answers(), AT)), policy={}, library={}, patient={}
+        entries=(entry("A", answers(), AT), entry("B", answers(), AT)),
+        policy={},
+        library={},
+        patient={},
+        known=NOTHING_KNOWN,
     )
 
     assert list(case) == ["format", "policy", "library", "patient", "entries"]

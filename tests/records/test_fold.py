@@ -173,8 +173,8 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     ),
     "device-stopped": (
         "says when, and changes nothing else",
-        lambda: (_stopped().stopped_at == _stopped().now, _stopped().phase),
-        (True, Phase.READING),
+        lambda: ([each.at == _stopped().now for each in _stopped().stop_notes], _stopped().phase),
+        ([True], Phase.READING),
     ),
 }
 

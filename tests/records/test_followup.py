@@ -73,6 +73,23 @@ def test_what_follows_each_code(code: str) -> None:
     assert WORDS[AFTER[code]] == TABLE[code]
 
 
+@pytest.mark.parametrize(
+    ("readings", "follows"),
+    [
+        ({"A": "1", "B": "2"}, READ_AGAIN),
+        ({"A": "1", "B": "2", "case": "1"}, READ_AGAIN),
+        ({"A": "1", "B": "1", "case": "2"}, PUT_RIGHT),
+        ({"A": "1", "B": "1 ", "case": "2"}, PUT_RIGHT),
+        # What is left of it for whoever sees no more than field and source.
+        ({"A.wristband": None, "B.wristband": ""}, READ_AGAIN),
+    ],
+)
+def test_one_wristband_that_is_not_the_infusions_patients_is_not_read_again(
+    readings: dict[str, str | None], follows: str
+) -> None:
+    assert WORDS[a_finding("patient-differs", "patient.identifier", readings).follow] == follows
+
+
 def test_the_table_is_whole() -> None:
     assert TABLE.keys() == AFTER.keys()
 

@@ -3,7 +3,7 @@
 import pytest
 
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import KINDS, SET_UP, End, Kind, kind_named
+from app.records.kinds import KINDS, SET_UP, End, Given, Kind, kind_named
 
 every_kind = pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.name)
 
@@ -28,5 +28,5 @@ def test_no_two_kinds_mean_the_same_by_signing() -> None:
     assert len({kind.meaning for kind in KINDS.values()}) == len(KINDS)
 
 
-def test_a_set_up_is_told_nothing_of_the_infusion() -> None:
-    assert SET_UP.given == frozenset()
+def test_a_set_up_is_not_held_to_the_order_of_record() -> None:
+    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS}

@@ -10,7 +10,15 @@ from app.people import Permission, Role, may
 from app.records.followup import Found, scope_to_read_again
 from app.records.kinds import RE_CHECK
 from app.records.state import Phase
-from app.records.visibility import Sight, Viewer, as_seen, rounds_to_show, sight, visible_to_others
+from app.records.visibility import (
+    Sight,
+    Viewer,
+    as_seen,
+    is_blind_in,
+    rounds_to_show,
+    sight,
+    visible_to_others,
+)
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE, a_finding
 from tests.factories.story import CHECK, NADIA, RUTH, TOMAS, Story
 
@@ -136,7 +144,11 @@ def test_whoever_reads_blind_in_the_infusion_sees_no_more_than_progress(row: str
     elsewhere = replace(open_eyes, blind_in=frozenset({"another infusion"}))
     state = ROWS[row][0].state()
 
-    assert sight(state, blind) is min(sight(state, open_eyes), Sight.PROGRESS)
+    # The check in which one reads blind itself shows at most what differs; any other of the infusion nothing.
+    itself = column in {"first nurse", "second nurse"} and is_blind_in(state)
+    seen = sight(state, open_eyes)
+    assert sight(state, blind) is (seen if itself else min(seen, Sight.PROGRESS))
+    assert not itself or seen <= Sight.FIELDS
     assert sight(state, elsewhere) is sight(state, open_eyes)
 
 
@@ -168,14 +180,18 @@ def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
     ],
 )
 def test_the_word_that_others_see(row: str, word: str) -> None:
-    assert visible_to_others(ROWS[row][0].state()) == word
+    assert word_of(ROWS[row][0]) == word
+
+
+def word_of(told: Story) -> str:
+    return visible_to_others(told.state(), told.infusion())
 
 
 def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> None:
     ready = cleared().looked()
-    assert visible_to_others(ready.started().stopped().state()) == "the device was stopped"
-    # Started anew since: what was stopped before is over.
-    assert visible_to_others(cleared().stopped().looked().started().state()) == "started"
+    assert word_of(ready.started().stopped()) == "the device was stopped"
+    # Started since: what was stopped before is over.
+    assert word_of(cleared().stopped().looked().started()) == "started"
 
 
 @pytest.mark.parametrize(
@@ -192,11 +208,11 @@ def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> No
     ],
 )
 def test_of_a_running_device_the_unit_is_told_that_somebody_must_act(told: Story, word: str) -> None:
-    assert visible_to_others(told.state()) == word
+    assert word_of(told) == word
 
 
 def test_an_abandoned_check_no_longer_asks_for_help() -> None:
-    assert visible_to_others(Story().found(DIFFER).asked_for_help().abandoned().state()) == "abandoned"
+    assert word_of(Story().found(DIFFER).asked_for_help().abandoned()) == "abandoned"
 
 
 def test_a_reading_whose_round_was_not_compared_is_shown_to_nobody() -> None:
@@ -275,11 +291,13 @@ def test_the_same_is_read_again_as_before(found: Found) -> None:
 
 
 def test_a_verdict_is_not_handed_out() -> None:
-    states = [Story().found(*findings).state() for findings in ((), (DIFFER,), (RULE,), (CAUTION,))]
-    shown = [as_seen(state, Sight.PROGRESS) for state in states]
+    told = [Story().found(*findings) for findings in ((), (DIFFER,), (RULE,), (CAUTION,))]
+    shown = [as_seen(each.state(), Sight.PROGRESS) for each in told]
 
     assert len({repr(each) for each in shown}) == 1
-    assert len({visible_to_others(each) for each in shown}) == 1
+    assert len({word_of(each) for each in told}) == 1
+    # Nor is one by the infusion's state, which stands beside the check's and is closed to nobody.
+    assert len({repr(each.infusion()) for each in told}) == 1
 
 
 def test_whoever_may_see_everything_is_handed_everything() -> None:

@@ -14,6 +14,7 @@ from app.records.document import Names, build_document
 from app.records.followup import Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.kinds import SET_UP
+from app.records.known import NOTHING_KNOWN
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
 from app.records.steps import plan_name
@@ -75,6 +76,7 @@ class Told(Story):
                 policy={**published("policy")["engine"], **self._set_in_use(first)},
                 library=published("library")["drugs"],
                 patient=patient_of(first, second),
+                known=NOTHING_KNOWN,
             )
         )
         findings = all_findings(result, first, second)

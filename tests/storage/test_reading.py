@@ -6,7 +6,7 @@ import pytest
 
 from app.records.events import Abandoned, DeviceStopped, Started, StartedWithoutCheck
 from app.records.kept import Access, JoinCode, Unit
-from app.storage import Store, tables
+from app.storage import OfChecks, OfInfusions, Store, tables
 from app.storage.columns import UtcTime
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
@@ -74,7 +74,7 @@ def test_lists_of_checks(store: Store) -> None:
         assert ids(reader.checks_of_person("amari", limit=9)) == ["check-3", "check-1"]
         assert ids(reader.checks_of_person("birk", limit=9)) == ["check-1"]
         assert ids(reader.infusions_at("ward-5", "12")) == ["infusion-1", "old"]
-        assert ids(reader.open_checks("ward-5")) == ["check-1", "check-2", "check-3"]
+        assert ids(reader.checks_that(OfChecks.OPEN, "ward-5")) == ["check-1", "check-2", "check-3"]
         assert [unit.id for unit in reader.units()] == ["ward-6", "ward-5"]
     with store.write() as tx:
         for check in ("check-1", "check-3"):
@@ -83,7 +83,7 @@ def test_lists_of_checks(store: Store) -> None:
         tx.append(Started(), act=build.act(), check="check-3")
         tx.append(build.open_event(), act=build.act(), check="check-3")
     with store.read() as reader:
-        assert ids(reader.open_checks("ward-5")) == ["check-2"]
+        assert ids(reader.checks_that(OfChecks.OPEN, "ward-5")) == ["check-2"]
 
 
 def test_of_several_codes_alike_the_one_that_expires_last_counts(ward: Store) -> None:
@@ -142,11 +142,9 @@ def test_looks_at_an_infusion_are_read_in_order(ward: Store) -> None:
         assert reader.accesses_of_infusion("x") == ()
 
 
-def _runs_without(ward: Store, unit: str = "ward-5") -> list[tuple[str, str]]:
+def _runs_without(ward: Store, unit: str = "ward-5") -> list[str]:
     with ward.read() as reader:
-        listed = [(each.id, reason) for each, reason in reader.running_without_check(unit)]
-        assert all(reader.runs_without_check(infusion) for infusion, _ in listed)
-    return listed
+        return [each.id for each in reader.infusions_that(OfInfusions.UNCHECKED, unit)]
 
 
 @pytest.fixture
@@ -160,7 +158,7 @@ def unchecked(ward: Store) -> Store:
 
 
 def test_what_runs_without_a_check_is_listed_until_one_is_cleared(unchecked: Store) -> None:
-    alone = [("infusion of late", "nobody free")]
+    alone = ["infusion of late"]
     assert _runs_without(unchecked) == alone
     assert _runs_without(unchecked, "ward-6") == []
     with unchecked.write() as tx:
@@ -170,9 +168,6 @@ def test_what_runs_without_a_check_is_listed_until_one_is_cleared(unchecked: Sto
     with unchecked.write() as tx:
         build.add_signed_record(tx, check="late")
     assert _runs_without(unchecked) == []
-    with unchecked.read() as reader:
-        assert not reader.runs_without_check("infusion of late")
-        assert not reader.runs_without_check("infusion-1")
 
 
 def test_or_until_its_end_is_recorded(unchecked: Store) -> None:

@@ -173,5 +173,11 @@ class Trying(Beginning):
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)
 
-    def noting_a_stop(self, who: Somebody) -> object:
-        return starting.note_stop(self.site, self.act(who), who.roles, self.check, stop=starting.Stop())
+    def noting_a_stop(self, who: Somebody, *, why: str = "") -> object:
+        stop = starting.Stop(why=why)
+        return starting.note_stop(self.site, self.act(who), who.roles, self.check, stop=stop)
+
+    def starting_without_check(self, who: Somebody, *, bed: str, reason: str = "nobody free") -> object:
+        return starting.note_start_without_check(
+            self.site, self.act(who), unit=who.unit, bed=bed, reason=reason, started_at=""
+        )

@@ -30,10 +30,14 @@ class Heard:
 
 @dataclass(kw_only=True)
 class Scene:
-    """One world at a stage: the first nurse knows what was read, the observers do not."""
+    """One world at a stage: the first nurse knows what was read, the observers do not.
+
+    `earlier` are checks of the same infusion that came before.
+    """
 
     pair: Pair
     observers: dict[str, Browser]
+    earlier: tuple[str, ...] = ()
     # Which of the others is asked first, where they are asked in turn.
     turn: int = 0
 
@@ -83,7 +87,7 @@ _DATES = frozenset({"Date", "Expires"})
 def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
     """Every address of a route that could have to do with the check."""
     given: dict[str, list[str]] = {
-        "check": [scene.pair.check],
+        "check": [scene.pair.check, *scene.earlier],
         "source": [each.value for each in Source],
         "position": ["0", "1000000"],
         "infusion": [infusion],

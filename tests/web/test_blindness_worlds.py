@@ -17,10 +17,10 @@ import pytest
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.storage import open_store
-from app.workflow import accounts, comparing, opening
+from app.workflow import accounts, comparing, opening, starting
 from app.workflow.sweeping import sweep_once
-from tests.factories.answers import answers
-from tests.support.checking import DONE_BUTTON, SECOND_NURSE, Pair, cleared, joined
+from tests.factories.answers import answers, changed
+from tests.support.checking import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined
 from tests.support.observers import (
     LATER,
     NOBODY,
@@ -217,6 +217,85 @@ def test_nobody_can_tell_the_worlds_apart(worlds: Callable[[], World], case: Cas
         )
     assert_same(*answered)
     assert any(each.who == SECOND_NURSE and b"Ward 4 East" in each.body for each in answered[0])
+
+
+# What an earlier check of the same infusion found, and put in force
+
+
+def set_to(dose: str, patient: str, lot: str) -> Answers:
+    """An order, a device set to it, a patient and a syringe."""
+    ordered = {"demand_dose": dose}
+    return answers(order=ordered, device=ordered, wristband={"identifier": patient}, label={"lot": lot})
+
+
+IN_FORCE = (set_to("0.2 mg", "H-1", "A"), set_to("0.3 mg", "H" * 40, "L" * 90))
+
+
+def nothing_read(scene: Scene, read: Answers) -> None:
+    """Both have joined, and nobody has read."""
+
+
+def one_handed_in(scene: Scene, read: Answers) -> None:
+    """The first has handed in, the second writes."""
+    scene.pair.hand_in(scene.pair.first, read)
+    scene.pair.draft(scene.pair.second, read)
+
+
+def read_apart(scene: Scene, read: Answers) -> None:
+    """Both have handed in; two readings differ, so that they are to be read again."""
+    scene.pair.read(read, changed(read, device={"lockout": "7 min"}))
+    assert scene.pair.phase() is Phase.DISPUTED
+
+
+def the_next_check_of(world: World, in_force: Answers) -> Scene:
+    """An infusion was set up, started and stopped; the same two have joined its next check."""
+    pair = joined(world)
+    pair.read(in_force)
+    pair.take_steps()
+    pair.sign()
+    pair.look()
+    pair.start()
+    sweep_once(world.site, world.clock.now, holder="test")
+    note = starting.Stop(why="other", totals=in_force["order"]["demand_dose"])
+    roles = world.person(FIRST_NURSE).roles
+    noted = starting.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=note)
+    assert noted == starting.StopNoted()
+    earlier, infusion = pair.check, pair.state.check.infusion
+    pair.check = world.open_check(pair.first)
+    world.join(pair.second, pair.check)
+    assert pair.state.check.infusion == infusion
+    return Scene(
+        pair=pair, observers={FIRST_NURSE: pair.first, SECOND_NURSE: pair.second}, earlier=(earlier,)
+    )
+
+
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("stage", [nothing_read, one_handed_in, read_apart])
+def test_the_next_two_cannot_tell_what_is_in_force(worlds: Callable[[], World], stage: Stage) -> None:
+    answered = []
+    for in_force in IN_FORCE:
+        scene = the_next_check_of(worlds(), in_force)
+        stage(scene, set_to("0.4 mg", "H-9", "C"))
+        answered.append(
+            [*looked_everywhere(scene), *pressed_everything(scene, _NO_HELPER), *looked_again(scene)]
+        )
+    assert_same(*answered)
+
+
+def test_they_are_told_once_their_readings_agree(worlds: Callable[[], World]) -> None:
+    """The twin that must fail: what was closed is open then, and their own comparison knows it."""
+    answered, checks = [], set()
+    for in_force in IN_FORCE:
+        scene = the_next_check_of(worlds(), in_force)
+        scene.pair.read(set_to("0.4 mg", "H-9", "C"))
+        checks |= {scene.pair.check, *scene.earlier}
+        answered.append(looked_everywhere(scene))
+        codes = {each.code for each in scene.pair.state.findings}
+        assert "patient-differs" in codes
+    for check in checks:
+        pages = [[each for each in said if f"/check/{check}" in each.asked] for said in answered]
+        with pytest.raises(AssertionError, match="can tell the worlds apart"):
+            assert_same(*pages)
 
 
 @pytest.mark.timeout(900)

@@ -24,6 +24,7 @@ from tests.factories.ward import (
     Ward,
 )
 from tests.story.script import WAYS
+from tests.support.walking import asked
 
 ALL = Wanted()
 OVER = (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED)
@@ -190,3 +191,19 @@ def test_a_page_of_a_rare_finding_ends_and_says_where_the_next_begins(
 
     assert (first.rows, first.next_after is None) == ((), False)
     assert (second.rows, second.next_after) == ((), None)
+
+
+def test_a_page_that_looks_at_more_checks_asks_no_more_of_the_database(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A rare finding is looked for in many checks; they are read in one go, a page of them at a time."""
+    monkeypatch.setattr(discrepancies, "PAGE", 3)
+    one_ward.signs_in(RUTH)
+    took = []
+    for _ in range(3):
+        one_ward.at_stage(Phase.ABANDONED)
+        with asked() as found:
+            assert page(one_ward, wanted=Wanted(code="a-rare-one")).rows == ()
+        took.append(len(found.statements))
+    # Of three a page is full: one more statement says that there is no fourth.
+    assert took[0] == took[1] < took[2] <= took[0] + 4

@@ -118,7 +118,7 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "joinable",
         "waits_for_help",
         "started",
-        "stopped",
+        "due",
         "may_end",
         "ended_by",
     }

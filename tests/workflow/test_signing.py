@@ -301,7 +301,7 @@ def test_a_stop_is_noted_in_every_phase_and_nothing_is_mandatory(one_ward: Ward,
     )
 
     assert said == starting.StopNoted()
-    assert one_ward.state().stopped_at == one_ward.now
+    assert [each.at for each in one_ward.state().stop_notes] == [one_ward.now]
     assert one_ward.phase is phase
 
 

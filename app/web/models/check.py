@@ -83,7 +83,7 @@ def head_of(seen: Seen) -> Head:
         kind=state.kind.words,
         has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
-        progress=visible_to_others(state),
+        progress=visible_to_others(state, seen.loaded.infusion),
         end=state.kind.end.value,
         is_running=state.kind.is_running,
         leads_to=named_within(state.kind.leads_to) if state.kind.leads_to else "",

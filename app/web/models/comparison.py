@@ -230,7 +230,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
-        is_stopped=state.is_stopped,
+        is_stopped=loaded.infusion.was_stopped(state.check.id),
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
@@ -248,7 +248,9 @@ def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:
             totals=each.totals,
         )
         for each in state.stop_notes
-        if state.is_stopped and state.started_at is not None and each.at >= state.started_at
+        if seen.loaded.infusion.was_stopped(state.check.id)
+        and state.started_at is not None
+        and each.at >= state.started_at
     )
 
 

@@ -39,6 +39,7 @@ class Unchecked:
     infusion: str
     place: str
     reason: str
+    due_at: datetime
     due: Due | None
 
 
@@ -76,13 +77,12 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 infusion=each.infusion,
                 place=place(units.get(here, here), each.bed),
                 reason=each.reason,
+                due_at=each.due_at,
                 due=_due_where_nothing_is_open(each.bed, listed, here, offered),
             )
             for each in listed.unchecked
         ),
-        mine=tuple(
-            _line(each, units, offered, due=_due(each, listed, here, offered)) for each in listed.mine
-        ),
+        mine=tuple(_line(each, units, offered, due=_due(each, here, offered)) for each in listed.mine),
         unit=tuple(_line(each, units, offered) for each in _of_others(listed.unit)),
         offered=offered,
     )
@@ -116,15 +116,9 @@ def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: O
     return Due(unit=here, bed=bed) if offered.check and not is_open else None
 
 
-def _due(line: Listed, listed: UnitList, here: str, offered: Offered) -> Due | None:
-    """The check that must come before a stopped device runs again, until a newer one is open at the bed."""
-    if not (line.stopped and offered.check and line.unit == here):
-        return None
-    newer = any(
-        each.bed == line.bed and each.unit == line.unit and each.opened_at > line.opened_at
-        for each in (*listed.mine, *listed.unit)
-    )
-    return None if newer else Due(unit=line.unit, bed=line.bed)
+def _due(line: Listed, here: str, offered: Offered) -> Due | None:
+    """The check that must come before a stopped device runs again, where this person may open it."""
+    return Due(unit=line.unit, bed=line.bed) if line.due and offered.check and line.unit == here else None
 
 
 def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Due | None = None) -> Line:
@@ -143,7 +137,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Du
 
 
 def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
-    if listed.mine and not (listed.ended_by or listed.started or listed.stopped):
+    if listed.mine and not (listed.ended_by or listed.started):
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"

@@ -56,11 +56,19 @@ def _course_words(course: str, hours: int) -> str:
             )
         case Course.TOO_LONG_AGO:
             return (
-                f"The last set-up at this bed was ended more than {hours}\N{NO-BREAK SPACE}h ago. "
+                f"What was set up at this bed was stopped or ended more than {hours}\N{NO-BREAK SPACE}h ago. "
                 "This check begins a new infusion."
+            )
+        case Course.STOPPED:
+            return (
+                f"The infusion at this bed was stopped in the last {hours}\N{NO-BREAK SPACE}h. "
+                "This check belongs to the same infusion. If another patient lies here, end this check, "
+                "and write down at the stop of the earlier infusion that it has ended."
             )
         case Course.UNCHECKED:
             return "An infusion runs at this bed without a check. This is the check that it lacks."
+        case Course.LED_TO:
+            return "The last check of this infusion led to this one. This check belongs to the same infusion."
         case Course.STARTED:
             return (
                 "An earlier set-up at this bed was started, and no stop is written down. "

@@ -22,11 +22,19 @@ class SheetLine:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SheetUnchecked:
+    """One infusion that runs without a check, and until when one is due."""
+
+    place: str
+    due_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetPage:
     """The page to be printed; `checkpoint` is empty until the log was signed for the first time."""
 
     here: str
-    unchecked: tuple[str, ...]
+    unchecked: tuple[SheetUnchecked, ...]
     open: tuple[SheetLine, ...]
     being_made: tuple[str, ...]
     checkpoint: str
@@ -37,7 +45,9 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
     unit = units.get(here, here)
     return SheetPage(
         here=unit,
-        unchecked=tuple(place(unit, each.bed) for each in sheet.listed.unchecked),
+        unchecked=tuple(
+            SheetUnchecked(place=place(unit, each.bed), due_at=each.due_at) for each in sheet.listed.unchecked
+        ),
         open=tuple(
             SheetLine(
                 place=place(unit, each.bed),

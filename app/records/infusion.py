@@ -1,0 +1,149 @@
+"""The state of an infusion: what its log entries, those of its checks among them, add up to.
+
+It holds no value that was read and no word that somebody wrote, and so may stand beside a check whose two
+read blind. What the settings in force are, the comparison of the check that put them in force says: known.py.
+"""
+
+# ruff: noqa: ARG001  # each of them takes the event, its entry and the sum, whichever it needs
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from functools import singledispatch
+
+from app.records import events
+from app.records.events import Event
+from app.records.kept import FIRST, SECOND, Entry
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """One time that the infusion ran; `check` cleared the start, and is empty where none did."""
+
+    since: datetime
+    started_by: str
+    check: str
+    stopped_at: datetime | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class InfusionState:
+    """Everything that the entries of one infusion add up to.
+
+    `in_force` is the check that put settings in force: the last that was cleared and started, or that was
+    done while it ran; empty while there is none. `ever_checked`: both signed a check of it.
+    """
+
+    infusion: str
+    runs: tuple[Run, ...]
+    in_force: str
+    ever_checked: bool
+    ended_at: datetime | None
+
+    @property
+    def last_run(self) -> Run | None:
+        """The run that goes on, or that was stopped last."""
+        return self.runs[-1] if self.runs else None
+
+    @property
+    def is_running(self) -> bool:
+        """Whether it was started, and nobody has since written down a stop."""
+        return self.last_run is not None and self.last_run.stopped_at is None
+
+    @property
+    def is_stopped(self) -> bool:
+        """Whether it was stopped after its last start, and not for good."""
+        return self.last_run is not None and not self.is_running and self.ended_at is None
+
+    @property
+    def is_unchecked(self) -> bool:
+        """Whether it was started without a check, both signed none since, and no end was written down.
+
+        A stop alone changes nothing: the device may run again at any time, and nobody has checked it.
+        """
+        without = any(not run.check for run in self.runs)
+        return without and not self.ever_checked and self.ended_at is None
+
+    @property
+    def responsible(self) -> str:
+        """Who answers for it: whoever started it last."""
+        return self.last_run.started_by if self.last_run else ""
+
+    def check_due_at(self, check_due: timedelta) -> datetime | None:
+        """Until when a blind check is due, which an infusion that runs without one lacks."""
+        return self.runs[0].since + check_due if self.is_unchecked else None
+
+    def was_stopped(self, check: str) -> bool:
+        """Whether the run that this check cleared was stopped."""
+        return any(run.check == check and run.stopped_at is not None for run in self.runs)
+
+
+@dataclass(kw_only=True)
+class _Sum:
+    """What has added up so far; only this module changes it."""
+
+    runs: list[Run] = field(default_factory=list)
+    in_force: str = ""
+    signed: set[tuple[str, int, int]] = field(default_factory=set)
+    ever_checked: bool = False
+    ended_at: datetime | None = None
+
+
+def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
+    """The state of one infusion, from its entries in the log's order, as far as they are given."""
+    total = _Sum()
+    for entry in entries:
+        _apply(entry.event, entry, total)
+    return InfusionState(
+        infusion=infusion,
+        runs=tuple(total.runs),
+        in_force=total.in_force,
+        ever_checked=total.ever_checked,
+        ended_at=total.ended_at,
+    )
+
+
+@singledispatch
+def _apply(event: Event, entry: Entry, total: _Sum) -> None:
+    """Events that say nothing of an infusion's course leave it as it is."""
+
+
+@_apply.register
+def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
+    total.signed.add((entry.check, event.edition, event.slot))
+    if all((entry.check, event.edition, slot) in total.signed for slot in (FIRST, SECOND)):
+        total.ever_checked = True
+
+
+@_apply.register
+def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
+    total.in_force = entry.check
+
+
+@_apply.register
+def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
+    total.in_force = entry.check
+    _run(entry, total, check=entry.check)
+
+
+@_apply.register
+def _started_without_check(event: events.StartedWithoutCheck, entry: Entry, total: _Sum) -> None:
+    _run(entry, total, check="")
+
+
+def _run(entry: Entry, total: _Sum, *, check: str) -> None:
+    total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
+    total.ended_at = None
+
+
+@_apply.register
+def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
+    if total.runs and total.runs[-1].stopped_at is None:
+        total.runs[-1] = replace(total.runs[-1], stopped_at=entry.at)
+    if event.why == events.END_OF_THERAPY:
+        total.ended_at = entry.at
+
+
+STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
+# The kinds of event that make the course of an infusion: what is read of the log to fold it.
+COURSE = (*STARTS, events.DeviceStopped.kind, events.Signed.kind, events.CheckDone.kind)

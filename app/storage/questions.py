@@ -1,0 +1,123 @@
+"""The questions that lists ask of checks and of infusions: each stands here once, as a condition in SQL.
+
+Of one check or infusion the same is asked of its state, the fold of its entries; a test holds the two equal.
+"""
+
+from collections.abc import Collection
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import Boolean, ColumnElement, FunctionElement, LargeBinary, func, literal, select
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+
+from app.records.events import (
+    END_OF_THERAPY,
+    ENDING_KINDS,
+    Abandoned,
+    DeviceStopped,
+    HelpAsked,
+    HelpSettled,
+    StartedWithoutCheck,
+)
+from app.records.infusion import STARTS
+from app.records.kept import FIRST, SECOND
+from app.storage import tables
+
+
+class OfChecks(StrEnum):
+    """What is asked of a check."""
+
+    OPEN = "it has not ended"
+    WAITS = "it is open, and a second nurse is wanted"
+    ASKED_FOR_HELP = "help was asked for, and that is not settled"
+
+
+class OfInfusions(StrEnum):
+    """What is asked of an infusion."""
+
+    RUNS = "it was started and not stopped since"
+    STOPPED = "it was stopped after its last start, and not for good"
+    UNCHECKED = "it was started without a check, both signed none since, and it has not ended"
+    ENDED = "it was stopped for good"
+
+
+class _Holds(FunctionElement[bool]):
+    """Whether bytes stand somewhere within others, which each engine has its own word for."""
+
+    type = Boolean()
+    inherit_cache = True
+
+
+@compiles(_Holds, "sqlite")
+def _in_sqlite(element: _Holds, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # the library's own
+    return f"instr({compiler.process(element.clauses, **kw)}) > 0"
+
+
+@compiles(_Holds, "postgresql")
+def _in_postgresql(element: _Holds, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # likewise
+    whole, wanted = (compiler.process(each, **kw) for each in element.clauses)
+    return f"position({wanted} in {whole}) > 0"
+
+
+_CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
+_STOPS = (DeviceStopped.kind,)
+# A quotation mark within somebody's words is written otherwise, so that only a reason can read like this.
+_FOR_GOOD = f'"why":"{END_OF_THERAPY}"'.encode()
+
+
+def _of_check(*kinds: str) -> ColumnElement[bool]:
+    return select(_LOG.c.position).where(_LOG.c.check == _CHECK.c.id, _LOG.c.kind.in_(kinds)).exists()
+
+
+def _times(kind: str) -> ColumnElement[int]:
+    counted = select(func.count()).where(_LOG.c.check == _CHECK.c.id, _LOG.c.kind == kind)
+    return counted.scalar_subquery()
+
+
+def _last_is(kinds: Collection[str], *, among: Collection[str], holding: bytes = b"") -> ColumnElement[bool]:
+    """Whether an infusion has an entry of these kinds, and none of `among` after it."""
+    entry, later = _LOG.alias(), _LOG.alias()
+    after = select(later.c.position).where(
+        later.c.infusion == entry.c.infusion, later.c.kind.in_(among), later.c.position > entry.c.position
+    )
+    found = select(entry.c.position).where(
+        entry.c.infusion == _INFUSION.c.id, entry.c.kind.in_(kinds), ~after.exists()
+    )
+    if holding:
+        found = found.where(_Holds(entry.c.canonical, literal(holding, LargeBinary())))
+    return found.exists()
+
+
+def _checked() -> ColumnElement[bool]:
+    """Whether both signed one edition of a check of the infusion."""
+    first, second = tables.signature.alias(), tables.signature.alias()
+    both = (second.c.check == first.c.check) & (second.c.edition == first.c.edition)
+    return (
+        select(_CHECK.c.id)
+        .join(first, (first.c.check == _CHECK.c.id) & (first.c.slot == FIRST))
+        .join(second, both & (second.c.slot == SECOND))
+        .where(_CHECK.c.infusion == _INFUSION.c.id)
+        .exists()
+    )
+
+
+_joined = select(func.count()).where(_JOINED.c.check == _CHECK.c.id).scalar_subquery()
+_open = ~_of_check(*ENDING_KINDS)
+_runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
+_ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD)
+_ever_started = _last_is(STARTS, among=())
+# From the few that ever were, not from all infusions.
+_without_check = _INFUSION.c.id.in_(select(_LOG.c.infusion).where(_LOG.c.kind == StartedWithoutCheck.kind))
+
+ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
+    OfChecks.OPEN: _open,
+    OfChecks.WAITS: _open & (_joined < len((FIRST, SECOND))),
+    OfChecks.ASKED_FOR_HELP: (_times(HelpAsked.kind) > _times(HelpSettled.kind)) & ~_of_check(Abandoned.kind),
+}
+ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
+    OfInfusions.RUNS: _runs,
+    OfInfusions.STOPPED: _ever_started & ~_runs & ~_ended,
+    OfInfusions.UNCHECKED: _without_check & ~_checked() & ~_ended,
+    OfInfusions.ENDED: _ended,
+}

@@ -1,0 +1,180 @@
+"""What the entries of an infusion add up to."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+
+from app.records.events import (
+    KINDS,
+    CheckDone,
+    DeviceStopped,
+    Event,
+    Signed,
+    Started,
+    StartedWithoutCheck,
+)
+from app.records.infusion import COURSE, InfusionState, fold_infusion
+from app.records.kept import FIRST, SECOND, Entry
+from tests.factories.story import BEGAN, NADIA, RUTH, TOMAS, Story
+
+SOON = timedelta(minutes=30)
+
+
+class Course(Story):
+    """Entries of several checks of one infusion, or of none, in the log's order."""
+
+    def of(self, check: str, event: Event, *, by: str = "") -> "Course":
+        """Something happened in this check."""
+        self.tell(event, by=by)
+        self.entries[-1] = _of(self.entries[-1], check)
+        return self
+
+    def starts(self, check: str, *, by: str = NADIA) -> "Course":
+        """The check's infusion was started."""
+        return self.of(check, Started(), by=by)
+
+    def stops(self, why: str = "", *, check: str = "") -> "Course":
+        """Somebody wrote down a stop."""
+        return self.of(check, DeviceStopped(stopped_at="12:50", why=why, totals="23 presses"), by=RUTH)
+
+    def is_done(self, check: str) -> "Course":
+        """Both signed a check of the device as it runs."""
+        for slot in (FIRST, SECOND):
+            self.of(check, Signed(edition=1, slot=slot, digest="d", meaning="agreed"))
+        return self.of(check, CheckDone())
+
+    def ends(self) -> "Course":
+        """The stop was for good."""
+        return self.stops("end-of-therapy")
+
+    def starts_unchecked(self) -> "Course":
+        """It had to start without a check."""
+        return self.of("", StartedWithoutCheck(reason="9 mg were given", started_at=""), by=TOMAS)
+
+
+def _of(entry: Entry, check: str) -> Entry:
+    return Entry(**{**vars(entry), "check": check})
+
+
+def told() -> Course:
+    return Course()
+
+
+RUNS, STOPPED, UNCHECKED, ENDED = "runs", "stopped", "unchecked", "ended"
+
+
+def said_of(infusion: InfusionState) -> set[str]:
+    asked = {
+        RUNS: infusion.is_running,
+        STOPPED: infusion.is_stopped,
+        UNCHECKED: infusion.is_unchecked,
+        ENDED: infusion.ended_at is not None,
+    }
+    return {word for word, holds in asked.items() if holds}
+
+
+ROWS: dict[str, tuple[Callable[[], Story], set[str]]] = {
+    "nothing happened": (told, set()),
+    "set up, and never cleared": (lambda: told().found(), set()),
+    "cleared, and not started": (lambda: told().cleared(), set()),
+    "started": (lambda: told().cleared().looked().started(), {RUNS}),
+    "stopped before it was started": (lambda: told().stops().starts("1"), {RUNS}),
+    "stopped in its own check": (lambda: told().starts("1").stops(check="1"), {STOPPED}),
+    "stopped in another check of it": (lambda: told().starts("1").stops(check="2"), {STOPPED}),
+    "stopped without a check": (lambda: told().starts("1").stops(), {STOPPED}),
+    "stopped twice": (lambda: told().starts("1").stops().stops(), {STOPPED}),
+    "started again by another check": (lambda: told().starts("1").stops().starts("2"), {RUNS}),
+    "and stopped again": (lambda: told().starts("1").stops().starts("2").stops(), {STOPPED}),
+    "stopped for good": (lambda: told().starts("1").ends(), {ENDED}),
+    "stopped, and then for good": (lambda: told().starts("1").stops().ends(), {ENDED}),
+    "stopped once more after the end": (lambda: told().starts("1").ends().stops(), {ENDED}),
+    "ended before anything was started": (lambda: told().ends(), {ENDED}),
+    "started after all": (lambda: told().starts("1").ends().starts("2"), {RUNS}),
+    "started without a check": (lambda: told().starts_unchecked(), {RUNS, UNCHECKED}),
+    "and stopped": (lambda: told().starts_unchecked().stops(), {STOPPED, UNCHECKED}),
+    "and ended": (lambda: told().starts_unchecked().ends(), {ENDED}),
+    "its check has one signature": (
+        lambda: told().starts_unchecked().found().steps_confirmed().frozen().signed(1),
+        {RUNS, UNCHECKED},
+    ),
+    "each signed another edition": (
+        lambda: told().starts_unchecked().found().signed(1).signed(2, edition=2),
+        {RUNS, UNCHECKED},
+    ),
+    "its check was cleared": (lambda: told().starts_unchecked().cleared(), {RUNS}),
+    "its re-check is done": (lambda: told().starts_unchecked().is_done("2"), {RUNS}),
+    "started, re-checked and stopped": (lambda: told().starts("1").is_done("2").stops(), {STOPPED}),
+    "and is started": (lambda: told().starts_unchecked().cleared().started(), {RUNS}),
+}
+
+
+@pytest.mark.parametrize("row", ROWS)
+def test_each_course_of_an_infusion(row: str) -> None:
+    story, words = ROWS[row]
+
+    assert said_of(story().infusion()) == words
+
+
+def test_what_runs_since_when_and_who_answers_for_it() -> None:
+    story = told().starts("1").stops().starts("2", by=TOMAS)
+    infusion = story.infusion()
+    first, second = infusion.runs
+
+    assert (first.since, first.stopped_at) == tuple(each.at for each in story.entries[:2])
+    assert (second.since, second.stopped_at) == (story.now, None)
+    assert (infusion.last_run, infusion.in_force, infusion.responsible) == (second, "2", TOMAS)
+    assert told().infusion().responsible == ""
+
+
+def test_the_first_stop_ends_a_run_and_a_second_note_does_not_move_it() -> None:
+    story = told().starts("1").stops().stops()
+
+    assert [run.stopped_at for run in story.infusion().runs] == [story.entries[1].at]
+
+
+def test_a_start_without_a_check_puts_no_settings_in_force() -> None:
+    assert told().starts_unchecked().infusion().in_force == ""
+    # A check of what runs does, and those of an earlier check stay what is known.
+    assert told().starts_unchecked().is_done("2").infusion().in_force == "2"
+    assert told().starts("1").stops().starts_unchecked().infusion().in_force == "1"
+
+
+def test_whether_the_run_of_a_check_was_stopped() -> None:
+    infusion = told().starts("1").stops().starts("2").infusion()
+
+    assert [infusion.was_stopped(check) for check in ("1", "2", "another")] == [True, False, False]
+
+
+def test_a_check_is_due_the_sites_time_after_a_start_without_one() -> None:
+    story = told().starts_unchecked()
+
+    assert story.infusion().check_due_at(SOON) == story.now + SOON
+    assert story.cleared().infusion().check_due_at(SOON) is None
+    assert told().starts("1").infusion().check_due_at(SOON) is None
+
+
+def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
+    said = repr(told().starts_unchecked().stops().ends().infusion())
+
+    for words in ("9 mg", "23 presses", "12:50"):
+        assert words not in said
+
+
+def test_it_is_folded_from_the_kinds_of_event_that_are_read_for_it_and_from_no_other() -> None:
+    story = told().starts_unchecked().starts("2").is_done("3").ends().cleared()
+    course = [each for each in story.entries if each.event.kind in COURSE]
+
+    assert fold_infusion("infusion-1", course) == story.infusion()
+    assert len(course) < len(story.entries)
+    assert set(COURSE) < set(KINDS)
+
+
+def test_of_part_of_its_entries_it_is_what_it_was_then() -> None:
+    story = told().starts("1").stops().starts("2")
+
+    assert [
+        fold_infusion("infusion-1", (each for each in story.entries if each.position <= until)).in_force
+        for until in range(4)
+    ] == ["", "1", "1", "2"]
+    assert story.entries[0].at > BEGAN

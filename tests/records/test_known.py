@@ -1,0 +1,88 @@
+"""What an infusion knows, from the case of the check that put settings in force."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from app.records.case import build_case, entry
+from app.records.kinds import SET_UP, Given
+from app.records.known import NOTHING_KNOWN, Known, known_by, known_in
+from app.records.reading import Answers
+from tests.factories.answers import answers, changed
+
+AT = datetime(2031, 5, 2, 12, 10, 7, tzinfo=UTC)
+
+
+def case_of(first: Answers, second: Answers, known: Known = NOTHING_KNOWN) -> dict[str, object]:
+    return build_case(
+        entries=(entry("A", first, AT), entry("B", second, AT)),
+        policy={},
+        library={},
+        patient={"weight": "82 kg"},
+        known=known,
+    )
+
+
+def test_it_is_what_both_read() -> None:
+    read = entry("A", answers(), AT)
+
+    known = known_by(case_of(answers(), answers()))
+
+    assert known == Known(
+        patient=read["patient"],
+        previous=read["device"],
+        order_of_record=read["order"],
+        syringe=read["label"],
+    )
+    assert known.patient.keys() == {"identifier", "birth_date"}
+    assert known.previous["demand_dose"] == known.order_of_record["demand_dose"]
+    assert known.syringe["lot"] == read["label"]["lot"]
+
+
+def test_what_one_of_them_did_not_give_is_not_known() -> None:
+    half = changed(answers(), device={"limit_window": None, "pack": None}, monitor={"capnography": None})
+    known = known_by(case_of(answers(), half))
+
+    assert known.previous["limit"].keys() == {"amount"}
+    assert "capnography" not in known.previous["monitor"]
+    assert known_by(case_of(half, answers())) == known
+
+
+def test_none_is_an_answer_and_is_known() -> None:
+    none = changed(answers(), order={"loading_dose": "none"}, device={"loading_dose": "none"})
+    known = known_by(case_of(none, none))
+
+    assert known.previous["loading_dose"] is None
+    assert known.order_of_record["loading_dose"] is None
+
+
+def test_one_value_typed_in_two_ways_is_known_as_the_first_nurse_typed_it() -> None:
+    other = changed(answers(), device={"demand_dose": "200 mcg"})
+
+    assert known_by(case_of(answers(), other)).previous["demand_dose"] != "200 mcg"
+
+
+def test_a_case_says_what_was_known_and_the_chart_is_no_part_of_it() -> None:
+    known = known_by(case_of(answers(), answers()))
+    case = case_of(answers(), answers(), known)
+
+    assert list(case) == ["format", "policy", "library", "patient", "order_of_record", "previous", "entries"]
+    assert case["patient"] == {**known.patient, "weight": "82 kg"}
+    assert known_in(case) == Known(
+        patient=known.patient, previous=known.previous, order_of_record=known.order_of_record
+    )
+
+
+def test_of_a_first_check_nothing_is_known() -> None:
+    case = case_of(answers(), answers())
+
+    assert known_in(case) == NOTHING_KNOWN
+    assert not {"order_of_record", "previous"} & case.keys()
+
+
+def test_each_kind_of_check_is_given_its_own_part() -> None:
+    known = known_by(case_of(answers(), answers()))
+
+    assert known.given_to(SET_UP) == Known(patient=known.patient, previous=known.previous)
+    everything = known.given_to(replace(SET_UP, given=frozenset(Given)))
+    assert everything == replace(known, syringe={})
+    assert known.given_to(replace(SET_UP, given=frozenset())) == NOTHING_KNOWN
