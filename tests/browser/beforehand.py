@@ -12,7 +12,7 @@ from app.people import Role
 from app.records.reading import Answers
 from app.records.state import Phase
 from tests.browser.ward import Scene
-from tests.factories.ward import TENFOLD, Ward
+from tests.factories.ward import Ward
 from tests.story.people import Somebody
 from tests.story.script import Read
 from tests.story.trying import A_MOMENT
@@ -64,13 +64,7 @@ class Beforehand(Ward):
 
     def what_is_read(self, read: Read) -> tuple[Answers, Answers]:
         """What there is to read at the bed."""
-        match read:
-            case Read.ALIKE:
-                return self.scene.quiet, self.scene.quiet
-            case Read.APART:
-                return self.scene.right, self.scene.right_but(device=TENFOLD)
-            case Read.TO_CONSIDER:
-                return self.scene.right, self.scene.right
+        return self.scene.that_comes_to(read)
 
 
 def _somebody(running: Demonstration, login: str) -> Somebody:

@@ -10,9 +10,11 @@ import pytest
 from playwright.sync_api import Playwright, expect
 
 from app.records.reading import Answers
+from app.records.state import Phase
 from tests.browser.devices import FLAGS, Device, absent
 from tests.browser.people import Nurse
-from tests.browser.ward import Scene, Ward, open_and_join
+from tests.browser.two import two
+from tests.browser.ward import Scene, Ward
 from tests.support.chromium import whole_chromium
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -32,8 +34,7 @@ def canary(scene: Scene) -> Answers:
 
 
 def test_before_both_have_handed_in_nothing_shows_at_anybody_elses_device(ward: Ward, scene: Scene) -> None:
-    one, other = ward.two()
-    open_and_join(one, other, scene)
+    one, other = two(ward, scene).at_stage(Phase.READING).both
     one.read(canary(scene))
     _everybody_looks_around(ward, other)
     one.hand_in()
@@ -55,8 +56,7 @@ def _everybody_looks_around(ward: Ward, other: Nurse) -> None:
 
 
 def test_after_a_dispute_the_other_still_sees_no_value(ward: Ward, scene: Scene) -> None:
-    one, other = ward.two()
-    open_and_join(one, other, scene)
+    one, other = two(ward, scene).at_stage(Phase.READING).both
     one.read_and_hand_in(canary(scene))
     other.read_and_hand_in(scene.quiet)
     other.comes_to_the_comparison()
@@ -71,8 +71,7 @@ def test_after_a_dispute_the_other_still_sees_no_value(ward: Ward, scene: Scene)
 
 
 def test_addresses_and_titles_hold_no_value(ward: Ward, scene: Scene) -> None:
-    one, other = ward.two()
-    open_and_join(one, other, scene)
+    one, other = two(ward, scene).at_stage(Phase.READING).both
     one.read_and_hand_in(canary(scene))
     for shown in (*one.device.shown, *other.device.shown):
         path = shown.url.removeprefix(ward.running.address)
@@ -161,8 +160,7 @@ def _posted_by(nurse: Nurse) -> tuple[str, list[tuple[str, str]]]:
 
 
 def test_a_second_tab_shows_its_own_person_alone(ward: Ward, scene: Scene) -> None:
-    one, other = ward.two()
-    open_and_join(one, other, scene)
+    one, other = two(ward, scene).at_stage(Phase.READING).both
     one.read_and_hand_in(canary(scene))
     check = one.page.url.removesuffix("/waiting")
     other.device.second_tab(check)

@@ -7,7 +7,8 @@ from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import absent
 from tests.browser.people import Nurse
-from tests.browser.ward import Scene, Ward, take_the_steps
+from tests.browser.two import two
+from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -24,8 +25,7 @@ def test_the_second_verifies_each_group_before_the_next(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
     beforehand.at_stage(Phase.STEPS)
-    one, other = ward.two()
-    turns = [(who, ticked) for who, ticked in take_the_steps(one, other, scene) if ticked]
+    turns = [(who, ticked) for who, ticked in two(ward, scene).take_the_steps() if ticked]
     doing, seeing = turns[0::2], turns[1::2]
     assert {who for who, _ in doing} == {beforehand.holder(1).login}
     assert {who for who, _ in seeing} == {beforehand.holder(2).login}

@@ -8,16 +8,12 @@ from pypdf import PdfReader
 
 from app.records.fields import FIELDS
 from app.records.sources import Source
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
-from tests.browser.ward import (
-    Scene,
-    Ward,
-    acknowledge_both,
-    look_and_start,
-    open_and_join,
-    take_the_steps,
-)
+from tests.browser.two import two
+from tests.browser.ward import Scene, Ward
+from tests.story.script import go_on
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -25,15 +21,16 @@ CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 
 
 def test_from_an_empty_screen_to_a_signed_pdf(ward: Ward, scene: Scene, tmp_path: Path) -> None:
-    one, other = ward.two()
+    pair = two(ward, scene)
+    one, other = pair.both
     one.hurries = other.hurries = False
-    open_and_join(one, other, scene)
+    pair.at_stage(Phase.READING)
     _both_read_what_is_wrong(one, other, scene)
     _it_is_put_right(one, other, scene)
-    acknowledge_both(one, other, scene)
-    take_the_steps(one, other, scene)
+    pair.acknowledge()
+    pair.confirms_all()
     _both_sign(one, other, scene)
-    look_and_start(one, other, scene)
+    go_on(pair, Phase.STARTED, since=Phase.CLEARED)
     other.sees_heading("The record of this check")
     other.sees(CAUGHT, "Device set anew: all of it was read again, by each alone.")
     text = _text_of(other.save_pdf(tmp_path))

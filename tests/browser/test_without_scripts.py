@@ -5,35 +5,33 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from tests.browser.ward import (
-    Scene,
-    Ward,
-    acknowledge_both,
-    look_and_start,
-    open_and_join,
-    read_both,
-    sign_both,
-    take_the_steps,
-)
+from app.records.state import Phase
+from tests.browser.two import two
+from tests.browser.ward import Scene, Ward
+from tests.factories import ward as story
+from tests.story.script import go_on
+from tests.story.trying import kinds_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 
 
-def test_from_an_empty_screen_to_a_signed_pdf(ward: Ward, scene: Scene, tmp_path: Path) -> None:
-    one, other = ward.two(scripts=False)
-    open_and_join(one, other, scene)
-    read_both(one, other, scene, scene.wrong)
-    one.look_at_check(scene.place)
-    one.sees_do_not_start(CAUGHT)
-    one.put_right("device")
-    read_both(one, other, scene, scene.right)
-    acknowledge_both(one, other, scene)
-    take_the_steps(one, other, scene)
-    sign_both(one, other, scene)
-    look_and_start(one, other, scene)
-    pages = PdfReader(other.save_pdf(tmp_path)).pages
+def test_from_an_empty_screen_to_a_signed_pdf(
+    ward: Ward, scene: Scene, one_ward: story.Ward, tmp_path: Path
+) -> None:
+    pair = two(ward, scene, scripts=False).at_stage(Phase.READING)
+    pair.read(scene.wrong)
+    pair.compares()
+    pair.one.sees_do_not_start(CAUGHT)
+    pair.one.put_right("device")
+    pair.read(scene.right)
+    pair.acknowledge()
+    go_on(pair, Phase.STARTED, since=Phase.STEPS)
+    # Everything happened here that happens where the workflow performs the same script.
+    wanted = kinds_of(one_ward.site, one_ward.at_stage(Phase.STARTED).check)
+    assert wanted <= kinds_of(ward.running.site, pair.check)
+    pages = PdfReader(pair.other.save_pdf(tmp_path)).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
     for words in (CAUGHT, "Nadia Ferrow", "Tomas Osmund"):
         assert words in text

@@ -7,7 +7,8 @@ from typing import Protocol
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
-from tests.browser.ward import Scene, Ward, acknowledge_both, read_both
+from tests.browser.two import Two, two
+from tests.browser.ward import Scene, Ward
 
 
 class Visitor(Protocol):
@@ -109,14 +110,15 @@ def comparing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     one.look_at_check(scene.place)
     visitor.take(one, "do not start")
     one.put_right("device")
-    read_both(one, other, scene, scene.right)
+    pair = Two(one=one, other=other, scene=scene)
+    pair.read(scene.right)
     one.look_at_check(scene.place)
     visitor.take(one, "consider")
     one.acknowledge_all("The prescriber was asked", asked="Dr Holm (invented)")
     visitor.take(one, "consider, the other is waited for")
     one.follow(f"{other.who.printed_name}, ")
     visitor.take(one, "consider, on one screen")
-    acknowledge_both(one, other, scene)
+    pair.acknowledge()
     one.look_at_check(scene.place)
     visitor.take(one, "agreed")
 
@@ -207,14 +209,15 @@ def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
 def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     misread = scene.right_but(device=MISREAD, monitor={"low_spo2": "90 %"})
     Beforehand(running=ward.running, scene=scene).compared(scene.right, misread)
-    one, other = ward.two()
+    pair = two(ward, scene)
+    one = pair.one
     one.look_at_check(scene.place)
     visitor.take(one, "readings differ")
     for _ in range(2):
         one.look_at_check(scene.place)
         one.read_these_again()
         visitor.take(one, "read again, only these")
-        read_both(one, other, scene, scene.right, misread)
+        pair.read(scene.right, misread)
     one.look_at_check(scene.place)
     visitor.take(one, "readings differ, help is needed")
     one.follow("Ask for help")

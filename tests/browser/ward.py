@@ -11,10 +11,9 @@ from app.cli.demo_site import SEED, Demonstration
 from app.records.reading import Answers
 from tests.browser.devices import Device, device
 from tests.browser.people import Helper, Nurse, Person
+from tests.story.script import Read
 
 Anybody = TypeVar("Anybody", bound=Person)
-
-_MOST_TURNS = 20
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,6 +35,16 @@ class Scene:
     def quiet(self) -> Answers:
         """What there is to read, where nothing needs to be considered."""
         return self.right_but(chart={"sedatives": "none"})
+
+    def that_comes_to(self, read: Read) -> tuple[Answers, Answers]:
+        """What the two read so that this comes of it."""
+        match read:
+            case Read.ALIKE:
+                return self.quiet, self.quiet
+            case Read.APART:
+                return self.quiet, self.right_but(chart={"sedatives": "none"}, device={"demand_dose": "2 mg"})
+            case Read.TO_CONSIDER:
+                return self.right, self.right
 
     def right_but(self, **sources: dict[str, str]) -> Answers:
         """What there is to read, with other answers in some fields."""
@@ -91,56 +100,3 @@ class Ward:
         """Two nurses at two devices."""
         one, other = self.device(scripts=scripts), self.device(scripts=scripts)
         return self.nurse("n.ferrow", one), self.nurse("t.osmund", other)
-
-
-def open_and_join(one: Nurse, other: Nurse, scene: Scene) -> None:
-    """One opens the check and begins to read, the other joins by the code."""
-    code = one.open_check(scene.bed)
-    one.begin_reading()
-    other.join_by_code(code)
-
-
-def read_both(one: Nurse, other: Nurse, scene: Scene, *readings: Answers) -> None:
-    """Both read what the check asks for: the same, or each something else."""
-    for nurse, answers in zip((one, other), (readings[0], readings[-1]), strict=True):
-        nurse.look_at_check(scene.place)
-        nurse.read_and_hand_in(answers)
-
-
-def acknowledge_both(one: Nurse, other: Nurse, scene: Scene) -> None:
-    """Both answer every caution."""
-    for nurse in (one, other):
-        nurse.look_at_check(scene.place)
-        nurse.acknowledge_all("The prescriber was asked", asked="Dr Holm (invented)")
-
-
-def take_the_steps(one: Nurse, other: Nurse, scene: Scene) -> list[tuple[str, list[str]]]:
-    """Both in turn confirm what is open until nothing is left; who ticked what, in the order of time."""
-    turns: list[tuple[str, list[str]]] = []
-    for turn in range(_MOST_TURNS):
-        nurse, volume = ((one, scene.primed[0]), (other, scene.primed[1]))[turn % 2]
-        nurse.look_at_check(scene.place)
-        go_on = nurse.page.get_by_role("link", name="Go on: safety steps")
-        if not go_on.count():
-            return turns
-        go_on.click()
-        nurse.device.look()
-        turns.append((nurse.who.login, nurse.confirm_what_can_be(scene.baseline, volume)))
-    raise AssertionError(turns)
-
-
-def sign_both(one: Nurse, other: Nurse, scene: Scene) -> None:
-    """Both sign, each at the own device."""
-    for nurse in (one, other):
-        nurse.look_at_check(scene.place)
-        nurse.follow("Go on: sign")
-        nurse.sign()
-
-
-def look_and_start(one: Nurse, other: Nurse, scene: Scene) -> None:
-    """Both take a last look, and the second of them starts."""
-    for nurse in (one, other):
-        nurse.look_at_check(scene.place)
-        nurse.follow("Ready to start: last look")
-        nurse.last_look()
-    other.start()

@@ -97,3 +97,12 @@ def perform(performer: Performer, phase: Phase) -> None:
         performer.at_stage(way.after)
     for act in way.acts:
         act(performer)
+
+
+def go_on(performer: Performer, phase: Phase, *, since: Phase) -> None:
+    """From a phase that the check at hand has reached on to a later one."""
+    way, before = WAYS[phase], WAYS[phase].after
+    if before is not None and before is not since:
+        go_on(performer, before, since=since)
+    for act in way.acts:
+        act(performer)

@@ -7,6 +7,7 @@ from app.base import Act, Actor
 from app.records.followup import Found
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
+from app.site.installation import Site
 from app.site.loading import Loaded, load
 from app.workflow import comparing, opening, reading, settling, signing, starting, stepping
 from tests.factories.beginning import Beginning
@@ -181,3 +182,9 @@ class Trying(Beginning):
         return starting.note_start_without_check(
             self.site, self.act(who), unit=who.unit, bed=bed, reason=reason, started_at=""
         )
+
+
+def kinds_of(site: Site, check: str) -> set[str]:
+    """Of the events that stand in the log of a check."""
+    with site.store.read() as reader:
+        return {each.event.kind for each in reader.entries(check)}

@@ -1,6 +1,6 @@
 """The script leads every performer to the same phases, and leaves the same kinds of events behind.
 
-Chromium performs the whole of it in tests/browser/test_script.py.
+Chromium performs it in tests/browser/test_without_scripts.py.
 """
 
 import pytest
@@ -8,17 +8,11 @@ import pytest
 from app.records.kinds import SET_UP
 from app.records.life import LIVES
 from app.records.state import Phase
-from app.site.installation import Site
 from tests.factories.ward import Ward
 from tests.story.script import WAYS
+from tests.story.trying import kinds_of
 from tests.support.checking import pair_of
 from tests.support.world import World
-
-
-def kinds_of(site: Site, check: str) -> set[str]:
-    """Of the events that stand in the log of a check."""
-    with site.store.read() as reader:
-        return {each.event.kind for each in reader.entries(check)}
 
 
 def test_it_tells_how_every_phase_is_reached() -> None:
