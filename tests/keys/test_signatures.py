@@ -1,11 +1,8 @@
-"""Signatures on records: what holds is known elsewhere too, and the least change breaks it."""
+"""Signatures on records: what they say, by published examples and beside other implementations."""
 
-import base64
 import json
 import subprocess
-from datetime import datetime, timedelta, timezone
 from pathlib import Path
-from typing import Any
 
 import pytest
 from joserfc import jws
@@ -18,8 +15,6 @@ from app.keys.signatures import (
     OTHER_ALGORITHM,
     RECORD_TYPE,
     NotValid,
-    RecordHeader,
-    SigningKey,
     key_id,
     public_text,
     record_header,
@@ -27,17 +22,16 @@ from app.keys.signatures import (
     verify_detached,
     verify_record,
 )
+from tests.keys.signed import (
+    DOCUMENT,
+    RFC_8037_KEY,
+    RFC_8037_THUMBPRINT,
+    decoded,
+    encoded,
+    record_signed,
+    with_header,
+)
 
-DOCUMENT = '{"edition":1,"record":"invented","site":"Hôpital inventé"}'.encode()
-
-# RFC 8037, appendix A.1: the key of the first vector of RFC 8032, 7.1, as a JWK; A.3: its thumbprint.
-RFC_8037_KEY: dict[str, str | list[str]] = {
-    "kty": "OKP",
-    "crv": "Ed25519",
-    "d": "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A",
-    "x": "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo",
-}
-RFC_8037_THUMBPRINT = "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k"
 # RFC 8037, appendix A.4.
 RFC_8037_PAYLOAD = b"Example of Ed25519 signing"
 RFC_8037_JWS = (
@@ -86,53 +80,6 @@ RFC_8032 = [
         ),
     ),
 ]
-
-
-def encoded(content: bytes) -> str:
-    return base64.urlsafe_b64encode(content).rstrip(b"=").decode()
-
-
-def decoded(text: str) -> bytes:
-    return base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
-
-
-def record_signed(kid: str, **given: Any) -> RecordHeader:  # noqa: ANN401  # any field
-    usual: dict[str, Any] = {
-        "kid": kid,
-        "user_id": "person-1",
-        "printed_name": "Noël Ferrow",
-        "signed_at": datetime(2026, 3, 1, 23, 15, 4, 250000, timezone(timedelta(hours=1))),
-        "meaning": "I read it myself.",
-        "record_id": "invented",
-        "edition": 1,
-    }
-    return RecordHeader(**usual | given)
-
-
-@pytest.fixture(
-    params=[OKPKey.generate_key("Ed25519"), ECKey.generate_key("P-256")], ids=["Ed25519", "ES256"]
-)
-def key(request: pytest.FixtureRequest) -> SigningKey:
-    made: SigningKey = request.param
-    return made
-
-
-@pytest.fixture
-def public(key: SigningKey) -> str:
-    return public_text(key)
-
-
-@pytest.fixture
-def signed(key: SigningKey, public: str) -> str:
-    return sign_detached_with(key, record_header(record_signed(key_id(public))), DOCUMENT)
-
-
-def with_header(key: SigningKey, text: str, payload: bytes = DOCUMENT) -> str:
-    """A true signature by this key under a header that is written as given."""
-    algorithm = jws.JWSRegistry.algorithms[signatures.algorithm_of(key)]
-    covered = f"{encoded(text.encode())}.{encoded(payload)}"
-    made: bytes = algorithm.sign(covered.encode(), key)
-    return f"{encoded(text.encode())}..{encoded(made)}"
 
 
 def test_what_was_signed_is_read_back(signed: str, public: str) -> None:
@@ -264,6 +211,3 @@ def test_openssl_verifies_ours(tmp_path: Path) -> None:
 
     assert verifies(f"{header}.{encoded(DOCUMENT)}".encode())
     assert not verifies(f"{header}.{encoded(DOCUMENT + b' ')}".encode())
-
-
-# The least change breaks it.

@@ -1,9 +1,9 @@
-"""The site's keys: their rights and uses, rotation and backup; no fault of theirs is passed over."""
+"""The site's keys: their rights and uses, rotation, what goes to verifiers, and backup."""
 
 import shutil
 import subprocess
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,9 +12,12 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from cryptography.hazmat.primitives.serialization import Encoding
 
+from app.keys.backup import AlreadyThere, Restored, backup_of, restore
+from app.keys.locked import WrongSecret
 from app.keys.site_keys import (
     Purpose,
     SiteKeyMissingError,
+    SiteKeyUnreadableError,
     create_site_keys,
     is_signed_by,
     list_site_keys,
@@ -24,32 +27,10 @@ from app.keys.site_keys import (
     rotate_site_key,
 )
 from app.records.checkpoint import Checkpoint, statement_of
+from tests.keys.folder import NOW, SITE, certificate, file_of
 
-NOW = datetime(2031, 5, 2, 12, 0, 0, 250000, tzinfo=UTC)
-SITE = "Saint Invented Hospital"
 ROOT = "ab" * 32
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("keys") / "site-keys"
-    create_site_keys(folder, NOW, site=SITE)
-    return folder
-
-
-@pytest.fixture
-def folder(made: Path, tmp_path: Path) -> Path:
-    """A fresh copy of the keys, with the same rights."""
-    return Path(shutil.copytree(made, tmp_path / "site-keys"))
-
-
-def file_of(folder: Path, purpose: Purpose, ending: str) -> Path:
-    (found,) = folder.glob(f"{purpose.value}-*.{ending}")
-    return found
-
-
-def certificate(folder: Path, purpose: Purpose) -> x509.Certificate:
-    return x509.load_pem_x509_certificate(file_of(folder, purpose, "pem").read_bytes())
+PASSPHRASE = "nine lanterns under the bridge"
 
 
 def checkpoint(folder: Path, at: datetime = NOW) -> Checkpoint:
@@ -232,10 +213,88 @@ def test_the_operator_is_told_sixty_days_before_the_end(folder: Path) -> None:
     assert seal.ends_soon(seal.until - timedelta(days=60))
 
 
-# No fault is passed over: each is an error of its own kind, and says what to do.
-
-
 # What goes to verifiers.
 
 
+@pytest.mark.parametrize(
+    "text", ["", "no certificate", "-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n"]
+)
+def test_a_file_without_certificates_is_unreadable(text: str) -> None:
+    with pytest.raises(SiteKeyUnreadableError, match="does not hold"):
+        read_public_file(text)
+
+
+def test_one_bad_certificate_makes_the_file_unreadable(folder: Path) -> None:
+    text = public_file(list_site_keys(folder))
+    with pytest.raises(SiteKeyUnreadableError):
+        read_public_file(text + text.replace("M", "N", 1))
+
+
+def test_a_certificate_of_another_kind_of_key_is_unreadable(folder: Path, tmp_path: Path) -> None:
+    made = [
+        "openssl",
+        "req",
+        "-x509",
+        "-newkey",
+        "rsa:2048",
+        "-nodes",
+        "-keyout",
+        "k",
+        "-out",
+        "c",
+        "-subj",
+        "/CN=x",
+    ]
+    subprocess.run(made, cwd=tmp_path, check=True, capture_output=True)
+    with pytest.raises(SiteKeyUnreadableError):
+        read_public_file((tmp_path / "c").read_text())
+    shutil.copyfile(tmp_path / "c", folder / "seal-x.pem")
+    with pytest.raises(SiteKeyUnreadableError, match=r"seal-x\.pem"):
+        list_site_keys(folder)
+
+
 # Backup.
+
+
+def test_a_backup_brings_everything_back(folder: Path, tmp_path: Path) -> None:
+    rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, site=SITE)
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    for each in folder.glob("*.key"):
+        assert each.read_bytes() not in kept
+    there = {"application_key": tmp_path / "new" / "application.key", "site_keys": tmp_path / "new" / "keys"}
+    done = restore(kept, PASSPHRASE, **there)
+    assert isinstance(done, Restored)
+    assert len(done.names) == 6
+    restored = {each.name: each.read_bytes() for each in there["site_keys"].iterdir()}
+    assert restored == {each.name: each.read_bytes() for each in folder.iterdir()}
+    assert there["application_key"].read_text() == "00" * 32
+    assert there["application_key"].stat().st_mode & 0o777 == 0o600
+    at = NOW + timedelta(days=1)
+    assert load_site_keys(there["site_keys"], at).seal == load_site_keys(folder, at).seal
+
+
+def test_a_backup_opens_with_its_passphrase_alone(folder: Path, tmp_path: Path) -> None:
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    there = {"application_key": tmp_path / "a", "site_keys": tmp_path / "b"}
+    assert restore(kept, PASSPHRASE.upper(), **there) == WrongSecret()
+    assert restore(kept[:-1] + bytes([kept[-1] ^ 1]), PASSPHRASE, **there) == WrongSecret()
+    assert not (tmp_path / "a").exists()
+
+
+def test_a_backup_overwrites_nothing(folder: Path, tmp_path: Path) -> None:
+    application_key = tmp_path / "application.key"
+    application_key.write_text("00" * 32)
+    kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
+    there = restore(kept, PASSPHRASE, application_key=tmp_path / "a", site_keys=folder)
+    assert isinstance(there, AlreadyThere)
+    assert not (tmp_path / "a").exists()
+    application_key.write_text("11" * 32)
+    assert isinstance(
+        restore(kept, PASSPHRASE, application_key=application_key, site_keys=tmp_path / "b"), AlreadyThere
+    )
+    assert application_key.read_text() == "11" * 32
+    assert not (tmp_path / "b").exists()

@@ -266,11 +266,3 @@ def test_a_list_that_was_written_down_is_frozen_again() -> None:
 def test_the_last_position_is_the_last_entrys() -> None:
     assert Story().opened().joined().state().last_position == 3
     assert Story().state().last_position == 0
-
-
-# -----------------------------------------------------------------------------------------------------------
-# How often the two may read again
-
-
-# -----------------------------------------------------------------------------------------------------------
-# What a next reading undoes

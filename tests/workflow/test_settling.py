@@ -1,4 +1,4 @@
-"""After a comparison: read again, acknowledge, ask for help, set a rule aside, abandon."""
+"""After a comparison: read again what differs, put a source right, acknowledge a caution."""
 
 import pytest
 
@@ -18,8 +18,6 @@ from tests.factories.ward import (
     Somebody,
     Ward,
 )
-
-# Above the library's hard limit of 0.6 mg for one demand, and no stop besides.
 
 
 def reads_again(ward: Ward, who: Somebody, *touched: str) -> object:
@@ -215,18 +213,3 @@ def test_a_caution_whose_figure_grew_is_acknowledged_anew(one_ward: Ward) -> Non
 
     assert one_ward.state().phase is Phase.AGREED
     assert [each.field for each in one_ward.state().unacknowledged(1)] == ["amount_per_4_hours"]
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Help
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Exceptions
-
-
-# The wrong patient, readings that differ, a device or label that is not the order, an old label, an allergy.
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Abandoning

@@ -1,4 +1,4 @@
-"""After a comparison: read again, acknowledge, ask for help, set a rule aside, abandon."""
+"""What the two do not settle alone: help, a rule set aside; and a check that is given up."""
 
 import pytest
 
@@ -35,18 +35,6 @@ def sight_of(ward: Ward, who: Somebody) -> Sight:
     seen = see_check(ward.site, ward.act(who), ward.check)
     assert isinstance(seen, Seen)
     return seen.sight
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Readings that differ
-
-
-# ---------------------------------------------------------------------------------------------------------
-# A source that is wrong
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Cautions
 
 
 # ---------------------------------------------------------------------------------------------------------

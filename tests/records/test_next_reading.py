@@ -1,4 +1,4 @@
-"""Each event, and what it adds to the state of a check."""
+"""What the two read again: how often they may, and what a next reading undoes."""
 
 from datetime import timedelta
 
@@ -9,12 +9,6 @@ from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from tests.factories.findings import DEVICE_WRONG, DIFFER, RULE, a_finding
 from tests.factories.story import CLEARANCE, Story
-
-# What happened -> what one question about the state now answers.
-
-
-# -----------------------------------------------------------------------------------------------------------
-# How often the two may read again
 
 
 @pytest.mark.parametrize(
@@ -59,10 +53,6 @@ def test_readings_again_are_counted(told: Story, counted: int) -> None:
 )
 def test_after_two_readings_again_a_third_person_must_look(told: Story, needed: bool) -> None:  # noqa: FBT001  # expected
     assert told.state().needs_help is needed
-
-
-# -----------------------------------------------------------------------------------------------------------
-# What a next reading undoes
 
 
 def test_a_next_reading_undoes_freezing_signing_and_clearance() -> None:
