@@ -170,9 +170,11 @@ def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     visitor.take(one, "started, record being made")
     one.save_pdf(visitor.folder)
     visitor.take(one, "record")
-    one.page.get_by_role("link", name="Stop the device now").click()
+    with one.page.expect_navigation():
+        one.page.get_by_role("link", name="Stop the device now").click()
     visitor.take(one, "stop")
-    one.page.get_by_role("button", name="The device was stopped").first.click()
+    with one.page.expect_navigation():
+        one.page.get_by_role("button", name="The device was stopped").first.click()
     visitor.take(one, "stopped")
     one.go("/")
     visitor.take(one, "my checks")
