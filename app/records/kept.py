@@ -4,7 +4,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
+from types import MappingProxyType
 from typing import Any
 
 from app.records.events import Event
@@ -15,6 +16,8 @@ PRIMING = "priming"
 TYPING = "typing"
 
 FIRST, SECOND = 1, 2
+# Cases and results that are held as they were read: of some hundred checks.
+_COMPARISONS = 512
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +87,12 @@ class KeptReading:
     signed_in_at: datetime
 
 
+# Each load of a check reads its comparisons. Told apart by the bytes themselves, like published rules.
+@lru_cache(maxsize=_COMPARISONS)
+def _read(content: bytes) -> Mapping[str, Any]:
+    return MappingProxyType(json.loads(content.decode()))
+
+
 @dataclass(frozen=True, kw_only=True)
 class KeptComparison:
     """What the engine made of one round: the opened case and the result, as canonical JSON bytes."""
@@ -99,12 +108,12 @@ class KeptComparison:
     @cached_property
     def opened(self) -> Mapping[str, Any]:
         """The opened case, read once."""
-        return dict(json.loads(self.case.decode()))
+        return dict(_read(self.case))
 
     @cached_property
     def told(self) -> Mapping[str, Any]:
         """The result, read once."""
-        return dict(json.loads(self.result.decode()))
+        return dict(_read(self.result))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ from app.web import asking
 from app.web.asking import site
 from app.web.forms.confirming import ConfirmForm
 from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, part_with
-from app.workflow.looking import Seen, see_check
+from app.workflow.looking import Seen, see_check, see_progress
 from app.workflow.refusals import NotFound, TooManyTries, WrongCredential
 
 _WRONG = "Id and secret do not belong together. Nothing was confirmed."
@@ -16,6 +16,14 @@ _WRONG = "Id and secret do not belong together. Nothing was confirmed."
 def get_seen(check: str) -> Seen:
     """The check; a check that this person may not know of is not there."""
     seen = see_check(site(), asking.act(), check)
+    if isinstance(seen, NotFound):
+        abort(404)
+    return seen
+
+
+def get_progress(check: str) -> Seen:
+    """The same, for a page that shows nothing but how far it is."""
+    seen = see_progress(site(), asking.act(), check)
     if isinstance(seen, NotFound):
         abort(404)
     return seen

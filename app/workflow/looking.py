@@ -214,8 +214,7 @@ class Place:
 
 def find_place(site: Site, act: Act, check_id: str) -> Place | None:
     """Unit and bed of a check, for whoever may know of it; no value is seen, so no look is written down."""
-    with site.store.read() as reader:
-        seen = _seen(reader, act, check_id)
+    seen = see_progress(site, act, check_id)
     if isinstance(seen, NotFound):
         return None
     check = seen.loaded.state.check
@@ -253,7 +252,18 @@ def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
     return seen
 
 
-def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
+def see_progress(site: Site, act: Act, check_id: str) -> Seen | NotFound:
+    """The check for a page that shows only how far it is: no value is handed out, no look written down."""
+    with site.store.read() as reader:
+        return progress_of(reader, act, check_id)
+
+
+def progress_of(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
+    """The same, where something is read or written besides."""
+    return _seen(reader, act, check_id, at_most=Sight.PROGRESS)
+
+
+def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVERYTHING) -> Seen | NotFound:
     loaded = load(reader, check_id, act.now)
     if loaded is None:
         return NotFound()
@@ -266,7 +276,7 @@ def _seen(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
     }
     people = reader.people_with({act.by.person, *concerned})
     roles = people[act.by.person].roles if act.by.person in people else frozenset()
-    allowed = sight(state, viewer_of(reader, act.by, roles, act.now, of=state))
+    allowed = min(at_most, sight(state, viewer_of(reader, act.by, roles, act.now, of=state)))
     if allowed is Sight.NOTHING:
         return NotFound()
     return Seen(

@@ -12,9 +12,10 @@ from app.records.kinds import SET_UP
 from app.records.life import Action, may_be_done
 from app.records.state import ENDED
 from app.site.installation import Site
-from app.site.loading import load, load_check, load_infusion, lock_and_load, rules_in_force
+from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
 from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.loading import roles_of
+from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 
@@ -37,6 +38,14 @@ class AlreadyOpen:
 @dataclass(frozen=True)
 class NoSuchUnit:
     """The unit is not one of the site's."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewCode:
+    """A fresh code, and the check that it brings the second to."""
+
+    code: str
+    seen: Seen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,17 +174,18 @@ def _issue_code(tx: Transaction, act: Act, check: KeptCheck, code: str) -> None:
     tx.add_code(JoinCode(digest=code_digest(code), check=check.id, expires_at=act.now + life))
 
 
-def new_code(site: Site, act: Act, check_id: str) -> str | NotFound | Full:
+def new_code(site: Site, act: Act, check_id: str) -> NewCode | NotFound | Full:
     """A fresh code for a check that still waits for its second."""
     code = make_join_code()
     with site.store.write() as tx:
-        loaded = load(tx, check_id, act.now)
-        if loaded is None or loaded.state.slot_of(act.by.person) is None:
+        seen = progress_of(tx, act, check_id)
+        if isinstance(seen, NotFound) or seen.slot is None:
             return NotFound()
-        if {FIRST, SECOND} <= set(loaded.state.people):
+        state = seen.loaded.state
+        if {FIRST, SECOND} <= set(state.people):
             return Full()
-        _issue_code(tx, act, loaded.state.check, code)
-    return code
+        _issue_code(tx, act, state.check, code)
+    return NewCode(code=code, seen=seen)
 
 
 def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:

@@ -1,6 +1,8 @@
 """Read the sources: keep a draft, hand it in, or say that something is dangerous."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Generic, TypeVar
 
 from app.base import Act
 from app.keys import CONTENT_AT_MOST, open_envelope, seal
@@ -8,7 +10,7 @@ from app.records import events
 from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND, SOURCES, TYPING, Draft, KeptReading
 from app.records.life import Action
-from app.records.reading import Answers, in_scope
+from app.records.reading import Answers, in_scope, sources_in
 from app.records.rules import Rules
 from app.records.sealed import draft_context, opened, reading_content, reading_context
 from app.records.sources import Source
@@ -21,6 +23,9 @@ from app.site.readings import own_latest
 from app.storage import Reader, Transaction
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours
+from app.workflow.signing_in import end_session
+
+Why = TypeVar("Why")
 
 
 @dataclass(frozen=True)
@@ -54,14 +59,25 @@ class Desk:
 
 @dataclass(frozen=True, kw_only=True)
 class Saved:
-    """The draft is kept."""
+    """The draft is kept; `desk` is as it was before."""
 
     version: int
+    desk: Desk
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stale:
     """Another tab of the same person saved in between; nothing was overwritten."""
+
+    desk: Desk
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotKept(Generic[Why]):
+    """What was written cannot be kept as it is, for what whoever read it has found."""
+
+    desk: Desk
+    why: Why
 
 
 @dataclass(frozen=True)
@@ -94,9 +110,11 @@ def open_desk(site: Site, act: Act, check_id: str) -> Desk | Refusal:
     """The reader's own draft in the current round."""
     with site.store.read() as reader:
         desk = _desk(site, reader, act, load(reader, check_id, act.now))
-        if not isinstance(desk, Desk):
-            return desk
-        return replace(desk, unit=unit_name(reader, desk.state.check.unit))
+        return _to_show(reader, desk) if isinstance(desk, Desk) else desk
+
+
+def _to_show(reader: Reader, desk: Desk) -> Desk:
+    return replace(desk, unit=unit_name(reader, desk.state.check.unit))
 
 
 def _desk(site: Site, reader: Reader, act: Act, loaded: Loaded | None) -> Desk | Refusal:
@@ -143,24 +161,38 @@ def _opened(site: Site, draft: Draft | None) -> Answers:
     return opened(open_envelope(site.key, context, draft.envelope)).answers
 
 
-def save_draft(
-    site: Site, act: Act, check_id: str, *, source: Source, answers: dict[str, str], version: int
-) -> Saved | Stale | Refusal:
-    """Keep one source's answers in the own draft; makes no log entry."""
+def save_draft(  # what is written, and against what
+    site: Site,
+    act: Act,
+    check_id: str,
+    *,
+    source: Source,
+    version: int,
+    read: Callable[[Desk], dict[str, str] | Why],
+) -> Saved | Stale | NotKept[Why] | Refusal:
+    """Keep one source's answers in the own draft; makes no log entry.
+
+    `read` says what was written to the desk that is at hand: the answers, or what keeps them from being kept.
+    """
     with site.store.write() as tx:
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
+        if source not in sources_in(desk.round.scope):
+            return NotFound()
+        answers = read(desk)
+        if not isinstance(answers, dict):
+            return NotKept(desk=_to_show(tx, desk), why=answers)
         merged = in_scope(desk.round.scope, {**desk.answers, source.value: answers})
         content = reading_content(salt=act.new_id(), answers=merged)
         draft = _draft(site, act, desk, SOURCES, version=version + 1, content=content)
         if not tx.save_draft(draft, expected_version=version):
-            return Stale()
+            return Stale(desk=_to_show(tx, desk))
         rest = {name: typed for name, typed in desk.typed.items() if name != source.value}
         if rest != desk.typed:
             content = reading_content(salt=act.new_id(), answers=rest)
             _replace_typing(tx, _draft(site, act, desk, TYPING, version=1, content=content))
-    return Saved(version=version + 1)
+        return Saved(version=version + 1, desk=desk)
 
 
 def keep_typing(
@@ -175,6 +207,8 @@ def keep_typing(
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
+        if source not in sources_in(desk.round.scope):
+            return NotFound()
         content = reading_content(salt=act.new_id(), answers={**desk.typed, source.value: typed})
         if version != desk.version or len(content) > CONTENT_AT_MOST:
             return TypingNotKept()
@@ -207,8 +241,11 @@ def forget_drafts(tx: Transaction, check_id: str, number: int, person: str | Non
         tx.delete_drafts(check_id, subject, number, person)
 
 
-def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
-    """Lock the own reading: it is sealed, committed to in the log, and never changes."""
+def hand_in(site: Site, act: Act, check_id: str, *, leaving: bool = False) -> HandedIn | Refusal:
+    """Lock the own reading: it is sealed, committed to in the log, and never changes.
+
+    With it, whoever is `leaving` the device to the other signs out.
+    """
     with site.store.write() as tx:
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
@@ -228,6 +265,8 @@ def hand_in(site: Site, act: Act, check_id: str) -> HandedIn | Refusal:
             answers=desk.answers,
         )
         forget_drafts(tx, check_id, current.number, act.by.person)
+        if leaving:
+            end_session(tx, act.now, act.by)
         other = SECOND if desk.slot == FIRST else FIRST
         return HandedIn(both=other in current.handed_in, round=current.number)
 

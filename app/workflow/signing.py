@@ -9,13 +9,13 @@ from app.people import Person
 from app.records import events
 from app.records.canonical import digest as digest_of
 from app.records.kept import FIRST, SECOND, KeptSignature
-from app.records.kinds import End
+from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.site.installation import Site
-from app.site.loading import load, lock_and_load
+from app.site.loading import lock_and_load, rules_in_force
 from app.storage import Transaction
-from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
     KeyDoesNotOpen,
@@ -74,13 +74,14 @@ def sign_record(
     | TooManyTries
 ):
     """Sign with id and secret, every time; the digest is the one that the page showed."""
-    known = verify_credential(site, act.now, login=login, secret=secret, what="signing")
+    known = try_credential(site, act.now, login=login, secret=secret, what="signing")
     if not isinstance(known, Known):
         return known
     signer = acting_as(act, known.person)
     # Before the transaction: opening a key is slow on purpose, and nobody else should wait for it.
     made = _make_signature(site, act, check_id, known.person, secret=secret, digest=digest)
     with site.store.write() as tx:
+        forget_tries(tx, known)
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
             return NotFound()
@@ -146,17 +147,20 @@ def _make_signature(  # all but who, when and where by name
         key = usable_key(reader, site, person)
         if isinstance(key, KeyNotConfirmed):
             return key
-        loaded = load(reader, check_id, act.now)
+        check = reader.find_check(check_id)
+        if check is None:
+            return OtherRecord()
+        zone = rules_in_force(reader, check.opened_at).policy.zone
         shown = [each for each in reader.frozen_records(check_id) if each.digest == digest]
         sealed = reader.find_sealed(key.kid) or b""
-    if loaded is None or not shown:
+    if not shown:
         return OtherRecord()
     header = RecordHeader(
         kid=key.kid,
         user_id=person.id,
         printed_name=person.printed_name,
-        signed_at=act.now.astimezone(ZoneInfo(loaded.policy.zone)),
-        meaning=loaded.state.kind.meaning,
+        signed_at=act.now.astimezone(ZoneInfo(zone)),
+        meaning=kind_named(check.kind).meaning,
         record_id=check_id,
         edition=shown[-1].edition,
     )

@@ -18,7 +18,8 @@ from app.people import Person
 from app.records import events
 from app.records.kept import Session
 from app.site.installation import Site
-from app.workflow.credentials import Known, verify_credential
+from app.storage import Transaction
+from app.workflow.credentials import Known, forget_tries, try_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
@@ -34,6 +35,7 @@ class SignedIn:
 
     token: str
     person: Person
+    actor: Actor
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,33 +61,41 @@ class NoSuchUnit:
     """The unit is not one of the site's."""
 
 
-def sign_in(
-    site: Site, now: datetime, *, login: str, secret: str, device: str, unit: str
+def sign_in(  # who, with what, where
+    site: Site,
+    now: datetime,
+    *,
+    login: str,
+    secret: str,
+    device: str,
+    unit: str,
+    before: Actor | None = None,
 ) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit:
-    """Begin a session at this device; any session this device had, and any other of this person, ends."""
-    known = verify_credential(site, now, login=login, secret=secret, what="sign-in")
+    """Begin a session at this device; the session `before` it here, and any other of this person, ends."""
+    known = try_credential(site, now, login=login, secret=secret, what="sign-in")
     if not isinstance(known, Known):
         return known
-    token = new_token()
+    token, person = new_token(), known.person
+    session = Session(
+        digest=token_digest(token),
+        person=person.id,
+        device=device,
+        unit=unit,
+        signed_in_at=now,
+        last_seen_at=now,
+        ended_at=None,
+    )
     with site.store.write() as tx:
+        forget_tries(tx, known)
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
-        person = known.person
+        if before is not None:
+            end_session(tx, now, before)
         tx.end_sessions_of(person.id, now)
-        tx.add_session(
-            Session(
-                digest=token_digest(token),
-                person=person.id,
-                device=device,
-                unit=unit,
-                signed_in_at=now,
-                last_seen_at=now,
-                ended_at=None,
-            )
-        )
+        tx.add_session(session)
         what = "signed in" if unit == person.unit else f"signed in, shift taken on {unit}"
         tx.append(events.SecurityNoted(person=person.id, what=what), at=now, by=person.id)
-    return SignedIn(token=token, person=person)
+    return SignedIn(token=token, person=person, actor=_actor(session))
 
 
 def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen | None:
@@ -127,8 +137,13 @@ def _actor(session: Session) -> Actor:
 def sign_out(site: Site, now: datetime, actor: Actor) -> None:
     """End the session at the server: a cookie replayed afterwards is dead."""
     with site.store.write() as tx:
-        tx.end_session(actor.session, now)
-        tx.append(events.SecurityNoted(person=actor.person, what="signed out"), at=now, by=actor.person)
+        end_session(tx, now, actor)
+
+
+def end_session(tx: Transaction, now: datetime, actor: Actor) -> None:
+    """The same with the act that it follows from."""
+    tx.end_session(actor.session, now)
+    tx.append(events.SecurityNoted(person=actor.person, what="signed out"), at=now, by=actor.person)
 
 
 def replace_code(

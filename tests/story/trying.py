@@ -10,6 +10,7 @@ from app.records.state import CheckState, Phase
 from app.site.installation import Site
 from app.site.loading import Loaded, load
 from app.workflow import comparing, opening, reading, settling, signing, starting, stepping
+from tests.factories.answers import as_read
 from tests.factories.beginning import Beginning
 from tests.story.people import Somebody
 
@@ -94,7 +95,7 @@ class Trying(Beginning):
         for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
             given = read.get(source.value, {})
             saved = reading.save_draft(
-                site, self.act(who), self.check, source=source, answers=given, version=version
+                site, self.act(who), self.check, source=source, read=as_read(given), version=version
             )
             assert isinstance(saved, reading.Saved), saved
         return desk

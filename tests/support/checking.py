@@ -10,7 +10,7 @@ from app.site.loading import load
 from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.signing_in import find_seen
-from tests.factories.answers import answers
+from tests.factories.answers import answers, as_read
 from tests.story.script import Read, perform
 from tests.support.browser import Browser, Page
 from tests.support.copies import copy_file
@@ -98,8 +98,8 @@ class Pair:
         desk = reading.open_desk(site, act, self.check)
         assert isinstance(desk, reading.Desk), desk
         for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
-            given = read.get(source.value, {})
-            kept = reading.save_draft(site, act, self.check, source=source, answers=given, version=version)
+            given = as_read(read.get(source.value, {}))
+            kept = reading.save_draft(site, act, self.check, source=source, read=given, version=version)
             assert isinstance(kept, reading.Saved), kept
 
     def act(self, browser: Browser) -> Act:

@@ -184,9 +184,9 @@ def test_why_it_had_to_start_is_closed_to_whoever_reads_blind_in_it(one_ward: Wa
 
 
 def code_of(ward: Ward, who: Somebody = NADIA) -> str:
-    code = opening.new_code(ward.site, ward.act(who), ward.check)
-    assert isinstance(code, str)
-    return code
+    made = opening.new_code(ward.site, ward.act(who), ward.check)
+    assert isinstance(made, opening.NewCode)
+    return made.code
 
 
 def test_a_code_brings_the_second_to_the_check(ward: Ward) -> None:

@@ -9,7 +9,7 @@ from app.site.readings import open_reading
 from app.workflow import opening, reading, settling, signing, starting, stepping
 from app.workflow.comparing import compare_round
 from app.workflow.sweeping import sweep_once
-from tests.factories.answers import answers
+from tests.factories.answers import answers, as_read
 from tests.factories.together import together
 from tests.factories.ward import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody, Ward
 
@@ -85,7 +85,7 @@ def test_a_draft_saved_while_it_is_handed_in_is_in_it_or_refused(ward: Ward) -> 
     def saves() -> object:
         given = {"capnography": "off"}
         return reading.save_draft(
-            ward.site, act, ward.check, source=Source.MONITOR, answers=given, version=version
+            ward.site, act, ward.check, source=Source.MONITOR, read=as_read(given), version=version
         )
 
     saved, handed_in = together(saves, lambda: reading.hand_in(ward.site, act, ward.check))

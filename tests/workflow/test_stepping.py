@@ -6,10 +6,8 @@ from datetime import timedelta
 import pytest
 
 from app.judging.priming import within_tolerance
-from app.records.events import HelpAsked
 from app.records.kept import PRIMING
 from app.records.state import Phase
-from app.site.loading import load
 from app.workflow import stepping
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from tests.factories.answers import answers
@@ -96,28 +94,6 @@ def test_the_last_step_freezes_the_record(ward: Ward) -> None:
         (frozen,) = reader.frozen_records(ward.check)
     assert (frozen.edition, frozen.digest) == (1, ward.state().frozen_digest)
     assert confirms(ward, TOMAS, "key-secured") == NotNow(phase=Phase.SIGNING)
-
-
-def test_the_check_after_what_is_added_is_the_check_that_is_then_stored(ward: Ward) -> None:
-    """No act loads a check twice: what comes of its own entries is folded, not read again."""
-    ward.at_stage(Phase.STEPS)
-    act, volumes = ward.act(NADIA), iter(("2.3 mL", "2.2 mL"))
-    for who in (NADIA, TOMAS):
-        given = stepping.Given(primed=stepping.PrimedVolume(volume=next(volumes), round=1))
-        before = ward.loaded()
-        stepping.take_steps(ward.site, ward.act(who), ward.check, given)
-        after = ward.loaded()
-        entries = after.entries[len(before.entries) :]
-        compared = [each for each in after.comparisons if each not in before.comparisons]
-
-        assert before.after(entries, compared).state == replace(after.state, now=before.state.now)
-        assert before.after(entries, compared).comparisons == after.comparisons
-
-    with ward.site.store.write() as tx:
-        loaded = load(tx, ward.check, act.now)
-        assert loaded is not None
-        tx.append(HelpAsked(help=act.new_id(), why="other", text=""), act=act, check=ward.check)
-        assert loaded.after(tx.appended) == load(tx, ward.check, act.now)
 
 
 def test_only_the_two_confirm(one_ward: Ward) -> None:

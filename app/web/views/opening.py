@@ -7,12 +7,12 @@ from app.people import Permission
 from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
-from app.web.acts import get_seen, to_check
+from app.web.acts import get_progress, to_check
 from app.web.asking import parts, site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
 from app.workflow import opening
-from app.workflow.looking import Seen, see_check, unit_names
+from app.workflow.looking import Seen, see_progress, unit_names
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 
 views = Blueprint("opening", __name__)
@@ -73,8 +73,8 @@ def code_page(check: str) -> ResponseReturnValue:
 def new_code(check: str) -> ResponseReturnValue:
     """Make a fresh code and show it once."""
     match opening.new_code(site(), asking.act(), check):
-        case str() as code:
-            return _code_page(_joining(check), code)
+        case opening.NewCode(code=code, seen=seen):
+            return _code_page(joining(seen), code)
         case opening.Full():
             return to_check(check)
         case NotFound():
@@ -106,7 +106,7 @@ def find_by_code() -> ResponseReturnValue:
 
 
 def _to_join(check: str, form: CodeForm) -> ResponseReturnValue:
-    if isinstance(see_check(site(), asking.act(), check), Seen):
+    if isinstance(see_progress(site(), asking.act(), check), Seen):
         return redirect(url_for("opening.join_page", check=check), 303)
     form.refuse("code", "This check is on another unit. Sign out, and sign in again for that unit.")
     return render_template("opening/by_code.html", form=form), 422
@@ -126,12 +126,11 @@ def join_page(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def join_now(check: str) -> ResponseReturnValue:
     """Join as the second."""
-    page = _joining(check)
     match opening.join_check(site(), asking.act(), check):
         case opening.Joined() | opening.AlreadyJoined():
             return to_check(check)
         case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() | NotOnShift() as refusal:
-            return render_template("opening/join.html", page=page, says=_says(refusal)), 409
+            return render_template("opening/join.html", page=_joining(check), says=_says(refusal)), 409
         case NotAllowed():
             return abort(403)
         case NotFound():
@@ -164,7 +163,7 @@ def _open_page(form: PlaceForm, *, says: str, open_check: str) -> str:
 
 
 def _joining(check: str) -> Joining:
-    return joining(get_seen(check))
+    return joining(get_progress(check))
 
 
 def _code_page(page: Joining, code: str) -> str:

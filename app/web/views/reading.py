@@ -1,5 +1,7 @@
 """Read the sources, one a screen; look over the own reading; hand it in; wait."""
 
+from dataclasses import dataclass
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
@@ -7,13 +9,13 @@ from flask.typing import ResponseReturnValue
 
 from app.base import Act
 from app.people import Permission
-from app.records.reading import fields_in, sources_in
+from app.records.reading import WHOLE, fields_in, sources_in
 from app.records.rules import LIBRARY, PACKS
 from app.records.sources import Source
 from app.records.state import BLIND
 from app.web import asking
 from app.web.access import allowed
-from app.web.acts import get_seen, to_check
+from app.web.acts import get_progress, to_check
 from app.web.asking import parts, site
 from app.web.forms.reading import (
     Offered,
@@ -28,7 +30,7 @@ from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import review_page, source_after, source_page, waiting_page
 from app.web.views.signing_in import without_session
-from app.workflow import reading, signing_in
+from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.looking import find_place
 from app.workflow.reading import AlreadyHandedIn, Desk, Refusal, SignInAnew
@@ -62,12 +64,10 @@ def _keep_what_came_late(act: Act, check: str, source: str) -> None:
 
 
 def _keep_typing(act: Act, check: str, source: str) -> reading.TypingKept | reading.TypingNotKept | Refusal:
-    desk, wanted = reading.open_desk(site(), act, check), source_named(source)
-    if not isinstance(desk, Desk):
-        return desk
-    if wanted is None or wanted not in sources_in(desk.round.scope):
+    wanted = source_named(source)
+    if wanted is None:
         return NotFound()
-    typed = typed_in(fields_in(desk.round.scope, wanted), request.form)
+    typed = typed_in(fields_in(WHOLE, wanted), request.form)
     return reading.keep_typing(site(), act, check, source=wanted, typed=typed, version=_version())
 
 
@@ -88,26 +88,42 @@ def keep_typing(check: str, source: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, late=_keep_what_came_late)
 def keep_source(check: str, source: str) -> ResponseReturnValue:
     """Keep what was written in one source, and go on to the next or back."""
-    desk = reading.open_desk(site(), asking.act(), check)
-    if not isinstance(desk, Desk):
-        return _refused(desk, check)
-    wanted, version = _source(desk, source), _version()
-    filled = _filled_in(desk, wanted)
-    if filled is not None:
-        page = _source_page(desk, wanted, filled.form, version=version, filled=filled)
-        return page, 422 if filled.fault else 200
-    form = read_form(fields_in(desk.round.scope, wanted), request.form, _offered(desk))
-    if form.wrong:
-        return _source_page(desk, wanted, form, version=version), 422
+    wanted, version = source_named(source), _version()
+    if wanted is None:
+        abort(404)
     match reading.save_draft(
-        site(), asking.act(), check, source=wanted, answers=form.answers, version=version
+        site(), asking.act(), check, source=wanted, version=version, read=partial(_read, wanted)
     ):
-        case reading.Saved():
+        case reading.Saved(desk=desk):
             return _onward(check, desk, wanted)
-        case reading.Stale():
-            return _stale(desk, wanted, form)
+        case reading.NotKept(desk=desk, why=again):
+            page = _source_page(desk, wanted, again.form, version=version, filled=again.filled)
+            return page, 200 if again.filled and not again.filled.fault else 422
+        case reading.Stale(desk=desk):
+            return _stale(desk, wanted)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Again:
+    """A form that is shown again: for its faults, or because a scan has filled in some of it."""
+
+    form: ReadForm
+    filled: FilledIn | None = None
+
+
+def _read(source: Source, desk: Desk) -> dict[str, str] | _Again:
+    """The answers that were written, unless the form is shown again."""
+    filled = _filled_in(desk, source)
+    if filled is not None:
+        return _Again(form=filled.form, filled=filled)
+    form = _form(desk, source)
+    return _Again(form=form) if form.wrong else form.answers
+
+
+def _form(desk: Desk, source: Source) -> ReadForm:
+    return read_form(fields_in(desk.round.scope, source), request.form, _offered(desk))
 
 
 def _filled_in(desk: Desk, source: Source) -> FilledIn | None:
@@ -120,8 +136,9 @@ def _filled_in(desk: Desk, source: Source) -> FilledIn | None:
     return filled if is_asked or not filled.fault else None
 
 
-def _stale(desk: Desk, source: Source, form: ReadForm) -> ResponseReturnValue:
+def _stale(desk: Desk, source: Source) -> ResponseReturnValue:
     """Another window of the same person was faster; the same answers sent twice do no harm."""
+    form = _form(desk, source)
     if desk.answers.get(source.value, {}) == form.answers:
         return _onward(desk.state.check.id, desk, source)
     says = "You have saved this in another window since. What stands here now is not kept: open it again."
@@ -145,11 +162,12 @@ def review(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def hand_in(check: str) -> ResponseReturnValue:
     """Lock the own reading; the second hand-in has the round compared, in a transaction of its own."""
-    match reading.hand_in(site(), asking.act(), check):
+    leaving = request.form.get("go") == HAND_OVER
+    match reading.hand_in(site(), asking.act(), check, leaving=leaving):
         case reading.HandedIn(both=both):
             if both:
                 compare_round(site(), check, asking.now())
-            return _handed_over() if request.form.get("go") == HAND_OVER else _to_waiting(check)
+            return _handed_over() if leaving else _to_waiting(check)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
 
@@ -158,7 +176,7 @@ def hand_in(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def waiting(check: str) -> ResponseReturnValue:
     """After handing in: waiting for both readings, or both handed in; no time and no value."""
-    seen = get_seen(check)
+    seen = get_progress(check)
     state = seen.loaded.state
     if seen.slot is None or state.current is None:
         abort(404)
@@ -173,7 +191,6 @@ def waiting(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK)
 def danger_page(check: str) -> ResponseReturnValue:
     """What to do first; then, that the reading is void."""
-    get_seen(check)
     return _danger_page(check, voided=False)
 
 
@@ -193,8 +210,10 @@ def say_danger(check: str) -> ResponseReturnValue:
 
 
 def _danger_page(check: str, *, voided: bool) -> str:
-    place = where(find_place(site(), asking.act(), check))
-    return render_template("reading/danger.html", check=check, where=place, voided=voided)
+    place = find_place(site(), asking.act(), check)
+    if place is None:
+        abort(404)
+    return render_template("reading/danger.html", check=check, where=where(place), voided=voided)
 
 
 def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:
@@ -269,6 +288,5 @@ def _to_waiting(check: str) -> ResponseReturnValue:
 
 
 def _handed_over() -> ResponseReturnValue:
-    """The first person's session ends here and at the server, and the screen shows nothing of either."""
-    signing_in.sign_out(site(), asking.now(), asking.actor())
+    """The session has ended at the server and ends here: the screen shows nothing of either person."""
     return without_session(redirect(url_for("signing_in.handed_over_page"), 303))

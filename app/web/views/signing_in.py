@@ -8,7 +8,6 @@ from werkzeug.wrappers import Response
 
 from app.base import Act
 from app.keys import SecretFault
-from app.people import Person
 from app.web import asking
 from app.web.access import public, signed_in
 from app.web.asking import parts, site
@@ -54,12 +53,13 @@ def sign_in_now() -> ResponseReturnValue:
         secret=form.secret.data or "",
         device=asking.device(),
         unit=form.unit.data,
+        # A device holds one session: whoever signs in ends that of whoever was signed in here.
+        before=asking.find_actor(),
     )
     match outcome:
-        case signing_in.SignedIn(token=token, person=person):
-            _end_the_session_before()
-            to = redirect(_first_page(person, token, form.text(THEN)), 303)
-            return _with_cookies(to, token, form.unit.data)
+        case signing_in.SignedIn() as signed:
+            to = redirect(_first_page(signed, form.text(THEN)), 303)
+            return _with_cookies(to, signed.token, form.unit.data)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             return _sign_in_page(form, _says(refusal)), 422
 
@@ -69,21 +69,12 @@ def _sign_in_page(form: SignInForm, says: str = "") -> str:
     return render_template("signing_in/sign_in.html", form=form, says=says, goes_on=goes_on)
 
 
-def _first_page(person: Person, token: str, asked: str) -> str:
+def _first_page(signed: signing_in.SignedIn, asked: str) -> str:
     """Where one goes on; whoever was reset is told so before anything else."""
-    if not is_told_of_codes(site(), person.id):
+    if not is_told_of_codes(site(), signed.person.id):
         return url_for("keys.page")
-    seen = signing_in.find_seen(site(), asking.now(), token=token, idle=parts().settings.idle)
-    assert seen is not None  # noqa: S101  # the session has just begun
-    act = Act(now=asking.now(), by=seen.actor, new_id=parts().new_id)
-    return address_after(site(), asked, act, person) or url_for("lists.my_checks")
-
-
-def _end_the_session_before() -> None:
-    """A device holds one session: whoever signs in ends that of whoever was signed in here."""
-    before = asking.find_actor()
-    if before is not None:
-        signing_in.sign_out(site(), asking.now(), before)
+    act = Act(now=asking.now(), by=signed.actor, new_id=parts().new_id)
+    return address_after(site(), asked, act, signed.person) or url_for("lists.my_checks")
 
 
 def _says(refusal: WrongCredential | TooManyTries | signing_in.NoSuchUnit) -> str:
