@@ -85,19 +85,12 @@ def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
     if given["place"]:
         # Without the two that ask for an entry of their own: what one can tick.
         steps = [each for each in steps if each not in {"baseline", "primed-volume"}]
-    return ward.taking_steps(who, stepping.Given(ticked=tuple(steps)))
-
-
-def _observe(ward: Ward, who: Somebody, given: Given) -> object:
-    seen = stepping.Observed(sedation=given["sedation"], respiratory_rate="14 /min", spo2="97 %")
-    return ward.taking_steps(who, stepping.Given(observed=seen))
+    return ward.confirming(who, *steps)
 
 
 def _prime(ward: Ward, who: Somebody, given: Given) -> object:
     # Sometimes what was sent in the round before comes again.
-    asked_in = ward.state().priming_round - int(not given["honest"])
-    read = stepping.PrimedVolume(volume=given["volume"], round=asked_in)
-    return ward.taking_steps(who, stepping.Given(primed=read))
+    return ward.reading_volume(who, given["volume"], ward.state().priming_round - int(not given["honest"]))
 
 
 TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
@@ -116,7 +109,7 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
         who, _one_of(ward.state().open_stops, given)
     ),
     Action.CONFIRM_STEPS: _confirm,
-    Action.OBSERVE_BASELINE: _observe,
+    Action.OBSERVE_BASELINE: lambda ward, who, given: ward.observing(who, sedation=given["sedation"]),
     Action.READ_PRIMED_VOLUME: _prime,
     Action.SIGN: lambda ward, who, given: ward.signing(who, digest="" if given["honest"] else "another"),
     Action.LAST_LOOK: lambda ward, who, given: ward.looking(who, same=given["same"]),

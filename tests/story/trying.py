@@ -150,6 +150,21 @@ class Trying(Beginning):
     def taking_steps(self, who: Somebody, given: stepping.Given) -> object:
         return stepping.take_steps(self.site, self.act(who), self.check, given)
 
+    def confirming(self, who: Somebody, *steps: str) -> object:
+        return self.taking_steps(who, stepping.Given(ticked=steps))
+
+    def observing(
+        self, who: Somebody, *, sedation: str = "0", rate: str = "14 /min", spo2: str = "97 %"
+    ) -> object:
+        """What is seen before any dose."""
+        seen = stepping.Observed(sedation=sedation, respiratory_rate=rate, spo2=spo2)
+        return self.taking_steps(who, stepping.Given(observed=seen))
+
+    def reading_volume(self, who: Somebody, volume: str, asked_in: int = 1) -> object:
+        """The primed volume, as asked in a round."""
+        primed = stepping.PrimedVolume(volume=volume, round=asked_in)
+        return self.taking_steps(who, stepping.Given(primed=primed))
+
     def signing(
         self, who: Somebody, *, digest: str = "", secret: str = "", screen: Somebody | None = None
     ) -> object:

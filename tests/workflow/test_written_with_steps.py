@@ -1,0 +1,174 @@
+"""What safety steps ask to be written down: the baseline before any dose, and the primed volume by each."""
+
+import pytest
+
+from app.judging.priming import within_tolerance
+from app.records.kept import PRIMING
+from app.records.state import Phase
+from app.workflow import stepping
+from tests.factories.ward import NADIA, TOMAS, Ward
+
+TAKEN = stepping.Taken(complete=False)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The baseline
+
+
+@pytest.mark.parametrize(
+    ("sedation", "rate", "spo2"),
+    [
+        # At the site's thresholds: 10 /min, 92 %, easy to wake.
+        ("1", "10 /min", "92 %"),
+        ("0", "14 /min", "97 %"),
+    ],
+)
+def test_at_the_thresholds_the_infusion_may_start(
+    one_ward: Ward, sedation: str, rate: str, spo2: str
+) -> None:
+    one_ward.at_stage(Phase.STEPS)
+
+    seen = one_ward.observing(NADIA, sedation=sedation, rate=rate, spo2=spo2)
+
+    assert seen == TAKEN
+
+
+@pytest.mark.parametrize(
+    ("sedation", "rate", "spo2"),
+    [("2", "14 /min", "97 %"), ("0", "9 /min", "97 %"), ("0", "14 /min", "91 %"), ("3", "6 /min", "80 %")],
+)
+def test_below_them_nothing_is_started(ward: Ward, sedation: str, rate: str, spo2: str) -> None:
+    ward.at_stage(Phase.STEPS)
+
+    assert ward.observing(NADIA, sedation=sedation, rate=rate, spo2=spo2) == stepping.DoNotStart()
+    assert ward.state().baseline is not None
+    # The step is not done: it cannot be verified, and no later group opens.
+    assert ward.confirming(TOMAS, "baseline") == stepping.OutOfTurn()
+    assert ward.confirming(NADIA, "baseline") == stepping.OutOfTurn()
+    assert ward.state().group == 1
+
+
+def test_a_patient_who_became_drowsy_is_not_started_on_an_earlier_baseline(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS).observes().confirms(TOMAS, "baseline")
+
+    assert ward.observing(NADIA, sedation="2") == stepping.DoNotStart()
+    assert ward.confirming(TOMAS, "baseline") == stepping.OutOfTurn()
+    ward.observes(sedation="1")
+    assert ward.confirms_all().phase is Phase.SIGNING
+
+
+@pytest.mark.parametrize("given", ["", "4", "awake"])
+def test_sedation_is_one_of_the_scales_levels(one_ward: Ward, given: str) -> None:
+    one_ward.at_stage(Phase.STEPS)
+
+    assert one_ward.observing(NADIA, sedation=given) == stepping.Malformed(
+        faults={"sedation": "Choose the level."}
+    )
+
+
+@pytest.mark.parametrize(
+    ("rate", "spo2", "wrong"),
+    [
+        ("14", "97 %", {"respiratory_rate"}),
+        ("14 /min", ".97 %", {"spo2"}),
+        ("", "97", {"respiratory_rate", "spo2"}),
+    ],
+)
+def test_what_is_observed_is_written_as_a_quantity(
+    one_ward: Ward, rate: str, spo2: str, wrong: set[str]
+) -> None:
+    one_ward.at_stage(Phase.STEPS)
+    said = one_ward.observing(NADIA, rate=rate, spo2=spo2)
+    assert isinstance(said, stepping.Malformed)
+
+    assert said.faults.keys() == wrong
+    assert all(said.faults.values())
+    assert one_ward.state().baseline is None
+
+
+def test_the_baseline_is_the_first_nurses(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS)
+
+    assert one_ward.observing(TOMAS) == stepping.OutOfTurn()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The primed volume
+
+
+def test_the_primed_volume_is_read_by_each_without_sight_of_the_others(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS)
+
+    assert ward.reading_volume(NADIA, "2.3 mL") == TAKEN
+    with ward.site.store.read() as reader:
+        assert reader.find_comparison(ward.check, PRIMING, 1) is None
+    assert ward.reading_volume(TOMAS, "2.6 mL") == TAKEN
+    assert ward.state().priming_settled
+
+
+def test_a_volume_that_is_handed_in_stays(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS)
+    ward.reading_volume(NADIA, "2.3 mL")
+    before = ward.state().last_position
+
+    assert ward.reading_volume(NADIA, "9 mL") == TAKEN
+    assert ward.state().last_position == before
+    ward.reading_volume(TOMAS, "2.6 mL")
+    assert ward.state().priming_settled, "the first volume counts"
+    assert ward.reading_volume(TOMAS, "9 mL") == TAKEN
+    assert ward.state().priming_settled
+
+
+def test_a_volume_that_comes_again_does_not_count_in_the_next_round(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS)
+    ward.reading_volume(NADIA, "2.3 mL")
+    ward.reading_volume(TOMAS, "1.9 mL")
+    assert ward.state().priming_round == 2
+
+    assert ward.reading_volume(NADIA, "2.3 mL", asked_in=1) == TAKEN
+    assert ward.state().priming_handed_in == frozenset()
+    assert ward.reading_volume(NADIA, "2.3 mL", asked_in=2) == TAKEN
+    assert ward.state().priming_handed_in == {1}
+
+
+def test_out_of_tolerance_both_read_it_again(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS)
+
+    assert ward.reading_volume(TOMAS, "2.3 mL") == TAKEN
+    # 0.31 mL apart; the site tolerates 0.3 mL.
+    assert ward.reading_volume(NADIA, "2.61 mL") == TAKEN
+    assert not ward.state().priming_settled
+    assert ward.state().priming_round == 2
+    ward.primes("2.3 mL", "2.6 mL")
+    assert ward.state().priming_settled
+
+
+@pytest.mark.parametrize(("volume", "says"), [("2.3", "unit"), ("2.30 mL", "zero"), ("", "number")])
+def test_the_volume_is_written_as_a_quantity(one_ward: Ward, volume: str, says: str) -> None:
+    one_ward.at_stage(Phase.STEPS)
+    said = one_ward.reading_volume(NADIA, volume)
+    assert isinstance(said, stepping.Malformed)
+
+    assert says in said.faults["volume"]
+
+
+def test_the_volume_is_not_asked_after_its_group(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS).confirms_group()
+
+    assert one_ward.reading_volume(NADIA, "2.3 mL") == stepping.OutOfTurn()
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "within"),
+    [
+        ("2.3 mL", "2.3 mL", True),
+        ("2.3 mL", "2.6 mL", True),
+        ("2.6 mL", "2.3 mL", True),
+        # A thousandth over, and a binary floating number would not know it.
+        ("2.3 mL", "2.601 mL", False),
+        ("0 mL", "0.3 mL", True),
+        ("0.0023 L", "2.3 mL", True),
+    ],
+)
+def test_the_tolerance_is_exact(first: str, second: str, within: bool) -> None:  # noqa: FBT001  # expected
+    assert within_tolerance(first, second, "0.3 mL") is within
