@@ -6,23 +6,25 @@ in what is stored. What is broken is named by check and rule, never by a value.
 """
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from app.auditing.recomputing import (
+    Logged,
     Stored,
-    bytes_of_frozen,
     commitment_of,
+    differing_in_record,
     load_stored,
-    logged_keys,
+    logged,
     recomputed,
     signed_as_stored,
     why_not_signable,
 )
 from app.records import events
 from app.records.canonical import digest
+from app.records.formats import UnknownFormatError
 from app.records.kept import FIRST, SECOND, SOURCES, Entry
 from app.records.life import LIVES
 from app.records.state import CheckState, Phase
@@ -77,10 +79,10 @@ def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
     if position != reader.head():
         yield Broken(invariant=Invariant.LOG_WHOLE, check="", what="the log's head is not its last entry")
     waiting = {check for check, _, _ in reader.uncompared()}
-    keys = logged_keys(reader)
+    log = logged(reader)
     for check in checks:
         yield from broken_of_check(
-            reader, stored_of_check(site, reader, check, now=now, keys=keys), waiting=check in waiting
+            reader, stored_of_check(site, reader, check, now=now, log=log), waiting=check in waiting
         )
 
 
@@ -117,12 +119,10 @@ def _moment(text: str | None) -> datetime | None:
     return None if text is None else datetime.fromisoformat(text)
 
 
-def stored_of_check(
-    site: Site, reader: Reader, check: str, *, now: datetime, keys: Mapping[str, events.PersonalKeyMade]
-) -> Stored | Broken:
+def stored_of_check(site: Site, reader: Reader, check: str, *, now: datetime, log: Logged) -> Stored | Broken:
     """Everything of one check, or that it is not there, or cannot be read."""
     try:
-        stored = load_stored(site, reader, check, now=now, keys=keys)
+        stored = load_stored(site, reader, check, now=now, log=log)
     except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
         return _not_computed(Invariant.NOTHING_HALF, check, error)
     if stored is None:
@@ -161,8 +161,9 @@ def _named(invariant: Invariant, check: str, found: Iterator[str]) -> Iterator[B
 
 
 def _not_computed(invariant: Invariant, check: str, error: Exception) -> Broken:
-    # The kind of the fault alone: its message may hold a value.
-    return Broken(invariant=invariant, check=check, what=f"it cannot be computed: {type(error).__name__}")
+    # The kind of the fault alone: its message may hold a value; that of an unknown format holds none.
+    why = error.says if isinstance(error, UnknownFormatError) else type(error).__name__
+    return Broken(invariant=invariant, check=check, what=f"it cannot be computed: {why}")
 
 
 def _one_reading(stored: Stored) -> Iterator[str]:
@@ -275,8 +276,8 @@ def _one_record(stored: Stored) -> Iterator[str]:
 
 def _same_bytes(reader: Reader, stored: Stored) -> Iterator[str]:
     for record in stored.frozen:
-        if bytes_of_frozen(reader, stored, record) != record.document:
-            yield f"edition {record.edition} of the record"
+        for where in differing_in_record(reader, stored, record):
+            yield f"edition {record.edition} of the record: {where}"
 
 
 def _nothing_half(stored: Stored) -> Iterator[str]:

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.auditing.older_records import Then, differing
 from app.auditing.verifying_contents import same_values
-from app.judging.priming import within_tolerance
+from app.judging.priming import priming_compared, within_tolerance
 from app.judging.rounds import compared
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.events import PersonalKeyMade, Signed
 from app.records.followup import AFTER, Follow
+from app.records.formats import RECORD
 from app.records.infusion import fold_infusion
 from app.records.kept import (
     FIRST,
@@ -32,16 +34,25 @@ from app.records.kept import (
 )
 from app.records.kinds import kind_named
 from app.records.known import Known
+from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
 from app.site.loading import Loaded, folded, known_of, load
 from app.site.readings import open_reading
-from app.site.record import document_of
+from app.site.record import document_of, names_at
 from app.storage import Reader
 
 _LETTERS = {FIRST: "A", SECOND: "B"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Logged:
+    """What the log says of people: their public keys by their ids, and what they were called when."""
+
+    keys: Mapping[str, PersonalKeyMade]
+    names: NamesInLog
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,13 +69,11 @@ class Stored:
     signatures: tuple[KeptSignature, ...]
     helpers: tuple[HelpTaker, ...]
     pdfs: Mapping[int, KeptPdf | None]
-    keys: Mapping[str, PersonalKeyMade]
+    log: Logged
 
 
-def load_stored(
-    site: Site, reader: Reader, check: str, *, now: datetime, keys: Mapping[str, PersonalKeyMade]
-) -> Stored | None:
-    """Everything of one check; `keys` are people's public keys as the log has them, by their ids."""
+def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: Logged) -> Stored | None:
+    """Everything of one check, beside what the log says of the people."""
     loaded = load(reader, check, now)
     if loaded is None:
         return None
@@ -80,7 +89,7 @@ def load_stored(
         signatures=reader.signatures(check),
         helpers=reader.help_takers(check),
         pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
-        keys=keys,
+        log=log,
     )
 
 
@@ -96,10 +105,11 @@ def _known(reader: Reader, check: KeptCheck, entries: tuple[Entry, ...]) -> dict
     }
 
 
-def logged_keys(reader: Reader) -> dict[str, PersonalKeyMade]:
-    """People's public keys as the log has them, by their ids."""
+def logged(reader: Reader) -> Logged:
+    """What the log says of the people."""
     made = (each.event for each in reader.key_entries())
-    return {event.kid: event for event in made if isinstance(event, PersonalKeyMade)}
+    keys = {event.kid: event for event in made if isinstance(event, PersonalKeyMade)}
+    return Logged(keys=keys, names=names_in_log(reader.naming_entries()))
 
 
 def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> bool:
@@ -112,7 +122,7 @@ def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> 
         logged = [each for each in events_of if isinstance(each, Signed)]
         place = (signed.edition, signed.slot)
         return [each.kid for each in logged if (each.edition, each.slot) == place] == [""]
-    key = stored.keys.get(signed.kid)
+    key = stored.log.keys.get(signed.kid)
     header = verify_record(signed.jws, document, key.public) if key else None
     return (
         key is not None
@@ -150,8 +160,19 @@ def _priming(stored: Stored, kept: KeptComparison) -> bool:
     }
     tolerance = stored.loaded.policy.priming_tolerance
     within = within_tolerance(volumes["A"], volumes["B"], tolerance)
-    again = ("", canonical(volumes), canonical({"within": within, "tolerance": tolerance}))
-    return again == (kept.engine, kept.case, kept.result)
+    case, result = priming_compared(volumes, within=within, tolerance=tolerance)
+    if not _says_format(kept):
+        case, result = _unsaid(case), _unsaid(result)
+    return (kept.engine, kept.case, kept.result) == ("", case, result)
+
+
+def _says_format(kept: KeptComparison) -> bool:
+    return "format" in kept.told
+
+
+def _unsaid(content: bytes) -> bytes:
+    """As it was written before it said its format."""
+    return canonical({name: value for name, value in json.loads(content).items() if name != "format"})
 
 
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
@@ -163,7 +184,10 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
         stored.loaded.rules, current, answers, stored.known[kept.round], salt=result.get("salt", "")
     )
     if kept.engine == again[0]:
-        return again == (kept.engine, kept.case, kept.result)
+        engine, case, made = again
+        if not _says_format(kept):
+            case, made = _unsaid(case), _unsaid(made)
+        return (kept.engine, kept.case, kept.result) == (engine, case, made)
     # An earlier engine may have said it in other words: codes, severities and exact values count.
     engine, opened, made = again
     return (
@@ -192,21 +216,51 @@ def _latest(stored: Stored, slot: int, number: int) -> Answers:
     return latest((scopes[each.round], open_reading(stored.site, each)) for each in mine)
 
 
-def bytes_of_frozen(reader: Reader, stored: Stored, record: FrozenRecord) -> bytes:
-    """The record made again from what was stored before it was frozen."""
+def differing_in_record(reader: Reader, stored: Stored, record: FrozenRecord) -> Iterator[str]:
+    """Where a record does not say what was stored when it was frozen.
+
+    One of the newest format is made again, byte for byte; an older one is compared fact by fact.
+    """
+    then, version = _then(reader, stored, record), RECORD.version_of(record.told)
+    if version != RECORD.versions[-1]:
+        yield from differing(version, record.told, then)
+    elif _made_again(reader, record, then) != record.document:
+        yield "it is not, byte for byte, what it is made of"
+
+
+def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
+    """What was stored before it was frozen, and what people and unit were called then."""
+    check = stored.loaded.state.check
     position = next(
         each.position
         for each in stored.entries
         if isinstance(each.event, events.RecordFrozen) and each.event.edition == record.edition
     )
-    before = tuple(each for each in stored.entries if each.position < position)
+    entries = tuple(each for each in stored.entries if each.position < position)
     known = {
-        (each.event.subject, each.event.round) for each in before if isinstance(each.event, events.Compared)
+        (each.event.subject, each.event.round) for each in entries if isinstance(each.event, events.Compared)
     }
-    comparisons = tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known)
-    check, rules = stored.loaded.state.check, stored.loaded.rules
-    then = folded(check, before, comparisons, rules=rules, now=record.at)
-    return canonical(document_of(reader, then, record.edition))
+    people = {*(each.person for each in stored.participants), *(each.by for each in entries if each.by)}
+    return Then(
+        check=check,
+        edition=record.edition,
+        entries=entries,
+        participants=stored.participants,
+        readings=stored.readings,
+        comparisons=tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known),
+        names=names_at(reader, check.unit, people, log=stored.log.names, position=position),
+        rules=stored.loaded.rules,
+    )
+
+
+def _made_again(reader: Reader, record: FrozenRecord, then: Then) -> bytes:
+    """The newest format from what was stored; its sentences of caution are no facts, and stay as they are."""
+    loaded = folded(then.check, then.entries, then.comparisons, rules=then.rules, now=record.at)
+    return canonical(
+        document_of(
+            reader, loaded, record.edition, names=then.names, cautions=record.told.get("cautions", ())
+        )
+    )
 
 
 def why_not_signable(content: bytes) -> Iterator[str]:

@@ -19,7 +19,6 @@ from app.reports.record import RecordSignature
 from app.reports.record_file import NotARecord, RecordFile, open_record
 from app.reports.seal import SealBroken, check_seal
 
-NO_RECORD = "This is not a record's PDF: it cannot be read, or no record is attached to it."
 NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
 NO_CHECKPOINT = "The checkpoint file cannot be read."
 
@@ -46,7 +45,7 @@ def read_material(site: bytes, checkpoint: bytes) -> PublicMaterial | NotReadabl
         return NotReadable(why=NO_CERTIFICATE)
     read = read_file(checkpoint)
     if isinstance(read, Unreadable):
-        return NotReadable(why=NO_CHECKPOINT)
+        return NotReadable(why=f"{NO_CHECKPOINT[:-1]}: {read.says}." if read.says else NO_CHECKPOINT)
     return PublicMaterial(certificates=certificates, checkpoint=read)
 
 
@@ -59,7 +58,7 @@ def verify_file(
     """
     file = open_record(content)
     if isinstance(file, NotARecord):
-        return NotReadable(why=NO_RECORD)
+        return NotReadable(why=file.says)
     return verify_opened(file, material, pages=pages)
 
 

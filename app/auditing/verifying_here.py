@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from app.auditing.verifying import NO_RECORD, PublicMaterial, verify_opened
+from app.auditing.verifying import PublicMaterial, verify_opened
 from app.keys import public_file
 from app.records import events
 from app.records.checkpoint import CheckpointFile
@@ -20,7 +20,7 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
         return NotReadable(why=keys.says)
     file = open_record(content)
     if isinstance(file, NotARecord):
-        return NotReadable(why=NO_RECORD)
+        return NotReadable(why=file.says)
     with site.store.read() as reader:
         size = reader.head()
         root = site.tree.find_root(reader, size)

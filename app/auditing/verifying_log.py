@@ -9,6 +9,7 @@ from typing import Any
 from app.records.canonical import canonical
 from app.records.checkpoint import Checkpoint
 from app.records.events import from_data
+from app.records.formats import LOG_ENTRY, UnknownFormatError
 from app.records.kept import Entry
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Noted, Progress, Step
@@ -56,6 +57,9 @@ class LogRead:
             written = json.loads(row["canonical"])
             entry = _entry_of(row, written)
             one_form = canonical(written) == row["canonical"]
+        except UnknownFormatError as unknown:
+            yield _of_entry(row, "log_entry.canonical", unknown.says)
+            return
         except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
             yield _of_entry(row, "log_entry.canonical", f"it cannot be read: {type(error).__name__}")
             return
@@ -69,6 +73,7 @@ class LogRead:
 
 
 def _entry_of(row: Mapping[str, Any], written: Mapping[str, Any]) -> Entry:
+    LOG_ENTRY.version_of(written)
     event = from_data(written["kind"], written["data"])
     return Entry(event=event, **{name: value for name, value in row.items() if name != "kind"})
 

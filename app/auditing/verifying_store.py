@@ -10,7 +10,7 @@ from datetime import datetime
 from functools import partial
 
 from app.auditing.invariants import Broken, broken_of_check, stored_of_check
-from app.auditing.recomputing import Stored, logged_keys
+from app.auditing.recomputing import Stored, logged
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_quickly import Recognised
@@ -18,6 +18,7 @@ from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_s
 from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
+from app.records.formats import UnknownFormatError
 from app.records.kept import KeptPdf
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, PagesNotAsked, Progress, Step
@@ -80,6 +81,8 @@ def _steps(run: _Run) -> Iterator[Step]:
 def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -> Iterator[Step]:
     try:
         yield from steps()
+    except UnknownFormatError as unknown:
+        yield Failing(check=check, about=about, what=unknown.says)
     except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
         # The kind of the fault alone: its message may hold a value.
         yield Failing(check=check, about=about, what=f"it cannot be read: {type(error).__name__}")
@@ -96,14 +99,14 @@ def _checks(run: _Run, reader: ReadAhead, tree: Tree) -> Iterator[Step]:
     size = tree.size
     checkpoint = run.keys.sign_checkpoint(size=size, root=tree.root(size).hex(), at=run.now)
     waiting = {check for check, _, _ in reader.uncompared()}
-    keys = logged_keys(reader)
+    log = logged(reader)
     position, checks, records = run.wanted.after, 0, 0
     total = reader.opened_after(position)
     yield Progress(entries=size, of_checks=total, position=position)
     while opened := reader.opened_checks(after=position, limit=_PAGE):
         reader.take([check for _, check in opened])
         for position, check in opened:  # where the next page begins
-            stored = stored_of_check(run.site, reader, check, now=run.now, keys=keys)
+            stored = stored_of_check(run.site, reader, check, now=run.now, log=log)
             broken = list(_broken(reader, stored, check, waiting=check in waiting))
             yield from broken
             if not isinstance(stored, Broken):

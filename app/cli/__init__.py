@@ -4,6 +4,8 @@ from importlib import import_module
 
 import click
 
+from app.records.formats import UnknownFormatError
+
 # Name, the module of app.cli that defines a command of that name, and one line of help.
 _COMMANDS: dict[str, tuple[str, str]] = {
     "account": ("accounts", "Make, reset or deactivate an account."),
@@ -29,6 +31,12 @@ class _Lazy(click.Group):
         command = getattr(import_module(f"app.cli.{module}"), cmd_name)
         assert isinstance(command, click.Command)  # noqa: S101  # what the table says
         return command
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except UnknownFormatError as unknown:
+            raise click.ClickException(unknown.says) from unknown
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         with formatter.section("Commands"):

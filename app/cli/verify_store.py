@@ -107,9 +107,11 @@ def _checkpoint(path: Path) -> Checkpoint:
     """One from `checkpoint.json`, or as it was typed from a printed sheet."""
     content = path.read_bytes()
     file = read_file(content)
-    read = from_text(content.decode("ascii", "replace")) if isinstance(file, Unreadable) else file.checkpoint
+    if not isinstance(file, Unreadable):
+        return file.checkpoint
+    read = file if file.says else from_text(content.decode("ascii", "replace"))
     if isinstance(read, Unreadable):
-        fail("the checkpoint cannot be read")
+        fail(f"the checkpoint cannot be read: {read.says}" if read.says else "the checkpoint cannot be read")
     return read
 
 

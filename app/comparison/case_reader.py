@@ -31,9 +31,9 @@ from app.comparison.source_reader import (
     of_device,
     settings,
 )
+from app.records.formats import CASE
 from app.records.measures import WEIGHT
 
-FORMAT = "countersign.case/1"
 _CASE_KEYS = frozenset({"format", "policy", "library", "patient", "order_of_record", "previous", "entries"})
 _PATIENT_KEYS = frozenset({"identifier", "birth_date", "weight", "opioid_naive"})
 _WRISTBAND_KEYS = frozenset({"identifier", "birth_date"})
@@ -58,8 +58,8 @@ def _case(given: object) -> Case:
     """Reads the parts in the order in which CONTRACT.md names them."""
     case = node(given, WHOLE, _CASE_KEYS)
     quantities = Quantities()
-    if text(get(case, WHOLE, "format"), "format") != FORMAT:
-        refuse("format", "unknown-format", f"Only {FORMAT} can be read.")
+    if text(get(case, WHOLE, "format"), "format") != CASE.newest:
+        refuse("format", "unknown-format", f"Only {CASE.newest} can be read.")
     site_policy = policy(case, quantities)
     drug_library = library(case, quantities)
     patient = _patient(case, quantities)

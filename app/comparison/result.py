@@ -6,9 +6,9 @@ from typing import Any
 
 from app.comparison.figures import Figures
 from app.comparison.findings import Finding, Severity
+from app.records.formats import RESULT
 
 ENGINE_VERSION = "0.1.0"
-FORMAT = "countersign.result/1"
 
 
 class Verdict(StrEnum):
@@ -35,7 +35,7 @@ class Result:
         distinct = {id(math): math for each in self.figures for math in (each.order, each.device)}
         written = {key: math.as_json() for key, math in distinct.items()}
         return {
-            "format": FORMAT,
+            "format": RESULT.newest,
             "engine": ENGINE_VERSION,
             "verdict": self.verdict.value,
             "findings": [finding.as_json() for finding in self.findings],

@@ -11,6 +11,7 @@ from app.judging.plain import finding_key, plain_findings, salted
 from app.records.canonical import canonical
 from app.records.case import build_case, entry
 from app.records.followup import Found
+from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, SECOND
 from app.records.known import Known
 from app.records.reading import Answers
@@ -44,6 +45,7 @@ def compared(
     findings = all_findings(result, answers[FIRST], answers[SECOND], salt=salt)
     made = result.as_json()
     document = {
+        "format": COMPARISON.newest,
         "verdict": verdict_of(findings),
         "engine": made["engine"],
         "salt": salt,
@@ -53,6 +55,7 @@ def compared(
         "plan": _plan(answers[FIRST], answers[SECOND]),
     }
     opened = {
+        "format": READ.newest,
         "case": case,
         "answers": {"A": answers[FIRST], "B": answers[SECOND]},
         "versions": {

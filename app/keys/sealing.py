@@ -16,12 +16,14 @@ from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 from app.config import create_key_file as write_key_file
 from app.config import read_key_file
+from app.records.formats import ENVELOPE, UnknownFormat, UnknownFormatError
 
 KEY_BYTES = 32
 SALT_BYTES = 32
 ENVELOPE_SIZE = 16 * 1024
 
-_VERSION = b"\x01"
+# An envelope says its version by its first byte.
+_VERSION = bytes(ENVELOPE.versions)
 _NONCE_BYTES = 12
 _TAG_BYTES = 16
 _LENGTH_BYTES = 4
@@ -31,6 +33,10 @@ CONTENT_AT_MOST = _PADDED - _LENGTH_BYTES
 
 class EnvelopeBroken(Exception):  # noqa: N818  # named for what happened
     """The envelope was changed, belongs elsewhere, or was sealed with another key."""
+
+
+class UnknownEnvelopeError(EnvelopeBroken, UnknownFormatError):
+    """Its first byte says a version that this program does not know, or was changed."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,8 +80,10 @@ def seal(key: ApplicationKey, context: tuple[str, ...], content: bytes) -> bytes
 
 def open_envelope(key: ApplicationKey, context: tuple[str, ...], envelope: bytes) -> bytes:
     """The content; EnvelopeBroken unless it is exactly what was sealed with this key in this context."""
-    if len(envelope) != ENVELOPE_SIZE or envelope[:1] != _VERSION:
+    if len(envelope) != ENVELOPE_SIZE:
         raise EnvelopeBroken
+    if envelope[:1] != _VERSION:
+        raise UnknownEnvelopeError(UnknownFormat(what=ENVELOPE.what, said=ENVELOPE.said(envelope[0])))
     nonce, sealed = envelope[1 : 1 + _NONCE_BYTES], envelope[1 + _NONCE_BYTES :]
     try:
         padded = _cipher(key).decrypt(nonce, sealed, bound_to(context))

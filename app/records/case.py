@@ -6,11 +6,10 @@ from typing import Any
 
 from app.records.field_table import STATES_NONE
 from app.records.fields import FIELDS
+from app.records.formats import CASE
 from app.records.known import Known
 from app.records.reading import Answers, used
 from app.records.sources import NONE, JudgedBy, Source
-
-FORMAT = "countersign.case/1"
 
 _OF_THE_ENGINE = {JudgedBy.ENGINE, JudgedBy.WRISTBAND}
 # To the engine a source that says none of these does not give them.
@@ -81,7 +80,7 @@ def build_case(
     """
     told = {"order_of_record": known.order_of_record, "previous": known.previous}
     return {
-        "format": FORMAT,
+        "format": CASE.newest,
         "policy": dict(policy),
         "library": dict(library),
         "patient": {**known.patient, **patient},

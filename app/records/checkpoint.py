@@ -12,10 +12,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 from app.records.canonical import canonical
+from app.records.formats import CHECKPOINT, CHECKPOINT_FILE, Format, UnknownFormat
 from app.records.proofs import is_included, leaf_hash
-
-FORMAT = "countersign.checkpoint/1"
-FILE_FORMAT = "countersign.checkpoint-file/1"
 
 _TITLE = "Countersign: checkpoint of the log"
 _GROUP = 8
@@ -60,12 +58,14 @@ class CheckpointFile:
 
 @dataclass(frozen=True)
 class Unreadable:
-    """Not a checkpoint, or a place that no entry can have."""
+    """Not a checkpoint, or a place that no entry can have; `says` where it is of a format not known here."""
+
+    says: str = ""
 
 
 def statement(*, size: int, root: str, at: datetime, kid: str) -> bytes:
     """The bytes that the checkpoint key signs (Ed25519, RFC 8032)."""
-    return canonical({"format": FORMAT, "size": size, "root": root, "time": _time(at), "key": kid})
+    return canonical({"format": CHECKPOINT.newest, "size": size, "root": root, "time": _time(at), "key": kid})
 
 
 def statement_of(checkpoint: Checkpoint) -> bytes:
@@ -94,6 +94,8 @@ def from_data(data: object) -> Checkpoint | Unreadable:
     """The checkpoint that `as_data` wrote; nothing is left out and nothing added."""
     if not isinstance(data, dict) or type(data.get("size")) is not int:
         return Unreadable()
+    if unknown := unknown_format(CHECKPOINT, data):
+        return unknown
     try:
         read = Checkpoint(
             size=data["size"],
@@ -106,6 +108,14 @@ def from_data(data: object) -> Checkpoint | Unreadable:
     except (KeyError, ValueError):
         return Unreadable()
     return read if unchanged else Unreadable()
+
+
+def unknown_format(of: Format, data: Mapping[str, Any]) -> Unreadable | None:
+    """That these JSON values are of a format that this program does not know, if so."""
+    found = of.find_version(data)
+    if not isinstance(found, UnknownFormat):
+        return None
+    return Unreadable(says=found.says if found.is_ours else "")
 
 
 def as_text(checkpoint: Checkpoint) -> str:
@@ -131,7 +141,7 @@ def from_text(text: str) -> Checkpoint | Unreadable:
         return Unreadable()
     return from_data(
         {
-            "format": FORMAT,
+            "format": CHECKPOINT.newest,
             "size": int(found["size"]),
             "root": "".join(found["root"].split()),
             "time": found["at"],
@@ -163,7 +173,8 @@ def place_from_data(data: object) -> Place | Unreadable:
 def file_content(file: CheckpointFile) -> bytes:
     """The bytes of `checkpoint.json`."""
     issued = {digest: place_as_data(place) for digest, place in file.issued.items()}
-    return canonical({"format": FILE_FORMAT, "checkpoint": as_data(file.checkpoint), "issued": issued})
+    checkpoint = as_data(file.checkpoint)
+    return canonical({"format": CHECKPOINT_FILE.newest, "checkpoint": checkpoint, "issued": issued})
 
 
 def read_file(content: bytes) -> CheckpointFile | Unreadable:
@@ -172,15 +183,15 @@ def read_file(content: bytes) -> CheckpointFile | Unreadable:
         data = json.loads(content)
     except (ValueError, RecursionError):
         return Unreadable()
-    if not isinstance(data, dict) or data.keys() != {"format", "checkpoint", "issued"}:
+    if not isinstance(data, dict):
+        return Unreadable()
+    if unknown := unknown_format(CHECKPOINT_FILE, data):
+        return unknown
+    if data.keys() != {"format", "checkpoint", "issued"} or type(data["issued"]) is not dict:
         return Unreadable()
     checkpoint = from_data(data["checkpoint"])
-    if (
-        data["format"] != FILE_FORMAT
-        or isinstance(checkpoint, Unreadable)
-        or type(data["issued"]) is not dict
-    ):
-        return Unreadable()
+    if isinstance(checkpoint, Unreadable):
+        return checkpoint
     issued: dict[str, Place] = {}
     for digest, written in data["issued"].items():
         place = place_from_data(written)

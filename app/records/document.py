@@ -1,6 +1,7 @@
 """The canonical record: one JSON document of everything that both sign, and nothing that is computed later.
 
-Every quantity is text; the only numbers are small counts. Format `countersign.record/1`.
+Every quantity is text; the only numbers are small counts. Only the newest format is built here; what an older
+one says is compared with what is stored by its list in `app/auditing/older_records.py`.
 """
 
 from collections.abc import Iterable, Mapping
@@ -8,11 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.records.formats import RECORD
 from app.records.independence import of_round
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.state import CheckState, Round
-
-FORMAT = "countersign.record/1"
 
 LETTERS = {FIRST: "A", SECOND: "B"}
 
@@ -42,11 +42,12 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     site: str,
     zone: str,
     earlier_looks: frozenset[str],
+    cautions: Iterable[str] = CAUTIONS,
 ) -> dict[str, Any]:
-    """The record of one check as it stands when its last step is confirmed."""
+    """The record of one check as it stands when its last step is confirmed; `cautions` are no facts."""
     kept = list(comparisons)
     return {
-        "format": FORMAT,
+        "format": RECORD.newest,
         "record": state.check.id,
         "edition": edition,
         "site": site,
@@ -55,6 +56,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             "kind": state.check.kind,
             "infusion": state.check.infusion,
             "unit": names.unit,
+            "unit_id": state.check.unit,
             "bed": state.check.bed,
             "opened_at": _time(state.check.opened_at),
         },
@@ -80,7 +82,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
                 "field": each.field,
                 "reason": each.reason,
                 "prescriber": each.prescriber,
-                "by": names.people.get(each.by, each.by),
+                **_by(each.by, names),
                 "at": _time(each.at),
             }
             for each in state.exemptions
@@ -90,6 +92,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
                 "why": each.why,
                 "text": each.text,
                 "taken_by": names.people.get(each.taken_by, each.taken_by),
+                "taken_by_person": each.taken_by,
                 "outcome": each.outcome,
                 "settled": each.settled_text,
             }
@@ -97,7 +100,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
         ],
         **{name: _section(name, state, kept, names) for name in state.kind.sections},
         "versions": dict(versions),
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions),
     }
 
 
@@ -110,6 +113,11 @@ def _section(name: str, state: CheckState, comparisons: list[KeptComparison], na
             return _baseline(state, names)
         case _:
             return _priming(comparisons)
+
+
+def _by(person: str, names: Names) -> dict[str, str]:
+    """Who did it: the name is for readers, the account stays the same when a name is put right."""
+    return {"by": names.people.get(person, person), "person": person}
 
 
 def _time(at: datetime) -> str:
@@ -167,8 +175,8 @@ def _put_right(each: Round, names: Names) -> dict[str, Any]:
     """Who said that a source was put right, when, and in which words."""
     if not each.touched or not each.opened_by:
         return {}
-    by = names.people.get(each.opened_by, each.opened_by)
-    return {"put_right": {"by": by, "at": _time(each.opened_at), "why": each.why}}
+    by = _by(each.opened_by, names)
+    return {"put_right": {**by, "at": _time(each.opened_at), "why": each.why}}
 
 
 def _steps(state: CheckState) -> dict[str, Any]:
@@ -207,14 +215,19 @@ def _baseline(state: CheckState, names: Names) -> dict[str, Any] | None:
         "sedation": seen.sedation,
         "respiratory_rate": seen.respiratory_rate,
         "spo2": seen.spo2,
-        "by": names.people.get(seen.by, seen.by),
+        **_by(seen.by, names),
         "at": _time(seen.at),
     }
 
 
 def _priming(comparisons: list[KeptComparison]) -> list[dict[str, Any]]:
     return [
-        {"round": each.round, "read": dict(each.opened), **each.told}
+        {
+            "round": each.round,
+            "read": {letter: each.opened[letter] for letter in LETTERS.values()},
+            "within": each.told["within"],
+            "tolerance": each.told["tolerance"],
+        }
         for each in comparisons
         if each.subject == PRIMING
     ]

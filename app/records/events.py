@@ -276,6 +276,25 @@ class AccountChanged(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PersonNamed(Event):
+    """What a person is called in records from here on; the log's first word on it holds before it too."""
+
+    kind: ClassVar[str] = "person-named"
+    person: str
+    printed_name: str
+    staff_number: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitNamed(Event):
+    """What a unit is called in records from here on; the log's first word on it holds before it too."""
+
+    kind: ClassVar[str] = "unit-named"
+    unit: str
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SecurityNoted(Event):
     """Sign-in, sign-out, a shift taken elsewhere, a throttled or failed sign-in or signing."""
 
@@ -362,11 +381,7 @@ class AccessesDigested(Event):
     digest: str
 
 
-def _all_kinds() -> dict[str, type[Event]]:
-    return {each.kind: each for each in Event.__subclasses__()}
-
-
-KINDS: dict[str, type[Event]] = _all_kinds()
+KINDS: dict[str, type[Event]] = {each.kind: each for each in Event.__subclasses__()}
 ENDING_KINDS = tuple(kind for kind, event in KINDS.items() if event.ends_a_check)
 
 

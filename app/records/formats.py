@@ -9,18 +9,41 @@ from dataclasses import dataclass
 from typing import Any
 
 _HOUSE = "countersign."
+# Letters of a name and a version.
+_LONGEST = 40
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnknownFormat:
+    """Something says a format that is not known here, or none; nothing else of it was read."""
+
+    what: str
+    said: object
+
+    @property
+    def says(self) -> str:
+        """In plain words; only what looks like a format is repeated: anything else may be a value."""
+        if not self.is_ours:
+            return f"{self.what} does not say in which format it is"
+        return f"{self.what} has the format {self.said}, which this version of the program does not know"
+
+    @property
+    def is_ours(self) -> bool:
+        """Whether it looks like one of our formats at all."""
+        return (
+            isinstance(self.said, str)
+            and self.said.startswith(_HOUSE)
+            and len(self.said) <= len(_HOUSE) + _LONGEST
+        )
 
 
 class UnknownFormatError(Exception):
-    """The format is not known here; `says` tells which, and nothing else of what was to be read."""
+    """Something that is stored has a format that this program does not know: a newer one wrote it."""
 
-    def __init__(self, what: str, said: object) -> None:
-        """Of what it is, and the format that it says."""
-        # Only what looks like a format is repeated: anything else may be a value.
-        looks = isinstance(said, str) and said.startswith(_HOUSE) and len(said) <= len(_HOUSE) + 40
-        named = f"the format {said}" if looks else "a format"
-        self.says = f"{what} has {named}, which this program does not know: use a newer one"
-        super().__init__(self.says)
+    def __init__(self, unknown: UnknownFormat) -> None:
+        """With the same words, which hold no value."""
+        super().__init__(unknown.says)
+        self.says = unknown.says
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,21 +67,27 @@ class Format:
         """As it is said of one version."""
         return f"{_HOUSE}{self.name}/{version}"
 
-    def version_of(self, document: Mapping[str, Any]) -> int:
-        """The version by which it is read; UnknownFormatError when this program does not know it."""
+    def find_version(self, document: Mapping[str, Any]) -> int | UnknownFormat:
+        """The version by which what somebody handed in is read."""
         said = document.get("format")
         if said is None and self.unsaid is not None:
             return self.unsaid
-        for version in self.versions:
-            if said == self.said(version):
-                return version
-        raise UnknownFormatError(self.what, said)
+        known = (version for version in self.versions if said == self.said(version))
+        return next(known, UnknownFormat(what=self.what, said=said))
+
+    def version_of(self, document: Mapping[str, Any]) -> int:
+        """The version by which what is stored is read; raises UnknownFormatError."""
+        found = self.find_version(document)
+        if isinstance(found, UnknownFormat):
+            raise UnknownFormatError(found)
+        return found
 
 
 CASE = Format(name="case", what="the case of an evaluation")
 RESULT = Format(name="result", what="the result of an evaluation")
 READ = Format(name="read", what="what was read in a round", unsaid=1)
 COMPARISON = Format(name="comparison", what="the comparison of a round", unsaid=1)
+ENVELOPE = Format(name="envelope", what="a sealed envelope")
 READING = Format(name="reading", what="the content of a sealed reading", unsaid=1)
 RECORD = Format(name="record", what="the record", versions=(1, 2))
 LOG_ENTRY = Format(name="log-entry", what="an entry of the log", unsaid=1)

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from app.records.events import Event
+from app.records.formats import COMPARISON, READ, RECORD, Format
 
 SOURCES = "sources"
 PRIMING = "priming"
@@ -89,8 +90,15 @@ class KeptReading:
 
 # Each load of a check reads its comparisons. Told apart by the bytes themselves, like published rules.
 @lru_cache(maxsize=_COMPARISONS)
-def _read(content: bytes) -> Mapping[str, Any]:
-    return MappingProxyType(json.loads(content.decode()))
+def _read(of: Format, content: bytes) -> Mapping[str, Any]:
+    return MappingProxyType(_known(of, content))
+
+
+def _known(of: Format, content: bytes) -> dict[str, Any]:
+    """JSON of a format that is known here; those who read it find the same names in every version."""
+    document: dict[str, Any] = json.loads(content.decode())
+    of.version_of(document)
+    return document
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,12 +116,12 @@ class KeptComparison:
     @cached_property
     def opened(self) -> Mapping[str, Any]:
         """The opened case, read once."""
-        return dict(_read(self.case))
+        return dict(_read(READ, self.case))
 
     @cached_property
     def told(self) -> Mapping[str, Any]:
         """The result, read once."""
-        return dict(_read(self.result))
+        return dict(_read(COMPARISON, self.result))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,6 +133,11 @@ class FrozenRecord:
     at: datetime
     document: bytes
     digest: str
+
+    @cached_property
+    def told(self) -> Mapping[str, Any]:
+        """The document, read once."""
+        return _known(RECORD, self.document)
 
 
 @dataclass(frozen=True, kw_only=True)

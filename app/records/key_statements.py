@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from app.records.canonical import canonical
+from app.records.formats import KEY_CONFIRMATION
 from app.records.kept_keys import IssuedCode, KeptKey, KeyConfirmation
 
-FORMAT = "countersign.key-confirmation/1"
 MEANING = (
     "I met this person face to face, I know who this is, and I saw this key's id on this person's own page."
 )
@@ -59,7 +59,7 @@ def confirmation_statement(key: KeptKey, holder: Holder, *, by: str, at: datetim
     """The bytes that the colleague signs."""
     return canonical(
         {
-            "format": FORMAT,
+            "format": KEY_CONFIRMATION.newest,
             "meaning": MEANING,
             "kid": key.kid,
             "public": key.public,

@@ -7,11 +7,18 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
+from app.records import formats
 from app.records.kept import SiteData
 from app.records.policy import SitePolicy, policy_from
 from app.records.steps import Plan, plan_from
 
 POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
+FORMATS: Mapping[str, formats.Format] = {
+    POLICY: formats.POLICY,
+    LIBRARY: formats.LIBRARY,
+    STEPS: formats.SAFETY_STEPS,
+    PACKS: formats.PACKS,
+}
 # More versions than are in force at once in any installation, over all checks that are looked at.
 _VERSIONS = 64
 
@@ -33,7 +40,7 @@ class Rules:
 
     def content(self, what: str) -> Mapping[str, Any]:
         """The content of one kind, as it was published."""
-        return _content(self._bytes(what))
+        return _content(self._bytes(what), what)
 
     def _bytes(self, what: str) -> bytes:
         if what not in self.published:
@@ -44,15 +51,17 @@ class Rules:
 
 # Told apart by the bytes themselves, so that what somebody changed in the database is never taken for them.
 @lru_cache(maxsize=_VERSIONS)
-def _content(canonical: bytes) -> Mapping[str, Any]:
-    return MappingProxyType(json.loads(canonical))
+def _content(canonical: bytes, what: str) -> Mapping[str, Any]:
+    content = json.loads(canonical)
+    FORMATS[what].version_of(content)
+    return MappingProxyType(content)
 
 
 @lru_cache(maxsize=_VERSIONS)
 def _policy(canonical: bytes) -> SitePolicy:
-    return policy_from(_content(canonical))
+    return policy_from(_content(canonical, POLICY))
 
 
 @lru_cache(maxsize=_VERSIONS)
 def _plan(canonical: bytes, name: str) -> Plan:
-    return plan_from(_content(canonical), name)
+    return plan_from(_content(canonical, STEPS), name)

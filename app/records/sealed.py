@@ -4,6 +4,7 @@ import json
 from dataclasses import dataclass
 
 from app.records.canonical import canonical
+from app.records.formats import READING
 from app.records.reading import Answers
 
 
@@ -17,12 +18,13 @@ class Opened:
 
 def reading_content(*, salt: str, answers: Answers) -> bytes:
     """The bytes that are sealed; with a fresh salt: plausible doses are few enough to try them all."""
-    return canonical({"salt": salt, "answers": answers})
+    return canonical({"format": READING.newest, "salt": salt, "answers": answers})
 
 
 def opened(content: bytes) -> Opened:
     """Read what `reading_content` wrote."""
     document = json.loads(content)
+    READING.version_of(document)
     return Opened(salt=document["salt"], answers=document["answers"])
 
 

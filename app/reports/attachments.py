@@ -29,7 +29,9 @@ from app.records.checkpoint import (
     from_data,
     place_as_data,
     place_from_data,
+    unknown_format,
 )
+from app.records.formats import LOG_PROOF
 
 if TYPE_CHECKING:
     from pyhanko.pdf_utils.reader import PdfFileReader
@@ -41,7 +43,6 @@ PROOF = "log-proof.json"
 RENDERER = "renderer.json"
 SIGNATURES = {"A": "signature-A.jws", "B": "signature-B.jws"}
 
-PROOF_FORMAT = "countersign.log-proof/1"
 _OF_A_KEY = ("made", "confirmed", "confirmer")
 
 
@@ -128,7 +129,7 @@ def proof_content(proof: LogProof) -> bytes:
     """The bytes of `log-proof.json`."""
     return canonical(
         {
-            "format": PROOF_FORMAT,
+            "format": LOG_PROOF.newest,
             "checkpoint": as_data(proof.checkpoint),
             "entry": place_as_data(proof.place),
             "keys": [{name: place_as_data(getattr(each, name)) for name in _OF_A_KEY} for each in proof.keys],
@@ -142,16 +143,17 @@ def read_proof(content: bytes) -> LogProof | Unreadable:
         data = json.loads(content)
     except (ValueError, RecursionError):
         return Unreadable()
-    if not isinstance(data, dict) or data.keys() != {"format", "checkpoint", "entry", "keys"}:
+    if not isinstance(data, dict):
+        return Unreadable()
+    if unknown := unknown_format(LOG_PROOF, data):
+        return unknown
+    if data.keys() != {"format", "checkpoint", "entry", "keys"}:
         return Unreadable()
     checkpoint, place = from_data(data["checkpoint"]), place_from_data(data["entry"])
     keys = _read_keys(data["keys"])
-    if (
-        data["format"] != PROOF_FORMAT
-        or isinstance(checkpoint, Unreadable)
-        or isinstance(place, Unreadable)
-        or isinstance(keys, Unreadable)
-    ):
+    if isinstance(checkpoint, Unreadable):
+        return checkpoint
+    if isinstance(place, Unreadable) or isinstance(keys, Unreadable):
         return Unreadable()
     return LogProof(place=place, keys=keys, checkpoint=checkpoint)
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from app.records.followup import Found
+from app.records.formats import RECORD, TABLE, UnknownFormat
 from app.records.settled import findings_of, settle_in
 from app.records.sources import Source
 from app.reports.cells import guard
@@ -18,6 +19,7 @@ COLUMNS: dict[str, str] = {
     "record": "the record's id; a record has one row a finding, or one row without a finding",
     "edition": "which edition of the record, from 1",
     "format": "the format of the record's data",
+    "table": "the format of this table",
     "site": "the site",
     "unit": "the unit",
     "bed": "the bed",
@@ -96,6 +98,10 @@ def _written(rows: list[Row]) -> bytes:
 
 
 def _rows(document: Mapping[str, Any]) -> list[Row]:
+    version = RECORD.find_version(document)
+    if isinstance(version, UnknownFormat):
+        named = {key: str(document.get(key, "")) for key in ("record", "edition", "format")}
+        return [{**named, "table": TABLE.newest, "says": version.says}]
     common = _common(document)
     found = [
         {**common, **_round(each), **_finding(finding), **_settled(document, each, finding)}
@@ -116,6 +122,7 @@ def _common(document: Mapping[str, Any]) -> Row:
         "record": document["record"],
         "edition": str(document["edition"]),
         "format": document["format"],
+        "table": TABLE.newest,
         "site": document["site"],
         **{key: check[key] for key in ("unit", "bed", "kind", "infusion", "opened_at")},
         "steps_complete_at": _steps_complete_at(document),

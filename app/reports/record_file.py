@@ -7,7 +7,8 @@ from typing import Any
 
 from app.records.canonical import digest
 from app.records.checkpoint import Unreadable
-from app.records.document import FORMAT
+from app.records.formats import RECORD as FORMAT
+from app.records.formats import UnknownFormat
 from app.reports.attachments import (
     PROOF,
     RECORD,
@@ -43,7 +44,9 @@ class RecordFile:
 
 @dataclass(frozen=True)
 class NotARecord:
-    """The file is no PDF, or no record is attached to it."""
+    """The file is no PDF, no record is attached to it, or one of a format that is not known here."""
+
+    says: str = "This is not a record's PDF: it cannot be read, or no record is attached to it."
 
 
 def open_record(content: bytes) -> RecordFile | NotARecord:
@@ -63,9 +66,11 @@ def record_of(
 ) -> RecordFile | NotARecord:
     """A record's PDF that was taken apart."""
     document = _document(attached.get(RECORD, b""))
-    if document is None:
-        return NotARecord()
+    if isinstance(document, NotARecord):
+        return document
     proof = read_proof(attached.get(PROOF, b""))
+    if isinstance(proof, Unreadable) and proof.says:
+        return NotARecord(says=_newer(proof.says))
     return RecordFile(
         content=content,
         record=attached[RECORD],
@@ -81,16 +86,20 @@ def record_of(
     )
 
 
-def _document(record: bytes) -> dict[str, Any] | None:
+def _document(record: bytes) -> dict[str, Any] | NotARecord:
     """What a record is known by has to be there; whether the rest is as it should be is asked later."""
     try:
         found = json.loads(record)
     except (ValueError, RecursionError):
-        return None
-    is_record = (
-        isinstance(found, dict)
-        and found.get("format") == FORMAT
-        and type(found.get("record")) is str
-        and type(found.get("edition")) is int
-    )
-    return found if is_record else None
+        return NotARecord()
+    if not isinstance(found, dict):
+        return NotARecord()
+    version = FORMAT.find_version(found)
+    if isinstance(version, UnknownFormat):
+        return NotARecord(says=_newer(version.says)) if version.is_ours else NotARecord()
+    is_record = type(found.get("record")) is str and type(found.get("edition")) is int
+    return found if is_record else NotARecord()
+
+
+def _newer(says: str) -> str:
+    return f"{says[0].upper()}{says[1:]}: verify the file with a newer version."

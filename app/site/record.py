@@ -1,25 +1,23 @@
 """The canonical record of a check, from what is stored of it."""
 
-from app.records.document import Names, build_document
+from collections.abc import Collection, Iterable
+
+from app.records.document import CAUTIONS, Names, build_document
+from app.records.names import NamesInLog
 from app.records.rules import STEPS
+from app.records.state import CheckState
 from app.site.loading import Loaded, unit_name
 from app.storage import Reader
 
 
-def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, object]:
-    """The record of a check as it stands in `loaded`; made again later it has the same bytes."""
+def document_of(
+    reader: Reader, loaded: Loaded, edition: int, *, names: Names, cautions: Iterable[str] = CAUTIONS
+) -> dict[str, object]:
+    """The record of a check as it stands in `loaded`; made again later it has the same bytes.
+
+    `names` are those of that moment, and `cautions` the sentences that it was made with: no fact of a check.
+    """
     check = loaded.state.check
-    concerned = {
-        *loaded.state.people.values(),
-        *(each.taken_by for each in loaded.state.help),
-        *(each.by for each in loaded.state.exemptions),
-    }
-    people = reader.people_with(concerned)
-    names = Names(
-        unit=unit_name(reader, check.unit),
-        people={who: person.printed_name for who, person in people.items()},
-        staff_numbers={who: person.staff_number for who, person in people.items()},
-    )
     return build_document(
         loaded.state,
         edition=edition,
@@ -38,4 +36,37 @@ def document_of(reader: Reader, loaded: Loaded, edition: int) -> dict[str, objec
             for each in reader.accesses_of_infusion(check.infusion)
             if each.check != check.id and each.at <= loaded.state.now
         ),
+        cautions=cautions,
     )
+
+
+def names_now(reader: Reader, unit: str, people: Collection[str]) -> Names:
+    """What a unit and people are called now."""
+    found = reader.people_with(people)
+    return Names(
+        unit=unit_name(reader, unit),
+        people={who: person.printed_name for who, person in found.items()},
+        staff_numbers={who: person.staff_number for who, person in found.items()},
+    )
+
+
+def names_at(reader: Reader, unit: str, people: Collection[str], *, log: NamesInLog, position: int) -> Names:
+    """What they were called at a position of the log; the name of whom it says nothing never changed."""
+    now = names_now(reader, unit, people)
+    said = {who: named for who in people if (named := log.find_person(who, position))}
+    unit_said = log.find_unit(unit, position)
+    return Names(
+        unit=unit_said.name if unit_said else now.unit,
+        people={**now.people, **{who: named.printed_name for who, named in said.items()}},
+        staff_numbers={**now.staff_numbers, **{who: named.staff_number for who, named in said.items()}},
+    )
+
+
+def concerned(state: CheckState) -> set[str]:
+    """Whoever has a name in the record."""
+    return {
+        *state.people.values(),
+        *(each.taken_by for each in state.help),
+        *(each.by for each in state.exemptions),
+        *(each.opened_by for each in state.rounds),
+    }

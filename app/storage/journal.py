@@ -8,6 +8,7 @@ from sqlalchemy import update
 from app.base import Act
 from app.records.canonical import canonical
 from app.records.events import Event, as_data
+from app.records.formats import LOG_ENTRY
 from app.records.kept import Entry
 from app.storage import tables
 from app.storage.columns import iso
@@ -62,6 +63,7 @@ class Journal(Writer):
         signed_in_at = act.by.signed_in_at if act else None
         written = canonical(
             {
+                "format": LOG_ENTRY.newest,
                 **entry,
                 "at": iso(moment) if moment else None,
                 "signed_in_at": iso(signed_in_at) if signed_in_at else None,

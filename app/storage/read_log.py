@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection, bindparam, select
 
+from app.records.events import PersonNamed, UnitNamed
 from app.records.infusion import COURSE
 from app.records.kept import Entry, KeptCheck
 from app.storage import rows, tables
@@ -18,6 +19,7 @@ _WITH_COURSE = (
     .order_by(_LOG.c.position)
 )
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
+_NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
 _AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)
 
@@ -55,6 +57,10 @@ class LogReader:
     def entries_of_kind(self, kind: str) -> tuple[Entry, ...]:
         """Every entry of one kind of event."""
         return rows.entries(self._connection, _OF_KIND, kind=kind)
+
+    def naming_entries(self) -> tuple[Entry, ...]:
+        """Every entry that says what a person or a unit is called."""
+        return rows.entries(self._connection, _NAMING)
 
     def find_latest(self, kind: str) -> Entry | None:
         """The last entry of one kind of event."""

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Executable, RowMapping, Select, Table, bindparam, select
 
 from app.records.events import Event, from_data
+from app.records.formats import LOG_ENTRY
 from app.records.kept import Entry, FrozenRecord, KeptCheck
 from app.storage import tables
 
@@ -86,7 +87,9 @@ def _entry(*, kind: str, canonical: bytes, **columns: Any) -> Entry:  # noqa: AN
 @lru_cache(maxsize=_EVENTS)
 def _event(kind: str, canonical: bytes) -> Event:
     # Text is read in two thirds of the time that the same bytes take.
-    return from_data(kind, json.loads(canonical.decode())["data"])
+    written = json.loads(canonical.decode())
+    LOG_ENTRY.version_of(written)
+    return from_data(kind, written["data"])
 
 
 def part(row: RowMapping, kind: type[Kept], table: Table, prefix: str) -> Kept:

@@ -10,6 +10,7 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, SecurityError
 
 from app.config import root
+from app.records.formats import UnknownFormatError
 from app.storage import StoreUnavailable
 from app.web import asking, headers, packing, shown
 from app.web.access import public, require_all_declared
@@ -59,6 +60,7 @@ def create_app(parts: Parts) -> Flask:
     app.register_error_handler(SecurityError, _not_ours)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(StoreUnavailable, _out_of_reach)
+    app.register_error_handler(UnknownFormatError, _newer_than_this)
     app.register_error_handler(Exception, _broken)
     require_all_declared(app)
     return app
@@ -91,6 +93,13 @@ def _out_of_reach(error: StoreUnavailable) -> tuple[str, int, dict[str, str]]:
     says = "Not confirmed: the database cannot be reached. Care does not wait for it."
     known = " Nothing was stored." if error.outcome_known else " Reload to see what is stored."
     return render_template("parts/refused.html", says=says + known), 503, {"Retry-After": "5"}
+
+
+def _newer_than_this(error: UnknownFormatError) -> tuple[str, int]:
+    """A newer version of the program has worked on this database: nothing is guessed, and nothing changed."""
+    _log.error("unknown format")
+    says = f"Nothing was stored: {error.says}. Tell whoever runs this program."
+    return render_template("parts/refused.html", says=says), 503
 
 
 def _broken(error: Exception) -> tuple[str, int]:

@@ -112,6 +112,11 @@ def make_account(
             return TakenName(constraint=broken.name)
         issue_code(tx, site, now, person=new_id, by=by, code_hash=str(kept.code_hash))
         tx.append(events.AccountChanged(person=new_id, what="made"), at=now, by=by)
+        tx.append(
+            events.PersonNamed(person=new_id, printed_name=kept.printed_name, staff_number=kept.staff_number),
+            at=now,
+            by=by,
+        )
     return AccountMade(person=new_id, code=code)
 
 

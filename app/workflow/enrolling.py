@@ -72,4 +72,6 @@ def _join(
     tx.add_person(each.person)
     tx.set_secret(each.person.id, using.hash_secret(each.secret))
     tx.append(events.AccountChanged(person=each.person.id, what="made for a demonstration"), at=now)
+    named = {name: getattr(each.person, name) for name in ("printed_name", "staff_number")}
+    tx.append(events.PersonNamed(person=each.person.id, **named), at=now)
     return register_key(tx, site, now, person=each.person.id, issuer=ISSUER, made=made)

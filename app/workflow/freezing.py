@@ -7,7 +7,7 @@ from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.kept import FrozenRecord
 from app.site.loading import Loaded
-from app.site.record import document_of
+from app.site.record import concerned, document_of, names_now
 from app.storage import Transaction
 
 
@@ -22,7 +22,9 @@ def freeze_if_complete(
     if not state.is_to_be_frozen:
         return False
     check, edition = state.check.id, state.edition + 1
-    document = canonical(document_of(tx, loaded, edition))
+    # The log's head is held by now: no name changes between this and the entry that says it is frozen.
+    names = names_now(tx, state.check.unit, concerned(state))
+    document = canonical(document_of(tx, loaded, edition, names=names))
     tx.add_frozen(
         FrozenRecord(check=check, edition=edition, at=state.now, document=document, digest=digest(document))
     )

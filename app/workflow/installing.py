@@ -16,7 +16,7 @@ from app.records.kept import SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
 from app.records.policy import SitePolicy, policy_from
-from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
+from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
 from app.records.steps import plan_faults, plan_from
 from app.site.installation import Site
@@ -50,6 +50,7 @@ def install_seed(site: Site, now: datetime, folder: Path) -> None:
         for unit in units:
             if tx.find_unit(unit["id"]) is None:
                 tx.add_unit(Unit(id=unit["id"], name=unit["name"]))
+                tx.append(events.UnitNamed(unit=unit["id"], name=unit["name"]), at=now)
         for what, content in published.items():
             _publish(tx, now, what, content)
 
@@ -66,7 +67,8 @@ def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any])
     its = digest(written)
     standing = tx.site_data_version(what, content["version"])
     if standing is not None:
-        if standing.digest != its:
+        # One that was published before it said its format is the same without it.
+        if {**json.loads(standing.content), "format": ""} != {**content, "format": ""}:
             raise RulesWrongError(f"{what}: {content['version']} stands already with another content")
         return
     tx.publish(
@@ -75,8 +77,12 @@ def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any])
     tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=its), at=now)
 
 
-def faults_of(published: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+def faults_of(published: Mapping[str, Any]) -> Iterator[str]:
     """Why these rules cannot be published, in plain words; a check would find out when it is too late."""
+    unknown = tuple(_unknown_formats(published))
+    if unknown:
+        yield from unknown
+        return
     try:
         policy = policy_from(published[POLICY])
         plans = [(plan_from(published[STEPS], name), kind) for kind in KINDS.values() for name in kind.plans]
@@ -94,6 +100,13 @@ def faults_of(published: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
         read = read_case(_empty_case({**engine, "prime_volume": prime, "dead_volume": dead}, drugs))
         if isinstance(read, CaseError):
             yield f"{read.path}: {read.message}"
+
+
+def _unknown_formats(published: Mapping[str, Any]) -> Iterator[str]:
+    """What is published says its format: it is to be read in ten years."""
+    for what, content in published.items():
+        if not isinstance(content, Mapping) or content.get("format") != FORMATS[what].newest:
+            yield f"{what}: format: write {FORMATS[what].newest}, the one that this program reads"
 
 
 def _policy_faults(policy: SitePolicy) -> Iterator[str]:

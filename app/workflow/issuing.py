@@ -3,7 +3,6 @@
 Nothing of the making is kept until all of it is: killed anywhere, the record is still to be made.
 """
 
-import json
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -122,7 +121,7 @@ def _sealed(signed: _SignedRecord, proof: LogProof, keys: SiteKeys, now: datetim
     # Loading the library takes a third of a second, which nobody who seals nothing should wait for.
     from app.reports.seal import Sealer, seal_pdf  # noqa: PLC0415
 
-    document = json.loads(signed.frozen.document)
+    document = dict(signed.frozen.told)
     unsealed = render_record(
         document,
         digest=signed.frozen.digest,

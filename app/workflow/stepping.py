@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.judging.priming import checked_value, within_tolerance
+from app.judging.priming import checked_value, priming_compared, within_tolerance
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
-from app.records.canonical import canonical
-from app.records.kept import FIRST, PRIMING, SECOND, KeptComparison, KeptReading
+from app.records.document import LETTERS
+from app.records.kept import FIRST, PRIMING, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
@@ -219,19 +219,21 @@ def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[Ke
 def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> KeptComparison:
     state = loaded.state
     volumes = {}
-    for slot in (FIRST, SECOND):
+    for slot, letter in LETTERS.items():
         kept = tx.find_reading(state.check.id, PRIMING, state.priming_round, slot)
         assert isinstance(kept, KeptReading)  # noqa: S101  # both have handed in
-        volumes[slot] = open_reading(site, kept)["priming"]["volume"]
-    within = within_tolerance(volumes[FIRST], volumes[SECOND], loaded.policy.priming_tolerance)
+        volumes[letter] = open_reading(site, kept)["priming"]["volume"]
+    tolerance = loaded.policy.priming_tolerance
+    within = within_tolerance(volumes["A"], volumes["B"], tolerance)
+    case, result = priming_compared(volumes, within=within, tolerance=tolerance)
     compared = KeptComparison(
         check=state.check.id,
         subject=PRIMING,
         round=state.priming_round,
         at=act.now,
         engine="",
-        case=canonical({"A": volumes[FIRST], "B": volumes[SECOND]}),
-        result=canonical({"within": within, "tolerance": loaded.policy.priming_tolerance}),
+        case=case,
+        result=result,
     )
     tx.add_comparison(compared)
     tx.append(events.Compared(subject=PRIMING, round=state.priming_round), at=act.now, check=state.check.id)

@@ -9,7 +9,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from app.auditing.recomputing import Stored
+from app.auditing.recomputing import Logged, Stored
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_quickly import Recognised
 from app.comparison import ENGINE_VERSION
@@ -17,6 +17,7 @@ from app.keys import public_file
 from app.records.canonical import digest
 from app.records.checkpoint import CheckpointFile, Place
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, FrozenRecord, KeptPdf, KeptSignature
+from app.records.names import NamesInLog
 from app.records.verification import Verification
 from app.reports.attachments import LogProof, proof_content
 from app.reports.seal import seal_pdf
@@ -101,7 +102,8 @@ def _stored(record: FrozenRecord, signed: tuple[KeptSignature, ...], engine: str
         "pdfs": {},
     }
     loaded: Any = SimpleNamespace(comparisons=compared)
-    return Stored(loaded=loaded, frozen=(record,), signatures=signed, keys={}, **rest)
+    log = Logged(keys={}, names=NamesInLog())
+    return Stored(loaded=loaded, frozen=(record,), signatures=signed, log=log, **rest)
 
 
 def sealed_with(story: sealed.Story, unsealed: bytes) -> bytes:

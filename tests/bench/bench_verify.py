@@ -48,7 +48,7 @@ STEPS = {
     "each check folded": ("recomputing.py", "load_stored"),
     "readings opened, their commitments": ("invariants.py", "_reading_stands"),
     "every comparison made again from the readings": ("recomputing.py", "recomputed"),
-    "the record made again from what is stored": ("recomputing.py", "bytes_of_frozen"),
+    "the record made again from what is stored": ("recomputing.py", "differing_in_record"),
     "stored signatures verified with the log's keys": ("recomputing.py", "signed_as_stored"),
     "rows beside the log": ("verifying_rows.py", "failing_rows_of_check"),
     "the log read, its tree made": LOG,

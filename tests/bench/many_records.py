@@ -12,7 +12,7 @@ from typing import Any
 
 import pikepdf
 
-from app.auditing.recomputing import Stored, load_stored, logged_keys
+from app.auditing.recomputing import Stored, load_stored, logged
 from app.base import Act, Actor
 from app.keys import RecordHeader, open_envelope, seal
 from app.keys.personal import _opened
@@ -52,7 +52,7 @@ class Copier:
         assert not isinstance(keys, KeysUnusable)
         self.keys = keys
         with ward.site.store.read() as reader:
-            stored = load_stored(ward.site, reader, check, now=ward.now, keys=logged_keys(reader))
+            stored = load_stored(ward.site, reader, check, now=ward.now, log=logged(reader))
         assert stored is not None
         self.stored: Stored = stored
         pdf = stored.pdfs[1]
@@ -83,7 +83,7 @@ class Copier:
         attached = {RECORD: signed.frozen.document, PROOF: proof_content(proof)}
         for letter, each in zip(SIGNATURES, signed.signatures, strict=True):
             attached[SIGNATURES[letter]] = each.jws.encode()
-            self.signatures.append((self.stored.keys[each.kid].public, signed.frozen.document, each.jws))
+            self.signatures.append((self.stored.log.keys[each.kid].public, signed.frozen.document, each.jws))
         sealer = Sealer(certificate=self.keys.seal_certificate_der, sign=self._seal)
         content = seal_pdf(_attached(self.rendered, attached), sealer, at=now, place=SITE)
         self.files.append(content)

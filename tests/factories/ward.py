@@ -41,7 +41,7 @@ from tests.support.copies import furnished
 __all__ = [
     "ADELE", "A_MOMENT", "BEGAN", "CAUTIONED", "DIFFERING", "EVERYBODY", "IMOGEN", "INES", "NADIA", "PETRA",
     "QUILL", "RALPH", "RECOVERY", "RUTH", "SEDATED", "TENFOLD", "TOMAS", "WARD", "Somebody", "Ward",
-    "open_ward",
+    "open_ward", "site_at", "written_anew",
 ]  # fmt: skip
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
@@ -233,19 +233,31 @@ class Ward(Trying):
 @contextmanager
 def open_ward(database_url: str) -> Iterator[Ward]:
     """A ward on a migrated, empty database: rules published, everybody has an account."""
-    site = _site(furnished(database_url, _furnish))
+    site = site_at(furnished(database_url, _furnish))
     try:
         yield Ward(site, database_url)
     finally:
         site.store.close()
 
 
+@contextmanager
+def written_anew(database_url: str) -> Iterator[Ward]:
+    """The same with nothing of it copied, for whoever has it written otherwise than it is written now."""
+    _furnish(database_url)
+    site = site_at(database_url)
+    try:
+        yield Ward(site)
+    finally:
+        site.store.close()
+
+
 def _furnish(database_url: str) -> None:
-    site, day_before = _site(database_url), BEGAN - timedelta(days=1)
+    site, day_before = site_at(database_url), BEGAN - timedelta(days=1)
     install_seed(site, day_before, root() / "seed_data")
     enrol(site, day_before, [each.newcomer for each in EVERYBODY], tools=QUICK)
     site.store.close()
 
 
-def _site(database_url: str) -> Site:
+def site_at(database_url: str) -> Site:
+    """The installation on a database, with the keys that all have in tests."""
     return Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=site_keys())

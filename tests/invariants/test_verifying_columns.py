@@ -86,8 +86,8 @@ def _change_one(file: Path, table: Table, name: str) -> str | None:
 # Inside a comparison, which is signed only once it has become a record.
 
 _INSIDE = {
-    "case": ("case", "answers", "versions"),
-    "result": ("verdict", "engine", "findings", "math", "delivery", "plan"),
+    "case": ("format", "case", "answers", "versions"),
+    "result": ("format", "verdict", "engine", "findings", "math", "delivery", "plan"),
 }
 
 

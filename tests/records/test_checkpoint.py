@@ -114,7 +114,7 @@ def test_a_sheet_with_a_fault_is_unreadable(change: Any) -> None:  # noqa: ANN40
 @pytest.mark.parametrize(
     "changed",
     [
-        {"format": "countersign.checkpoint/2"},
+        {"format": "another"},
         {"size": "11"},
         {"size": True},
         {"size": -1},
@@ -199,7 +199,7 @@ def test_a_file_is_read_back() -> None:
         b"{}",
         b"[" * 100_000,
         file_content(FILE)[:-1],
-        file_content(FILE).replace(b"countersign.checkpoint-file/1", b"countersign.checkpoint-file/2"),
+        file_content(FILE).replace(b"countersign.checkpoint-file/1", b"another"),
         file_content(FILE).replace(b'"issued":{', b'"issued":{},"other":{'),
         file_content(FILE).replace(DIGEST.encode(), DIGEST.upper().encode()),
         file_content(FILE).replace(b'"size":11', b'"size":"11"'),
@@ -210,3 +210,11 @@ def test_a_file_is_read_back() -> None:
 )
 def test_a_file_with_a_fault_is_unreadable(content: bytes) -> None:
     assert read_file(content) == Unreadable()
+
+
+@pytest.mark.parametrize("newer", ["countersign.checkpoint/2", "countersign.checkpoint-file/2"])
+def test_a_format_of_a_newer_program_is_refused_by_its_name(newer: str) -> None:
+    of = newer.replace("/2", "/1").encode()
+    read = read_file(file_content(FILE).replace(of, newer.encode()))
+    assert isinstance(read, Unreadable)
+    assert f"has the format {newer}, which this version of the program does not know" in read.says

@@ -190,7 +190,7 @@ def test_it_holds_the_baseline_where_there_is_one() -> None:
 def test_it_holds_no_signature_and_says_its_own_limits() -> None:
     made = whole()
 
-    assert made["format"] == "countersign.record/1"
+    assert made["format"] == "countersign.record/2"
     assert not [key for key in made if "sign" in key]
     assert made["cautions"] == list(CAUTIONS)
     assert any("cannot find a label that is itself wrong" in each for each in made["cautions"])

@@ -15,6 +15,8 @@ from tests.factories.story import NADIA, RUTH, TOMAS, Story
 
 ABOUT_NO_CHECK = {
     events.AccountChanged.kind,
+    events.PersonNamed.kind,
+    events.UnitNamed.kind,
     events.SecurityNoted.kind,
     events.Exported.kind,
     events.SiteDataPublished.kind,

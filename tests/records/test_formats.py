@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.records.formats import FORMATS, RECORD, Format, UnknownFormatError
+from app.records.formats import FORMATS, RECORD, Format, UnknownFormat, UnknownFormatError
 
 OLD = Format(name="thing", what="the thing", versions=(1, 2), unsaid=1)
 
@@ -27,14 +27,21 @@ def test_what_was_written_before_it_said_its_version_is_read_by_one() -> None:
     "said", ["countersign.thing/3", "countersign.thing/02", "countersign.other/1", "thing/1", "", 2, ["x"]]
 )
 def test_a_format_that_is_not_known_is_refused_in_plain_words(said: object) -> None:
+    found = OLD.find_version({"format": said})
+    assert isinstance(found, UnknownFormat)
     with pytest.raises(UnknownFormatError) as raised:
         OLD.version_of({"format": said})
-    assert raised.value.says == str(raised.value)
-    assert "the thing has" in raised.value.says
-    assert "which this program does not know" in raised.value.says
+    assert raised.value.says == str(raised.value) == found.says
+    assert found.says.startswith("the thing ")
 
 
 def test_only_what_looks_like_a_format_is_repeated() -> None:
-    assert "the format countersign.thing/3," in UnknownFormatError("it", "countersign.thing/3").says
+    ours = UnknownFormat(what="it", said="countersign.thing/3")
+    assert ours.is_ours
+    assert ours.says == (
+        "it has the format countersign.thing/3, which this version of the program does not know"
+    )
     for value in ("Nadia Ferrow", "countersign." + "x" * 41, 4, None):
-        assert UnknownFormatError("it", value).says.startswith("it has a format, which")
+        other = UnknownFormat(what="it", said=value)
+        assert not other.is_ours
+        assert other.says == "it does not say in which format it is"

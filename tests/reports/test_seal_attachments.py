@@ -135,7 +135,7 @@ OTHER_FORMS: dict[str, Callable[[Any], object]] = {
     "no entry": lambda data: data.pop("entry"),
     "no checkpoint": lambda data: data.pop("checkpoint"),
     "one name more": lambda data: data.update(more=1),
-    "another format": lambda data: data.update(format="countersign.log-proof/2"),
+    "another format": lambda data: data.update(format="another"),
     "a position as text": lambda data: data["entry"].update(position="11"),
     "no path": lambda data: data["entry"].pop("path"),
     "a size below nothing": lambda data: data["checkpoint"].update(size=-1),
@@ -150,6 +150,14 @@ def test_a_proof_of_another_form_is_unreadable(story: Story, form: str) -> None:
     OTHER_FORMS[form](data)
 
     assert read_proof(canonical(data)) == Unreadable()
+
+
+@pytest.mark.parametrize("of", ["log-proof", "checkpoint"])
+def test_a_proof_of_a_newer_format_is_refused_by_its_name(story: Story, of: str) -> None:
+    newer = proof_content(story.proof).replace(f"countersign.{of}/1".encode(), f"countersign.{of}/2".encode())
+    read = read_proof(newer)
+    assert isinstance(read, Unreadable)
+    assert f"has the format countersign.{of}/2," in read.says
 
 
 def test_what_is_no_proof_is_unreadable() -> None:

@@ -21,7 +21,8 @@ def test_an_entry_is_written_as_canonical_bytes(ward: Store) -> None:
         (entry,) = reader.entries("check-1")
     assert entry.canonical == (
         b'{"at":"2026-03-01T22:16:00.000000Z","by":"birk","check":"check-1","data":{"slot":2},'
-        b'"device":"tablet 3","infusion":"infusion-1","kind":"joined","position":1,'
+        b'"device":"tablet 3","format":"countersign.log-entry/1",'
+        b'"infusion":"infusion-1","kind":"joined","position":1,'
         b'"session":"session of birk","signed_in_at":"2026-03-01T22:15:00.000000Z"}'
     )
     assert entry.canonical == rfc8785.dumps(json.loads(entry.canonical))

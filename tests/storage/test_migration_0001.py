@@ -1,47 +1,22 @@
 """The first migration, and what it kept: rows written by 0001 are carried through every later migration.
 
 The pattern for a later one: a file `test_migration_NNNN.py` with what it must do to these rows, and, where it
-adds a table, rows of it in a file of its own.
+adds a table, rows of it in a file of its own. That what was carried verifies is asked in `tests/samples`.
 """
 
-import json
-from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from alembic import command
-from sqlalchemy import Connection, DateTime, MetaData, Text, insert, select, text
+from sqlalchemy import select
 
 from app.storage import migrate, open_store, tables
 from app.storage.migrate import alembic_config
+from tests.samples.rows import write_rows
 from tests.storage import builders as build
 from tests.storage.builders import later
 from tests.storage.conftest import engine_of
 
 ROWS = Path(__file__).with_name("rows_0001.json")
-
-
-def _value(written: Any, column_type: object) -> Any:  # noqa: ANN401  # a value of any column
-    if isinstance(written, dict):
-        return bytes.fromhex(written["hex"]) * written["times"]
-    if isinstance(column_type, DateTime) and written is not None:
-        return datetime.fromisoformat(written)
-    if isinstance(column_type, Text) and written is not None:
-        return str(written)
-    return written
-
-
-def write_rows(connection: Connection, file: Path = ROWS) -> None:
-    """A file's rows as its migration had them; the columns are the database's, not those of the models."""
-    found = MetaData()
-    found.reflect(connection)
-    for name, rows in json.loads(file.read_text(encoding="utf-8")).items():
-        table = found.tables[name]
-        for row in rows:
-            if name == "log_entry":
-                connection.execute(text("UPDATE log_head SET size = size + 1"))
-            values = {column: _value(written, table.c[column].type) for column, written in row.items()}
-            connection.execute(insert(table), values)
 
 
 def test_it_starts_with_nothing_and_a_log_of_no_length(empty_database_url: str) -> None:
@@ -62,7 +37,7 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
             config = alembic_config()
             config.attributes["connection"] = connection
             command.upgrade(config, "0001")
-            write_rows(connection)
+            write_rows(connection, ROWS)
     migrate(empty_database_url)
     opened = open_store(empty_database_url)
     with opened.read() as reader:

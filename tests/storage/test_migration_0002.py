@@ -10,9 +10,10 @@ from sqlalchemy import Connection, Engine, inspect, text
 from app.records.checkpoint import Checkpoint
 from app.storage import migrate, open_store
 from app.storage.migrate import alembic_config
+from tests.samples.rows import write_rows
 from tests.storage import key_builders as keys
 from tests.storage.conftest import engine_of
-from tests.storage.test_migration_0001 import write_rows
+from tests.storage.test_migration_0001 import ROWS as ROWS_BEFORE
 
 # Rows as this migration keeps them; a later one must carry them.
 ROWS = Path(__file__).with_name("rows_0002.json")
@@ -32,7 +33,7 @@ def before(empty_database_url: str) -> Iterator[Engine]:
             connection.execution_options(writing=True)
             with connection.begin():
                 _upgrade(connection, "0001")
-                write_rows(connection)
+                write_rows(connection, ROWS_BEFORE)
         yield engine
 
 

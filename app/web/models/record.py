@@ -1,6 +1,5 @@
 """The frozen record in a form that people read: what is signed is what stands here."""
 
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -129,7 +128,7 @@ class RecordPage:
 
 def record_page(record: RecordSeen) -> RecordPage:
     """The record as its two, and later everybody who may read records, see it."""
-    document: dict[str, Any] = json.loads(record.frozen.document)
+    document = dict(record.frozen.told)
     seen = record.check
     kind = seen.loaded.state.kind
     parts, primed = kind.parts_by_letter, document.get("priming")

@@ -1,0 +1,74 @@
+"""What is written now, written as it was before: formats that said no version, and the record's version 1.
+
+The versions are made up: none was ever released. They are there so that what reads an older one is tried.
+"""
+
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from typing import Any
+from unittest.mock import patch
+
+from app.judging import priming, rounds
+from app.records import sealed
+from app.records.canonical import canonical
+from app.records.events import Event, PersonNamed, UnitNamed
+from app.records.formats import RECORD
+from app.site import record
+from app.storage import journal
+from app.workflow import freezing, installing
+
+
+def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Version 1 says a unit and whoever did something by the name alone."""
+    return {
+        **document,
+        "format": RECORD.said(1),
+        "check": _without(document["check"], "unit_id"),
+        "rounds": [
+            {**each, "put_right": _without(each["put_right"], "person")} if "put_right" in each else each
+            for each in document["rounds"]
+        ],
+        "exceptions": [_without(each, "person") for each in document["exceptions"]],
+        "help": [_without(each, "taken_by_person") for each in document["help"]],
+        "baseline": _without(document["baseline"], "person"),
+    }
+
+
+@contextmanager
+def records_of_version_1() -> Iterator[None]:
+    """Every record is frozen in version 1."""
+
+    def older(*said: Any, **more: Any) -> dict[str, Any]:  # noqa: ANN401  # as the newest takes them
+        return as_record_1(record.document_of(*said, **more))
+
+    with patch.object(freezing, "document_of", older):
+        yield
+
+
+@contextmanager
+def written_as_before() -> Iterator[None]:
+    """Nothing but a record says its version, and the log names nobody."""
+    append, read = journal.Journal.append, installing._read  # noqa: SLF001  # in their place
+
+    def unsaid(document: Any) -> bytes:  # noqa: ANN401  # any JSON
+        return canonical(_without(document, "format"))
+
+    def naming_nobody(self: journal.Journal, event: Event, **more: Any) -> object:  # noqa: ANN401  # passed on
+        return None if isinstance(event, PersonNamed | UnitNamed) else append(self, event, **more)
+
+    def rules(path: Any) -> Any:  # noqa: ANN401  # as it is read
+        content = read(path)
+        return _without(content, "format") if isinstance(content, dict) else content
+
+    with ExitStack() as patched:
+        patched.enter_context(records_of_version_1())
+        for module in (journal, rounds, priming, sealed):
+            patched.enter_context(patch.object(module, "canonical", unsaid))
+        patched.enter_context(patch.object(journal.Journal, "append", naming_nobody))
+        patched.enter_context(patch.object(installing, "_read", rules))
+        patched.enter_context(patch.object(installing, "_unknown_formats", lambda _: ()))
+        yield
+
+
+def _without(said: Mapping[str, Any], name: str) -> dict[str, Any]:
+    return {key: value for key, value in said.items() if key != name}
