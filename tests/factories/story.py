@@ -13,8 +13,10 @@ from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import SET_UP, Kind
 from app.records.reading import WHOLE, Scope
-from app.records.state import CheckState
+from app.records.state import CheckState, Phase
 from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, WITH_CARRIER, Plan, plan_from
+from tests.factories.findings import CAUTION, DIFFER
+from tests.story.script import Read, perform
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 CLEARANCE = timedelta(minutes=15)
@@ -46,6 +48,7 @@ class Story:
         self.plan = plan or (the_plan() if kind.plans else None)
         self._findings: dict[int, tuple[Found, ...]] = {}
         self._priming: dict[int, bool] = {}
+        self._comes_to: tuple[Found, ...] = ()
         self._round = 0
         self._priming_round = 1
 
@@ -209,7 +212,7 @@ class Story:
 
     def cleared(self) -> "Story":
         """A set-up without a finding, up to both signatures."""
-        return self.found().steps_confirmed().frozen().signed()
+        return self.at_stage(Phase.CLEARED)
 
     def looked(self, *slots: int, same: bool = True) -> "Story":
         """Last looks, by both unless said otherwise."""
@@ -240,6 +243,49 @@ class Story:
     def abandoned(self) -> "Story":
         """Nadia abandons the check."""
         return self.tell(events.Abandoned(reason="order-withdrawn", text=""), by=NADIA)
+
+    # -- the acts of tests/story/script.py
+
+    def opens(self) -> "Story":
+        return self.opened()
+
+    def joins(self) -> "Story":
+        return self.joined()
+
+    def both_hand_in(self, read: Read) -> "Story":
+        """What it comes to is found when it is compared."""
+        self._comes_to = {Read.ALIKE: (), Read.APART: (DIFFER,), Read.TO_CONSIDER: (CAUTION,)}[read]
+        return self.both_handed_in()
+
+    def compares(self) -> "Story":
+        return self.compared(*self._comes_to)
+
+    def asks_for_help(self) -> "Story":
+        return self.asked_for_help()
+
+    def confirms_all(self) -> "Story":
+        """With the last step the record is frozen."""
+        return self.steps_confirmed().frozen()
+
+    def both_sign(self) -> "Story":
+        return self.signed()
+
+    def sees_it_differ(self) -> "Story":
+        return self.looked(SECOND, same=False).lapsed()
+
+    def both_look(self) -> "Story":
+        return self.looked()
+
+    def starts(self) -> "Story":
+        return self.started()
+
+    def abandons(self) -> "Story":
+        return self.abandoned()
+
+    def at_stage(self, phase: Phase) -> "Story":
+        """Told up to a phase of a set-up."""
+        perform(self, phase)
+        return self
 
     def state(self, *, later: timedelta = timedelta(0)) -> CheckState:
         """What it adds up to, at the last event or some time later."""

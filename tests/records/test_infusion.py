@@ -30,7 +30,7 @@ class Course(Story):
         self.entries[-1] = _of(self.entries[-1], check)
         return self
 
-    def starts(self, check: str, *, by: str = NADIA) -> "Course":
+    def is_started(self, check: str, *, by: str = NADIA) -> "Course":
         """The check's infusion was started."""
         return self.of(check, Started(), by=by)
 
@@ -79,18 +79,18 @@ ROWS: dict[str, tuple[Callable[[], Story], set[str]]] = {
     "set up, and never cleared": (lambda: told().found(), set()),
     "cleared, and not started": (lambda: told().cleared(), set()),
     "started": (lambda: told().cleared().looked().started(), {RUNS}),
-    "stopped before it was started": (lambda: told().stops().starts("1"), {RUNS}),
-    "stopped in its own check": (lambda: told().starts("1").stops(check="1"), {STOPPED}),
-    "stopped in another check of it": (lambda: told().starts("1").stops(check="2"), {STOPPED}),
-    "stopped without a check": (lambda: told().starts("1").stops(), {STOPPED}),
-    "stopped twice": (lambda: told().starts("1").stops().stops(), {STOPPED}),
-    "started again by another check": (lambda: told().starts("1").stops().starts("2"), {RUNS}),
-    "and stopped again": (lambda: told().starts("1").stops().starts("2").stops(), {STOPPED}),
-    "stopped for good": (lambda: told().starts("1").ends(), {ENDED}),
-    "stopped, and then for good": (lambda: told().starts("1").stops().ends(), {ENDED}),
-    "stopped once more after the end": (lambda: told().starts("1").ends().stops(), {ENDED}),
+    "stopped before it was started": (lambda: told().stops().is_started("1"), {RUNS}),
+    "stopped in its own check": (lambda: told().is_started("1").stops(check="1"), {STOPPED}),
+    "stopped in another check of it": (lambda: told().is_started("1").stops(check="2"), {STOPPED}),
+    "stopped without a check": (lambda: told().is_started("1").stops(), {STOPPED}),
+    "stopped twice": (lambda: told().is_started("1").stops().stops(), {STOPPED}),
+    "started again by another check": (lambda: told().is_started("1").stops().is_started("2"), {RUNS}),
+    "and stopped again": (lambda: told().is_started("1").stops().is_started("2").stops(), {STOPPED}),
+    "stopped for good": (lambda: told().is_started("1").ends(), {ENDED}),
+    "stopped, and then for good": (lambda: told().is_started("1").stops().ends(), {ENDED}),
+    "stopped once more after the end": (lambda: told().is_started("1").ends().stops(), {ENDED}),
     "ended before anything was started": (lambda: told().ends(), {ENDED}),
-    "started after all": (lambda: told().starts("1").ends().starts("2"), {RUNS}),
+    "started after all": (lambda: told().is_started("1").ends().is_started("2"), {RUNS}),
     "started without a check": (lambda: told().starts_unchecked(), {RUNS, UNCHECKED}),
     "and stopped": (lambda: told().starts_unchecked().stops(), {STOPPED, UNCHECKED}),
     "and ended": (lambda: told().starts_unchecked().ends(), {ENDED}),
@@ -104,7 +104,7 @@ ROWS: dict[str, tuple[Callable[[], Story], set[str]]] = {
     ),
     "its check was cleared": (lambda: told().starts_unchecked().cleared(), {RUNS}),
     "its re-check is done": (lambda: told().starts_unchecked().is_done("2"), {RUNS}),
-    "started, re-checked and stopped": (lambda: told().starts("1").is_done("2").stops(), {STOPPED}),
+    "started, re-checked and stopped": (lambda: told().is_started("1").is_done("2").stops(), {STOPPED}),
     "and is started": (lambda: told().starts_unchecked().cleared().started(), {RUNS}),
 }
 
@@ -117,7 +117,7 @@ def test_each_course_of_an_infusion(row: str) -> None:
 
 
 def test_what_runs_since_when_and_who_answers_for_it() -> None:
-    story = told().starts("1").stops().starts("2", by=TOMAS)
+    story = told().is_started("1").stops().is_started("2", by=TOMAS)
     infusion = story.infusion()
     first, second = infusion.runs
 
@@ -128,7 +128,7 @@ def test_what_runs_since_when_and_who_answers_for_it() -> None:
 
 
 def test_the_first_stop_ends_a_run_and_a_second_note_does_not_move_it() -> None:
-    story = told().starts("1").stops().stops()
+    story = told().is_started("1").stops().stops()
 
     assert [run.stopped_at for run in story.infusion().runs] == [story.entries[1].at]
 
@@ -137,11 +137,11 @@ def test_a_start_without_a_check_puts_no_settings_in_force() -> None:
     assert told().starts_unchecked().infusion().in_force == ""
     # A check of what runs does, and those of an earlier check stay what is known.
     assert told().starts_unchecked().is_done("2").infusion().in_force == "2"
-    assert told().starts("1").stops().starts_unchecked().infusion().in_force == "1"
+    assert told().is_started("1").stops().starts_unchecked().infusion().in_force == "1"
 
 
 def test_whether_the_run_of_a_check_was_stopped() -> None:
-    infusion = told().starts("1").stops().starts("2").infusion()
+    infusion = told().is_started("1").stops().is_started("2").infusion()
 
     assert [infusion.was_stopped(check) for check in ("1", "2", "another")] == [True, False, False]
 
@@ -151,7 +151,7 @@ def test_a_check_is_due_the_sites_time_after_a_start_without_one() -> None:
 
     assert story.infusion().check_due_at(SOON) == story.now + SOON
     assert story.cleared().infusion().check_due_at(SOON) is None
-    assert told().starts("1").infusion().check_due_at(SOON) is None
+    assert told().is_started("1").infusion().check_due_at(SOON) is None
 
 
 def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
@@ -162,7 +162,7 @@ def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
 
 
 def test_it_is_folded_from_the_kinds_of_event_that_are_read_for_it_and_from_no_other() -> None:
-    story = told().starts_unchecked().starts("2").is_done("3").ends().cleared()
+    story = told().starts_unchecked().is_started("2").is_done("3").ends().cleared()
     course = [each for each in story.entries if each.event.kind in COURSE]
 
     assert fold_infusion("infusion-1", course) == story.infusion()
@@ -171,7 +171,7 @@ def test_it_is_folded_from_the_kinds_of_event_that_are_read_for_it_and_from_no_o
 
 
 def test_of_part_of_its_entries_it_is_what_it_was_then() -> None:
-    story = told().starts("1").stops().starts("2")
+    story = told().is_started("1").stops().is_started("2")
 
     assert [
         fold_infusion("infusion-1", (each for each in story.entries if each.position <= until)).in_force

@@ -8,6 +8,7 @@ import pytest
 from app.records.kinds import SET_UP
 from app.records.life import LIVES
 from app.records.state import Phase
+from tests.factories.story import Story
 from tests.factories.ward import Ward
 from tests.story.script import WAYS
 from tests.story.trying import kinds_of
@@ -25,3 +26,11 @@ def test_at_the_pages_happens_what_the_workflow_does(one_ward: Ward, world: Worl
 
     assert pair.phase() is ward.phase is phase
     assert kinds_of(world.site, pair.check) == kinds_of(one_ward.site, ward.check)
+
+
+@pytest.mark.parametrize("phase", WAYS, ids=lambda phase: phase.value)
+def test_what_is_told_as_events_happens_in_the_workflow(one_ward: Ward, phase: Phase) -> None:
+    story, ward = Story().at_stage(phase), one_ward.at_stage(phase)
+
+    assert story.state().phase is phase
+    assert {each.event.kind for each in story.entries} == kinds_of(one_ward.site, ward.check)
