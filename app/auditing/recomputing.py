@@ -1,27 +1,28 @@
 """Compute again from what is stored: a commitment, a comparison, a record, and whether that may be signed."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from app.auditing.older_records import Then, differing
 from app.auditing.verifying_contents import same_values
-from app.judging.priming import priming_compared, within_tolerance
-from app.judging.rounds import compared
+from app.judging.rounds import compared, priming_compared
+from app.judging.steps import within_tolerance
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.events import PersonalKeyMade, Signed
-from app.records.followup import AFTER, Follow
+from app.records.followup import Found, Severity
 from app.records.formats import RECORD
 from app.records.infusion import fold_infusion
 from app.records.kept import (
-    FIRST,
+    LETTER_OF,
     PRIMING,
-    SECOND,
     SOURCES,
+    A,
+    B,
     Entry,
     FrozenRecord,
     HelpTaker,
@@ -37,14 +38,13 @@ from app.records.known import Known
 from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
+from app.records.settled import findings_of
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
 from app.site.loading import Loaded, folded, known_of, load
 from app.site.readings import open_reading
 from app.site.record import document_of, names_at
 from app.storage import Reader
-
-_LETTERS = {FIRST: "A", SECOND: "B"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,12 +154,12 @@ def recomputed(stored: Stored, kept: KeptComparison) -> bool:
 
 def _priming(stored: Stored, kept: KeptComparison) -> bool:
     volumes = {
-        _LETTERS[each.slot]: open_reading(stored.site, each)["priming"]["volume"]
+        LETTER_OF[each.slot]: open_reading(stored.site, each)["priming"]["volume"]
         for each in stored.readings
         if each.subject == PRIMING and each.round == kept.round
     }
     tolerance = stored.loaded.policy.priming_tolerance
-    within = within_tolerance(volumes["A"], volumes["B"], tolerance)
+    within = within_tolerance(volumes[A], volumes[B], tolerance)
     case, result = priming_compared(volumes, within=within, tolerance=tolerance)
     if not _says_format(kept):
         case, result = _unsaid(case), _unsaid(result)
@@ -177,11 +177,17 @@ def _unsaid(content: bytes) -> bytes:
 
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
     result = json.loads(kept.result)
-    current = next(each for each in stored.loaded.state.rounds if each.number == kept.round)
-    answers = {slot: _latest(stored, slot, kept.round) for slot in _LETTERS}
+    state = stored.loaded.state
+    current = next(each for each in state.rounds if each.number == kept.round)
+    answers = {slot: _latest(stored, slot, kept.round) for slot in LETTER_OF}
     # A check that was first compared before findings were salted goes on without.
     again = compared(
-        stored.loaded.rules, current, answers, stored.known[kept.round], salt=result.get("salt", "")
+        state.kind,
+        stored.loaded.rules,
+        current,
+        answers,
+        known=stored.known[kept.round],
+        salt=result.get("salt", ""),
     )
     if kept.engine == again[0]:
         engine, case, made = again
@@ -270,7 +276,7 @@ def why_not_signable(content: bytes) -> Iterator[str]:
     if not compared or compared[-1] != document["rounds"][-1]:
         yield "its last reading was not compared"
         return
-    findings = compared[-1]["comparison"]["findings"]
+    findings = findings_of(compared[-1])
     yield from _open_stops(document, findings)
     yield from _open_cautions(document, findings)
     if kind_named(document["check"]["kind"]).plans:
@@ -280,30 +286,24 @@ def why_not_signable(content: bytes) -> Iterator[str]:
         yield "its two clinicians are one"
 
 
-def _open_stops(document: Mapping[str, Any], findings: list[dict[str, Any]]) -> Iterator[str]:
+def _open_stops(document: Mapping[str, Any], findings: Iterable[Found]) -> Iterator[str]:
     exempt = {each["finding"] for each in document["exceptions"]}
-    for each in findings:
-        if each["severity"] != "stop":
-            continue
-        if AFTER[each["code"]] is not Follow.RULE or each["key"] not in exempt:
-            yield f"the stop {each['code']} is open"
+    yield from (f"the stop {each.code} is open" for each in findings if each.is_open(exempt))
 
 
-def _open_cautions(document: Mapping[str, Any], findings: list[dict[str, Any]]) -> Iterator[str]:
+def _open_cautions(document: Mapping[str, Any], findings: Iterable[Found]) -> Iterator[str]:
     acknowledged = {(each["finding"], each["clinician"]) for each in document["acknowledgements"]}
     for each in findings:
-        both = {(each["key"], letter) for letter in _LETTERS.values()}
-        if each["severity"] == "caution" and not both <= acknowledged:
-            yield f"the caution {each['code']} is not acknowledged by both"
+        both = {(each.key, letter) for letter in LETTER_OF.values()}
+        if each.severity == Severity.CAUTION and not both <= acknowledged:
+            yield f"the caution {each.code} is not acknowledged by both"
 
 
 def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
     primed = any(each["within"] for each in document["priming"])
     for step in document["safety_steps"]["steps"]:
         parts = {part: step[part]["clinician"] for part in ("done", "verified") if part in step}
-        if parts == {"done": "A", "verified": "B"} or (
-            not parts and primed and step["entry"] == PRIMED_VOLUME
-        ):
+        if parts == {"done": A, "verified": B} or (not parts and primed and step["entry"] == PRIMED_VOLUME):
             continue
         yield f"the step {step['id']} is not confirmed"
     asked = any(step["entry"] == BASELINE for step in document["safety_steps"]["steps"])

@@ -11,8 +11,8 @@ from app.auditing.verifying_signatures import NotSigned, SignedBy, event_at, sig
 from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
 from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
-from app.records.document import LETTERS
 from app.records.events import RecordIssued, Signed
+from app.records.kept import LETTER_OF, A, B
 from app.records.verification import Answer, NotReadable, Question, Verification
 from app.reports.attachments import SIGNATURES
 from app.reports.record import RecordSignature
@@ -22,7 +22,7 @@ from app.reports.seal import SealBroken, check_seal
 NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
 NO_CHECKPOINT = "The checkpoint file cannot be read."
 
-_OF_LETTER = {"A": Question.SIGNATURE_A, "B": Question.SIGNATURE_B}
+_OF_LETTER = {A: Question.SIGNATURE_A, B: Question.SIGNATURE_B}
 Signatures = Mapping[str, SignedBy | NotSigned]
 
 
@@ -156,7 +156,7 @@ def in_log(file: RecordFile, material: PublicMaterial, signed: Signatures) -> An
 
 def _is_about(said: Mapping[str, Any] | None, file: RecordFile, signed: Signatures) -> bool:
     """Whether a log entry tells of one of the two signatures in the file."""
-    found = signed.get(LETTERS.get(said["slot"], "")) if said else None
+    found = signed.get(LETTER_OF.get(said["slot"], "")) if said else None
     return (
         said is not None
         and isinstance(found, SignedBy)

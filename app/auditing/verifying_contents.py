@@ -2,24 +2,22 @@
 
 import io
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from app.comparison import Result
-from app.judging.priming import within_tolerance
-from app.judging.rounds import all_findings, evaluated, patient_of, verdict_of
+from app.judging.findings import salted
+from app.judging.judge import Against, Judged, Read, judge
+from app.judging.steps import within_tolerance
 from app.records.canonical import canonical
-from app.records.case import build_case, entry
-from app.records.followup import Found
+from app.records.kept import A, B
+from app.records.kinds import kind_named
 from app.records.known import known_in
 from app.records.verification import Answer, Question
 from app.reports.record import Paper, RecordSignature, render_record
 from app.reports.record_file import RecordFile
 from app.reports.renderer import is_this_renderer
 
-_LETTERS = ("A", "B")
 OTHER_RENDERER = (
     "Another version of the program made the pages, and only that one could make them again. "
     "What both signed is the attached record; the seal shows that the pages are as the site made them."
@@ -53,53 +51,44 @@ def _computed(document: Mapping[str, Any], engines: set[str]) -> Iterator[str]:
     if not compared:
         yield "no reading was compared"
     for each in compared:
-        case, result = evaluated(_case_of(each, ZoneInfo(document["zone"])))
+        judged = _judged(document, each)
         about = f"reading {each['round']}"
-        if canonical(case) != canonical(each["case"]):
+        if canonical(judged.case) != canonical(each["case"]):
             yield f"{about}: what was compared is not what was read"
             continue
-        readings = each["readings"]
         told = each["comparison"]
-        findings = all_findings(result, readings["A"], readings["B"], salt=told.get("salt", ""))
-        same_engine = told["engine"] == result.as_json()["engine"]
+        same_engine = told["engine"] == judged.engine
         engines.add("" if same_engine else str(told["engine"]))
-        if not _same(told, findings, result, wording=same_engine):
+        if not _same(told, judged, wording=same_engine):
             yield f"{about}: the findings or doses are others"
     yield from (
         f"priming, reading {each['round']}: the volumes are not judged as they differ"
         for each in document.get("priming", ())
-        if each["within"] != within_tolerance(each["read"]["A"], each["read"]["B"], each["tolerance"])
+        if each["within"] != within_tolerance(each["read"][A], each["read"][B], each["tolerance"])
     )
 
 
-def _case_of(each: Mapping[str, Any], zone: ZoneInfo) -> dict[str, Any]:
-    """The case as it was built from both clinicians' readings, under the rules of that day."""
-    readings, case = each["readings"], each["case"]
+def _judged(document: Mapping[str, Any], each: Mapping[str, Any]) -> Judged:
+    """One round judged again from both readings, by the rules and beside what was known that day."""
+    zone, case = ZoneInfo(document["zone"]), each["case"]
     first, second = (
-        entry(
-            letter,
-            readings[letter],
-            datetime.fromisoformat(each["handed_in"][letter]["at"]).astimezone(zone),
+        Read(
+            answers=each["readings"][letter],
+            at=datetime.fromisoformat(each["handed_in"][letter]["at"]).astimezone(zone),
         )
-        for letter in _LETTERS
+        for letter in (A, B)
     )
-    return build_case(
-        entries=(first, second),
-        policy=case["policy"],
-        library=case["library"],
-        patient=patient_of(readings["A"], readings["B"]),
-        known=known_in(case),
-    )
+    rules = Against(policy=case["policy"], library=case["library"])
+    return judge(kind_named(document["check"]["kind"]), first, second, known=known_in(case), rules=rules)
 
 
-def _same(told: Mapping[str, Any], findings: tuple[Found, ...], result: Result, *, wording: bool) -> bool:
+def _same(told: Mapping[str, Any], judged: Judged, *, wording: bool) -> bool:
     """Whether the kept comparison says what was computed now; the words count for the same engine only."""
-    made = result.as_json()
     computed = {
-        "verdict": verdict_of(findings),
-        "findings": [asdict(each) for each in findings],
-        "math": made["math"],
-        "delivery": made["delivery"],
+        "verdict": judged.verdict.value,
+        "findings": [each.as_data() for each in salted(judged.findings, told.get("salt", ""))],
+        "math": judged.math,
+        "delivery": judged.delivery,
     }
     return same_values(told, computed, without=frozenset() if wording else WORDING)
 

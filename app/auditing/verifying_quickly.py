@@ -18,8 +18,7 @@ from app.auditing.verifying import PublicMaterial, in_log, issued, signatures_in
 from app.auditing.verifying_signatures import SignedBy
 from app.comparison import ENGINE_VERSION
 from app.keys import is_signed_for_seal
-from app.records.document import LETTERS
-from app.records.kept import PRIMING, KeptPdf
+from app.records.kept import LETTER_OF, PRIMING, KeptPdf
 from app.reports.attachments import PROOF, RECORD, RENDERER, SIGNATURES
 from app.reports.record_file import RecordFile, record_of
 from app.reports.seal import certificates_in
@@ -69,7 +68,7 @@ def _expected(pdf: KeptPdf, stored: Stored, attached: Mapping[str, bytes]) -> di
         PROOF: attached.get(PROOF, b""),
         # Whichever renderer it names: without the pages it is asked for nothing.
         **{name: content for name, content in attached.items() if name == RENDERER},
-        **{SIGNATURES[letter]: signed.get(slot, "").encode() for slot, letter in LETTERS.items()},
+        **{SIGNATURES[letter]: signed.get(slot, "").encode() for slot, letter in LETTER_OF.items()},
     }
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from app.cli.demo_site import SEED, Demonstration, Demonstrator
+from app.cli.invented import completed
 from app.cli.walk_browser import Browser, Page
 from app.records.fields import FIELDS
 from app.records.sources import Field, Form, Source
@@ -70,7 +71,7 @@ class Nurse:
         """Fill in each source that is asked for, look the reading over, and hand it in."""
         self.open(f"/check/{check}/read")
         for source in asked:
-            self.press("Keep, and", **posted(source, answers[source.value]))
+            self.press("Keep, and", **posted(source, completed(source, answers[source.value])))
             self.say(f"has read the {source.value}")
         self.press("Hand in")
         self.say("hands in")

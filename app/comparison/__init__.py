@@ -3,9 +3,10 @@
 from app.comparison.case import Case, CaseError
 from app.comparison.case_reader import read_case, read_without_library
 from app.comparison.evaluation import evaluate
-from app.comparison.findings import Finding, Origin, Severity
-from app.comparison.result import ENGINE_VERSION, Result, Verdict
+from app.comparison.findings import Finding, Origin
+from app.comparison.result import ENGINE_VERSION, Result, Verdict, verdict_by
 from app.comparison.worst_case import WorstCase, worst_cases
+from app.records.followup import Severity
 
 __all__ = [
     "ENGINE_VERSION",
@@ -20,5 +21,6 @@ __all__ = [
     "evaluate",
     "read_case",
     "read_without_library",
+    "verdict_by",
     "worst_cases",
 ]

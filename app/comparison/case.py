@@ -7,6 +7,7 @@ from fractions import Fraction
 from app.comparison.moments import Moment
 from app.comparison.readings import Readings
 from app.dosing import SetInUse
+from app.records.kept import A, B
 from app.records.sources import Source
 
 
@@ -82,7 +83,7 @@ class Case:
     def by_clinician(self) -> Mapping[str, Entry]:
         """What each of the two read: A before B."""
         first, second = self.entries
-        return {"A": first, "B": second}
+        return {A: first, B: second}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,10 +8,11 @@ from app.comparison.dangers import View, dangers_of_device
 from app.comparison.figures import Figures, figures_of
 from app.comparison.findings import SEVERITIES, Finding, place_of
 from app.comparison.library_rules import dangers_by_library
-from app.comparison.result import Result, verdict_of
+from app.comparison.result import Result, verdict_by
 from app.comparison.shown_readings import shown_readings
 from app.comparison.wording import nurse
 from app.comparison.wristband import wristband_findings
+from app.records.kept import A, B
 
 
 def evaluate(case: Case) -> Result:
@@ -23,7 +24,7 @@ def evaluate(case: Case) -> Result:
         *_danger_findings(case, figures),
     )
     ordered = tuple(sorted(findings, key=place_of))
-    return Result(verdict=verdict_of(ordered), findings=ordered, figures=figures)
+    return Result(verdict=verdict_by(each.severity for each in ordered), findings=ordered, figures=figures)
 
 
 def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Finding]:
@@ -33,7 +34,7 @@ def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Findi
     by_first = _dangers(View(case=case, entry=first, figures=of_first))
     by_second = _dangers(View(case=case, entry=second, figures=of_second))
     return [
-        _finding(case, code, field, {"A": by_first.get((code, field)), "B": by_second.get((code, field))})
+        _finding(case, code, field, {A: by_first.get((code, field)), B: by_second.get((code, field))})
         for code, field in {**by_first, **by_second}
     ]
 

@@ -8,14 +8,7 @@ from typing import Any
 
 from app.comparison.fields import FIELD_ORDER
 from app.dosing import number_json
-
-
-class Severity(StrEnum):
-    """How much a finding weighs; the worst comes first."""
-
-    STOP = "stop"
-    CAUTION = "caution"
-    NOTE = "note"
+from app.records.followup import Severity
 
 
 class Origin(StrEnum):

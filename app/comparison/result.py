@@ -1,12 +1,15 @@
 """The outcome of a comparison."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
 from app.comparison.figures import Figures
-from app.comparison.findings import Finding, Severity
+from app.comparison.findings import Finding
+from app.records.followup import Severity
 from app.records.formats import RESULT
+from app.records.kept import A, B
 
 ENGINE_VERSION = "0.1.0"
 
@@ -30,7 +33,7 @@ class Result:
     def as_json(self) -> dict[str, Any]:
         """As the contract writes it."""
         first, second = self.figures
-        by_clinician = {"A": first, "B": second}
+        by_clinician = {A: first, B: second}
         # Sources that state the same share their figures, and these are written once.
         distinct = {id(math): math for each in self.figures for math in (each.order, each.device)}
         written = {key: math.as_json() for key, math in distinct.items()}
@@ -47,9 +50,9 @@ class Result:
         }
 
 
-def verdict_of(findings: tuple[Finding, ...]) -> Verdict:
+def verdict_by(severities: Iterable[str]) -> Verdict:
     """Stopped by any stop, else cautioned by any caution, else agreed."""
-    severities = {finding.severity for finding in findings}
-    if Severity.STOP in severities:
+    found = set(severities)
+    if Severity.STOP in found:
         return Verdict.STOPPED
-    return Verdict.CAUTIONED if Severity.CAUTION in severities else Verdict.AGREED
+    return Verdict.CAUTIONED if Severity.CAUTION in found else Verdict.AGREED

@@ -6,6 +6,7 @@ from fractions import Fraction
 from app.comparison.fields import FIELD_OF
 from app.comparison.readings import Reading
 from app.quantities import set_off, show_number
+from app.records.kept import A, B
 from app.records.sources import Source
 
 # A slip is never stated as a fact.
@@ -24,7 +25,7 @@ SLIPS = {
     "neighbour-key": "a key pressed beside the right one",
 }
 
-_NURSES = {"A": "the first nurse", "B": "the second nurse"}
+_NURSES = {A: "the first nurse", B: "the second nurse"}
 
 
 _PLACES = {Source.ORDER: "in the order", Source.LABEL: "on the label", Source.DEVICE: "on the device"}

@@ -8,11 +8,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from app.comparison.findings import Finding, Origin, Severity
+from app.comparison.findings import Finding, Origin
 from app.comparison.wording import by_whom, nurse
 from app.quantities import Fault
 from app.records.fields import field_named, fields_judged_by
-from app.records.sources import JudgedBy
+from app.records.followup import Severity
+from app.records.kept import A, B
+from app.records.reading import Answers
+from app.records.sources import NONE, JudgedBy
 
 ChartReading = Mapping[str, str | None]
 
@@ -105,6 +108,14 @@ def chart_findings(first: ChartReading, second: ChartReading) -> list[Finding]:
     return sorted(found, key=lambda finding: order.index(finding.severity))
 
 
+def chart_of(answers: Answers) -> ChartReading:
+    """The chart's answers in the words of its rules."""
+    chart = dict(answers.get("chart", {}))
+    if chart.get("weight") == NONE:
+        chart["weight"] = "not-charted"
+    return chart
+
+
 def patient_facts(first: ChartReading, second: ChartReading) -> dict[str, str | bool]:
     """What the engine may know of the patient: only what both read alike."""
     facts: dict[str, str | bool] = {}
@@ -132,12 +143,12 @@ def adult_fault(birth_date: date, on_date: date, site_age: int) -> Fault | None:
 def _not_alike(first: ChartReading, second: ChartReading) -> Iterator[Finding]:
     for _, field in fields_judged_by(JudgedBy.CHART):
         key, words = field.name, field.words
-        readings = {"A": first.get(key), "B": second.get(key)}
+        readings = {A: first.get(key), B: second.get(key)}
         lacking = [nurse(clinician) for clinician, reading in readings.items() if reading is None]
         if lacking:
             says = f"In the chart {words} was not read by {by_whom(lacking)}. It must be read first."
             yield _unsettled("reading-missing", key, readings, says)
-        elif readings["A"] != readings["B"]:
+        elif readings[A] != readings[B]:
             says = f"The two nurses read {words} in the chart differently. Both must look at the chart again."
             yield _unsettled("readings-differ", key, readings, says)
 

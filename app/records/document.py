@@ -11,10 +11,8 @@ from typing import Any
 
 from app.records.formats import RECORD
 from app.records.independence import of_round
-from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
+from app.records.kept import FIRST, LETTER_OF, LETTERS, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.state import CheckState, Round
-
-LETTERS = {FIRST: "A", SECOND: "B"}
 
 CAUTIONS = (
     "This record supports and never replaces the device's manual, local policy and licensed judgement.",
@@ -66,7 +64,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
         ],
         "acknowledgements": [
             {
-                "clinician": LETTERS[each.slot],
+                "clinician": LETTER_OF[each.slot],
                 "finding": each.finding,
                 "reason": each.reason,
                 "named": each.named,
@@ -127,7 +125,7 @@ def _time(at: datetime) -> str:
 def _clinician(slot: int, state: CheckState, names: Names) -> dict[str, Any]:
     person = state.people[slot]
     return {
-        "letter": LETTERS[slot],
+        "letter": LETTER_OF[slot],
         "part": state.kind.part(slot),
         "person": person,
         "printed_name": names.people[person],
@@ -155,7 +153,7 @@ def _round(
     return {
         **made,
         "handed_in": {
-            LETTERS[slot]: {
+            LETTER_OF[slot]: {
                 "at": _time(hand_in.at),
                 "signed_in_at": _time(hand_in.signed_in_at),
                 "session": hand_in.session,
@@ -194,7 +192,7 @@ def _steps(state: CheckState) -> dict[str, Any]:
                 "verify": step.verify,
                 **{
                     part: {
-                        "clinician": LETTERS[confirmed[step.id, part].slot],
+                        "clinician": LETTER_OF[confirmed[step.id, part].slot],
                         "at": _time(confirmed[step.id, part].at),
                     }
                     for part in ("done", "verified")
@@ -224,7 +222,7 @@ def _priming(comparisons: list[KeptComparison]) -> list[dict[str, Any]]:
     return [
         {
             "round": each.round,
-            "read": {letter: each.opened[letter] for letter in LETTERS.values()},
+            "read": {letter: each.opened[letter] for letter in LETTERS},
             "within": each.told["within"],
             "tolerance": each.told["tolerance"],
         }

@@ -9,7 +9,7 @@ from functools import singledispatch
 
 from app.records import events
 from app.records.events import Event
-from app.records.followup import Follow, Found
+from app.records.followup import Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import End, Kind, kind_named
 from app.records.state import (
@@ -162,9 +162,7 @@ def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) -> None:
-    if any(
-        found.severity == "stop" and found.follow is Follow.READ_AGAIN for found in total.rounds[-1].findings
-    ):
+    if any(found.reads_apart for found in total.rounds[-1].findings):
         # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
     opened = Round(

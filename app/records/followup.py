@@ -1,8 +1,9 @@
 """What follows a stop: one table, one row a code. A code that is not here is a bug, not a free pass."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from app.records.fields import find_field, read_together
 from app.records.reading import Scope
@@ -46,6 +47,14 @@ AFTER: dict[str, Follow] = {
 }
 
 
+class Severity(StrEnum):
+    """How much a finding weighs; the worst comes first."""
+
+    STOP = "stop"
+    CAUTION = "caution"
+    NOTE = "note"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Found:
     """One finding as it is kept in a comparison; `key` names it by what it is about, to know it again."""
@@ -71,10 +80,33 @@ class Found:
         first, second = self.readings.get("A") or "", self.readings.get("B") or ""
         return self.code == "patient-differs" and "case" in self.readings and first.strip() == second.strip()
 
+    @property
+    def reads_apart(self) -> bool:
+        """Whether it is a stop because readings differ or are missing, or the patient differs."""
+        return self.severity == Severity.STOP and self.follow is Follow.READ_AGAIN
 
-_SEVERITIES = ("stop", "caution", "note")
+    def is_open(self, exempt: Collection[str]) -> bool:
+        """Whether it is a stop that stands; only a rule can be set aside, and `exempt` names what was."""
+        return self.severity == Severity.STOP and not (self.follow is Follow.RULE and self.key in exempt)
+
+    def as_data(self) -> dict[str, Any]:
+        """As a comparison keeps it."""
+        return {**vars(self), "readings": dict(self.readings)}
+
+
+def findings_in(comparison: Mapping[str, Any]) -> tuple[Found, ...]:
+    """The findings of a comparison as it was kept."""
+    return tuple(Found(**each) for each in comparison["findings"])
+
+
+_WEIGHT = {severity.value: place for place, severity in enumerate(Severity)}
 # No dose is right for another patient, nor of a drug to which the patient is allergic.
 WHATEVER_THE_DOSE = ("patient-differs", "allergy-charted")
+
+
+def by_severity(findings: Iterable[Found]) -> tuple[Found, ...]:
+    """The worst first; the rest stays as it is."""
+    return tuple(sorted(findings, key=lambda each: _WEIGHT[each.severity]))
 
 
 def worst_first(findings: Iterable[Found]) -> tuple[Found, ...]:
@@ -83,7 +115,7 @@ def worst_first(findings: Iterable[Found]) -> tuple[Found, ...]:
 
 
 def _danger(found: Found) -> tuple[int, int]:
-    return _SEVERITIES.index(found.severity), (*WHATEVER_THE_DOSE, found.code).index(found.code)
+    return _WEIGHT[found.severity], (*WHATEVER_THE_DOSE, found.code).index(found.code)
 
 
 # What is read from one of these is compared with no other source.
@@ -121,7 +153,7 @@ def scope_to_read_again(findings: Iterable[Found]) -> Scope:
     """The fields that both read again, blind: readings that differ or are missing, a patient that differs."""
     wanted: dict[str, set[str]] = {}
     for found in findings:
-        if found.severity != "stop" or found.follow is not Follow.READ_AGAIN:
+        if not found.reads_apart:
             continue
         for source in differing_sources(found):
             wanted.setdefault(source, set()).update(read_together(found.field))

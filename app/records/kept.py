@@ -17,6 +17,10 @@ PRIMING = "priming"
 TYPING = "typing"
 
 FIRST, SECOND = 1, 2
+# The two as the engine, the record and the exports name them.
+A, B = "A", "B"
+LETTERS = (A, B)
+LETTER_OF = {FIRST: A, SECOND: B}
 # Cases and results that are held as they were read: of some hundred checks.
 _COMPARISONS = 512
 

@@ -6,7 +6,7 @@ What differs from kind to kind is asked of its row here, and stands in no code.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from app.records.kept import FIRST
+from app.records.kept import FIRST, LETTERS
 from app.records.reading import WHOLE, Scope
 from app.records.sources import JudgedBy, Source
 from app.records.steps import BASELINE, DEDICATED_LINE, PRIMED_VOLUME, WITH_CARRIER
@@ -71,7 +71,7 @@ class Kind:
     @property
     def parts_by_letter(self) -> dict[str, str]:
         """The two by the letters under which their readings stand."""
-        return dict(zip(("A", "B"), self.parts, strict=True))
+        return dict(zip(LETTERS, self.parts, strict=True))
 
 
 NURSES = ("first nurse", "second nurse")

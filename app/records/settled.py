@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from app.records.followup import Follow, Found, sources_of
+from app.records.followup import Found, Severity, findings_in, sources_of
 
 
 class How(StrEnum):
@@ -33,7 +33,7 @@ class Later:
 
     def still_has(self, found: Found) -> bool:
         """Whether a finding had not gone: itself, or other readings of its field that still do not agree."""
-        return found.key in self.keys or (_reads_apart(found) and found.field in self.apart)
+        return found.key in self.keys or (found.reads_apart and found.field in self.apart)
 
 
 def later_round(number: int, at: datetime, *, touched: Iterable[str], findings: Iterable[Found]) -> Later:
@@ -44,12 +44,8 @@ def later_round(number: int, at: datetime, *, touched: Iterable[str], findings: 
         at=at,
         touched=frozenset(touched),
         keys=frozenset(each.key for each in found),
-        apart=frozenset(each.field for each in found if _reads_apart(each)),
+        apart=frozenset(each.field for each in found if each.reads_apart),
     )
-
-
-def _reads_apart(found: Found) -> bool:
-    return found.severity == "stop" and found.follow is Follow.READ_AGAIN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +66,7 @@ def settle(
     """How one finding came to rest; `acknowledged` has one time for each of the two, `later` is in order."""
     if exempt is not None:
         return Settled(how=How.EXCEPTION, at=exempt)
-    if found.severity == "note":
+    if found.severity == Severity.NOTE:
         return Settled(how=How.FOR_INFORMATION)
     times = sorted(acknowledged)
     if len(times) >= _BOTH:
@@ -105,7 +101,7 @@ def settle_in(document: Mapping[str, Any], number: int, found: Found) -> Settled
 
 def findings_of(round_: Mapping[str, Any]) -> tuple[Found, ...]:
     """The findings of one round of a canonical record; none where it was never compared."""
-    return tuple(Found(**each) for each in round_.get("comparison", {}).get("findings", ()))
+    return findings_in(round_["comparison"]) if "comparison" in round_ else ()
 
 
 def _later(round_: Mapping[str, Any]) -> Later:

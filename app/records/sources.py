@@ -40,10 +40,10 @@ class Form(StrEnum):
 
 
 class JudgedBy(StrEnum):
-    """Who judges what was read; what each does stands in `app.judging`, and a kind of check names its own."""
+    """Who judges what was read, the patient first; what each does stands in `app.judging`."""
 
-    ENGINE = "engine"
     WRISTBAND = "wristband"
+    ENGINE = "engine"
     CHART = "chart"
     READ_ALIKE = "read-alike"
     NONE_IS_AN_ANSWER = "none-is-an-answer"

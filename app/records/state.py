@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from app.records.followup import REREADINGS_BEFORE_HELP, Follow, Found
+from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
 from app.records.kept import FIRST, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
@@ -210,21 +210,17 @@ class CheckState:
     def open_stops(self) -> tuple[Found, ...]:
         """The stops that no exception has set aside."""
         exempt = {each.finding for each in self.exemptions}
-        return tuple(
-            found
-            for found in self.findings
-            if found.severity == "stop" and not (found.follow is Follow.RULE and found.key in exempt)
-        )
+        return tuple(found for found in self.findings if found.is_open(exempt))
 
     @property
     def must_read_again(self) -> bool:
         """Whether readings differ or are missing, or the patient differs: then only field and source show."""
-        return any(found.follow is Follow.READ_AGAIN for found in self.open_stops)
+        return any(found.reads_apart for found in self.open_stops)
 
     @property
     def cautions(self) -> tuple[Found, ...]:
         """The cautions of the current round, worst first."""
-        return tuple(found for found in self.findings if found.severity == "caution")
+        return tuple(found for found in self.findings if found.severity == Severity.CAUTION)
 
     def unacknowledged(self, slot: int) -> tuple[Found, ...]:
         """The cautions that this clinician has not acknowledged."""

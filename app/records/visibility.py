@@ -8,8 +8,9 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from app.records.followup import Follow, Found, differing_sources
+from app.records.followup import Found, differing_sources
 from app.records.infusion import InfusionState
+from app.records.kept import A, B
 from app.records.kinds import kind_named
 from app.records.state import BLIND, ENDED, CheckState, Phase
 
@@ -157,7 +158,7 @@ def _fields_alone(findings: tuple[Found, ...]) -> tuple[Found, ...]:
             readings={
                 f"{letter}.{source}": text
                 for source in differing_sources(each)
-                for letter, text in (("A", None), ("B", ""))
+                for letter, text in ((A, None), (B, ""))
             },
             says="",
             slip="",
@@ -165,5 +166,5 @@ def _fields_alone(findings: tuple[Found, ...]) -> tuple[Found, ...]:
             origin="",
         )
         for each in findings
-        if each.severity == "stop" and each.follow is Follow.READ_AGAIN
+        if each.reads_apart
     )

@@ -32,6 +32,7 @@ from app.records.checkpoint import (
     unknown_format,
 )
 from app.records.formats import LOG_PROOF
+from app.records.kept import LETTERS
 
 if TYPE_CHECKING:
     from pyhanko.pdf_utils.reader import PdfFileReader
@@ -41,7 +42,7 @@ Read = TypeVar("Read")
 RECORD = "record.json"
 PROOF = "log-proof.json"
 RENDERER = "renderer.json"
-SIGNATURES = {"A": "signature-A.jws", "B": "signature-B.jws"}
+SIGNATURES = {letter: f"signature-{letter}.jws" for letter in LETTERS}
 
 _OF_A_KEY = ("made", "confirmed", "confirmer")
 

@@ -13,6 +13,7 @@ from typing import Any
 from app.comparison import CaseError, WorstCase, read_without_library, worst_cases
 from app.dosing import Curve
 from app.quantities import Dimension, Quantity, show, show_number
+from app.records.kept import A, B
 from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
 from app.words.names import listed
 
@@ -63,7 +64,7 @@ def charts_of(case: Mapping[str, Any], laid_out: For) -> Mapping[str, Chart]:
         message = f"a compared case cannot be read: {read.path}: {read.code}"
         raise ValueError(message)  # noqa: TRY004  # it is not about a type: only a bug comes here
     first, second = worst_cases(read)
-    by_letter = {"": first} if first == second else {"A": first, "B": second}
+    by_letter = {"": first} if first == second else {A: first, B: second}
     made = {letter: chart_of(worst, laid_out) for letter, worst in by_letter.items()}
     return {letter: chart for letter, chart in made.items() if chart is not None}
 

@@ -7,9 +7,10 @@ from typing import Any
 from app.comparison.reasons import reasons_for
 from app.records.fields import field_named
 from app.records.followup import Found, worst_first
+from app.records.kept import LETTERS
 from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
-from app.reports.readings import LETTERS, Line, Mark, lines_of, mark_of, values_of
+from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
 from app.reports.times import Clock
 from app.words.names import (

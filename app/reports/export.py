@@ -9,10 +9,10 @@ from typing import Any
 
 from app.records.followup import Found
 from app.records.formats import RECORD, TABLE, UnknownFormat
+from app.records.kept import LETTERS
 from app.records.settled import findings_of, settle_in
 from app.records.sources import Source
 from app.reports.cells import guard
-from app.reports.readings import LETTERS
 
 # Every column of the table and what it says; EXPORT.md is this table for people.
 COLUMNS: dict[str, str] = {

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.reports.readings import LETTERS, Line, lines_of
+from app.records.kept import LETTERS
+from app.reports.readings import Line, lines_of
 
 
 @dataclass(frozen=True, kw_only=True)

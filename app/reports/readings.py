@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.records.followup import Found
+from app.records.kept import LETTERS
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import Source
 from app.reports.shown_fields import STATES_NONE_WORDS, Shown
 from app.words.names import SOURCES, listed, loud_times, severity_words
 
-LETTERS = ("A", "B")
 # A number with its unit, or a bare one. A day or a lot may begin with a digit too: it is text, and wraps.
 _NUMBER = re.compile(
     r"(\d[\d,]*)(\.\d+)?(| ?(?:mcg|mg|mL|mmHg|min|kg|h|s|%|/min)(?![A-Za-z]).*)", re.DOTALL | re.ASCII

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.records.kept import LETTERS
 from app.records.steps import PRIMED_VOLUME
-from app.reports.readings import LETTERS
 from app.reports.times import Clock
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from app.records.fold import Results, fold
-from app.records.followup import Found
+from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison
 from app.records.kinds import kind_named
@@ -144,7 +144,7 @@ def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
         if each.subject == PRIMING:
             priming[each.round] = bool(each.told["within"])
         else:
-            findings[each.round] = tuple(Found(**found) for found in each.told["findings"])
+            findings[each.round] = findings_in(each.told)
     return Results(findings=findings, priming=priming)
 
 

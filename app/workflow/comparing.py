@@ -6,7 +6,6 @@ from app.judging.rounds import compared
 from app.keys import new_salt
 from app.records import events
 from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
-from app.records.kinds import kind_named
 from app.records.life import Action, may_be_done
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
@@ -40,9 +39,11 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     state = loaded.state
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
-    known = known_of(reader, loaded.infusion).given_to(kind_named(state.check.kind))
+    known = known_of(reader, loaded.infusion).given_to(state.kind)
     answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
-    engine, case, result = compared(loaded.rules, current, answers, known, salt=_salt(loaded))
+    engine, case, result = compared(
+        state.kind, loaded.rules, current, answers, known=known, salt=_salt(loaded)
+    )
     return KeptComparison(
         check=state.check.id,
         subject=SOURCES,

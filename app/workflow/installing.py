@@ -12,7 +12,7 @@ from app.quantities import Dimension, Fault, parse_quantity
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.case import build_case
-from app.records.kept import SiteData, Unit
+from app.records.kept import A, B, SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
 from app.records.policy import SitePolicy, policy_from
@@ -134,5 +134,5 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
 def _empty_case(engine: Mapping[str, Any], drugs: Mapping[str, Any]) -> dict[str, Any]:
     """A case in which nothing was read: only the rules in it can be wrong."""
     empty: dict[str, Any] = {"order": {}, "label": {}, "device": {}}
-    entries = ({"clinician": "A", **empty}, {"clinician": "B", **empty})
+    entries = ({"clinician": A, **empty}, {"clinician": B, **empty})
     return build_case(entries=entries, policy=engine, library=drugs, patient={}, known=NOTHING_KNOWN)

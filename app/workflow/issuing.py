@@ -12,7 +12,7 @@ from app.keys.seal_signing import sign_for_seal
 from app.records import events
 from app.records.canonical import digest
 from app.records.checkpoint import Place
-from app.records.kept import FIRST, FrozenRecord, KeptPdf, KeptSignature
+from app.records.kept import LETTER_OF, FrozenRecord, KeptPdf, KeptSignature
 from app.reports.attachments import LogProof, SignerKey
 from app.reports.record import RecordSignature, render_record
 from app.site.installation import KeysUnusable, Site, usable_site_keys
@@ -134,7 +134,7 @@ def _sealed(signed: _SignedRecord, proof: LogProof, keys: SiteKeys, now: datetim
 
 def _shown(signature: KeptSignature) -> RecordSignature:
     return RecordSignature(
-        letter="A" if signature.slot == FIRST else "B",
+        letter=LETTER_OF[signature.slot],
         printed_name=signature.printed_name,
         person=signature.person,
         signed_at=signature.signed_at,

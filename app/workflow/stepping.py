@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.judging.priming import checked_value, priming_compared, within_tolerance
+from app.judging.rounds import priming_compared
+from app.judging.steps import forbids_start, within_tolerance
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
-from app.records.document import LETTERS
-from app.records.kept import FIRST, PRIMING, KeptComparison, KeptReading
+from app.records.kept import FIRST, LETTER_OF, PRIMING, A, B, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
@@ -167,7 +167,7 @@ def _confirm(tx: Transaction, own: Own, ticked: tuple[str, ...]) -> None:
 
 def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
     """Keep what was observed, and the step as done if the protocol allows a start; whether it forbids one."""
-    is_below = _is_below(own.loaded, observed)
+    is_below = forbids_start(own.loaded.policy.baseline, **vars(observed))
     check = own.state.check
     tx.append(
         events.BaselineObserved(
@@ -186,18 +186,6 @@ def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
         done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=check.id)
     return is_below
-
-
-def _is_below(loaded: Loaded, observed: Observed) -> bool:
-    """Whether the protocol forbids a start."""
-    rule = loaded.policy.baseline
-    return (
-        observed.sedation not in rule.may_start_at
-        or checked_value(observed.respiratory_rate, Dimension.FREQUENCY)
-        < checked_value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
-        or checked_value(observed.spo2, Dimension.PERCENT)
-        < checked_value(rule.lowest_spo2, Dimension.PERCENT)
-    )
 
 
 def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[KeptComparison, ...]:
@@ -219,12 +207,12 @@ def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[Ke
 def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> KeptComparison:
     state = loaded.state
     volumes = {}
-    for slot, letter in LETTERS.items():
+    for slot, letter in LETTER_OF.items():
         kept = tx.find_reading(state.check.id, PRIMING, state.priming_round, slot)
         assert isinstance(kept, KeptReading)  # noqa: S101  # both have handed in
         volumes[letter] = open_reading(site, kept)["priming"]["volume"]
     tolerance = loaded.policy.priming_tolerance
-    within = within_tolerance(volumes["A"], volumes["B"], tolerance)
+    within = within_tolerance(volumes[A], volumes[B], tolerance)
     case, result = priming_compared(volumes, within=within, tolerance=tolerance)
     compared = KeptComparison(
         check=state.check.id,

@@ -1,11 +1,12 @@
 """What a nurse reads: a complete set of answers that agrees with itself; a test names only what it is about.
 
 The syringe is a usual one of 6 mg in 30 mL, so that a demand of 0.2 mg is 1 mL (common practice, no source).
-Patient and lot are invented.
+Patient and lot are invented; so is the answer to a field that is not named here.
 """
 
 from collections.abc import Callable, Mapping
 
+from app.cli.invented import completed
 from app.records.reading import Answers
 from app.records.sources import Source
 
@@ -26,7 +27,7 @@ _SETTINGS = {
     "carrier_rate": "10 mL/h",
 }
 
-_AGREED: Answers = {
+_SAID: Answers = {
     "wristband": {"identifier": "LG-40417", "birth_date": "1961-04-09"},
     "chart": {
         "order_current": "yes",
@@ -59,6 +60,8 @@ _AGREED: Answers = {
         "apnea_time": "30 s",
     },
 }
+
+_AGREED: Answers = {source: completed(Source(source), said) for source, said in _SAID.items()}
 
 
 def as_read(given: Mapping[str, str]) -> Callable[[object], dict[str, str] | str]:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from app.comparison.findings import SEVERITIES
-from app.judging.plain import finding_key
+from app.judging.findings import finding_key
 from app.records.followup import Found
 
 

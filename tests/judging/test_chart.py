@@ -12,11 +12,13 @@ from app.judging.chart import (
     CHART_RULES,
     adult_fault,
     chart_findings,
+    chart_of,
     patient_facts,
 )
 from app.quantities import Fault
 from app.records.fields import fields_judged_by
 from app.records.sources import JudgedBy
+from tests.factories.answers import answers
 
 ANSWERS = {
     "order_current": ("yes", "no"),
@@ -262,3 +264,29 @@ def test_a_name_is_asked_for_exactly_where_somebody_was_asked() -> None:
     for reasons in REASONS.values():
         for reason in reasons:
             assert reason.asks_name == reason.key.endswith("-asked") or reason.key == "patient-asked"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "known"),
+    [
+        ({}, {}, {"weight": "82 kg", "opioid_naive": True}),
+        ({"opioid_tolerant": "yes"}, {"opioid_tolerant": "yes"}, {"weight": "82 kg", "opioid_naive": False}),
+        # Unknown counts as naive: the engine is not told.
+        ({"opioid_tolerant": "unknown"}, {"opioid_tolerant": "unknown"}, {"weight": "82 kg"}),
+        # Only what both read alike.
+        ({"opioid_tolerant": "yes"}, {}, {"weight": "82 kg"}),
+        ({"weight": "28 kg"}, {}, {"opioid_naive": True}),
+        ({"weight": "none"}, {"weight": "none"}, {"opioid_naive": True}),
+    ],
+)
+def test_what_the_engine_may_know_of_the_patient(
+    first: dict[str, str], second: dict[str, str], known: dict[str, object]
+) -> None:
+    read = (chart_of(answers(chart=each)) for each in (first, second))
+
+    assert patient_facts(*read) == known
+
+
+def test_a_weight_that_is_not_charted_is_said_in_the_charts_words() -> None:
+    assert chart_of(answers(chart={"weight": "none"}))["weight"] == "not-charted"
+    assert chart_of({}) == {}

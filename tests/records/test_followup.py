@@ -12,7 +12,9 @@ from app.records.followup import (
     AFTER,
     Follow,
     Found,
+    by_severity,
     differing_sources,
+    findings_in,
     scope_of_touched,
     scope_to_read_again,
     sources_of,
@@ -20,13 +22,13 @@ from app.records.followup import (
 )
 from app.records.reading import WHOLE, Scope, fields_in
 from app.records.sources import Source
-from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, a_finding
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, a_finding
 
 READ_AGAIN = "read again"
 PUT_RIGHT = "put right"
-RULE = "a rule that the right person may set aside"
+A_RULE = "a rule that the right person may set aside"
 
-WORDS = {Follow.READ_AGAIN: READ_AGAIN, Follow.PUT_RIGHT: PUT_RIGHT, Follow.RULE: RULE}
+WORDS = {Follow.READ_AGAIN: READ_AGAIN, Follow.PUT_RIGHT: PUT_RIGHT, Follow.RULE: A_RULE}
 
 TABLE = {
     "reading-missing": READ_AGAIN,
@@ -47,12 +49,12 @@ TABLE = {
     "allergy-charted": PUT_RIGHT,
     "cannot-use-button": PUT_RIGHT,
     # Library and policy.
-    "above-hard-limit": RULE,
-    "below-hard-limit": RULE,
-    "drug-not-in-library": RULE,
-    "concentration-not-in-library": RULE,
-    "carrier-not-allowed": RULE,
-    "monitoring-off": RULE,
+    "above-hard-limit": A_RULE,
+    "below-hard-limit": A_RULE,
+    "drug-not-in-library": A_RULE,
+    "concentration-not-in-library": A_RULE,
+    "carrier-not-allowed": A_RULE,
+    "monitoring-off": A_RULE,
 }
 
 # No exception is ever granted for these: the wrong patient, readings that disagree, a label or device that is
@@ -296,3 +298,55 @@ def test_the_worst_comes_first_and_no_ratio_before_the_wrong_patient_or_an_aller
     # As they are kept: the engine's in the order of its table, then the chart's.
     kept = (NOTE, DEVICE_WRONG, patient, limit, CAUTION, allergy)
     assert worst_first(kept) == (patient, allergy, DEVICE_WRONG, limit, CAUTION, NOTE)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What stands, and what is kept of it
+
+NO_STOP = replace(RULE, severity="caution")
+
+
+@pytest.mark.parametrize(
+    ("found", "exempt", "is_open"),
+    [
+        (RULE, set(), True),
+        (RULE, {DEVICE_WRONG.key}, True),
+        (RULE, {RULE.key}, False),
+        # Only a rule can be set aside.
+        (DEVICE_WRONG, {DEVICE_WRONG.key}, True),
+        (DIFFER, {DIFFER.key}, True),
+        (CAUTION, set(), False),
+        (NOTE, set(), False),
+        (NO_STOP, set(), False),
+    ],
+)
+def test_a_stop_is_open_until_the_right_person_sets_a_rule_aside(
+    found: Found, exempt: set[str], *, is_open: bool
+) -> None:
+    assert found.is_open(exempt) is is_open
+
+
+@pytest.mark.parametrize(
+    ("found", "reads_apart"),
+    [
+        (DIFFER, True),
+        (a_finding("reading-missing"), True),
+        (a_finding("patient-differs", field="patient.identifier"), True),
+        (DEVICE_WRONG, False),
+        (RULE, False),
+        (CAUTION, False),
+        (NOTE, False),
+    ],
+)
+def test_readings_apart_are_a_stop_that_is_read_again(found: Found, *, reads_apart: bool) -> None:
+    assert found.reads_apart is reads_apart
+
+
+def test_the_worst_comes_first_and_the_rest_stays() -> None:
+    assert by_severity([NOTE, CAUTION, DIFFER, RULE]) == (DIFFER, RULE, CAUTION, NOTE)
+
+
+def test_what_is_kept_of_a_finding_is_the_finding() -> None:
+    assert findings_in({"findings": [DIFFER.as_data(), NOTE.as_data()]}) == (DIFFER, NOTE)
+    assert DIFFER.as_data()["readings"] is not DIFFER.readings
+    assert list(DIFFER.as_data()) == list(vars(DIFFER))

@@ -6,10 +6,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.config import root
-from app.judging.rounds import all_findings, evaluated, patient_of
+from app.judging.judge import Against, Read, judge
 from app.records import events
 from app.records.canonical import canonical, digest
-from app.records.case import build_case, entry
 from app.records.document import Names, build_document
 from app.records.followup import Found
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
@@ -17,7 +16,6 @@ from app.records.kinds import SET_UP
 from app.records.known import NOTHING_KNOWN
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
-from app.records.steps import plan_name
 from app.reports.record import RecordSignature
 from tests.factories.answers import answers, changed
 from tests.factories.story import NADIA, RUTH, TOMAS, Story, the_plan
@@ -67,34 +65,34 @@ class Told(Story):
         state = self.state()
         hand_ins = state.rounds[-1].handed_in
         first, second = self._latest[FIRST], self._latest[SECOND]
-        case, result = evaluated(
-            build_case(
-                entries=(
-                    entry("A", first, hand_ins[FIRST].at.astimezone(ZONE)),
-                    entry("B", second, hand_ins[SECOND].at.astimezone(ZONE)),
-                ),
+        judged = judge(
+            SET_UP,
+            Read(answers=first, at=hand_ins[FIRST].at.astimezone(ZONE)),
+            Read(answers=second, at=hand_ins[SECOND].at.astimezone(ZONE)),
+            known=NOTHING_KNOWN,
+            rules=Against(
                 policy={**published("policy")["engine"], **self._set_in_use(first)},
                 library=published("library")["drugs"],
-                patient=patient_of(first, second),
-                known=NOTHING_KNOWN,
-            )
+            ),
         )
-        findings = all_findings(result, first, second)
-        made = result.as_json()
         self._keep(
             SOURCES,
             state.rounds[-1].number,
-            {"case": case, "answers": {"A": first, "B": second}, "versions": {"policy": "policy-1"}},
             {
-                "verdict": made["verdict"],
-                "engine": made["engine"],
-                "findings": [vars(each) for each in findings],
-                "math": made["math"],
-                "delivery": made["delivery"],
-                "plan": plan_name(first.get("order", {})),
+                "case": judged.case,
+                "answers": {"A": first, "B": second},
+                "versions": {"policy": "policy-1"},
+            },
+            {
+                "verdict": judged.verdict.value,
+                "engine": judged.engine,
+                "findings": [each.as_data() for each in judged.findings],
+                "math": judged.math,
+                "delivery": judged.delivery,
+                "plan": judged.plan,
             },
         )
-        return findings
+        return judged.findings
 
     def _set_in_use(self, given: Answers) -> dict[str, str]:
         pack = next(each for each in published("packs")["packs"] if each["key"] == given["device"]["pack"])

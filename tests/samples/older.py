@@ -8,7 +8,7 @@ from contextlib import ExitStack, contextmanager
 from typing import Any
 from unittest.mock import patch
 
-from app.judging import priming, rounds
+from app.judging import rounds
 from app.records import sealed
 from app.records.canonical import canonical
 from app.records.events import Event, PersonNamed, UnitNamed
@@ -62,7 +62,7 @@ def written_as_before() -> Iterator[None]:
 
     with ExitStack() as patched:
         patched.enter_context(records_of_version_1())
-        for module in (journal, rounds, priming, sealed):
+        for module in (journal, rounds, sealed):
             patched.enter_context(patch.object(module, "canonical", unsaid))
         patched.enter_context(patch.object(journal.Journal, "append", naming_nobody))
         patched.enter_context(patch.object(installing, "_read", rules))

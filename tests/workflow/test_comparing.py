@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.judging.plain import finding_key, salted
-from app.judging.rounds import chart_of, evaluated, patient_of
+from app.judging.findings import finding_key, salted
 from app.records.followup import Found
 from app.records.kept import FIRST
 from app.records.state import Phase
@@ -36,47 +35,6 @@ def test_a_value_that_the_engine_cannot_read_counts_as_not_read(
 
     assert found in codes(one_ward)
     assert one_ward.phase is Phase.DISPUTED
-
-
-def test_rules_that_cannot_be_read_stop_the_comparison() -> None:
-    entries = [{"clinician": each, "order": {}, "label": {}, "device": {}} for each in "AB"]
-    case = {"format": "countersign.case/1", "policy": {"prime_volume": "2.3"}, "entries": entries}
-
-    with pytest.raises(ValueError, match=r"policy\.prime_volume: missing-unit"):
-        evaluated(case)
-
-
-def test_a_nested_value_is_taken_out_and_nothing_else() -> None:
-    settings = {"drug": "morphine", "carrier": {"fluid": "sodium chloride 0.9%", "rate": "10"}}
-    entries = [{"clinician": each, "order": {}, "label": {}, "device": dict(settings)} for each in "AB"]
-    case, result = evaluated({"format": "countersign.case/1", "entries": entries})
-
-    assert case["entries"][0]["device"]["carrier"] == {"fluid": "sodium chloride 0.9%"}
-    assert result.as_json()["verdict"] == "stopped"
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "known"),
-    [
-        ({}, {}, {"weight": "82 kg", "opioid_naive": True}),
-        ({"opioid_tolerant": "yes"}, {"opioid_tolerant": "yes"}, {"weight": "82 kg", "opioid_naive": False}),
-        # Unknown counts as naive: the engine is not told.
-        ({"opioid_tolerant": "unknown"}, {"opioid_tolerant": "unknown"}, {"weight": "82 kg"}),
-        # Only what both read alike.
-        ({"opioid_tolerant": "yes"}, {}, {"weight": "82 kg"}),
-        ({"weight": "28 kg"}, {}, {"opioid_naive": True}),
-        ({"weight": "none"}, {"weight": "none"}, {"opioid_naive": True}),
-    ],
-)
-def test_what_the_engine_may_know_of_the_patient(
-    first: dict[str, str], second: dict[str, str], known: dict[str, object]
-) -> None:
-    assert patient_of(answers(chart=first), answers(chart=second)) == known
-
-
-def test_a_weight_that_is_not_charted_is_said_in_the_charts_words() -> None:
-    assert chart_of(answers(chart={"weight": "none"}))["weight"] == "not-charted"
-    assert chart_of({}) == {}
 
 
 def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(one_ward: Ward) -> None:

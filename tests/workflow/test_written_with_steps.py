@@ -2,7 +2,6 @@
 
 import pytest
 
-from app.judging.priming import within_tolerance
 from app.records.kept import PRIMING
 from app.records.state import Phase
 from app.workflow import stepping
@@ -156,19 +155,3 @@ def test_the_volume_is_not_asked_after_its_group(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STEPS).confirms_group()
 
     assert one_ward.reading_volume(NADIA, "2.3 mL") == stepping.OutOfTurn()
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "within"),
-    [
-        ("2.3 mL", "2.3 mL", True),
-        ("2.3 mL", "2.6 mL", True),
-        ("2.6 mL", "2.3 mL", True),
-        # A thousandth over, and a binary floating number would not know it.
-        ("2.3 mL", "2.601 mL", False),
-        ("0 mL", "0.3 mL", True),
-        ("0.0023 L", "2.3 mL", True),
-    ],
-)
-def test_the_tolerance_is_exact(first: str, second: str, within: bool) -> None:  # noqa: FBT001  # expected
-    assert within_tolerance(first, second, "0.3 mL") is within

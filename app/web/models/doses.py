@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.dosing import at_strength
+from app.records.kept import LETTERS, A, B
 from app.records.kinds import Kind
 from app.reports.chart import Chart
 from app.web.models.spine import Number, find_number
@@ -48,9 +49,9 @@ def doses_of(
     result: Mapping[str, Any], kind: Kind, charts: Mapping[str, Chart] = _NO_CHARTS
 ) -> tuple[Doses, ...]:
     """One for both where their readings come to the same, else one for each, with its picture if given."""
-    by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in ("A", "B")}
-    if by_letter["A"] == by_letter["B"]:
-        return (_doses("", *by_letter["A"], charts.get("")),)
+    by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in LETTERS}
+    if by_letter[A] == by_letter[B]:
+        return (_doses("", *by_letter[A], charts.get("")),)
     return tuple(
         _doses(f"from the {part}'s readings", *by_letter[letter], charts.get(letter, charts.get("")))
         for letter, part in kind.parts_by_letter.items()

@@ -10,14 +10,13 @@ from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
 from app.records.field_table import STATES_NONE
 from app.records.fields import ComparedRow, field_of, rows_from
+from app.records.kept import A, B
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import NONE, Field, Form, Source
 from app.web.models.spine import Number, find_number
 from app.words.names import answer_words
 from app.words.screens import source_words
-
-A, B = "A", "B"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,9 @@ from typing import Any
 
 from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, ROWS
-from app.records.followup import Found, worst_first
+from app.records.followup import worst_first
+from app.records.kept import A, B
+from app.records.settled import findings_of
 from app.records.sources import Source
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
@@ -195,8 +197,8 @@ def _sides(read: Readings) -> Iterator[tuple[str, tuple[Side, ...]]]:
         sides = [
             Side(
                 label=field.label,
-                first=written(read, "A", source, field),
-                second=written(read, "B", source, field),
+                first=written(read, A, source, field),
+                second=written(read, B, source, field),
             )
             for field in fields
         ]
@@ -207,7 +209,7 @@ def _rounds(
     rounds: list[dict[str, Any]], rows: Mapping[int, tuple[Row, ...]], seen: Seen
 ) -> Iterator[RoundShown]:
     for at, each in enumerate(rounds):
-        found = [Found(**one) for one in each["comparison"]["findings"]] if "comparison" in each else []
+        found = findings_of(each)
         yield RoundShown(
             name=round_words(each["round"]),
             grade=each["independence"]["grade"] if "independence" in each else "",

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.records.kept import FIRST
+from app.records.kept import FIRST, A
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
 from app.records.visibility import Sight
@@ -209,7 +209,7 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
         return {}
     compared = seen.loaded.last_compared
     result = None if compared is None else seen.loaded.compared(compared)
-    device: Mapping[str, Any] = result["math"]["A"]["device"] if result else {}
+    device: Mapping[str, Any] = result["math"][A]["device"] if result else {}
     return {
         name: sentence.format(device[name]["shown"])
         for name, sentence in _FIGURES.items()

@@ -1,17 +1,25 @@
-"""What the engine leaves to us: the line set in use, and *none* against something."""
-
-from dataclasses import replace
+"""What is judged beside the engine: the line set in use, and *none* against something."""
 
 import pytest
 
-from app.judging.plain import finding_key, plain_findings, salted
+from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
 from app.records.followup import Follow, Found
-from app.records.reading import Answers
+from app.records.reading import WHOLE, Answers
 from tests.factories.answers import answers
 from tests.factories.findings import a_finding
 
 Said = tuple[Found, ...]
 NACL = "sodium chloride 0.9%"
+
+
+def beside(first: Answers, second: Answers, already: list[Found]) -> Said:
+    found = (
+        *not_read(WHOLE, first, second),
+        *read_alike(first, second),
+        *none_is_an_answer(first, second),
+    )
+    return not_said_before(found, already)
+
 
 # What A and B read otherwise than in the complete set of answers -> (code, field, sources that are named).
 READ: dict[str, tuple[Answers, Answers, list[tuple[str, str, set[str]]]]] = {
@@ -110,14 +118,14 @@ def told(found: Said) -> list[tuple[str, str, set[str]]]:
 @pytest.mark.parametrize("case", READ)
 def test_what_we_find_ourselves(case: str) -> None:
     first, second, wanted = READ[case]
-    found = plain_findings(first, second, [])
+    found = beside(first, second, [])
 
     assert told(found) == wanted
     assert all(each.severity == "stop" and each.says for each in found)
 
 
 def test_what_both_read_is_named_with_who_read_it() -> None:
-    (found,) = plain_findings(answers(), answers(device={"pack": "set-200-y"}), [])
+    (found,) = beside(answers(), answers(device={"pack": "set-200-y"}), [])
 
     assert found.readings == {"A.device": "set-150-y", "B.device": "set-200-y"}
 
@@ -125,7 +133,7 @@ def test_what_both_read_is_named_with_who_read_it() -> None:
 def test_a_carrier_that_runs_and_one_that_does_not_are_told_apart() -> None:
     without = {"carrier_fluid": "none", "carrier_rate": None}
     runs, stands = (
-        plain_findings(both, both, [])[0].says for both in (answers(order=without), answers(device=without))
+        beside(both, both, [])[0].says for both in (answers(order=without), answers(device=without))
     )
 
     assert runs == "No carrier is ordered, and one is set to run."
@@ -160,15 +168,15 @@ BOTH_NONE_ORDERED = answers(order={"carrier_fluid": "none", "carrier_rate": None
     ],
 )
 def test_what_the_engine_says_is_not_said_twice(first: Answers, second: Answers, engine: Found) -> None:
-    assert plain_findings(first, second, []) != ()
-    assert plain_findings(first, second, [engine]) == ()
+    assert beside(first, second, []) != ()
+    assert beside(first, second, [engine]) == ()
 
 
 def test_a_rule_never_hides_that_two_read_differently() -> None:
     # A reads a carrier that the site does not allow, B reads that there is none. Were only the rule said, it
     # could be set aside, and nobody would know that the two disagree.
     rule = a_finding("carrier-not-allowed", "carrier.fluid", {"A.device": "glucose 5%", "B.device": None})
-    found = plain_findings(answers(device={"carrier_fluid": "glucose 5%"}), NO_CARRIER_READ, [rule])
+    found = beside(answers(device={"carrier_fluid": "glucose 5%"}), NO_CARRIER_READ, [rule])
 
     assert [(each.code, each.follow) for each in found] == [("readings-differ", Follow.READ_AGAIN)]
 
@@ -181,7 +189,7 @@ def test_what_is_missing_in_one_source_does_not_hide_what_is_missing_in_another(
     )
     first = answers(order={"carrier_fluid": None, "carrier_rate": None}, device={"carrier_fluid": None})
 
-    assert told(plain_findings(first, answers(), [engine])) == [
+    assert told(beside(first, answers(), [engine])) == [
         ("reading-missing", "carrier.fluid", {"order"}),
         ("reading-missing", "carrier.rate", {"order"}),
     ]
@@ -190,44 +198,4 @@ def test_what_is_missing_in_one_source_does_not_hide_what_is_missing_in_another(
 def test_a_caution_hides_nothing() -> None:
     caution = a_finding("limit-required", "carrier.fluid", {"A.device": NACL, "B.device": None})
 
-    assert plain_findings(answers(), NO_CARRIER_READ, [caution]) == plain_findings(
-        answers(), NO_CARRIER_READ, []
-    )
-
-
-# ---------------------------------------------------------------------------------------------------------
-# The name of a finding
-
-ABOUT = {"code": "limit-is-passed", "field": "limit.amount", "clinician": ""}
-
-
-def key(**changes: object) -> str:
-    given = {**ABOUT, "readings": {"A.device": "2 mg"}, "says": "At full use 2.4 mg is given.", **changes}
-    return finding_key(**given)  # type: ignore[arg-type]  # named one by one in the table below
-
-
-@pytest.mark.parametrize(
-    "changes",
-    [
-        {"code": "limit-cuts-in"},
-        {"field": "demand_dose"},
-        {"clinician": "A"},
-        {"readings": {"A.device": "3 mg"}},
-        # The consequence grew while the field itself stands: it is another finding, to be acknowledged anew.
-        {"says": "At full use 24 mg is given."},
-    ],
-)
-def test_a_finding_about_something_else_has_another_name(changes: dict[str, object]) -> None:
-    assert key(**changes) != key()
-    assert key() == key()
-
-
-def test_the_name_that_leaves_the_comparison_is_salted() -> None:
-    found = plain_findings(answers(), answers(device={"pack": "set-200-y"}), [])
-    (one,), (again,), (other,) = (salted(found, salt) for salt in ("5a", "5a", "5b"))
-
-    assert one == again
-    assert len({found[0].key, one.key, other.key}) == 3
-    # The name alone is another; and what was compared without a salt keeps the name it has.
-    assert replace(one, key=found[0].key) == found[0]
-    assert salted(found, "") == found
+    assert beside(answers(), NO_CARRIER_READ, [caution]) == beside(answers(), NO_CARRIER_READ, [])

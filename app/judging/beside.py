@@ -1,0 +1,119 @@
+"""What is judged beside the engine: what was not read, what must be read alike, and *none* against something.
+
+The engine lets a source that does not give a field take no part in it. At the bedside *none* is an answer of
+its own: where one clinician read a carrier and the other that there is none, the readings differ; where none
+is ordered and one runs, the device is not the order.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from app.judging.findings import stop
+from app.records.fields import field_of, fields_judged_by
+from app.records.followup import Follow, Found, differing_sources, sources_of
+from app.records.reading import Answers, Scope, missing
+from app.records.sources import NONE, Field, JudgedBy, Source
+
+# The codes that say that readings or sources are not alike.
+_NOT_ALIKE = frozenset({"reading-missing", "readings-differ", "label-differs", "device-differs"})
+
+
+def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[Found, ...]:
+    """The stops of our own that no other judge has found.
+
+    Only what says that readings or sources disagree says the same as ours. A field that breaks a rule, and
+    that the two read differently besides, must not come down to the rule, which can be set aside.
+    """
+    said = {
+        (each.field, source)
+        for each in already
+        if each.code in _NOT_ALIKE
+        for source in (differing_sources(each) if each.follow is Follow.READ_AGAIN else sources_of(each))
+    }
+    return tuple(each for each in found if not {(each.field, source) for source in sources_of(each)} <= said)
+
+
+def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
+    """What is asked and at least one of the two did not read; the chart's own rules speak of the chart."""
+    lacking = {*missing(scope, first, {}), *missing(scope, second, {})}
+    for named, name in sorted(lacking):
+        source = Source(named)
+        field = field_of(source, name)
+        if JudgedBy.CHART not in field.judged_by:
+            yield stop(
+                code="reading-missing",
+                field=field.finding,
+                readings=_pair(first, second, source, name),
+                says="At least one of the two did not read this.",
+                origin="reading",
+            )
+
+
+def read_alike(first: Answers, second: Answers) -> Iterator[Found]:
+    """What must be the same text for both."""
+    for source, field in fields_judged_by(JudgedBy.READ_ALIKE):
+        one, other = _both(first, second, source, field)
+        if one and other and one != other:
+            yield _differing(first, second, source, field)
+
+
+def none_is_an_answer(first: Answers, second: Answers) -> Iterator[Found]:
+    """*None* for one and something for the other, in one source; and then in the order and on the device."""
+    fields = tuple(fields_judged_by(JudgedBy.NONE_IS_AN_ANSWER))
+    for source, field in fields:
+        one, other = _both(first, second, source, field)
+        if one and other and (one == NONE) != (other == NONE):
+            yield _differing(first, second, source, field)
+    for source, field in fields:
+        if source is Source.DEVICE and Source.ORDER in field.sources:
+            yield from _ordered_or_set(first, second, field)
+
+
+def _ordered_or_set(first: Answers, second: Answers, field: Field) -> Iterator[Found]:
+    """Something ordered and none set, or the reverse, when each source is read alike by both."""
+    ordered, running = (
+        _read_by_both(first, second, source, field) for source in (Source.ORDER, Source.DEVICE)
+    )
+    if not ordered or not running or (ordered == NONE) == (running == NONE):
+        return
+    what = field.none.removeprefix("No ")
+    yield stop(
+        code="device-differs",
+        field=field.finding,
+        readings={
+            **_pair(first, second, Source.ORDER, field.name),
+            **_pair(first, second, Source.DEVICE, field.name),
+        },
+        says=(
+            f"No {what} is ordered, and one is set to run."
+            if ordered == NONE
+            else f"A {what} is ordered, and none is set to run."
+        ),
+        origin="programming",
+    )
+
+
+def _read_by_both(first: Answers, second: Answers, source: Source, field: Field) -> str:
+    """What both read alike; blank where they did not."""
+    one, other = _both(first, second, source, field)
+    return one if one == other else ""
+
+
+def _differing(first: Answers, second: Answers, source: Source, field: Field) -> Found:
+    return stop(
+        code="readings-differ",
+        field=field.finding,
+        readings=_pair(first, second, source, field.name),
+        says=f"The two readings of the {source} do not agree on this.",
+        origin="reading",
+    )
+
+
+def _both(first: Answers, second: Answers, source: Source, field: Field) -> tuple[str, str]:
+    return first.get(source, {}).get(field.name, ""), second.get(source, {}).get(field.name, "")
+
+
+def _pair(first: Answers, second: Answers, source: Source, name: str) -> dict[str, str | None]:
+    return {
+        f"A.{source}": first.get(source, {}).get(name),
+        f"B.{source}": second.get(source, {}).get(name),
+    }

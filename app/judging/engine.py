@@ -1,0 +1,33 @@
+"""The engine's part in the judging of a round: its case, and what it comes to."""
+
+import re
+from typing import Any
+
+from app.comparison import CaseError, Result, evaluate, read_case
+
+_READ_BEFORE = re.compile(r"(?:entries\[([01])\]|(previous|order_of_record|patient))\.(.+)")
+
+
+def evaluated(case: dict[str, Any]) -> tuple[dict[str, Any], Result]:
+    """The engine's result; a value that it cannot read is taken out, and becomes a reading that is missing.
+
+    The forms refuse such values at once; a rule may become stricter between draft and comparison.
+    """
+    while True:
+        read = read_case(case)
+        if not isinstance(read, CaseError):
+            return case, evaluate(read)
+        _take_out(case, read)
+
+
+def _take_out(case: dict[str, Any], error: CaseError) -> None:
+    matched = _READ_BEFORE.fullmatch(error.path)
+    if matched is None:
+        message = f"the case cannot be read: {error.path}: {error.code}"
+        raise ValueError(message)
+    entry_of, known, inside = matched.groups()
+    place: dict[str, Any] = case[known] if known else case["entries"][int(entry_of)]
+    *parents, last = inside.split(".")
+    for parent in parents:
+        place = place[parent]
+    del place[last]

@@ -1,0 +1,149 @@
+"""Judge a round: what two readings come to, by the judges that the kind of check names."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.comparison import Finding, Result, Verdict, verdict_by
+from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
+from app.judging.chart import chart_findings, chart_of, patient_facts
+from app.judging.engine import evaluated
+from app.judging.findings import kept
+from app.records.case import build_case, entry
+from app.records.fields import find_field
+from app.records.followup import Found, by_severity
+from app.records.kept import A, B
+from app.records.kinds import Kind
+from app.records.known import Known
+from app.records.reading import Answers, fields_in
+from app.records.sources import JudgedBy
+from app.records.steps import WITH_CARRIER, plan_name
+
+
+@dataclass(frozen=True, kw_only=True)
+class Read:
+    """One clinician's latest answers, and when they were handed in: in the zone where the label is read."""
+
+    answers: Answers
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Against:
+    """The rules that a round is judged by, in the words of the engine's contract."""
+
+    policy: Mapping[str, Any]
+    library: Mapping[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """What a round came to: the engine's case, the findings of all judges, worst first, and the figures."""
+
+    case: Mapping[str, Any]
+    findings: tuple[Found, ...]
+    math: Mapping[str, Any]
+    delivery: Mapping[str, Any]
+    plan: str
+    engine: str
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict that the worst finding makes."""
+        return verdict_by(each.severity for each in self.findings)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Asked:
+    """What a judge may look at."""
+
+    first: Answers
+    second: Answers
+    result: Result
+
+
+# What was found already is not found twice.
+_Judge = Callable[[_Asked, Sequence[Found]], Iterable[Found]]
+
+
+def _of_wristband(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return (kept(each) for each in asked.result.findings if _is_of_wristband(each))
+
+
+def _of_engine(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return (kept(each) for each in asked.result.findings if not _is_of_wristband(each))
+
+
+def _is_of_wristband(finding: Finding) -> bool:
+    """The engine reads the wristband too, and a kind may have the one without the other."""
+    field = find_field(finding.field)
+    return field is not None and JudgedBy.WRISTBAND in field.judged_by
+
+
+def _of_chart(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return (kept(each) for each in chart_findings(chart_of(asked.first), chart_of(asked.second)))
+
+
+def _read_alike(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
+    return not_said_before(read_alike(asked.first, asked.second), already)
+
+
+def _none_is_an_answer(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
+    return not_said_before(none_is_an_answer(asked.first, asked.second), already)
+
+
+# The primed volume is judged by itself, when both have read it: `app.judging.steps`.
+JUDGES: Mapping[JudgedBy, _Judge] = {
+    JudgedBy.WRISTBAND: _of_wristband,
+    JudgedBy.ENGINE: _of_engine,
+    JudgedBy.CHART: _of_chart,
+    JudgedBy.READ_ALIKE: _read_alike,
+    JudgedBy.NONE_IS_AN_ANSWER: _none_is_an_answer,
+}
+
+
+def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against) -> Judged:
+    """What two readings come to under a site's rules, and beside what the infusion knows.
+
+    That something asked for was not read is found for every kind, whoever judges the field.
+    """
+    one, other = first.answers, second.answers
+    case, result = evaluated(
+        build_case(
+            entries=(entry(A, one, first.at), entry(B, other, second.at)),
+            policy=rules.policy,
+            library=rules.library,
+            patient=patient_facts(chart_of(one), chart_of(other)),
+            known=known,
+        )
+    )
+    asked = _Asked(first=one, second=other, result=result)
+    found: list[Found] = []
+    for name in kind.judges:
+        if name in JUDGES:
+            found += tuple(JUDGES[name](asked, found))
+    found += not_said_before(not_read(kind.reads, one, other), found)
+    made = result.as_json()
+    return Judged(
+        case=case,
+        findings=by_severity(each for each in found if _is_read(kind, each)),
+        math=made["math"],
+        delivery=made["delivery"],
+        plan=_plan(one, other),
+        engine=made["engine"],
+    )
+
+
+def _is_read(kind: Kind, found: Found) -> bool:
+    """Whether the kind reads what the finding is about, or it is computed from several things."""
+    field = find_field(found.field)
+    return field is None or any(
+        field.name == each.name for source in field.sources for each in fields_in(kind.reads, source)
+    )
+
+
+def _plan(first: Answers, second: Answers) -> str:
+    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing."""
+    named = {plan_name(answers.get("order", {})) for answers in (first, second)}
+    return named.pop() if len(named) == 1 else WITH_CARRIER

@@ -1,0 +1,29 @@
+"""What is judged while the safety steps are taken: the primed volumes, and whether anything may start."""
+
+from fractions import Fraction
+
+from app.quantities import Dimension, Quantity, parse_quantity
+from app.records.policy import BaselineRule
+
+
+def within_tolerance(first: str, second: str, tolerance: str) -> bool:
+    """Whether two volumes lie no further apart than the site's tolerance, exactly."""
+    one, other, apart = (_value(text, Dimension.VOLUME) for text in (first, second, tolerance))
+    return abs(one - other) <= apart
+
+
+def forbids_start(rule: BaselineRule, *, sedation: str, respiratory_rate: str, spo2: str) -> bool:
+    """Whether the site's protocol forbids to start an opioid on what was observed before any dose."""
+    return (
+        sedation not in rule.may_start_at
+        or _value(respiratory_rate, Dimension.FREQUENCY)
+        < _value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
+        or _value(spo2, Dimension.PERCENT) < _value(rule.lowest_spo2, Dimension.PERCENT)
+    )
+
+
+def _value(text: str, dimension: Dimension) -> Fraction:
+    """The value of a quantity that was checked before: when it was written, or when it was published."""
+    read = parse_quantity(text, dimension, zero_allowed=True)
+    assert isinstance(read, Quantity)  # noqa: S101
+    return read.value

@@ -1,0 +1,375 @@
+"""Whatever is read otherwise is found: every field of every source, for one of the two and for both."""
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from app.cli.invented import completed, invented
+from app.comparison import ENGINE_VERSION, Verdict
+from app.config import root
+from app.judging.judge import JUDGES, Against, Judged, Read, judge
+from app.records.case import settings
+from app.records.fields import FIELDS, ROWS, field_of, find_field
+from app.records.followup import Found
+from app.records.kinds import KINDS, SET_UP, Kind
+from app.records.known import NOTHING_KNOWN, Known
+from app.records.reading import Answers, fields_in, sources_in
+from app.records.sources import NONE, Field, Form, JudgedBy, Source
+from tests.factories.answers import answers, changed
+
+AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
+
+EVERY_FIELD = [(source, each) for source, fields in FIELDS.items() for each in fields]
+EVERY_NONE = [(source, each) for source, each in EVERY_FIELD if each.may_be_none]
+
+
+def rules() -> Against:
+    policy, library = (
+        json.loads((root() / "seed_data" / name).read_text(encoding="utf-8"))
+        for name in ("policy.json", "library.json")
+    )
+    return Against(policy=policy["engine"], library=library["drugs"])
+
+
+RULES = rules()
+
+
+def judged(
+    first: Answers, second: Answers | None = None, *, kind: Kind = SET_UP, known: Known = NOTHING_KNOWN
+) -> Judged:
+    both = (Read(answers=each, at=AT) for each in (first, first if second is None else second))
+    return judge(kind, *both, known=known, rules=RULES)
+
+
+def found_as(findings: Iterable[Found]) -> set[tuple[str, str, str]]:
+    return {(each.severity, each.code, each.field) for each in findings}
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Every field of every source, read otherwise
+
+# Everything that can be asked is asked: all of it, or the strength per millilitre.
+_MORE = {"mode": "demand-and-continuous", "continuous_rate": "0.1 mg/h", "loading_dose": "0.2 mg"}
+# Unknown and no are one to the engine: it is the yes that both must have read.
+_TOLERANT = {"opioid_tolerant": "yes"}
+FULL = answers(chart=_TOLERANT, order=_MORE, device=_MORE, label={"code": "0109520123456788"})
+_PER_ML = {"strength": "per-millilitre", "concentration": "0.2 mg/mL", "amount": None, "volume": None}
+PER_ML = changed(FULL, order=_PER_ML, label=_PER_ML, device=_PER_ML)
+
+_OTHERWISE = {
+    Form.DATE: "1961-04-08",
+    # Past, so that it is found on a label that both read alike.
+    Form.MOMENT: "2001-01-31",
+    Form.DRUG: "morphine",
+    Form.FLUID: "glucose 5%",
+    Form.PACK: "set-200-y",
+}
+
+
+def base_for(each: Field) -> Answers:
+    return PER_ML if each.name == "concentration" else FULL
+
+
+def others(source: Source, each: Field) -> Iterator[str]:
+    """Other answers than the one that stands there: half the number, any other choice, another name."""
+    stands = base_for(each)[source][each.name]
+    if each.form is Form.QUANTITY:
+        number, _, unit = stands.partition(" ")
+        yield f"{float(Fraction(number) / 2):g} {unit}"
+    elif each.choices:
+        yield from (choice for choice in each.choices if choice != stands)
+    else:
+        yield _OTHERWISE.get(each.form, f"{stands}1")
+
+
+EVERY_OTHER = [(source, each, text) for source, each in EVERY_FIELD for text in others(source, each)]
+
+
+def read_otherwise(source: Source, each: Field, text: str) -> Answers:
+    return changed(base_for(each), **{source.value: {each.name: text}})
+
+
+def named(each: object) -> str:
+    return each.name if isinstance(each, Field) else str(each)
+
+
+def about(each: Field) -> frozenset[str]:
+    """The fields of the row it stands in: an amount that differs is said of the concentration."""
+    return next(row.about for row in ROWS if row.name == each.row_name)
+
+
+def new_in(now: Judged, before: Judged) -> set[tuple[str, str, str]]:
+    return found_as(now.findings) - found_as(before.findings)
+
+
+@pytest.mark.parametrize("source", Source)
+def test_the_answers_that_are_changed_are_complete(source: Source) -> None:
+    assert {each.name for each in FIELDS[source]} <= {*FULL[source], *PER_ML[source]}
+    assert not [each for each in judged(FULL).findings if each.severity == "stop"]
+    assert not [each for each in judged(PER_ML).findings if each.severity == "stop"]
+
+
+@pytest.mark.parametrize(("source", "each", "text"), EVERY_OTHER, ids=named)
+def test_what_one_of_the_two_reads_otherwise_is_a_stop_about_that_field(
+    source: Source, each: Field, text: str
+) -> None:
+    base = base_for(each)
+    for pair in (
+        (base, read_otherwise(source, each, text)),
+        (read_otherwise(source, each, text), base),
+    ):
+        found = new_in(judged(*pair), judged(base))
+
+        assert about(each) & {field for severity, _, field in found if severity == "stop"}
+
+
+@pytest.mark.parametrize(("source", "each"), EVERY_NONE, ids=named)
+def test_none_for_one_of_the_two_is_a_stop_about_that_field(source: Source, each: Field) -> None:
+    base = base_for(each)
+    found = new_in(judged(base, read_otherwise(source, each, NONE)), judged(base))
+
+    assert each.finding in {field for severity, _, field in found if severity == "stop"}
+
+
+@pytest.mark.parametrize(("source", "each"), EVERY_FIELD, ids=named)
+def test_what_one_of_the_two_does_not_read_is_a_stop_about_that_field(source: Source, each: Field) -> None:
+    base = base_for(each)
+    left_out = changed(base, **{source.value: {each.name: None}})
+    found = {one.field for one in judged(base, left_out).findings if one.code == "reading-missing"}
+
+    # A code may be left blank.
+    assert (each.finding in found) is not each.optional
+
+
+# Read alike by both, and found by nobody; why that may be.
+_NOTHING_ELSE_SAYS_IT = "no other source says it, so that two who read it alike cannot be contradicted"
+_KNOWN_LATER = "at a set-up nobody knows the patient before; later the infusion does, as a test below shows"
+_OF_THIS_SITE = "no other source says it, and what the site wants it to be is not published yet"
+MAY_PASS: dict[tuple[str, str], str] = {
+    ("wristband", "identifier"): _KNOWN_LATER,
+    ("wristband", "birth_date"): _KNOWN_LATER,
+    ("chart", "weight"): "it weighs only in saying which slip a difference is consistent with",
+    ("label", "lot"): _NOTHING_ELSE_SAYS_IT,
+    ("label", "code"): _NOTHING_ELSE_SAYS_IT,
+    ("device", "pack"): "no other source says it; the primed volume is computed from it, read and compared",
+    ("monitor", "low_respiratory_rate"): _OF_THIS_SITE,
+    ("monitor", "low_spo2"): _OF_THIS_SITE,
+    ("monitor", "high_etco2"): _OF_THIS_SITE,
+    ("monitor", "apnea_time"): _OF_THIS_SITE,
+}
+NONE_MAY_PASS = {
+    **MAY_PASS,
+    ("label", "use_by"): "a label without a use-by date says nothing that could be past",
+}
+
+
+@pytest.mark.parametrize(("source", "each", "text"), EVERY_OTHER, ids=named)
+def test_what_both_read_otherwise_is_found_against_the_other_sources_and_rules(
+    source: Source, each: Field, text: str
+) -> None:
+    found = new_in(judged(read_otherwise(source, each, text)), judged(base_for(each)))
+
+    assert bool(found) is ((source, each.name) not in MAY_PASS)
+
+
+@pytest.mark.parametrize(("source", "each"), EVERY_NONE, ids=named)
+def test_none_for_both_is_found_against_the_other_sources_and_rules(source: Source, each: Field) -> None:
+    found = new_in(judged(read_otherwise(source, each, NONE)), judged(base_for(each)))
+
+    assert bool(found) is ((source, each.name) not in NONE_MAY_PASS)
+
+
+@pytest.mark.parametrize(("source", "name"), NONE_MAY_PASS)
+def test_what_may_pass_stands_in_the_table(source: str, name: str) -> None:
+    assert field_of(Source(source), name).name == name
+
+
+PATIENT = {key: FULL["wristband"][key] for key in ("identifier", "birth_date")}
+
+
+@pytest.mark.parametrize("name", PATIENT)
+def test_another_patient_than_the_infusions_is_a_stop(name: str) -> None:
+    known = Known(patient={**PATIENT, name: "1959-01-01"})
+
+    assert judged(FULL, known=Known(patient=PATIENT)).findings == judged(FULL).findings
+    assert ("stop", "patient-differs", f"patient.{name}") in found_as(judged(FULL, known=known).findings)
+
+
+def test_another_order_than_the_one_on_record_is_a_stop() -> None:
+    known = Known(order_of_record={**settings(FULL["order"]), "demand_dose": "0.4 mg"})
+
+    assert ("stop", "order-differs-from-record", "demand_dose") in found_as(
+        judged(FULL, known=known).findings
+    )
+
+
+def test_a_setting_from_before_is_said_to_be_one() -> None:
+    before = Known(previous={"demand_dose": "0.1 mg"})
+    stale = changed(FULL, device={"demand_dose": "0.1 mg"})
+    (found,) = (each for each in judged(stale, known=before).findings if each.code == "device-differs")
+
+    assert found.slip == "stale-value"
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Kinds and their judges
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: str(kind.name))
+def test_whatever_a_kind_reads_one_of_its_judges_judges(kind: Kind) -> None:
+    for source in sources_in(kind.reads):
+        for each in fields_in(kind.reads, source):
+            assert set(each.judged_by) & set(kind.judges), each.name
+
+
+def test_every_judge_of_a_source_is_a_function_by_name() -> None:
+    # The primed volume is judged by itself, when both have read it.
+    assert JUDGES.keys() == set(JudgedBy) - {JudgedBy.PRIMING}
+
+
+WRONG = changed(
+    FULL,
+    wristband={"identifier": "LG-1"},
+    chart={"allergy": "charted"},
+    device={"pack": "set-200-y", "carrier_fluid": NONE, "demand_dose": "0.1 mg"},
+)
+OF_JUDGE = {
+    JudgedBy.WRISTBAND: ("patient-differs", "patient.identifier"),
+    JudgedBy.ENGINE: ("readings-differ", "demand_dose"),
+    JudgedBy.CHART: ("readings-differ", "chart.allergy"),
+    JudgedBy.READ_ALIKE: ("readings-differ", "pack"),
+    JudgedBy.NONE_IS_AN_ANSWER: ("readings-differ", "carrier.fluid"),
+}
+
+
+@pytest.mark.parametrize("name", OF_JUDGE)
+def test_only_the_judges_that_a_kind_names_judge(name: JudgedBy) -> None:
+    without = replace(SET_UP, judges=tuple(each for each in SET_UP.judges if each is not name))
+    alone = replace(SET_UP, judges=(name,))
+
+    def stops(kind: Kind) -> set[tuple[str, str]]:
+        return {
+            (each.code, each.field)
+            for each in judged(FULL, WRONG, kind=kind).findings
+            if each.severity == "stop"
+        }
+
+    assert OF_JUDGE[name] in stops(SET_UP)
+    assert OF_JUDGE[name] not in stops(without)
+    assert stops(alone) <= stops(SET_UP)
+    assert OF_JUDGE[name] in stops(alone)
+    assert not stops(alone) & {each for judge, each in OF_JUDGE.items() if judge is not name}
+
+
+def test_a_kind_finds_nothing_about_what_it_does_not_read() -> None:
+    device_alone = replace(SET_UP, reads=((Source.DEVICE.value, ()),))
+    found = judged({"device": FULL["device"]}, kind=device_alone).findings
+
+    assert found
+    assert not {each.field for each in found if each.field.startswith(("patient.", "chart.", "monitor."))}
+
+
+def test_what_is_computed_from_several_things_is_found_for_every_kind() -> None:
+    more = {"demand_dose": "0.4 mg", "limit_amount": "7 mg"}
+    found = {each.field for each in judged(changed(FULL, order=more, device=more)).findings}
+
+    assert {field for field in found if find_field(field) is None} == {"amount_per_4_hours"}
+
+
+def test_what_nobody_else_judges_is_missed_all_the_same() -> None:
+    unread = changed(FULL, device={"pack": None})
+    kind = replace(SET_UP, judges=())
+
+    assert found_as(judged(FULL, unread, kind=kind).findings) == {("stop", "reading-missing", "pack")}
+
+
+def test_what_is_not_asked_is_not_missed() -> None:
+    kind = replace(SET_UP, judges=(), reads=(("wristband", ()),))
+
+    assert judged({"wristband": FULL["wristband"]}, kind=kind).findings == ()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What it comes to
+
+
+def test_the_worst_comes_first_and_otherwise_judge_after_judge() -> None:
+    found = judged(FULL, WRONG).findings
+    severities = [each.severity for each in found]
+    stops = [(each.code, each.field) for each in found if each.severity == "stop"]
+
+    assert severities == sorted(severities, key=["stop", "caution", "note"].index)
+    assert [each for each in stops if each in OF_JUDGE.values()] == list(OF_JUDGE.values())
+
+
+def test_nothing_is_found_twice() -> None:
+    found = judged(FULL, changed(FULL, device={"carrier_fluid": None, "carrier_rate": None})).findings
+    told = [(each.code, each.field) for each in found]
+
+    assert len(set(told)) == len(told)
+    assert ("reading-missing", "carrier.fluid") in told
+
+
+@pytest.mark.parametrize(
+    ("read", "verdict"),
+    [
+        (changed(FULL, device={"demand_dose": "0.1 mg"}), Verdict.STOPPED),
+        (changed(FULL, chart={"sedatives": "charted"}), Verdict.CAUTIONED),
+        (answers(), Verdict.AGREED),
+    ],
+)
+def test_the_verdict_is_that_of_the_worst_finding(read: Answers, verdict: Verdict) -> None:
+    assert judged(read).verdict is verdict
+
+
+def test_the_figures_are_those_of_the_engine() -> None:
+    made = judged(FULL)
+
+    assert made.engine == ENGINE_VERSION
+    assert made.math["A"]["device"]["concentration"]["shown"] == "0.2 mg/mL"
+    assert made.delivery["B"]["factor"]["shown"] == "1"
+    assert made.case["entries"][1]["read_at"] == "2031-05-02T12:10:00+00:00"
+    assert made.case["patient"] == {"weight": "82 kg", "opioid_naive": False}
+    assert (made.case["policy"], made.case["library"]) == (RULES.policy, RULES.library)
+    assert {"previous", "order_of_record"}.isdisjoint(made.case)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "plan"),
+    [
+        ("sodium chloride 0.9%", "sodium chloride 0.9%", "with-carrier"),
+        ("none", "none", "dedicated-line"),
+        # Where the two do not agree the usual one, which tells nothing.
+        ("none", "sodium chloride 0.9%", "with-carrier"),
+        ("sodium chloride 0.9%", "none", "with-carrier"),
+    ],
+)
+def test_the_plan_is_the_one_that_both_orders_ask_for(first: str, second: str, plan: str) -> None:
+    one, other = (changed(FULL, order={"carrier_fluid": each}) for each in (first, second))
+
+    assert judged(one, other).plan == plan
+
+
+def test_nothing_read_at_all_is_judged_too() -> None:
+    nothing: dict[str, Any] = {}
+    made = judged(nothing)
+
+    assert made.verdict is Verdict.STOPPED
+    assert made.plan == "dedicated-line"
+
+
+# ---------------------------------------------------------------------------------------------------------
+# An invented answer to whatever a test does not name
+
+
+@pytest.mark.parametrize(("source", "each"), EVERY_FIELD, ids=named)
+def test_a_field_that_nobody_names_has_an_invented_answer(source: Source, each: Field) -> None:
+    said = completed(source, {})
+
+    assert said.keys() <= {one.name for one in FIELDS[source]}
+    assert each.name not in said or said[each.name] == invented(each)
