@@ -63,6 +63,7 @@ CHOICES: Mapping[str, tuple[Any, ...]] = {
     "sedation": ("0", "2", ""),
     "same": (True, True, True, False),
     "honest": (True, True, True, False),
+    "why": ("", "line-or-site", "end-of-therapy"),
 }
 
 Given = Mapping[str, Any]
@@ -116,5 +117,5 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
     Action.START: lambda ward, who, _: ward.starting(who),
     Action.LEAD_ON: lambda ward, who, _: ward.leading_on(who),
     Action.ABANDON: lambda ward, who, given: ward.abandoning(who, reason="" if given["place"] else "time"),
-    Action.NOTE_STOP: lambda ward, who, _: ward.noting_a_stop(who),
+    Action.NOTE_STOP: lambda ward, who, given: ward.noting_a_stop(who, why=given["why"]),
 }

@@ -1,6 +1,7 @@
 """Two nurses, a charge nurse, a bystander and the sweeper act at random: the invariants hold after each act.
 
-And nothing is changed by an act that the tables of `app/records/life.py` do not allow in the phase at hand.
+And nothing is changed by an act that the tables of `app/records/life.py` do not allow in the phase at hand,
+and what a list asks of the database is what the states say.
 """
 
 import shutil
@@ -24,9 +25,10 @@ from hypothesis.stateful import (
 from app.auditing.invariants import check_invariants
 from app.records.life import LIVES, Action
 from app.records.state import ENDED, Phase
-from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, Somebody, Ward, open_ward
+from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody, Ward, open_ward
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
 from tests.story.script import WAYS
+from tests.support.lists import folded, listed
 from tests.support.sampling import examples
 
 GIVEN = st.fixed_dictionaries({name: st.sampled_from(choices) for name, choices in CHOICES.items()})
@@ -54,6 +56,7 @@ PLAIN: dict[str, Any] = {
     "sedation": "0",
     "same": True,
     "honest": True,
+    "why": "",
 }
 
 
@@ -104,15 +107,22 @@ class RandomActs(RuleBasedStateMachine):
         assert after is before or (before, after) == (Phase.CLEARED, Phase.LAPSED)
 
     @precondition(lambda self: self.ward.state().phase in ENDED)
-    @rule()
-    def the_next_check_is_opened(self) -> None:
+    @rule(unchecked=st.booleans())
+    def the_next_check_is_opened(self, unchecked: bool) -> None:  # noqa: FBT001  # Hypothesis draws it
         bed = self.ward.state().check.bed
+        if unchecked:
+            self.ward.starts_without_check(NADIA, bed=bed)
         self.ward.opens(IMOGEN, bed=bed).abandons(IMOGEN).opens(NADIA, bed=bed)
 
     @invariant()
     def all_twelve_hold(self) -> None:
         if self.ward.check:
             assert check_invariants(self.ward.site, self.ward.now) == ()
+
+    @invariant()
+    def the_lists_ask_what_the_states_say(self) -> None:
+        with self.ward.site.store.read() as reader:
+            assert listed(reader, WARD) == folded(reader, WARD, self.ward.now)
 
     def _try(self, who: Somebody, action: Action, given: dict[str, Any]) -> None:
         before, size = self.ward.state().phase, self._log_size()

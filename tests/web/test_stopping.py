@@ -4,7 +4,7 @@ import pytest
 
 from app.records.events import DeviceStopped, StartedWithoutCheck
 from tests.support.browser import words_of
-from tests.support.checking import cleared
+from tests.support.checking import cleared, started
 from tests.support.world import UNIT, World
 
 
@@ -124,6 +124,20 @@ def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World
     assert "Open the next check" not in pair.first.get("/").text
 
 
+def test_what_was_stopped_for_good_waits_for_no_check(world: World) -> None:
+    pair = started(world)
+    pair.page(pair.first, "/stop")
+    pair.first.press("with what stands above", why="line-or-site")
+    assert "Open the next check" in pair.first.get("/").text
+
+    pair.page(pair.first, "/stop")
+    pair.first.press("with what stands above", why="end-of-therapy")
+    main = words_of(pair.first.get("/").with_id("main"))
+    assert "the device was stopped" in main
+    assert "Before it runs again" not in main
+    assert "Open the next check" not in main
+
+
 def test_a_stop_of_no_check_is_not_found(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.get("/check/none/stop")
@@ -155,7 +169,11 @@ def test_a_start_without_a_check_tops_the_list_until_a_check_is_cleared(world: W
     assert page.path == "/"
     assert page.text.index("RUNNING WITHOUT A CHECK") < page.text.index("Open a check")
     assert "Second nurse in resuscitation" in page.text
-    assert "RUNNING WITHOUT A CHECK" in world.at("r.calloway").page.text
+    # The clock stands at 12:00 UTC, 13:00 in Dublin, and the site gives half an hour.
+    assert "Two nurses check it by 2 May 2031, 13:30 (+01:00) at the latest." in page.text
+    charge = world.at("r.calloway")
+    assert "RUNNING WITHOUT A CHECK" in charge.page.text
+    assert "Two nurses check it by 2 May 2031, 13:30 (+01:00)" in charge.get("/shift-sheet").text
 
     # The check that is due is one press away, until it is open.
     assert browser.press("Open the check that is due").heading == "Give this code to your colleague"
