@@ -1,7 +1,7 @@
 """Each event, and what it adds to the state of a check."""
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import pytest
 
@@ -268,3 +268,15 @@ def test_a_list_that_was_written_down_is_frozen_again() -> None:
 def test_the_last_position_is_the_last_entrys() -> None:
     assert Story().opened().joined().state().last_position == 3
     assert Story().state().last_position == 0
+
+
+def test_of_another_checks_entries_only_a_stop_counts_and_only_from_the_opening_on() -> None:
+    def of_another(told: Story) -> Story:
+        told.entries[-1] = replace(told.entries[-1], check="another check", by=RUTH)
+        return told
+
+    early = of_another(Story().stopped()).opened()
+    assert (after(early).stop_notes, after(early).phase) == ((), Phase.OPENED)
+    late = of_another(of_another(early.started()).stopped())
+    assert [each.by for each in after(late).stop_notes] == [RUTH]
+    assert (after(late).started_at, after(late).phase) == (None, Phase.OPENED)
