@@ -16,7 +16,7 @@ from tests.support import quick, strictness
 from tests.support.postgresql import Cluster, shared_cluster
 
 if TYPE_CHECKING:
-    from tests.factories.ward import Ward
+    from tests.story.ward import Ward
 
 quick.keep_files_in_memory()
 quick.compile_templates_once()
@@ -148,7 +148,7 @@ def empty_database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterat
 def ward(database_url: str) -> Iterator["Ward"]:
     """A ward; the test runs once on each database engine, and whatever it did keeps the invariants."""
     from app.auditing.invariants import check_invariants
-    from tests.factories.ward import open_ward
+    from tests.story.ward import open_ward
 
     with open_ward(database_url) as made:
         yield made
@@ -159,7 +159,7 @@ def ward(database_url: str) -> Iterator["Ward"]:
 def one_ward(sqlite_url: str) -> Iterator["Ward"]:
     """A ward on SQLite alone, for what the engine of the database has no part in."""
     from app.auditing.invariants import check_invariants
-    from tests.factories.ward import open_ward
+    from tests.story.ward import open_ward
 
     with open_ward(sqlite_url) as made:
         yield made

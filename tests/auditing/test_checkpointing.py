@@ -33,8 +33,8 @@ from app.records.proofs import root_of
 from app.site.installation import Site
 from app.site.log_tree import LogTree
 from app.storage import open_store
-from tests.factories.together import together
 from tests.support.tampering import as_database_administrator
+from tests.support.together import together
 
 NOW = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 

@@ -15,7 +15,7 @@ from app.records.state import Phase
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.site_keys import site_keys
-from tests.factories.ward import BEGAN, Ward, open_ward
+from tests.story.ward import BEGAN, Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
 # BEGAN is 13:10 in the ward's zone, between the shift changes at 07:00 and at 19:00.

@@ -10,7 +10,8 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.events import PersonNamed, UnitNamed
 from app.records.state import Phase
 from app.records.store_verification import Progress
-from tests.factories.ward import ADELE, IMOGEN, NADIA, WARD, Ward, open_ward
+from tests.story.people import ADELE, IMOGEN, NADIA, WARD
+from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
 NEW = "Nadia Ferrow-Lind"

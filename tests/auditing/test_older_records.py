@@ -18,9 +18,10 @@ from app.site import record
 from app.storage import Reader
 from app.workflow import freezing
 from tests.factories.answers import answers
-from tests.factories.ward import NADIA, PETRA, TOMAS, Ward, written_anew
-from tests.factories.whole_life import whole_life
 from tests.samples.older import records_of_version_1, written_as_before
+from tests.story.people import NADIA, PETRA, TOMAS
+from tests.story.ward import Ward, written_anew
+from tests.story.whole_life import whole_life
 
 # What no row and no event says.
 NO_FACT = {

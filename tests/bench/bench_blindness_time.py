@@ -29,8 +29,8 @@ from app.site.installation import Site
 from app.storage import migrate, open_store
 from tests.factories.answers import answers
 from tests.factories.site_keys import site_keys
+from tests.story.pages import Pair, joined
 from tests.support.browser import ORIGIN
-from tests.support.checking import Pair, joined
 from tests.support.world import KEY, furnish, make_world, typed
 
 PAIRS = 400

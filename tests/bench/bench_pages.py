@@ -34,7 +34,7 @@ from app.records.kept import Access
 from app.site.installation import Site
 from app.storage import migrate, open_store
 from tests.factories.site_keys import site_keys
-from tests.support.checking import FIRST_NURSE
+from tests.story.pages import FIRST_NURSE
 from tests.support.walking import Asked, NamingClient, asked, walk_set_up
 from tests.support.world import KEY, START, UNIT, World, furnish, make_world
 

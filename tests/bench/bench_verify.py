@@ -30,7 +30,7 @@ from app.records.proofs import Tree
 from app.records.store_verification import Failing, Progress
 from app.storage import migrate
 from tests.bench.many_records import Copier
-from tests.factories.ward import Ward, open_ward
+from tests.story.ward import Ward, open_ward
 
 RECORDS = 1000
 SAMPLE = 20

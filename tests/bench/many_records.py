@@ -29,7 +29,8 @@ from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage import Transaction
 from app.workflow.issuing import Issued, _proof, _signed_record, issue_record
 from tests.factories.enrolled import key_of
-from tests.factories.ward import EVERYBODY, Ward
+from tests.story.people import EVERYBODY
+from tests.story.ward import Ward
 
 SITE = "Larkmoor General Hospital (invented)"
 

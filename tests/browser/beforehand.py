@@ -12,10 +12,10 @@ from app.people import Role
 from app.records.reading import Answers
 from app.records.state import Phase
 from tests.browser.ward import Scene
-from tests.factories.ward import Ward
 from tests.story.people import Somebody
 from tests.story.script import Read
 from tests.story.trying import A_MOMENT
+from tests.story.ward import Ward
 
 LOGINS = "n.ferrow", "t.osmund"
 

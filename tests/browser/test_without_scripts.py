@@ -8,7 +8,7 @@ from pypdf import PdfReader
 from app.records.state import Phase
 from tests.browser.two import two
 from tests.browser.ward import Scene, Ward
-from tests.factories import ward as story
+from tests.story import ward as story
 from tests.story.script import go_on
 from tests.story.trying import kinds_of
 

@@ -9,9 +9,9 @@ from app.records.reading import Answers
 from app.workflow import opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.answers import answers
-from tests.factories.ward import CAUTIONED, DIFFERING, Ward
 from tests.story.people import Somebody
 from tests.story.trying import PRESCRIBER
+from tests.story.ward import CAUTIONED, DIFFERING, Ward
 
 REFUSALS = (
     refusals.NotFound,

@@ -9,9 +9,9 @@ import pytest
 from app.auditing import verifying_store
 from app.storage import open_store
 from tests.factories.quick_pdf import without_rendering
-from tests.factories.ward import Ward, open_ward
-from tests.factories.whole_life import fill_every_table
 from tests.invariants.twins import Told, Twin, verify_once
+from tests.story.ward import Ward, open_ward
+from tests.story.whole_life import fill_every_table
 
 
 @pytest.fixture

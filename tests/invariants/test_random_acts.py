@@ -25,9 +25,10 @@ from hypothesis.stateful import (
 from app.auditing.invariants import check_invariants
 from app.records.life import LIVES, Action
 from app.records.state import ENDED, Phase
-from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody, Ward, open_ward
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
+from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
+from tests.story.ward import Ward, open_ward
 from tests.support.lists import folded, listed
 from tests.support.sampling import examples
 

@@ -12,9 +12,9 @@ from click.testing import CliRunner
 from app.auditing.invariants import Invariant, check_invariants
 from app.cli.invariants import invariants
 from app.records.state import Phase
-from tests.factories.ward import Ward
-from tests.factories.whole_life import whole_life
 from tests.story.script import WAYS
+from tests.story.ward import Ward
+from tests.story.whole_life import whole_life
 
 
 @contextmanager

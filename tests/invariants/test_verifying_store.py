@@ -20,8 +20,6 @@ from app.records.state import Phase
 from app.records.store_verification import Failing, Noted, Progress
 from app.records.verification import NotReadable, Question, Verification
 from tests.factories.site_keys import MADE_AT
-from tests.factories.ward import open_ward
-from tests.factories.whole_life import move_clock_back, signed_now
 from tests.invariants.twins import (
     BY_CODE,
     BY_LOOK,
@@ -32,6 +30,8 @@ from tests.invariants.twins import (
     least_change,
     opened,
 )
+from tests.story.ward import open_ward
+from tests.story.whole_life import move_clock_back, signed_now
 from tests.support.tampering import as_database_administrator
 
 # Tables of which a row can go, or come, and nothing that is signed or logged tells.

@@ -13,8 +13,8 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.store_verification import Failing, Step
 from app.records.verification import NotReadable, Verification
 from app.storage import Store, tables
-from tests.factories.ward import Ward
-from tests.factories.whole_life import Kept
+from tests.story.ward import Ward
+from tests.story.whole_life import Kept
 
 GROWING = {name: each for name, each in tables.metadata.tables.items() if name not in tables.MUTABLE}
 

@@ -8,7 +8,7 @@ from app.records.course import Course, course_after
 from app.records.events import DeviceStopped, StartedWithoutCheck
 from app.records.infusion import fold_infusion
 from app.records.kinds import RE_CHECK
-from tests.factories.story import RUTH, Story
+from tests.story.events import RUTH, Story
 
 LIMIT = timedelta(hours=12)
 PASSED = LIMIT + timedelta(seconds=1)

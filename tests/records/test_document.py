@@ -13,7 +13,7 @@ from app.records.kept import PRIMING, SOURCES, KeptComparison
 from app.records.state import CheckState
 from tests.factories.answers import answers
 from tests.factories.findings import CAUTION, DIFFER, RULE
-from tests.factories.story import BEGAN, NADIA, RUTH, TOMAS, Story
+from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
 
 NAMES = Names(
     unit="Ward 4 East",

@@ -11,7 +11,7 @@ from app.records.kinds import RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
-from tests.factories.story import NADIA, RUTH, TOMAS, Story
+from tests.story.events import NADIA, RUTH, TOMAS, Story
 
 ABOUT_NO_CHECK = {
     events.AccountChanged.kind,

@@ -6,7 +6,7 @@ import pytest
 
 from app.records import events
 from app.records.independence import of_round
-from tests.factories.story import BEGAN, NADIA, TOMAS, Story
+from tests.story.events import BEGAN, NADIA, TOMAS, Story
 
 A_MINUTE = timedelta(minutes=1)
 A_SECOND = timedelta(seconds=1)

@@ -16,7 +16,7 @@ from app.records.events import (
 )
 from app.records.infusion import COURSE, InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
-from tests.factories.story import BEGAN, NADIA, RUTH, TOMAS, Story
+from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
 
 SOON = timedelta(minutes=30)
 

@@ -8,7 +8,7 @@ from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from tests.factories.findings import DEVICE_WRONG, DIFFER, RULE, a_finding
-from tests.factories.story import CLEARANCE, Story
+from tests.story.events import CLEARANCE, Story
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from app.records.kinds import RE_CHECK, SET_UP
 from app.records.life import LIVES, Action, Life, may_be_done
 from app.records.state import ENDED, Phase
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE
-from tests.factories.story import CLEARANCE, Story
+from tests.story.events import CLEARANCE, Story
 
 AN_HOUR = timedelta(hours=1)
 

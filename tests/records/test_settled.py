@@ -7,7 +7,7 @@ import pytest
 from app.records.followup import Found
 from app.records.settled import How, Later, Settled, findings_of, later_round, settle, settle_in
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, a_finding
-from tests.factories.story import BEGAN
+from tests.story.events import BEGAN
 
 A_MINUTE = timedelta(minutes=1)
 # The same field, read otherwise again.

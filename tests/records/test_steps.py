@@ -21,7 +21,7 @@ from app.records.steps import (
     plan_from,
     plan_name,
 )
-from tests.factories.story import Story, the_plan
+from tests.story.events import Story, the_plan
 
 PLANS = (WITH_CARRIER, DEDICATED_LINE)
 

@@ -8,7 +8,7 @@ import pytest
 from app.base import Actor
 from app.records.turn import Turn, turn
 from tests.factories.findings import DIFFER
-from tests.factories.story import BEGAN, NADIA, TOMAS, Story
+from tests.story.events import BEGAN, NADIA, TOMAS, Story
 
 TABLET, OTHER_TABLET = "tablet", "other tablet"
 

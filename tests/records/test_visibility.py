@@ -20,7 +20,7 @@ from app.records.visibility import (
     visible_to_others,
 )
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE, a_finding
-from tests.factories.story import CHECK, NADIA, RUTH, TOMAS, Story
+from tests.story.events import CHECK, NADIA, RUTH, TOMAS, Story
 
 HERE, ELSEWHERE = CHECK.unit, "recovery"
 

@@ -21,7 +21,7 @@ from app.storage import StoreUnavailable
 from app.workflow.exporting import Exporting
 from app.workflow.issuing import Issued, issue_record
 from tests.factories.quick_pdf import without_rendering
-from tests.factories.ward import BEGAN, Ward, open_ward
+from tests.story.ward import BEGAN, Ward, open_ward
 
 DAY = BEGAN.date().isoformat()
 

@@ -13,8 +13,8 @@ from app.records.document import Names
 from app.reports import pdf as maker
 from app.reports.record import record_page, render_record
 from tests.factories.answers import answers
-from tests.factories.story import NADIA, RUTH, TOMAS
 from tests.reports import told
+from tests.story.events import NADIA, RUTH, TOMAS
 
 # Each would fetch, embed, run, hide or break out if it were taken for markup anywhere.
 EVIL = (

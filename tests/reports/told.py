@@ -18,7 +18,7 @@ from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
 from app.reports.record import RecordSignature
 from tests.factories.answers import answers, changed
-from tests.factories.story import NADIA, RUTH, TOMAS, Story, the_plan
+from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
 
 ZONE = ZoneInfo("Europe/Dublin")
 NAMES = Names(

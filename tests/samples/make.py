@@ -27,9 +27,10 @@ from app.storage.engine import database_url, make_engine
 from app.storage.migrate import alembic_config
 from app.workflow.installing import install_seed
 from app.workflow.issuing import Issued, issue_record
-from tests.factories.ward import BEGAN, EVERYBODY, NADIA, TOMAS, Ward, site_at, written_anew
 from tests.samples.older import written_as_before
 from tests.samples.rows import keep_rows
+from tests.story.people import EVERYBODY, NADIA, TOMAS
+from tests.story.ward import BEGAN, Ward, site_at, written_anew
 from tests.support.tampering import as_database_administrator
 
 HERE = Path(__file__).parent

@@ -19,11 +19,11 @@ from app.records.verification import Verification
 from app.site.installation import Site
 from app.storage import migrate
 from app.storage.migrate import alembic_config
-from tests.factories.ward import BEGAN, site_at
 from tests.samples.make import HERE, STORIES
 from tests.samples.rows import write_rows
 from tests.storage.conftest import engine_of
 from tests.storage.test_migrations import REVISIONS
+from tests.story.ward import BEGAN, site_at
 
 # Who has a sealed record, and in which format it is.
 RECORDS = {"0002": "countersign.record/1", "today": "countersign.record/2"}

@@ -6,8 +6,9 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
-from tests.factories.ward import IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD, Ward, open_ward
+from tests.story.people import IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
+from tests.story.ward import Ward, open_ward
 from tests.support.lists import folded, listed
 
 

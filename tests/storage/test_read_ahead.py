@@ -13,7 +13,8 @@ from app.storage.read_ahead import ReadAhead
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from tests.factories.quick_pdf import without_rendering
-from tests.factories.ward import EVERYBODY, QUILL, Ward, open_ward
+from tests.story.people import EVERYBODY, QUILL
+from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
 OF_A_CHECK = (

@@ -11,7 +11,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load
 from app.workflow import comparing, opening, reading, settling, signing, starting, stepping
 from tests.factories.answers import as_read
-from tests.factories.beginning import Beginning
+from tests.story.beginning import Beginning
 from tests.story.people import Somebody
 
 A_MOMENT = timedelta(seconds=20)

@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 from werkzeug.routing import Rule
 
 from app.records.sources import Source
+from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair
 from tests.support.browser import ORIGIN, Browser
-from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair
 from tests.support.sampling import IS_WHOLE
 from tests.support.world import World
 

@@ -11,7 +11,7 @@ from sqlalchemy import Engine, event
 
 from app.storage import Reader, Store
 from tests.factories.answers import answers
-from tests.support.checking import DONE_BUTTON, SECOND_NURSE, VERIFIED_BUTTON, Pair, pair_of
+from tests.story.pages import DONE_BUTTON, SECOND_NURSE, VERIFIED_BUTTON, Pair, pair_of
 from tests.support.world import World, hand_in
 
 _MISREAD = {"lockout": "6 min"}

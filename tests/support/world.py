@@ -26,9 +26,9 @@ from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.enrolled import QUICK, newcomer
 from tests.factories.site_keys import site_keys
+from tests.story.stages import Stages
 from tests.support.applications import application
 from tests.support.browser import Browser, Page
-from tests.support.stages import Stages
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 SEED = root() / "seed_data"
@@ -108,7 +108,7 @@ class World:
 
     def pair(self, first: str = "n.ferrow", second: str = "t.osmund") -> tuple[Browser, Browser, str]:
         """Two browsers of two people who have joined one check."""
-        from tests.support.checking import pair_of
+        from tests.story.pages import pair_of
 
         pair = pair_of(self, logins=(first, second)).at_stage(Phase.READING)
         return pair.first, pair.second, pair.check

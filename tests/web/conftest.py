@@ -10,7 +10,7 @@ import pytest
 from app.site.installation import Site
 from app.storage import open_store
 from tests.factories.site_keys import site_keys
-from tests.support.stages import Stages
+from tests.story.stages import Stages
 from tests.support.world import KEY, World, furnish, make_world
 
 

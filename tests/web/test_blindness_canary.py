@@ -13,8 +13,8 @@ from app.records.state import Phase
 from app.workflow import reading
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
+from tests.story.pages import Pair, joined
 from tests.support.browser import Browser
-from tests.support.checking import Pair, joined
 from tests.support.world import World, hand_in, read_all
 
 NUMBER, WORD = "7.3719", "ZQX-canary"

@@ -20,7 +20,7 @@ from app.storage import open_store
 from app.workflow import accounts, comparing, opening, starting
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
-from tests.support.checking import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined
+from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined
 from tests.support.observers import (
     LATER,
     NOBODY,

@@ -5,8 +5,8 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from app.web.coming_back import leads_somewhere
+from tests.story.pages import joined
 from tests.support.browser import ORIGIN, Browser, Page
-from tests.support.checking import joined
 from tests.support.world import IDLE, UNIT, World
 from tests.web.test_opening import shown_code
 

@@ -4,8 +4,8 @@ from app.records.reading import Answers
 from app.web.models.findings import consequence_first
 from app.web.models.spine import find_number, spine_for
 from tests.factories.answers import answers
+from tests.story.pages import Pair, at_steps, compared, joined
 from tests.support.browser import Page, words_of
-from tests.support.checking import Pair, at_steps, compared, joined
 from tests.support.world import World
 
 # A value that stands nowhere else on a page, in a rule or in a word.

@@ -8,8 +8,8 @@ from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
 from app.workflow import discrepancies
 from tests.factories.answers import answers
+from tests.story.pages import Pair, compared, joined, pair_of
 from tests.support.browser import Browser, Page, words_of
-from tests.support.checking import Pair, compared, joined, pair_of
 from tests.support.world import START, World
 
 

@@ -6,8 +6,8 @@ import pytest
 
 from app.records.events import Exported
 from tests.factories.answers import answers
+from tests.story.pages import Pair, cleared, compared
 from tests.support.browser import Page
-from tests.support.checking import Pair, cleared, compared
 from tests.support.world import World
 
 

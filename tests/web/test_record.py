@@ -6,8 +6,8 @@ from sqlalchemy import text as sql
 from app.records.canonical import digest
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
+from tests.story.pages import Pair, at_steps, cleared, compared
 from tests.support.browser import words_of
-from tests.support.checking import Pair, at_steps, cleared, compared
 from tests.support.tampering import as_database_administrator
 from tests.support.world import World
 

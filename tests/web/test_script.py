@@ -8,11 +8,11 @@ import pytest
 from app.records.kinds import SET_UP
 from app.records.life import LIVES
 from app.records.state import Phase
-from tests.factories.story import Story
-from tests.factories.ward import Ward
+from tests.story.events import Story
+from tests.story.pages import pair_of
 from tests.story.script import WAYS
 from tests.story.trying import kinds_of
-from tests.support.checking import pair_of
+from tests.story.ward import Ward
 from tests.support.world import World
 
 

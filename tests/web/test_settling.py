@@ -2,8 +2,8 @@ import pytest
 
 from app.records.state import Phase
 from tests.factories.answers import answers
+from tests.story.pages import SECOND_NURSE, Pair, compared, joined, pair_of
 from tests.support.browser import Browser, Page, words_of
-from tests.support.checking import SECOND_NURSE, Pair, compared, joined, pair_of
 from tests.support.world import World
 
 CAUTIONED = answers(

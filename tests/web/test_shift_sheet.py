@@ -4,8 +4,8 @@ import pytest
 
 from app.records.checkpoint import Checkpoint, from_text
 from app.workflow.sweeping import sweep_once
+from tests.story.pages import cleared, joined
 from tests.support.browser import words_of
-from tests.support.checking import cleared, joined
 from tests.support.world import World
 
 

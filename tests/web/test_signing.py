@@ -5,8 +5,8 @@ import pytest
 from app.records.kinds import SET_UP
 from app.records.state import Phase
 from tests.factories.answers import answers
+from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair, at_signing, at_steps, cleared, compared
 from tests.support.browser import Browser, Page, words_of
-from tests.support.checking import FIRST_NURSE, SECOND_NURSE, Pair, at_signing, at_steps, cleared, compared
 from tests.support.world import World
 
 SIGN = "Sign this record"

@@ -2,8 +2,8 @@ from datetime import timedelta
 
 from app.records.state import Phase
 from tests.factories.answers import answers
+from tests.story.pages import SECOND_NURSE, Pair, at_steps, cleared, compared
 from tests.support.browser import words_of
-from tests.support.checking import SECOND_NURSE, Pair, at_steps, cleared, compared
 from tests.support.world import World
 
 SAME, DIFFERS, STARTED = "The device shows exactly this", "It differs", "Started: the infusion runs"

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from app.storage import Reader
-from tests.support.checking import FIRST_NURSE
+from tests.story.pages import FIRST_NURSE
 from tests.support.walking import Asked, NamingClient, asked, walk_set_up
 from tests.support.world import World
 

@@ -3,8 +3,7 @@ import pytest
 from app.records.state import Phase
 from app.records.steps import DONE, VERIFIED
 from tests.factories.answers import answers
-from tests.support.browser import Page, words_of
-from tests.support.checking import (
+from tests.story.pages import (
     DONE_BUTTON,
     SECOND_NURSE,
     VERIFIED_BUTTON,
@@ -13,6 +12,7 @@ from tests.support.checking import (
     compared,
     joined,
 )
+from tests.support.browser import Page, words_of
 from tests.support.world import World
 
 

@@ -3,8 +3,8 @@
 import pytest
 
 from app.records.events import DeviceStopped, StartedWithoutCheck
+from tests.story.pages import cleared, started
 from tests.support.browser import words_of
-from tests.support.checking import cleared, started
 from tests.support.world import UNIT, World
 
 

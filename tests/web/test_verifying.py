@@ -7,8 +7,8 @@ import pytest
 from app.records.verification import Question
 from app.web.views.verifying import LARGEST_RECORD
 from app.workflow.issuing import Issued, issue_record
+from tests.story.pages import Pair, cleared
 from tests.support.browser import ORIGIN, Browser, Page
-from tests.support.checking import Pair, cleared
 from tests.support.html import parse_html
 from tests.support.observers import token_of
 from tests.support.world import World

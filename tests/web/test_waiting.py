@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from app.records.kept import Access
 from tests.factories.answers import answers
-from tests.support.checking import DONE_BUTTON, Pair, at_signing, at_steps, compared, joined
+from tests.story.pages import DONE_BUTTON, Pair, at_signing, at_steps, compared, joined
 from tests.support.world import World, hand_in
 
 

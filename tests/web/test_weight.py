@@ -11,8 +11,8 @@ from werkzeug.test import TestResponse
 from app.config import root
 from app.records.sources import Source
 from tests.factories.answers import answers
+from tests.story.pages import Pair, at_steps, compared, joined, started
 from tests.support.browser import ORIGIN
-from tests.support.checking import Pair, at_steps, compared, joined, started
 from tests.support.world import World
 
 MOST = 60_000

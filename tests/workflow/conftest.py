@@ -3,9 +3,9 @@ from collections.abc import Iterator
 import pytest
 
 from app.records.state import Phase
-from tests.factories.attacked import Attacked
-from tests.factories.ward import open_ward
 from tests.reports import sealed
+from tests.story.attacked import Attacked
+from tests.story.ward import open_ward
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,8 @@ from app.people import Role
 from app.workflow import accounts, signing_in
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.refusals import Incomplete, TooManyTries, WrongCredential
-from tests.factories.ward import ADELE, BEGAN, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody, Ward
+from tests.story.people import ADELE, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody
+from tests.story.ward import BEGAN, Ward
 
 IDLE = timedelta(minutes=5)
 HALF_A_MINUTE = timedelta(seconds=30)
@@ -211,7 +212,7 @@ def test_nobody_shuts_a_colleague_out(one_ward: Ward) -> None:
 
 
 def test_tries_at_the_same_instant_are_all_counted(ward: Ward) -> None:
-    from tests.factories.together import together
+    from tests.support.together import together
 
     said = together(*(lambda: tries(ward) for _ in range(8)))
 

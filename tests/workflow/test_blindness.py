@@ -27,21 +27,8 @@ from app.workflow.exporting import Exporting, Span, export_records
 from app.workflow.looking import see_check, see_pdf, see_record, unit_list
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
-from tests.factories.ward import (
-    ADELE,
-    BEGAN,
-    DIFFERING,
-    IMOGEN,
-    NADIA,
-    PETRA,
-    QUILL,
-    RALPH,
-    RUTH,
-    TOMAS,
-    Somebody,
-    Ward,
-    open_ward,
-)
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, Somebody
+from tests.story.ward import BEGAN, DIFFERING, Ward, open_ward
 from tests.support.sampling import examples
 
 OTHERS = (TOMAS, IMOGEN, RUTH, RALPH, PETRA, QUILL, ADELE)

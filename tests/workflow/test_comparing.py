@@ -10,7 +10,8 @@ from app.records.kept import FIRST
 from app.records.state import Phase
 from app.workflow import comparing
 from tests.factories.answers import answers
-from tests.factories.ward import CAUTIONED, NADIA, Ward
+from tests.story.people import NADIA
+from tests.story.ward import CAUTIONED, Ward
 
 
 def codes(ward: Ward) -> list[tuple[str, str]]:

@@ -9,21 +9,9 @@ from app.workflow import discrepancies
 from app.workflow.discrepancies import Discrepancy, DiscrepancyPage, Wanted, discrepancy_page
 from app.workflow.refusals import NotAllowed
 from tests.factories.answers import answers
-from tests.factories.ward import (
-    ADELE,
-    DIFFERING,
-    IMOGEN,
-    NADIA,
-    PETRA,
-    QUILL,
-    RALPH,
-    RUTH,
-    TOMAS,
-    WARD,
-    Somebody,
-    Ward,
-)
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
+from tests.story.ward import DIFFERING, Ward
 from tests.support.walking import asked
 
 ALL = Wanted()

@@ -11,8 +11,9 @@ from app.records.kept import Participant
 from app.records.state import Phase
 from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
 from app.workflow.refusals import NotAllowed
-from tests.factories.ward import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody, Ward
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
+from tests.story.ward import Ward
 
 DAY = date(2031, 5, 2)
 A_DAY = timedelta(days=1)

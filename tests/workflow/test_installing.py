@@ -15,8 +15,8 @@ from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import open_store
 from app.workflow.installing import FILES, RulesWrongError, install_seed
-from tests.factories.ward import BEGAN, Ward
-from tests.factories.whole_life import whole_life
+from tests.story.ward import BEGAN, Ward
+from tests.story.whole_life import whole_life
 
 SEED = root() / "seed_data"
 Rules = dict[str, Any]

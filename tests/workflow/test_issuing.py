@@ -39,7 +39,7 @@ from app.workflow.issuing import LeftAlone, issue_record
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.quick_pdf import without_rendering
 from tests.factories.site_keys import MADE_AT, site_keys
-from tests.factories.ward import Ward, open_ward
+from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
 

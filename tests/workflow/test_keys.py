@@ -35,7 +35,7 @@ from app.workflow.key_ceremony import (
     usable_key,
 )
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, WrongCredential
-from tests.factories.key_acts import (
+from tests.story.key_acts import (
     NEW_SECRET,
     account,
     confirms,
@@ -46,7 +46,8 @@ from tests.factories.key_acts import (
     signs,
     valid,
 )
-from tests.factories.ward import ADELE, NADIA, RUTH, TOMAS, Somebody, Ward
+from tests.story.people import ADELE, NADIA, RUTH, TOMAS, Somebody
+from tests.story.ward import Ward
 
 
 def logged(ward: Ward, kind: type[events.Event]) -> list[events.Event]:

@@ -18,7 +18,7 @@ from app.records.key_statements import Holder, confirmation_statement, key_facts
 from app.workflow import signing, signing_in
 from app.workflow.key_ceremony import KeyConfirmed, NotASecondPerson, find_issuer
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound
-from tests.factories.attacked import (
+from tests.story.attacked import (
     ADELES_SECRET_FOR_NADIA,
     Attacked,
     adele_as_nadia,
@@ -29,14 +29,14 @@ from tests.factories.attacked import (
     nobody_signed,
     plant,
 )
-from tests.factories.key_acts import (
+from tests.story.key_acts import (
     account,
     confirms,
     key_of,
     reset,
     sets_secret,
 )
-from tests.factories.ward import ADELE, NADIA, RUTH, TOMAS
+from tests.story.people import ADELE, NADIA, RUTH, TOMAS
 from tests.support.tampering import as_database_administrator
 
 # By the pages alone.

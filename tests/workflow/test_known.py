@@ -14,7 +14,8 @@ from app.records.kinds import KINDS, SET_UP, Given
 from app.records.reading import Answers
 from app.records.state import Phase
 from tests.factories.answers import answers, changed
-from tests.factories.ward import IMOGEN, NADIA, RUTH, TOMAS, Ward
+from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS
+from tests.story.ward import Ward
 
 # The order was changed while the device stood still: what it shows is what was in force.
 CHANGED = changed(answers(), order={"demand_dose": "0.3 mg"})

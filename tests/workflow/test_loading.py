@@ -6,7 +6,8 @@ from app.records.events import HelpAsked
 from app.records.state import Phase
 from app.site.loading import load
 from app.workflow import stepping
-from tests.factories.ward import NADIA, TOMAS, Ward
+from tests.story.people import NADIA, TOMAS
+from tests.story.ward import Ward
 
 
 def test_the_check_after_what_is_added_is_the_check_that_is_then_stored(ward: Ward) -> None:

@@ -16,7 +16,7 @@ from app.workflow.looking import (
     unit_names,
 )
 from app.workflow.refusals import NotAllowed, NotFound
-from tests.factories.ward import (
+from tests.story.people import (
     ADELE,
     IMOGEN,
     INES,
@@ -29,8 +29,8 @@ from tests.factories.ward import (
     TOMAS,
     WARD,
     Somebody,
-    Ward,
 )
+from tests.story.ward import Ward
 
 
 def listed(ward: Ward, who: Somebody) -> list[tuple[str, str, bool, bool]]:

@@ -11,21 +11,9 @@ from app.workflow import opening, starting
 from app.workflow.looking import unit_list
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
-from tests.factories.ward import (
-    A_MOMENT,
-    ADELE,
-    DIFFERING,
-    IMOGEN,
-    INES,
-    NADIA,
-    PETRA,
-    QUILL,
-    RUTH,
-    TOMAS,
-    WARD,
-    Somebody,
-    Ward,
-)
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, WARD, Somebody
+from tests.story.trying import A_MOMENT
+from tests.story.ward import DIFFERING, Ward
 
 
 def opens(ward: Ward, who: Somebody, *, bed: str = "7", coin: int = 0, unit: str = WARD) -> object:

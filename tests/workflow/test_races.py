@@ -10,8 +10,9 @@ from app.workflow import opening, reading, settling, signing, starting, stepping
 from app.workflow.comparing import compare_round
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, as_read
-from tests.factories.together import together
-from tests.factories.ward import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody, Ward
+from tests.story.people import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody
+from tests.story.ward import Ward
+from tests.support.together import together
 
 ROUNDS = 5
 

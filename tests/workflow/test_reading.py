@@ -14,7 +14,8 @@ from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from tests.factories.answers import answers, as_read
-from tests.factories.ward import DIFFERING, IMOGEN, NADIA, TOMAS, Somebody, Ward
+from tests.story.people import IMOGEN, NADIA, TOMAS, Somebody
+from tests.story.ward import DIFFERING, Ward
 
 
 def desk(ward: Ward, who: Somebody) -> object:

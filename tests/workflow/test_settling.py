@@ -9,15 +9,8 @@ from app.workflow import settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
-from tests.factories.ward import (
-    CAUTIONED,
-    DIFFERING,
-    IMOGEN,
-    NADIA,
-    TOMAS,
-    Somebody,
-    Ward,
-)
+from tests.story.people import IMOGEN, NADIA, TOMAS, Somebody
+from tests.story.ward import CAUTIONED, DIFFERING, Ward
 
 
 def reads_again(ward: Ward, who: Somebody, *touched: str) -> object:

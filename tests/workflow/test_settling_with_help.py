@@ -9,20 +9,8 @@ from app.workflow import settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
-from tests.factories.ward import (
-    ADELE,
-    DIFFERING,
-    IMOGEN,
-    NADIA,
-    PETRA,
-    QUILL,
-    RALPH,
-    RUTH,
-    TOMAS,
-    WARD,
-    Somebody,
-    Ward,
-)
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
+from tests.story.ward import DIFFERING, Ward
 
 # Above the library's hard limit of 0.6 mg for one demand, and no stop besides.
 TOO_HIGH = answers(

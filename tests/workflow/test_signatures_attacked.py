@@ -13,14 +13,14 @@ from app.records.kinds import SET_UP
 from app.records.state import Phase
 from app.workflow.key_ceremony import usable_key
 from app.workflow.refusals import KeyNotConfirmed, NotYours, WrongCredential
-from tests.factories.attacked import (
+from tests.story.attacked import (
     Attacked,
     edits,
     key_of_id,
     nobody_signed,
 )
-from tests.factories.key_acts import account, signatures, signs, valid
-from tests.factories.ward import ADELE, NADIA, TOMAS, Somebody
+from tests.story.key_acts import account, signatures, signs, valid
+from tests.story.people import ADELE, NADIA, TOMAS, Somebody
 from tests.support.tampering import as_database_administrator
 
 # Rows of signatures.

@@ -19,8 +19,9 @@ from app.workflow.refusals import (
     TooManyTries,
     WrongCredential,
 )
-from tests.factories.ward import IMOGEN, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody, Ward
+from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
+from tests.story.ward import Ward
 
 A_QUARTER = timedelta(minutes=15)
 A_SECOND = timedelta(seconds=1)

@@ -3,8 +3,8 @@
 import pytest
 
 from app.records.state import Phase
-from tests.factories.ward import Ward
 from tests.story.script import WAYS
+from tests.story.ward import Ward
 
 
 @pytest.mark.parametrize("phase", WAYS, ids=lambda phase: phase.value)

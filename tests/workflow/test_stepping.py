@@ -9,7 +9,8 @@ from app.records.state import Phase
 from app.workflow import stepping
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from tests.factories.answers import answers
-from tests.factories.ward import IMOGEN, NADIA, TOMAS, Ward
+from tests.story.people import IMOGEN, NADIA, TOMAS
+from tests.story.ward import Ward
 
 EARLY = (
     "syringe-seated",

@@ -14,8 +14,9 @@ from app.workflow import issuing, sweeping
 from app.workflow.issuing import LeftAlone, issue_record
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.quick_pdf import quick_pdf_of, without_rendering
-from tests.factories.together import together
-from tests.factories.ward import NADIA, Ward
+from tests.story.people import NADIA
+from tests.story.ward import Ward
+from tests.support.together import together
 
 
 def sweeps(ward: Ward, holder: str = "one") -> Swept | None:

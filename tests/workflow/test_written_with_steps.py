@@ -5,7 +5,8 @@ import pytest
 from app.records.kept import PRIMING
 from app.records.state import Phase
 from app.workflow import stepping
-from tests.factories.ward import NADIA, TOMAS, Ward
+from tests.story.people import NADIA, TOMAS
+from tests.story.ward import Ward
 
 TAKEN = stepping.Taken(complete=False)
 

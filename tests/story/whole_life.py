@@ -12,7 +12,8 @@ from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_ac
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger
-from tests.factories.ward import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS, Ward
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
+from tests.story.ward import Ward
 
 
 def whole_life(ward: Ward) -> Ward:

@@ -9,8 +9,9 @@ from sqlalchemy import Connection, MetaData, insert, select, text
 
 from app.keys import hash_secret, make_personal_key
 from app.records.kept_keys import KeptKey
-from tests.factories.key_acts import key_of, signatures, signs, valid
-from tests.factories.ward import ADELE, NADIA, TOMAS, Somebody, Ward
+from tests.story.key_acts import key_of, signatures, signs, valid
+from tests.story.people import ADELE, NADIA, TOMAS, Somebody
+from tests.story.ward import Ward
 from tests.support.tampering import as_database_administrator
 
 ADELES_SECRET_FOR_NADIA = "adele knows this long secret well"

@@ -12,9 +12,9 @@ from app.workflow.comparing import compare_round
 from app.workflow.signing_in import find_seen
 from tests.factories.answers import answers, as_read
 from tests.story.script import Read, perform
+from tests.story.stages import Stage, Stages, leave, sit_down
 from tests.support.browser import Browser, Page
 from tests.support.copies import copy_file
-from tests.support.stages import Stage, Stages, leave, sit_down
 from tests.support.world import START, World
 
 DONE_BUTTON, VERIFIED_BUTTON = "I have done what is ticked", "I have verified what is ticked"

@@ -6,7 +6,8 @@ from app.records.kept import KeptSignature
 from app.records.kept_keys import KeptKey
 from app.workflow import accounts, signing_in
 from app.workflow.key_ceremony import KeyConfirmed, Unconfirmed, confirm_key
-from tests.factories.ward import ADELE, Somebody, Ward
+from tests.story.people import ADELE, Somebody
+from tests.story.ward import Ward
 
 NEW_SECRET = "eleven kites over the salt marsh"
 

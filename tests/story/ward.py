@@ -20,29 +20,15 @@ from tests.factories.answers import answers, changed
 from tests.factories.enrolled import QUICK
 from tests.factories.site_keys import site_keys
 from tests.story.people import (
-    ADELE,
     EVERYBODY,
-    IMOGEN,
-    INES,
     NADIA,
-    PETRA,
-    QUILL,
-    RALPH,
-    RECOVERY,
     RUTH,
     TOMAS,
-    WARD,
     Somebody,
 )
 from tests.story.script import Read, perform
-from tests.story.trying import A_MOMENT, Trying
+from tests.story.trying import Trying
 from tests.support.copies import furnished
-
-__all__ = [
-    "ADELE", "A_MOMENT", "BEGAN", "CAUTIONED", "DIFFERING", "EVERYBODY", "IMOGEN", "INES", "NADIA", "PETRA",
-    "QUILL", "RALPH", "RECOVERY", "RUTH", "SEDATED", "TENFOLD", "TOMAS", "WARD", "Somebody", "Ward",
-    "open_ward", "site_at", "written_anew",
-]  # fmt: skip
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
