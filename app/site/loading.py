@@ -48,7 +48,7 @@ class Loaded:
 
     def compared(self, number: int) -> Mapping[str, Any] | None:
         """The result kept for one compared round of the sources."""
-        kept = self._comparison(number)
+        kept = self.comparison(number)
         return None if kept is None else kept.told
 
     @property
@@ -63,11 +63,6 @@ class Loaded:
         compared = [each.number for each in self.state.rounds if each.compared_at is not None]
         return compared[-1] if compared else None
 
-    def case_of(self, number: int) -> Mapping[str, Any] | None:
-        """The opened case kept for one compared round of the sources."""
-        kept = self._comparison(number)
-        return None if kept is None else kept.opened
-
     def after(self, entries: Iterable[Entry], compared: Iterable[KeptComparison] = ()) -> "Loaded":
         """The check once these entries, and these comparisons, have been added to it."""
         comparisons = sorted((*self.comparisons, *compared), key=lambda each: (each.round, each.subject))
@@ -76,7 +71,13 @@ class Loaded:
             before.check, (*self.entries, *entries), tuple(comparisons), rules=self.rules, now=before.now
         )
 
-    def _comparison(self, number: int) -> KeptComparison | None:
+    def case_of(self, number: int) -> Mapping[str, Any] | None:
+        """The opened case kept for one compared round of the sources."""
+        kept = self.comparison(number)
+        return None if kept is None else kept.opened
+
+    def comparison(self, number: int) -> KeptComparison | None:
+        """What is kept of one compared round of the sources."""
         of_sources = (each for each in self.comparisons if each.subject == SOURCES)
         return next((each for each in of_sources if each.round == number), None)
 

@@ -24,6 +24,7 @@ _OF_DOCUMENTS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=()",
 }
+_WITH_DOCUMENTS = _ALWAYS | _OF_DOCUMENTS
 # They mean nothing for what no browser shows by itself, and a page asks for a dozen such files.
 _NO_DOCUMENTS = (".css", ".js", ".woff2")
 _YEAR = timedelta(days=365)
@@ -35,7 +36,7 @@ def finish(response: Response) -> Response:
     """After each view."""
     is_file = request.endpoint == "static" and response.mimetype != "text/html"
     is_no_document = is_file and request.path.endswith(_NO_DOCUMENTS)
-    response.headers.update(_ALWAYS if is_no_document else _ALWAYS | _OF_DOCUMENTS)
+    response.headers.extend(_ALWAYS if is_no_document else _WITH_DOCUMENTS)
     if request.endpoint == "static":
         response.headers["Cache-Control"] = "public, max-age=3600"
         return response

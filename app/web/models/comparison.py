@@ -1,9 +1,11 @@
 """One check after a comparison: first only what must be read again; once the readings agree, everything."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import lru_cache
 
 from app.base import Actor
 from app.people import Permission, Person, may
@@ -12,18 +14,21 @@ from app.records.kept import FIRST, SECOND
 from app.records.life import Action, may_be_done
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
-from app.reports.chart import For, charts_of
+from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, head_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
-from app.web.models.readings import Row, readings, rows_of
+from app.web.models.readings import Row, readings_of, rows_of
 from app.web.models.spine import Spine, spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
 from app.words.names import finding_field_words, severity_words
 from app.words.screens import STOP_REASONS, source_words
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
+
+# More than are looked at in one hour.
+_CASES = 64
 
 
 class Next(StrEnum):
@@ -285,12 +290,16 @@ def _findings(state: CheckState) -> tuple[Found, ...]:
 def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:
     if number is None:
         return (), ()
-    kind, opened, result = loaded.state.kind, loaded.case_of(number), loaded.compared(number)
-    assert opened is not None  # noqa: S101  # the round was compared
-    assert result is not None  # noqa: S101
-    return rows_of(readings(opened, packs_of(loaded), kind)), doses_of(
-        result, kind, charts_of(opened["case"], For.SCREEN)
-    )
+    kind, kept = loaded.state.kind, loaded.comparison(number)
+    assert kept is not None  # noqa: S101  # the round was compared
+    rows = rows_of(readings_of(kept, packs_of(loaded), kind))
+    return rows, doses_of(kept.told, kind, _charts_in(kept.case))
+
+
+# The exact curves take a quarter of the time of the page, and are those of the case whoever looks, and when.
+@lru_cache(maxsize=_CASES)
+def _charts_in(case: bytes) -> Mapping[str, Chart]:
+    return charts_of(json.loads(case)["case"], For.SCREEN)
 
 
 def _put_right(state: CheckState) -> PutRight:

@@ -1,7 +1,9 @@
 """Two clinicians' readings as rows of a ledger: what is alike is said once, what is not is stacked."""
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
@@ -10,13 +12,16 @@ from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
 from app.records.field_table import STATES_NONE
 from app.records.fields import ComparedRow, field_of, rows_from
-from app.records.kept import A, B
+from app.records.kept import A, B, KeptComparison
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import NONE, Field, Form, Source
 from app.web.models.spine import Number, find_number
 from app.words.names import answer_words
 from app.words.screens import source_words
+
+# More than are looked at in one hour.
+_CASES = 64
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +71,8 @@ class Row:
         return (each.value.number for each in self.lines if each.value and each.value.number)
 
 
+Strengths = Mapping[tuple[str, Source], Value]
+
 # The ledger: the patient, what is to be given and from what, then what surrounds it.
 _LEDGER = (
     *rows_from(Source.WRISTBAND),
@@ -84,19 +91,30 @@ class Readings:
     """
 
     answers: Mapping[str, Answers]
-    strengths: Mapping[tuple[str, Source], Value]
+    strengths: Strengths
     packs: Mapping[str, str]
     parts: Mapping[str, str]
 
 
-def readings(opened: Mapping[str, Any], packs: Mapping[str, str], kind: Kind) -> Readings:
+def readings(
+    opened: Mapping[str, Any],
+    packs: Mapping[str, str],
+    kind: Kind,
+    *,
+    strengths: Strengths | None = None,
+) -> Readings:
     """What a comparison kept of its case, ready to be shown."""
     answers = {
         letter: {source: used(given) for source, given in read.items()}
         for letter, read in opened["answers"].items()
     }
-    strengths = _strengths(opened["case"])
+    strengths = _strengths(opened["case"]) if strengths is None else strengths
     return Readings(answers=answers, strengths=strengths, packs=packs, parts=kind.parts_by_letter)
+
+
+def readings_of(kept: KeptComparison, packs: Mapping[str, str], kind: Kind) -> Readings:
+    """The same of a comparison that is looked at again and again: its case is read once for all."""
+    return readings(kept.opened, packs, kind, strengths=_strengths_in(kept.case))
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:
@@ -188,7 +206,12 @@ def _limit(amount: str, window: str) -> Value:
     return Value(number=find_number(amount, f"{unit} {per}"), words=f"{set_off(amount)} {per}")
 
 
-def _strengths(case: Mapping[str, Any]) -> Mapping[tuple[str, Source], Value]:
+@lru_cache(maxsize=_CASES)
+def _strengths_in(case: bytes) -> Strengths:
+    return _strengths(json.loads(case)["case"])
+
+
+def _strengths(case: Mapping[str, Any]) -> Strengths:
     """The concentration by each clinician and source, as the engine reads it."""
     read = read_without_library(case)
     if isinstance(read, CaseError):

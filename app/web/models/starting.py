@@ -5,7 +5,7 @@ from datetime import datetime
 
 from app.web.models.check import Head, Nurse, head_of
 from app.web.models.comparison import packs_of
-from app.web.models.readings import Row, readings, rows_on_device
+from app.web.models.readings import Row, readings_of, rows_on_device
 from app.web.models.spine import Spine, spine_for
 from app.workflow.looking import Seen
 
@@ -37,10 +37,10 @@ def start_page(seen: Seen, slot: int) -> StartPage:
     """The page for one nurse's look at a cleared check."""
     state, head = seen.loaded.state, head_of(seen)
     compared = [each.number for each in state.rounds if each.compared_at is not None]
-    opened = seen.loaded.case_of(compared[-1])
-    assert opened is not None  # noqa: S101  # a cleared check was compared
+    kept = seen.loaded.comparison(compared[-1])
+    assert kept is not None  # noqa: S101  # a cleared check was compared
     assert state.cleared_at is not None  # noqa: S101
-    rows = rows_on_device(readings(opened, packs_of(seen.loaded), state.kind))
+    rows = rows_on_device(readings_of(kept, packs_of(seen.loaded), state.kind))
     return StartPage(
         head=head,
         rows=rows,
