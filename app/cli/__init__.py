@@ -36,7 +36,8 @@ class _Lazy(click.Group):
         try:
             return super().invoke(ctx)
         except UnknownFormatError as unknown:
-            raise click.ClickException(unknown.says) from unknown
+            click.echo(f"error: {unknown.says}", err=True)
+            ctx.exit(2)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         with formatter.section("Commands"):

@@ -1,12 +1,15 @@
 """`countersign verify` as somebody runs it who has the file and the site's public material, and no more."""
 
+import io
 import json
 from dataclasses import dataclass
 from pathlib import Path
 
+import pikepdf
 import pytest
 from click.testing import CliRunner, Result
 
+from app.auditing import verifying_contents
 from app.cli import main
 from app.keys import public_file
 from app.records.checkpoint import file_content
@@ -54,6 +57,40 @@ def test_a_record_as_issued(handed: Handed) -> None:
     assert "EVERYTHING HOLDS." in ran.output
     assert "DOES NOT HOLD" not in ran.output
     assert "Nadia Ferrow signed it at 2031-05-02T13:04:07+00:00" in ran.output
+
+
+def test_pages_of_another_renderer_are_not_asked(handed: Handed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(verifying_contents, "is_this_renderer", lambda _: False)
+    ran = handed.verified()
+    assert ran.exit_code == 0
+    assert "EVERYTHING THAT WAS ASKED HOLDS." in ran.output
+    said = json.loads(handed.verified("--json").output)
+    assert said["holds"] is True
+    assert [each["about"] for each in said["answers"] if each["holds"] == "not asked"] == ["pages"]
+
+
+@pytest.mark.parametrize("of", ["record", "log-proof"])
+def test_a_file_of_a_newer_format_is_refused_by_its_name(
+    handed: Handed, story: sealed.Story, of: str
+) -> None:
+    name = {"record": "record.json", "log-proof": "log-proof.json"}[of]
+    with pikepdf.open(io.BytesIO(story.sealed)) as pdf:
+        stream = pdf.attachments[name].get_file().obj
+        content = stream.read_bytes()
+        version = content.partition(f"countersign.{of}/".encode())[2][:1]
+        stream.write(content.replace(f"countersign.{of}/".encode() + version, f"countersign.{of}/9".encode()))
+        pdf.save(handed.record)
+    ran = handed.verified()
+    assert ran.exit_code == 2
+    assert f"has the format countersign.{of}/9, which this version of the program does not know" in ran.output
+
+
+def test_a_checkpoint_of_a_newer_format_is_refused_by_its_name(handed: Handed) -> None:
+    content = handed.checkpoint.read_bytes()
+    handed.checkpoint.write_bytes(content.replace(b"checkpoint-file/1", b"checkpoint-file/9"))
+    ran = handed.verified()
+    assert ran.exit_code == 2
+    assert "has the format countersign.checkpoint-file/9," in ran.output
 
 
 def test_one_byte_more(handed: Handed) -> None:

@@ -88,7 +88,7 @@ def test_a_record_full_of_it_is_printed_and_asks_for_nothing() -> None:
 
     assert "file:///etc/passwd" in "".join(text.split())
     with pikepdf.open(io.BytesIO(content)) as pdf:
-        assert list(pdf.attachments) == ["record.json"]
+        assert list(pdf.attachments) == ["record.json", "renderer.json"]
         assert all("/Annots" not in page for page in pdf.pages)
         assert "/AcroForm" not in pdf.Root
         assert "/OpenAction" not in pdf.Root

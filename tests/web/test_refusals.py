@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.formats import POLICY
 from app.records.kept import HelpTaker
 from app.records.state import Phase
 from app.storage import StoreUnavailable
@@ -185,6 +186,22 @@ def test_a_database_out_of_reach_is_never_called_done(
     assert page.response.headers["Retry-After"] == "5"
     assert "Not confirmed" in page.text
     assert says in page.text
+
+
+def test_what_a_newer_program_wrote_is_refused_by_its_name(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    browser = world.at("n.ferrow")
+
+    def fail(*_arguments: object, **_named: object) -> None:
+        POLICY.version_of({"format": "countersign.policy/9"})
+
+    browser.get("/open")
+    monkeypatch.setattr("app.workflow.opening.open_check", fail)
+    page = browser.press("Open the check", unit=UNIT, bed="12")
+
+    assert page.status == 503
+    assert "Nothing was stored: the policy has the format countersign.policy/9, which" in page.text
 
 
 def test_a_demonstration_says_so_and_works_without_https(world: World) -> None:

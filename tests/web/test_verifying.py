@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from app.auditing import verifying_contents
 from app.records.verification import Question
 from app.web.views.verifying import LARGEST_RECORD
 from app.workflow.issuing import Issued, issue_record
@@ -68,6 +69,17 @@ def test_a_record_of_this_site_and_the_same_with_one_byte_more(world: World) -> 
     # The seal, and the issue.
     assert changed.text.count("DOES NOT HOLD") == 2
     assert _log_and_looks(world) == before
+
+
+def test_pages_of_another_renderer_are_not_asked_and_nothing_is_said_against_the_file(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    content = issued(cleared(world))
+    monkeypatch.setattr(verifying_contents, "is_this_renderer", lambda _: False)
+    page = given(world.at("q.lindqvist"), content)
+    assert "Everything that was asked holds" in page.text
+    assert "not asked" in page.text
+    assert page.text.count("DOES NOT HOLD") == 0
 
 
 def _log_and_looks(world: World) -> tuple[int, int, int]:
