@@ -31,6 +31,7 @@ from tests.story.people import (
     Somebody,
 )
 from tests.story.ward import Ward
+from tests.support.walking import asked
 
 
 def listed(ward: Ward, who: Somebody) -> list[tuple[str, str, bool, bool]]:
@@ -277,3 +278,14 @@ def test_a_look_makes_no_entry_in_the_log(one_ward: Ward) -> None:
     sees_record(one_ward, QUILL)
 
     assert one_ward.state().last_position == before
+
+
+def test_the_list_asks_no_more_where_more_runs_without_a_check(one_ward: Ward) -> None:
+    took = []
+    for bed in ("7", "8", "9"):
+        one_ward.starts_without_check(bed=bed)
+        with asked() as found:
+            assert len(unit_list(one_ward.site, one_ward.act(RUTH)).unchecked) == int(bed) - 6
+        took.append(len(found.statements))
+
+    assert took == took[:1] * 3
