@@ -263,6 +263,7 @@ TEXT = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), ma
 LEFT_OUT = st.sampled_from([(source, name) for source, read in answers().items() for name in read])
 
 
+@pytest.mark.timeout(900)
 @settings(
     max_examples=examples(sample=8, whole=100),
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
