@@ -38,7 +38,7 @@ def course_after(
         return Course.UNCHECKED
     if before.is_running:
         # What a check of the running device found is put right in a set-up of the same infusion.
-        return Course.LED_TO if last is not None and last.led_to else Course.STARTED
+        return Course.LED_TO if before.led_to else Course.STARTED
     abandoned_at = last.abandoned_at if last else None
     if before.last_run is not None:
         stopped_at = before.last_run.stopped_at

@@ -31,7 +31,8 @@ class InfusionState:
     """Everything that the entries of one infusion add up to.
 
     `in_force` is the check that put settings in force: the last that was cleared and started, or that was
-    done while it ran; empty while there is none. `ever_checked`: both signed a check of it.
+    done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
+    kind of check that must come before it starts again, since an earlier one found what it did not put right.
     """
 
     infusion: str
@@ -39,6 +40,7 @@ class InfusionState:
     in_force: str
     ever_checked: bool
     ended_at: datetime | None
+    led_to: str
 
     @property
     def last_run(self) -> Run | None:
@@ -54,6 +56,11 @@ class InfusionState:
     def is_stopped(self) -> bool:
         """Whether it was stopped after its last start, and not for good."""
         return self.last_run is not None and not self.is_running and self.ended_at is None
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether it runs, or waits for the check that an earlier one led to."""
+        return self.is_running or (bool(self.led_to) and self.ended_at is None)
 
     @property
     def is_unchecked(self) -> bool:
@@ -87,6 +94,7 @@ class _Sum:
     signed: set[tuple[str, int, int]] = field(default_factory=set)
     ever_checked: bool = False
     ended_at: datetime | None = None
+    led_to: str = ""
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -100,6 +108,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         in_force=total.in_force,
         ever_checked=total.ever_checked,
         ended_at=total.ended_at,
+        led_to=total.led_to,
     )
 
 
@@ -131,9 +140,14 @@ def _started_without_check(event: events.StartedWithoutCheck, entry: Entry, tota
     _run(entry, total, check="")
 
 
+@_apply.register
+def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
+    total.led_to = event.check_kind
+
+
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
-    total.ended_at = None
+    total.ended_at, total.led_to = None, ""
 
 
 @_apply.register
@@ -146,4 +160,10 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
 
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
 # The kinds of event that make the course of an infusion: what is read of the log to fold it.
-COURSE = (*STARTS, events.DeviceStopped.kind, events.Signed.kind, events.CheckDone.kind)
+COURSE = (
+    *STARTS,
+    events.DeviceStopped.kind,
+    events.Signed.kind,
+    events.CheckDone.kind,
+    events.LedToCheck.kind,
+)

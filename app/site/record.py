@@ -27,7 +27,7 @@ def document_of(
             "policy": loaded.policy.version,
             "library": loaded.library["version"],
             "packs": loaded.packs["version"],
-            "safety_steps": loaded.rules.content(STEPS)["version"],
+            **({"safety_steps": loaded.rules.content(STEPS)["version"]} if loaded.state.kind.plans else {}),
         },
         site=loaded.policy.site,
         zone=loaded.policy.zone,

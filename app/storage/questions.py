@@ -18,6 +18,7 @@ from app.records.events import (
     DeviceStopped,
     HelpAsked,
     HelpSettled,
+    LedToCheck,
     StartedWithoutCheck,
 )
 from app.records.infusion import STARTS
@@ -40,6 +41,7 @@ class OfInfusions(StrEnum):
     STOPPED = "it was stopped after its last start, and not for good"
     UNCHECKED = "it was started without a check, both signed none since, and it has not ended"
     ENDED = "it was stopped for good"
+    GOES_ON = "it runs, or it waits for the check that an earlier one led to"
 
 
 class _Holds(FunctionElement[bool]):
@@ -113,11 +115,13 @@ _without_check = _INFUSION.c.id.in_(select(_LOG.c.infusion).where(_LOG.c.kind ==
 ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
     OfChecks.OPEN: _open,
     OfChecks.WAITS: _open & (_joined < len((FIRST, SECOND))),
-    OfChecks.ASKED_FOR_HELP: (_times(HelpAsked.kind) > _times(HelpSettled.kind)) & ~_of_check(Abandoned.kind),
+    OfChecks.ASKED_FOR_HELP: (_times(HelpAsked.kind) > _times(HelpSettled.kind))
+    & ~_of_check(Abandoned.kind, LedToCheck.kind),
 }
 ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.RUNS: _runs,
     OfInfusions.STOPPED: _ever_started & ~_runs & ~_ended,
     OfInfusions.UNCHECKED: _without_check & ~_checked() & ~_ended,
     OfInfusions.ENDED: _ended,
+    OfInfusions.GOES_ON: _runs | (_last_is((LedToCheck.kind,), among=STARTS) & ~_ended),
 }

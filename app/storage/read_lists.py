@@ -9,12 +9,15 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, literal, select, tuple_
 
-from app.records.events import Abandoned, RoundVoided
+from app.records.events import Abandoned, LedToCheck, RoundVoided
 from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck, KeptInfusion
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
 from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
 from app.storage.rows import ClearedCheck, EndedCheck, part, rows_by
+
+# What ends a check before both have signed.
+_GIVEN_UP = (Abandoned.kind, LedToCheck.kind)
 
 # Rows held in memory at a time while streaming.
 _STREAM = 100
@@ -209,14 +212,14 @@ class ListReader:
         after: Place | None = None,
         limit: int,
     ) -> tuple[EndedCheck, ...]:
-        """A page of checks that were abandoned or cleared, the newest first; of both, abandoned counts."""
+        """A page of checks that both signed or that were given up, the newest first; of both, that counts."""
         log = tables.log_entry
         abandoned = (
             select(log.c.at.label("ended_at"), *_labelled(tables.check, "check_"))
             .join(tables.check, tables.check.c.id == log.c.check)
-            .where(log.c.kind == Abandoned.kind)
+            .where(log.c.kind.in_(_GIVEN_UP))
         )
-        given_up = select(log.c.position).where(log.c.check == _last.c.check, log.c.kind == Abandoned.kind)
+        given_up = select(log.c.position).where(log.c.check == _last.c.check, log.c.kind.in_(_GIVEN_UP))
         cleared = _cleared().where(~given_up.exists())
         page = _Page(unit=unit, from_=from_, to=to, after=after, limit=limit)
         # Two short lists from two indexes, merged here: a UNION would be sorted whole by the database.

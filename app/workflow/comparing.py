@@ -7,7 +7,7 @@ from app.keys import new_salt
 from app.records import events
 from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
-from app.records.reading import WHOLE, Answers, latest
+from app.records.reading import Answers, latest
 from app.records.state import CheckState
 from app.site.installation import Site
 from app.site.loading import Loaded, known_of, lock_and_load
@@ -71,4 +71,4 @@ def _latest_with_current(site: Site, reader: Reader, state: CheckState, slot: in
     kept = reader.find_reading(state.check.id, SOURCES, current.number, slot)
     assert isinstance(kept, KeptReading)  # noqa: S101  # both have handed in
     before = own_latest(site, reader, state, slot)
-    return latest([(WHOLE, before), (current.scope, open_reading(site, kept))])
+    return latest([(state.kind.reads, before), (current.scope, open_reading(site, kept))])

@@ -26,7 +26,8 @@ from app.workflow.settling import may_end
 class Listed:
     """One line of a list: where, how far, and nothing that was read.
 
-    `due`: the infusion that it started was stopped, and before it runs again another check must come.
+    `over`: nothing more is done in it. `due`: the infusion that it started was stopped, and before it runs
+    again another check must come.
     """
 
     check: str
@@ -37,7 +38,7 @@ class Listed:
     progress: str
     mine: bool
     joinable: bool
-    started: bool
+    over: bool
     due: bool
     waits_for_help: bool
     may_end: bool
@@ -46,12 +47,27 @@ class Listed:
 
 @dataclass(frozen=True, kw_only=True)
 class RunningUnchecked:
-    """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded."""
+    """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
+
+    `runs`: nobody has written down a stop since.
+    """
 
     infusion: str
     bed: str
     reason: str
     due_at: datetime
+    runs: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """An infusion that runs, or that a check of it led to another: `due` is the kind that must come."""
+
+    infusion: str
+    bed: str
+    since: datetime
+    runs: bool
+    due: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,14 +77,19 @@ class UnitList:
     mine: tuple[Listed, ...]
     unit: tuple[Listed, ...]
     unchecked: tuple[RunningUnchecked, ...]
+    running: tuple[Running, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """A check, how much of it this viewer may see, and the names of its people."""
+    """A check, how much of it this viewer may see, and the names of its people.
+
+    `progress` is the word that everybody who may know of it sees.
+    """
 
     loaded: Loaded
     sight: Sight
+    progress: str
     names: dict[str, str]
     unit: str
     slot: int | None
@@ -104,7 +125,8 @@ def unit_list(site: Site, act: Act) -> UnitList:
         theirs = reader.checks_of_person(act.by.person, limit=20)
         open_checks = reader.checks_that(OfChecks.OPEN, act.by.unit) if sees_unit else ()
         unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
-        reader.take_states((*theirs, *open_checks), [each.id for each in unchecked])
+        running = _that_run(reader, act.by.unit, but=unchecked) if sees_unit else ()
+        reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running)])
         own = [load_check(reader, check, act.now) for check in theirs]
         open_here = [load_check(reader, check, act.now) for check in open_checks]
         blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if unchecked else frozenset()
@@ -115,12 +137,33 @@ def unit_list(site: Site, act: Act) -> UnitList:
             ),
             unit=tuple(_listed(reader, each, act, roles, among=known) for each in open_here),
             unchecked=tuple(_unchecked(reader, each, blind_in) for each in unchecked),
+            running=tuple(_running(reader, each) for each in running),
         )
+
+
+def _that_run(reader: Reader, unit: str, *, but: Iterable[KeptInfusion]) -> tuple[KeptInfusion, ...]:
+    """The infusions of a unit that run or wait for another check, by their beds, but for some."""
+    known = {each.id for each in but}
+    found = (each for each in reader.infusions_that(OfInfusions.GOES_ON, unit) if each.id not in known)
+    return tuple(sorted(found, key=lambda each: each.bed))
+
+
+def _running(reader: Reader, infusion: KeptInfusion) -> Running:
+    state = load_infusion(reader, infusion.id)
+    assert state.last_run is not None  # noqa: S101  # the list asked the same question
+    return Running(
+        infusion=infusion.id,
+        bed=infusion.bed,
+        since=state.last_run.since,
+        runs=state.is_running,
+        due=state.led_to,
+    )
 
 
 def _unchecked(reader: Reader, infusion: KeptInfusion, blind_in: frozenset[str]) -> RunningUnchecked:
     policy = rules_in_force(reader, infusion.opened_at).policy
-    due_at = load_infusion(reader, infusion.id).check_due_at(policy.check_due)
+    state = load_infusion(reader, infusion.id)
+    due_at = state.check_due_at(policy.check_due)
     assert due_at is not None  # noqa: S101  # the list asked the same question
     reasons = (
         each.event.reason
@@ -133,6 +176,7 @@ def _unchecked(reader: Reader, infusion: KeptInfusion, blind_in: frozenset[str])
         # What somebody wrote may hold a value: it is closed to whoever reads blind in this infusion.
         reason="" if infusion.id in blind_in else next(reasons),
         due_at=due_at,
+        runs=state.is_running,
     )
 
 
@@ -191,7 +235,7 @@ def _listed(
         progress=visible_to_others(state, loaded.infusion),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
-        started=state.phase is Phase.STARTED,
+        over=state.has_ended,
         due=_is_due(loaded, among),
         waits_for_help=state.open_help is not None and not state.open_help.taken_by,
         may_end=may_be_done(Action.ABANDON, state) and may_end(state, act.by, roles),
@@ -285,6 +329,7 @@ def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVE
         if allowed is Sight.EVERYTHING
         else replace(loaded, state=as_seen(state, allowed), comparisons=(), entries=()),
         sight=allowed,
+        progress=visible_to_others(state, loaded.infusion),
         names={who: people[who].printed_name for who in concerned if who in people},
         unit=unit_name(reader, state.check.unit),
         slot=state.slot_of(act.by.person),

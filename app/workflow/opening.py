@@ -8,12 +8,11 @@ from app.people import Permission, may
 from app.records import events
 from app.records.course import SAME_INFUSION, Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
-from app.records.kinds import SET_UP
+from app.records.kinds import SET_UP, Kind
 from app.records.life import Action, may_be_done
-from app.records.state import ENDED
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
-from app.storage import ConstraintBroken, Reader, Transaction
+from app.storage import ConstraintBroken, OfChecks, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import one_at_a_time
@@ -33,6 +32,11 @@ class AlreadyOpen:
     """A check is open at this bed."""
 
     check: str
+
+
+@dataclass(frozen=True)
+class NotRunning:
+    """The infusion does not run: what is checked while it runs cannot be checked."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,6 @@ def open_check(
     site: Site, act: Act, *, unit: str, bed: str, coin: int
 ) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere | NotAllowed | NotOnShift:
     """Open a set-up check at a bed; `coin` (0 or 1) is drawn by the caller and decides the opener's slot."""
-    code = make_join_code()
     bed = bed.strip()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
@@ -94,30 +97,59 @@ def open_check(
         if place.open_check:
             return AlreadyOpen(check=place.open_check)
         infusion = place.infusion or _fresh_infusion(tx, act, unit, bed)
-        check = KeptCheck(
-            id=act.new_id(),
-            infusion=infusion,
-            kind=SET_UP.name,
-            unit=unit,
-            bed=bed,
-            opened_by=act.by.person,
-            opened_at=act.now,
-        )
-        tx.add_check(check)
-        opened = events.CheckOpened(
-            check_kind=SET_UP.name,
-            unit=unit,
-            bed=bed,
-            rereadings_before=place.rereadings,
-            course=place.course.value,
-        )
-        tx.append(opened, act=act, check=check.id, infusion=infusion)
-        try:
-            _take_slot(tx, act, check, FIRST + coin)
-        except ConstraintBroken:
-            tx.refuse()
-            return ThirdPersonElsewhere()
-        _issue_code(tx, act, check, code)
+        return _open(tx, act, SET_UP, infusion, place=place, coin=coin)
+
+
+def open_on_infusion(
+    site: Site, act: Act, kind: Kind, infusion_id: str, *, coin: int
+) -> Opened | AlreadyOpen | NotRunning | NotFound | ThirdPersonElsewhere | NotAllowed | NotOnShift:
+    """Open a check of what runs."""
+    with site.store.write() as tx:
+        infusion = tx.find_infusion(infusion_id)
+        if infusion is None or not kind.is_running:
+            return NotFound()
+        refused = _refused_here(tx, act, infusion.unit)
+        if refused is not None:
+            return refused
+        one_at_a_time(tx, f"opening {infusion.unit} {infusion.bed}", act.now)
+        for each in tx.checks_that(OfChecks.OPEN, infusion.unit):
+            if each.bed == infusion.bed:
+                return AlreadyOpen(check=each.id)
+        if not load_infusion(tx, infusion.id).is_running:
+            return NotRunning()
+        place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
+        return _open(tx, act, kind, infusion, place=place, coin=coin)
+
+
+def _open(
+    tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "_Place", coin: int
+) -> Opened | ThirdPersonElsewhere:
+    """Open a check of a kind; its opener has joined, and the code brings the second in."""
+    code = make_join_code()
+    check = KeptCheck(
+        id=act.new_id(),
+        infusion=infusion.id,
+        kind=kind.name,
+        unit=infusion.unit,
+        bed=infusion.bed,
+        opened_by=act.by.person,
+        opened_at=act.now,
+    )
+    tx.add_check(check)
+    opened = events.CheckOpened(
+        check_kind=kind.name,
+        unit=check.unit,
+        bed=check.bed,
+        rereadings_before=place.rereadings,
+        course=place.course.value,
+    )
+    tx.append(opened, act=act, check=check.id, infusion=infusion.id)
+    try:
+        _take_slot(tx, act, check, FIRST + coin)
+    except ConstraintBroken:
+        tx.refuse()
+        return ThirdPersonElsewhere()
+    _issue_code(tx, act, check, code)
     return Opened(check=check.id, code=code)
 
 
@@ -133,7 +165,7 @@ class _Place:
     """What a set-up at a bed begins from; no `infusion` where it needs a new one."""
 
     course: Course = Course.NEW
-    infusion: str = ""
+    infusion: KeptInfusion | None = None
     rereadings: int = 0
     open_check: str = ""
 
@@ -146,22 +178,30 @@ def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
     checks = reader.checks_of_infusion(newest.id)
     loaded = load_check(reader, checks[-1], act.now) if checks else None
     last = loaded.state if loaded else None
-    if last is not None and last.phase not in ENDED:
+    if last is not None and not last.has_ended:
         return _Place(open_check=last.check.id)
     before = loaded.infusion if loaded else load_infusion(reader, newest.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
     course = course_after(before, last, passes_on=passes_on, now=act.now)
     if course not in SAME_INFUSION:
         return _Place(course=course)
-    # Only a set-up that came to nothing passes on how often its two have read again.
-    rereadings = last.rereadings if last is not None and last.abandoned else 0
-    return _Place(course=course, infusion=newest.id, rereadings=rereadings)
+    rereadings = _rereadings(reader, act, SET_UP, newest)
+    return _Place(course=course, infusion=newest, rereadings=rereadings)
 
 
-def _fresh_infusion(tx: Transaction, act: Act, unit: str, bed: str) -> str:
+def _rereadings(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> int:
+    """How often the two of the infusion's last check of a kind read again, if it was given up."""
+    of_kind = [each for each in reader.checks_of_infusion(infusion.id) if each.kind == kind.name]
+    if not of_kind:
+        return 0
+    last = load_check(reader, of_kind[-1], act.now).state
+    return last.rereadings if last.abandoned else 0
+
+
+def _fresh_infusion(tx: Transaction, act: Act, unit: str, bed: str) -> KeptInfusion:
     fresh = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
     tx.add_infusion(fresh)
-    return fresh.id
+    return fresh
 
 
 def _take_slot(tx: Transaction, act: Act, check: KeptCheck, slot: int) -> None:

@@ -13,7 +13,7 @@ from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.site.installation import Site
-from app.site.loading import lock_and_load, rules_in_force
+from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
 from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
 from app.workflow.key_ceremony import note_closed_key, usable_key
@@ -89,7 +89,7 @@ def sign_record(
         slot = state.slot_of(known.person.id)
         if slot is None:
             return NotYours()
-        refusal = _refusal(state, slot, digest)
+        refusal = _refusal(loaded, slot, digest)
         if refusal is not None:
             return refusal
         if not isinstance(made, _Made):
@@ -171,12 +171,15 @@ def _make_signature(  # all but who, when and where by name
 
 
 def _refusal(
-    state: CheckState, slot: int, digest: str
+    loaded: Loaded, slot: int, digest: str
 ) -> AlreadySigned | OtherRecord | StillOpen | NotNow | None:
+    state = loaded.state
     if slot in state.signatures:
         return AlreadySigned()
     if not may_be_done(Action.SIGN, state):
         return NotNow(phase=state.phase)
-    if state.open_help is not None or not state.steps_complete:
+    # Nobody signs of a device that was stopped meanwhile that it runs as ordered.
+    was_stopped = state.kind.is_running and not loaded.infusion.is_running
+    if state.open_help is not None or not state.steps_complete or was_stopped:
         return StillOpen()
     return OtherRecord() if digest != state.frozen_digest else None

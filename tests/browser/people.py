@@ -128,6 +128,10 @@ class Nurse(Person):
         self.follow("Open a check")
         self.write("Bed", bed)
         self.press("Open the check")
+        return self.read_code()
+
+    def read_code(self) -> str:
+        """The code that a check which was just opened shows once."""
         self.sees_heading("Give this code to your colleague")
         return self.page.get_by_label(re.compile("^Code: ")).inner_text()
 

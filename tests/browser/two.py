@@ -108,6 +108,19 @@ class Two:
         """Whoever looked last has the button before her."""
         self.other.start()
 
+    def re_checks(self) -> None:
+        """One opens a re-check from the line of what runs, the other joins by the code."""
+        self.one.go("/")
+        self.one.page.get_by_role("button", name=f"Re-check: {self.scene.place}").click()
+        self.code = self.one.read_code()
+        self.one.begin_reading()
+        self.joins()
+
+    def leads_on(self) -> None:
+        """One ends the check: it leads to a set-up."""
+        self.one.look_at_check(self.scene.place)
+        self.one.press("End this check: it leads to a set-up")
+
     def abandons(self) -> None:
         """One ends the check."""
         self.one.look_at_check(self.scene.place)

@@ -43,6 +43,8 @@ class Scene:
                 return self.quiet, self.quiet
             case Read.APART:
                 return self.quiet, self.right_but(chart={"sedatives": "none"}, device={"demand_dose": "2 mg"})
+            case Read.SET_OTHERWISE:
+                return (self.right_but(device={"demand_dose": "2 mg"}),) * 2
             case Read.TO_CONSIDER:
                 return self.right, self.right
 

@@ -87,9 +87,11 @@ def test_an_infusion_of_which_nothing_is_known_passes_nothing_on() -> None:
 
 
 def test_what_a_check_of_the_running_device_led_to_is_of_the_same_infusion() -> None:
-    running = Story().cleared().started().infusion()
-    led = Story(kind=RE_CHECK).found().led_on().state()
+    running, led = Story().cleared().started(), Story(kind=RE_CHECK).found().led_on()
+    before = fold_infusion("infusion-1", (*running.entries, *led.entries))
 
-    assert course_after(running, led, passes_on=LIMIT, now=led.now + timedelta(days=9)) is Course.LED_TO
-    done = Story(kind=RE_CHECK).found().frozen().signed().done().state()
-    assert course_after(running, done, passes_on=LIMIT, now=done.now) is Course.STARTED
+    later = led.now + timedelta(days=9)
+    assert course_after(before, led.state(), passes_on=LIMIT, now=later) is Course.LED_TO
+    done = Story(kind=RE_CHECK).found().frozen().signed().done()
+    before = fold_infusion("infusion-1", (*running.entries, *done.entries))
+    assert course_after(before, done.state(), passes_on=LIMIT, now=done.now) is Course.STARTED

@@ -11,11 +11,11 @@ from app.records.fold import Results, fold
 from app.records.followup import Found
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
-from app.records.kinds import SET_UP, Kind
+from app.records.kinds import RE_CHECK, SET_UP, End, Kind
 from app.records.reading import WHOLE, Scope
 from app.records.state import CheckState, Phase
 from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, WITH_CARRIER, Plan, plan_from
-from tests.factories.findings import CAUTION, DIFFER
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER
 from tests.story.script import Read, perform
 
 BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
@@ -44,13 +44,16 @@ class Story:
 
     def __init__(self, *, kind: Kind = SET_UP, plan: Plan | None = None) -> None:
         self.entries: list[Entry] = []
-        self.kind = kind
-        self.plan = plan or (the_plan() if kind.plans else None)
+        self._is_of(kind, plan)
         self._findings: dict[int, tuple[Found, ...]] = {}
         self._priming: dict[int, bool] = {}
         self._comes_to: tuple[Found, ...] = ()
         self._round = 0
         self._priming_round = 1
+
+    def _is_of(self, kind: Kind, plan: Plan | None = None) -> None:
+        self.kind = kind
+        self.plan = plan or (the_plan() if kind.plans else None)
 
     @property
     def now(self) -> datetime:
@@ -254,11 +257,18 @@ class Story:
 
     def both_hand_in(self, read: Read) -> "Story":
         """What it comes to is found when it is compared."""
-        self._comes_to = {Read.ALIKE: (), Read.APART: (DIFFER,), Read.TO_CONSIDER: (CAUTION,)}[read]
+        self._comes_to = {
+            Read.ALIKE: (),
+            Read.APART: (DIFFER,),
+            Read.SET_OTHERWISE: (DEVICE_WRONG,),
+            Read.TO_CONSIDER: (CAUTION,),
+        }[read]
         return self.both_handed_in()
 
     def compares(self) -> "Story":
-        return self.compared(*self._comes_to)
+        """Where there are no steps and nothing was found, the record is frozen at once."""
+        self.compared(*self._comes_to)
+        return self if self.kind.plans or self._comes_to else self.frozen()
 
     def asks_for_help(self) -> "Story":
         return self.asked_for_help()
@@ -268,7 +278,7 @@ class Story:
         return self.steps_confirmed().frozen()
 
     def both_sign(self) -> "Story":
-        return self.signed()
+        return self.signed() if self.kind.end is End.CLEARED else self.signed().done()
 
     def sees_it_differ(self) -> "Story":
         return self.looked(SECOND, same=False).lapsed()
@@ -278,6 +288,15 @@ class Story:
 
     def starts(self) -> "Story":
         return self.started()
+
+    def re_checks(self) -> "Story":
+        """From now on the story is of the re-check."""
+        self.entries = []
+        self._is_of(RE_CHECK)
+        return self.opened().joined()
+
+    def leads_on(self) -> "Story":
+        return self.led_on()
 
     def abandons(self) -> "Story":
         return self.abandoned()

@@ -25,6 +25,7 @@ LOGINS = FIRST_NURSE, SECOND_NURSE = "n.ferrow", "t.osmund"
 _ANSWERS: dict[Read, tuple[Answers, Answers]] = {
     Read.ALIKE: (answers(), answers()),
     Read.APART: (answers(), answers(device={"demand_dose": "2 mg"})),
+    Read.SET_OTHERWISE: (answers(device={"demand_dose": "2 mg"}),) * 2,
     Read.TO_CONSIDER: (answers(chart={"sedatives": "charted"}),) * 2,
 }
 
@@ -188,6 +189,19 @@ class Pair:
         """The first asks a third person to look."""
         self.page(self.first, "/help")
         self.first.press("Ask for help", why="readings")
+
+    def re_checks(self) -> None:
+        """The first opens a re-check from the line of what runs, and the second joins."""
+        self.first.get("/")
+        self.first.press("Re-check")
+        form, _ = self.first.page.form_with("Make another code")
+        self.check = form.action.split("/")[2]
+        self.world.join(self.second, self.check)
+
+    def leads_on(self) -> None:
+        """The first says that it leads to another check."""
+        self.page(self.first)
+        self.first.press("End this check: it leads to a set-up")
 
     def abandons(self) -> None:
         """The first ends the check."""

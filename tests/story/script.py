@@ -16,6 +16,7 @@ class Read(Enum):
 
     ALIKE = "the same, and nothing stands against it"
     APART = "the second another demand dose on the device"
+    SET_OTHERWISE = "the same, and the device is set otherwise than ordered"
     TO_CONSIDER = "the same, with a caution"
 
 
@@ -52,6 +53,12 @@ class Performer(Protocol):
     def starts(self) -> object:
         """The infusion runs."""
 
+    def re_checks(self) -> object:
+        """The first opens a re-check of what runs, and the second joins."""
+
+    def leads_on(self) -> object:
+        """The first says that what was found is put right in a check of another kind."""
+
     def abandons(self) -> object:
         """The first gives the check up."""
 
@@ -86,6 +93,24 @@ WAYS: Mapping[Phase, Way] = {
     Phase.CLEARED: Way(Phase.SIGNING, (lambda they: they.both_sign(),)),
     Phase.LAPSED: Way(Phase.CLEARED, (lambda they: they.sees_it_differ(),)),
     Phase.STARTED: Way(Phase.CLEARED, (lambda they: they.both_look(), lambda they: they.starts())),
+    Phase.DONE: Way(
+        Phase.STARTED,
+        (
+            lambda they: they.re_checks(),
+            lambda they: they.both_hand_in(Read.ALIKE),
+            lambda they: they.compares(),
+            lambda they: they.both_sign(),
+        ),
+    ),
+    Phase.LED: Way(
+        Phase.STARTED,
+        (
+            lambda they: they.re_checks(),
+            lambda they: they.both_hand_in(Read.SET_OTHERWISE),
+            lambda they: they.compares(),
+            lambda they: they.leads_on(),
+        ),
+    ),
     Phase.ABANDONED: Way(Phase.DISPUTED, (lambda they: they.abandons(),)),
 }
 

@@ -5,6 +5,7 @@ from typing import Self
 
 from app.base import Act, Actor
 from app.records.followup import Found
+from app.records.kinds import RE_CHECK
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
@@ -186,6 +187,10 @@ class Trying(Beginning):
 
     def abandoning(self, who: Somebody, *, reason: str = "order-withdrawn") -> object:
         return settling.abandon(self.site, self.act(who), self.check, reason=reason, text="")
+
+    def re_checking(self, who: Somebody, *, coin: int = 0) -> object:
+        infusion = self.state().check.infusion
+        return opening.open_on_infusion(self.site, self.act(who), RE_CHECK, infusion, coin=coin)
 
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)

@@ -42,6 +42,7 @@ CAUTIONED = changed(answers(), chart=SEDATED)
 _ANSWERS: dict[Read, tuple[Answers, Answers]] = {
     Read.ALIKE: (answers(), answers()),
     Read.APART: (answers(), DIFFERING),
+    Read.SET_OTHERWISE: (DIFFERING, DIFFERING),
     Read.TO_CONSIDER: (CAUTIONED, CAUTIONED),
 }
 
@@ -199,6 +200,17 @@ class Ward(Trying):
     def starts_without_check(self, who: Somebody | None = None, *, bed: str) -> Self:
         """Write down that an infusion had to start without a check."""
         return self._came_to(starting.StartNoted, self.starting_without_check(who or self.first, bed=bed))
+
+    def re_checks(self) -> Self:
+        """Nadia opens a re-check of the infusion at hand, and Tomas joins."""
+        opened = self.re_checking(NADIA)
+        assert isinstance(opened, opening.Opened), opened
+        self.check = opened.check
+        return self.joins()
+
+    def leads_on(self, who: Somebody = NADIA) -> Self:
+        """End a check that puts nothing right itself."""
+        return self._came_to(settling.Done, self.leading_on(who))
 
     def abandons(self, who: Somebody | None = None) -> Self:
         """Give the check up."""

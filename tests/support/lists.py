@@ -28,4 +28,5 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "STOPPED": {each.infusion for each in infusions if each.is_stopped},
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
+        "GOES_ON": {each.infusion for each in infusions if each.goes_on},
     }

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 
 from werkzeug.routing import Rule
 
+from app.records.kinds import KINDS
 from app.records.sources import Source
 from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair
 from tests.support.browser import ORIGIN, Browser
@@ -91,6 +92,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "source": [each.value for each in Source],
         "position": ["0", "1000000"],
         "infusion": [infusion],
+        "kind": [*KINDS, "no-such-kind"],
         "person": [scene.world.person(FIRST_NURSE).id],
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.

@@ -118,7 +118,7 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "mine",
         "joinable",
         "waits_for_help",
-        "started",
+        "over",
         "due",
         "may_end",
         "ended_by",

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from app.records.kept import FIRST, SECOND
 from app.records.state import CheckState
-from app.records.visibility import visible_to_others
 from app.web.models.lists import place
 from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
@@ -83,7 +82,7 @@ def head_of(seen: Seen) -> Head:
         kind=state.kind.words,
         has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
-        progress=visible_to_others(state, seen.loaded.infusion),
+        progress=seen.progress,
         end=state.kind.end.value,
         is_running=state.kind.is_running,
         leads_to=named_within(state.kind.leads_to) if state.kind.leads_to else "",

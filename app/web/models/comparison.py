@@ -235,7 +235,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
-        is_stopped=loaded.infusion.was_stopped(state.check.id),
+        is_stopped=_was_stopped(loaded),
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
@@ -253,9 +253,7 @@ def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:
             totals=each.totals,
         )
         for each in state.stop_notes
-        if seen.loaded.infusion.was_stopped(state.check.id)
-        and state.started_at is not None
-        and each.at >= state.started_at
+        if _was_stopped(seen.loaded) and each.at >= (state.started_at or state.check.opened_at)
     )
 
 
@@ -268,13 +266,29 @@ def _stated(text: str) -> str | datetime:
     return moment if moment.tzinfo else text
 
 
+def _was_stopped(loaded: Loaded) -> bool:
+    """Whether what the check started, or what it is about while it runs, was stopped."""
+    if loaded.state.kind.is_running and not loaded.state.has_ended:
+        return not loaded.infusion.is_running
+    return loaded.infusion.was_stopped(loaded.state.check.id)
+
+
+# What leads to another check, where this one puts nothing right; once the device was stopped, all of it does.
+_LEADING_ON = {
+    False: frozenset({Next.PUT_RIGHT}),
+    True: frozenset({Next.PUT_RIGHT, Next.CAUTIONS, Next.SIGN}),
+}
+
+
 def next_of(seen: Seen, viewer: str) -> Next:
     """What whoever looks can do next."""
     asked = seen.loaded.state.open_help
     if asked is not None:
         return Next.HELP_MINE if asked.taken_by == viewer else Next.HELP
     following = _NEXT[seen.loaded.state.phase]
-    return Next.LEAD_ON if following is Next.PUT_RIGHT and seen.loaded.state.kind.leads_to else following
+    if seen.loaded.state.kind.leads_to and following in _LEADING_ON[_was_stopped(seen.loaded)]:
+        return Next.LEAD_ON
+    return following
 
 
 def packs_of(loaded: Loaded) -> dict[str, str]:

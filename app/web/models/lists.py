@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.people import Permission, Person, may
+from app.records.kinds import KINDS
+from app.words.names import named_within
 from app.words.screens import kind_words
-from app.workflow.looking import Listed, UnitList
+from app.workflow.looking import Listed, Running, UnitList
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,20 @@ class Unchecked:
     reason: str
     due_at: datetime
     due: Due | None
+    checks: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunningLine:
+    """An infusion that runs or waits for another check; `checks` are those that may be opened on it."""
+
+    infusion: str
+    place: str
+    since: datetime
+    progress: str
+    due: Due | None
+    due_words: str
+    checks: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,6 +80,7 @@ class ChecksPage:
     unchecked: tuple[Unchecked, ...]
     mine: tuple[Line, ...]
     unit: tuple[Line, ...]
+    running: tuple[RunningLine, ...]
     offered: Offered
 
 
@@ -78,12 +95,14 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 place=place(units.get(here, here), each.bed),
                 reason=each.reason,
                 due_at=each.due_at,
-                due=_due_where_nothing_is_open(each.bed, listed, here, offered),
+                due=None if each.runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
+                checks=_checks_of(each.bed, listed, here, offered) if each.runs else (),
             )
             for each in listed.unchecked
         ),
         mine=tuple(_line(each, units, offered, due=_due(each, here, offered)) for each in listed.mine),
         unit=tuple(_line(each, units, offered) for each in _of_others(listed.unit)),
+        running=tuple(_running(each, listed, here, units, offered=offered) for each in listed.running),
         offered=offered,
     )
 
@@ -116,6 +135,28 @@ def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: O
     return Due(unit=here, bed=bed) if offered.check and not is_open else None
 
 
+def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple[tuple[str, str], ...]:
+    """The kinds of check that this person may open on what runs at a bed."""
+    if _due_where_nothing_is_open(bed, listed, here, offered) is None:
+        return ()
+    return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.is_running)
+
+
+def _running(
+    each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered
+) -> RunningLine:
+    led_to = named_within(each.due) if each.due else ""
+    return RunningLine(
+        infusion=each.infusion,
+        place=place(units.get(here, here), each.bed),
+        since=each.since,
+        progress=f"led to a {led_to}" if led_to else "running",
+        due=_due_where_nothing_is_open(each.bed, listed, here, offered) if led_to else None,
+        due_words=f"Open the {led_to}",
+        checks=() if led_to else _checks_of(each.bed, listed, here, offered),
+    )
+
+
 def _due(line: Listed, here: str, offered: Offered) -> Due | None:
     """The check that must come before a stopped device runs again, where this person may open it."""
     return Due(unit=line.unit, bed=line.bed) if line.due and offered.check and line.unit == here else None
@@ -137,7 +178,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Du
 
 
 def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
-    if listed.mine and not (listed.ended_by or listed.started):
+    if listed.mine and not listed.over:
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"

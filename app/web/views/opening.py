@@ -4,6 +4,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.records.kinds import KINDS
 from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
@@ -54,6 +55,25 @@ def open_now() -> ResponseReturnValue:
         case NotAllowed():
             return abort(403)
     return _open_page(form, says="", open_check=""), 422
+
+
+@views.post("/infusion/<infusion>/open/<kind>")
+@allowed(Permission.CHECK)
+def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
+    """Open a check of what runs, straight from its line in the list."""
+    if kind not in KINDS:
+        abort(404)
+    match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion, coin=parts().coin()):
+        case opening.Opened(check=check, code=code):
+            return _code_page(_joining(check), code)
+        case opening.AlreadyOpen(check=check):
+            return to_check(check)
+        case opening.NotRunning() | opening.ThirdPersonElsewhere() | NotOnShift() as refusal:
+            return _open_page(_place_form(), says=_says(refusal), open_check=""), 409
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
 
 
 @views.get("/check/<check>/code")
@@ -137,12 +157,16 @@ def join_now(check: str) -> ResponseReturnValue:
             return abort(404)
 
 
-def _says(refusal: opening.Full | opening.ThirdPersonElsewhere | NotNow | NotOnShift) -> str:
+def _says(
+    refusal: opening.Full | opening.ThirdPersonElsewhere | opening.NotRunning | NotNow | NotOnShift,
+) -> str:
     match refusal:
         case opening.Full():
             return "Two people have joined this check. A third cannot."
         case opening.ThirdPersonElsewhere():
             return _NOT_AGAIN
+        case opening.NotRunning():
+            return "This infusion does not run any more: before it starts again, a set-up comes first."
         case NotNow():
             return "This check can no longer be joined."
         case NotOnShift():
