@@ -136,7 +136,7 @@ def adult_fault(birth_date: date, on_date: date, site_age: int) -> Fault | None:
         return None
     return Fault(
         code="not-adult",
-        says=f"This patient is under {site_age} years old: use the children's protocol.",
+        says="This tool is for adults only: use the children's protocol.",
     )
 
 

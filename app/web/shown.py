@@ -36,7 +36,6 @@ def prepare(app: Flask) -> None:
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(
         asset=asset,
-        field_words=words.field_words,
         source_words=words.source_words,
         answer_words=answer_words,
         none_words=words.none_words,

@@ -7,11 +7,6 @@ from app.records.kinds import kind_named
 from app.words.names import SOURCES
 
 
-def field_words(name: str) -> str:
-    """The label of a field."""
-    return field_named(name).label
-
-
 def source_words(name: str) -> str:
     """The name of a source."""
     return SOURCES[name]

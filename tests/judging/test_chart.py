@@ -232,9 +232,7 @@ def test_the_engine_gets_what_both_read(
 )
 def test_adults_only(birth_date: date, on_date: date, *, is_adult: bool) -> None:
     fault = adult_fault(birth_date, on_date, 18)
-    expected = Fault(
-        code="not-adult", says="This patient is under 18 years old: use the children's protocol."
-    )
+    expected = Fault(code="not-adult", says="This tool is for adults only: use the children's protocol.")
     assert fault == (None if is_adult else expected)
 
 

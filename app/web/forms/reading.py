@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from werkzeug.datastructures import MultiDict
 
+from app.judging.chart import adult_fault
 from app.quantities import Fault, parse_quantity
 from app.quantities.scanned import read_scan
 from app.records.measures import Measure
@@ -183,15 +184,7 @@ def _birth_date(text: str, offered: Offered) -> str | Fault:
         born = None
     if born is None or born.isoformat() != text or born > offered.today:
         return _fault("Write a date as year-month-day: four digits, two, two, with hyphens.")
-    return _adult(born, text, offered)
-
-
-def _adult(born: date, text: str, offered: Offered) -> str | Fault:
-    had_birthday = (offered.today.month, offered.today.day) >= (born.month, born.day)
-    age = offered.today.year - born.year - (not had_birthday)
-    if age < offered.adult_age:
-        return _fault("This tool is for adults only: use the children's protocol.")
-    return text
+    return adult_fault(born, offered.today, offered.adult_age) or text
 
 
 def _moment(text: str, zone: ZoneInfo) -> str | Fault:

@@ -1,0 +1,177 @@
+"""The words for people: whatever the rules know has a word, and a number is never misread."""
+
+import pytest
+
+from app.comparison.findings import SEVERITIES as CODES_OF_ENGINE
+from app.comparison.wording import SLIPS
+from app.judging.chart import CHART_RULES
+from app.records.field_table import TABLE
+from app.records.fields import FIELDS
+from app.records.followup import Severity
+from app.records.kinds import KINDS, RE_CHECK, SET_UP
+from app.records.settled import How
+from app.records.sources import Field, Form, Source
+from app.words import checking, names, reading, screens
+
+
+@pytest.mark.parametrize("each", TABLE, ids=lambda each: str(each.name))
+def test_a_finding_is_said_with_the_label_of_its_field(each: Field) -> None:
+    wanted = "Concentration" if each.name == "strength" else each.label
+
+    assert names.finding_field_words(each.finding) == wanted
+
+
+@pytest.mark.parametrize(("field", "words"), [("amount_per_hour", "Most in 1 h"), ("drug", "Drug")])
+def test_what_is_computed_has_words_of_its_own(field: str, words: str) -> None:
+    assert names.finding_field_words(field) == words
+
+
+@pytest.mark.parametrize("source", Source)
+def test_every_source_has_its_words(source: Source) -> None:
+    assert screens.source_words(source.value)
+    assert checking.put_right_words(source.value)
+    assert reading.GUIDES[source]
+    assert (source in reading.SCAN_HINTS) is any(each.from_scan for each in FIELDS[source])
+
+
+@pytest.mark.parametrize("each", TABLE, ids=lambda each: str(each.name))
+def test_every_choice_has_its_words(each: Field) -> None:
+    choices = {*each.choices, *(one for some in each.choices_in.values() for one in some)}
+
+    assert choices <= names.ANSWERS.keys()
+    assert screens.none_words(each.name) == each.none
+
+
+def test_no_number_stands_in_a_hint() -> None:
+    # An example would tell the reader what to expect; the form of a date is none.
+    hints = {hint for each in TABLE for hint in (each.hint, *each.hint_in.values())}
+
+    assert not [hint for hint in hints if any(sign.isdigit() for sign in hint)]
+
+
+@pytest.mark.parametrize(
+    ("answer", "words"),
+    [("yes", "Yes"), ("1000 mcg", "1,000 mcg"), ("HYDROmorphone", "HYDROmorphone"), ("none", "None")],
+)
+def test_an_answer_for_people(answer: str, words: str) -> None:
+    assert names.answer_words(answer) == words
+
+
+@pytest.mark.parametrize("code", [*CODES_OF_ENGINE, *(rule.code for rule in CHART_RULES)])
+def test_every_code_has_its_words(code: str) -> None:
+    assert checking.code_words(code) == checking.CODES[code]
+
+
+def test_a_code_of_an_older_engine_is_said_as_it_stands() -> None:
+    assert checking.code_words("no-longer-found") == "no longer found"
+
+
+@pytest.mark.parametrize("slip", SLIPS)
+def test_a_slip_is_never_stated_as_a_fact(slip: str) -> None:
+    assert checking.slip_words(slip) == f"Consistent with {SLIPS[slip]}"
+
+
+def test_no_slip_is_not_said() -> None:
+    assert checking.slip_words("") == ""
+
+
+@pytest.mark.parametrize("how", How)
+def test_however_a_finding_came_to_rest_there_are_words(how: How) -> None:
+    assert checking.settled_words(how.value)
+
+
+def test_what_was_decided_is_said_in_the_words_that_were_offered() -> None:
+    assert checking.outcome_words("read-again") == "The two read again, once more on their own"
+    assert checking.why_words("patient") == "Something about the patient worries me"
+    assert checking.abandon_words("time") == "No time for it now"
+
+
+def test_what_somebody_wrote_is_said_as_it_was_written() -> None:
+    assert checking.why_words("the bed is wet") == "the bed is wet"
+    assert checking.abandon_words("the bed is wet") == "the bed is wet"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0, "0 s"),
+        (59, "59 s"),
+        (60, "1 min"),
+        (119, "1 min"),
+        (3599, "59 min"),
+        (3600, "1 h 0 min"),
+        (7380, "2 h 3 min"),
+    ],
+)
+def test_a_stretch_of_time(seconds: int, words: str) -> None:
+    assert checking.spell(seconds) == words
+
+
+@pytest.mark.parametrize("severity", Severity)
+def test_a_stop_on_what_runs_is_no_longer_a_start_forbidden(severity: Severity) -> None:
+    before, running = (names.severity_words(severity.value, kind) for kind in (SET_UP, RE_CHECK))
+
+    assert (before == running) is (severity is not Severity.STOP)
+    assert severity is not Severity.STOP or (before, running) == ("DO NOT START", "ACT NOW")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_kind_has_its_words(kind: str) -> None:
+    assert screens.kind_words(kind) == KINDS[kind].words
+    assert names.named_within(kind) == KINDS[kind].words.lower()
+
+
+@pytest.mark.parametrize(
+    ("factor", "loud", "quiet"),
+    [
+        ("", "", ""),
+        ("1", "", ""),
+        ("1.02", "", "1.02 times"),
+        ("0.51", "", "0.51 times"),
+        ("1.99", "", "1.99 times"),
+        ("2", "TWICE", ""),
+        ("0.5", "HALF", ""),
+        ("10", "TEN TIMES", ""),
+        ("1,000", "A THOUSAND TIMES", ""),
+        ("7.5", "7.5 TIMES", ""),
+        ("1,234", "1,234 TIMES", ""),
+    ],
+)
+def test_a_ratio_is_loud_from_twice_or_half_on(factor: str, loud: str, quiet: str) -> None:
+    assert (names.loud_times(factor), names.quiet_times(factor)) == (loud, quiet)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"), [(1, "first reading"), (10, "tenth reading"), (11, "reading 11")]
+)
+def test_which_reading_it_is(number: int, words: str) -> None:
+    assert names.round_words(number) == words
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        (("order",), "order"),
+        (("order", "label"), "order and label"),
+        (("order", "label", "device"), "order, label and device"),
+    ],
+)
+def test_a_list(parts: tuple[str, ...], words: str) -> None:
+    assert names.listed(parts) == words
+
+
+@pytest.mark.parametrize(
+    ("said", "unbroken"),
+    [
+        ("every 10 min, 0.2 mg each", "every 10~min, 0.2~mg each"),
+        ("at 90 % and 8 /min", "at 90~% and 8~/min"),
+        ("2 minutes", "2 minutes"),
+        ("ward 4 East", "ward 4 East"),
+    ],
+)
+def test_no_line_break_parts_a_number_from_its_unit(said: str, unbroken: str) -> None:
+    assert screens.unbroken(said) == unbroken.replace("~", "\N{NO-BREAK SPACE}")
+
+
+def test_only_a_quantity_is_asked_in_units() -> None:
+    assert all(bool(each.units) is (each.form is Form.QUANTITY) for each in TABLE)
