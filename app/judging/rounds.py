@@ -53,12 +53,12 @@ def compared(
 def against(rules: Rules, answers: Answers) -> Against:
     """The published rules, with prime and dead volume of the set in use from the site's list of packs."""
     return Against(
-        policy={**rules.policy.engine, **_volumes(rules, answers.get("device", {}).get("pack", ""))},
+        policy={**rules.policy.engine, **_volumes(rules, answers.get("device", {}).get("pack"))},
         library=rules.content(LIBRARY)["drugs"],
     )
 
 
-def _volumes(rules: Rules, named: str) -> dict[str, Any]:
+def _volumes(rules: Rules, named: str | None) -> dict[str, Any]:
     for pack in rules.content(PACKS)["packs"]:
         if pack["key"] == named:
             return {name: pack[name] for name in ("prime_volume", "dead_volume")}

@@ -122,6 +122,8 @@ def test_what_we_find_ourselves(case: str) -> None:
 
     assert told(found) == wanted
     assert all(each.severity == "stop" and each.says for each in found)
+    assert {each.origin for each in found} <= {"reading", "programming"}
+    assert all((each.origin == "programming") is (each.code == "device-differs") for each in found)
 
 
 def test_what_both_read_is_named_with_who_read_it() -> None:

@@ -20,3 +20,20 @@ def test_a_nested_value_is_taken_out_and_nothing_else() -> None:
 
     assert case["entries"][0]["device"]["carrier"] == {"fluid": "sodium chloride 0.9%"}
     assert result.as_json()["verdict"] == "stopped"
+
+
+@pytest.mark.parametrize(
+    ("known", "left"),
+    [
+        ({"previous": {"drug": "morphine", "lockout": "30 s"}}, {"previous": {"drug": "morphine"}}),
+        ({"order_of_record": {"demand_dose": "1"}}, {"order_of_record": {}}),
+        ({"patient": {"identifier": "LG-1", "weight": "82"}}, {"patient": {"identifier": "LG-1"}}),
+    ],
+)
+def test_what_the_infusion_knows_and_the_engine_cannot_read_is_taken_out_too(
+    known: dict[str, dict[str, str]], left: dict[str, dict[str, str]]
+) -> None:
+    entries = [{"clinician": each, "order": {}, "label": {}, "device": {}} for each in "AB"]
+    case, _ = evaluated({"format": "countersign.case/1", "entries": entries, **known})
+
+    assert {key: case[key] for key in known} == left

@@ -43,6 +43,7 @@ def test_the_name_that_leaves_the_comparison_is_salted() -> None:
 
     assert one == again
     assert len({found[0].key, one.key, other.key}) == 3
+    assert {len(each.key) for each in (found[0], one, other)} == {16}
     # The name alone is another; and what was compared without a salt keeps the name it has.
     assert replace(one, key=found[0].key) == found[0]
     assert salted(found, "") == found

@@ -244,7 +244,7 @@ def test_what_is_read_again_comes_once_and_in_reading_order() -> None:
         "readings-differ", "lockout", {"A.device": "a", "B.device": "b", "A.order": "1", "B.order": "2"}
     )
 
-    assert scope_to_read_again([DIFFER, both, DIFFER]) == (
+    assert scope_to_read_again([DEVICE_WRONG, DIFFER, CAUTION, both, DIFFER]) == (
         ("order", ("lockout",)),
         ("device", ("demand_dose", "lockout")),
     )
