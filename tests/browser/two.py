@@ -119,7 +119,7 @@ class Two:
     def leads_on(self) -> None:
         """One ends the check: it leads to a set-up."""
         self.one.look_at_check(self.scene.place)
-        self.one.press("End this check: it leads to a set-up")
+        self.one.press("This check leads to a set-up")
 
     def abandons(self) -> None:
         """One ends the check."""

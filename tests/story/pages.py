@@ -201,7 +201,7 @@ class Pair:
     def leads_on(self) -> None:
         """The first says that it leads to another check."""
         self.page(self.first)
-        self.first.press("End this check: it leads to a set-up")
+        self.first.press("This check leads to a set-up")
 
     def abandons(self) -> None:
         """The first ends the check."""

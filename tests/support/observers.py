@@ -146,7 +146,15 @@ _QUERIES = {
 }
 
 # These change what the others may see next, so each has a test of its own.
-LATER = frozenset({"reading.hand_in", "reading.say_danger", "settling.abandon", "signing_in.sign_out_now"})
+LATER = frozenset(
+    {
+        "reading.hand_in",
+        "reading.say_danger",
+        "settling.abandon",
+        "settling.lead_on",
+        "signing_in.sign_out_now",
+    }
+)
 # Something in every field that a form of ours has; a route takes what is its own.
 _FIELDS = [
     ("by", "1"),

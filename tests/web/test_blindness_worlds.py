@@ -20,7 +20,7 @@ from app.storage import open_store
 from app.workflow import accounts, comparing, opening, starting
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
-from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined
+from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined, started
 from tests.support.observers import (
     LATER,
     NOBODY,
@@ -98,6 +98,13 @@ def handed_in_after_a_lapse(scene: Scene, read: Answers) -> None:
     scene.pair.hand_in(scene.pair.first, read)
 
 
+def re_checking(world: World) -> Pair:
+    """What runs is checked again, and both have joined."""
+    pair = started(world)
+    pair.re_checks()
+    return pair
+
+
 @dataclass(frozen=True, kw_only=True)
 class Case:
     """A stage, where the check begins, and what the first nurse reads in each of two worlds."""
@@ -145,6 +152,10 @@ CASES = {
     "handed in again": Case(stage=handed_in_again, worlds=TENFOLD),
     "disputed again": Case(stage=disputed_again, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
     "handed in after a lapse": Case(stage=handed_in_after_a_lapse, begin=cleared, worlds=TENFOLD),
+    "re-check: handed in, the other writes": Case(
+        stage=handed_in_while_the_other_writes, begin=re_checking, worlds=OTHERWISE
+    ),
+    "re-check: disputed": Case(stage=disputed, begin=re_checking, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
 }
 
 
@@ -247,8 +258,17 @@ def read_apart(scene: Scene, read: Answers) -> None:
     assert scene.pair.phase() is Phase.DISPUTED
 
 
-def the_next_check_of(world: World, in_force: Answers) -> Scene:
-    """An infusion was set up, started and stopped; the same two have joined its next check."""
+def the_re_check_of(world: World, in_force: Answers) -> Scene:
+    """An infusion was set up and runs; the same two have joined its re-check."""
+    pair = set_up_and_started(world, in_force)
+    earlier = pair.check
+    pair.re_checks()
+    observers = {FIRST_NURSE: pair.first, SECOND_NURSE: pair.second}
+    return Scene(pair=pair, observers=observers, earlier=(earlier,))
+
+
+def set_up_and_started(world: World, in_force: Answers) -> Pair:
+    """What both read alike is in force."""
     pair = joined(world)
     pair.read(in_force)
     pair.take_steps()
@@ -256,6 +276,12 @@ def the_next_check_of(world: World, in_force: Answers) -> Scene:
     pair.look()
     pair.start()
     sweep_once(world.site, world.clock.now, holder="test")
+    return pair
+
+
+def the_next_check_of(world: World, in_force: Answers) -> Scene:
+    """An infusion was set up, started and stopped; the same two have joined its next check."""
+    pair = set_up_and_started(world, in_force)
     note = starting.Stop(why="other", totals=in_force["order"]["demand_dose"])
     roles = world.person(FIRST_NURSE).roles
     noted = starting.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=note)
@@ -271,10 +297,13 @@ def the_next_check_of(world: World, in_force: Answers) -> Scene:
 
 @pytest.mark.timeout(900)
 @pytest.mark.parametrize("stage", [nothing_read, one_handed_in, read_apart])
-def test_the_next_two_cannot_tell_what_is_in_force(worlds: Callable[[], World], stage: Stage) -> None:
+@pytest.mark.parametrize("begun", [the_next_check_of, the_re_check_of])
+def test_the_next_two_cannot_tell_what_is_in_force(
+    worlds: Callable[[], World], stage: Stage, begun: Callable[[World, Answers], Scene]
+) -> None:
     answered = []
     for in_force in IN_FORCE:
-        scene = the_next_check_of(worlds(), in_force)
+        scene = begun(worlds(), in_force)
         stage(scene, set_to("0.4 mg", "H-9", "C"))
         answered.append(
             [*looked_everywhere(scene), *pressed_everything(scene, _NO_HELPER), *looked_again(scene)]
@@ -282,11 +311,14 @@ def test_the_next_two_cannot_tell_what_is_in_force(worlds: Callable[[], World], 
     assert_same(*answered)
 
 
-def test_they_are_told_once_their_readings_agree(worlds: Callable[[], World]) -> None:
+@pytest.mark.parametrize("begun", [the_next_check_of, the_re_check_of])
+def test_they_are_told_once_their_readings_agree(
+    worlds: Callable[[], World], begun: Callable[[World, Answers], Scene]
+) -> None:
     """The twin that must fail: what was closed is open then, and their own comparison knows it."""
     answered, checks = [], set()
     for in_force in IN_FORCE:
-        scene = the_next_check_of(worlds(), in_force)
+        scene = begun(worlds(), in_force)
         scene.pair.read(set_to("0.4 mg", "H-9", "C"))
         checks |= {scene.pair.check, *scene.earlier}
         answered.append(looked_everywhere(scene))

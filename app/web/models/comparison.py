@@ -152,6 +152,7 @@ class ComparisonPage:
 
     head: Head
     next: Next
+    acts_now: bool
     headline: Headline | None
     stops: tuple[ShownFinding, ...]
     cautions: tuple[ShownFinding, ...]
@@ -219,10 +220,12 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         *(number for row in rows for number in row.numbers),
         *(number for each in doses for number in each.numbers),
     ]
+    headline = headline_of(findings, _considered(state))
     return ComparisonPage(
         head=head_of(seen),
         next=next_of(seen, viewer),
-        headline=headline_of(findings, _considered(state)),
+        acts_now=headline is not None and headline.severity == "stop" and _runs_on(loaded),
+        headline=headline,
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
@@ -264,6 +267,11 @@ def _stated(text: str) -> str | datetime:
     except ValueError:
         return text
     return moment if moment.tzinfo else text
+
+
+def _runs_on(loaded: Loaded) -> bool:
+    """Whether what is wrong runs: also after the check has led on, until somebody writes down a stop."""
+    return loaded.state.kind.is_running and loaded.infusion.is_running and not loaded.state.abandoned
 
 
 def _was_stopped(loaded: Loaded) -> bool:
