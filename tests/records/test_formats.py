@@ -1,9 +1,13 @@
 """Formats by name and version: what is read is read by the version it says, and an unknown one is refused."""
 
+from datetime import UTC, datetime
+
 import pytest
 
 from app.records.formats import FORMATS, RECORD, Format, UnknownFormat, UnknownFormatError
+from app.records.kept import FrozenRecord
 
+NOON = datetime(2031, 5, 2, 12, tzinfo=UTC)
 OLD = Format(name="thing", what="the thing", versions=(1, 2), unsaid=1)
 
 
@@ -45,3 +49,13 @@ def test_only_what_looks_like_a_format_is_repeated() -> None:
         other = UnknownFormat(what="it", said=value)
         assert not other.is_ours
         assert other.says == "it does not say in which format it is"
+
+
+def test_a_frozen_record_is_read_by_the_version_that_it_says() -> None:
+    def frozen(document: bytes) -> FrozenRecord:
+        return FrozenRecord(check="check-1", edition=1, at=NOON, document=document, digest="")
+
+    written = b'{"format":"countersign.record/2","site":"St Rowan"}'
+    assert frozen(written).told == {"format": "countersign.record/2", "site": "St Rowan"}
+    with pytest.raises(UnknownFormatError):
+        _ = frozen(written.replace(b"/2", b"/9")).told
