@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.state import Phase
+from app.records.state import ENDED, Phase
 from app.workflow import discrepancies
 from app.workflow.discrepancies import Discrepancy, DiscrepancyPage, Wanted, discrepancy_page
 from app.workflow.refusals import NotAllowed
@@ -15,7 +15,7 @@ from tests.story.ward import DIFFERING, Ward
 from tests.support.walking import asked
 
 ALL = Wanted()
-OVER = (Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED)
+OVER = ENDED | {Phase.CLEARED, Phase.LAPSED}
 
 
 def page(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> DiscrepancyPage:

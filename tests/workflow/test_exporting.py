@@ -8,7 +8,7 @@ import pytest
 
 from app.records import events
 from app.records.kept import Participant
-from app.records.state import Phase
+from app.records.state import ENDED, Phase
 from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
 from app.workflow.refusals import NotAllowed
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
@@ -60,13 +60,22 @@ def test_of_several_editions_the_last_that_both_signed_is_exported(ward: Ward) -
     assert [json.loads(each)["edition"] for each in lines(ward)] == [2]
 
 
-@pytest.mark.parametrize(
-    "phase", [phase for phase in WAYS if phase not in {Phase.CLEARED, Phase.LAPSED, Phase.STARTED}]
-)
+# Both signed it, or an earlier check of what it is about.
+SIGNED = (ENDED | {Phase.CLEARED, Phase.LAPSED}) - {Phase.ABANDONED}
+
+
+@pytest.mark.parametrize("phase", [phase for phase in WAYS if phase not in SIGNED])
 def test_no_other_check_is_exported(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
 
     assert lines(one_ward) == []
+
+
+@pytest.mark.parametrize(("phase", "kinds"), [(Phase.DONE, ["set-up", "re-check"]), (Phase.LED, ["set-up"])])
+def test_of_a_re_check_what_both_signed_is_exported(one_ward: Ward, phase: Phase, kinds: list[str]) -> None:
+    one_ward.at_stage(phase)
+
+    assert [json.loads(each)["check"]["kind"] for each in lines(one_ward)] == kinds
 
 
 def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> None:
