@@ -18,6 +18,11 @@ def moment(at: datetime) -> str:
     return f"{local.day} {local:%B %Y, %H:%M} ({offset[:3]}:{offset[3:]})"
 
 
+def clock(at: datetime) -> str:
+    """The time of day alone, for what is minutes away: `14:10`."""
+    return f"{at.astimezone(ZoneInfo(str(parts().settings.zone))):%H:%M}"
+
+
 def asset(filename: str) -> str:
     """The address of a file of ours; a page asks for a dozen, and each would be put together anew."""
     return _address(request.script_root, filename)
@@ -32,6 +37,7 @@ def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
     settings = app.extensions[EXTENSION].settings
     app.jinja_env.filters["moment"] = moment
+    app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["unbroken"] = words.unbroken
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(

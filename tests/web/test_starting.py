@@ -25,7 +25,7 @@ def test_the_agreed_values_stand_there_and_when_the_clearance_lapses(world: Worl
         "10 min",
         "No continuous part",
         "2 mg in 4 h",
-        "lapses at 2 May 2031, 13:15 (+01:00)",
+        "until 13:15, 15 min left",
     ):
         assert stands in text, stands
     assert "LG-40417" not in text

@@ -1,6 +1,7 @@
 """What stands at the head of every page of a check, and its two nurses."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.records.kept import FIRST, SECOND
 from app.records.state import CheckState
@@ -60,6 +61,21 @@ class CheckPage:
     """A page that shows no more of a check than its head."""
 
     head: Head
+
+
+@dataclass(frozen=True, kw_only=True)
+class Until:
+    """When a clearance lapses, and the whole minutes until then."""
+
+    at: datetime
+    minutes: int
+
+
+def until(state: CheckState) -> Until:
+    """How long a check that is ready to start stays so."""
+    assert state.cleared_at is not None  # noqa: S101  # only what is cleared lapses
+    at = state.cleared_at + state.clearance
+    return Until(at=at, minutes=int((at - state.now).total_seconds()) // 60)
 
 
 def bedside(state: CheckState, unit: str, *, number: int = 0) -> Bedside:

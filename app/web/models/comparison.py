@@ -16,7 +16,7 @@ from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
-from app.web.models.check import Head, Nurse, head_of
+from app.web.models.check import Head, Nurse, Until, head_of, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of
@@ -24,6 +24,7 @@ from app.web.models.spine import Spine, spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
 from app.words.names import finding_field_words, severity_words
 from app.words.screens import STOP_REASONS, source_words
+from app.words.titles import title_of
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
 
@@ -148,10 +149,15 @@ class Answering:
 
 @dataclass(frozen=True, kw_only=True)
 class ComparisonPage:
-    """Everything that was compared, worst first, and what is next."""
+    """Everything that was compared, worst first, and what is next.
+
+    `title` says what has become of the check; blank where the headline does.
+    """
 
     head: Head
+    title: str
     next: Next
+    until: Until | None
     acts_now: bool
     headline: Headline | None
     stops: tuple[ShownFinding, ...]
@@ -223,7 +229,9 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     headline = headline_of(findings, _considered(state))
     return ComparisonPage(
         head=head_of(seen),
+        title=title_of(state, is_stopped=_was_stopped(loaded), leads=headline is not None),
         next=next_of(seen, viewer),
+        until=until(state) if state.phase is Phase.CLEARED else None,
         acts_now=headline is not None and headline.severity == "stop" and _runs_on(loaded),
         headline=headline,
         stops=stops,

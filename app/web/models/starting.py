@@ -1,9 +1,8 @@
 """The last look: the agreed values, beside the device, immediately before starting."""
 
 from dataclasses import dataclass
-from datetime import datetime
 
-from app.web.models.check import Head, Nurse, head_of
+from app.web.models.check import Head, Nurse, Until, head_of, until
 from app.web.models.comparison import packs_of
 from app.web.models.readings import Row, readings_of, rows_on_device
 from app.web.models.spine import Spine, spine_for
@@ -20,7 +19,7 @@ class StartPage:
     nurse: Nurse
     other: Nurse
     looked: tuple[Nurse, ...]
-    lapses_at: datetime
+    until: Until
 
     @property
     def has_looked(self) -> bool:
@@ -39,7 +38,6 @@ def start_page(seen: Seen, slot: int) -> StartPage:
     compared = [each.number for each in state.rounds if each.compared_at is not None]
     kept = seen.loaded.comparison(compared[-1])
     assert kept is not None  # noqa: S101  # a cleared check was compared
-    assert state.cleared_at is not None  # noqa: S101
     rows = rows_on_device(readings_of(kept, packs_of(seen.loaded), state.kind))
     return StartPage(
         head=head,
@@ -48,5 +46,5 @@ def start_page(seen: Seen, slot: int) -> StartPage:
         nurse=head.nurse(slot),
         other=next(each for each in head.nurses if each.slot != slot),
         looked=tuple(each for each in head.nurses if each.slot in state.last_looks),
-        lapses_at=state.cleared_at + state.clearance,
+        until=until(state),
     )

@@ -1,0 +1,31 @@
+"""What the page of a check is called once something has become of it: a few words, and never a value."""
+
+from app.records.followup import Severity
+from app.records.state import CheckState, Phase
+from app.words.names import named_within
+
+STOPPED = "The device was stopped"
+AGREE = "Order, label and device agree"
+SET_ASIDE = "A rule was set aside for this once"
+
+_OF_PHASE: dict[Phase, str] = {
+    Phase.CLEARED: "Ready to start",
+    Phase.LAPSED: "The clearance has lapsed",
+    Phase.STARTED: "The infusion was started",
+    Phase.DONE: f"This check is done: {AGREE.lower()}",
+    Phase.ABANDONED: "This check was ended",
+}
+
+
+def title_of(state: CheckState, *, is_stopped: bool, leads: bool) -> str:
+    """The title; blank where a finding leads the page (`leads`), and nothing has become of the check yet."""
+    if is_stopped:
+        return STOPPED
+    if state.phase is Phase.LED:
+        return f"This check led to a {named_within(state.led_to)}"
+    if state.phase in _OF_PHASE:
+        return _OF_PHASE[state.phase]
+    if leads:
+        return ""
+    stops = [each for each in state.findings if each.severity == Severity.STOP]
+    return SET_ASIDE if stops else AGREE
