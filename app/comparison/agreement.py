@@ -11,6 +11,7 @@ from app.comparison.readings import Amount, Lookup, Nothing, Reading, same
 from app.comparison.shown_readings import shown_readings
 from app.comparison.slips import Difference, find_slip, quotient
 from app.comparison.wording import (
+    amounts_to,
     by_whom,
     capitalised,
     consistent_with,
@@ -177,8 +178,8 @@ class _FieldJudge:
     def _label_differs(self, p: Reading, q: Reading) -> Finding:
         slip = self._slip(p, q, self._beside(Source.ORDER), self._beside(Source.LABEL))
         says = sentences(
-            f"Label and order do not agree on {self._field.words}: {typed(p)} is ordered, "
-            f"{typed(q)} is on the label.",
+            f"Label and order do not agree on {self._field.words}: {amounts_to(p)} is ordered, "
+            f"{amounts_to(q)} is on the label.",
             consequences.of_label(self._field.finding, p, q, self._strength),
             consistent_with(slip),
         )
@@ -189,7 +190,7 @@ class _FieldJudge:
         on_label = expected_in is Source.LABEL
         says = sentences(
             f"{'Label' if on_label else 'Order'} and device do not agree on {self._field.words}: "
-            f"{typed(p)} is {'on the label' if on_label else 'ordered'}, {typed(q)} is set.",
+            f"{amounts_to(p)} is {'on the label' if on_label else 'ordered'}, {amounts_to(q)} is set.",
             consequences.of_device(self._field.finding, p, q, self._strength),
             consistent_with(slip),
         )

@@ -1,11 +1,12 @@
 """How findings speak of values: plain words, one way of saying each thing."""
 
+import re
 from collections.abc import Sequence
 from fractions import Fraction
 
 from app.comparison.fields import FIELD_OF
-from app.comparison.readings import Reading
-from app.quantities import set_off, show_number
+from app.comparison.readings import Amount, Reading
+from app.quantities import Dimension, Quantity, set_off, show, show_number
 from app.records.kept import A, B
 from app.records.sources import Source
 
@@ -24,6 +25,8 @@ SLIPS = {
     "digit-dropped": "a digit left out",
     "neighbour-key": "a key pressed beside the right one",
 }
+
+_PER_VOLUME = re.compile(r"/\s?[0-9]")
 
 _NURSES = {A: "the first nurse", B: "the second nurse"}
 
@@ -54,6 +57,13 @@ def words_of(field: str) -> str:
 def typed(reading: Reading) -> str:
     """A value as it was typed, thousands set off; "none" where there is none."""
     return set_off(reading.typed) if reading.typed else "none"
+
+
+def amounts_to(reading: Reading) -> str:
+    """A strength as what it comes to, `1 mg/mL` for `50 mg/50 mL`; anything else as it was typed."""
+    if isinstance(reading, Amount) and _PER_VOLUME.search(reading.typed):
+        return show(Quantity(value=reading.value, dimension=Dimension.CONCENTRATION))
+    return typed(reading)
 
 
 def times(factor: Fraction) -> str:

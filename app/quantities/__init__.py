@@ -1,6 +1,6 @@
 """Text typed by a person -> an exact amount with a unit, and amounts -> the one way of writing them."""
 
-from app.quantities.amounts import Quantity, exact, set_off, show, show_number
+from app.quantities.amounts import Quantity, exact, for_people, set_off, show, show_in, show_number, show_time
 from app.quantities.faults import Fault, FaultCode
 from app.quantities.parsing import Range, parse_quantity
 from app.quantities.units import Dimension, units_of
@@ -12,9 +12,12 @@ __all__ = [
     "Quantity",
     "Range",
     "exact",
+    "for_people",
     "parse_quantity",
     "set_off",
     "show",
+    "show_in",
     "show_number",
+    "show_time",
     "units_of",
 ]

@@ -1,15 +1,17 @@
 """An exact amount with its unit, and the one way of writing it."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.quantities.units import Dimension, units_of
+from app.quantities.units import Dimension, units_of, written_units
 
 # "Below 0.1 mg" is read in mcg: 0.02 mg invites a lost zero, 20 mcg does not.
 _SHOWN_IN_MCG = {"mg": "mcg", "mg/mL": "mcg/mL", "mg/h": "mcg/h"}
 _SHOWN_IN_MCG_BELOW = 10  # parts of a mg
 _SIGNIFICANT_DIGITS = 3
+_IN_HOURS_ABOVE = 120  # minutes
 _UNITS = "|".join(re.escape(unit) for each in Dimension for unit in units_of(each))
 _UNGROUPED = re.compile(rf"(?<![0-9.,-])[0-9]{{4,}}(?=(?:\.[0-9]+)? (?:{_UNITS})(?![A-Za-z]))")
 
@@ -42,6 +44,32 @@ def show(quantity: Quantity) -> str:
 def show_number(value: Fraction) -> str:
     """A number from zero up, rounded half-even to three significant digits, thousands set off by commas."""
     return _shown(value.numerator, value.denominator)
+
+
+def show_time(minutes: Fraction) -> str:
+    """A length of time for people: above 2 h in hours, for nobody reads 1,470 min as a day."""
+    if minutes > _IN_HOURS_ABOVE:
+        return f"{show_number(minutes / 60)} h"
+    return f"{show_number(minutes)} min"
+
+
+def for_people(written: Mapping[str, str]) -> str:
+    """An amount that a contract wrote, as pages and paper say it: as shown, but a length of time anew."""
+    if written.get("unit") == Dimension.TIME:
+        return show_time(Fraction(written["exact"]))
+    return written["shown"]
+
+
+def show_in(quantity: Quantity, unit: str) -> str:
+    """The amount in the unit of the one that it stands beside: 20 mcg beside 0.2 mg is 0.02 mg.
+
+    To the last digit where it has one, so that what was read is not rounded.
+    """
+    value = quantity.value / written_units()[unit].factor
+    if _finite_decimals(value.denominator) is None:
+        return f"{show_number(value)} {unit}"
+    whole, point, part = exact(value).partition(".")
+    return f"{int(whole):,}{point}{part} {unit}"
 
 
 def set_off(typed: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 
 from app.comparison import CaseError, WorstCase, read_without_library, worst_cases
 from app.dosing import Curve
-from app.quantities import Dimension, Quantity, show, show_number
+from app.quantities import Dimension, Quantity, show, show_number, show_time
 from app.records.kept import A, B
 from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
 from app.words.names import listed
@@ -103,7 +103,7 @@ def _parts(worst: WorstCase) -> Iterator[str]:
     waits = _waits(worst)
     if waits:
         start, end = waits[0]
-        yield f"demands are first refused from {_minutes(start)} on, for {_minutes(end - start)}"
+        yield f"demands are first refused from {show_time(start)} on, for {show_time(end - start)}"
 
 
 def _given_by(curve: Curve, worst: WorstCase) -> list[str]:
@@ -138,10 +138,6 @@ def _mass(amount: Fraction) -> str:
     return show(Quantity(value=amount, dimension=Dimension.MASS))
 
 
-def _minutes(time: Fraction) -> str:
-    return show(Quantity(value=time, dimension=Dimension.TIME))
-
-
 def _hour_words(hours: Fraction) -> str:
     return f"{show_number(hours)} h"
 
@@ -157,7 +153,7 @@ def _picture(worst: WorstCase, says: str) -> Picture:
         title=says,
         lines=lines,
         shaded=tuple((float(start), float(stop)) for start, stop in waits),
-        shaded_name=f"refused for {_minutes(waits[0][1] - waits[0][0])}" if waits else "",
+        shaded_name=f"refused for {show_time(waits[0][1] - waits[0][0])}" if waits else "",
         across=tuple((float(each * _HOUR), _hour_words(each)) for each in _hour_ticks(worst.until / _HOUR)),
         up=tuple((float(each), _mass(each) if each else "0") for each in _amount_ticks(Fraction(end))),
         end=(float(worst.until), end),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.quantities import for_people
 from app.records.kept import LETTERS
 from app.reports.readings import Line, lines_of
 
@@ -82,4 +83,4 @@ def _text(result: Mapping[str, Any], letter: str, path: _Path) -> str | None:
         place = place[key]
     if place is None or isinstance(place, int):
         return None if place is None else str(place)
-    return str(place["shown"])
+    return for_people(place)

@@ -59,6 +59,7 @@ class Row:
     lines: tuple[Line, ...]
     written: tuple[Line, ...] = ()
     mark: Mark | None = AGREES
+    is_code: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +101,12 @@ def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found
     if not any(values.values()):
         return Row(label=field.row.label, lines=(), mark=None)
     mine = [each for each in findings if each.field in field.row.about]
-    return Row(label=field.row.label, lines=lines_of(values), mark=_row_mark(mine, standing))
+    return Row(
+        label=field.row.label,
+        lines=lines_of(values),
+        mark=_row_mark(mine, standing),
+        is_code=field.is_code,
+    )
 
 
 def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, str], str | None]:

@@ -22,6 +22,11 @@ class Shown:
     row: ComparedRow
     said: Said
 
+    @property
+    def is_code(self) -> bool:
+        """Whether it is a lot, a code or an id, whose zeros are struck through."""
+        return field_named(self.row.name).form in {Form.TEXT, Form.CODE}
+
 
 def _strength(answers: Mapping[str, str]) -> str | None:
     if answers.get("strength") == STATES_NONE:

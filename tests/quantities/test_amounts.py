@@ -7,7 +7,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.quantities import Dimension, Quantity, exact, set_off, show, show_number, units_of
+from app.quantities import (
+    Dimension,
+    Quantity,
+    exact,
+    for_people,
+    set_off,
+    show,
+    show_in,
+    show_number,
+    show_time,
+    units_of,
+)
 from app.quantities.units import written_units
 
 SHOWN = [
@@ -148,3 +159,43 @@ def test_the_units_of_a_kind_begin_with_the_usual_one() -> None:
 )
 def test_thousands_of_what_was_typed_are_set_off(typed: str, shown: str) -> None:
     assert set_off(typed) == shown
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [
+        (Fraction(10), "10 min"),
+        (Fraction(120), "120 min"),
+        (Fraction(12001, 100), "2 h"),
+        (Fraction(150), "2.5 h"),
+        (Fraction(1470), "24.5 h"),
+        (Fraction(200, 3), "66.7 min"),
+    ],
+)
+def test_a_length_of_time_above_two_hours_is_said_in_hours(minutes: Fraction, said: str) -> None:
+    assert show_time(minutes) == said
+
+
+def test_a_figure_of_a_contract_is_said_from_its_exact_value() -> None:
+    # Shown is 1,470 min either way; only the exact value knows 24.51 h from 24.5 h.
+    time = Quantity(value=Fraction(147049, 100), dimension=Dimension.TIME).as_json()
+    assert time["shown"] == "1,470 min"
+    assert for_people(time) == "24.5 h"
+    assert for_people(Quantity(value=Fraction(1, 50), dimension=Dimension.MASS).as_json()) == "20 mcg"
+    assert for_people({"exact": "5", "shown": "5"}) == "5", "a factor has no unit"
+
+
+@pytest.mark.parametrize(
+    ("value", "dimension", "unit", "said"),
+    [
+        (Fraction(1, 50), Dimension.MASS, "mg", "0.02 mg"),
+        (Fraction(5), Dimension.MASS, "mcg", "5,000 mcg"),
+        (Fraction(12345, 10**6), Dimension.MASS, "mg", "0.012345 mg"),
+        (Fraction(1, 30), Dimension.MASS_RATE, "mg/h", "0.0333 mg/h"),
+        (Fraction(240), Dimension.TIME, "h", "4 h"),
+    ],
+)
+def test_an_amount_is_said_in_the_unit_of_the_one_beside_it(
+    value: Fraction, dimension: Dimension, unit: str, said: str
+) -> None:
+    assert show_in(Quantity(value=value, dimension=dimension), unit) == said

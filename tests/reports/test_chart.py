@@ -51,9 +51,9 @@ def test_where_nothing_differs_one_line_is_drawn_beside_the_limit() -> None:
     # Six demands of 1 mg in the first 60 min, and no other before 240 min.
     assert made.says == (
         "Most that could be given, pressed at every chance: as ordered and as set 6 mg in 1 h and 6 mg in "
-        "4 h; limit 6 mg in 4 h; demands are first refused from 60 min on, for 180 min."
+        "4 h; limit 6 mg in 4 h; demands are first refused from 60 min on, for 3 h."
     )
-    assert "refused for 180 min" in words(made.svg)
+    assert "refused for 3 h" in words(made.svg)
 
 
 def test_a_stronger_syringe_is_a_line_of_its_own_with_another_stroke() -> None:

@@ -28,6 +28,32 @@ def test_all_figures_have_one_width(name: str) -> None:
     assert not kerned(font) & set(glyphs)
 
 
+@pytest.mark.parametrize("name", FILES)
+def test_no_dose_has_a_struck_zero_and_a_lot_can_ask_for_it(name: str) -> None:
+    """As the list of error-prone notations asks that make_fonts.py names."""
+    font = TTFont(FOLDER / name)
+    plain, struck = font.getBestCmap()[ord("0")], struck_zero(font)
+    outline = font["glyf"][plain]
+
+    assert outline.numberOfContours == 2, "an outline and one whole counter"
+    drawn = font["glyf"][struck].components[0]
+    original = font["glyf"][drawn.glyphName]
+    assert original.numberOfContours == 3, "the stroke halves the counter"
+    assert (outline.yMin, outline.yMax) == (original.yMin, original.yMax)
+    assert (outline.xMin, outline.xMax) == (original.xMin + drawn.x, original.xMax + drawn.x)
+    assert font["hmtx"][plain] == font["hmtx"][struck]
+
+
+def struck_zero(font: TTFont) -> str:
+    """What the feature `zero` puts in the place of the plain one, in every script."""
+    table = font["GSUB"].table
+    tags = [each.FeatureTag for each in table.FeatureList.FeatureRecord]
+    at = tags.index("zero")
+    assert all(at in each.Script.DefaultLangSys.FeatureIndex for each in table.ScriptList.ScriptRecord)
+    (lookup,) = table.FeatureList.FeatureRecord[at].Feature.LookupListIndex
+    return str(table.LookupList.Lookup[lookup].SubTable[0].mapping[font.getBestCmap()[ord("0")]])
+
+
 def kerned(font: TTFont) -> set[str]:
     """Every glyph that a pair of `GPOS` moves, as first or as second."""
     found: set[str] = set()

@@ -2,7 +2,7 @@ import pytest
 
 from app.records.reading import Answers
 from app.web.models.findings import consequence_first
-from app.web.models.spine import find_number, spine_for
+from app.web.models.spine import find_number, in_unit_of, spine_for
 from tests.factories.answers import answers
 from tests.story.pages import Pair, at_steps, compared, joined
 from tests.support.browser import Page, words_of
@@ -225,13 +225,10 @@ def test_a_small_ratio_is_said_and_not_shouted(world: World) -> None:
 def test_numbers_stand_on_one_spine(world: World) -> None:
     pair = fivefold(world)
     page = pair.page(pair.first)
-    before_point = [
-        len([each for each in columns.iter("span") if (each.get("class") or "").strip() == "digit"])
-        for columns in page.all("span")
-        if columns.get("class") == "columns"
-        and any("unit" in (each.get("class") or "") for each in columns.iter())
-    ]
-    assert len(set(before_point)) == 1, "every number has as many columns before its point"
+    classes = [each.get("class") or "" for each in page.all("span")]
+    spines = [each for each in classes if each.startswith("digits ")]
+    assert len(spines) > 2
+    assert len(set(spines)) == 1, "every number has as much room before its point"
 
 
 # Who sees what
@@ -302,13 +299,33 @@ def test_what_is_no_number_has_no_place_on_the_spine(text: str) -> None:
     assert find_number(text) is None
 
 
-def test_places_are_named_above_their_digits() -> None:
+def test_the_longest_whole_part_makes_the_spine() -> None:
     numbers = [number for text in ("1,250 mcg", "0.125 mg") if (number := find_number(text))]
-    spine = spine_for(numbers)
-    assert spine.places_before == ("1,000", "100", "10", "1")
-    assert spine.places_after == ("1/10", "1/100", "1/1,000")
-    assert spine.before(numbers[0]) == ("1,", "2", "5", "0")
-    assert spine.before(numbers[1]) == (" ", " ", " ", "0")
+    assert spine_for(numbers) == 4
+
+
+@pytest.mark.parametrize(
+    ("first", "other", "unit", "said"),
+    [
+        ("0.2 mg", "20 mcg", "", "0.02 mg"),
+        ("1,500 mcg", "2 mg", "", "2,000 mcg"),
+        ("0.2 mg", "0.3 mg", "", "0.3 mg"),
+        ("0.2 mg", "4 min", "", "4 min"),
+        ("4 mg", "2,000 mcg", "mcg in 4 h", "2 mg in 4 h"),
+    ],
+)
+def test_values_of_one_row_stand_in_one_unit(first: str, other: str, unit: str, said: str) -> None:
+    beside, number = find_number(first), find_number(other, unit)
+    assert beside is not None
+    assert number is not None
+    assert in_unit_of(beside, number).text == said
+
+
+def test_what_was_read_in_another_unit_stands_beside(world: World) -> None:
+    pair = compared(world, answers(device={"demand_dose": "20 mcg"}))
+    text = pair.page(pair.first).text
+    assert "0.02 mg" in text
+    assert "read as 20 mcg" in text
 
 
 def test_a_dose_that_is_not_read_is_left_out(world: World) -> None:

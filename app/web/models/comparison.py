@@ -20,7 +20,7 @@ from app.web.models.check import Head, Nurse, Until, head_of, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of
-from app.web.models.spine import Spine, spine_for
+from app.web.models.spine import spine_for
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
 from app.words.names import finding_field_words, severity_words
 from app.words.screens import STOP_REASONS, source_words
@@ -165,7 +165,7 @@ class ComparisonPage:
     notes: tuple[ShownFinding, ...]
     agreed: tuple[Row, ...]
     doses: tuple[Doses, ...]
-    spine: Spine
+    spine: int
     put_right: PutRight
     rules: frozenset[str]
     answered: Mapping[str, tuple[str, ...]]

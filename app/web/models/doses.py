@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.dosing import at_strength
+from app.quantities import for_people
 from app.records.kept import LETTERS, A, B
 from app.records.kinds import Kind
 from app.reports.chart import Chart
-from app.web.models.spine import Number, find_number
+from app.web.models.spine import Number, find_number, in_unit_of
 
 _DOSES = (
     ("Each demand", "ordered_demand", "actual_demand"),
@@ -73,10 +74,11 @@ def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any], chart:
 
 
 def _row(label: str, ordered: Mapping[str, str] | None, given: Mapping[str, str] | None) -> DoseRow:
+    before, now = _number(ordered), _number(given)
     return DoseRow(
         label=label,
-        ordered=_number(ordered),
-        given=_number(given),
+        ordered=before,
+        given=now if before is None or now is None else in_unit_of(before, now),
         differs=(ordered or {}).get("exact") != (given or {}).get("exact"),
     )
 
@@ -90,7 +92,7 @@ def _let_through(math: Mapping[str, Any], delivery: Mapping[str, Any]) -> tuple[
 
 
 def _number(quantity: Mapping[str, str] | None) -> Number | None:
-    return None if quantity is None else find_number(quantity["shown"])
+    return None if quantity is None else find_number(for_people(quantity))
 
 
 def _says(delivery: Mapping[str, Any]) -> str:
@@ -114,7 +116,7 @@ def _figures(device: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if device["full_use"] is not None:
         yield from _shown("Most in 4 h, by the device's own count", device["full_use"]["4 h"])
     if device["limit_first_refuses_at"] is not None:
-        refuses = device["limit_first_refuses_at"]["shown"]
+        refuses = for_people(device["limit_first_refuses_at"])
         yield (
             "Limit first refuses, pressed at every chance",
             (f"at {refuses}, after {device['demands_before_limit']} demands"),
@@ -125,4 +127,4 @@ def _figures(device: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 def _shown(label: str, quantity: Mapping[str, str] | None) -> Iterator[tuple[str, str]]:
     if quantity is not None:
-        yield label, quantity["shown"]
+        yield label, for_people(quantity)

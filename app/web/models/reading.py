@@ -56,6 +56,7 @@ class Given:
     label: str
     text: str
     is_amount: bool
+    is_code: bool
     entered: bool
 
 
@@ -214,6 +215,7 @@ def _given(
             label=field.label,
             text=_words(field, of_source.get(field.name, ""), packs),
             is_amount=field.form is Form.QUANTITY and of_source.get(field.name) != NONE,
+            is_code=field.form in {Form.TEXT, Form.CODE},
             entered=bool(of_source.get(field.name)),
         )
         for field in fields

@@ -16,7 +16,7 @@ from app.records.kept import A, B, KeptComparison
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import NONE, Field, Form, Source
-from app.web.models.spine import Number, find_number
+from app.web.models.spine import Number, find_number, in_unit_of
 from app.words.names import answer_words
 from app.words.screens import source_words
 
@@ -26,11 +26,12 @@ _CASES = 64
 
 @dataclass(frozen=True, kw_only=True)
 class Value:
-    """One value as it is shown: on the spine where it is a number, in words where it is not."""
+    """One value as it is shown: on the spine where it is a number, in words or as a code where it is not."""
 
     number: Number | None = None
     words: str = ""
     note: str = ""
+    is_code: bool = False
 
     @property
     def text(self) -> str:
@@ -143,7 +144,7 @@ def _row(read: Readings, row: ComparedRow, sources: tuple[Source, ...]) -> Row:
         if values[A] is None and values[B] is None:
             continue
         lines += list(_lines(source, values, read.parts))
-    return Row(label=row.label, about=row.about, sources=sources, lines=_once_if_alike(lines))
+    return Row(label=row.label, about=row.about, sources=sources, lines=_in_one_unit(_once_if_alike(lines)))
 
 
 def _lines(source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]) -> Iterator[Line]:
@@ -160,6 +161,22 @@ def _once_if_alike(lines: Iterable[Line]) -> tuple[Line, ...]:
     if len({each.value for each in every}) != 1:
         return every
     return (Line(where=" · ".join(each.where for each in every), value=every[0].value),)
+
+
+def _in_one_unit(lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Values below each other in the unit of the first, with what was read beside those that had another."""
+    first = next((each.value.number for each in lines if each.value and each.value.number), None)
+    return lines if first is None else tuple(_in_unit_of(first, each) for each in lines)
+
+
+def _in_unit_of(first: Number, line: Line) -> Line:
+    if line.value is None or line.value.number is None:
+        return line
+    number = in_unit_of(first, line.value.number)
+    if number == line.value.number:
+        return line
+    note = line.value.note or f"read as {line.value.text}"
+    return replace(line, value=replace(line.value, number=number, words=number.text, note=note))
 
 
 def _value(read: Readings, name: str, source: Source, letter: str) -> Value | None:
@@ -195,6 +212,8 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
         case Form.MOMENT:
             day, _, time = text.partition("T")
             return Value(words=f"{day} {time[:5]}".strip())
+        case Form.TEXT | Form.CODE:
+            return Value(words=text, is_code=True)
         case _:
             return Value(words=answer_words(text) if field.choices else text)
 

@@ -16,7 +16,7 @@ from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import Readings, Row, readings, rows_of, written
-from app.web.models.spine import Spine, spine_for
+from app.web.models.spine import spine_for
 from app.words.checking import code_words, outcome_words, put_right_words, why_words
 from app.words.names import round_words
 from app.words.screens import source_words
@@ -112,7 +112,7 @@ class RecordPage:
     clinicians: tuple[tuple[str, str, str], ...]
     in_short: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
-    spine: Spine
+    spine: int
     doses: tuple[Doses, ...]
     sides: tuple[tuple[str, tuple[Side, ...]], ...]
     rounds: tuple[RoundShown, ...]

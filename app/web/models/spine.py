@@ -1,11 +1,9 @@
-"""Numbers on one decimal spine: every digit in a column of its own, so that a moved point is seen at once."""
+"""Numbers on one decimal spine: whole figures end at it, decimals begin there: a moved point is seen."""
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-_BEFORE = ("1", "10", "100", "1,000", "10,000", "100,000", "1,000,000", "10,000,000", "100,000,000")
-_AFTER = ("1/10", "1/100", "1/1,000", "1/10,000", "1/100,000", "1/1,000,000")
+from app.quantities import Dimension, Fault, parse_quantity, show_in, units_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,36 +20,6 @@ class Number:
         return f"{self.whole}{'.' if self.part else ''}{self.part} {self.unit}"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Spine:
-    """How many columns a page needs before and after the point."""
-
-    whole: int
-    part: int
-
-    @property
-    def places_before(self) -> tuple[str, ...]:
-        """The place values before the point, the greatest first."""
-        return tuple(reversed(_BEFORE[: self.whole]))
-
-    @property
-    def places_after(self) -> tuple[str, ...]:
-        """The place values after the point."""
-        return _AFTER[: self.part]
-
-    def before(self, number: Number) -> tuple[str, ...]:
-        """The digits before the point, an empty column for each that the number has not.
-
-        The comma that sets off thousands stands in the column of the digit before it.
-        """
-        digits = tuple(re.findall(r"[0-9],?", number.whole))
-        return (" ",) * (self.whole - len(digits)) + digits
-
-    def after(self, number: Number) -> tuple[str, ...]:
-        """The digits after the point, likewise."""
-        return tuple(number.part.ljust(self.part))
-
-
 def find_number(text: str, unit: str = "") -> Number | None:
     """The number in a text such as `0.5 mg`, with this unit if one is given; None where there is none."""
     number, _, own_unit = text.partition(" ")
@@ -62,10 +30,22 @@ def find_number(text: str, unit: str = "") -> Number | None:
     return Number(whole=f"{int(digits):,}", part=part, unit=unit or own_unit)
 
 
-def spine_for(numbers: Iterable[Number]) -> Spine:
-    """The narrowest spine on which all of these stand."""
-    found = list(numbers)
-    return Spine(
-        whole=max((len(each.whole.replace(",", "")) for each in found), default=1),
-        part=max((len(each.part) for each in found), default=0),
-    )
+def spine_for(numbers: Iterable[Number]) -> int:
+    """How many figures a page keeps free before the point, so that all of these have it on one line."""
+    return max((len(each.whole.replace(",", "")) for each in numbers), default=1)
+
+
+def in_unit_of(first: Number, number: Number) -> Number:
+    """A number in the unit of the one that it is compared with: 20 mcg under 0.2 mg would look the greater.
+
+    As it is, where its unit is the same or of another kind. A limit's unit goes on with its window.
+    """
+    (wanted, _, _), (unit, gap, window) = (each.unit.partition(" ") for each in (first, number))
+    dimension = next((each for each in Dimension if {wanted, unit} <= set(units_of(each))), None)
+    if unit == wanted or dimension is None:
+        return number
+    text = number.text.replace(",", "").removesuffix(gap + window)
+    quantity = parse_quantity(text, dimension, zero_allowed=True)
+    if isinstance(quantity, Fault):
+        return number
+    return find_number(show_in(quantity, wanted), f"{wanted}{gap}{window}") or number

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from app.web.models.check import Head, Nurse, Until, head_of, until
 from app.web.models.comparison import packs_of
 from app.web.models.readings import Row, readings_of, rows_on_device
-from app.web.models.spine import Spine, spine_for
+from app.web.models.spine import spine_for
 from app.workflow.looking import Seen
 
 
@@ -15,7 +15,7 @@ class StartPage:
 
     head: Head
     rows: tuple[Row, ...]
-    spine: Spine
+    spine: int
     nurse: Nurse
     other: Nurse
     looked: tuple[Nurse, ...]

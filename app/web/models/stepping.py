@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from app.quantities import for_people
 from app.records.kept import FIRST, A
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
@@ -211,7 +212,7 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
     result = None if compared is None else seen.loaded.compared(compared)
     device: Mapping[str, Any] = result["math"][A]["device"] if result else {}
     return {
-        name: sentence.format(device[name]["shown"])
+        name: sentence.format(for_people(device[name]))
         for name, sentence in _FIGURES.items()
         if device.get(name) is not None
     }
