@@ -14,7 +14,7 @@ from app.records.kept import A, B
 from app.records.kinds import kind_named
 from app.records.known import known_in
 from app.records.verification import Answer, Question
-from app.reports.record import Paper, RecordSignature, render_record
+from app.reports.record import RecordSignature, render_record
 from app.reports.record_file import RecordFile
 from app.reports.renderer import is_this_renderer
 
@@ -119,9 +119,12 @@ def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]
     if not is_this_renderer(file.renderer):
         return Answer(question=Question.PAGES, holds=None, says=OTHER_RENDERER)
     try:
+        pages = render_record(
+            file.document, digest=file.record_digest, signatures=signatures, proof=file.proof
+        )
         # A seal is added behind the pages and leaves them as they were.
-        to_the_byte = any(file.content.startswith(_pages_of(file, signatures, paper)) for paper in Paper)
-        same = to_the_byte or _words(file.content) == _words(_pages_of(file, signatures, Paper.A4))
+        to_the_byte = file.content.startswith(pages)
+        same = to_the_byte or _words(file.content) == _words(pages)
     except Exception as error:  # noqa: BLE001  # as above
         kind = type(error).__name__
         says = f"The pages cannot be made again from the attached record ({kind})."
@@ -133,12 +136,6 @@ def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]
     else:
         says = "The pages do not say what the attached record says."
     return Answer(question=Question.PAGES, holds=same, says=says)
-
-
-def _pages_of(file: RecordFile, signatures: tuple[RecordSignature, ...], paper: Paper) -> bytes:
-    return render_record(
-        file.document, digest=file.record_digest, signatures=signatures, proof=file.proof, paper=paper
-    )
 
 
 def _words(content: bytes) -> list[str]:

@@ -85,13 +85,6 @@ class SiteKeys:
     checkpoint_private: ed25519.Ed25519PrivateKey = field(repr=False)
 
     @property
-    def seal_key_der(self) -> bytes:
-        """The private half of the seal's key (PKCS #8, DER), for the library that writes the seal."""
-        return self.seal_private.private_bytes(
-            serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-        )
-
-    @property
     def seal_certificate_der(self) -> bytes:
         """The certificate that goes with it (X.509, DER)."""
         return _certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)

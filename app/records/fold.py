@@ -64,7 +64,6 @@ class _Sum:
     signatures: dict[int, Signing] = field(default_factory=dict)
     last_looks: frozenset[int] = frozenset()
     cleared_at: datetime | None = None
-    ever_cleared: bool = False
     lapse: str = ""
     issued: frozenset[int] = frozenset()
     started_at: datetime | None = None
@@ -253,7 +252,7 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
         slot=event.slot, by=entry.by, at=entry.at, digest=event.digest, meaning=event.meaning
     )
     if {FIRST, SECOND} <= set(total.signatures) and total.kind.end is End.CLEARED:
-        total.cleared_at, total.ever_cleared = entry.at, True
+        total.cleared_at = entry.at
 
 
 @_apply.register

@@ -1,8 +1,7 @@
 """The log as a Merkle tree (RFC 6962, section 2.1; hashed alike in RFC 9162): its roots, and proofs.
 
 A leaf is the canonical bytes of a log entry. Indexes begin at 0 as in the RFC; the entry at position 1 of
-the log has index 0. Who holds a root can be shown with about log2(n) hashes that an entry is in the log,
-and that an earlier root is of a beginning of the same log.
+the log has index 0. Who holds a root can be shown with about log2(n) hashes that an entry is in the log.
 """
 
 import hashlib
@@ -21,18 +20,6 @@ def leaf_hash(entry: bytes) -> bytes:
 def node_hash(left: bytes, right: bytes) -> bytes:
     """SHA-256(0x01 || left || right)."""
     return hashlib.sha256(b"\x01" + left + right).digest()
-
-
-def root_of(entries: Iterable[bytes]) -> bytes:
-    """The root over all entries, in memory that does not grow with their number."""
-    # The roots of the full subtrees so far, the largest first, each with its number of leaves.
-    peaks: list[tuple[int, bytes]] = []
-    for entry in entries:
-        peaks.append((1, leaf_hash(entry)))
-        while len(peaks) > 1 and peaks[-2][0] == peaks[-1][0]:
-            (leaves, left), (_, right) = peaks[-2:]
-            peaks[-2:] = [(2 * leaves, node_hash(left, right))]
-    return _folded([hashed for _, hashed in peaks])
 
 
 class Tree:
@@ -68,12 +55,6 @@ class Tree:
             raise ValueError("the tree is not that large")
         return tuple(self._path(index, 0, size))
 
-    def consistency(self, old_size: int, size: int) -> tuple[bytes, ...]:
-        """The proof that the first `old_size` entries begin the first `size` ones (RFC 6962, 2.1.2)."""
-        if not 0 < old_size <= size <= self.size:
-            raise ValueError("the tree is not that large")
-        return tuple(self._difference(old_size, 0, size))
-
     def _add(self, hashed: bytes) -> None:
         self._levels[0] += hashed
         height = 0
@@ -105,20 +86,6 @@ class Tree:
             yield from self._path(index, middle, end)
             yield self._subtree(start, middle)
 
-    def _difference(self, old_end: int, start: int, end: int) -> Iterator[bytes]:
-        if old_end == end:
-            # The whole old tree is known to whoever checks; any other part is not.
-            if start:
-                yield self._subtree(start, end)
-            return
-        middle = start + _split(end - start)
-        if old_end <= middle:
-            yield from self._difference(old_end, start, middle)
-            yield self._subtree(middle, end)
-        else:
-            yield from self._difference(old_end, middle, end)
-            yield self._subtree(start, middle)
-
 
 def is_included(*, leaf: bytes, index: int, size: int, path: Sequence[bytes], root: bytes) -> bool:
     """Whether the path leads from an entry's leaf hash to the root (RFC 9162, 2.1.3.2)."""
@@ -138,46 +105,6 @@ def is_included(*, leaf: bytes, index: int, size: int, path: Sequence[bytes], ro
     return last == 0 and hashed == root
 
 
-def is_continued(  # noqa: C901  # the steps of the RFC, in its order
-    *, old_size: int, old_root: bytes, size: int, root: bytes, path: Sequence[bytes]
-) -> bool:
-    """Whether the old root is of a beginning of the new one's log (RFC 9162, 2.1.4.2)."""
-    if not 0 < old_size <= size:
-        return False
-    if old_size == size:
-        return not path and old_root == root
-    steps = list(path)
-    if old_size & (old_size - 1) == 0:
-        steps.insert(0, old_root)
-    if not steps:
-        return False
-    here, last = old_size - 1, size - 1
-    while here % 2:
-        here, last = here >> 1, last >> 1
-    old_hashed = hashed = steps[0]
-    for step in steps[1:]:
-        if last == 0:
-            return False
-        if here % 2 or here == last:
-            old_hashed, hashed = node_hash(step, old_hashed), node_hash(step, hashed)
-            while here % 2 == 0 and here:
-                here, last = here >> 1, last >> 1
-        else:
-            hashed = node_hash(hashed, step)
-        here, last = here >> 1, last >> 1
-    return last == 0 and old_hashed == old_root and hashed == root
-
-
 def _split(leaves: int) -> int:
     """The largest power of two that is smaller than the number of leaves, which is at least 2."""
     return 1 << ((leaves - 1).bit_length() - 1)
-
-
-def _folded(peaks: list[bytes]) -> bytes:
-    """The root of a tree from the roots of its full subtrees, the largest first."""
-    if not peaks:
-        return EMPTY_ROOT
-    hashed = peaks[-1]
-    for peak in reversed(peaks[:-1]):
-        hashed = node_hash(peak, hashed)
-    return hashed

@@ -179,7 +179,6 @@ class CheckState:
     signatures: Mapping[int, Signing]
     last_looks: frozenset[int]
     cleared_at: datetime | None
-    ever_cleared: bool
     lapse: str
     issued: frozenset[int]
     started_at: datetime | None

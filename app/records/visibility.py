@@ -4,7 +4,6 @@ The phases are named in `Sight`. Nobody ever sees a reading whose round was not 
 own draft, which is not the check's.
 """
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -112,11 +111,6 @@ _PROGRESS: dict[Phase, str] = {
     Phase.DONE: "done",
     Phase.ABANDONED: "abandoned",
 }
-
-
-def rounds_to_show(state: CheckState) -> Collection[int]:
-    """The rounds whose readings may be opened: those that were compared."""
-    return [each.number for each in state.rounds if each.compared_at is not None]
 
 
 def as_seen(state: CheckState, allowed: Sight) -> CheckState:

@@ -4,7 +4,6 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,13 +24,6 @@ from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock
 from app.words import names as words
-
-
-class Paper(StrEnum):
-    """The sheets that a record is laid out for, by their CSS names."""
-
-    A4 = "A4"
-    LETTER = "letter"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +47,6 @@ def render_record(
     digest: str,
     signatures: tuple[RecordSignature, ...],
     proof: LogProof | None = None,
-    paper: Paper = Paper.A4,
 ) -> bytes:
     """The PDF of a canonical record, with the record and its proofs attached.
 
@@ -73,7 +64,7 @@ def render_record(
         renderer=renderer_content(),
         at=_made_at(signatures),
     )
-    return make_pdf(page, sheet, f"@page {{ size: {paper.value} }}", attached=attached)
+    return make_pdf(page, sheet, attached=attached)
 
 
 def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:

@@ -52,12 +52,6 @@ class Loaded:
         return None if kept is None else kept.told
 
     @property
-    def latest_result(self) -> Mapping[str, Any] | None:
-        """The result of the current round, once it has been compared."""
-        current = self.state.current
-        return self.compared(current.number) if current else None
-
-    @property
     def last_compared(self) -> int | None:
         """The number of the last round that was compared."""
         compared = [each.number for each in self.state.rounds if each.compared_at is not None]
@@ -70,11 +64,6 @@ class Loaded:
         return folded(
             before.check, (*self.entries, *entries), tuple(comparisons), rules=self.rules, now=before.now
         )
-
-    def case_of(self, number: int) -> Mapping[str, Any] | None:
-        """The opened case kept for one compared round of the sources."""
-        kept = self.comparison(number)
-        return None if kept is None else kept.opened
 
     def comparison(self, number: int) -> KeptComparison | None:
         """What is kept of one compared round of the sources."""

@@ -22,7 +22,6 @@ _FIND_PERSON = _PEOPLE.where(_PERSON.c.id == bindparam("id"))
 _FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login"))
 _SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
 _FIND_SESSION = rows_by(tables.session, "digest")
-_FIND_DRAFT = rows_by(tables.draft, "check", "subject", "round", "person")
 _DRAFTS = rows_by(tables.draft, "check", "round", "person")
 _FIND_THROTTLE = rows_by(tables.throttle, "key")
 _UNITS = select(tables.unit).order_by(tables.unit.c.name, tables.unit.c.id)
@@ -74,11 +73,6 @@ class AccountReader:
     def find_session(self, digest: str) -> Session | None:
         """The session whose token has this digest, ended or not."""
         return find_one(self._connection, Session, _FIND_SESSION, digest=digest)
-
-    def find_draft(self, check: str, subject: str, round: int, person: str) -> Draft | None:  # noqa: A002  # the ward's word
-        """A person's unfinished reading of a round."""
-        named = {"check": check, "subject": subject, "round": round, "person": person}
-        return find_one(self._connection, Draft, _FIND_DRAFT, **named)
 
     def drafts(self, check: str, round: int, person: str) -> dict[str, Draft]:  # noqa: A002  # the ward's word
         """All that a person has not finished in a round, by subject."""

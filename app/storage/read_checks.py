@@ -41,7 +41,6 @@ _FIND_READING = rows_by(tables.reading, "check", "subject", "round", "slot")
 _COMPARISONS = rows_by(tables.comparison, "check").order_by(
     tables.comparison.c.round, tables.comparison.c.subject
 )
-_FIND_COMPARISON = rows_by(tables.comparison, "check", "subject", "round")
 _FROZEN = rows_by(tables.frozen, "check").order_by(tables.frozen.c.edition)
 _SIGNATURES = rows_by(tables.signature, "check").order_by(tables.signature.c.edition, tables.signature.c.slot)
 _FIND_PDF = rows_by(tables.pdf, "check", "edition")
@@ -77,11 +76,6 @@ class CheckReader:
         """The checks of an infusion in the order in which they were opened."""
         return read_all(self._connection, KeptCheck, _OF_INFUSION, infusion=infusion)
 
-    def checks_of_unit(self, unit: str, *, limit: int) -> tuple[KeptCheck, ...]:
-        """The newest checks of a unit, the newest first."""
-        newest = rows_by(_CHECK, "unit").order_by(*_NEWEST_OPENED).limit(limit)
-        return read_all(self._connection, KeptCheck, newest, unit=unit)
-
     def checks_of_person(self, person: str, *, limit: int) -> tuple[KeptCheck, ...]:
         """The newest checks in which a person holds a slot, the newest first."""
         newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
@@ -110,11 +104,6 @@ class CheckReader:
     def comparisons(self, check: str) -> tuple[KeptComparison, ...]:
         """Every comparison, by round and subject."""
         return read_all(self._connection, KeptComparison, _COMPARISONS, check=check)
-
-    def find_comparison(self, check: str, subject: str, round: int) -> KeptComparison | None:  # noqa: A002  # the ward's word
-        """The comparison of a round."""
-        named = {"check": check, "subject": subject, "round": round}
-        return find_one(self._connection, KeptComparison, _FIND_COMPARISON, **named)
 
     def frozen_records(self, check: str) -> tuple[FrozenRecord, ...]:
         """Every edition of the record, the first first."""

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, bindparam, func, select
 from app.records.checkpoint import Checkpoint
 from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued
 from app.records.kept import Entry
-from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
 from app.storage import key_tables, rows, tables
 from app.storage.rows import find_one, read_all, rows_by
 
@@ -19,12 +19,10 @@ _STREAM = 1000
 _KEY, _CONFIRMED, _RETIRED = key_tables.personal_key, key_tables.key_confirmation, key_tables.key_retirement
 _IS_RETIRED = select(_RETIRED.c.kid).where(_RETIRED.c.kid == _KEY.c.kid).exists()
 _IS_CONFIRMED = select(_CONFIRMED.c.kid).where(_CONFIRMED.c.kid == _KEY.c.kid).exists()
-_KEYS_OF = rows_by(_KEY, "person").order_by(_KEY.c.made_at, _KEY.c.kid)
 _LIVE_KEY = rows_by(_KEY, "person").where(~_IS_RETIRED)
 _UNCONFIRMED = select(_KEY).where(~_IS_CONFIRMED, ~_IS_RETIRED).order_by(_KEY.c.made_at, _KEY.c.kid)
 _FIND_KEY = rows_by(_KEY, "kid")
 _FIND_CONFIRMATION = rows_by(_CONFIRMED, "kid")
-_FIND_RETIREMENT = rows_by(_RETIRED, "kid")
 _FIND_CODE = rows_by(key_tables.issued_code, "code")
 _CODES_OF = rows_by(key_tables.issued_code, "person").order_by(
     key_tables.issued_code.c.issued_at, key_tables.issued_code.c.code
@@ -57,10 +55,6 @@ class KeyReader:
         """The public half of a person's key, in use or not."""
         return find_one(self._connection, KeptKey, _FIND_KEY, kid=kid)
 
-    def keys_of(self, person: str) -> tuple[KeptKey, ...]:
-        """Every key that a person ever had, the first first."""
-        return read_all(self._connection, KeptKey, _KEYS_OF, person=person)
-
     def live_key(self, person: str) -> KeptKey | None:
         """The key that has not been retired; a person has at most one, confirmed or not."""
         return find_one(self._connection, KeptKey, _LIVE_KEY, person=person)
@@ -76,10 +70,6 @@ class KeyReader:
     def find_confirmation(self, kid: str) -> KeyConfirmation | None:
         """Who confirmed a key."""
         return find_one(self._connection, KeyConfirmation, _FIND_CONFIRMATION, kid=kid)
-
-    def find_retirement(self, kid: str) -> KeyRetirement | None:
-        """Since when a key is out of use."""
-        return find_one(self._connection, KeyRetirement, _FIND_RETIREMENT, kid=kid)
 
     def site_keys(self) -> tuple[KeptSiteKey, ...]:
         """Every key of the site, old ones included, the first first."""

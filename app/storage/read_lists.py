@@ -186,17 +186,8 @@ class ListReader:
         waiting = self._connection.execute(unissued_after(after))
         return tuple((check, edition) for check, edition in waiting)
 
-    def cleared_checks(
-        self, *, from_: datetime | None, to: datetime | None, after: Place | None, limit: int
-    ) -> tuple[ClearedCheck, ...]:
-        """A page of cleared checks with their newest record, by the time of the second signature."""
-        statement = _exported(from_, to)
-        if after is not None:
-            statement = statement.where(tuple_(_last.c.signed_at, _last.c.check) > _place(after))
-        return tuple(rows.cleared(row) for row in self._connection.execute(statement.limit(limit)).mappings())
-
     def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:
-        """All cleared checks of a span, like `cleared_checks`, in bounded memory."""
+        """All cleared checks of a span with their newest record, by the time of the second signature."""
         # The size stands in both places: without it the driver, or SQLAlchemy, would fetch everything.
         result = self._connection.execute(_exported(from_, to), execution_options={"yield_per": _STREAM})
         for some in result.mappings().partitions(_STREAM):

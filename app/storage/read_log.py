@@ -11,7 +11,6 @@ from app.storage.rows import rows_by
 _LOG = tables.log_entry
 _HEAD = select(tables.log_head.c.size)
 _OF_CHECK = rows_by(_LOG, "check").order_by(_LOG.c.position)
-_OF_INFUSION = rows_by(_LOG, "infusion").order_by(_LOG.c.position)
 _COURSE = rows_by(_LOG, "infusion").where(_LOG.c.kind.in_(COURSE)).order_by(_LOG.c.position)
 _WITH_COURSE = (
     rows_by(_LOG, "infusion")
@@ -37,10 +36,6 @@ class LogReader:
     def entries(self, check: str) -> tuple[Entry, ...]:
         """What happened to a check."""
         return rows.entries(self._connection, _OF_CHECK, check=check)
-
-    def entries_of_infusion(self, infusion: str) -> tuple[Entry, ...]:
-        """What happened to an infusion, its checks included."""
-        return rows.entries(self._connection, _OF_INFUSION, infusion=infusion)
 
     def course(self, infusion: str) -> tuple[Entry, ...]:
         """What the state of an infusion is folded from."""

@@ -111,11 +111,6 @@ class DraftWriter(Writer):
         taken = self._upsert(table).on_conflict_do_update(index_elements=["name"], set_=row, where=free)
         return self._was_kept(taken, table, row)
 
-    def release_lease(self, name: str, holder: str) -> None:
-        """Give back a lease; one that another holds stays."""
-        table = tables.lease
-        self._connection.execute(delete(table).where(table.c.name == name, table.c.holder == holder))
-
     def _was_kept(self, statement: Any, table: Table, row: dict[str, Any]) -> bool:  # noqa: ANN401  # insert or update
         """Whether a row was added or changed; told by a row that comes back: drivers count differently."""
         return self._run(statement.returning(*table.primary_key), table, row).first() is not None

@@ -29,7 +29,7 @@ from app.keys import (
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, file_content, holds, read_file
 from app.records.events import AccountChanged, RecordIssued, SiteKeyMade
 from app.records.kept import Unit
-from app.records.proofs import root_of
+from app.records.proofs import Tree
 from app.site.installation import Site
 from app.site.log_tree import LogTree
 from app.storage import open_store
@@ -98,7 +98,7 @@ def office(database_url: str, folder: Path) -> Iterator[Office]:
 def test_a_checkpoint_is_of_the_whole_log_and_signed(office: Office) -> None:
     made = office.checkpoint()
     assert made.size == len(office.leaves())
-    assert made.root == root_of(office.leaves()).hex()
+    assert made.root == Tree(office.leaves()).root(made.size).hex()
     assert made.at == NOW
     assert office.keys.signed(made)
     assert office.kept() == (made,)

@@ -121,7 +121,7 @@ def plain_pages(world: World) -> FlaskClient:
     frame = len(template.render(rows=()))
     row = len(template.render(rows=_ROWS[:1])) - frame
     with store.read() as reader:
-        check = reader.checks_of_unit(UNIT, limit=1)[0].id
+        check = next(reader.rows("check", unit=UNIT))["id"]
     look = Access(at=START, person=world.person(FIRST_NURSE).id, session="plain", check=check, what="check")
 
     @app.route("/<int:size>/<int:statements>/<int:writes>", methods=["GET", "POST"])

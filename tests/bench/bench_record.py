@@ -19,10 +19,8 @@ from pathlib import Path
 from statistics import median
 
 import pypdf
-from asn1crypto import keys, x509
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.sign import fields, signers
-from pyhanko_certvalidator.registry import SimpleCertificateStore
 from weasyprint import CSS, HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
 
@@ -38,6 +36,7 @@ from app.reports.drawing import draw
 from app.reports.record import record_page, render_record
 from app.reports.seal import Sealer, seal_pdf
 from tests.reports import told
+from tests.support.library_signer import library_signer
 
 PAIRS = 9
 AIM = 0.8
@@ -108,12 +107,8 @@ def plain(site: SiteKeys, proof: LogProof) -> tuple[bytes, bytes]:
         docmdp_permissions=fields.MDPPerm.NO_CHANGES,
         subfilter=fields.SigSeedSubFilter.PADES,
     )
-    signer = signers.SimpleSigner(
-        signing_cert=x509.Certificate.load(site.seal_certificate_der),
-        signing_key=keys.PrivateKeyInfo.load(site.seal_key_der),
-        cert_registry=SimpleCertificateStore(),  # type: ignore[no-untyped-call]  # the library's
-    )
-    sealed = signers.sign_pdf(IncrementalPdfFileWriter(io.BytesIO(unsealed)), metadata, signer=signer)
+    writer = IncrementalPdfFileWriter(io.BytesIO(unsealed))
+    sealed = signers.sign_pdf(writer, metadata, signer=library_signer(site))
     return unsealed, sealed.getvalue()
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.records.proofs import EMPTY_ROOT, Tree, is_continued, is_included, leaf_hash, node_hash, root_of
+from app.records.proofs import EMPTY_ROOT, Tree, is_included, leaf_hash, node_hash
 
 # The eight leaves, the roots and the proofs that the reference implementations of Certificate Transparency
 # (RFC 6962) test themselves with.
@@ -67,37 +67,6 @@ INCLUSIONS = [
         ],
     ),
 ]
-# Size of the old tree, size of the new one, proof.
-CONSISTENCIES = [
-    (1, 1, []),
-    (
-        1,
-        8,
-        [
-            "96a296d224f285c67bee93c30f8a309157f0daa35dc5b87e410b78630a09cfc7",
-            "5f083f0a1a33ca076a95279832580db3e0ef4584bdff1f54c8a360f50de3031e",
-            "6b47aaf29ee3c2af9af889bc1fb9254dabd31177f16232dd6aab035ca39bf6e4",
-        ],
-    ),
-    (
-        6,
-        8,
-        [
-            "0ebc5d3437fbe2db158b9f126a1d118e308181031d0a949f8dededebc558ef6a",
-            "ca854ea128ed050b41b35ffc1b87b8eb2bde461e9e3b5596ece6b9d5975a0ae0",
-            "d37ee418976dd95753c1c73862b9398fa2a2cf9b4ff0fdfe8b30cd95209614b7",
-        ],
-    ),
-    (
-        2,
-        5,
-        [
-            "5f083f0a1a33ca076a95279832580db3e0ef4584bdff1f54c8a360f50de3031e",
-            "bc1a0643b12e4d2d7c77918f44e0f4f79a838b6cf9ec5b5c283e1f4d88599e6b",
-        ],
-    ),
-]
-
 SIZES = st.integers(min_value=1, max_value=70)
 
 
@@ -129,24 +98,12 @@ def included(tree: Tree, index: int, size: int, /, **changed: object) -> bool:
     return is_included(**given | changed)  # type: ignore[arg-type]  # a test may give anything
 
 
-def continued(tree: Tree, old_size: int, size: int, /, **changed: object) -> bool:
-    given = {
-        "old_size": old_size,
-        "old_root": tree.root(old_size),
-        "size": size,
-        "root": tree.root(size),
-        "path": tree.consistency(old_size, size),
-    }
-    return is_continued(**given | changed)  # type: ignore[arg-type]  # a test may give anything
-
-
 def flipped(hashed: bytes) -> bytes:
     return bytes([hashed[0] ^ 1]) + hashed[1:]
 
 
 @pytest.mark.parametrize("size", range(9))
 def test_the_published_roots(size: int) -> None:
-    assert root_of(LEAVES[:size]).hex() == ROOTS[size]
     assert Tree(LEAVES).root(size).hex() == ROOTS[size]
 
 
@@ -158,16 +115,8 @@ def test_the_published_inclusion_proofs(index: int, size: int, path: list[str]) 
     assert is_included(leaf=leaf_hash(LEAVES[index]), index=index, size=size, path=given_path, root=root)
 
 
-@pytest.mark.parametrize(("old_size", "size", "path"), CONSISTENCIES)
-def test_the_published_consistency_proofs(old_size: int, size: int, path: list[str]) -> None:
-    assert [step.hex() for step in Tree(LEAVES).consistency(old_size, size)] == path
-    old_root, root = bytes.fromhex(ROOTS[old_size]), bytes.fromhex(ROOTS[size])
-    given_path = [bytes.fromhex(step) for step in path]
-    assert is_continued(old_size=old_size, old_root=old_root, size=size, root=root, path=given_path)
-
-
 def test_an_empty_log() -> None:
-    assert root_of([]) == Tree().root(0) == EMPTY_ROOT
+    assert Tree().root(0) == EMPTY_ROOT
     assert EMPTY_ROOT.hex() == ROOTS[0]
 
 
@@ -176,7 +125,7 @@ def test_every_root_is_the_rfc_s_and_another_library_s(size: int) -> None:
     leaves = entries(size)
     other = pymerkle.InmemoryTree(algorithm="sha256")
     other.append_entries(leaves)
-    assert Tree(leaves).root(size) == root_of(leaves) == written_as_in_the_rfc(leaves) == other.get_root()
+    assert Tree(leaves).root(size) == written_as_in_the_rfc(leaves) == other.get_root()
 
 
 @given(SIZES, st.data())
@@ -197,24 +146,14 @@ def test_every_inclusion_proof_holds_and_is_another_library_s(size: int, data: s
     )
 
 
-@given(SIZES, st.data())
-def test_every_consistency_proof_holds(size: int, data: st.DataObject) -> None:
-    old_size = data.draw(st.integers(1, size))
-    tree = Tree(entries(70))
-    assert continued(tree, old_size, size)
-    # Another library takes the two roots to be of one log.
-    other = pymerkle.InmemoryTree(algorithm="sha256")
-    other.append_entries(entries(70))
-    proof = other.prove_consistency(old_size, size)
-    pymerkle.verify_consistency(tree.root(old_size), tree.root(size), proof)
-
-
 def test_a_tree_that_grows_is_the_tree_of_all_its_entries() -> None:
     tree = Tree()
     for size, entry in enumerate(entries(200), start=1):
         tree.extend([entry])
         assert tree.size == size
-    assert [tree.root(size) for size in range(201)] == [root_of(entries(size)) for size in range(201)]
+    assert [tree.root(size) for size in range(201)] == [
+        written_as_in_the_rfc(entries(size)) for size in range(201)
+    ]
 
 
 # The least change breaks it.
@@ -248,58 +187,8 @@ def test_an_entry_is_in_no_tree_of_another_size(size: int) -> None:
     tree = Tree(entries(size))
     for other in range(40):
         # The same path may fit a tree of another size; its root is then another.
-        root = root_of(entries(other))
+        root = Tree(entries(other)).root(other)
         assert included(tree, size - 1, size, size=other, root=root) == (other == size)
-
-
-@given(SIZES, st.data())
-def test_no_part_of_a_consistency_proof_can_be_another(size: int, data: st.DataObject) -> None:
-    old_size = data.draw(st.integers(1, size))
-    tree = Tree(entries(size))
-    path = tree.consistency(old_size, size)
-    assert not continued(tree, old_size, size, old_root=flipped(tree.root(old_size)))
-    assert not continued(tree, old_size, size, root=flipped(tree.root(size)))
-    assert not continued(tree, old_size, size, path=[*path, path[-1] if path else tree.root(size)])
-    for number in range(len(path)):
-        assert not continued(tree, old_size, size, path=path[:number] + path[number + 1 :])
-        assert not continued(
-            tree, old_size, size, path=(*path[:number], flipped(path[number]), *path[number + 1 :])
-        )
-
-
-@pytest.mark.parametrize("change", ["changed", "removed", "inserted", "swapped", "cut off"])
-def test_a_history_that_was_rewritten_does_not_continue_the_old_one(change: str) -> None:
-    old, now = entries(20), entries(33)
-    rewritten = {
-        "changed": [*now[:7], b"another entry", *now[8:]],
-        "removed": [*now[:7], *now[8:]],
-        "inserted": [*now[:7], b"another entry", *now[7:]],
-        "swapped": [*now[:7], now[8], now[7], *now[9:]],
-        "cut off": [*now[:15], *now[22:]],
-    }[change]
-    tree = Tree(rewritten)
-    assert continued(Tree(now), 20, 33)
-    assert not is_continued(
-        old_size=20,
-        old_root=root_of(old),
-        size=tree.size,
-        root=tree.root(tree.size),
-        path=tree.consistency(20, tree.size),
-    )
-
-
-@pytest.mark.parametrize(("old_size", "size"), [(0, 5), (6, 5), (-1, 5)])
-def test_sizes_that_cannot_be_are_refused(old_size: int, size: int) -> None:
-    tree = Tree(entries(10))
-    assert not is_continued(old_size=old_size, old_root=EMPTY_ROOT, size=size, root=tree.root(size), path=[])
-    with pytest.raises(ValueError, match="not that large"):
-        tree.consistency(old_size, size)
-
-
-def test_a_consistency_proof_without_a_step_proves_only_the_same() -> None:
-    tree = Tree(entries(10))
-    assert not is_continued(old_size=3, old_root=tree.root(3), size=10, root=tree.root(10), path=[])
-    assert not is_continued(old_size=4, old_root=tree.root(4), size=10, root=tree.root(4), path=[])
 
 
 @pytest.mark.parametrize(("index", "size"), [(5, 5), (0, 0), (-1, 5), (0, 11)])
@@ -318,4 +207,4 @@ def test_a_node_cannot_pass_for_an_entry() -> None:
     """RFC 6962, 2.1: the two kinds of hash begin with different bytes."""
     left, right = leaf_hash(b"one"), leaf_hash(b"two")
     assert leaf_hash(left + right) != node_hash(left, right)
-    assert root_of([b"one", b"two"]) != root_of([left + right])
+    assert Tree([b"one", b"two"]).root(2) != Tree([left + right]).root(1)

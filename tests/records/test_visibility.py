@@ -15,7 +15,6 @@ from app.records.visibility import (
     Viewer,
     as_seen,
     is_blind_in,
-    rounds_to_show,
     sight,
     visible_to_others,
 )
@@ -213,14 +212,6 @@ def test_of_a_running_device_the_unit_is_told_that_somebody_must_act(told: Story
 
 def test_an_abandoned_check_no_longer_asks_for_help() -> None:
     assert word_of(Story().found(DIFFER).asked_for_help().abandoned()) == "abandoned"
-
-
-def test_a_reading_whose_round_was_not_compared_is_shown_to_nobody() -> None:
-    told = (
-        Story().opened().joined().both_handed_in().voided().both_handed_in().compared(DIFFER).next_reading()
-    )
-
-    assert rounds_to_show(told.handed_in(1).state()) == [2]
 
 
 def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:

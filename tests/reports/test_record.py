@@ -18,17 +18,15 @@ from app.config import root
 from app.records.kinds import SET_UP
 from app.records.settled import findings_of
 from app.reports.readings import Line
-from app.reports.record import Paper, RecordSignature, render_record
+from app.reports.record import RecordSignature, render_record
 from app.words import names as words
 from tests.reports import told
 
 Document = dict[str, Any]
 
 
-def pdf_of(document: Document, paper: Paper = Paper.A4) -> bytes:
-    return render_record(
-        document, digest=told.digest_of(document), signatures=told.signed(document), paper=paper
-    )
+def pdf_of(document: Document) -> bytes:
+    return render_record(document, digest=told.digest_of(document), signatures=told.signed(document))
 
 
 @cache
@@ -314,22 +312,6 @@ def test_only_the_bundled_fonts_are_embedded(printed: Callable[[str], bytes]) ->
         fonts = {str(font.BaseFont) for page in pdf.pages for font in page.Resources.Font.as_dict().values()}
 
     assert {name.partition("+")[2] for name in fonts} == {"Countersign-Text", "Countersign-Text-Bold"}
-
-
-def test_lines_break_alike_on_letter_paper(printed: Callable[[str], bytes]) -> None:
-    letter = pdf_of(told.clean(), paper=Paper.LETTER)
-    box = pypdf.PdfReader(io.BytesIO(letter)).pages[0].mediabox
-
-    # 8.5 by 11 inches.
-    assert (round(box.width), round(box.height)) == (612, 792)
-    assert lines_of(letter) == lines_of(printed("clean"))
-
-
-def lines_of(content: bytes) -> list[str]:
-    """The lines of the text block, without what stands on every page and the head of a table that goes on."""
-    repeated = ("Record check-1, edition", "This record supports", "Larkmoor General", "Page ", "Step Done")
-    lines = [line.strip() for page in pages_of(content) for line in page.splitlines()]
-    return [line for line in lines if line and not line.startswith(repeated)]
 
 
 def test_a_digest_of_another_record_is_refused() -> None:

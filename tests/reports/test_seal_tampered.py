@@ -14,12 +14,11 @@ from typing import Any
 import pikepdf
 import pypdf
 import pytest
-from asn1crypto import algos, cms, keys, x509
+from asn1crypto import algos, cms
 from pyhanko.pdf_utils import generic
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.sign import fields, signers
 from pyhanko.sign.signers.pdf_signer import PdfSigningSession
-from pyhanko_certvalidator.registry import SimpleCertificateStore
 
 from app.keys import SiteKeys, create_site_keys, load_site_keys
 from app.reports import seal
@@ -28,6 +27,7 @@ from app.reports.seal import SealBroken, SealHolds, check_seal, seal_pdf
 from app.reports.seal_as_written import attachments_of_sealed
 from tests.reports.sealed import SITE, Story, recognised, sealer_of
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
+from tests.support.library_signer import library_signer
 
 # The order of the group of P-256 (SEC 2, 2.4.2; FIPS 186-4, D.1.2.3).
 ORDER = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
@@ -319,14 +319,8 @@ def signed_by_the_library(
     metadata = signers.PdfSignatureMetadata(
         field_name=field, md_algorithm="sha256", subfilter=fields.SigSeedSubFilter.PADES, **changes
     )
-    signer = signers.SimpleSigner(
-        signing_cert=x509.Certificate.load(site.seal_certificate_der),
-        signing_key=keys.PrivateKeyInfo.load(site.seal_key_der),
-        cert_registry=SimpleCertificateStore(),  # type: ignore[no-untyped-call]  # the library's
-    )
-    signed: bytes = (
-        Signing(metadata, signer).sign_pdf(IncrementalPdfFileWriter(io.BytesIO(content))).getvalue()
-    )
+    writer = IncrementalPdfFileWriter(io.BytesIO(content))
+    signed: bytes = Signing(metadata, library_signer(site)).sign_pdf(writer).getvalue()
     return signed
 
 

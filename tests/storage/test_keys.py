@@ -24,11 +24,10 @@ def test_what_was_added_is_found(keyed: Store) -> None:
         assert reader.find_issued_code("digest of amari's code") == keys.issued_code()
         assert reader.issued_codes("amari") == (keys.issued_code(),)
         assert reader.find_key("key of dara") == keys.key("dara")
-        assert reader.keys_of("dara") == (keys.key("dara"),)
         assert reader.live_key("amari") == keys.key("amari")
         assert reader.find_sealed("key of amari") == b"locked half of amari"
         assert reader.find_confirmation("key of amari") == keys.confirmation()
-        assert reader.find_retirement("key of dara") == keys.retirement("dara")
+        assert list(reader.rows("key_retirement")) == [vars(keys.retirement("dara"))]
         assert reader.unconfirmed_keys() == (keys.key("chidi"),)
         assert reader.site_keys() == (keys.site_key(),)
         assert reader.checkpoints() == (keys.checkpoint(),)
@@ -40,11 +39,9 @@ def test_what_is_not_there_is_none_or_nothing(store: Store) -> None:
         assert reader.find_issued_code("x") is None
         assert reader.issued_codes("x") == ()
         assert reader.find_key("x") is None
-        assert reader.keys_of("x") == ()
         assert reader.live_key("x") is None
         assert reader.find_sealed("x") is None
         assert reader.find_confirmation("x") is None
-        assert reader.find_retirement("x") is None
         assert reader.unconfirmed_keys() == ()
         assert reader.site_keys() == ()
         assert reader.checkpoints() == ()
@@ -65,7 +62,7 @@ def test_a_person_may_have_a_new_key_after_the_old_one_was_retired(keyed: Store)
         tx.add_key(new, sealed=b"locked")
     with keyed.read() as reader:
         assert reader.live_key("dara") == new
-        assert reader.keys_of("dara") == (keys.key("dara"), new)
+        assert reader.find_key("key of dara") == keys.key("dara")
 
 
 def test_the_locked_half_changes_with_the_secret(keyed: Store) -> None:

@@ -51,7 +51,7 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
         assert reader.help_takers("check-1") == (build.help_taker(),)
         assert [person.id for person in reader.people()] == list(build.PEOPLE)
         assert reader.find_session("session of amari") == build.session()
-        assert reader.find_draft("check-1", "sources", 2, "amari") == build.draft()
+        assert reader.drafts("check-1", 2, "amari") == {"sources": build.draft()}
         assert reader.published(at=later(1)) == {"packs": build.site_data()}
         (entry,) = reader.entries("check-1")
         assert (entry.position, entry.event) == (1, build.open_event())

@@ -21,13 +21,12 @@ def test_a_check_and_all_that_belongs_to_it(store: Store) -> None:
         assert reader.readings("check-1") == (build.reading(1), build.reading(2))
         assert reader.find_reading("check-1", "sources", 1, 2) == build.reading(2)
         assert reader.comparisons("check-1") == (build.comparison(),)
-        assert reader.find_comparison("check-1", "sources", 1) == build.comparison()
         assert reader.frozen_records("check-1") == (build.frozen(),)
         assert [each.person for each in reader.signatures("check-1")] == ["amari", "birk"]
         assert reader.find_pdf("check-1", 1) == build.pdf()
         assert reader.pdf_editions("check-1") == (1,)
         assert reader.help_takers("check-1") == (build.help_taker(),)
-        assert reader.find_draft("check-1", "sources", 2, "amari") == build.draft()
+        assert reader.drafts("check-1", 2, "amari") == {"sources": build.draft()}
 
 
 def test_what_is_not_there_is_none_or_nothing(store: Store) -> None:
@@ -35,13 +34,13 @@ def test_what_is_not_there_is_none_or_nothing(store: Store) -> None:
         assert reader.find_infusion("x") is None
         assert reader.find_check("x") is None
         assert reader.find_reading("x", "sources", 1, 1) is None
-        assert reader.find_comparison("x", "sources", 1) is None
+        assert not reader.comparisons("x")
         assert reader.find_pdf("x", 1) is None
         assert reader.find_code("x") is None
         assert reader.find_person("x") is None
         assert reader.find_person_by_login("x") is None
         assert reader.find_session("x") is None
-        assert reader.find_draft("x", "sources", 1, "x") is None
+        assert not reader.drafts("x", 1, "x")
         assert reader.find_throttle("x") is None
         assert reader.find_unit("x") is None
         assert reader.published(at=NOW) == {}
@@ -70,8 +69,8 @@ def test_lists_of_checks(store: Store) -> None:
 
     with store.read() as reader:
         assert ids(reader.checks_of_infusion("infusion-1")) == ["check-1", "check-2", "check-3"]
-        assert ids(reader.checks_of_unit("ward-5", limit=2)) == ["check-3", "check-2"]
         assert ids(reader.checks_of_person("amari", limit=9)) == ["check-3", "check-1"]
+        assert ids(reader.checks_of_person("amari", limit=1)) == ["check-3"]
         assert ids(reader.checks_of_person("birk", limit=9)) == ["check-1"]
         assert ids(reader.infusions_at("ward-5", "12")) == ["infusion-1", "old"]
         assert ids(reader.checks_that(OfChecks.OPEN, "ward-5")) == ["check-1", "check-2", "check-3"]

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from app.records.kept import KeptCheck
 from app.records.state import ENDED, Phase
 from app.site.loading import load_check, load_infusion
 from app.storage import OfChecks, OfInfusions, Reader
@@ -16,10 +17,8 @@ def listed(reader: Reader, unit: str) -> dict[str, set[str]]:
 
 def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
     """The same from the states of all that there are."""
-    kept = reader.checks_of_unit(unit, limit=1000)
-    checks = [load_check(reader, each, now).state for each in kept]
-    ids = {row["id"] for row in reader.rows("infusion", unit=unit)}
-    infusions = [load_infusion(reader, each) for each in ids]
+    checks = [load_check(reader, KeptCheck(**each), now).state for each in reader.rows("check", unit=unit)]
+    infusions = [load_infusion(reader, each["id"]) for each in reader.rows("infusion", unit=unit)]
     return {
         "OPEN": {each.check.id for each in checks if each.phase not in ENDED},
         "WAITS": {each.check.id for each in checks if each.phase is Phase.OPENED},

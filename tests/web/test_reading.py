@@ -206,7 +206,7 @@ def test_what_cannot_be_read_is_said_in_words_and_kept_as_typed(
     assert {name: held.get(name) for name in given} == given
     reader_id = world.person("n.ferrow").id
     with world.site.store.read() as reader:
-        assert reader.find_draft(check, "sources", 1, reader_id) is None
+        assert "sources" not in reader.drafts(check, 1, reader_id)
 
 
 def test_a_fault_is_tied_to_its_field_and_to_the_summary(world: World) -> None:

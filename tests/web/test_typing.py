@@ -3,7 +3,7 @@
 import pytest
 
 from app.records.fields import FIELDS
-from app.records.kept import SOURCES, TYPING
+from app.records.kept import TYPING
 from app.records.sources import Source
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page
@@ -107,7 +107,7 @@ class TestWhatIsTypedAndNotKept:
 
         person = world.person("n.ferrow").id
         with world.site.store.read() as reader:
-            assert [reader.find_draft(check, each, 1, person) for each in (SOURCES, TYPING)] == [None, None]
+            assert reader.drafts(check, 1, person) == {}
 
     @pytest.mark.parametrize(("tail", "button"), [("/danger", "Say it"), ("/abandon", "End this check")])
     def test_it_is_gone_with_its_round(self, world: World, tail: str, button: str) -> None:
@@ -121,7 +121,7 @@ class TestWhatIsTypedAndNotKept:
 
         person = world.person("n.ferrow").id
         with world.site.store.read() as reader:
-            assert reader.find_draft(check, TYPING, 1, person) is None
+            assert TYPING not in reader.drafts(check, 1, person)
 
     def test_more_than_fits_is_not_kept_and_breaks_nothing(self, world: World) -> None:
         browser, _, check = world.pair()

@@ -56,7 +56,7 @@ def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(
 
 def test_the_volumes_of_the_set_in_use_are_the_packs(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STEPS)
-    result = one_ward.loaded().latest_result
+    result = one_ward.loaded().compared(1)
     assert result is not None
 
     # 2.3 mL of 0.2 mg/mL in the set cost 0.46 mg (common practice, no source); 0.5 mL lie past the junction.
@@ -66,7 +66,7 @@ def test_the_volumes_of_the_set_in_use_are_the_packs(one_ward: Ward) -> None:
 
 def test_the_verdict_of_what_is_kept(one_ward: Ward) -> None:
     def verdict(phase: Phase) -> object:
-        result = one_ward.at_stage(phase).loaded().latest_result
+        result = one_ward.at_stage(phase).loaded().compared(1)
         assert result is not None
         return result["verdict"]
 
@@ -93,7 +93,7 @@ def test_no_key_in_the_log_can_be_found_by_trying_out_what_was_read(one_ward: Wa
 
     assert found.key.encode() in log
     assert guessed.encode() not in log
-    result = one_ward.loaded().latest_result
+    result = one_ward.loaded().compared(1)
     assert result is not None
     assert salted([replace(found, key=guessed)], result["salt"])[0].key == found.key
 
@@ -127,4 +127,4 @@ def test_a_check_compared_before_there_were_salts_goes_on_without(
 def test_a_round_that_was_not_compared_has_no_result(one_ward: Ward) -> None:
     loaded = one_ward.at_stage(Phase.READING).loaded()
 
-    assert (loaded.latest_result, loaded.case_of(1), loaded.compared(2)) == (None, None, None)
+    assert (loaded.compared(1), loaded.comparison(1), loaded.last_compared) == (None, None, None)

@@ -37,9 +37,9 @@ def next_check(ward: Ward, read: Answers, second: Answers | None = None, *, bed:
 def case_at_hand(ward: Ward) -> dict[str, Any]:
     current = ward.state().current
     assert current is not None
-    opened = ward.loaded().case_of(current.number)
-    assert opened is not None
-    case: dict[str, Any] = opened["case"]
+    kept = ward.loaded().comparison(current.number)
+    assert kept is not None
+    case: dict[str, Any] = kept.opened["case"]
     return case
 
 

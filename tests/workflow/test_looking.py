@@ -163,7 +163,6 @@ def test_before_the_end_only_the_two_see_values(ward: Ward) -> None:
         assert seen.sight is sight
         # Whoever may not see values is not handed any.
         assert bool(seen.loaded.comparisons) is (sight is Sight.EVERYTHING)
-        assert (seen.loaded.latest_result is None) is (sight is not Sight.EVERYTHING)
         # And nobody who looks is handed what the state was folded from.
         assert seen.loaded.entries == ()
     assert isinstance(sees_record(ward, NADIA), RecordSeen)

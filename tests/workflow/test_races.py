@@ -93,7 +93,7 @@ def test_a_draft_saved_while_it_is_handed_in_is_in_it_or_refused(ward: Ward) -> 
     assert isinstance(handed_in, reading.HandedIn)
     with ward.site.store.read() as reader:
         kept = reader.find_reading(ward.check, SOURCES, 1, 1)
-        assert reader.find_draft(ward.check, SOURCES, 1, NADIA.id) is None
+        assert reader.drafts(ward.check, 1, NADIA.id) == {}
     assert kept is not None
 
     wanted = "off" if isinstance(saved, reading.Saved) else "on"

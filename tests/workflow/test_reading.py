@@ -97,7 +97,7 @@ def test_handed_in_is_handed_in(ward: Ward) -> None:
     assert desk(ward, NADIA) == reading.AlreadyHandedIn()
     assert saves(ward, NADIA, {"lockout": "6 min"}) == reading.AlreadyHandedIn()
     with ward.site.store.read() as reader:
-        assert reader.find_draft(ward.check, SOURCES, 1, NADIA.id) is None
+        assert reader.drafts(ward.check, 1, NADIA.id) == {}
     assert ward.drafts(TOMAS, answers()).phase is Phase.READING
     assert hands_in(ward, TOMAS) == reading.HandedIn(both=True, round=1)
     assert ward.phase is Phase.BOTH_HANDED_IN
@@ -174,11 +174,10 @@ def test_in_the_next_reading_the_same_holds_again(one_ward: Ward) -> None:
 def test_a_reading_opens_only_as_this_reading(one_ward: Ward) -> None:
     one_ward.opens().joins().drafts(NADIA, answers())
     with one_ward.site.store.read() as reader:
-        draft = reader.find_draft(one_ward.check, SOURCES, 1, NADIA.id)
+        draft = reader.drafts(one_ward.check, 1, NADIA.id)[SOURCES]
     one_ward.reads(NADIA)
     with one_ward.site.store.read() as reader:
         kept = reader.find_reading(one_ward.check, SOURCES, 1, 1)
-    assert draft is not None
     assert kept is not None
     key = one_ward.site.key
 
@@ -218,7 +217,7 @@ def test_whoever_sees_danger_says_so_and_both_read_again(ward: Ward) -> None:
     assert (state.phase, len(state.rounds), state.rounds[0].voided) == (Phase.READING, 2, "wrong-syringe")
     assert state.rereadings == 0
     with ward.site.store.read() as reader:
-        assert reader.find_draft(ward.check, SOURCES, 1, TOMAS.id) is None
+        assert reader.drafts(ward.check, 1, TOMAS.id) == {}
     ward.both_read().compares()
     assert ward.state().rounds[0].compared_at is None
 
@@ -250,8 +249,9 @@ def test_danger_is_said_by_the_two_while_they_read(one_ward: Ward) -> None:
 def test_each_field_counts_as_it_was_read_last(ward: Ward) -> None:
     ward.opens().joins().both_read(answers(device={"lockout": "10 min"}), DIFFERING).compares()
     ward.reads_again().both_read(answers(device={"demand_dose": "0.2 mg", "lockout": "6 min"})).compares()
-    case = ward.loaded().case_of(2)
-    assert case is not None
+    kept = ward.loaded().comparison(2)
+    assert kept is not None
+    case = kept.opened
 
     assert [case["answers"][each]["device"]["demand_dose"] for each in "AB"] == ["0.2 mg", "0.2 mg"]
     # The lockout was not asked again: it stands as it was read first.

@@ -4,7 +4,7 @@ import pytest
 
 from app.records import events
 from app.records.state import Phase
-from app.records.visibility import Sight, rounds_to_show
+from app.records.visibility import Sight
 from app.workflow import settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
@@ -253,7 +253,7 @@ def test_who_is_in_charge_of_the_unit_ends_a_check_that_its_two_have_left(ward: 
         (ended,) = [each for each in reader.entries(ward.check) if isinstance(each.event, events.Abandoned)]
         assert (ended.by, ended.session) == (RUTH.id, ward.act(RUTH).by.session)
         # The drafts go as they do when its two end it.
-        assert reader.find_draft(ward.check, "sources", 1, NADIA.id) is None
+        assert reader.drafts(ward.check, 1, NADIA.id) == {}
     # The bed is free, and whoever ended the check has seen nothing that would bar her from the next one.
     ward.opens(RUTH, bed=bed)
 
@@ -285,7 +285,7 @@ def test_ending_a_check_shows_nothing_that_was_never_compared(one_ward: Ward) ->
     assert before.sight is Sight.PROGRESS
     assert isinstance(after, Seen)
     assert after.loaded.comparisons == ()
-    assert rounds_to_show(after.loaded.state) == []
+    assert after.loaded.last_compared is None
 
 
 def test_who_gives_up_and_with_which_reason(one_ward: Ward) -> None:
@@ -299,6 +299,6 @@ def test_who_gives_up_and_with_which_reason(one_ward: Ward) -> None:
     one_ward.drafts(NADIA, answers())
     assert abandons(NADIA, "time") == settling.Done()
     with one_ward.site.store.read() as reader:
-        assert reader.find_draft(one_ward.check, "sources", 1, NADIA.id) is None
+        assert reader.drafts(one_ward.check, 1, NADIA.id) == {}
     one_ward.check = "no-such-check"
     assert abandons(NADIA, "time") == NotFound()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.records.kept import PRIMING
+from app.records.kept import SOURCES
 from app.records.state import Phase
 from app.workflow import stepping
 from tests.story.people import NADIA, TOMAS
@@ -101,7 +101,7 @@ def test_the_primed_volume_is_read_by_each_without_sight_of_the_others(ward: War
 
     assert ward.reading_volume(NADIA, "2.3 mL") == TAKEN
     with ward.site.store.read() as reader:
-        assert reader.find_comparison(ward.check, PRIMING, 1) is None
+        assert [each.subject for each in reader.comparisons(ward.check)] == [SOURCES]
     assert ward.reading_volume(TOMAS, "2.6 mL") == TAKEN
     assert ward.state().priming_settled
 

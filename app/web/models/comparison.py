@@ -144,7 +144,6 @@ class Answering:
     other: Nurse
     caution: ShownFinding | None
     left: int
-    other_left: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -382,5 +381,4 @@ def answering(seen: Seen, page: ComparisonPage, slot: int) -> Answering | None:
         other=other,
         caution=next((each for each in page.cautions if each.key in open_keys), None),
         left=len(open_keys),
-        other_left=len(state.unacknowledged(other.slot)),
     )
