@@ -8,12 +8,12 @@ from typing import Any
 
 from app.records.canonical import canonical
 from app.records.checkpoint import Checkpoint
-from app.records.events import from_data
 from app.records.formats import LOG_ENTRY, UnknownFormatError
 from app.records.kept import Entry
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Noted, Progress, Step
 from app.records.told_rows import Told, told_by
+from app.records.written import from_data
 from app.storage import Reader
 
 # Acts that wait for each other keep the times at which they began; more than this is no waiting.

@@ -4,8 +4,8 @@ No event holds a value that was read from a source: those live in sealed reading
 and then in the comparison.
 """
 
-from dataclasses import dataclass, fields
-from typing import Any, ClassVar
+from dataclasses import dataclass
+from typing import ClassVar
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,12 +249,27 @@ END_OF_THERAPY = "end-of-therapy"
 
 @dataclass(frozen=True, kw_only=True)
 class DeviceStopped(Event):
-    """Someone stopped the device; nothing is mandatory, so that saving it never waits."""
+    """Someone stopped the device; nothing is mandatory, so that saving it never waits.
+
+    It stands with each infusion it counts for, and after the first `note` is the position of that. `unit`
+    and `bed` are of a bed at which nothing was known.
+    """
 
     kind: ClassVar[str] = "device-stopped"
     stopped_at: str
     why: str
     totals: str
+    note: str = ""
+    unit: str = ""
+    bed: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StopMisplaced(Event):
+    """Its author says of a stop, the entry at this position, that it was written at the wrong bed."""
+
+    kind: ClassVar[str] = "stop-misplaced"
+    stop: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -383,17 +398,3 @@ class AccessesDigested(Event):
 
 KINDS: dict[str, type[Event]] = {each.kind: each for each in Event.__subclasses__()}
 ENDING_KINDS = tuple(kind for kind, event in KINDS.items() if event.ends_a_check)
-
-
-def as_data(event: Event) -> dict[str, Any]:
-    """The event's own fields as JSON values."""
-    return {each.name: getattr(event, each.name) for each in fields(event)}
-
-
-def from_data(kind: str, data: dict[str, Any]) -> Event:
-    """The event that `as_data` wrote down; lists become tuples again."""
-    return KINDS[kind](**{name: _frozen(value) for name, value in data.items()})
-
-
-def _frozen(value: Any) -> Any:  # noqa: ANN401  # any JSON value
-    return tuple(_frozen(each) for each in value) if isinstance(value, list) else value

@@ -10,6 +10,7 @@ from functools import singledispatch
 from app.records import events
 from app.records.events import Event
 from app.records.followup import Found
+from app.records.infusion import misplaced_stops
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import End, Kind, kind_named
 from app.records.state import (
@@ -40,11 +41,13 @@ class Results:
 class _Sum:
     """What has added up so far; only this module changes it.
 
-    But for kind and results these are the fields of `CheckState` that entries decide, by their names there.
+    But for kind, results and the stops at the wrong bed these are the fields of `CheckState` that entries
+    decide, by their names there.
     """
 
     kind: Kind
     results: Results
+    misplaced: frozenset[str]
     plan: Plan | None
     course: str = ""
     people: dict[int, str] = field(default_factory=dict)
@@ -56,6 +59,7 @@ class _Sum:
     help: tuple[Help, ...] = ()
     confirmations: tuple[Confirmation, ...] = ()
     baseline: Baseline | None = None
+    baselines: tuple[Baseline, ...] = ()
     priming_round: int = 1
     priming_handed_in: frozenset[int] = frozenset()
     priming_settled: bool = False
@@ -87,17 +91,21 @@ def fold(
 ) -> CheckState:
     """The state of one check at `now`, from its log entries in order and what its comparisons found.
 
-    Of the entries of its infusion that are not its own only a stop of the device counts, and only from its
-    opening on: anybody's word that the device was stopped stands on every check there.
+    Of the entries of its infusion that are not its own only those about stops of the device count, and only
+    from its opening on: anybody's word that the device was stopped stands on every check there.
     """
-    total = _Sum(kind=kind_named(check.kind), results=results, plan=plan)
-    for entry in entries:
-        if entry.check == check.id or (total.last_position and isinstance(entry.event, events.DeviceStopped)):
+    told = tuple(entries)
+    total = _Sum(kind=kind_named(check.kind), results=results, misplaced=misplaced_stops(told), plan=plan)
+    for entry in told:
+        if entry.check == check.id or (total.last_position and isinstance(entry.event, _OF_ANY_CHECK)):
             _apply(entry.event, entry, total)
             total.last_position = entry.position
     added_up = dict(vars(total))
-    del added_up["kind"], added_up["results"]
+    del added_up["kind"], added_up["results"], added_up["misplaced"]
     return CheckState(check=check, now=now, clearance=clearance, **added_up)
+
+
+_OF_ANY_CHECK = (events.DeviceStopped, events.StopMisplaced)
 
 
 @singledispatch
@@ -173,10 +181,14 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) ->
         why=event.why,
     )
     total.rounds = (*total.rounds, opened)
-    # What was frozen, signed or cleared before this reading is history; a new edition follows.
+    _drop_edition(total)
+    _drop_steps(total, set(event.touched))
+
+
+def _drop_edition(total: _Sum) -> None:
+    """What was frozen, signed or cleared until now is history; a new edition follows."""
     total.frozen_digest, total.cleared_at, total.lapse = "", None, ""
     total.signatures, total.last_looks = {}, frozenset()
-    _drop_steps(total, set(event.touched))
 
 
 def _drop_steps(total: _Sum, touched: set[str]) -> None:
@@ -226,10 +238,8 @@ def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None:
-    if total.plan is not None:
-        # What was done and verified was the earlier observation, not this one.
-        earlier = {step.id for step in total.plan.steps if step.entry == BASELINE}
-        total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
+    # What was done and verified was the earlier observation, not this one.
+    _drop_baseline(total)
     total.baseline = Baseline(
         scale=event.scale,
         sedation=event.sedation,
@@ -238,7 +248,17 @@ def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None
         below=event.below,
         by=entry.by,
         at=entry.at,
+        position=entry.position,
     )
+    total.baselines = (*total.baselines, total.baseline)
+
+
+def _drop_baseline(total: _Sum) -> None:
+    """The patient is to be observed anew."""
+    total.baseline = None
+    if total.plan is not None:
+        earlier = {step.id for step in total.plan.steps if step.entry == BASELINE}
+        total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
 
 
 @_apply.register
@@ -288,8 +308,24 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
-    note = StopNote(by=entry.by, at=entry.at, stopped_at=event.stopped_at, why=event.why, totals=event.totals)
+    note = StopNote(
+        note=int(event.note or entry.position),
+        by=entry.by,
+        at=entry.at,
+        stopped_at=event.stopped_at,
+        why=event.why,
+        totals=event.totals,
+        position=entry.position,
+        misplaced=str(entry.position) in total.misplaced,
+    )
     total.stop_notes = (*total.stop_notes, note)
+    has_ended = total.started_at or total.done_at or total.led_to or total.abandoned
+    if has_ended or not note.for_the_patient:
+        return
+    # A clearance that was void once does not come back, whatever is said of the note afterwards.
+    if total.frozen_digest or not note.misplaced:
+        _drop_baseline(total)
+        _drop_edition(total)
 
 
 @_apply.register

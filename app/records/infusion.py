@@ -99,9 +99,12 @@ class _Sum:
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
     """The state of one infusion, from its entries in the log's order, as far as they are given."""
-    total = _Sum()
-    for entry in entries:
-        _apply(entry.event, entry, total)
+    total, told = _Sum(), tuple(entries)
+    misplaced = misplaced_stops(told)
+    for entry in told:
+        # Where a stop was written at the wrong bed, nothing was stopped.
+        if str(entry.position) not in misplaced:
+            _apply(entry.event, entry, total)
     return InfusionState(
         infusion=infusion,
         runs=tuple(total.runs),
@@ -110,6 +113,11 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         ended_at=total.ended_at,
         led_to=total.led_to,
     )
+
+
+def misplaced_stops(entries: Iterable[Entry]) -> frozenset[str]:
+    """The positions of the stops of which their authors say that they were written at the wrong bed."""
+    return frozenset(each.event.stop for each in entries if isinstance(each.event, events.StopMisplaced))
 
 
 @singledispatch
@@ -163,6 +171,7 @@ STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
 COURSE = (
     *STARTS,
     events.DeviceStopped.kind,
+    events.StopMisplaced.kind,
     events.Signed.kind,
     events.CheckDone.kind,
     events.LedToCheck.kind,

@@ -110,6 +110,8 @@ _WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
     (Action.NOTE_STOP, _EVERY, _any),
 )
 
+_STOPPED = "the device was stopped for the patient: the baseline anew, then a new edition"
+
 _FOLLOWS: tuple[tuple[Phase, Phase, str, _Of], ...] = (
     (Phase.OPENED, Phase.READING, "the second has joined", _any),
     (Phase.READING, Phase.BOTH_HANDED_IN, "both have handed in", _any),
@@ -138,10 +140,13 @@ _FOLLOWS: tuple[tuple[Phase, Phase, str, _Of], ...] = (
     (Phase.SIGNING, Phase.CLEARED, "both have signed", _is_cleared),
     (Phase.SIGNING, Phase.DONE, "both have signed", _is_done),
     (Phase.SIGNING, Phase.READING, "a source was put right", _puts_right),
+    (Phase.SIGNING, Phase.STEPS, _STOPPED, _has_steps),
     (Phase.CLEARED, Phase.STARTED, "started after both last looks", _any),
     (Phase.CLEARED, Phase.LAPSED, "the site's time ran out, or a last look differed", _any),
     (Phase.CLEARED, Phase.READING, "the device was touched", _any),
+    (Phase.CLEARED, Phase.STEPS, _STOPPED, _has_steps),
     (Phase.LAPSED, Phase.READING, "the next reading of the device", _any),
+    (Phase.LAPSED, Phase.STEPS, _STOPPED, _has_steps),
     *(
         (phase, Phase.LED, "what was found or changed needs another check", _leads_on)
         for phase in Phase

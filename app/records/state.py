@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from app.records.events import END_OF_THERAPY
 from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
 from app.records.kept import FIRST, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
@@ -117,17 +118,33 @@ class Baseline:
     below: bool
     by: str
     at: datetime
+    position: int
+
+
+# When the device was stopped for anything else, or nobody said for what, it was stopped for the patient.
+NOT_FOR_THE_PATIENT = frozenset({"line-or-site", "device-alarm-or-fault", END_OF_THERAPY, "other"})
 
 
 @dataclass(frozen=True, kw_only=True)
 class StopNote:
-    """What somebody wrote down about a stop of the device, as it was told: each text may be empty."""
+    """What somebody wrote down about a stop of the device, as it was told: each text may be empty.
 
+    `note` is the position of its first entry in the log. `misplaced`: it was written at the wrong bed.
+    """
+
+    note: int
     by: str
     at: datetime
     stopped_at: str
     why: str
     totals: str
+    position: int
+    misplaced: bool
+
+    @property
+    def for_the_patient(self) -> bool:
+        """Whether what was agreed of the patient no longer holds."""
+        return self.why not in NOT_FOR_THE_PATIENT
 
 
 VOIDED = "danger was seen"
@@ -171,6 +188,7 @@ class CheckState:
     help: tuple[Help, ...]
     confirmations: tuple[Confirmation, ...]
     baseline: Baseline | None
+    baselines: tuple[Baseline, ...]
     priming_round: int
     priming_handed_in: frozenset[int]
     priming_settled: bool
@@ -274,6 +292,16 @@ class CheckState:
         if self.phase is Phase.STEPS:
             return self.steps_complete
         return self.phase is Phase.SIGNING and not self.frozen_digest and self.open_help is None
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the device was stopped for the patient, and the baseline was not observed anew since.
+
+        While the two read it makes no difference for what it was stopped, so that nobody can tell.
+        """
+        since = self.baselines[-1].position if self.baselines else 0
+        stands = [each for each in self.stop_notes if each.position > since and not each.misplaced]
+        return any(each.for_the_patient or self.phase in BLIND for each in stands)
 
     @property
     def cleared(self) -> bool:

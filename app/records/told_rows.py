@@ -10,6 +10,7 @@ from typing import Any
 
 from app.records import events
 from app.records.kept import Entry
+from app.records.written import as_data
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,10 +78,10 @@ def _by_a_nurse(entry: Entry) -> _Row | None:
         case events.Joined(slot=slot):
             return "participant", {**by_whom, "slot": slot, "joined_at": entry.at}
         case events.HandedIn():
-            told = events.as_data(entry.event)
+            told = as_data(entry.event)
             return "reading", {**by_whom, **told, "handed_in_at": entry.at, **_signed_in(entry)}
         case events.Signed():
-            told = events.as_data(entry.event)
+            told = as_data(entry.event)
             # The JWS by its digest: the log does not hold the signature itself.
             told["jws"] = told.pop("signature")
             return "signature", {**by_whom, **told, "signed_at": entry.at, **_signed_in(entry)}
@@ -93,9 +94,9 @@ def _by_a_nurse(entry: Entry) -> _Row | None:
 def _of_a_record(entry: Entry) -> _Row | None:
     match entry.event:
         case events.Compared():
-            return "comparison", {**events.as_data(entry.event), "at": entry.at}
+            return "comparison", {**as_data(entry.event), "at": entry.at}
         case events.RecordFrozen():
-            return "frozen", {**events.as_data(entry.event), "at": entry.at}
+            return "frozen", {**as_data(entry.event), "at": entry.at}
         case events.RecordIssued(edition=edition, pdf_digest=written):
             return "pdf", {"edition": edition, "digest": written, "issued_at": entry.at}
         case _:
@@ -122,9 +123,9 @@ def _of_the_site(entry: Entry) -> _Row | None:
     event, at = entry.event, entry.at
     match event:
         case events.SiteDataPublished():
-            return "site_data", {**events.as_data(event), "in_force_from": at}
+            return "site_data", {**as_data(event), "in_force_from": at}
         case events.SiteKeyMade():
-            return "site_key", events.as_data(event)
+            return "site_key", as_data(event)
         case events.AccountChanged(person=person, what="made" | "reset"):
             # With each of the two the person was given a one-time code.
             return "issued_code", {"person": person, "issuer": entry.by, "issued_at": at}
@@ -135,12 +136,12 @@ def _of_the_site(entry: Entry) -> _Row | None:
 def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
     match event:
         case events.PersonalKeyMade():
-            return "personal_key", {**events.as_data(event), "made_at": at}
+            return "personal_key", {**as_data(event), "made_at": at}
         case events.PersonalKeyConfirmed():
-            told = events.as_data(event)
+            told = as_data(event)
             signed = {"statement": event.statement.encode(), "jws": told.pop("signature")}
             return "key_confirmation", {**told, **signed, "confirmed_at": at}
         case events.PersonalKeyRetired():
-            return "key_retirement", {**events.as_data(event), "retired_at": at}
+            return "key_retirement", {**as_data(event), "retired_at": at}
         case _:
             return None

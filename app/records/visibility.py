@@ -9,7 +9,7 @@ from enum import IntEnum
 
 from app.records.followup import Found, differing_sources
 from app.records.infusion import InfusionState
-from app.records.kept import A, B
+from app.records.kept import A, B, KeptCheck, KeptInfusion
 from app.records.kinds import kind_named
 from app.records.state import BLIND, ENDED, CheckState, Phase
 
@@ -27,23 +27,29 @@ class Sight(IntEnum):
 class Viewer:
     """Who looks, and what the permission table gives them.
 
-    `blind_in` names the infusions in which this person is one of two whose readings do not agree yet.
+    `blind_at` names the beds, each with its unit, at which this person is one of two whose readings do not
+    agree yet.
     """
 
     person: str
     unit: str
     sees_unit: bool
     reads_records: bool
-    blind_in: frozenset[str] = frozenset()
+    blind_at: frozenset[tuple[str, str]] = frozenset()
 
 
 def sight(state: CheckState, viewer: Viewer) -> Sight:
     """How much of this check the viewer may see now."""
     seen = _sight_with_open_eyes(state, viewer)
-    if state.check.infusion not in viewer.blind_in or (_is_one_of(state, viewer) and is_blind_in(state)):
+    if bed_of(state.check) not in viewer.blind_at or (_is_one_of(state, viewer) and is_blind_in(state)):
         return seen
-    # An earlier check is closed to whoever reads blind in the same infusion, whatever that person was in it.
+    # An earlier check is closed to whoever reads blind at the same bed, whatever that person was in it.
     return min(seen, Sight.PROGRESS)
+
+
+def bed_of(place: KeptCheck | KeptInfusion) -> tuple[str, str]:
+    """Its bed, with the unit: of two infusions there, one may say what the other is."""
+    return place.unit, place.bed
 
 
 def _is_one_of(state: CheckState, viewer: Viewer) -> bool:
@@ -93,7 +99,7 @@ def visible_to_others(state: CheckState, infusion: InfusionState) -> str:
     """
     if state.open_help is not None:
         return "asked for help"
-    if infusion.was_stopped(state.check.id):
+    if infusion.was_stopped(state.check.id) or (state.stopped and not state.has_ended):
         return "the device was stopped"
     if state.kind.is_running and state.phase in (Phase.DISPUTED, Phase.ESCALATED):
         # What runs as it should not concerns the unit at once; before a start nobody else need know.
@@ -135,8 +141,10 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         exemptions=(),
         # What people write in their own words may hold a value.
         help=tuple(replace(each, text="", settled_text="") for each in state.help),
-        stop_notes=(),
+        # That the device was stopped, when and by whom is for everybody; what was written about it is not.
+        stop_notes=tuple(replace(each, stopped_at="", why="", totals="") for each in state.stop_notes),
         baseline=None,
+        baselines=(),
     )
 
 

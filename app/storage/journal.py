@@ -7,9 +7,10 @@ from sqlalchemy import update
 
 from app.base import Act
 from app.records.canonical import canonical
-from app.records.events import Event, as_data
+from app.records.events import Event
 from app.records.formats import LOG_ENTRY
 from app.records.kept import Entry
+from app.records.written import as_data
 from app.storage import tables
 from app.storage.columns import iso
 from app.storage.writer import Writer

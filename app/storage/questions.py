@@ -7,7 +7,7 @@ from collections.abc import Collection
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Boolean, ColumnElement, FunctionElement, LargeBinary, func, literal, select
+from sqlalchemy import Boolean, ColumnElement, FromClause, FunctionElement, LargeBinary, func, literal, select
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
@@ -20,6 +20,7 @@ from app.records.events import (
     HelpSettled,
     LedToCheck,
     StartedWithoutCheck,
+    StopMisplaced,
 )
 from app.records.infusion import STARTS
 from app.records.kept import FIRST, SECOND
@@ -62,6 +63,26 @@ def _in_postgresql(element: _Holds, compiler: SQLCompiler, **kw: Any) -> str:  #
     return f"position({wanted} in {whole}) > 0"
 
 
+class _Naming(FunctionElement[bytes]):
+    """How an entry that says which stop was misplaced names it, as bytes of its canonical form."""
+
+    type = LargeBinary()
+    inherit_cache = True
+
+
+_NAMED = """'"stop":"' || {} || '"'"""
+
+
+@compiles(_Naming, "sqlite")
+def _named_in_sqlite(element: _Naming, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # as above
+    return f"CAST({_NAMED.format(compiler.process(element.clauses, **kw))} AS BLOB)"
+
+
+@compiles(_Naming, "postgresql")
+def _named_in_postgresql(element: _Naming, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # as above
+    return f"convert_to({_NAMED.format(compiler.process(element.clauses, **kw))}, 'UTF8')"
+
+
 _CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
 _STOPS = (DeviceStopped.kind,)
 # A quotation mark within somebody's words is written otherwise, so that only a reason can read like this.
@@ -81,14 +102,31 @@ def _last_is(kinds: Collection[str], *, among: Collection[str], holding: bytes =
     """Whether an infusion has an entry of these kinds, and none of `among` after it."""
     entry, later = _LOG.alias(), _LOG.alias()
     after = select(later.c.position).where(
-        later.c.infusion == entry.c.infusion, later.c.kind.in_(among), later.c.position > entry.c.position
+        later.c.infusion == entry.c.infusion,
+        later.c.kind.in_(among),
+        later.c.position > entry.c.position,
+        ~_misplaced(later),
     )
     found = select(entry.c.position).where(
-        entry.c.infusion == _INFUSION.c.id, entry.c.kind.in_(kinds), ~after.exists()
+        entry.c.infusion == _INFUSION.c.id, entry.c.kind.in_(kinds), ~after.exists(), ~_misplaced(entry)
     )
     if holding:
         found = found.where(_Holds(entry.c.canonical, literal(holding, LargeBinary())))
     return found.exists()
+
+
+def _misplaced(stop: FromClause) -> ColumnElement[bool]:
+    """Whether the author of this stop says that it was written at the wrong bed."""
+    said = _LOG.alias()
+    return (
+        select(said.c.position)
+        .where(
+            said.c.infusion == stop.c.infusion,
+            said.c.kind == StopMisplaced.kind,
+            _Holds(said.c.canonical, _Naming(stop.c.position)),
+        )
+        .exists()
+    )
 
 
 def _checked() -> ColumnElement[bool]:

@@ -27,7 +27,9 @@ _OF_PERSON = (
     .where(_JOINED.c.person == bindparam("person"))
 )
 _OPEN_OF_PERSON = _OF_PERSON.where(ABOUT_CHECKS[OfChecks.OPEN]).order_by(*_BY_OPENING)
-_OPEN_OF_PERSON_IN_INFUSION = _OPEN_OF_PERSON.where(_CHECK.c.infusion == bindparam("infusion"))
+_OPEN_OF_PERSON_AT = _OPEN_OF_PERSON.where(
+    _CHECK.c.unit == bindparam("unit"), _CHECK.c.bed == bindparam("bed")
+)
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
 _FIND_INFUSION = rows_by(_INFUSION, "id")
@@ -81,12 +83,14 @@ class CheckReader:
         newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
         return read_all(self._connection, KeptCheck, newest, person=person)
 
-    def open_checks_of_person(self, person: str, *, infusion: str = "") -> tuple[KeptCheck, ...]:
-        """The open checks in which a person holds a slot; of one infusion, if it is named."""
-        if not infusion:
+    def open_checks_of_person(
+        self, person: str, *, at: tuple[str, str] | None = None
+    ) -> tuple[KeptCheck, ...]:
+        """The open checks in which a person holds a slot; of one unit and bed, if they are named."""
+        if at is None:
             return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON, person=person)
-        its = _OPEN_OF_PERSON_IN_INFUSION
-        return read_all(self._connection, KeptCheck, its, person=person, infusion=infusion)
+        unit, bed = at
+        return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON_AT, person=person, unit=unit, bed=bed)
 
     def participants(self, check: str) -> tuple[Participant, ...]:
         """Who holds which slot, by slot."""

@@ -9,9 +9,10 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Executable, RowMapping, Select, Table, bindparam, select
 
-from app.records.events import Event, from_data
+from app.records.events import Event
 from app.records.formats import LOG_ENTRY
 from app.records.kept import Entry, FrozenRecord, KeptCheck
+from app.records.written import from_data
 from app.storage import tables
 
 Kept = TypeVar("Kept")

@@ -32,11 +32,14 @@ def kind_words(kind: str) -> str:
 
 STOP_REASONS: dict[str, str] = {
     "sedation-or-breathing": "Sedation or breathing",
-    "wrong-setting-or-drug": "Wrong setting or drug",
+    "reversal-agent": "A reversal agent for sedation or breathing",
+    "wrong-patient": "Wrong patient",
+    "wrong-setting-or-drug": "Wrong drug, strength or setting",
+    "unsure": "For the patient, not sure which",
     "line-or-site": "Line or site",
     "device-alarm-or-fault": "Device alarm or fault",
     "end-of-therapy": "End of therapy",
-    "other": "Other",
+    "other": "Something else, not the patient",
 }
 
 ROLES: dict[str, str] = {

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
+from app.records.visibility import bed_of
 from app.reports.export import csv_lines, json_lines
 from app.site.installation import Site
 from app.site.loading import rules_in_force
@@ -46,9 +47,9 @@ def export_records(
     if span.last < span.first:
         return WrongSpan()
     with site.store.write() as tx:
-        blind_in: frozenset[str] = frozenset()
+        blind_at: frozenset[tuple[str, str]] = frozenset()
         if act is not None:
-            blind_in = viewer_of(tx, act.by, roles, now).blind_in
+            blind_at = viewer_of(tx, act.by, roles, now).blind_at
         zone = ZoneInfo(rules_in_force(tx, now).policy.zone)
         event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
         if act is not None:
@@ -57,17 +58,17 @@ def export_records(
             tx.append(event, at=now, by=by)
     from_ = datetime.combine(span.first, time.min, zone).astimezone(UTC)
     to = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
-    return Exporting(chunks=_chunks(site, (from_, to), form, blind_in))
+    return Exporting(chunks=_chunks(site, (from_, to), form, blind_at))
 
 
 def _chunks(
-    site: Site, between: tuple[datetime, datetime], form: str, blind_in: frozenset[str]
+    site: Site, between: tuple[datetime, datetime], form: str, blind_at: frozenset[tuple[str, str]]
 ) -> Iterator[bytes]:
     with site.store.read() as reader:
         documents = (
             each.record.document
             for each in reader.stream_cleared(*between)
-            # Whoever reads blind in an infusion sees no earlier record of it.
-            if each.check.infusion not in blind_in
+            # Whoever reads blind at a bed sees no earlier record of it.
+            if bed_of(each.check) not in blind_at
         )
         yield from json_lines(documents) if form == "jsonl" else csv_lines(documents)

@@ -7,7 +7,7 @@ from app.base import Act, Actor
 from app.people import Permission, Role, may
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
-from app.records.visibility import Viewer, is_blind_in
+from app.records.visibility import Viewer, bed_of, is_blind_in
 from app.site.loading import Loaded, load_check, lock_and_load
 from app.storage import Reader, Transaction
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -49,19 +49,20 @@ def roles_of(reader: Reader, person_id: str) -> frozenset[Role]:
 def viewer_of(
     reader: Reader, by: Actor, roles: frozenset[Role], now: datetime, *, of: CheckState | None = None
 ) -> Viewer:
-    """The person as a viewer, with the infusions in which this person reads blind at the moment.
+    """The person as a viewer, with the beds at which this person reads blind at the moment.
 
-    Whoever looks at one check needs to know it `of` that check's infusion alone.
+    Whoever looks at one check needs to know it `of` that check's bed alone.
     """
     blind = set()
-    for check in reader.open_checks_of_person(by.person, infusion=of.check.infusion if of else ""):
+    at = bed_of(of.check) if of else None
+    for check in reader.open_checks_of_person(by.person, at=at):
         state = of if of and of.check.id == check.id else load_check(reader, check, now).state
         if is_blind_in(state):
-            blind.add(check.infusion)
+            blind.add(bed_of(check))
     return Viewer(
         person=by.person,
         unit=by.unit,
         sees_unit=may(roles, Permission.UNIT_STATE),
         reads_records=may(roles, Permission.READ_RECORDS),
-        blind_in=frozenset(blind),
+        blind_at=frozenset(blind),
     )

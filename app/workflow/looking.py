@@ -13,7 +13,7 @@ from app.records.events import RecordIssued, StartedWithoutCheck
 from app.records.kept import Access, FrozenRecord, KeptInfusion, KeptPdf, KeptSignature
 from app.records.life import Action, may_be_done
 from app.records.state import BLIND, Phase
-from app.records.visibility import Sight, as_seen, sight, visible_to_others
+from app.records.visibility import Sight, as_seen, bed_of, sight, visible_to_others
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_check, load_infusion, rules_in_force, unit_name
 from app.storage import OfChecks, OfInfusions, Reader
@@ -129,14 +129,14 @@ def unit_list(site: Site, act: Act) -> UnitList:
         reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running)])
         own = [load_check(reader, check, act.now) for check in theirs]
         open_here = [load_check(reader, check, act.now) for check in open_checks]
-        blind_in = viewer_of(reader, act.by, roles, act.now).blind_in if unchecked else frozenset()
+        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at if unchecked else frozenset()
         known = (*own, *open_here)
         return UnitList(
             mine=tuple(
                 _listed(reader, each, act, roles, among=known) for each in own if not _is_past(each, act)
             ),
             unit=tuple(_listed(reader, each, act, roles, among=known) for each in open_here),
-            unchecked=tuple(_unchecked(reader, each, blind_in) for each in unchecked),
+            unchecked=tuple(_unchecked(reader, each, blind_at) for each in unchecked),
             running=tuple(_running(reader, each) for each in running),
         )
 
@@ -160,7 +160,9 @@ def _running(reader: Reader, infusion: KeptInfusion) -> Running:
     )
 
 
-def _unchecked(reader: Reader, infusion: KeptInfusion, blind_in: frozenset[str]) -> RunningUnchecked:
+def _unchecked(
+    reader: Reader, infusion: KeptInfusion, blind_at: frozenset[tuple[str, str]]
+) -> RunningUnchecked:
     policy = rules_in_force(reader, infusion.opened_at).policy
     state = load_infusion(reader, infusion.id)
     due_at = state.check_due_at(policy.check_due)
@@ -173,8 +175,8 @@ def _unchecked(reader: Reader, infusion: KeptInfusion, blind_in: frozenset[str])
     return RunningUnchecked(
         infusion=infusion.id,
         bed=infusion.bed,
-        # What somebody wrote may hold a value: it is closed to whoever reads blind in this infusion.
-        reason="" if infusion.id in blind_in else next(reasons),
+        # What somebody wrote may hold a value: it is closed to whoever reads blind at this bed.
+        reason="" if bed_of(infusion) in blind_at else next(reasons),
         due_at=due_at,
         runs=state.is_running,
     )

@@ -1,26 +1,15 @@
-"""Last look, start, and stopping: which waits for nothing."""
+"""Last look and start; what had to start without a check."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 from app.base import Act
-from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
 from app.site.installation import Site
-from app.storage import Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.loading import Own, lock_own
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
-
-STOP_REASONS = (
-    "sedation-or-breathing",
-    "wrong-setting-or-drug",
-    "line-or-site",
-    "device-alarm-or-fault",
-    events.END_OF_THERAPY,
-    "other",
-)
+from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,11 +27,6 @@ class NotTheSame:
 @dataclass(frozen=True)
 class StartNoted:
     """The infusion is running."""
-
-
-@dataclass(frozen=True)
-class StopNoted:
-    """The stop is in the log."""
 
 
 @dataclass(frozen=True)
@@ -81,44 +65,6 @@ def start_infusion(
             return Incomplete(fields=("last-look",))
         tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)
     return StartNoted()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Stop:
-    """When the device was stopped, why, and its totals: as they were told, each may be empty."""
-
-    stopped_at: str = ""
-    why: str = ""
-    totals: str = ""
-
-
-def note_stop(
-    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, stop: Stop
-) -> StopNoted | NotAllowed | NotFound:
-    """Write down afterwards that someone stopped the device; nothing else is mandatory, in any phase."""
-    with site.store.write() as tx:
-        check = tx.find_check(check_id)
-        return _stopped(tx, act, roles, stop=stop, infusion=check.infusion if check else "", check=check_id)
-
-
-def note_stop_unchecked(
-    site: Site, act: Act, roles: frozenset[Role], infusion_id: str, *, stop: Stop
-) -> StopNoted | NotAllowed | NotFound:
-    """The same of an infusion that runs without a check, which no check could name."""
-    with site.store.write() as tx:
-        infusion = tx.find_infusion(infusion_id)
-        return _stopped(tx, act, roles, stop=stop, infusion=infusion.id if infusion else "")
-
-
-def _stopped(
-    tx: Transaction, act: Act, roles: frozenset[Role], *, stop: Stop, infusion: str, check: str = ""
-) -> StopNoted | NotAllowed | NotFound:
-    if not (may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)):
-        return NotAllowed()
-    if not infusion:
-        return NotFound()
-    tx.append(events.DeviceStopped(**asdict(stop)), act=act, check=check, infusion=infusion)
-    return StopNoted()
 
 
 def note_start_without_check(

@@ -10,6 +10,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
+from app.records.written import as_data, from_data
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
 from tests.story.events import NADIA, RUTH, TOMAS, Story
 
@@ -31,6 +32,14 @@ ABOUT_NO_CHECK = {
 
 def after(story: Story) -> CheckState:
     return story.state()
+
+
+def _stops() -> Story:
+    return Story().opened().joined().stopped()
+
+
+def _stopped() -> CheckState:
+    return after(_stops())
 
 
 # What happened -> what one question about the state now answers.
@@ -174,9 +183,14 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
         ((), [RUTH]),
     ),
     "device-stopped": (
-        "says when, and changes nothing else",
-        lambda: ([each.at == _stopped().now for each in _stopped().stop_notes], _stopped().phase),
-        ([True], Phase.READING),
+        "says when and by whom, and the round goes on",
+        lambda: ([(each.at, each.by) for each in _stopped().stop_notes], _stopped().phase),
+        ([(_stopped().now, RUTH)], Phase.READING),
+    ),
+    "stop-misplaced": (
+        "says of one stop that it was written at the wrong bed",
+        lambda: [each.misplaced for each in after(_stops().stopped().misplaced()).stop_notes],
+        [False, True],
     ),
 }
 
@@ -207,11 +221,6 @@ def _settled(outcome: str) -> CheckState:
 
 def _led() -> CheckState:
     return after(Story(kind=RE_CHECK).found(CAUTION).led_on())
-
-
-def _stopped() -> CheckState:
-    event = events.DeviceStopped(stopped_at="", why="", totals="")
-    return after(Story().opened().joined().tell(event, by=RUTH))
 
 
 def _started_after_last_event(story: Story) -> bool:
@@ -253,16 +262,16 @@ def test_an_event_about_no_check_changes_nothing(event: events.Event) -> None:
 def test_what_is_written_down_is_what_happened(kind: str) -> None:
     event = events.KINDS[kind](**{each.name: "text" for each in fields(events.KINDS[kind])})
 
-    assert events.from_data(kind, events.as_data(event)) == event
+    assert from_data(kind, as_data(event)) == event
 
 
 def test_a_list_that_was_written_down_is_frozen_again() -> None:
     event = events.NextReadingOpened(
         round=2, scope=(("device", ("lockout", "mode")), ("label", ())), touched=("label",), why=""
     )
-    read = {**events.as_data(event), "scope": [["device", ["lockout", "mode"]], ["label", []]]}
+    read = {**as_data(event), "scope": [["device", ["lockout", "mode"]], ["label", []]]}
 
-    assert events.from_data("next-reading-opened", {**read, "touched": ["label"]}) == event
+    assert from_data("next-reading-opened", {**read, "touched": ["label"]}) == event
 
 
 def test_the_last_position_is_the_last_entrys() -> None:

@@ -13,6 +13,7 @@ from app.records.events import (
     Signed,
     Started,
     StartedWithoutCheck,
+    StopMisplaced,
 )
 from app.records.infusion import COURSE, InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
@@ -37,6 +38,10 @@ class Course(Story):
     def stops(self, why: str = "", *, check: str = "") -> "Course":
         """Somebody wrote down a stop."""
         return self.of(check, DeviceStopped(stopped_at="12:50", why=why, totals="23 presses"), by=RUTH)
+
+    def was_elsewhere(self, stop: int) -> "Course":
+        """The stop with this position was written at the wrong bed."""
+        return self.of("", StopMisplaced(stop=str(stop)), by=RUTH)
 
     def is_done(self, check: str) -> "Course":
         """Both signed a check of the device as it runs."""
@@ -86,6 +91,16 @@ ROWS: dict[str, tuple[Callable[[], Story], set[str]]] = {
     "stopped twice": (lambda: told().is_started("1").stops().stops(), {STOPPED}),
     "started again by another check": (lambda: told().is_started("1").stops().is_started("2"), {RUNS}),
     "and stopped again": (lambda: told().is_started("1").stops().is_started("2").stops(), {STOPPED}),
+    "stopped, and that was another bed": (lambda: told().is_started("1").stops().was_elsewhere(2), {RUNS}),
+    "one stop of two was at another bed": (
+        lambda: told().is_started("1").stops().stops().was_elsewhere(2),
+        {STOPPED},
+    ),
+    "the stop of an earlier run was at another bed": (
+        lambda: told().is_started("1").stops().is_started("2").stops().was_elsewhere(2),
+        {STOPPED},
+    ),
+    "for good, and that was another bed": (lambda: told().is_started("1").ends().was_elsewhere(2), {RUNS}),
     "stopped for good": (lambda: told().is_started("1").ends(), {ENDED}),
     "stopped, and then for good": (lambda: told().is_started("1").stops().ends(), {ENDED}),
     "stopped once more after the end": (lambda: told().is_started("1").ends().stops(), {ENDED}),
@@ -162,7 +177,7 @@ def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
 
 
 def test_it_is_folded_from_the_kinds_of_event_that_are_read_for_it_and_from_no_other() -> None:
-    story = told().starts_unchecked().is_started("2").is_done("3").ends().cleared()
+    story = told().starts_unchecked().is_started("2").is_done("3").ends().was_elsewhere(6).cleared()
     course = [each for each in story.entries if each.event.kind in COURSE]
 
     assert fold_infusion("infusion-1", course) == story.infusion()

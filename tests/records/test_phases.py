@@ -72,6 +72,7 @@ ARROWS: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
     (Phase.STEPS, Phase.ABANDONED): (Story().found(), Story().found().abandoned()),
     (Phase.SIGNING, Phase.CLEARED): (signing().signed(1), signing().signed(1).signed(2)),
     (Phase.SIGNING, Phase.READING): (signing(), signing().next_reading("label")),
+    (Phase.SIGNING, Phase.STEPS): (signing().signed(1), signing().signed(1).stopped()),
     (Phase.SIGNING, Phase.ABANDONED): (signing(), signing().abandoned()),
     (Phase.CLEARED, Phase.STARTED): (Story().cleared().looked(), Story().cleared().looked().started()),
     (Phase.CLEARED, Phase.LAPSED): (
@@ -79,6 +80,8 @@ ARROWS: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
         Story().cleared().looked(1, same=False).lapsed(),
     ),
     (Phase.CLEARED, Phase.READING): (Story().cleared(), Story().cleared().next_reading("device")),
+    (Phase.CLEARED, Phase.STEPS): (Story().cleared().looked(), Story().cleared().looked().stopped()),
+    (Phase.LAPSED, Phase.STEPS): (Story().cleared().lapsed(), Story().cleared().lapsed().stopped()),
     (Phase.LAPSED, Phase.READING): (
         Story().cleared().lapsed(),
         Story().cleared().lapsed().next_reading("device"),

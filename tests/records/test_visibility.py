@@ -137,13 +137,15 @@ def test_the_table_has_every_phase() -> None:
 
 
 @pytest.mark.parametrize(("row", "column"), list(product(ROWS, COLUMNS)))
-def test_whoever_reads_blind_in_the_infusion_sees_no_more_than_progress(row: str, column: str) -> None:
+def test_whoever_reads_blind_at_the_bed_sees_no_more_than_progress(row: str, column: str) -> None:
     open_eyes = VIEWERS[column]
-    blind = replace(open_eyes, blind_in=frozenset({CHECK.infusion}))
-    elsewhere = replace(open_eyes, blind_in=frozenset({"another infusion"}))
+    blind = replace(open_eyes, blind_at=frozenset({(CHECK.unit, CHECK.bed)}))
+    elsewhere = replace(
+        open_eyes, blind_at=frozenset({(CHECK.unit, "another bed"), ("another unit", CHECK.bed)})
+    )
     state = ROWS[row][0].state()
 
-    # The check in which one reads blind itself shows at most what differs; any other of the infusion nothing.
+    # The check in which one reads blind itself shows at most what differs; any other at the bed nothing.
     itself = column in {"first nurse", "second nurse"} and is_blind_in(state)
     seen = sight(state, open_eyes)
     assert sight(state, blind) is (seen if itself else min(seen, Sight.PROGRESS))

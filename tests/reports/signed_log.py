@@ -18,6 +18,7 @@ from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.kept_keys import KeptKey
 from app.records.key_statements import Holder, confirmation_statement
 from app.records.proofs import Tree
+from app.records.written import as_data
 from app.reports.attachments import LogProof, SignerKey
 from app.reports.record import RecordSignature
 
@@ -49,7 +50,7 @@ class SignedLog:
             "at": at.isoformat(),
             "signed_in_at": None,
             "kind": event.kind,
-            "data": events.as_data(event),
+            "data": as_data(event),
         }
         self.entries.append(canonical(written))
         return position

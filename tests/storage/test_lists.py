@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import Engine, event
 
 from app.records.events import Abandoned, RoundVoided
+from app.records.visibility import bed_of
 from app.storage import Reader, Store, Transaction
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
@@ -90,7 +91,7 @@ def test_records_too(seven: Store) -> None:
     [
         (lambda reader: reader.uncompared(after=7), True),
         (lambda reader: reader.unissued(after=7), True),
-        (lambda reader: reader.open_checks_of_person("amari", infusion="infusion-1"), True),
+        (lambda reader: reader.open_checks_of_person("amari", at=("ward", "12")), True),
         # The twins: what a sweep cost before, and costs the first time.
         (lambda reader: reader.uncompared(), False),
         (lambda reader: reader.unissued(), False),
@@ -119,12 +120,13 @@ def test_the_open_checks_of_a_person(ward: Store) -> None:
     with ward.write() as tx:
         _abandon(tx, "check-2", NOW)
     with ward.read() as reader:
-        infusion = reader.find_check("check-3").infusion  # type: ignore[union-attr]  # it was just added
+        at = bed_of(reader.find_check("check-3"))  # type: ignore[arg-type]  # it was just added
         assert [each.id for each in reader.open_checks_of_person("amari")] == ["check-1", "check-3"]
-        its = reader.open_checks_of_person("amari", infusion=infusion)
-        assert [each.id for each in its if each.infusion != infusion] == []
+        its = reader.open_checks_of_person("amari", at=at)
+        assert [each.id for each in its if bed_of(each) != at] == []
         assert "check-3" in [each.id for each in its]
-        assert reader.open_checks_of_person("amari", infusion="no infusion") == ()
+        assert reader.open_checks_of_person("amari", at=("no unit", at[1])) == ()
+        assert reader.open_checks_of_person("amari", at=(at[0], "no bed")) == ()
         assert reader.open_checks_of_person("nobody") == ()
 
 

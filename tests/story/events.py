@@ -231,9 +231,14 @@ class Story:
         """The infusion is started."""
         return self.tell(events.Started(), by=NADIA)
 
-    def stopped(self, totals: str = "") -> "Story":
+    def stopped(self, totals: str = "", *, why: str = "") -> "Story":
         """Ruth writes down that the device was stopped."""
-        return self.tell(events.DeviceStopped(stopped_at="", why="", totals=totals), by=RUTH)
+        return self.tell(events.DeviceStopped(stopped_at="", why=why, totals=totals), by=RUTH)
+
+    def misplaced(self) -> "Story":
+        """She says that what she wrote last was written at the wrong bed."""
+        *_, last = (each for each in self.entries if isinstance(each.event, events.DeviceStopped))
+        return self.tell(events.StopMisplaced(stop=str(last.position)), by=RUTH)
 
     def done(self) -> "Story":
         """With the second signature it was done."""

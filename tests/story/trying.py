@@ -10,7 +10,7 @@ from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
 from app.site.loading import Loaded, load
-from app.workflow import comparing, opening, reading, settling, signing, starting, stepping
+from app.workflow import comparing, opening, reading, settling, signing, starting, stepping, stopping
 from tests.factories.answers import as_read
 from tests.story.beginning import Beginning
 from tests.story.people import Somebody
@@ -196,8 +196,8 @@ class Trying(Beginning):
         return settling.lead_on(self.site, self.act(who), self.check)
 
     def noting_a_stop(self, who: Somebody, *, why: str = "") -> object:
-        stop = starting.Stop(why=why)
-        return starting.note_stop(self.site, self.act(who), who.roles, self.check, stop=stop)
+        stop = stopping.Stop(why=why)
+        return stopping.note_stop(self.site, self.act(who), who.roles, self.check, stop=stop)
 
     def starting_without_check(self, who: Somebody, *, bed: str, reason: str = "nobody free") -> object:
         return starting.note_start_without_check(

@@ -13,7 +13,7 @@ from app.records.state import Phase
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow import opening, reading, settling, signing, starting, stepping
+from app.workflow import opening, reading, settling, signing, starting, stepping, stopping
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.answers import answers, changed
@@ -195,7 +195,7 @@ class Ward(Trying):
 
     def stops(self, who: Somebody | None = None, *, why: str = "") -> Self:
         """Write down that the device was stopped."""
-        return self._came_to(starting.StopNoted, self.noting_a_stop(who or self.first, why=why))
+        return self._came_to(stopping.StopNoted, self.noting_a_stop(who or self.first, why=why))
 
     def starts_without_check(self, who: Somebody | None = None, *, bed: str) -> Self:
         """Write down that an infusion had to start without a check."""

@@ -17,7 +17,7 @@ import pytest
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.storage import open_store
-from app.workflow import accounts, comparing, opening, starting
+from app.workflow import accounts, comparing, opening, stopping
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined, started
@@ -282,10 +282,10 @@ def set_up_and_started(world: World, in_force: Answers) -> Pair:
 def the_next_check_of(world: World, in_force: Answers) -> Scene:
     """An infusion was set up, started and stopped; the same two have joined its next check."""
     pair = set_up_and_started(world, in_force)
-    note = starting.Stop(why="other", totals=in_force["order"]["demand_dose"])
+    note = stopping.Stop(why="other", totals=in_force["order"]["demand_dose"])
     roles = world.person(FIRST_NURSE).roles
-    noted = starting.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=note)
-    assert noted == starting.StopNoted()
+    noted = stopping.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=note)
+    assert isinstance(noted, stopping.StopNoted)
     earlier, infusion = pair.check, pair.state.check.infusion
     pair.check = world.open_check(pair.first)
     world.join(pair.second, pair.check)

@@ -156,7 +156,7 @@ def test_an_account_that_lacks_something_says_what(world: World, refuse: Refuse)
 def test_a_stop_that_may_not_be_noted_and_a_start_that_lacks_something(world: World, refuse: Refuse) -> None:
     browser, _, check = world.pair()
     browser.get(f"/check/{check}/stop")
-    refuse("starting.note_stop", NotAllowed())
+    refuse("stopping.note_stop", NotAllowed())
     assert browser.press("The device was stopped").status == 403
 
     for refusal, field in ((Incomplete(fields=("reason",)), "reason"), (starting.NoUnit(), "unit")):

@@ -138,6 +138,46 @@ def test_what_was_stopped_for_good_waits_for_no_check(world: World) -> None:
     assert "Open the next check" not in main
 
 
+def test_a_stop_at_a_bed_needs_neither_bed_nor_check_and_counts_for_the_check_there(world: World) -> None:
+    _, _, check = world.pair()
+    browser = world.at("r.calloway")
+    browser.follow("A device was stopped at a bed")
+    assert browser.page.heading == "First the patient"
+
+    page = browser.press("with what stands above", unit=UNIT, bed=" 12 ", why="wrong-patient")
+    assert page.heading == "Written down: the device was stopped"
+    assert stops(world, check) == [DeviceStopped(stopped_at="", why="wrong-patient", totals="")]
+
+    browser.get("/stop")
+    assert browser.press("The device was stopped").heading == "Written down: the device was stopped"
+    browser.post("/stop", [("csrf_token", browser.token()), ("unit", "forged"), ("bed", "x" * 30)])
+    assert browser.page.heading == "Written down: the device was stopped"
+    with world.site.store.read() as reader:
+        told = [each.event for each in reader.entries_of_kind(DeviceStopped.kind)]
+    assert [(each.unit, each.bed) for each in told if isinstance(each, DeviceStopped)] == [
+        ("", ""),
+        (UNIT, ""),
+        (UNIT, "x" * 20),
+    ]
+
+
+def test_its_author_says_that_it_was_another_bed_and_writes_it_at_the_right_one(world: World) -> None:
+    browser, _, check = world.pair()
+    browser.get(f"/check/{check}/stop")
+    browser.press("The device was stopped")
+    note = browser.page.path.partition("?note=")[2]
+
+    other = world.at("r.calloway")
+    other.get(f"/stopped?note={note}")
+    assert other.press("It was another bed").status == 404
+    assert "the device was stopped" in words_of(other.get("/").with_id("main"))
+
+    page = browser.press("It was another bed")
+    assert (page.path, page.heading) == ("/stop", "First the patient")
+    assert "the device was stopped" not in words_of(other.get("/").with_id("main"))
+    assert "It was another bed" not in browser.get("/stopped").text
+
+
 def test_a_stop_of_no_check_is_not_found(world: World) -> None:
     browser = world.at("n.ferrow")
     browser.get("/check/none/stop")

@@ -7,7 +7,7 @@ import pytest
 from app.records.course import Course
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
-from app.workflow import opening, starting
+from app.workflow import opening, starting, stopping
 from app.workflow.looking import unit_list
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
@@ -113,8 +113,8 @@ def notes_start(ward: Ward, bed: str = "7") -> str:
 
 
 def stops(ward: Ward, infusion: str, why: str = "", who: Somebody = NADIA) -> object:
-    return starting.note_stop_unchecked(
-        ward.site, ward.act(who), who.roles, infusion, stop=starting.Stop(why=why)
+    return stopping.note_stop_of_infusion(
+        ward.site, ward.act(who), who.roles, infusion, stop=stopping.Stop(why=why)
     )
 
 
@@ -149,9 +149,9 @@ def test_or_until_its_end_is_recorded(ward: Ward) -> None:
     ward.opens(bed="7").abandons()
 
     # A stop is not yet the end.
-    assert stops(ward, infusion, "line-or-site") == starting.StopNoted()
+    assert isinstance(stops(ward, infusion, "line-or-site"), stopping.StopNoted)
     assert len(unit_list(ward.site, ward.act(RUTH)).unchecked) == 1
-    assert stops(ward, infusion, "end-of-therapy") == starting.StopNoted()
+    assert isinstance(stops(ward, infusion, "end-of-therapy"), stopping.StopNoted)
     assert unit_list(ward.site, ward.act(RUTH)).unchecked == ()
 
     assert stops(ward, "no-such-infusion") == NotFound()

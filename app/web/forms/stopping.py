@@ -29,6 +29,13 @@ class StopForm(TextForm):
         return self.text("why") if self.text("why") in STOP_REASONS else ""
 
 
+class StopAtForm(StopForm):
+    """The same at a bed, which nobody has to name before *stopped* is saved."""
+
+    unit = SelectField("Unit", validate_choice=False)
+    bed = StringField("Bed")
+
+
 class WithoutCheckForm(TextForm):
     """An infusion that had to start when no check could be had in time."""
 

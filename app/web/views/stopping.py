@@ -7,11 +7,12 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.stopping import LONGEST_NOTE, StopForm, WithoutCheckForm, stated_moment
+from app.web.forms.opening import LONGEST_BED
+from app.web.forms.stopping import LONGEST_NOTE, StopAtForm, StopForm, WithoutCheckForm, stated_moment
 from app.web.models.opening import where
-from app.workflow import starting
+from app.workflow import starting, stopping
 from app.workflow.looking import find_place, find_place_of_infusion, unit_names
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotYours
 
 views = Blueprint("stopping", __name__)
 
@@ -27,7 +28,7 @@ def stop_page(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_now(check: str) -> ResponseReturnValue:
     """Write down that the device was stopped."""
-    noted = starting.note_stop(site(), asking.act(), asking.person().roles, check, stop=_told())
+    noted = stopping.note_stop(site(), asking.act(), asking.person().roles, check, stop=_told())
     return _answered(noted, url_for("stopping.stopped_page", check=check))
 
 
@@ -35,7 +36,7 @@ def stop_now(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stopped_page(check: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", **_of_check(check))
+    return render_template("stopping/stopped.html", note=_note(), **_of_check(check))
 
 
 @views.get("/infusion/<infusion>/stop")
@@ -49,7 +50,9 @@ def stop_unchecked_page(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
     """Write down that its device was stopped."""
-    noted = starting.note_stop_unchecked(site(), asking.act(), asking.person().roles, infusion, stop=_told())
+    noted = stopping.note_stop_of_infusion(
+        site(), asking.act(), asking.person().roles, infusion, stop=_told()
+    )
     return _answered(noted, url_for("stopping.stopped_unchecked_page", infusion=infusion))
 
 
@@ -57,7 +60,53 @@ def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
-    return render_template("stopping/stopped.html", **_of_infusion(infusion))
+    return render_template("stopping/stopped.html", note=_note(), **_of_infusion(infusion))
+
+
+@views.get("/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_at_page() -> ResponseReturnValue:
+    """The same of a bed, whatever is known to be there."""
+    return render_template("stopping/stop.html", form=_stop_at_form(), **_of_bed())
+
+
+@views.post("/stop")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stop_at_now() -> ResponseReturnValue:
+    """Write it down; neither unit nor bed is mandatory."""
+    form = _stop_at_form()
+    noted = stopping.note_stop_at(
+        site(),
+        asking.act(),
+        asking.person().roles,
+        unit=form.text("unit"),
+        bed=form.text("bed")[:LONGEST_BED],
+        stop=_told(),
+    )
+    return _answered(noted, url_for("stopping.stopped_at_page"))
+
+
+@views.get("/stopped")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def stopped_at_page() -> ResponseReturnValue:
+    """It is written down, and what comes next."""
+    return render_template("stopping/stopped.html", note=_note(), **_of_bed())
+
+
+@views.post("/stopped/<int:note>/another-bed")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def another_bed(note: int) -> ResponseReturnValue:
+    """Its author says that it was written at the wrong bed, and writes it down at the right one."""
+    match stopping.say_misplaced(site(), asking.act(), note):
+        case stopping.SaidMisplaced():
+            return redirect(url_for("stopping.stop_at_page"), 303)
+        case NotYours() | NotFound():
+            return abort(404)
+
+
+def _note() -> int | None:
+    """The number of the stop that was just written down."""
+    return request.args.get("note", type=int)
 
 
 def _of_check(check: str) -> dict[str, str]:
@@ -78,19 +127,28 @@ def _of_infusion(infusion: str) -> dict[str, str]:
     }
 
 
-def _told() -> starting.Stop:
+def _of_bed() -> dict[str, str]:
+    return {
+        "stop": url_for("stopping.stop_at_page"),
+        "back": url_for("lists.my_checks"),
+        "back_words": "back to my checks",
+        "where": "",
+    }
+
+
+def _told() -> stopping.Stop:
     form = StopForm(request.form)
-    return starting.Stop(
+    return stopping.Stop(
         stopped_at=_moment(form.text("stopped_at")),
         why=form.reason(),
         totals=form.text("totals")[:LONGEST_NOTE],
     )
 
 
-def _answered(noted: starting.StopNoted | NotAllowed | NotFound, stopped: str) -> ResponseReturnValue:
+def _answered(noted: stopping.StopNoted | NotAllowed | NotFound, stopped: str) -> ResponseReturnValue:
     match noted:
-        case starting.StopNoted():
-            return redirect(stopped, 303)
+        case stopping.StopNoted():
+            return redirect(f"{stopped}?note={noted.note}", 303)
         case NotAllowed():
             return abort(403)
         case NotFound():
@@ -130,6 +188,14 @@ def without_check_now() -> ResponseReturnValue:
 
 def _moment(text: str) -> str:
     return stated_moment(text, asking.now(), parts().settings.zone)
+
+
+def _stop_at_form() -> StopAtForm:
+    form = StopAtForm(request.form if request.method == "POST" else None)
+    form.unit.choices = unit_names(site())
+    if request.method == "GET":
+        form.unit.data = asking.actor().unit
+    return form
 
 
 def _without_check_form() -> WithoutCheckForm:
