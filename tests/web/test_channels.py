@@ -88,6 +88,7 @@ KNOWN = {
     "sign-out",
     "started-without-check",
     "static",
+    "stop",
     "verify",
 }
 

@@ -28,7 +28,7 @@ class Most:
 AT_MOST = {
     "GET signing_in.sign_in_page": Most(1, 0, 1, 0),
     "GET opening.open_page": Most(3, 0, 2, 0),
-    "POST stopping.stop_now": Most(6, 0, 1, 1),
+    "POST stopping.stop_now": Most(11, 0, 1, 1),
     "POST settling.acknowledge": Most(8, 1, 1, 1),
     "POST settling.read_again": Most(8, 1, 1, 1),
     "POST starting.last_look": Most(8, 1, 1, 1),

@@ -168,14 +168,14 @@ def test_its_author_says_that_it_was_another_bed_and_writes_it_at_the_right_one(
     note = browser.page.path.partition("?note=")[2]
 
     other = world.at("r.calloway")
-    other.get(f"/stopped?note={note}")
+    other.get(f"/stop/written?note={note}")
     assert other.press("It was another bed").status == 404
     assert "the device was stopped" in words_of(other.get("/").with_id("main"))
 
     page = browser.press("It was another bed")
     assert (page.path, page.heading) == ("/stop", "First the patient")
     assert "the device was stopped" not in words_of(other.get("/").with_id("main"))
-    assert "It was another bed" not in browser.get("/stopped").text
+    assert "It was another bed" not in browser.get("/stop/written").text
 
 
 def test_a_stop_of_no_check_is_not_found(world: World) -> None:

@@ -86,14 +86,14 @@ def stop_at_now() -> ResponseReturnValue:
     return _answered(noted, url_for("stopping.stopped_at_page"))
 
 
-@views.get("/stopped")
+@views.get("/stop/written")
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stopped_at_page() -> ResponseReturnValue:
     """It is written down, and what comes next."""
     return render_template("stopping/stopped.html", note=_note(), **_of_bed())
 
 
-@views.post("/stopped/<int:note>/another-bed")
+@views.post("/stop/<int:note>/another-bed")
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def another_bed(note: int) -> ResponseReturnValue:
     """Its author says that it was written at the wrong bed, and writes it down at the right one."""
