@@ -132,9 +132,9 @@ function offerClearing(row) {
   row.querySelector(".controls").append(button);
 }
 
-// Who waits is told as soon as there is more to do, and led to it; without this file one looks again oneself.
+// Who waits is told as soon as there is more to do, and led to it; without this file one presses Refresh.
 // It asks only for a while: else the session of someone who has left would be kept for ever.
-function lookAgain(status) {
+function refreshes(status) {
   let left = LOOKS;
   document.querySelector(".by-itself").hidden = false;
   const timer = window.setInterval(async () => {
@@ -144,12 +144,12 @@ function lookAgain(status) {
       document.querySelectorAll(".by-itself").forEach((words) => words.remove());
       return;
     }
-    const asked = status.dataset.lookAgain || window.location.href;
+    const asked = status.dataset.refresh || window.location.href;
     const answer = await fetch(asked, { redirect: "manual", cache: "no-store" }).catch(() => null);
     if (!answer || answer.status === 204 || !status.isConnected) {
       return;
     }
-    if (answer.type === "opaqueredirect" || (answer.ok && status.dataset.lookAgain)) {
+    if (answer.type === "opaqueredirect" || (answer.ok && status.dataset.refresh)) {
       window.location.reload();
     } else if (answer.ok) {
       const now = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -235,7 +235,7 @@ document.addEventListener("DOMContentLoaded", () => {
   document.querySelectorAll(".with-script").forEach((words) => {
     words.hidden = false;
   });
-  document.querySelectorAll("[data-look-again]").forEach(lookAgain);
+  document.querySelectorAll("[data-refresh]").forEach(refreshes);
   document.querySelectorAll("[data-print]").forEach((button) => {
     button.addEventListener("click", () => window.print());
   });

@@ -20,7 +20,7 @@ _WALKS = """\
      Read one device setting wrong on purpose.
   2. One shared device: n.ferrow opens a check, reads, and hands over this device; t.osmund signs in,
      joins and reads.
-  3. Afterwards: r.calloway (charge nurse) looks at the discrepancy log, p.varga (pharmacist) takes a
+  3. Afterwards: r.calloway (charge nurse) looks at the list of findings, p.varga (pharmacist) takes a
      request for help, q.lindqvist (quality) exports what was cleared.
 """
 

@@ -13,7 +13,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
             Permission.END_CHECK,
-            Permission.UNIT_DISCREPANCIES,
+            Permission.UNIT_FINDINGS,
         }
     ),
     Role.PHARMACIST: frozenset(
@@ -21,12 +21,12 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.UNIT_STATE,
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
-            Permission.ALL_DISCREPANCIES,
+            Permission.ALL_FINDINGS,
             Permission.EXPORT,
             Permission.READ_RECORDS,
         }
     ),
-    Role.QUALITY: frozenset({Permission.ALL_DISCREPANCIES, Permission.EXPORT, Permission.READ_RECORDS}),
+    Role.QUALITY: frozenset({Permission.ALL_FINDINGS, Permission.EXPORT, Permission.READ_RECORDS}),
     # An administrator cannot read clinical data by that role alone.
     Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS}),
 }

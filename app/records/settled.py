@@ -1,4 +1,4 @@
-"""How a finding came to rest: one rule for the log of discrepancies, the record and the export."""
+"""How a finding came to rest: one rule for the list of findings, the record and the export."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

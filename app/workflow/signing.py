@@ -42,7 +42,7 @@ class AlreadySigned:
 
 @dataclass(frozen=True)
 class OtherRecord:
-    """The record shown on the page is not the one that stands: look again before signing."""
+    """The record shown on the page is not the one that stands: it is read again before signing."""
 
 
 @dataclass(frozen=True)

@@ -72,7 +72,7 @@ def test_a_name_that_somebody_changed_in_the_table_alone_is_found(sqlite_url: st
     "changed",
     [
         "DELETE FROM person WHERE id = 'quill'",
-        "UPDATE person SET staff_number = 'LG-0' WHERE id = 'quill'",
+        "UPDATE person SET staff_number = 'DM-0' WHERE id = 'quill'",
         "DELETE FROM unit WHERE id = 'recovery'",
     ],
 )

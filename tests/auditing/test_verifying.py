@@ -215,7 +215,7 @@ NOT_SIGNED: dict[str, Callable[[Any], RecordFile]] = {
     "another edition": _other_record,
     "another person": lambda file: _renamed(file, "person", "person-tomas"),
     "another name": lambda file: _renamed(file, "printed_name", "Nadia Farrow"),
-    "another staff number": lambda file: _renamed(file, "staff_number", "LG-2002"),
+    "another staff number": lambda file: _renamed(file, "staff_number", "DM-2002"),
     "no clinicians": lambda file: replace(file, document={**file.document, "clinicians": []}),
     "another record": lambda file: replace(file, document={**file.document, "record": "check-2"}),
     "no entry about the key": lambda file: replace(file, proof=replace(file.proof, keys=file.proof.keys[1:])),

@@ -77,7 +77,7 @@ def fill(store: Store) -> None:
 
 
 def last_page_beside_the_first(store: Store) -> float:
-    """The oldest page of the discrepancy log's checks, beside the newest."""
+    """The oldest page of the checks in the list of findings, beside the newest."""
     end = (NOW + timedelta(minutes=50), "")
     with store.read() as reader:
         return ratio(

@@ -314,14 +314,14 @@ class Nurse(Person):
         self.press("Ask for help")
 
     def save_pdf(self, folder: Path) -> Path:
-        """Save the record's PDF once it is made, looking again until then."""
+        """Save the record's PDF once it is made, refreshing until then."""
         return save(self, "Save the record as PDF", folder)
 
 
 def save(person: Person, words: str, folder: Path) -> Path:
-    """Follow a link or press a button that gives a file; look again until it is there."""
+    """Follow a link or press a button that gives a file; refresh until it is there."""
     wanted = person.page.get_by_role("link", name=words).or_(person.page.get_by_role("button", name=words))
-    again = person.page.get_by_role("link", name="Look again")
+    again = person.page.get_by_role("link", name="Refresh")
     for _ in range(PATIENCE_MS // 250):
         if wanted.count():
             break

@@ -32,7 +32,7 @@ def _logged(person: Person) -> list[str]:
 
 def test_the_charge_nurse_reads_the_log(ward: Ward) -> None:
     charge = ward.person("r.calloway")
-    charge.follow("Discrepancies, open checks and requests for help")
+    charge.follow("Findings, open checks and requests for help")
     rows = _logged(charge)
     caught = next(each for each in rows if CAUGHT in each)
     for words in ("Device is not the order: Concentration", "first reading", "FIVE TIMES"):
@@ -43,7 +43,7 @@ def test_the_charge_nurse_reads_the_log(ward: Ward) -> None:
 
 def test_the_log_is_filtered(ward: Ward) -> None:
     charge = ward.person("r.calloway")
-    charge.go("/discrepancies")
+    charge.go("/findings")
     everything = len(_logged(charge))
     charge.page.get_by_label("Severity").select_option(label="DO NOT START")
     charge.press("Show")
@@ -66,7 +66,7 @@ def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, befor
     beforehand.scene = Scene(**{**vars(scene), "bed": "14"})
     beforehand.compared(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
     charge = ward.person("r.calloway")
-    charge.go("/discrepancies")
+    charge.go("/findings")
     row = charge.page.get_by_role("row", name=re.compile("bed.14"))
     expect(row).to_contain_text("in progress")
     charge.page.get_by_role("link", name=re.compile("^Look: .*bed.14")).click()

@@ -51,7 +51,7 @@ def _everybody_looks_around(ward: Ward, other: Nurse) -> None:
     for login in ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley"):
         person = ward.person(login)
         person.device.may_be_refused |= {403, 404}
-        for path in ("", check, f"{check}/record", f"{check}/sign", "discrepancies"):
+        for path in ("", check, f"{check}/record", f"{check}/sign", "findings"):
             person.go(f"/{path}")
 
 

@@ -12,8 +12,8 @@ pytestmark = pytest.mark.browser
 
 _LINE = """<form action="about:blank"><input id="field-scan" aria-label="Scan">
 <button name="go" value="fill-in">Fill in</button>
-<fieldset class="row"><input type="text" name="lot" aria-label="Lot" value="LG-123">
-<input type="hidden" name="lot_scanned" value="LG-123"><p class="said">From the scan</p></fieldset>
+<fieldset class="row"><input type="text" name="lot" aria-label="Lot" value="DM-123">
+<input type="hidden" name="lot_scanned" value="DM-123"><p class="said">From the scan</p></fieldset>
 <label><input type="radio" name="mode">Demand</label>
 <button class="main" name="go" value="next">Keep</button></form>"""
 
@@ -41,13 +41,13 @@ def line(request: pytest.FixtureRequest, browser: Browser) -> Iterator[tuple[Pag
 def test_enter_after_a_scan_fills_in(line: tuple[Page, bool]) -> None:
     page, has_script = line
     scan = page.get_by_label("Scan")
-    scan.press_sequentially("]d210LG-123")
+    scan.press_sequentially("]d210DM-123")
     scan.press("Control+BracketRight")
     scan.press_sequentially("17311200")
     scan.press("Enter")
 
     expect(page).to_have_title("fill-in")
-    expect(scan).to_have_value("]d210LG-123\x1d17311200" if has_script else "]d210LG-12317311200")
+    expect(scan).to_have_value("]d210DM-123\x1d17311200" if has_script else "]d210DM-12317311200")
 
 
 def test_a_scan_that_comes_before_a_field_was_chosen_is_not_lost(line: tuple[Page, bool]) -> None:
@@ -77,7 +77,7 @@ def test_what_was_changed_is_no_longer_from_the_scan(line: tuple[Page, bool]) ->
     page, has_script = line
     lot, note = page.get_by_label("Lot"), page.locator(".said")
     expect(note).to_be_visible()
-    lot.fill("LG-124")
+    lot.fill("DM-124")
     expect(note).to_be_visible(visible=not has_script)
-    lot.fill("LG-123")
+    lot.fill("DM-123")
     expect(note).to_be_visible()

@@ -21,7 +21,7 @@ def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Bef
     page = nurse.page
     page.clock.install()
     nurse.go(path)
-    nurse.sees("Waiting for both readings", "This page looks again by itself")
+    nurse.sees("Waiting for both readings", "This page refreshes itself")
 
     beforehand.reads(beforehand.who("t.osmund"), scene.quiet)
     page.clock.run_for(_A_LOOK_MS)
@@ -29,7 +29,7 @@ def test_who_waits_is_told_for_a_while(ward: Ward, scene: Scene, beforehand: Bef
     compare_round(ward.running.site, beforehand.check, now())
     page.clock.run_for(_A_LOOK_MS)
     page.wait_for_url(f"**/check/{beforehand.check}")
-    nurse.does_not_see("looks again by itself")
+    nurse.does_not_see("refreshes itself")
 
 
 def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
@@ -44,7 +44,7 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
         nurse.follow("Go on: safety steps")
     second.write_down(scene.baseline, scene.primed[1])
     second.press("what is ticked")
-    second.sees("to confirm right now", "This page looks again by itself")
+    second.sees("to confirm right now", "This page refreshes itself")
     asked: list[int] = []
     second.page.on("response", lambda answer: asked.append(answer.status))
     second.page.clock.run_for(_A_LOOK_MS)
@@ -69,5 +69,5 @@ def test_who_has_left_is_not_kept_signed_in(ward: Ward, scene: Scene, beforehand
     nurse.page.on("request", note)
     for _ in range(25):
         nurse.page.clock.run_for(_A_LOOK_MS)
-    nurse.does_not_see("looks again by itself")
+    nurse.does_not_see("refreshes itself")
     assert len(asked) == 20

@@ -28,7 +28,7 @@ _SETTINGS = {
 }
 
 _SAID: Answers = {
-    "wristband": {"identifier": "LG-40417", "birth_date": "1961-04-09"},
+    "wristband": {"identifier": "DM-40417", "birth_date": "1961-04-09"},
     "chart": {
         "order_current": "yes",
         "pharmacist": "verified",

@@ -160,7 +160,7 @@ BOTH_NONE_ORDERED = answers(order={"carrier_fluid": "none", "carrier_rate": None
         (
             answers(wristband={"identifier": None}),
             answers(),
-            a_finding("reading-missing", "patient.identifier", {"A": None, "B": "LG-40417"}),
+            a_finding("reading-missing", "patient.identifier", {"A": None, "B": "DM-40417"}),
         ),
         (
             BOTH_NONE_ORDERED,

@@ -27,7 +27,7 @@ def test_a_nested_value_is_taken_out_and_nothing_else() -> None:
     [
         ({"previous": {"drug": "morphine", "lockout": "30 s"}}, {"previous": {"drug": "morphine"}}),
         ({"order_of_record": {"demand_dose": "1"}}, {"order_of_record": {}}),
-        ({"patient": {"identifier": "LG-1", "weight": "82"}}, {"patient": {"identifier": "LG-1"}}),
+        ({"patient": {"identifier": "DM-1", "weight": "82"}}, {"patient": {"identifier": "DM-1"}}),
     ],
 )
 def test_what_the_infusion_knows_and_the_engine_cannot_read_is_taken_out_too(

@@ -234,7 +234,7 @@ def test_every_judge_of_a_source_is_a_function_by_name() -> None:
 
 WRONG = changed(
     FULL,
-    wristband={"identifier": "LG-1"},
+    wristband={"identifier": "DM-1"},
     chart={"allergy": "charted"},
     device={"pack": "set-200-y", "carrier_fluid": NONE, "demand_dose": "0.1 mg"},
 )

@@ -42,7 +42,7 @@ ROUND = Round(
     },
 )
 READ = {FIRST: answers(), SECOND: answers(device={"pack": "set-200-y"})}
-KNOWN = Known(patient={"identifier": "LG-1", "birth_date": "1961-04-09"})
+KNOWN = Known(patient={"identifier": "DM-1", "birth_date": "1961-04-09"})
 
 
 def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:

@@ -151,7 +151,7 @@ def test_the_units_of_a_kind_begin_with_the_usual_one() -> None:
         ("1000 %", "1,000 %"),
         # No quantities: a day, a lot, a number that is only near a unit.
         ("2031-05-02 14:00", "2031-05-02 14:00"),
-        ("LG-40417 h", "LG-40417 h"),
+        ("DM-40417 h", "DM-40417 h"),
         ("0.12345 mg", "0.12345 mg"),
         ("lot 40417", "lot 40417"),
         ("4000 monitors", "4000 monitors"),

@@ -70,7 +70,7 @@ def test_an_entry_holds_what_one_clinician_read() -> None:
     assert made == {
         "clinician": "A",
         "read_at": "2031-05-02T12:10:07+00:00",
-        "patient": {"identifier": "LG-40417", "birth_date": "1961-04-09"},
+        "patient": {"identifier": "DM-40417", "birth_date": "1961-04-09"},
         "order": AS_IT_IS,
         "label": {
             "drug": "HYDROmorphone",

@@ -18,7 +18,7 @@ from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
 NAMES = Names(
     unit="Ward 4 East",
     people={NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund", RUTH: "Ruth Calloway"},
-    staff_numbers={NADIA: "LG-2001", TOMAS: "LG-2002", RUTH: "LG-2101"},
+    staff_numbers={NADIA: "DM-2001", TOMAS: "DM-2002", RUTH: "DM-2101"},
 )
 
 
@@ -134,14 +134,14 @@ def test_it_says_who_and_with_which_number() -> None:
             "part": "first nurse",
             "person": NADIA,
             "printed_name": "Nadia Ferrow",
-            "staff_number": "LG-2001",
+            "staff_number": "DM-2001",
         },
         {
             "letter": "B",
             "part": "second nurse",
             "person": TOMAS,
             "printed_name": "Tomas Osmund",
-            "staff_number": "LG-2002",
+            "staff_number": "DM-2002",
         },
     ]
 

@@ -29,7 +29,7 @@ KEY = KeptKey(
     issuer="adele",
     attestation="",
 )
-HOLDER = Holder(person="nadia", login="n.ferrow", staff_number="LG-2001", printed_name="Nadia Ferrow")
+HOLDER = Holder(person="nadia", login="n.ferrow", staff_number="DM-2001", printed_name="Nadia Ferrow")
 CONFIRMATION = KeyConfirmation(
     kid="kid-1",
     confirmed_by="ruth",

@@ -10,7 +10,7 @@ AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
 
 def named(name: str, person: str = "nadia") -> PersonNamed:
-    return PersonNamed(person=person, printed_name=name, staff_number="LG-1")
+    return PersonNamed(person=person, printed_name=name, staff_number="DM-1")
 
 
 def log(said: dict[int, Event]) -> NamesInLog:

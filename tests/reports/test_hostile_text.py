@@ -37,7 +37,7 @@ def written_by(text: str) -> dict[str, Any]:
     names = Names(
         unit=f"Ward {text}",
         people={NADIA: f"Nadia {text}", TOMAS: f"Tomas {text}", RUTH: f"Ruth {text}"},
-        staff_numbers={NADIA: f"LG-1 {text}", TOMAS: f"LG-2 {text}", RUTH: f"LG-3 {text}"},
+        staff_numbers={NADIA: f"DM-1 {text}", TOMAS: f"DM-2 {text}", RUTH: f"DM-3 {text}"},
     )
     high = {"demand_dose": "0.8 mg", "limit_amount": "8 mg"}
     story = told.Told(names=names, site=f"Site {text}").begun()

@@ -39,7 +39,7 @@ def test_each_way_to_be_misread_is_found(text: str, way: str) -> None:
     "text",
     [
         "0.5 mg, 1,250 mcg, 20 mL at 12:00, 2031-05-02T12:00:00.000000Z",
-        "lot LG-40417, edition 1.2.0, page 2 of 3, ward 4",
+        "lot DM-40417, edition 1.2.0, page 2 of 3, ward 4",
     ],
 )
 def test_what_is_well_written_is_left_alone(text: str) -> None:

@@ -24,7 +24,7 @@ ZONE = ZoneInfo("Europe/Dublin")
 NAMES = Names(
     unit="Ward 4 East",
     people={NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund", RUTH: "Ruth Calloway"},
-    staff_numbers={NADIA: "LG-2001", TOMAS: "LG-2002", RUTH: "LG-2101"},
+    staff_numbers={NADIA: "DM-2001", TOMAS: "DM-2002", RUTH: "DM-2101"},
 )
 
 
@@ -286,7 +286,7 @@ def long_texts() -> dict[str, Any]:
             TOMAS: "Bartłomiej Świętosław Grzegżółkiewicz-Brzęczyszczykiewicz",
             RUTH: "Ruth Calloway",
         },
-        staff_numbers={NADIA: "LG-2001-INVENTED-LONG-NUMBER", TOMAS: "LG-2002", RUTH: "LG-2101"},
+        staff_numbers={NADIA: "DM-2001-INVENTED-LONG-NUMBER", TOMAS: "DM-2002", RUTH: "DM-2101"},
     )
     told = Told(
         names=names, site="The Larkmoor and Saint Withburga Foundation General Hospital Group (invented)"

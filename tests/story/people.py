@@ -31,7 +31,7 @@ class Somebody:
         same = {
             each: getattr(self, each) for each in ("id", "login", "printed_name", "roles", "unit", "secret")
         }
-        return newcomer(staff_number=f"LG-{self.id}", **same)
+        return newcomer(staff_number=f"DM-{self.id}", **same)
 
 
 NADIA = Somebody(id="nadia", printed_name="Nadia Ferrow", roles=frozenset({Role.NURSE}))

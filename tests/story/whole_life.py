@@ -51,7 +51,7 @@ def fill_every_table(ward: Ward) -> Kept:
     assert isinstance(see_check(ward.site, ward.act(QUILL), first), Seen)
     newcomer = NewPerson(
         login="p.marsh",
-        staff_number="LG-3300",
+        staff_number="DM-3300",
         printed_name="Pia Marsh",
         roles=frozenset({Role.NURSE}),
         unit=INES.unit,

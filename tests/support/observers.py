@@ -133,7 +133,7 @@ def looked_again(scene: Scene) -> list[Heard]:
     return [
         heard(scene, who, f"GET {path}")
         for endpoint, path in routes(scene, "GET")
-        if endpoint in ("lists.my_checks", "discrepancies.page") or path.startswith("/check/")
+        if endpoint in ("lists.my_checks", "findings.page") or path.startswith("/check/")
         if endpoint != "reading.source_form"
         for who in scene.those_who_ask()
     ]
@@ -142,7 +142,7 @@ def looked_again(scene: Scene) -> list[Heard]:
 _QUERIES = {
     "stepping.page": ("", "?by=1"),
     "comparison.page": ("", "?by=1"),
-    "discrepancies.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01"),
+    "findings.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01"),
 }
 
 # These change what the others may see next, so each has a test of its own.

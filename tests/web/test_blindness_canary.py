@@ -164,7 +164,7 @@ def test_while_readings_differ_nobody_is_shown_the_canary(world: World) -> None:
         for tail in ("", "/steps", "/record", "/sign", "/help", "/waiting", "/read"):
             assert not is_in(pair.page(browser, tail).response.get_data()), (browser, tail)
     charge = world.at("r.calloway")
-    assert not is_in(charge.get("/discrepancies").response.get_data())
+    assert not is_in(charge.get("/findings").response.get_data())
 
 
 def test_the_canary_is_found_once_both_have_handed_in(world_on_both: World, database_url: str) -> None:

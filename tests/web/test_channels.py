@@ -74,7 +74,7 @@ KNOWN = {
     "",
     "accounts",
     "check",
-    "discrepancies",
+    "findings",
     "export",
     "first-secret",
     "handed-over",

@@ -245,7 +245,7 @@ def test_others_see_only_how_far_it_is(world: World, login: str) -> None:
     page = pair.page(world.at(login))
     text = words_of(page.with_id("main"))
     assert "In progress" in text
-    for hidden in ("FIVE", "mg", "LG-40417", "DO NOT START"):
+    for hidden in ("FIVE", "mg", "DM-40417", "DO NOT START"):
         assert hidden not in text
 
 

@@ -33,7 +33,7 @@ def test_handing_in_locks_the_reading_and_says_only_that_both_are_waited_for(wor
     page = hand_in(browser, check, answers())
     assert page.path == f"/check/{check}/waiting"
     assert "Waiting for both readings" in page.text
-    assert "LG-40417" not in page.body
+    assert "DM-40417" not in page.body
 
     for path in (f"/check/{check}/read", f"/check/{check}/read/label"):
         assert browser.get(path).path == f"/check/{check}/waiting"
@@ -98,7 +98,7 @@ def test_no_page_loads_itself_anew_under_whoever_is_reading_it(world: World) -> 
 
     page = hand_in(browser, check, answers())
     assert [each for each in page.all("meta") if each.get("http-equiv") == "refresh"] == []
-    assert browser.get(f"/check/{check}/waiting").text.count("Look again") == 1
+    assert browser.get(f"/check/{check}/waiting").text.count("Refresh") == 1
 
 
 def test_waiting_alone_offers_a_code_for_the_second(world: World) -> None:
@@ -147,12 +147,12 @@ def test_whoever_signed_in_at_the_device_before_the_other_handed_in_signs_in_ane
 def test_danger_says_first_what_to_do_and_voids_only_when_it_is_said(world: World) -> None:
     browser, other, check = world.pair()
     to_source(browser, check, "wristband")
-    browser.press("Keep, and", identifier="LG-1")
+    browser.press("Keep, and", identifier="DM-1")
 
     page = browser.follow("I see danger")
     assert page.heading == "First the patient"
     assert page.text.index("Look at the patient") < page.text.index("tell the program")
-    assert "LG-1" in browser.get(f"/check/{check}/read").text
+    assert "DM-1" in browser.get(f"/check/{check}/read").text
 
     browser.get(f"/check/{check}/danger")
     page = browser.press("Say it", why="The syringe is another patient's")

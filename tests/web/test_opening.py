@@ -12,7 +12,9 @@ from tests.support.world import UNIT, World
 def shown_code(browser: Browser) -> str:
     """The code on the page."""
     return next(
-        "".join(each.itertext()).strip() for each in browser.page.all("p") if each.get("class") == "join-code"
+        "".join(each.itertext()).strip()
+        for each in browser.page.all("p")
+        if each.get("class") == "join-code exact"
     )
 
 
@@ -235,9 +237,9 @@ def test_a_check_stands_in_the_lists_of_those_who_may_know_of_it(world: World) -
 def test_each_role_is_offered_what_it_may_do(world: World) -> None:
     offered = {
         "n.ferrow": {"Open a check", "Join by code", "An infusion had to start without a check"},
-        "r.calloway": {"Discrepancies, open checks and requests for help", "Open a check"},
-        "p.varga": {"Discrepancies, open checks and requests for help", "Export"},
-        "q.lindqvist": {"Discrepancies, open checks and requests for help", "Export"},
+        "r.calloway": {"Findings, open checks and requests for help", "Open a check"},
+        "p.varga": {"Findings, open checks and requests for help", "Export"},
+        "q.lindqvist": {"Findings, open checks and requests for help", "Export"},
         "a.moreau": {"Accounts"},
     }
     for login, links in offered.items():

@@ -101,7 +101,7 @@ def test_titles_and_addresses_name_no_patient_and_no_drug(world: World) -> None:
     for source in SOURCES:
         page = to_source(world.at("t.osmund"), check, source)
         assert words_of(next(page.all("title"))) == f"{page.heading}: my reading"
-        assert not re.search(r"LG-|morphone|12", page.path.replace(check, ""))
+        assert not re.search(r"DM-|morphone|12", page.path.replace(check, ""))
 
 
 def test_what_was_read_is_shown_to_its_author_in_the_own_words(world: World) -> None:
@@ -262,22 +262,22 @@ def test_two_windows_of_one_person_never_overwrite_each_other(world: World) -> N
     browser, _, check = world.pair()
     stale = to_source(browser, check, "wristband")
     form, _ = stale.form_with("Keep, and")
-    browser.press("Keep, and", identifier="LG-1")
+    browser.press("Keep, and", identifier="DM-1")
 
     kept = [each for each in form.held if each[0] != "identifier"]
-    page = browser.post(form.action, [*kept, ("identifier", "LG-2"), ("go", "next")])
+    page = browser.post(form.action, [*kept, ("identifier", "DM-2"), ("go", "next")])
     assert page.status == 409
     assert "another window" in page.text
     assert page.links()["Show what is kept"] == f"/check/{check}/read/wristband"
-    assert 'value="LG-2"' in page.body
+    assert 'value="DM-2"' in page.body
 
-    assert 'value="LG-1"' in to_source(browser, check, "wristband").body
+    assert 'value="DM-1"' in to_source(browser, check, "wristband").body
 
 
 def test_the_same_answers_sent_twice_do_no_harm(world: World) -> None:
     browser, _, check = world.pair()
     form, _ = to_source(browser, check, "wristband").form_with("Keep, and")
-    sent = [each for each in form.held if each[0] != "identifier"] + [("identifier", "LG-1"), ("go", "next")]
+    sent = [each for each in form.held if each[0] != "identifier"] + [("identifier", "DM-1"), ("go", "next")]
 
     first, second = browser.post(form.action, sent), browser.post(form.action, sent)
 

@@ -68,8 +68,8 @@ def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: Wor
     pair.sign()
     text = pair.page(pair.first, "/record").text
     for stands in (
-        "Nadia Ferrow, LG-2001",
-        "Tomas Osmund, LG-2002",
+        "Nadia Ferrow, DM-2001",
+        "Tomas Osmund, DM-2002",
         "First reading two devices, overlapping in time",
         "FIVE TIMES",
         "30 mg in 30 mL",

@@ -105,7 +105,7 @@ def test_joining_twice_does_no_harm(world: World) -> None:
 def test_a_source_is_closed_once_the_reading_is_handed_in(world: World, method: str) -> None:
     browser, _, check = world.pair()
     form, _ = browser.get(f"/check/{check}/read/wristband").form_with("Keep, and")
-    browser.press("Keep, and", identifier="LG-1")
+    browser.press("Keep, and", identifier="DM-1")
     browser.get(f"/check/{check}/read")
     browser.press("Hand in")
 
@@ -137,7 +137,7 @@ def test_an_account_that_lacks_something_says_what(world: World, refuse: Refuse)
         "Make the account",
         printed_name="Oona Marsh",
         login="o.marsh",
-        staff_number="LG-1",
+        staff_number="DM-1",
         unit=UNIT,
         roles="nurse",
     )

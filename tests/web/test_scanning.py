@@ -17,7 +17,7 @@ from tests.support.browser import Browser, Page, words_of
 from tests.support.world import World
 
 GS = "\x1d"
-LABEL = f"]d20109501101530003{GS}17311200{GS}10LG-123"
+LABEL = f"]d20109501101530003{GS}17311200{GS}10DM-123"
 OFFERED = Offered(
     drugs=(), fluids=(), packs=(), zone=ZoneInfo("Europe/Dublin"), today=date(2031, 5, 2), adult_age=18
 )
@@ -41,7 +41,7 @@ def beside(done: FilledIn, name: str) -> str:
 def test_a_scan_fills_in_lot_use_by_and_code_and_says_where_they_are_from() -> None:
     done = filled(Source.LABEL, scan=LABEL)
 
-    assert held(done) == {"lot": "LG-123", "use_by": "2031-12-31", "code": "09501101530003"}
+    assert held(done) == {"lot": "DM-123", "use_by": "2031-12-31", "code": "09501101530003"}
     assert (done.scan, done.fault) == ("", "")
     assert done.filled == ("Lot", "Use by", "Code on the label")
     assert {each.field.name for each in done.form.inputs if each.note == FROM_THE_SCAN} == set(held(done))
@@ -63,7 +63,7 @@ def test_what_was_typed_stays_and_is_not_judged_yet() -> None:
     done = filled(
         Source.LABEL,
         scan=LABEL,
-        lot="LG-124",
+        lot="DM-124",
         use_by="2031-12-31",
         amount=".5",
         drug="other",
@@ -71,13 +71,13 @@ def test_what_was_typed_stays_and_is_not_judged_yet() -> None:
     )
 
     assert held(done) == {
-        "lot": "LG-124",
+        "lot": "DM-124",
         "use_by": "2031-12-31",
         "code": "09501101530003",
         "amount": ".5",
         "drug": "other",
     }
-    assert "LG-123" in beside(done, "lot")
+    assert "DM-123" in beside(done, "lot")
     assert beside(done, "use_by") == "The scan says the same."
     assert done.filled == ("Code on the label",)
     assert not any(each.fault for each in done.form.inputs)
@@ -88,7 +88,7 @@ def test_none_is_an_answer_too() -> None:
     done = filled(Source.LABEL, scan=LABEL, lot_none="none")
 
     assert "lot" not in held(done)
-    assert "LG-123" in beside(done, "lot")
+    assert "DM-123" in beside(done, "lot")
 
 
 def test_a_second_scan_replaces_what_the_first_filled_in_but_not_what_was_changed_since() -> None:
@@ -102,8 +102,8 @@ def test_a_second_scan_replaces_what_the_first_filled_in_but_not_what_was_change
 
 def test_where_a_value_is_from_is_said_as_long_as_it_stands() -> None:
     posted = {
-        "lot": "LG-123",
-        "lot_scanned": "LG-123",
+        "lot": "DM-123",
+        "lot_scanned": "DM-123",
         "code": "B",
         "code_scanned": "A",
         "use_by_scanned": "",
@@ -141,11 +141,11 @@ def test_a_scan_that_gives_nothing_is_kept_and_said(source: Source, scan: str, s
     ("source", "name", "typed", "refused"),
     [
         (Source.LABEL, "lot", LABEL, True),
-        (Source.LABEL, "lot", "(17)311200(10)LG-123", True),
+        (Source.LABEL, "lot", "(17)311200(10)DM-123", True),
         (Source.WRISTBAND, "identifier", LABEL, True),
         # One part alone is what a label or a band may print.
         (Source.LABEL, "lot", "10LG", False),
-        (Source.LABEL, "lot", "LG-123", False),
+        (Source.LABEL, "lot", "DM-123", False),
         (Source.WRISTBAND, "identifier", "8018950110153000123454", False),
         (Source.LABEL, "code", LABEL, False),
     ],
@@ -166,7 +166,7 @@ def test_the_wristband_s_code_fills_in_the_identifier() -> None:
 def test_a_field_that_is_not_asked_again_is_not_filled_in() -> None:
     asked = tuple(each for each in FIELDS[Source.LABEL] if each.name == "lot")
 
-    assert held(fill_in(Source.LABEL, asked, MultiDict({"scan": LABEL}), OFFERED)) == {"lot": "LG-123"}
+    assert held(fill_in(Source.LABEL, asked, MultiDict({"scan": LABEL}), OFFERED)) == {"lot": "DM-123"}
     assert "nothing of lot" in fill_in(Source.LABEL, asked, MultiDict({"scan": "17311200"}), OFFERED).fault
 
 
@@ -188,16 +188,16 @@ def test_a_scan_on_the_page(world: World) -> None:
     # Nothing is on the server before it is kept.
     page = browser.press("Fill in", scan=LABEL, amount=".5", drug="morphine")
     assert (page.status, page.path) == (200, f"/check/{check}/read/label")
-    assert (_held(page)["lot"], _held(page)["amount"], _held(page)["drug"]) == ("LG-123", ".5", "morphine")
+    assert (_held(page)["lot"], _held(page)["amount"], _held(page)["drug"]) == ("DM-123", ".5", "morphine")
     assert "Filled in: Lot, Use by, Code on the label." in page.text
     row = next(each for each in page.all("fieldset") if each.get("data-field") == "lot")
     assert FROM_THE_SCAN in words_of(row)
     assert "said-lot" in (row.get("aria-describedby") or "").split()
-    assert "LG-123" not in _label(browser, check).body
+    assert "DM-123" not in _label(browser, check).body
 
     browser.press("Fill in", scan=LABEL)
     assert browser.press("Keep, and").path == f"/check/{check}/read/device"
-    assert _held(_label(browser, check))["lot"] == "LG-123"
+    assert _held(_label(browser, check))["lot"] == "DM-123"
 
     # A scan that nobody used is used before one goes on; one that gives nothing keeps nobody.
     again = browser.press("Keep, and", scan="]d217300131")

@@ -270,7 +270,7 @@ def test_a_field_that_the_form_does_not_have_changes_nothing(world: World) -> No
         form.action,
         [
             *(each for each in form.held if each[0] != "identifier"),
-            ("identifier", "LG-1"),
+            ("identifier", "DM-1"),
             ("demand_dose", "9"),
             ("demand_dose_unit", "mg"),
             ("slot", "2"),
@@ -282,7 +282,7 @@ def test_a_field_that_the_form_does_not_have_changes_nothing(world: World) -> No
 
     review = browser.get(f"/check/{check}/read")
     assert "9 mg" not in review.text
-    assert "LG-1" in review.text
+    assert "DM-1" in review.text
 
 
 def test_an_oversized_request_is_refused_before_it_is_read(world: World) -> None:

@@ -62,13 +62,13 @@ def test_who_has_signed_sees_how_it_goes_on(world: World) -> None:
     page = sign(pair, pair.first, FIRST_NURSE)
     assert "You have signed." in page.text
     assert "Your colleague signs First nurse" in page.text
-    assert page.links()["Look again"] == f"/check/{pair.check}/sign"
+    assert page.links()["Refresh"] == f"/check/{pair.check}/sign"
     assert "You have signed." not in pair.page(pair.second, "/sign").text
 
     sign(pair, pair.second, SECOND_NURSE)
 
     pair.first.page = page
-    assert pair.first.follow("Look again").path == f"/check/{pair.check}/start"
+    assert pair.first.follow("Refresh").path == f"/check/{pair.check}/start"
 
 
 def test_each_signs_with_a_credential_of_ones_own(world: World) -> None:

@@ -227,7 +227,7 @@ def test_a_one_time_code_is_replaced_by_an_own_secret(world: World, typed: str) 
     admin.get(f"/accounts/{world.person('n.ferrow').id}")
     admin.press("new one-time code")
     code = next(
-        element.text or "" for element in admin.page.all("p") if element.get("class") == "one-time-code"
+        element.text or "" for element in admin.page.all("p") if element.get("class") == "one-time-code exact"
     )
     written = {
         "as given": code,
@@ -264,7 +264,7 @@ def test_a_secret_that_will_not_do_is_refused_with_the_reason(
     admin.get(f"/accounts/{world.person('n.ferrow').id}")
     admin.press("new one-time code")
     code = next(
-        element.text or "" for element in admin.page.all("p") if element.get("class") == "one-time-code"
+        element.text or "" for element in admin.page.all("p") if element.get("class") == "one-time-code exact"
     )
     browser = world.browser()
     browser.get("/first-secret")

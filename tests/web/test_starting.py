@@ -28,7 +28,7 @@ def test_the_agreed_values_stand_there_and_when_the_clearance_lapses(world: Worl
         "until 13:15, 15 min left",
     ):
         assert stands in text, stands
-    assert "LG-40417" not in text
+    assert "DM-40417" not in text
 
 
 def test_each_looks_and_then_it_starts(world: World) -> None:

@@ -10,7 +10,7 @@ from tests.support.world import World, hand_in
 
 def asked_by(page_body: str) -> str:
     """Where a page that waits asks."""
-    _, _, rest = page_body.partition('data-look-again="')
+    _, _, rest = page_body.partition('data-refresh="')
     return rest.partition('"')[0]
 
 
@@ -25,7 +25,7 @@ def test_a_page_that_waits_is_told_when_something_happened(world: World) -> None
     pair.page(pair.first, "/steps")
     pair.first.press(DONE_BUTTON, step="cover-locked")
     told = pair.second.get(where)
-    assert (told.status, told.body) == (200, "Look again.")
+    assert (told.status, told.body) == (200, "Refresh.")
 
 
 def test_whoever_has_signed_waits_for_the_other(world: World) -> None:
@@ -48,7 +48,7 @@ def test_while_they_read_alone_there_is_always_something_new(world: World) -> No
     before = pair.second.get(where)
     hand_in(pair.first, pair.check, answers())
     after = pair.second.get(where)
-    assert (before.status, before.body) == (after.status, after.body) == (200, "Look again.")
+    assert (before.status, before.body) == (after.status, after.body) == (200, "Refresh.")
     hand_in(pair.second, pair.check, answers())
     assert pair.second.get(where).status == 204
 

@@ -226,7 +226,7 @@ def test_tries_at_the_same_instant_are_all_counted(ward: Ward) -> None:
 def a_person(**changes: object) -> accounts.NewPerson:
     given: dict[str, object] = {
         "login": "r.hale",
-        "staff_number": "LG-3001",
+        "staff_number": "DM-3001",
         "printed_name": "Rowan Hale",
         "roles": frozenset({Role.NURSE}),
         "unit": WARD,
@@ -292,7 +292,7 @@ def test_a_code_does_not_live_for_ever(one_ward: Ward) -> None:
         ({"login": "Ward"}, accounts.SharedName()),
         ({"login": " TEST "}, accounts.SharedName()),
         ({"login": NADIA.login.upper()}, accounts.TakenName(constraint="login_unique")),
-        ({"staff_number": f"LG-{NADIA.id}"}, accounts.TakenName(constraint="staff_number_unique")),
+        ({"staff_number": f"DM-{NADIA.id}"}, accounts.TakenName(constraint="staff_number_unique")),
     ],
 )
 def test_accounts_that_are_not_made(one_ward: Ward, changes: dict[str, object], refusal: object) -> None:

@@ -22,8 +22,8 @@ from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
 from app.workflow import opening, reading, settling, signing, starting, stepping
-from app.workflow.discrepancies import Wanted, discrepancy_page
 from app.workflow.exporting import Exporting, Span, export_records
+from app.workflow.findings import Wanted, past_findings
 from app.workflow.looking import see_check, see_pdf, see_record, unit_list
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
@@ -72,7 +72,7 @@ def observed(ward: Ward, who: Somebody) -> dict[str, object]:
         "check": see_check(site, ward.act(who), ward.check),
         "record": see_record(site, ward.act(who), ward.check),
         "pdf": see_pdf(site, ward.act(who), ward.check),
-        "discrepancies": discrepancy_page(site, ward.act(who), who.roles, Wanted()),
+        "findings": past_findings(site, ward.act(who), who.roles, Wanted()),
         "export": list(exported.chunks) if isinstance(exported, Exporting) else exported,
         "log": log_of(ward),
     }
@@ -115,7 +115,7 @@ PAIRS: dict[str, tuple[Answers, Answers]] = {
     "ten times": (answers(), DIFFERING),
     "another drug, another patient": (
         answers(),
-        answers(order={"drug": "morphine"}, wristband={"identifier": "LG-1", "birth_date": "1999-01-01"}),
+        answers(order={"drug": "morphine"}, wristband={"identifier": "DM-1", "birth_date": "1999-01-01"}),
     ),
     "nothing but one field": (
         answers(),

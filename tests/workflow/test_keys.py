@@ -160,7 +160,7 @@ def test_the_confirmation_is_the_colleague_s_own_signature(one_ward: Ward) -> No
         verify_detached(kept.jws, kept.statement, key_of(one_ward, RUTH).public, typ=CONFIRMATION_TYPE),
         Verified,
     )
-    for said in (new.kid, NADIA.printed_name, f"LG-{NADIA.id}", RUTH.id, CONFIRMING):
+    for said in (new.kid, NADIA.printed_name, f"DM-{NADIA.id}", RUTH.id, CONFIRMING):
         assert said in kept.statement.decode()
 
 

@@ -107,11 +107,11 @@ def test_a_changed_order_is_found_where_the_kind_is_held_to_the_record(ward: War
 
 
 def test_another_patient_than_the_infusions_is_found_and_not_read_again(ward: Ward) -> None:
-    other = changed(answers(), wristband={"identifier": "LG-51111"})
+    other = changed(answers(), wristband={"identifier": "DM-51111"})
     next_check(set_up(ward), other)
 
     found = ward.found("patient-differs")
-    assert (found.readings["A"], found.readings["case"]) == ("LG-51111", "LG-40417")
+    assert (found.readings["A"], found.readings["case"]) == ("DM-51111", "DM-40417")
     assert (ward.phase, ward.state().must_read_again) == (Phase.DISPUTED, False)
     # The way out: that infusion has ended, and another begins.
     ward.abandons().stops(RUTH, why="end-of-therapy").opens(bed="7").joins().both_read(other).compares()
@@ -119,10 +119,10 @@ def test_another_patient_than_the_infusions_is_found_and_not_read_again(ward: Wa
 
 
 def test_two_wristbands_read_apart_are_read_again(one_ward: Ward) -> None:
-    other = changed(answers(), wristband={"identifier": "LG-51111"})
+    other = changed(answers(), wristband={"identifier": "DM-51111"})
     next_check(set_up(one_ward), answers(), other)
 
-    assert one_ward.found("patient-differs").readings["case"] == "LG-40417"
+    assert one_ward.found("patient-differs").readings["case"] == "DM-40417"
     assert one_ward.state().must_read_again
 
 

@@ -11,7 +11,7 @@ from app.records.sources import Source
 from app.records.state import Phase
 from app.site.loading import load_infusion
 from app.workflow import opening, settling, signing
-from app.workflow.discrepancies import DiscrepancyPage, Wanted, discrepancy_page
+from app.workflow.findings import PastFindings, Wanted, past_findings
 from app.workflow.looking import RecordSeen, see_record, unit_list
 from app.workflow.refusals import NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers, changed
@@ -202,9 +202,9 @@ def test_whatever_it_came_to_everything_stored_holds(ward: Ward) -> None:
 
 def test_what_it_found_is_in_the_log_of_findings(ward: Ward) -> None:
     ward.at_stage(Phase.LED)
-    page = discrepancy_page(ward.site, ward.act(QUILL), QUILL.roles, Wanted())
+    page = past_findings(ward.site, ward.act(QUILL), QUILL.roles, Wanted())
 
-    assert isinstance(page, DiscrepancyPage)
+    assert isinstance(page, PastFindings)
     assert {(each.kind, each.outcome) for each in page.rows if each.severity == "stop"} == {
         ("re-check", "led to another check")
     }

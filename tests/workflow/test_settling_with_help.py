@@ -156,7 +156,7 @@ def test_only_the_third_person_who_took_the_request_sets_a_rule_aside(one_ward: 
 
 # The wrong patient, readings that differ, a device or label that is not the order, an old label, an allergy.
 NEVER = {
-    "patient-differs": (answers(), answers(wristband={"identifier": "LG-40471"})),
+    "patient-differs": (answers(), answers(wristband={"identifier": "DM-40471"})),
     "readings-differ": (answers(), DIFFERING),
     "device-differs": (DIFFERING, DIFFERING),
     "label-differs": (answers(label={"amount": "60 mg"}), answers(label={"amount": "60 mg"})),

@@ -89,7 +89,7 @@ def _filled(posted: MultiDict[str, str], values: Filled) -> MultiDict[str, str]:
 def _beside(posted: Mapping[str, str], name: str, value: str) -> str:
     if posted.get(name, "").strip() == value:
         return _THE_SAME
-    return f"The scan says {value}. What you entered stays: look again at what is printed."
+    return f"The scan says {value}. What you entered stays: read again what is printed."
 
 
 def _unjudged(form: ReadForm, notes: Mapping[str, str]) -> ReadForm:

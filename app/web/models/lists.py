@@ -65,7 +65,7 @@ class Offered:
 
     check: bool
     unit: bool
-    discrepancies: bool
+    findings: bool
     shift_sheet: bool
     export: bool
     verify: bool
@@ -120,9 +120,8 @@ def _offered(person: Person) -> Offered:
     return Offered(
         check=may(person.roles, Permission.CHECK),
         unit=may(person.roles, Permission.UNIT_STATE),
-        discrepancies=may(person.roles, Permission.UNIT_DISCREPANCIES)
-        or may(person.roles, Permission.ALL_DISCREPANCIES),
-        shift_sheet=may(person.roles, Permission.UNIT_DISCREPANCIES),
+        findings=may(person.roles, Permission.UNIT_FINDINGS) or may(person.roles, Permission.ALL_FINDINGS),
+        shift_sheet=may(person.roles, Permission.UNIT_FINDINGS),
         export=may(person.roles, Permission.EXPORT),
         verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),

@@ -5,8 +5,8 @@ from flask import Blueprint
 from app.web.views import (
     accounts,
     comparison,
-    discrepancies,
     exporting,
+    findings,
     keys,
     lists,
     opening,
@@ -35,7 +35,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     signing.views,
     starting.views,
     record.views,
-    discrepancies.views,
+    findings.views,
     exporting.views,
     keys.views,
     shift_sheet.views,

@@ -43,12 +43,12 @@ def page(check: str) -> ResponseReturnValue:
 @views.get("/check/<check>/since/<int:position>")
 @allowed(Permission.CHECK)
 def since(check: str, position: int) -> ResponseReturnValue:
-    """For a page that waits: nothing while there is nothing new, a word when it is time to look again."""
+    """For a page that waits: nothing while there is nothing new, a word when it is time to refresh."""
     match has_news(site(), asking.act(), check, position):
         case NotFound():
             return abort(404)
         case True:
-            return "Look again.", {"Content-Type": "text/plain; charset=utf-8"}
+            return "Refresh.", {"Content-Type": "text/plain; charset=utf-8"}
         case False:
             return "", 204
 

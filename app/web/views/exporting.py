@@ -9,8 +9,8 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.discrepancies import read_day
 from app.web.forms.exporting import ExportForm
+from app.web.forms.findings import read_day
 from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
 from app.workflow.refusals import NotAllowed
 

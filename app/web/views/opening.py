@@ -121,7 +121,7 @@ def find_by_code() -> ResponseReturnValue:
         case str() as check:
             return _to_join(check, form)
         case opening.CodeNotKnown():
-            form.refuse("code", "This code is wrong, used or too old. Look again, or ask for a new one.")
+            form.refuse("code", "This code is wrong, used or too old. Read it again, or ask for a new one.")
     return render_template("opening/by_code.html", form=form), 422
 
 

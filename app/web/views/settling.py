@@ -19,7 +19,7 @@ from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotY
 views = Blueprint("settling", __name__)
 
 _SAY_WHAT = "Say what was put right: it is read again as a whole."
-_GONE = "This was answered or changed in the meantime. Look again."
+_GONE = "This was answered or changed in the meantime: the page shows what stands now."
 _PRESCRIBER = "A charge nurse names the prescriber who was asked."
 
 
@@ -148,7 +148,7 @@ def settle_help(check: str) -> ResponseReturnValue:
         site(), asking.act(), check, outcome=form.text("outcome"), text=form.text("more")
     ):
         case settling.Done():
-            return redirect(url_for("discrepancies.page"), 303)
+            return redirect(url_for("findings.page"), 303)
         case NotNow():
             return to_check(check)
         case Incomplete():

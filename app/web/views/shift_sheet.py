@@ -15,7 +15,7 @@ views = Blueprint("shift_sheet", __name__)
 
 
 @views.get("/shift-sheet")
-@allowed(Permission.UNIT_DISCREPANCIES)
+@allowed(Permission.UNIT_FINDINGS)
 def page() -> ResponseReturnValue:
     """What is open, what waits, and the newest checkpoint, for paper."""
     names = unit_names(site())

@@ -1,12 +1,12 @@
-"""The discrepancy log: every finding of cleared and abandoned checks, and what came of it."""
+"""The list of findings: every finding of cleared and abandoned checks, and what came of it."""
 
 from datetime import timedelta
 
 import pytest
 
 from app.records.state import ENDED, Phase
-from app.workflow import discrepancies
-from app.workflow.discrepancies import Discrepancy, DiscrepancyPage, Wanted, discrepancy_page
+from app.workflow import findings
+from app.workflow.findings import PastFinding, PastFindings, Wanted, past_findings
 from app.workflow.refusals import NotAllowed
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
@@ -18,13 +18,13 @@ ALL = Wanted()
 OVER = ENDED | {Phase.CLEARED, Phase.LAPSED}
 
 
-def page(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> DiscrepancyPage:
-    shown = discrepancy_page(ward.site, ward.act(who), who.roles, wanted)
-    assert isinstance(shown, DiscrepancyPage)
+def page(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> PastFindings:
+    shown = past_findings(ward.site, ward.act(who), who.roles, wanted)
+    assert isinstance(shown, PastFindings)
     return shown
 
 
-def rows(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> tuple[Discrepancy, ...]:
+def rows(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> tuple[PastFinding, ...]:
     return page(ward, who, wanted).rows
 
 
@@ -107,7 +107,7 @@ def test_a_charge_nurse_reads_the_own_unit_and_the_quality_team_every_unit(ward:
     assert rows(ward, PETRA) == rows(ward, QUILL) == rows(ward, RUTH)
     assert rows(ward, QUILL, Wanted(unit="recovery")) == ()
     for who in (IMOGEN, ADELE):
-        assert discrepancy_page(ward.site, ward.act(who), who.roles, ALL) == NotAllowed()
+        assert past_findings(ward.site, ward.act(who), who.roles, ALL) == NotAllowed()
 
 
 def test_a_charge_nurse_who_reads_blind_does_not_find_the_infusions_values_there(ward: Ward) -> None:
@@ -151,9 +151,9 @@ def test_page_after_page_shows_each_row_once_the_newest_first(
     for _ in range(4):
         one_ward.at_stage(Phase.ABANDONED)
     everything = rows(one_ward)
-    monkeypatch.setattr(discrepancies, "PAGE", size)
-    monkeypatch.setattr(discrepancies, "AT_MOST", at_most)
-    shown: list[Discrepancy] = []
+    monkeypatch.setattr(findings, "PAGE", size)
+    monkeypatch.setattr(findings, "AT_MOST", at_most)
+    shown: list[PastFinding] = []
     after, pages = None, 0
     while True:
         found = page(one_ward, wanted=Wanted(after=after))
@@ -173,7 +173,7 @@ def test_a_page_of_a_rare_finding_ends_and_says_where_the_next_begins(
 ) -> None:
     for _ in range(3):
         one_ward.at_stage(Phase.ABANDONED)
-    monkeypatch.setattr(discrepancies, "AT_MOST", 2)
+    monkeypatch.setattr(findings, "AT_MOST", 2)
     first = page(one_ward, wanted=Wanted(code="label-expired"))
     second = page(one_ward, wanted=Wanted(code="label-expired", after=first.next_after))
 
@@ -185,7 +185,7 @@ def test_a_page_that_looks_at_more_checks_asks_no_more_of_the_database(
     one_ward: Ward, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A rare finding is looked for in many checks; they are read in one go, a page of them at a time."""
-    monkeypatch.setattr(discrepancies, "PAGE", 3)
+    monkeypatch.setattr(findings, "PAGE", 3)
     one_ward.signs_in(RUTH)
     took = []
     for _ in range(3):

@@ -1,4 +1,4 @@
-"""The discrepancy log: every finding of every cleared or abandoned check, and what came of it."""
+"""The list of findings: every finding of every cleared or abandoned check, and what came of it."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Discrepancy:
+class PastFinding:
     """One finding of one round, and how it was settled."""
 
     check: str
@@ -56,24 +56,22 @@ class Discrepancy:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DiscrepancyPage:
+class PastFindings:
     """One page of the log, and where the next begins."""
 
-    rows: tuple[Discrepancy, ...]
+    rows: tuple[PastFinding, ...]
     next_after: tuple[datetime, str] | None
 
 
-def discrepancy_page(
-    site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> DiscrepancyPage | NotAllowed:
+def past_findings(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> PastFindings | NotAllowed:
     """One page; a charge nurse sees the own unit, quality and pharmacist every unit."""
-    if may(roles, Permission.ALL_DISCREPANCIES):
+    if may(roles, Permission.ALL_FINDINGS):
         unit = wanted.unit
-    elif may(roles, Permission.UNIT_DISCREPANCIES):
+    elif may(roles, Permission.UNIT_FINDINGS):
         unit = act.by.unit
     else:
         return NotAllowed()
-    rows: list[Discrepancy] = []
+    rows: list[PastFinding] = []
     place, looked_at = wanted.after, 0
     with site.store.read_ahead() as reader:
         viewer = viewer_of(reader, act.by, roles, act.now)
@@ -87,12 +85,12 @@ def discrepancy_page(
                 rows += [row for row in rows_of(reader, each, act.now, viewer) if _matches(row, wanted)]
                 looked_at += 1
                 if len(rows) >= PAGE or looked_at >= AT_MOST:
-                    return DiscrepancyPage(rows=tuple(rows), next_after=place)
+                    return PastFindings(rows=tuple(rows), next_after=place)
             if len(ended) < PAGE:
-                return DiscrepancyPage(rows=tuple(rows), next_after=None)
+                return PastFindings(rows=tuple(rows), next_after=None)
 
 
-def _matches(row: Discrepancy, wanted: Wanted) -> bool:
+def _matches(row: PastFinding, wanted: Wanted) -> bool:
     return wanted.code in ("", row.code) and wanted.severity in ("", row.severity)
 
 
@@ -100,7 +98,7 @@ def _matches(row: Discrepancy, wanted: Wanted) -> bool:
 _OUTCOMES = {each: each.value for each in (Phase.DONE, Phase.LED, Phase.ABANDONED)}
 
 
-def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) -> Iterator[Discrepancy]:
+def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) -> Iterator[PastFinding]:
     """Every finding of every compared round of one ended check, for whoever may see it.
 
     A check that was cleared and is read again has ended for nobody.
@@ -111,7 +109,7 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) ->
     for each in state.rounds:
         for found in each.findings:
             settled = _settled(state, each, found)
-            yield Discrepancy(
+            yield PastFinding(
                 check=ended.check.id,
                 unit=ended.check.unit,
                 bed=ended.check.bed,

@@ -1,4 +1,4 @@
-"""What the discrepancy log is filtered by; it stands in the address, so no name and no value is among it."""
+"""What the list of findings is filtered by; it stands in the address, so no name and no value is among it."""
 
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo

@@ -1,4 +1,4 @@
-"""The discrepancy log: every finding of every ended check, and what is open now."""
+"""The list of findings: every finding of every ended check, and what is open now."""
 
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
@@ -7,19 +7,19 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.discrepancies import FilterForm, begin_of, end_of, find_place
-from app.web.models.discrepancies import discrepancies_page
-from app.workflow.discrepancies import DiscrepancyPage, Wanted, discrepancy_page
+from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
+from app.web.models.findings_page import findings_page
+from app.workflow.findings import PastFindings, Wanted, past_findings
 from app.workflow.looking import open_checks, unit_names
 from app.workflow.refusals import NotAllowed
 
-views = Blueprint("discrepancies", __name__)
+views = Blueprint("findings", __name__)
 
-_NOTHING = DiscrepancyPage(rows=(), next_after=None)
+_NOTHING = PastFindings(rows=(), next_after=None)
 
 
-@views.get("/discrepancies")
-@allowed(Permission.UNIT_DISCREPANCIES, Permission.ALL_DISCREPANCIES)
+@views.get("/findings")
+@allowed(Permission.UNIT_FINDINGS, Permission.ALL_FINDINGS)
 def page() -> ResponseReturnValue:
     """One page of the log, newest first, by time, finding and severity."""
     names = unit_names(site())
@@ -28,8 +28,8 @@ def page() -> ResponseReturnValue:
     wanted = _wanted(form)
     if wanted is None:
         return _shown(form, names, _NOTHING), 422
-    match discrepancy_page(site(), asking.act(), asking.person().roles, wanted):
-        case DiscrepancyPage() as found:
+    match past_findings(site(), asking.act(), asking.person().roles, wanted):
+        case PastFindings() as found:
             return _shown(form, names, found)
         case NotAllowed():
             return abort(403)
@@ -58,7 +58,7 @@ def _blank_means_all(form: FilterForm) -> None:
         each.data = each.data or ""
 
 
-def _shown(form: FilterForm, names: dict[str, str], found: DiscrepancyPage) -> str:
-    made = discrepancies_page(found, open_checks(site(), asking.act()), names)
+def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
+    made = findings_page(found, open_checks(site(), asking.act()), names)
     filters = {name: form.text(name) for name in ("first", "last", "severity", "code", "unit")}
-    return render_template("discrepancies/discrepancies.html", page=made, form=form, filters=filters)
+    return render_template("findings/findings.html", page=made, form=form, filters=filters)

@@ -3,10 +3,10 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
-from app.web.forms.discrepancies import find_place, read_day, write_place
+from app.web.forms.findings import find_place, read_day, write_place
 from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
-from app.workflow import discrepancies
+from app.workflow import findings
 from tests.factories.answers import answers
 from tests.story.pages import Pair, compared, joined, pair_of
 from tests.support.browser import Browser, Page, words_of
@@ -28,7 +28,7 @@ def titles(page: Page) -> list[str]:
 
 def log(world: World, login: str = "r.calloway", query: str = "") -> Page:
     """The log as somebody sees it."""
-    return world.at(login).get(f"/discrepancies{query}")
+    return world.at(login).get(f"/findings{query}")
 
 
 FIVEFOLD = {"label": {"amount": "30 mg"}}
@@ -63,7 +63,7 @@ def test_an_open_check_is_listed_without_any_value_and_help_comes_first(world: W
     text = words_of(page.with_id("main"))
     assert "WAITS FOR HELP" in text
     assert text.index("bed 14") < text.index("bed 12")
-    for hidden in ("FIVE", "Concentration", "mg", "LG-40417"):
+    for hidden in ("FIVE", "Concentration", "mg", "DM-40417"):
         assert hidden not in text.split("First day")[0], hidden
     assert titles(page) == []
     assert f"/check/{quiet.check}" in page.links().values() or len(page.links()) > 3
@@ -113,13 +113,13 @@ def test_a_filter_that_cannot_be_read_is_said_so_and_kept(world: World, query: s
 
 
 def test_pages_follow_each_other_without_gap_or_repeat(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(discrepancies, "PAGE", 2)
+    monkeypatch.setattr(findings, "PAGE", 2)
     checks = []
     for _ in range(3):
         checks.append(ended(world, **FIVEFOLD).check)
         world.clock.pass_(minutes=1)
     browser = world.at("q.lindqvist")
-    page = browser.get("/discrepancies?severity=stop")
+    page = browser.get("/findings?severity=stop")
     seen = linked(page)
     while "Older" in page.links():
         page = browser.follow("Older")
@@ -136,7 +136,7 @@ def linked(page: Page) -> list[str]:
 def test_a_charge_nurse_sees_the_own_unit_and_the_others_every_unit(world: World) -> None:
     ended(world, **FIVEFOLD)
     elsewhere = world.at("r.calloway", "recovery")
-    assert titles(elsewhere.get("/discrepancies?unit=ward-4-east&severity=stop")) == []
+    assert titles(elsewhere.get("/findings?unit=ward-4-east&severity=stop")) == []
     for login in ("q.lindqvist", "p.varga"):
         assert len(titles(log(world, login, "?severity=stop"))) == 1
         assert titles(log(world, login, "?severity=stop&unit=recovery")) == []
@@ -158,17 +158,17 @@ def test_a_pharmacist_is_told_of_help_that_is_wanted_on_another_unit(world: Worl
     pair.page(pair.first, "/help")
     pair.first.press("Ask for help", why="patient")
     pharmacist = world.at("p.varga", "recovery")
-    assert "WAITS FOR HELP" in pharmacist.get("/discrepancies").text
+    assert "WAITS FOR HELP" in pharmacist.get("/findings").text
     pharmacist.follow("Look")
     assert "Take this request for help" in pharmacist.page.text
-    assert "WAITS FOR HELP" not in world.at("r.calloway", "recovery").get("/discrepancies").text
+    assert "WAITS FOR HELP" not in world.at("r.calloway", "recovery").get("/findings").text
 
 
 def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:
     ended(world, **FIVEFOLD)
     browser: Browser = world.at("q.lindqvist")
     for place in ("nonsense", "2031-05-02~x", "~", "2031-05-02T10:00:00~"):
-        assert len(titles(browser.get(f"/discrepancies?severity=stop&after={place}"))) == 1
+        assert len(titles(browser.get(f"/findings?severity=stop&after={place}"))) == 1
 
 
 def test_a_place_survives_its_way_through_an_address() -> None:

@@ -1,17 +1,17 @@
-"""The discrepancy log as a page, with what is open on the unit and what waits for help."""
+"""The list of findings as a page, with what is open on the unit and what waits for help."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.kinds import kind_named
-from app.web.forms.discrepancies import write_place
+from app.web.forms.findings import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
 from app.words.checking import code_words, settled_words, slip_words, spell
 from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
 from app.words.screens import kind_words, source_words, unbroken
-from app.workflow.discrepancies import Discrepancy, DiscrepancyPage
+from app.workflow.findings import PastFinding, PastFindings
 from app.workflow.looking import Listed
 
 
@@ -50,7 +50,7 @@ class Logged:
 
 
 @dataclass(frozen=True, kw_only=True)
-class DiscrepanciesPage:
+class FindingsPage:
     """One page of the log."""
 
     open: tuple[Open, ...]
@@ -58,12 +58,12 @@ class DiscrepanciesPage:
     next: str
 
 
-def discrepancies_page(
-    found: DiscrepancyPage, open_checks: Iterable[Listed], units: Mapping[str, str]
-) -> DiscrepanciesPage:
+def findings_page(
+    found: PastFindings, open_checks: Iterable[Listed], units: Mapping[str, str]
+) -> FindingsPage:
     """The page; `units` names each unit."""
     waiting_first = sorted(open_checks, key=lambda each: not each.waits_for_help)
-    return DiscrepanciesPage(
+    return FindingsPage(
         open=tuple(_open(each, units) for each in waiting_first),
         rows=tuple(_logged(each, units) for each in found.rows),
         next=write_place(found.next_after) if found.next_after else "",
@@ -81,7 +81,7 @@ def _open(listed: Listed, units: Mapping[str, str]) -> Open:
     )
 
 
-def _logged(row: Discrepancy, units: Mapping[str, str]) -> Logged:
+def _logged(row: PastFinding, units: Mapping[str, str]) -> Logged:
     return Logged(
         check=row.check,
         place=place(units.get(row.unit, row.unit), row.bed),
