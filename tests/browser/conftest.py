@@ -17,22 +17,22 @@ from tests.browser.ward import Scene, Ward, read_scene
 from tests.factories.enrolled import QUICK
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def playwright() -> Iterator[Playwright]:
-    """The driver; it ends with the module, so that no loop of its own stays behind."""
+    """The driver; it ends before the tests of another folder, so that no loop of its own stays behind."""
     with sync_playwright() as started:
         yield started
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def browser(playwright: Playwright) -> Iterator[Browser]:
-    """One browser for the module; each device is a context of its own."""
+    """One browser for all; each device is a context of its own."""
     started = launch(playwright.chromium)
     yield started
     started.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def browser_that_keeps_left_pages(playwright: Playwright) -> Iterator[Browser]:
     """A browser as people have it: a left page is kept in memory for whoever goes back."""
     started = launch(playwright.chromium, keeps_left_pages=True)

@@ -28,7 +28,9 @@ TYPED = ("ZQX-7319", "17.39", "INVENTED-2417")
 @pytest.fixture
 def ward(open_ward: Opener, browser_that_keeps_left_pages: Browser) -> Ward:
     """A ward whose browsers keep left pages in memory, as people's browsers do."""
-    return open_ward(browser_that_keeps_left_pages)
+    made = open_ward(browser_that_keeps_left_pages)
+    made.signs_in_by_hand = True
+    return made
 
 
 def careless(environ: "WSGIEnvironment", start_response: "StartResponse") -> list[bytes]:

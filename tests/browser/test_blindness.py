@@ -11,8 +11,9 @@ from playwright.sync_api import Playwright, expect
 
 from app.records.reading import Answers
 from app.records.state import Phase
+from tests.browser.beforehand import Beforehand
 from tests.browser.devices import FLAGS, Device, absent
-from tests.browser.people import Nurse
+from tests.browser.people import Nurse, Person
 from tests.browser.two import two
 from tests.browser.ward import Scene, Ward
 from tests.support.chromium import whole_chromium
@@ -33,44 +34,62 @@ def canary(scene: Scene) -> Answers:
     }
 
 
-def test_before_both_have_handed_in_nothing_shows_at_anybody_elses_device(ward: Ward, scene: Scene) -> None:
-    one, other = two(ward, scene).at_stage(Phase.READING).both
+def test_before_both_have_handed_in_nothing_shows_at_anybody_elses_device(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.at_stage(Phase.READING)
+    (one, other), everybody = ward.two(), _everybody_else(ward)
+    for nurse in (one, other):
+        nurse.look_at_check(scene.place)
     one.read(canary(scene))
-    _everybody_looks_around(ward, other)
+    _everybody_looks_around(other, everybody)
     one.hand_in()
-    _everybody_looks_around(ward, other)
+    _everybody_looks_around(other, everybody)
+    # A second tab too shows its own person alone.
+    other.device.second_tab(one.page.url.removesuffix("/waiting"))
+    assert other.source_in_front is not None
+    other.device.look()
     for each in ward.devices:
         if each is not one.device:
             absent(CANARIES, each)
 
 
-def _everybody_looks_around(ward: Ward, other: Nurse) -> None:
+def _everybody_else(ward: Ward) -> list[Person]:
+    logins = ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley")
+    everybody = [ward.person(login) for login in logins]
+    for each in everybody:
+        each.device.may_be_refused |= {403, 404}
+    return everybody
+
+
+def _everybody_looks_around(other: Nurse, everybody: list[Person]) -> None:
     check = "/".join(other.page.url.split("/")[3:5])
     for path in ("", f"{check}", f"{check}/read", f"{check}/waiting", f"{check}/steps", f"{check}/stop"):
         other.go(f"/{path}")
-    for login in ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley"):
-        person = ward.person(login)
-        person.device.may_be_refused |= {403, 404}
+    for person in everybody:
         for path in ("", check, f"{check}/record", f"{check}/sign", "findings"):
             person.go(f"/{path}")
 
 
-def test_after_a_dispute_the_other_still_sees_no_value(ward: Ward, scene: Scene) -> None:
-    one, other = two(ward, scene).at_stage(Phase.READING).both
-    one.read_and_hand_in(canary(scene))
+def test_after_a_dispute_the_other_still_sees_no_value(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.at_stage(Phase.READING).reads(beforehand.who("n.ferrow"), canary(scene))
+    other = ward.nurse("t.osmund")
+    other.look_at_check(scene.place)
     other.read_and_hand_in(scene.quiet)
     other.comes_to_the_comparison()
     other.sees_do_not_start("Your two readings do not come together yet")
-    _everybody_looks_around(ward, other)
+    _everybody_looks_around(other, _everybody_else(ward))
     other.look_at_check(scene.place)
     other.read_these_again()
     other.read(scene.quiet)
     for each in ward.devices:
-        if each is not one.device:
-            absent(CANARIES, each)
+        absent(CANARIES, each)
 
 
 def test_addresses_and_titles_hold_no_value(ward: Ward, scene: Scene) -> None:
+    ward.signs_in_by_hand = True
     one, other = two(ward, scene).at_stage(Phase.READING).both
     one.read_and_hand_in(canary(scene))
     for shown in (*one.device.shown, *other.device.shown):
@@ -157,16 +176,6 @@ def _posted_by(nurse: Nurse) -> tuple[str, list[tuple[str, str]]]:
     form = nurse.page.locator("main form").first
     fields = form.evaluate("form => [...new FormData(form).entries()]")
     return form.evaluate("form => form.action"), [(name, value) for name, value in fields]
-
-
-def test_a_second_tab_shows_its_own_person_alone(ward: Ward, scene: Scene) -> None:
-    one, other = two(ward, scene).at_stage(Phase.READING).both
-    one.read_and_hand_in(canary(scene))
-    check = one.page.url.removesuffix("/waiting")
-    other.device.second_tab(check)
-    assert other.source_in_front is not None
-    other.device.look()
-    absent(CANARIES, other.device)
 
 
 def test_a_profile_on_disk_remembers_nothing(

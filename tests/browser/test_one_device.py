@@ -15,6 +15,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 CANARY = {"label": {"lot": "ZQX-7319"}, "device": {"lockout": "17.39 min"}}
 
 
+@pytest.fixture(autouse=True)
+def _each_signs_in_by_hand(ward: Ward) -> None:
+    ward.signs_in_by_hand = True
+
+
 def test_readings_that_differ_are_read_again_by_each_alone(ward: Ward, scene: Scene) -> None:
     tablet = ward.device()
     one = ward.nurse("n.ferrow", tablet)

@@ -21,9 +21,11 @@ CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 
 
 def test_from_an_empty_screen_to_a_signed_pdf(ward: Ward, scene: Scene, tmp_path: Path) -> None:
+    ward.signs_in_by_hand = True
     pair = two(ward, scene)
     one, other = pair.both
-    one.hurries = other.hurries = False
+    # Field by field as a person does; the pages of the other are the same.
+    one.hurries = False
     pair.at_stage(Phase.READING)
     _both_read_what_is_wrong(one, other, scene)
     _it_is_put_right(one, other, scene)

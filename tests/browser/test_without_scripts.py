@@ -20,6 +20,7 @@ CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 def test_from_an_empty_screen_to_a_signed_pdf(
     ward: Ward, scene: Scene, one_ward: story.Ward, tmp_path: Path
 ) -> None:
+    ward.signs_in_by_hand = True
     pair = two(ward, scene, scripts=False).at_stage(Phase.READING)
     pair.read(scene.wrong)
     pair.compares()

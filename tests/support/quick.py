@@ -62,10 +62,13 @@ def hash_secrets_once() -> None:
 
 
 def begin_with_the_longest(items: list[pytest.Item]) -> None:
-    """At the end no worker waits for another's long test; a test that needs long says so in its limit."""
+    """At the end no worker waits for another's long test; a test that needs long says so in its limit.
+
+    Those in a browser stay together: it is started once for them.
+    """
     items.sort(key=_limit, reverse=True)
 
 
-def _limit(item: pytest.Item) -> int:
+def _limit(item: pytest.Item) -> tuple[int, bool]:
     own = item.get_closest_marker("timeout")
-    return int(own.args[0]) if own else 0
+    return int(own.args[0]) if own else 0, item.get_closest_marker("browser") is not None
