@@ -53,6 +53,7 @@ def test_sign(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool
 
 
 @with_and_without_scripts
+@pytest.mark.usefixtures("quick_pdf")
 def test_start(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
     beforehand.at_stage(Phase.CLEARED)
     nurses = [ward.nurse(login, ward.device(scripts=scripts)) for login in LOGINS]

@@ -39,6 +39,7 @@ def test_a_re_check_is_done_with_the_second_signature(
     assert not [words for words in ("Safety steps", "Before any dose", "Primed volume") if words in text]
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_what_a_re_check_finds_leads_to_a_set_up(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
     beforehand.at_stage(Phase.STARTED)
     pair = two(ward, scene)
