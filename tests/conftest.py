@@ -16,6 +16,7 @@ from tests.support import quick, strictness
 from tests.support.postgresql import Cluster, shared_cluster
 
 if TYPE_CHECKING:
+    from tests.reports.sealed import Story
     from tests.story.ward import Ward
 
 quick.keep_files_in_memory()
@@ -164,6 +165,14 @@ def one_ward(sqlite_url: str) -> Iterator["Ward"]:
     with open_ward(sqlite_url) as made:
         yield made
         assert check_invariants(made.site, made.now) == ()
+
+
+@pytest.fixture(scope="session")
+def story(tmp_path_factory: pytest.TempPathFactory) -> "Story":
+    """A record signed, proved and sealed, and its site: made once for all who look at it."""
+    from tests.reports.sealed import tell
+
+    return tell(tmp_path_factory.mktemp("site") / "site-keys")
 
 
 @pytest.fixture

@@ -35,12 +35,6 @@ def verified(*words: str) -> Result:
     return CliRunner().invoke(main, ["verify", *words])
 
 
-@pytest.fixture(scope="module")
-def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
-    """A sealed record and its site."""
-    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
-
-
 @pytest.fixture
 def handed(story: sealed.Story, tmp_path: Path) -> Handed:
     """Fresh copies of the files."""

@@ -18,7 +18,6 @@ from app.reports.drawing import Line, Picture, Size, Stroke, draw
 from app.reports.square_code import square_code
 from tests.comparison.builders import case_with
 from tests.reports import told
-from tests.reports.test_record import pdf_of
 
 LIMIT = {"AB.settings.limit": {"amount": "6 mg", "window": "4 h"}}
 FIVEFOLD = {**LIMIT, "AB.label.amount": "250 mg"}
@@ -164,7 +163,7 @@ def thin(svg: str) -> list[tuple[float, float]]:
 
 @pytest.fixture(scope="module")
 def page() -> bytes:
-    return pdf_of(told.clean())
+    return told.printed("clean")
 
 
 def test_whoever_has_the_record_read_aloud_hears_picture_and_code(page: bytes) -> None:

@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from app.records.canonical import canonical
 from app.reports.cells import read_back
 from app.reports.export import csv_lines, json_lines
-from app.reports.record import record_page, render_record
+from app.reports.record import record_page
 from tests.reports import told
 from tests.support.html import parse_html
 from tests.support.numbers import strings, unsafe
@@ -49,9 +49,8 @@ def test_what_is_well_written_is_left_alone(text: str) -> None:
 @pytest.mark.parametrize("name", told.STORIES)
 def test_on_the_record(name: str) -> None:
     document = told.STORIES[name]()
-    digest, signatures = told.digest_of(document), told.signed(document)
     assert list(unsafe(words_of(document))) == []
-    pdf = PdfReader(io.BytesIO(render_record(document, digest=digest, signatures=signatures)))
+    pdf = PdfReader(io.BytesIO(told.printed(name)))
     assert list(unsafe(" ".join(each.extract_text() for each in pdf.pages))) == []
 
 

@@ -42,8 +42,8 @@ def text_of(content: bytes) -> str:
 
 @pytest.fixture(scope="module")
 def printed() -> Callable[[str], bytes]:
-    """Each story's PDF, made once."""
-    return cache(lambda name: pdf_of(told.STORIES[name]()))
+    """Each story's PDF."""
+    return told.printed
 
 
 @pytest.mark.parametrize("name", told.STORIES)

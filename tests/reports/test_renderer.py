@@ -27,12 +27,6 @@ print(*sorted({name.split(".")[1] for name in sys.modules if name.startswith("ap
 """
 
 
-@pytest.fixture(scope="module")
-def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
-    """A sealed record and its site."""
-    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
-
-
 @pytest.fixture
 def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A copy of everything that the renderer is made of, in the place of it."""

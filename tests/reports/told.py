@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,7 +17,7 @@ from app.records.kinds import SET_UP
 from app.records.known import NOTHING_KNOWN
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
-from app.reports.record import RecordSignature
+from app.reports.record import RecordSignature, render_record
 from tests.factories.answers import answers, changed
 from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
 
@@ -317,3 +318,10 @@ STORIES = {
     "dedicated": dedicated,
     "long-texts": long_texts,
 }
+
+
+@cache
+def printed(name: str) -> bytes:
+    """A story's PDF, made once for all who look at it."""
+    document = STORIES[name]()
+    return render_record(document, digest=digest_of(document), signatures=signed(document))

@@ -3,15 +3,8 @@ from collections.abc import Iterator
 import pytest
 
 from app.records.state import Phase
-from tests.reports import sealed
 from tests.story.attacked import Attacked
 from tests.story.ward import open_ward
-
-
-@pytest.fixture(scope="session")
-def story(tmp_path_factory: pytest.TempPathFactory) -> sealed.Story:
-    """A sealed record and its site."""
-    return sealed.tell(tmp_path_factory.mktemp("site-keys"))
 
 
 @pytest.fixture
