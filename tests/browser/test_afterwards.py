@@ -20,8 +20,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 
 
-@pytest.fixture(autouse=True)
-def _one_infusion_was_started(ward: Ward, tmp_path: Path, quick_pdf: None) -> None:  # noqa: ARG001  # before the walk
+@pytest.fixture
+def one_infusion_was_started(ward: Ward, tmp_path: Path, quick_pdf: None) -> None:  # noqa: ARG001  # before the walk
     """The demonstration's own walk: a wrong concentration is caught, and the infusion starts."""
     walk_through(ward.running, tmp_path, say=lambda _: None)
 
@@ -30,7 +30,8 @@ def _logged(person: Person) -> list[str]:
     return [" ".join(each.split()) for each in person.page.get_by_role("article").all_inner_texts()]
 
 
-def test_the_charge_nurse_reads_the_log(ward: Ward) -> None:
+@pytest.mark.usefixtures("one_infusion_was_started")
+def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     charge = ward.person("r.calloway")
     charge.follow("Findings, open checks and requests for help")
     rows = _logged(charge)
@@ -40,15 +41,10 @@ def test_the_charge_nurse_reads_the_log(ward: Ward) -> None:
     assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
     assert any("A sedative is charted" in each and "Acknowledged by both" in each for each in rows), rows
 
-
-def test_the_log_is_filtered(ward: Ward) -> None:
-    charge = ward.person("r.calloway")
-    charge.go("/findings")
-    everything = len(_logged(charge))
     charge.page.get_by_label("Severity").select_option(label="DO NOT START")
     charge.press("Show")
     stops = _logged(charge)
-    assert 0 < len(stops) < everything
+    assert 0 < len(stops) < len(rows)
     assert all("FIVE TIMES" in each for each in stops), stops
     charge.page.get_by_label("Severity").select_option(label="All")
     charge.page.get_by_label("Finding", exact=True).select_option(label="A sedative is charted")
@@ -75,6 +71,7 @@ def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, befor
     absent(["17.39 min"], charge.device)
 
 
+@pytest.mark.usefixtures("one_infusion_was_started")
 def test_the_analyst_exports_what_was_cleared(ward: Ward, scene: Scene, tmp_path: Path) -> None:
     analyst = ward.person("q.lindqvist")
     analyst.follow("Export")

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from playwright.sync_api import Browser, Error, expect
 
+from app.records.state import Phase
+from tests.browser.beforehand import Beforehand
 from tests.browser.conftest import Opener
 from tests.browser.devices import Device, device
 from tests.browser.people import Nurse
@@ -206,22 +208,28 @@ def test_when_the_colleague_has_signed_in(ward: Ward, scene: Scene) -> None:
             assert each not in seen.content, (place < firsts, seen.url)
 
 
-def test_a_left_page_is_emptied_before_it_is_kept(ward: Ward, scene: Scene) -> None:
+def _at_the_wristband(ward: Ward, scene: Scene, beforehand: Beforehand, tablet: Device) -> Nurse:
+    beforehand.at_stage(Phase.READING)
+    ward.signs_in_by_hand = False
+    one = ward.nurse("n.ferrow", tablet)
+    one.look_at_check(scene.place)
+    one.write_source(scene.quiet["wristband"])
+    return one
+
+
+def test_a_left_page_is_emptied_before_it_is_kept(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
     # The browser keeps the page as it was when it was left: by then nothing stands in it.
-    one = _in_the_middle_of_reading(ward, scene)
+    one = _at_the_wristband(ward, scene, beforehand, ward.device())
     assert one.page.get_by_role("textbox").first.is_visible()
     one.page.evaluate("window.dispatchEvent(new PageTransitionEvent('pagehide', { persisted: true }))")
     assert one.words == ""
     assert one.page.locator("input").count() == 0
 
 
-def test_a_page_whose_time_is_up_is_emptied(ward: Ward, scene: Scene) -> None:
+def test_a_page_whose_time_is_up_is_emptied(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
     tablet = ward.device()
     tablet.page.clock.install()
-    one = ward.nurse("n.ferrow", tablet)
-    one.open_check(scene.bed)
-    one.begin_reading()
-    one.write_source(scene.quiet["wristband"])
+    one = _at_the_wristband(ward, scene, beforehand, tablet)
     tablet.page.clock.fast_forward("59:30")
     one.sees("You will be signed out in less than a minute.")
     tablet.page.clock.fast_forward("01:00")

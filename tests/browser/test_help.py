@@ -65,11 +65,17 @@ def test_a_pharmacist_sets_one_rule_aside(ward: Ward, scene: Scene, beforehand: 
     one.sees("Go on: safety steps")
 
 
-def test_a_charge_nurse_names_the_prescriber(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
+def test_neither_of_the_two_takes_it_and_a_charge_nurse_names_the_prescriber(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
     beforehand.compared(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
-    one = ward.nurse("n.ferrow")
+    one, other = ward.two()
     one.look_at_check(scene.place)
     one.ask_for_help("A rule stands against what is ordered")
+    for nurse in (one, other):
+        nurse.look_at_check(scene.place)
+        assert nurse.page.get_by_role("button", name="Take this request for help").count() == 0
+        assert nurse.page.get_by_role("button", name="Set this rule aside once").count() == 0
     charge = ward.helper("r.calloway")
     charge.take(scene.place)
     charge.set_aside("hard limit", "The prescriber was called.")
@@ -77,13 +83,3 @@ def test_a_charge_nurse_names_the_prescriber(ward: Ward, scene: Scene, beforehan
     assert charge.page.get_by_label("Why it may be set aside").input_value() == "The prescriber was called."
     charge.set_aside("hard limit", "The prescriber was called.", "Dr Holm (invented)")
     charge.sees("SET ASIDE")
-
-
-def test_one_of_the_two_takes_no_request(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.compared(scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT))
-    one, other = ward.two()
-    one.look_at_check(scene.place)
-    one.ask_for_help("A rule stands against what is ordered")
-    other.look_at_check(scene.place)
-    assert other.page.get_by_role("button", name="Take this request for help").count() == 0
-    assert other.page.get_by_role("button", name="Set this rule aside once").count() == 0

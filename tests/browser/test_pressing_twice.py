@@ -9,6 +9,7 @@ from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import LOGINS, Beforehand, events_of
 from tests.browser.devices import absent
+from tests.browser.people import Nurse
 from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -23,12 +24,18 @@ def id_of(ward: Ward, login: str) -> str:
     return person.id
 
 
-@with_and_without_scripts
-def test_hand_in(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
-    beforehand.at_stage(Phase.READING)
+def _looks_over(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool = True) -> Nurse:
+    """A nurse who has read everything, and looks over it."""
+    beforehand.at_stage(Phase.READING).drafts(beforehand.who("n.ferrow"), scene.quiet)
     one = ward.nurse("n.ferrow", ward.device(scripts=scripts))
     one.look_at_check(scene.place)
-    one.read(scene.quiet)
+    one.sees_heading("Look over my reading")
+    return one
+
+
+@with_and_without_scripts
+def test_hand_in(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bool) -> None:
+    one = _looks_over(ward, scene, beforehand, scripts=scripts)
     one.page.get_by_role("button", name="Hand in", exact=True).dblclick()
     one.sees_heading("My reading is handed in")
     one.sees("Waiting for both readings.")
@@ -67,10 +74,7 @@ def test_start(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: boo
 
 
 def test_back_and_another_value_after_handing_in(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.at_stage(Phase.READING)
-    one = ward.nurse("n.ferrow")
-    one.look_at_check(scene.place)
-    one.read(scene.quiet)
+    one = _looks_over(ward, scene, beforehand)
     reading = one.page.url
     one.hand_in()
     # To the page as it was, by its address: the form is gone, and so is every way to send another value.
@@ -81,10 +85,7 @@ def test_back_and_another_value_after_handing_in(ward: Ward, scene: Scene, befor
 def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    beforehand.at_stage(Phase.READING)
-    one = ward.nurse("n.ferrow")
-    one.look_at_check(scene.place)
-    one.read(scene.quiet)
+    one = _looks_over(ward, scene, beforehand)
     one.page.get_by_role("link", name="Change Device").click()
     one.write_source({"lockout": "17.39 min"})
     left_open = one.page
@@ -93,9 +94,10 @@ def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     one.device.page = left_open
     one.press("Keep, and look it over")
     one.sees_heading("My reading is handed in")
+    beforehand.drafts(beforehand.who("t.osmund"), scene.quiet)
     other = ward.nurse("t.osmund")
     other.look_at_check(scene.place)
-    other.read_and_hand_in(scene.quiet)
+    other.hand_in()
     other.comes_to_the_comparison()
     other.sees_heading("Order, label and device agree")
     absent(["17.39"], other.device)
@@ -159,10 +161,7 @@ def test_a_session_that_has_ended_keeps_the_draft_for_its_own_person(
 
 
 def test_without_network_nothing_is_called_done(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
-    beforehand.at_stage(Phase.READING)
-    one = ward.nurse("n.ferrow")
-    one.look_at_check(scene.place)
-    one.read(scene.quiet)
+    one = _looks_over(ward, scene, beforehand)
     one.device.context.set_offline(offline=True)
     one.page.get_by_role("button", name="Hand in", exact=True).click()
     one.page.wait_for_url("chrome-error://**")
