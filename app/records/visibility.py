@@ -11,6 +11,7 @@ from app.records.followup import Found, differing_sources
 from app.records.infusion import InfusionState
 from app.records.kept import A, B, KeptCheck, KeptInfusion
 from app.records.kinds import kind_named
+from app.records.ranking import Standing
 from app.records.state import BLIND, ENDED, CheckState, Phase
 
 
@@ -93,29 +94,52 @@ def _is_over(phase: Phase) -> bool:
 
 
 def visible_to_others(state: CheckState, infusion: InfusionState) -> str:
-    """The one word of progress that people outside the check may see.
+    """The one word of progress that people outside the check may see."""
+    return led_words(state.led_to) or standing_of(state, infusion).value
 
-    The verdict is not among them, but for a stop while the infusion runs.
+
+def led_words(led_to: str) -> str:
+    """That a check led to one of another kind, or that an infusion waits for it; blank where none did."""
+    return f"led to a {kind_named(led_to).words.lower()}" if led_to else ""
+
+
+def standing_of(state: CheckState, infusion: InfusionState) -> Standing:
+    """What a list says of a check to people outside it.
+
+    What its comparison found is not among that, but for a stop about a patient to whom it runs, and that only
+    once the readings agree: while they do not, whatever is found may be what one of the two alone read.
     """
+    if _is_wrong_while_it_runs(state) and not (infusion.is_stopped or state.stopped):
+        return Standing.ACT_NOW
     if state.open_help is not None:
-        return "asked for help"
+        return Standing.ASKED_FOR_HELP
     if infusion.was_stopped(state.check.id) or (state.stopped and not state.has_ended):
-        return "the device was stopped"
-    if state.kind.is_running and state.phase in (Phase.DISPUTED, Phase.ESCALATED):
-        # What runs as it should not concerns the unit at once; before a start nobody else need know.
-        return "ACT NOW"
-    if state.led_to:
-        return f"led to a {kind_named(state.led_to).words.lower()}"
-    return _PROGRESS.get(state.phase, "in progress")
+        return Standing.STOPPED
+    return _STANDING.get(state.phase, Standing.IN_PROGRESS)
 
 
-_PROGRESS: dict[Phase, str] = {
-    Phase.OPENED: "second wanted",
-    Phase.CLEARED: "ready to start",
-    Phase.LAPSED: "clearance lapsed",
-    Phase.STARTED: "started",
-    Phase.DONE: "done",
-    Phase.ABANDONED: "abandoned",
+def _is_wrong_while_it_runs(state: CheckState) -> bool:
+    is_stop = state.phase in (Phase.DISPUTED, Phase.ESCALATED)
+    return state.kind.is_running and is_stop and not state.must_read_again
+
+
+def standing_of_infusion(infusion: InfusionState) -> Standing:
+    """What a list says of an infusion that was started."""
+    if infusion.is_unchecked:
+        return Standing.UNCHECKED
+    if infusion.led_to:
+        return Standing.LED
+    return Standing.RUNNING if infusion.is_running else Standing.STOPPED
+
+
+_STANDING: dict[Phase, Standing] = {
+    Phase.OPENED: Standing.SECOND_WANTED,
+    Phase.CLEARED: Standing.READY,
+    Phase.LAPSED: Standing.LAPSED,
+    Phase.STARTED: Standing.STARTED,
+    Phase.DONE: Standing.DONE,
+    Phase.LED: Standing.LED,
+    Phase.ABANDONED: Standing.ABANDONED,
 }
 
 

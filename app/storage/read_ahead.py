@@ -25,6 +25,7 @@ from app.records.kept import (
 )
 from app.storage import rows, tables
 from app.storage.reader import Reader
+from app.storage.remembered import Memory
 
 Kept = TypeVar("Kept")
 
@@ -46,9 +47,10 @@ class ReadAhead(Reader):
     It remembers people, units and published data: nothing changes in a snapshot.
     """
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, memory: Memory | None = None) -> None:
         """Read through one connection, whose transaction sees one moment."""
-        super().__init__(connection)
+        super().__init__(connection, memory)
+        self._head: int | None = None
         self._held: dict[object, Mapping[str, Any]] = {}
         self._known_people: dict[str, Person | None] = {}
         self._known_units: dict[str, Unit | None] = {}
@@ -73,6 +75,12 @@ class ReadAhead(Reader):
             **self._entries_of(ids, {*(each.infusion for each in checks), *infusions}),
             KeptComparison: self._rows_of(KeptComparison, ids),
         }
+
+    def head(self) -> int:
+        """As any reader."""
+        if self._head is None:
+            self._head = super().head()
+        return self._head
 
     def find_check(self, check: str) -> KeptCheck | None:
         """As any reader."""

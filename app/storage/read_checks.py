@@ -15,7 +15,6 @@ from app.records.kept import (
     Participant,
 )
 from app.storage import tables
-from app.storage.questions import ABOUT_CHECKS, OfChecks
 from app.storage.rows import find_one, read_all, rows_by
 
 _CHECK, _INFUSION, _JOINED = tables.check, tables.infusion, tables.participant
@@ -25,10 +24,6 @@ _OF_PERSON = (
     select(_CHECK)
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
     .where(_JOINED.c.person == bindparam("person"))
-)
-_OPEN_OF_PERSON = _OF_PERSON.where(ABOUT_CHECKS[OfChecks.OPEN]).order_by(*_BY_OPENING)
-_OPEN_OF_PERSON_AT = _OPEN_OF_PERSON.where(
-    _CHECK.c.unit == bindparam("unit"), _CHECK.c.bed == bindparam("bed")
 )
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
@@ -82,15 +77,6 @@ class CheckReader:
         """The newest checks in which a person holds a slot, the newest first."""
         newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
         return read_all(self._connection, KeptCheck, newest, person=person)
-
-    def open_checks_of_person(
-        self, person: str, *, at: tuple[str, str] | None = None
-    ) -> tuple[KeptCheck, ...]:
-        """The open checks in which a person holds a slot; of one unit and bed, if they are named."""
-        if at is None:
-            return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON, person=person)
-        unit, bed = at
-        return read_all(self._connection, KeptCheck, _OPEN_OF_PERSON_AT, person=person, unit=unit, bed=bed)
 
     def participants(self, check: str) -> tuple[Participant, ...]:
         """Who holds which slot, by slot."""

@@ -10,29 +10,16 @@ from typing import Any
 from sqlalchemy import Connection, Select, literal, select, tuple_
 
 from app.records.events import Abandoned, LedToCheck, RoundVoided
-from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck, KeptInfusion
+from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
-from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
-from app.storage.rows import ClearedCheck, EndedCheck, part, rows_by
+from app.storage.rows import ClearedCheck, EndedCheck, part
 
 # What ends a check before both have signed.
 _GIVEN_UP = (Abandoned.kind, LedToCheck.kind)
 
 # Rows held in memory at a time while streaming.
 _STREAM = 100
-
-# One statement for each question that a list asks of the checks, or of the infusions, of a unit.
-_CHECKS = {
-    asked: rows_by(tables.check, "unit").where(holds).order_by(tables.check.c.opened_at, tables.check.c.id)
-    for asked, holds in ABOUT_CHECKS.items()
-}
-_INFUSIONS = {
-    asked: rows_by(tables.infusion, "unit")
-    .where(holds)
-    .order_by(tables.infusion.c.opened_at, tables.infusion.c.id)
-    for asked, holds in ABOUT_INFUSIONS.items()
-}
 
 # A place in a list: the time and the check of the last row that was seen.
 Place = tuple[datetime, str]
@@ -151,14 +138,6 @@ class ListReader:
     """Lists over many checks; long ones by keyset, never by offset."""
 
     _connection: Connection
-
-    def checks_that(self, asked: OfChecks, unit: str) -> tuple[KeptCheck, ...]:
-        """The checks of a unit of which it holds, the first opened first."""
-        return rows.read_all(self._connection, KeptCheck, _CHECKS[asked], unit=unit)
-
-    def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
-        """The infusions of a unit of which it holds, the first opened first."""
-        return rows.read_all(self._connection, KeptInfusion, _INFUSIONS[asked], unit=unit)
 
     def uncompared(self, *, after: int = 0) -> tuple[tuple[str, str, int], ...]:
         """Check, subject and round of whatever both have handed in and nothing has compared.

@@ -6,14 +6,16 @@ from app.storage.read_accounts import AccountReader
 from app.storage.read_checks import CheckReader
 from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
-from app.storage.read_log import LogReader
 from app.storage.read_looks import LookReader
+from app.storage.read_open import OpenReader
 from app.storage.read_whole import WholeReader
+from app.storage.remembered import Memory
 
 
-class Reader(CheckReader, LogReader, AccountReader, ListReader, LookReader, KeyReader, WholeReader):
+class Reader(CheckReader, OpenReader, AccountReader, ListReader, LookReader, KeyReader, WholeReader):
     """Reads what is stored; find_ may return None."""
 
-    def __init__(self, connection: Connection) -> None:
-        """Read through one connection, in its transaction."""
+    def __init__(self, connection: Connection, memory: Memory | None = None) -> None:
+        """Read through one connection, in its transaction; `memory` only where that sees one moment."""
         self._connection = connection
+        self._memory = memory

@@ -12,6 +12,7 @@ from app.storage.engine import PATIENCE, database_url, make_engine, reading_only
 from app.storage.queue import WaitedTooLong, WriterGate
 from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
+from app.storage.remembered import Memory
 from app.storage.transaction import Transaction
 
 
@@ -54,6 +55,7 @@ class Store:
         self._engine = engine
         self._reading = reading_only(engine)
         self._gate = gate
+        self._memory = Memory()
         self._thread = threading.local()
 
     @contextmanager
@@ -82,13 +84,13 @@ class Store:
     def read(self) -> Iterator[Reader]:
         """A snapshot that cannot write: everything read inside is of one moment; raises StoreUnavailable."""
         with self._snapshot() as connection:
-            yield Reader(connection)
+            yield Reader(connection, self._memory)
 
     @contextmanager
     def read_ahead(self) -> Iterator[ReadAhead]:
         """The same, for whoever goes through many checks."""
         with self._snapshot() as connection:
-            yield ReadAhead(connection)
+            yield ReadAhead(connection, self._memory)
 
     @contextmanager
     def _snapshot(self) -> Iterator[Connection]:

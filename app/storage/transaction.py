@@ -15,4 +15,5 @@ class Transaction(Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyW
 
     def __init__(self, connection: Connection) -> None:
         """Work through one connection, whose transaction has begun."""
+        Reader.__init__(self, connection)
         Writer.__init__(self, connection)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from app.base import Act
 from app.records.checkpoint import Checkpoint
 from app.site.installation import Site
-from app.workflow.looking import UnitList, unit_list
+from app.workflow.listing import UnitList, unit_list
 
 
 @dataclass(frozen=True, kw_only=True)

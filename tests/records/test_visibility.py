@@ -199,8 +199,11 @@ def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> No
     ("told", "word"),
     [
         (re_check().found(DEVICE_WRONG), "ACT NOW"),
-        (re_check().found(DIFFER), "ACT NOW"),
+        # While the readings differ, nobody else is told that, nor what else was found.
+        (re_check().found(DIFFER), "in progress"),
+        (re_check().found(DIFFER, DEVICE_WRONG), "in progress"),
         (re_check().found(DIFFER).asked_for_help(), "asked for help"),
+        (re_check().found(DEVICE_WRONG).asked_for_help(), "ACT NOW"),
         (re_check().found(DIFFER).next_reading(), "in progress"),
         (re_check().found(CAUTION), "in progress"),
         (re_check().found(DEVICE_WRONG).led_on(), "led to a set-up"),

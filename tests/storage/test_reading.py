@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.events import Abandoned, DeviceStopped, Started, StartedWithoutCheck
+from app.records.events import Abandoned, DeviceStopped, Signed, Started, StartedWithoutCheck
 from app.records.kept import Access, JoinCode, Unit
 from app.storage import OfChecks, OfInfusions, Store, tables
 from app.storage.columns import UtcTime
@@ -166,6 +166,8 @@ def test_what_runs_without_a_check_is_listed_until_one_is_cleared(unchecked: Sto
     assert _runs_without(unchecked) == alone
     with unchecked.write() as tx:
         build.add_signed_record(tx, check="late")
+        signed = Signed(edition=1, slot=2, digest="digest", meaning="as agreed")
+        tx.append(signed, act=build.act(), check="late")
     assert _runs_without(unchecked) == []
 
 

@@ -24,7 +24,8 @@ from app.records.state import Phase
 from app.workflow import opening, reading, settling, signing, starting, stepping
 from app.workflow.exporting import Exporting, Span, export_records
 from app.workflow.findings import Wanted, past_findings
-from app.workflow.looking import see_check, see_pdf, see_record, unit_list
+from app.workflow.listing import unit_list
+from app.workflow.looking import see_check, see_pdf, see_record
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, Somebody
@@ -187,6 +188,31 @@ def test_after_the_comparison_nobody_outside_can_tell_whether_they_agree(worlds:
     assert worlds.one.state().findings != worlds.other.state().findings
 
     assert_alike(worlds, *OUTSIDE)
+
+
+def test_whether_a_re_check_comes_together_is_told_on_no_list(worlds: Worlds) -> None:
+    """What runs is no exception: what one alone read may be wrong, and tells what the other did not."""
+    worlds.read = PAIRS["ten times"]
+    worlds.both(lambda ward: ward.at_stage(Phase.STARTED).re_checks())
+    worlds.nadia_reads()
+    worlds.both(lambda ward: ward.reads(TOMAS).compares())
+    assert worlds.both(lambda ward: ward.phase) == (Phase.SIGNING, Phase.DISPUTED)
+
+    for who in OUTSIDE:
+        one, other = worlds.both(lambda ward, who=who: unit_list(ward.site, ward.act(who)))  # type: ignore[misc]  # bound now
+        assert one == other
+
+
+def test_what_both_read_to_be_wrong_while_it_runs_is_told_to_the_unit_at_once(worlds: Worlds) -> None:
+    """The twin: the lists do differ where they may."""
+    worlds.both(lambda ward: ward.at_stage(Phase.STARTED).re_checks())
+    for ward, read in zip((worlds.one, worlds.other), PAIRS["ten times"], strict=True):
+        ward.both_read(read).compares()
+
+    one, other = worlds.both(
+        lambda ward: [each.progress for each in unit_list(ward.site, ward.act(RUTH)).unit]
+    )
+    assert (one, other) == (["in progress"], ["ACT NOW"])
 
 
 # Different values that differ from the other's in the same fields.

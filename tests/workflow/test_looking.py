@@ -1,20 +1,15 @@
 """Lists without values, one check as far as one may see it, and its record."""
 
+from datetime import timedelta
+
 import pytest
 
+from app.records.ranking import Standing
 from app.records.state import Phase
 from app.records.visibility import Sight
 from app.workflow import starting
-from app.workflow.looking import (
-    Listed,
-    RecordSeen,
-    Seen,
-    see_check,
-    see_pdf,
-    see_record,
-    unit_list,
-    unit_names,
-)
+from app.workflow.listing import Listed, Running, unit_list
+from app.workflow.looking import RecordSeen, Seen, see_check, see_pdf, see_record, unit_names
 from app.workflow.refusals import NotAllowed, NotFound
 from tests.story.people import (
     ADELE,
@@ -54,11 +49,11 @@ def test_the_units_open_checks_are_listed_with_one_word_and_no_value(ward: Ward)
         ward.at_stage(phase)
     ward.at_stage(Phase.LAPSED).at_stage(Phase.CLEARED)
     wanted = [
-        ("1", "second wanted", True, False),
-        ("2", "in progress", False, False),
         ("3", "asked for help", False, True),
-        ("6", "clearance lapsed", False, False),
+        ("1", "second wanted", True, False),
         ("7", "ready to start", False, False),
+        ("6", "clearance lapsed", False, False),
+        ("2", "in progress", False, False),
     ]
 
     assert listed(ward, IMOGEN) == wanted
@@ -76,7 +71,7 @@ def test_nobody_is_asked_to_join_the_own_check(one_ward: Ward) -> None:
     assert (mine.mine, mine.joinable) == (True, False)
 
 
-def test_ones_own_checks_are_listed_until_they_are_abandoned(one_ward: Ward) -> None:
+def test_ones_own_checks_are_listed_until_the_sign_in_after_their_end(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.OPENED).at_stage(Phase.STARTED).at_stage(Phase.ABANDONED)
 
     def mine(who: Somebody) -> list[str]:
@@ -86,7 +81,7 @@ def test_ones_own_checks_are_listed_until_they_are_abandoned(one_ward: Ward) -> 
     # Who did not end it is told so, until the next sign-in.
     assert sorted(mine(TOMAS)) == ["abandoned", "started"]
     one_ward.signs_in(TOMAS)
-    assert mine(TOMAS) == ["started"]
+    assert mine(TOMAS) == []
     assert mine(IMOGEN) == []
 
 
@@ -114,12 +109,12 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "bed",
         "kind",
         "opened_at",
+        "standing",
         "progress",
         "mine",
         "joinable",
         "waits_for_help",
         "over",
-        "due",
         "may_end",
         "ended_by",
     }
@@ -288,3 +283,22 @@ def test_the_list_asks_no_more_where_more_runs_without_a_check(one_ward: Ward) -
         took.append(len(found.statements))
 
     assert took == took[:1] * 3
+
+
+def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_it_is_too_long_ago(
+    one_ward: Ward,
+) -> None:
+    def begun() -> list[tuple[str, Standing]]:
+        return [(each.bed, each.standing) for each in unit_list(one_ward.site, one_ward.act(RUTH)).running]
+
+    one_ward.at_stage(Phase.STARTED).at_stage(Phase.STARTED)
+    (first, second) = (bed for bed, _ in begun())
+    assert begun() == [(first, Standing.RUNNING), (second, Standing.RUNNING)]
+    one_ward.stops()
+    assert begun() == [(second, Standing.STOPPED), (first, Standing.RUNNING)]
+    one_ward.wait(timedelta(days=2))
+    assert begun() == [(first, Standing.RUNNING)]
+
+
+def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
+    assert set(Running.__dataclass_fields__) == {"infusion", "bed", "since", "standing", "led_to"}

@@ -8,7 +8,7 @@ from app.records.course import Course
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from app.workflow import opening, starting, stopping
-from app.workflow.looking import unit_list
+from app.workflow.listing import unit_list
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, WARD, Somebody

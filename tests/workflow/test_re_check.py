@@ -7,12 +7,14 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.records.course import Course
 from app.records.kinds import RE_CHECK, SET_UP
+from app.records.ranking import Standing
 from app.records.sources import Source
 from app.records.state import Phase
 from app.site.loading import load_infusion
 from app.workflow import opening, settling, signing
 from app.workflow.findings import PastFindings, Wanted, past_findings
-from app.workflow.looking import RecordSeen, see_record, unit_list
+from app.workflow.listing import unit_list
+from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers, changed
 from tests.story.people import INES, NADIA, QUILL, RUTH, TOMAS
@@ -115,7 +117,7 @@ def test_done_it_settles_that_the_infusion_runs_without_a_check(ward: Ward) -> N
 
     listed = unit_list(ward.site, ward.act(RUTH))
     assert listed.unchecked == ()
-    assert [(each.infusion, each.due) for each in listed.running] == [(infusion, "")]
+    assert [(each.infusion, each.led_to) for each in listed.running] == [(infusion, "")]
 
 
 def test_nobody_signs_of_a_device_that_was_stopped_meanwhile(running: Ward) -> None:
@@ -155,14 +157,14 @@ def test_what_it_led_to_is_a_set_up_of_the_same_infusion_which_alone_starts_it_a
     infusion, bed = infusion_of(running), running.state().check.bed
     running.re_checks().both_read(SET_OTHERWISE).compares().leads_on()
     (line,) = unit_list(running.site, running.act(RUTH)).running
-    assert (line.infusion, line.due) == (infusion, "set-up")
+    assert (line.infusion, line.led_to) == (infusion, "set-up")
     running.opens(bed=bed).joins()
 
     assert (running.state().check.kind, infusion_of(running)) == ("set-up", infusion)
     assert running.state().course == Course.LED_TO
     running.both_read().compares().confirms_all().both_sign().both_look().starts()
     (line,) = unit_list(running.site, running.act(RUTH)).running
-    assert (line.runs, line.due) == (True, "")
+    assert (line.standing, line.led_to) == (Standing.RUNNING, "")
 
 
 def test_a_changed_order_is_found_beside_the_order_of_record(running: Ward) -> None:

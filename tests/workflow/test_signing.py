@@ -320,7 +320,7 @@ def test_a_stop_is_noted_by_whoever_works_on_a_unit(one_ward: Ward) -> None:
 
 
 def test_an_infusion_that_had_to_start_is_never_called_cleared(ward: Ward) -> None:
-    from app.workflow.looking import unit_list
+    from app.workflow.listing import unit_list
 
     def notes(unit: str, bed: str, reason: str) -> object:
         return starting.note_start_without_check(

@@ -12,7 +12,7 @@ from app.words.checking import code_words, settled_words, slip_words, spell
 from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
 from app.words.screens import kind_words, source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
-from app.workflow.looking import Listed
+from app.workflow.listing import Listed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,7 +22,7 @@ class Open:
     check: str
     place: str
     kind: str
-    opened_at: datetime
+    since: datetime
     progress: str
     waits_for_help: bool
 
@@ -62,9 +62,8 @@ def findings_page(
     found: PastFindings, open_checks: Iterable[Listed], units: Mapping[str, str]
 ) -> FindingsPage:
     """The page; `units` names each unit."""
-    waiting_first = sorted(open_checks, key=lambda each: not each.waits_for_help)
     return FindingsPage(
-        open=tuple(_open(each, units) for each in waiting_first),
+        open=tuple(_open(each, units) for each in open_checks),
         rows=tuple(_logged(each, units) for each in found.rows),
         next=write_place(found.next_after) if found.next_after else "",
     )
@@ -75,7 +74,7 @@ def _open(listed: Listed, units: Mapping[str, str]) -> Open:
         check=listed.check,
         place=place(units.get(listed.unit, listed.unit), listed.bed),
         kind=kind_words(listed.kind),
-        opened_at=datetime.fromisoformat(listed.opened_at),
+        since=listed.opened_at,
         progress=listed.progress,
         waits_for_help=listed.waits_for_help,
     )

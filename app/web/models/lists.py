@@ -1,28 +1,38 @@
-"""The list of checks as a page shows it: where, how far, and what can be done about it; never a value."""
+"""The lists as pages show them: where, how far, since when, and what can be done about it; never a value."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.people import Permission, Person, may
 from app.records.kinds import KINDS
+from app.records.ranking import Standing, rank
+from app.records.visibility import led_words
 from app.words.names import named_within
 from app.words.screens import kind_words
-from app.workflow.looking import Listed, Running, UnitList
+from app.workflow.listing import Listed, Running, UnitList
 
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """One check: `opens` is an endpoint, blank where this person only sees that it is there."""
+    """A check, or an infusion that was started (`infusion`, whose checks may be opened here).
+
+    `opens` is the endpoint of its page. `due` is the check that must come before it runs on.
+    """
 
     check: str
+    infusion: str
     place: str
     kind: str
-    opened_at: datetime
+    since: datetime
+    standing: Standing
     progress: str
+    waits_for_help: bool
     opens: str
     action: str
     due: "Due | None"
+    due_words: str
+    checks: tuple[tuple[str, str], ...]
     may_end: bool
 
 
@@ -47,19 +57,6 @@ class Unchecked:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunningLine:
-    """An infusion that runs or waits for another check; `checks` are those that may be opened on it."""
-
-    infusion: str
-    place: str
-    since: datetime
-    progress: str
-    due: Due | None
-    due_words: str
-    checks: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, kw_only=True)
 class Offered:
     """What else this person may do."""
 
@@ -72,6 +69,18 @@ class Offered:
     accounts: bool
 
 
+# On paper.
+NOTHING_OFFERED = Offered(
+    check=False,
+    unit=False,
+    findings=False,
+    shift_sheet=False,
+    export=False,
+    verify=False,
+    accounts=False,
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class ChecksPage:
     """The first page after signing in."""
@@ -80,7 +89,6 @@ class ChecksPage:
     unchecked: tuple[Unchecked, ...]
     mine: tuple[Line, ...]
     unit: tuple[Line, ...]
-    running: tuple[RunningLine, ...]
     offered: Offered
 
 
@@ -100,9 +108,8 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
             )
             for each in listed.unchecked
         ),
-        mine=tuple(_line(each, units, offered, due=_due(each, here, offered)) for each in listed.mine),
-        unit=tuple(_line(each, units, offered) for each in _of_others(listed.unit)),
-        running=tuple(_running(each, listed, here, units, offered=offered) for each in listed.running),
+        mine=tuple(_line(each, units, offered) for each in listed.mine),
+        unit=lines_of(listed, here, units, offered, mine=False),
         offered=offered,
     )
 
@@ -112,8 +119,20 @@ def place(unit: str, bed: str) -> str:
     return f"{unit}, bed\N{NO-BREAK SPACE}{bed}"
 
 
-def _of_others(lines: Iterable[Listed]) -> Iterable[Listed]:
-    return (each for each in lines if not each.mine)
+def lines_of(
+    listed: UnitList,
+    here: str,
+    units: Mapping[str, str],
+    offered: Offered = NOTHING_OFFERED,
+    *,
+    mine: bool = True,
+) -> tuple[Line, ...]:
+    """What is open and what runs on the unit in the one ranking, without the person's own unless wanted."""
+    lines = (
+        *(_line(each, units, offered) for each in listed.unit if mine or not each.mine),
+        *(_begun(each, listed, here, units, offered=offered) for each in listed.running),
+    )
+    return tuple(sorted(lines, key=lambda each: rank(each.standing, each.since, each.place)))
 
 
 def _offered(person: Person) -> Offered:
@@ -129,7 +148,7 @@ def _offered(person: Person) -> Offered:
 
 
 def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: Offered) -> Due | None:
-    """The check that an infusion without one lacks, until it is open."""
+    """The check that an infusion lacks, until it is open."""
     is_open = any(each.bed == bed and each.unit == here for each in listed.unit)
     return Due(unit=here, bed=bed) if offered.check and not is_open else None
 
@@ -141,37 +160,42 @@ def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple
     return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.is_running)
 
 
-def _running(
-    each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered
-) -> RunningLine:
-    led_to = named_within(each.due) if each.due else ""
-    return RunningLine(
+def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
+    runs = each.standing is Standing.RUNNING
+    return Line(
+        check="",
         infusion=each.infusion,
         place=place(units.get(here, here), each.bed),
+        kind="Infusion",
         since=each.since,
-        progress=f"led to a {led_to}" if led_to else "running",
-        due=_due_where_nothing_is_open(each.bed, listed, here, offered) if led_to else None,
-        due_words=f"Open the {led_to}",
-        checks=() if led_to else _checks_of(each.bed, listed, here, offered),
+        standing=each.standing,
+        progress=led_words(each.led_to) or each.standing.value,
+        waits_for_help=False,
+        opens="infusions.page",
+        action="Look",
+        due=None if runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
+        due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
+        checks=_checks_of(each.bed, listed, here, offered) if runs else (),
+        may_end=False,
     )
 
 
-def _due(line: Listed, here: str, offered: Offered) -> Due | None:
-    """The check that must come before a stopped device runs again, where this person may open it."""
-    return Due(unit=line.unit, bed=line.bed) if line.due and offered.check and line.unit == here else None
-
-
-def _line(listed: Listed, units: Mapping[str, str], offered: Offered, *, due: Due | None = None) -> Line:
+def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
     opens, action = _action(listed, offered)
     return Line(
         check=listed.check,
+        infusion="",
         place=place(units.get(listed.unit, listed.unit), listed.bed),
         kind=kind_words(listed.kind),
-        opened_at=datetime.fromisoformat(listed.opened_at),
+        since=listed.opened_at,
+        standing=listed.standing,
         progress=f"ended by {listed.ended_by}" if listed.ended_by else listed.progress,
+        waits_for_help=listed.waits_for_help,
         opens=opens,
         action=action,
-        due=due,
+        due=None,
+        due_words="",
+        checks=(),
         may_end=listed.may_end and not listed.mine,
     )
 

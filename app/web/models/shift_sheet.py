@@ -5,20 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.checkpoint import as_text
-from app.web.models.lists import place
-from app.words.screens import kind_words
+from app.web.models.lists import Line, lines_of, place
 from app.workflow.shift_sheet import ShiftSheet
-
-
-@dataclass(frozen=True, kw_only=True)
-class SheetLine:
-    """One check that is open."""
-
-    place: str
-    kind: str
-    opened_at: datetime
-    progress: str
-    waits_for_help: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +23,7 @@ class SheetPage:
 
     here: str
     unchecked: tuple[SheetUnchecked, ...]
-    open: tuple[SheetLine, ...]
+    lines: tuple[Line, ...]
     being_made: tuple[str, ...]
     checkpoint: str
 
@@ -48,16 +36,7 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
         unchecked=tuple(
             SheetUnchecked(place=place(unit, each.bed), due_at=each.due_at) for each in sheet.listed.unchecked
         ),
-        open=tuple(
-            SheetLine(
-                place=place(unit, each.bed),
-                kind=kind_words(each.kind),
-                opened_at=datetime.fromisoformat(each.opened_at),
-                progress=each.progress,
-                waits_for_help=each.waits_for_help,
-            )
-            for each in sheet.listed.unit
-        ),
+        lines=lines_of(sheet.listed, here, units),
         being_made=tuple(place(unit, bed) for bed in sheet.being_made),
         checkpoint=as_text(sheet.checkpoint) if sheet.checkpoint else "",
     )

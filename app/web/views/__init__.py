@@ -7,6 +7,7 @@ from app.web.views import (
     comparison,
     exporting,
     findings,
+    infusions,
     keys,
     lists,
     opening,
@@ -38,6 +39,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     findings.views,
     exporting.views,
     keys.views,
+    infusions.views,
     shift_sheet.views,
     verifying.views,
 )

@@ -10,7 +10,8 @@ from app.web.asking import parts, site
 from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
 from app.web.models.findings_page import findings_page
 from app.workflow.findings import PastFindings, Wanted, past_findings
-from app.workflow.looking import open_checks, unit_names
+from app.workflow.listing import open_checks
+from app.workflow.looking import unit_names
 from app.workflow.refusals import NotAllowed
 
 views = Blueprint("findings", __name__)

@@ -7,7 +7,8 @@ from app.web import asking
 from app.web.access import signed_in
 from app.web.asking import site
 from app.web.models.lists import checks_page
-from app.workflow.looking import unit_list, unit_names
+from app.workflow.listing import unit_list
+from app.workflow.looking import unit_names
 
 views = Blueprint("lists", __name__)
 

@@ -1,0 +1,31 @@
+"""One ranking for every list: what a line may say of a check or of an infusion, the most urgent first."""
+
+from datetime import datetime
+from enum import StrEnum
+
+
+class Standing(StrEnum):
+    """What a list says; the order of these lines is the ranking, and nothing else ranks."""
+
+    UNCHECKED = "running without a check"
+    ACT_NOW = "ACT NOW"
+    ASKED_FOR_HELP = "asked for help"
+    STOPPED = "the device was stopped"
+    # It runs on, or was stopped, and is held until the check to which an earlier one led.
+    LED = "led to another check"
+    SECOND_WANTED = "second wanted"
+    READY = "ready to start"
+    LAPSED = "clearance lapsed"
+    IN_PROGRESS = "in progress"
+    RUNNING = "running"
+    STARTED = "started"
+    DONE = "done"
+    ABANDONED = "abandoned"
+
+
+_RANK = {standing: place for place, standing in enumerate(Standing)}
+
+
+def rank(standing: Standing, since: datetime, bed: str) -> tuple[int, datetime, str]:
+    """Where a line stands among others: by the ranking, then what waits longest, then the bed."""
+    return _RANK[standing], since, bed

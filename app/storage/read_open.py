@@ -1,0 +1,134 @@
+"""What is open and what runs, of a unit and of a person: what is over is not read."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, Table, bindparam, select
+
+from app.records.events import ENDING_KINDS, DeviceStopped
+from app.records.kept import KeptCheck, KeptInfusion
+from app.storage import tables
+from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
+from app.storage.read_log import LogReader
+from app.storage.remembered import Memory, Remembered
+from app.storage.rows import found, read_all
+
+_CHECK, _INFUSION, _JOINED, _LOG = tables.check, tables.infusion, tables.participant, tables.log_entry
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Question:
+    """What a list asks of the rows of a table: of all of them, or of those with an entry after a position."""
+
+    kind: type[Any]
+    of_all: Select[Any]
+    of_touched: Select[Any]
+
+
+def _question(kind: type[Any], table: Table, holds: ColumnElement[bool], named: Any) -> _Question:  # noqa: ANN401  # a column
+    touched = select(named).where(_LOG.c.position > bindparam("position"), named.is_not(None))
+    return _Question(
+        kind=kind,
+        of_all=select(table).where(holds),
+        of_touched=select(table, holds.label("holds")).where(table.c.id.in_(touched)),
+    )
+
+
+_QUESTIONS: dict[OfChecks | OfInfusions, _Question] = {}
+for _of_check, _holds in ABOUT_CHECKS.items():
+    _QUESTIONS[_of_check] = _question(KeptCheck, _CHECK, _holds, _LOG.c.check)
+for _of_infusion, _holds in ABOUT_INFUSIONS.items():
+    _QUESTIONS[_of_infusion] = _question(KeptInfusion, _INFUSION, _holds, _LOG.c.infusion)
+
+_STOPPED = select(_LOG.c.infusion).where(
+    _LOG.c.kind == DeviceStopped.kind, _LOG.c.at >= bindparam("since"), _LOG.c.infusion.is_not(None)
+)
+_STOPPED_SINCE = select(_INFUSION).where(_INFUSION.c.id.in_(_STOPPED), ABOUT_INFUSIONS[OfInfusions.STOPPED])
+_PARTS_IN = select(_JOINED.c.check, _JOINED.c.person).where(
+    _JOINED.c.check.in_(bindparam("checks", expanding=True))
+)
+_ENDED = select(_LOG.c.check).where(_LOG.c.kind.in_(ENDING_KINDS), _LOG.c.at >= bindparam("since"))
+_ENDED_SINCE = (
+    select(_CHECK)
+    .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
+    .where(_CHECK.c.id.in_(_ENDED), _JOINED.c.person == bindparam("person"))
+)
+_OPEN_AT_BED = (
+    select(_CHECK)
+    .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
+    .where(
+        _JOINED.c.person == bindparam("person"),
+        _CHECK.c.unit == bindparam("unit"),
+        _CHECK.c.bed == bindparam("bed"),
+        ABOUT_CHECKS[OfChecks.OPEN],
+    )
+)
+
+
+class OpenReader(LogReader):
+    """What a list holds; each in the order in which it was opened."""
+
+    _connection: Connection
+    # Only for whoever reads a snapshot: whoever writes sees what others do not see yet.
+    _memory: Memory | None
+
+    def checks_that(self, asked: OfChecks, unit: str) -> tuple[KeptCheck, ...]:
+        """The checks of a unit of which it holds."""
+        return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
+
+    def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
+        """The infusions of a unit of which it holds."""
+        return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
+
+    def infusions_stopped_since(self, unit: str, since: datetime) -> tuple[KeptInfusion, ...]:
+        """The infusions of a unit that were stopped from a moment on, and neither started since nor ended."""
+        some = read_all(self._connection, KeptInfusion, _STOPPED_SINCE, since=since)
+        return _in_order(each for each in some if each.unit == unit)
+
+    def open_checks_of_person(
+        self, person: str, *, at: tuple[str, str] | None = None
+    ) -> tuple[KeptCheck, ...]:
+        """The open checks in which a person holds a slot; of one unit and bed, if they are named."""
+        if at is not None:
+            unit, bed = at
+            its = read_all(self._connection, KeptCheck, _OPEN_AT_BED, person=person, unit=unit, bed=bed)
+            return _in_order(its)
+        is_open = self._all_that(OfChecks.OPEN)
+        parts = self._connection.execute(_PARTS_IN, {"checks": list(is_open)})
+        return _in_order(is_open[check] for check, who in parts if who == person)
+
+    def checks_of_person_ended_since(self, person: str, since: datetime) -> tuple[KeptCheck, ...]:
+        """The checks in which a person holds a slot and that ended from a moment on."""
+        return _in_order(read_all(self._connection, KeptCheck, _ENDED_SINCE, person=person, since=since))
+
+    def _all_that(self, asked: OfChecks | OfInfusions) -> Mapping[str, Any]:
+        """The checks, or the infusions, of which it holds, by their ids."""
+        question = _QUESTIONS[asked]
+        if self._memory is None:
+            return self._asked(question)
+        head = self.head()
+        known = self._memory.find(asked, head)
+        if known is not None and known.position == head:
+            return known.rows
+        answer = self._asked(question) if known is None else self._asked_since(known, question)
+        self._memory.keep(asked, Remembered(position=head, rows=answer))
+        return answer
+
+    def _asked(self, question: _Question) -> Mapping[str, Any]:
+        return {each.id: each for each in read_all(self._connection, question.kind, question.of_all)}
+
+    def _asked_since(self, known: Remembered, question: _Question) -> Mapping[str, Any]:
+        """What was known, with whatever has an entry since asked again."""
+        answer = dict(known.rows)
+        for row in found(self._connection, question.of_touched, position=known.position):
+            holds = row.pop("holds")
+            answer.pop(row["id"], None)
+            if holds:
+                answer[row["id"]] = question.kind(**row)
+        return answer
+
+
+def _in_order(rows: Any) -> tuple[Any, ...]:  # noqa: ANN401  # checks, or infusions
+    return tuple(sorted(rows, key=lambda each: (each.opened_at, each.id)))

@@ -1,0 +1,41 @@
+"""An infusion as its page shows it: where, how far, since when, and what is in force if one may see that."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.web.models.comparison import packs_of
+from app.web.models.lists import place
+from app.web.models.readings import Row, readings_of, rows_on_device
+from app.web.models.spine import spine_for
+from app.workflow.infusions import InfusionSeen
+
+
+@dataclass(frozen=True, kw_only=True)
+class InfusionPage:
+    """`check` put in force what stands in `rows`; where it is closed to whoever looks, there are none."""
+
+    infusion: str
+    place: str
+    progress: str
+    since: datetime
+    check: str
+    rows: tuple[Row, ...]
+    spine: int
+
+
+def infusion_page(seen: InfusionSeen) -> InfusionPage:
+    """The page for whoever looks."""
+    rows: tuple[Row, ...] = ()
+    if seen.in_force is not None and seen.in_force.last_compared is not None:
+        kept = seen.in_force.comparison(seen.in_force.last_compared)
+        assert kept is not None  # noqa: S101  # the round was compared
+        rows = rows_on_device(readings_of(kept, packs_of(seen.in_force), seen.in_force.state.kind))
+    return InfusionPage(
+        infusion=seen.infusion,
+        place=place(seen.unit, seen.bed),
+        progress=seen.progress,
+        since=seen.since,
+        check=seen.check,
+        rows=rows,
+        spine=spine_for(number for row in rows for number in row.numbers),
+    )

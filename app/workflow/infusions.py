@@ -1,0 +1,74 @@
+"""Look at an infusion that was started: where it is, since when, and what is in force if one may see that.
+
+A look at what is in force is written into the access table, as any look at values is.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.base import Act
+from app.people import Permission, may
+from app.records.kept import Access
+from app.records.visibility import Sight, led_words, sight, standing_of_infusion
+from app.site.installation import Site
+from app.site.loading import Loaded, load, load_infusion, unit_name
+from app.storage import Reader
+from app.workflow.loading import roles_of, viewer_of
+from app.workflow.refusals import NotFound
+
+
+@dataclass(frozen=True, kw_only=True)
+class InfusionSeen:
+    """An infusion that was started; `check` put its settings in force, and is blank where none did.
+
+    `in_force` is that check, where it is not closed to whoever looks.
+    """
+
+    infusion: str
+    unit: str
+    bed: str
+    progress: str
+    since: datetime
+    check: str
+    in_force: Loaded | None
+
+
+def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
+    """The infusion as far as this person may see it; until it was started there is nothing to see."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, infusion_id)
+    if isinstance(seen, InfusionSeen) and seen.in_force is not None:
+        look = Access(
+            at=act.now,
+            person=act.by.person,
+            session=act.by.session,
+            check=seen.check,
+            what="infusion",
+        )
+        with site.store.write() as tx:
+            tx.add_access(look)
+    return seen
+
+
+def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
+    kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
+    if kept is None:
+        return NotFound()
+    on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
+    state = load_infusion(reader, kept.id)
+    if state.last_run is None or not (on_unit or may(roles, Permission.READ_RECORDS)):
+        return NotFound()
+    in_force = load(reader, state.in_force, act.now) if state.in_force else None
+    # The one rule of what a person may see of a check says it of what the check put in force too.
+    opens = in_force is not None and (
+        sight(in_force.state, viewer_of(reader, act.by, roles, act.now)) is Sight.EVERYTHING
+    )
+    return InfusionSeen(
+        infusion=kept.id,
+        unit=unit_name(reader, kept.unit),
+        bed=kept.bed,
+        progress=led_words(state.led_to) or standing_of_infusion(state).value,
+        since=state.last_run.stopped_at or state.last_run.since,
+        check=state.in_force,
+        in_force=in_force if opens else None,
+    )

@@ -1,0 +1,213 @@
+"""Lists of what is open and of what runs: where, how far and since when, and nothing that was read.
+
+What is over is read by nobody who looks at a list, however much of it there is.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records.events import StartedWithoutCheck
+from app.records.kept import KeptCheck, KeptInfusion
+from app.records.life import Action, may_be_done
+from app.records.ranking import Standing, rank
+from app.records.state import Phase
+from app.records.visibility import bed_of, standing_of, standing_of_infusion, visible_to_others
+from app.site.installation import Site
+from app.site.loading import Loaded, load_check, load_infusion, rules_in_force
+from app.storage import OfChecks, OfInfusions, Reader
+from app.workflow.loading import roles_of, viewer_of
+from app.workflow.settling import may_end
+
+
+@dataclass(frozen=True, kw_only=True)
+class Listed:
+    """One line of a list: where, how far, and nothing that was read.
+
+    `over`: nothing more is done in it.
+    """
+
+    check: str
+    unit: str
+    bed: str
+    kind: str
+    opened_at: datetime
+    standing: Standing
+    progress: str
+    mine: bool
+    joinable: bool
+    over: bool
+    waits_for_help: bool
+    may_end: bool
+    ended_by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunningUnchecked:
+    """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
+
+    `runs`: nobody has written down a stop since.
+    """
+
+    infusion: str
+    bed: str
+    reason: str
+    due_at: datetime
+    runs: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """An infusion that runs, was stopped lately, or that a check of it led to another.
+
+    `since` it runs, or is stopped. `led_to` is the kind of check that must come before it runs on.
+    """
+
+    infusion: str
+    bed: str
+    since: datetime
+    standing: Standing
+    led_to: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitList:
+    """What a unit has open, and what one person has of one's own; each ranked."""
+
+    mine: tuple[Listed, ...]
+    unit: tuple[Listed, ...]
+    unchecked: tuple[RunningUnchecked, ...]
+    running: tuple[Running, ...]
+
+
+def unit_list(site: Site, act: Act) -> UnitList:
+    """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
+    with site.store.read_ahead() as reader:
+        roles = roles_of(reader, act.by.person)
+        sees_unit = may(roles, Permission.UNIT_STATE)
+        theirs = _own_checks(reader, act)
+        open_checks = reader.checks_that(OfChecks.OPEN, act.by.unit) if sees_unit else ()
+        unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
+        running = _begun(reader, act, but=unchecked) if sees_unit else ()
+        reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running)])
+        own = [load_check(reader, check, act.now) for check in theirs]
+        open_here = [load_check(reader, check, act.now) for check in open_checks]
+        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at if unchecked else frozenset()
+        return UnitList(
+            mine=_ranked(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
+            unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
+            unchecked=tuple(_unchecked(reader, each, blind_at) for each in unchecked),
+            running=tuple(
+                sorted(
+                    (_running(reader, each) for each in running),
+                    key=lambda each: rank(each.standing, each.since, each.bed),
+                )
+            ),
+        )
+
+
+def _own_checks(reader: Reader, act: Act) -> tuple[KeptCheck, ...]:
+    """The person's own checks: those that are open, and those that ended since this person signed in."""
+    ended = reader.checks_of_person_ended_since(act.by.person, act.by.signed_in_at)
+    return (*reader.open_checks_of_person(act.by.person), *ended)
+
+
+def _ranked(lines: Iterable[Listed]) -> tuple[Listed, ...]:
+    return tuple(sorted(lines, key=lambda each: rank(each.standing, each.opened_at, each.bed)))
+
+
+def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[KeptInfusion, ...]:
+    """The infusions of a unit that run, wait for another check or were stopped lately, but for some.
+
+    After the site's time a set-up at the bed no longer belongs to one that was stopped: it is not waited for.
+    """
+    unit, lately = act.by.unit, act.now - rules_in_force(reader, act.now).policy.passes_on
+    found = {each.id: each for each in reader.infusions_that(OfInfusions.GOES_ON, unit)}
+    found |= {each.id: each for each in reader.infusions_stopped_since(unit, lately)}
+    known = {each.id for each in but}
+    return tuple(each for each in found.values() if each.id not in known)
+
+
+def _running(reader: Reader, infusion: KeptInfusion) -> Running:
+    state = load_infusion(reader, infusion.id)
+    assert state.last_run is not None  # noqa: S101  # the list asked the same question
+    return Running(
+        infusion=infusion.id,
+        bed=infusion.bed,
+        since=state.last_run.stopped_at or state.last_run.since,
+        standing=standing_of_infusion(state),
+        led_to=state.led_to,
+    )
+
+
+def _unchecked(
+    reader: Reader, infusion: KeptInfusion, blind_at: frozenset[tuple[str, str]]
+) -> RunningUnchecked:
+    policy = rules_in_force(reader, infusion.opened_at).policy
+    state = load_infusion(reader, infusion.id)
+    due_at = state.check_due_at(policy.check_due)
+    assert due_at is not None  # noqa: S101  # the list asked the same question
+    reasons = (
+        each.event.reason
+        for each in reader.course(infusion.id)
+        if isinstance(each.event, StartedWithoutCheck)
+    )
+    return RunningUnchecked(
+        infusion=infusion.id,
+        bed=infusion.bed,
+        # What somebody wrote may hold a value: it is closed to whoever reads blind at this bed.
+        reason="" if bed_of(infusion) in blind_at else next(reasons),
+        due_at=due_at,
+        runs=state.is_running,
+    )
+
+
+def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
+    """What is open wherever this person may know of it: on the unit of the shift, or on each unit."""
+    with site.store.read() as reader:
+        roles = roles_of(reader, act.by.person)
+        if not may(roles, Permission.UNIT_STATE):
+            return ()
+        everywhere = may(roles, Permission.READ_RECORDS)
+        named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
+        found = [
+            load_check(reader, check, act.now)
+            for unit in named
+            for check in reader.checks_that(OfChecks.OPEN, unit)
+        ]
+        return _ranked(_listed(reader, each, act, roles) for each in found)
+
+
+def _is_past(loaded: Loaded, act: Act) -> bool:
+    """Ended, and this person knows it: ended by the own hand, or before signing in here."""
+    state = loaded.state
+    if state.abandoned_at is None:
+        return False
+    return state.abandoned_by == act.by.person or state.abandoned_at < act.by.signed_in_at
+
+
+def _name(reader: Reader, person_id: str) -> str:
+    person = reader.find_person(person_id)
+    return person.printed_name if person else ""
+
+
+def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) -> Listed:
+    state = loaded.state
+    mine = state.slot_of(act.by.person) is not None
+    return Listed(
+        check=state.check.id,
+        unit=state.check.unit,
+        bed=state.check.bed,
+        kind=state.check.kind,
+        opened_at=state.check.opened_at,
+        standing=standing_of(state, loaded.infusion),
+        progress=visible_to_others(state, loaded.infusion),
+        mine=mine,
+        joinable=state.phase is Phase.OPENED and not mine,
+        over=state.has_ended,
+        waits_for_help=state.open_help is not None and not state.open_help.taken_by,
+        may_end=may_be_done(Action.ABANDON, state) and may_end(state, act.by, roles),
+        ended_by=_name(reader, state.abandoned_by) if state.abandoned_by else "",
+    )

@@ -1,0 +1,56 @@
+"""The ranking: what stands before what in every list."""
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from app.records.ranking import Standing, rank
+from app.records.visibility import led_words, standing_of_infusion
+from tests.story.events import BEGAN as NOW
+from tests.story.events import Story
+
+# In the words of the design.
+WANTED = (
+    Standing.UNCHECKED,
+    Standing.ACT_NOW,
+    Standing.ASKED_FOR_HELP,
+    Standing.STOPPED,
+    Standing.LED,
+    Standing.SECOND_WANTED,
+    Standing.READY,
+    Standing.LAPSED,
+    Standing.IN_PROGRESS,
+    Standing.RUNNING,
+)
+
+
+@pytest.mark.parametrize(("before", "after"), list(pairwise(WANTED)))
+def test_what_is_urgent_comes_first_however_new_it_is(before: Standing, after: Standing) -> None:
+    assert rank(before, NOW, "9") < rank(after, NOW - timedelta(days=1), "1")
+
+
+def test_of_two_alike_the_one_that_waits_longer_comes_first_and_then_the_bed() -> None:
+    earlier, later = NOW, NOW + timedelta(minutes=1)
+
+    assert rank(Standing.READY, earlier, "9") < rank(Standing.READY, later, "1")
+    assert rank(Standing.READY, earlier, "1") < rank(Standing.READY, earlier, "9")
+
+
+def test_a_standing_has_a_word_of_its_own() -> None:
+    assert len({each.value for each in Standing}) == len(Standing)
+
+
+def test_what_a_list_says_of_an_infusion() -> None:
+    started = Story().found().steps_confirmed().frozen().signed().looked().started()
+
+    assert standing_of_infusion(started.infusion()) is Standing.RUNNING
+    assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
+    led = replace(started.infusion(), led_to="set-up")
+    assert standing_of_infusion(led) is Standing.LED
+    (run,) = led.runs
+    unchecked = replace(led, runs=(replace(run, check=""),), ever_checked=False)
+    assert standing_of_infusion(unchecked) is Standing.UNCHECKED
+    assert led_words("") == ""
+    assert led_words("set-up") == "led to a set-up"
