@@ -147,8 +147,7 @@ _open = ~_of_check(*ENDING_KINDS)
 _runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
 _ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD)
 _ever_started = _last_is(STARTS, among=())
-# From the few that ever were, not from all infusions.
-_without_check = _INFUSION.c.id.in_(select(_LOG.c.infusion).where(_LOG.c.kind == StartedWithoutCheck.kind))
+_without_check = _last_is((StartedWithoutCheck.kind,), among=())
 
 ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
     OfChecks.OPEN: _open,

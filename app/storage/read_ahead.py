@@ -211,7 +211,8 @@ class ReadAhead(Reader):
     ) -> dict[object, Mapping[str, tuple[Entry, ...]]]:
         """The entries of these checks, and those that make the course of these infusions."""
         log = tables.log_entry
-        of_course = log.c.infusion.in_(infusions) & log.c.kind.in_(COURSE)
+        # Put like this SQLite cannot go by the kind, through all of it that ever happened.
+        of_course = log.c.infusion.in_(infusions) & (log.c.kind + "").in_(COURSE)
         wanted = select(log).where(log.c.check.in_(checks) | of_course).order_by(log.c.position)
         found = rows.entries(self._connection, wanted)
         course = ((each.infusion, each) for each in found if each.event.kind in COURSE)

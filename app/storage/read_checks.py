@@ -19,12 +19,6 @@ from app.storage.rows import find_one, read_all, rows_by
 
 _CHECK, _INFUSION, _JOINED = tables.check, tables.infusion, tables.participant
 _BY_OPENING = (_CHECK.c.opened_at, _CHECK.c.id)
-_NEWEST_OPENED = tuple(column.desc() for column in _BY_OPENING)
-_OF_PERSON = (
-    select(_CHECK)
-    .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
-    .where(_JOINED.c.person == bindparam("person"))
-)
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
 _FIND_INFUSION = rows_by(_INFUSION, "id")
@@ -72,11 +66,6 @@ class CheckReader:
     def checks_of_infusion(self, infusion: str) -> tuple[KeptCheck, ...]:
         """The checks of an infusion in the order in which they were opened."""
         return read_all(self._connection, KeptCheck, _OF_INFUSION, infusion=infusion)
-
-    def checks_of_person(self, person: str, *, limit: int) -> tuple[KeptCheck, ...]:
-        """The newest checks in which a person holds a slot, the newest first."""
-        newest = _OF_PERSON.order_by(*_NEWEST_OPENED).limit(limit)
-        return read_all(self._connection, KeptCheck, newest, person=person)
 
     def participants(self, check: str) -> tuple[Participant, ...]:
         """Who holds which slot, by slot."""
