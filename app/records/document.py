@@ -12,7 +12,7 @@ from typing import Any
 from app.records.formats import RECORD
 from app.records.independence import of_round
 from app.records.kept import FIRST, LETTER_OF, LETTERS, PRIMING, SECOND, SOURCES, KeptComparison
-from app.records.state import CheckState, Round
+from app.records.state import Baseline, CheckState, Round
 
 CAUTIONS = (
     "This record supports and never replaces the device's manual, local policy and licensed judgement.",
@@ -96,6 +96,17 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             }
             for each in state.help
         ],
+        "stops": [
+            {
+                "stopped_at": each.stopped_at,
+                "why": each.why,
+                "totals": each.totals,
+                "at_another_bed": each.misplaced,
+                **_by(each.by, names),
+                "at": _time(each.at),
+            }
+            for each in state.stop_notes
+        ],
         **{name: _section(name, state, kept, names) for name in state.kind.sections},
         "versions": dict(versions),
         "cautions": list(cautions),
@@ -108,7 +119,12 @@ def _section(name: str, state: CheckState, comparisons: list[KeptComparison], na
         case "safety_steps":
             return _steps(state)
         case "baseline":
-            return _baseline(state, names)
+            return _baseline(state.baseline, names) if state.baseline else None
+        case "baselines":
+            return [
+                {**_baseline(each, names), "forbids_start": each.below, "stands": each is state.baseline}
+                for each in state.baselines
+            ]
         case _:
             return _priming(comparisons)
 
@@ -204,10 +220,7 @@ def _steps(state: CheckState) -> dict[str, Any]:
     }
 
 
-def _baseline(state: CheckState, names: Names) -> dict[str, Any] | None:
-    seen = state.baseline
-    if seen is None:
-        return None
+def _baseline(seen: Baseline, names: Names) -> dict[str, Any]:
     return {
         "scale": seen.scale,
         "sedation": seen.sedation,

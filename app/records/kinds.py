@@ -94,7 +94,7 @@ SET_UP = Kind(
         "I read order, label, device and patient myself, without the other's reading; "
         "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
     ),
-    sections=("safety_steps", "baseline", "priming"),
+    sections=("safety_steps", "baseline", "baselines", "priming"),
 )
 
 RE_CHECK = Kind(

@@ -9,6 +9,12 @@ from typing import Any
 PASSES_ON_HOURS = 12
 # The same; common practice, no source.
 SHIFT_CHANGES = ("07:00", "19:00")
+# What is done when what was observed is outside the protocol. The same; common practice, no source.
+OUTSIDE = (
+    "Rouse the patient and stay.",
+    "Give oxygen.",
+    "Call for help: the prescriber, and the emergency team if the patient does not wake or breathes slowly.",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,6 +26,7 @@ class BaselineRule:
     may_start_at: tuple[str, ...]
     lowest_respiratory_rate: str
     lowest_spo2: str
+    outside: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +69,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
             may_start_at=tuple(baseline["may_start_at"]),
             lowest_respiratory_rate=baseline["lowest_respiratory_rate"],
             lowest_spo2=baseline["lowest_spo2"],
+            outside=tuple(baseline.get("outside", OUTSIDE)),
         ),
         engine=content["engine"],
     )

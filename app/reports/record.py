@@ -22,7 +22,7 @@ from app.reports.readings import Standing, concentration_row, rows_of
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
-from app.reports.times import Clock
+from app.reports.times import Clock, day_in_words
 from app.words import names as words
 
 
@@ -94,6 +94,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             clock=clock,
             words=words,
             how=How,
+            moment=day_in_words,
             digest_groups=[digest[place : place + 4] for place in range(0, len(digest), 4)],
             signatures={each.letter: each for each in signatures},
             meanings=list(dict.fromkeys(each.meaning for each in signatures)),

@@ -69,4 +69,6 @@ def concerned(state: CheckState) -> set[str]:
         *(each.taken_by for each in state.help),
         *(each.by for each in state.exemptions),
         *(each.opened_by for each in state.rounds),
+        *(each.by for each in state.stop_notes),
+        *(each.by for each in state.baselines),
     }

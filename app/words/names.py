@@ -41,6 +41,18 @@ ANSWERS: dict[str, str] = {
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}
 ACT_NOW = "ACT NOW"
 
+STOP_REASONS: dict[str, str] = {
+    "sedation-or-breathing": "Sedation or breathing",
+    "reversal-agent": "A reversal agent for sedation or breathing",
+    "wrong-patient": "Wrong patient",
+    "wrong-setting-or-drug": "Wrong drug, strength or setting",
+    "unsure": "For the patient, not sure which",
+    "line-or-site": "Line or site",
+    "device-alarm-or-fault": "Device alarm or fault",
+    "end-of-therapy": "End of therapy",
+    "other": "Something else, not the patient",
+}
+
 WHYS: dict[str, str] = {
     "readings": "Our readings do not come together",
     "sources": "Order, label or device cannot be put right here",

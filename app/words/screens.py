@@ -30,18 +30,6 @@ def kind_words(kind: str) -> str:
     return kind_named(kind).words
 
 
-STOP_REASONS: dict[str, str] = {
-    "sedation-or-breathing": "Sedation or breathing",
-    "reversal-agent": "A reversal agent for sedation or breathing",
-    "wrong-patient": "Wrong patient",
-    "wrong-setting-or-drug": "Wrong drug, strength or setting",
-    "unsure": "For the patient, not sure which",
-    "line-or-site": "Line or site",
-    "device-alarm-or-fault": "Device alarm or fault",
-    "end-of-therapy": "End of therapy",
-    "other": "Something else, not the patient",
-}
-
 ROLES: dict[str, str] = {
     "nurse": "Nurse",
     "charge-nurse": "Charge nurse",

@@ -11,6 +11,7 @@ RULE = BaselineRule(
     may_start_at=("0", "1"),
     lowest_respiratory_rate="10 /min",
     lowest_spo2="94 %",
+    outside=(),
 )
 
 

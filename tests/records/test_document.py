@@ -10,6 +10,7 @@ from app.records import events
 from app.records.canonical import canonical
 from app.records.document import CAUTIONS, Names, build_document
 from app.records.kept import PRIMING, SOURCES, KeptComparison
+from app.records.kinds import RE_CHECK
 from app.records.state import CheckState
 from tests.factories.answers import answers
 from tests.factories.findings import CAUTION, DIFFER, RULE
@@ -185,6 +186,37 @@ def test_every_step_says_who_did_it_and_who_verified_it() -> None:
 def test_it_holds_the_baseline_where_there_is_one() -> None:
     assert whole()["baseline"]["by"] == "Nadia Ferrow"
     assert document(Story().found(), compared(1))["baseline"] is None
+
+
+def test_it_holds_every_baseline_and_says_which_one_stands() -> None:
+    story = Story().found().observed(below=True).observed().stopped().observed()
+    made = document(story, compared(1))
+
+    assert [(each["forbids_start"], each["stands"]) for each in made["baselines"]] == [
+        (True, False),
+        (False, False),
+        (False, True),
+    ]
+    assert made["baseline"] == {
+        name: text for name, text in made["baselines"][-1].items() if name not in {"forbids_start", "stands"}
+    }
+    assert document(Story().found(), compared(1))["baselines"] == []
+
+
+def test_it_holds_every_stop_and_who_wrote_it_down() -> None:
+    story = Story().found().stopped("23 presses", why="wrong-patient").stopped().misplaced()
+    written, misplaced = document(story, compared(1))["stops"]
+
+    assert (written["why"], written["totals"], written["by"], written["person"]) == (
+        "wrong-patient",
+        "23 presses",
+        "Ruth Calloway",
+        RUTH,
+    )
+    assert [each["at_another_bed"] for each in (written, misplaced)] == [False, True]
+    # Of a kind without safety steps too, and where nobody stopped anything.
+    assert document(Story(kind=RE_CHECK).found().frozen().stopped(), compared(1))["stops"] != []
+    assert whole()["stops"] == []
 
 
 def test_it_holds_no_signature_and_says_its_own_limits() -> None:

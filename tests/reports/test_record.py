@@ -46,6 +46,15 @@ def printed() -> Callable[[str], bytes]:
     return told.printed
 
 
+@pytest.mark.parametrize("name", ["stopped", "clean"])
+def test_nothing_had_to_be_considered_stands_above_no_stop_and_no_refused_baseline(
+    name: str, printed: Callable[[str], bytes]
+) -> None:
+    said = "nothing had to be considered" in text_of(printed(name))
+
+    assert said is (name == "clean")
+
+
 @pytest.mark.parametrize("name", told.STORIES)
 def test_every_page_names_the_record_and_its_digest(name: str, printed: Callable[[str], bytes]) -> None:
     document = told.STORIES[name]()
@@ -154,6 +163,13 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("voided", "Independence: one device, signed in anew; one of the two had seen earlier values"),
         ("voided", "A 2.3 mL, B 3.1 mL; further apart than 0.3 mL: read again."),
         ("voided", "A 2.3 mL, B 2.4 mL; within 0.3 mL."),
+        ("stopped", "Nothing differed. The device was stopped before both had signed: see below."),
+        ("stopped", "What was observed before any dose was outside the protocol: see below."),
+        ("stopped", "The device was stopped: “Sedation or breathing”. Written down by Ruth Calloway,"),
+        ("stopped", "“23 presses, 4 mg”."),
+        ("stopped", "It was at another bed, its author says."),
+        ("stopped", "SpO2 97 %; outside the protocol: no start."),
+        ("stopped", "SpO2 97 %; observed anew."),
         ("dedicated", "Safety steps, on a line of its own"),
         ("dedicated", "order states none"),
         # 6 mg in 30 mL, 0.2 mg, 10 min, 2 mg in 4 h, 2.3 mL of priming (common practice, no source).

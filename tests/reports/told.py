@@ -17,6 +17,7 @@ from app.records.kinds import SET_UP
 from app.records.known import NOTHING_KNOWN
 from app.records.reading import WHOLE, Answers, latest
 from app.records.state import CheckState
+from app.records.steps import BASELINE
 from app.reports.record import RecordSignature, render_record
 from tests.factories.answers import answers, changed
 from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
@@ -264,6 +265,16 @@ def voided() -> dict[str, Any]:
     return told.primed_as("2.3 mL", "2.4 mL").finished().document(earlier_looks=frozenset({TOMAS}))
 
 
+def stopped() -> dict[str, Any]:
+    """Outside the protocol at first; then the device was stopped for the patient, and once at another bed."""
+    told = Told().begun().read(answers())
+    told.observed(below=True)
+    told.finished().stopped("23 presses, 4 mg", why="sedation-or-breathing")
+    told.observed().confirmed(FIRST, BASELINE).confirmed(SECOND, BASELINE)
+    told.stopped(why="line-or-site").misplaced()
+    return told.document()
+
+
 def dedicated() -> dict[str, Any]:
     """A line of its own, without a carrier, and an order that states no concentration."""
     alone = {"carrier_fluid": "none", "carrier_rate": None}
@@ -316,6 +327,7 @@ STORIES = {
     "exception": exception,
     "voided": voided,
     "dedicated": dedicated,
+    "stopped": stopped,
     "long-texts": long_texts,
 }
 

@@ -135,6 +135,9 @@ def test_outside_the_protocol_nothing_is_started(world: World, observed: dict[st
     pair = at_steps(world)
     page = pair.observe(**observed)
     assert "DO NOT START" in page.text
+    # What is done now are the words of the site's own protocol.
+    assert "This hospital's protocol says:" in page.text
+    assert {"Rouse the patient and stay.", "Give oxygen."} <= {words_of(each) for each in page.all("li")}
     assert confirmed(pair, DONE) == set()
     assert "DO NOT START" not in pair.observe().text
     assert confirmed(pair, DONE) == {"baseline"}

@@ -3,7 +3,8 @@
 import pytest
 
 from app.records.events import DeviceStopped, StartedWithoutCheck
-from tests.story.pages import cleared, started
+from app.records.state import Phase
+from tests.story.pages import VERIFIED_BUTTON, cleared, started
 from tests.support.browser import words_of
 from tests.support.world import UNIT, World
 
@@ -176,6 +177,43 @@ def test_its_author_says_that_it_was_another_bed_and_writes_it_at_the_right_one(
     assert (page.path, page.heading) == ("/stop", "First the patient")
     assert "the device was stopped" not in words_of(other.get("/").with_id("main"))
     assert "It was another bed" not in browser.get("/stop/written").text
+
+
+def test_a_stop_before_the_start_is_on_the_pages_of_the_check_and_asks_for_a_new_baseline(
+    world: World,
+) -> None:
+    pair = cleared(world)
+    pair.page(pair.first, "/stop")
+    pair.first.press("with what stands above", why="sedation-or-breathing", totals="hard to wake")
+
+    assert pair.phase() is Phase.STEPS
+    page = pair.page(pair.second, "/steps")
+    assert "The device was stopped. Sedation, breathing and SpO2 are observed anew" in page.text
+    page = pair.page(pair.second, "")
+    assert "Written down by Nadia Ferrow, 2 May 2031" in page.text
+    assert "Sedation or breathing. hard to wake" in page.text
+    assert "the device was stopped" in words_of(pair.first.get("/").with_id("main"))
+    # Both sign anew, and the record has it.
+    pair.observe()
+    pair.tick(pair.second, VERIFIED_BUTTON)
+    assert pair.phase() is Phase.SIGNING
+    pair.sign()
+    page = pair.page(pair.second, "/record")
+    assert "The device was stopped. Written down by Nadia Ferrow" in page.text
+    assert "Observed before that" in page.text
+
+
+def test_whoever_reads_sees_that_it_was_stopped_and_not_what_was_written(world: World) -> None:
+    first, second, check = world.pair()
+    first.get(f"/check/{check}/stop")
+    first.press("with what stands above", why="wrong-setting-or-drug", totals="2 mg is set")
+
+    third = world.at("r.calloway")
+    for browser, path in ((second, ""), (second, "/read/label"), (second, "/steps"), (third, "")):
+        text = browser.get(f"/check/{check}{path}").text
+        assert "The device was stopped. Written down" in text, path
+        assert "2 mg" not in text
+        assert "Wrong drug" not in text
 
 
 def test_a_stop_of_no_check_is_not_found(world: World) -> None:

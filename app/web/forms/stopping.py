@@ -12,7 +12,7 @@ from wtforms.validators import DataRequired, Length
 
 from app.web.forms.checking import TextForm, offered
 from app.web.forms.opening import LONGEST_BED
-from app.words.screens import STOP_REASONS
+from app.words.names import STOP_REASONS
 
 LONGEST_NOTE = 500
 

@@ -1,10 +1,13 @@
 """What stands at the head of every page of a check, and its two nurses."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 
 from app.records.kept import FIRST, SECOND
 from app.records.state import CheckState
+from app.records.visibility import Sight
 from app.web.models.lists import place
 from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
@@ -22,13 +25,17 @@ class Nurse:
 
 @dataclass(frozen=True, kw_only=True)
 class Bedside:
-    """Where a check is, what kind of check, and which reading of it."""
+    """Where a check is, what kind of check, and which reading of it.
+
+    `stops`: who wrote down that the device was stopped, and when, where nothing else is said of it.
+    """
 
     check: str
     place: str
     kind: str
     has_steps: bool
     reading: str
+    stops: tuple[tuple[str, datetime], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +85,9 @@ def until(state: CheckState) -> Until:
     return Until(at=at, minutes=int((at - state.now).total_seconds()) // 60)
 
 
-def bedside(state: CheckState, unit: str, *, number: int = 0) -> Bedside:
+def bedside(
+    state: CheckState, unit: str, *, number: int = 0, names: Mapping[str, str] = MappingProxyType({})
+) -> Bedside:
     """The head of a page of one check: of one of its readings, or before any."""
     return Bedside(
         check=state.check.id,
@@ -86,7 +95,15 @@ def bedside(state: CheckState, unit: str, *, number: int = 0) -> Bedside:
         kind=state.kind.words,
         has_steps=bool(state.kind.plans),
         reading=round_words(number) if number else "",
+        stops=_stops(state, names),
     )
+
+
+def _stops(state: CheckState, names: Mapping[str, str]) -> tuple[tuple[str, datetime], ...]:
+    """When it was written down, and by whom, where that is known; never what was written."""
+    if state.has_ended:
+        return ()
+    return tuple((names.get(each.by, ""), each.at) for each in state.stop_notes if not each.misplaced)
 
 
 def head_of(seen: Seen) -> Head:
@@ -114,6 +131,8 @@ def head_of(seen: Seen) -> Head:
         ),
         slot=seen.slot,
         position=state.last_position,
+        # Whoever may see everything is told more of it on the page itself.
+        stops=() if seen.sight is Sight.EVERYTHING else _stops(state, seen.names),
     )
 
 

@@ -3,7 +3,6 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from enum import StrEnum
 from functools import lru_cache
 
@@ -21,9 +20,10 @@ from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of
 from app.web.models.spine import spine_for
+from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
 from app.words.names import finding_field_words, severity_words
-from app.words.screens import STOP_REASONS, source_words
+from app.words.screens import source_words
 from app.words.titles import title_of
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
@@ -118,17 +118,6 @@ class HelpShown:
 
 
 @dataclass(frozen=True, kw_only=True)
-class StopShown:
-    """What was written down about a stop; `stated`: when it was stopped, as far as it was told."""
-
-    by: str
-    at: datetime
-    stated: str | datetime
-    why: str
-    totals: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class PutRight:
     """What can be put right: the one likely thing, if there is one, and all."""
 
@@ -172,6 +161,7 @@ class ComparisonPage:
     abandoned: str
     abandoned_by: str
     is_stopped: bool
+    awaits_baseline: bool
     stop_notes: tuple[StopShown, ...]
     has_record: bool
 
@@ -246,34 +236,27 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         is_stopped=_was_stopped(loaded),
+        awaits_baseline=state.stopped and bool(state.kind.plans) and not state.has_ended,
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
 
 
 def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:
-    """What was written down since the start, and by whom."""
+    """What was written down of stops; of what was started only what was written since."""
     state = seen.loaded.state
     return tuple(
-        StopShown(
+        stop_shown(
             by=seen.names.get(each.by, ""),
             at=each.at,
-            stated=_stated(each.stopped_at),
-            why=STOP_REASONS.get(each.why, ""),
+            stopped_at=each.stopped_at,
+            why=each.why,
             totals=each.totals,
+            misplaced=each.misplaced,
         )
         for each in state.stop_notes
-        if _was_stopped(seen.loaded) and each.at >= (state.started_at or state.check.opened_at)
+        if each.at >= (state.started_at or state.check.opened_at)
     )
-
-
-def _stated(text: str) -> str | datetime:
-    """A moment where one was understood; anything else as it was typed."""
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return text
-    return moment if moment.tzinfo else text
 
 
 def _runs_on(loaded: Loaded) -> bool:

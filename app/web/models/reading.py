@@ -96,7 +96,7 @@ def waiting_page(seen: Seen, current: Round) -> WaitingPage:
     """For one of the two who has handed in: no time and no value."""
     state = seen.loaded.state
     return WaitingPage(
-        head=bedside(state, seen.unit, number=current.number),
+        head=bedside(state, seen.unit, number=current.number, names=seen.names),
         both={FIRST, SECOND} <= set(current.handed_in),
         alone=len(state.people) == 1,
     )

@@ -17,6 +17,7 @@ from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import spine_for
+from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import code_words, outcome_words, put_right_words, why_words
 from app.words.names import round_words
 from app.words.screens import source_words
@@ -101,6 +102,16 @@ class Side:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Superseded:
+    """What was observed before the baseline that stands, or instead of one."""
+
+    by: str
+    at: datetime
+    observed: tuple[tuple[str, str], ...]
+    forbids_start: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class RecordPage:
     """The record, its signatures, and whether its PDF is made."""
 
@@ -120,6 +131,8 @@ class RecordPage:
     granted: tuple[Granted, ...]
     helped: tuple[Helped, ...]
     baseline: tuple[tuple[str, str], ...]
+    superseded: tuple[Superseded, ...]
+    stops: tuple[StopShown, ...]
     priming: tuple[tuple[str, str], ...]
     steps: tuple[StepTaken, ...]
     versions: tuple[tuple[str, str], ...]
@@ -168,6 +181,11 @@ def record_page(record: RecordSeen) -> RecordPage:
         granted=tuple(_granted(each) for each in document["exceptions"]),
         helped=tuple(_helped(each) for each in document["help"]),
         baseline=tuple(_baseline(document.get("baseline"), seen)),
+        # A record of before said nothing of either.
+        superseded=tuple(
+            _superseded(each, seen) for each in document.get("baselines", ()) if not each["stands"]
+        ),
+        stops=tuple(_stop(each) for each in document.get("stops", ())),
         priming=tuple((parts[letter], primed[-1]["read"][letter]) for letter in parts) if primed else (),
         steps=tuple(_step(each) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),
@@ -271,6 +289,26 @@ def _baseline(seen: Mapping[str, str] | None, check: Seen) -> Iterator[tuple[str
     yield "Sedation", f"{levels.get(seen['sedation'], seen['sedation'])} ({seen['scale']})"
     yield "Respiratory rate", seen["respiratory_rate"]
     yield "SpO2", seen["spo2"]
+
+
+def _superseded(each: Mapping[str, Any], check: Seen) -> Superseded:
+    return Superseded(
+        by=each["by"],
+        at=datetime.fromisoformat(each["at"]),
+        observed=tuple(_baseline(each, check)),
+        forbids_start=each["forbids_start"],
+    )
+
+
+def _stop(each: Mapping[str, Any]) -> StopShown:
+    return stop_shown(
+        by=each["by"],
+        at=datetime.fromisoformat(each["at"]),
+        stopped_at=each["stopped_at"],
+        why=each["why"],
+        totals=each["totals"],
+        misplaced=each["at_another_bed"],
+    )
 
 
 def _step(each: Mapping[str, Any]) -> StepTaken:

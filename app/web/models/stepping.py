@@ -69,6 +69,8 @@ class StepsPage:
     groups: tuple[Group, ...]
     has_figures: bool
     do_not_start: bool
+    outside: tuple[str, ...]
+    awaits_baseline: bool
     priming_round: int
 
     @property
@@ -200,6 +202,8 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         groups=tuple(each for each in groups if each.steps),
         has_figures=bool(part.figures),
         do_not_start=state.baseline is not None and state.baseline.below,
+        outside=seen.loaded.policy.baseline.outside,
+        awaits_baseline=state.stopped,
         priming_round=state.priming_round,
     )
 
