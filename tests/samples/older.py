@@ -19,9 +19,9 @@ from app.workflow import freezing, installing
 
 
 def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
-    """Version 1 says a unit and whoever did something by the name alone."""
+    """Version 1 says a unit and whoever did something by the name alone, and nothing of stops."""
     return {
-        **document,
+        **_without(_without(document, "stops"), "baselines"),
         "format": RECORD.said(1),
         "check": _without(document["check"], "unit_id"),
         "rounds": [
