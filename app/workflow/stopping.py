@@ -149,13 +149,6 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
     return SaidMisplaced()
 
 
-def find_stop(site: Site, act: Act, note: int) -> Entry | None:
-    """A stop that this person wrote down, by its number."""
-    with site.store.read() as reader:
-        stop = _find_note(reader, note)
-    return stop if stop and stop.by == act.by.person else None
-
-
 def _find_note(reader: Reader, note: int) -> Entry | None:
     found = reader.log_entries(after=note - 1, limit=1) if note > 0 else ()
     return next((each for each in found if isinstance(each.event, events.DeviceStopped)), None)

@@ -91,6 +91,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "check": [scene.pair.check, *scene.earlier],
         "source": [each.value for each in Source],
         "position": ["0", "1000000"],
+        "note": ["1", "1000000"],
         "infusion": [infusion],
         "kind": [*KINDS, "no-such-kind"],
         "person": [scene.world.person(FIRST_NURSE).id],
