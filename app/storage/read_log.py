@@ -1,11 +1,14 @@
 """Reading the log."""
 
+from datetime import datetime
+
 from sqlalchemy import Connection, bindparam, select
 
-from app.records.events import PersonNamed, UnitNamed
+from app.records.events import DeviceStopped, PersonNamed, StopMisplaced, UnitNamed
 from app.records.infusion import COURSE
 from app.records.kept import Entry, KeptCheck
 from app.storage import rows, tables
+from app.storage.columns import UtcTime
 from app.storage.rows import rows_by
 
 _LOG = tables.log_entry
@@ -20,6 +23,15 @@ _WITH_COURSE = (
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
 _NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
+_STOPS_NOWHERE = (
+    select(_LOG)
+    .where(
+        _LOG.c.kind.in_((DeviceStopped.kind, StopMisplaced.kind)),
+        _LOG.c.at >= bindparam("since", type_=UtcTime()),
+        _LOG.c.infusion.is_(None),
+    )
+    .order_by(_LOG.c.position)
+)
 _AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)
 
 
@@ -56,6 +68,10 @@ class LogReader:
     def naming_entries(self) -> tuple[Entry, ...]:
         """Every entry that says what a person or a unit is called."""
         return rows.entries(self._connection, _NAMING)
+
+    def stops_nowhere(self, since: datetime) -> tuple[Entry, ...]:
+        """The stops at beds where nothing was known, from a moment on, and what their authors say of them."""
+        return rows.entries(self._connection, _STOPS_NOWHERE, since=since)
 
     def find_latest(self, kind: str) -> Entry | None:
         """The last entry of one kind of event."""

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
+from app.records.infusion import misplaced_stops
 from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion
@@ -13,6 +15,9 @@ from app.storage import OfChecks, Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
+
+# How long a unit is told of a stop at a bed where nothing was known; common practice, no source.
+TOLD_FOR = timedelta(hours=24)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,6 +125,36 @@ def _alive_at(reader: Reader, unit: str, bed: str) -> Iterator[tuple[KeptInfusio
         state = load_infusion(reader, infusion.id)
         if infusion.id in checks or state.goes_on or state.is_unchecked:
             yield infusion, checks.get(infusion.id)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StopNowhere:
+    """A stop at a bed where nothing was known: where it was said to be, by whom and when; never what else."""
+
+    bed: str
+    by: str
+    at: datetime
+
+
+def stops_nowhere(site: Site, act: Act, roles: frozenset[Role]) -> tuple[StopNowhere, ...]:
+    """Those of the unit of the shift, for whoever may see its state: somebody must look which bed it was."""
+    if not may(roles, Permission.UNIT_STATE):
+        return ()
+    with site.store.read() as reader:
+        told = reader.stops_nowhere(act.now - TOLD_FOR)
+        misplaced = misplaced_stops(told)
+        found = [
+            (each, each.event)
+            for each in told
+            if isinstance(each.event, events.DeviceStopped)
+            and each.event.unit == act.by.unit
+            and str(each.position) not in misplaced
+        ]
+        people = reader.people_with({each.by for each, _ in found}) if found else {}
+    return tuple(
+        StopNowhere(bed=stop.bed, by=people[each.by].printed_name if each.by in people else "", at=each.at)
+        for each, stop in found
+    )
 
 
 def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound | NotYours:

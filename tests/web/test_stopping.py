@@ -153,6 +153,10 @@ def test_a_stop_at_a_bed_needs_neither_bed_nor_check_and_counts_for_the_check_th
     assert browser.press("The device was stopped").heading == "Written down: the device was stopped"
     browser.post("/stop", [("csrf_token", browser.token()), ("unit", "forged"), ("bed", "x" * 30)])
     assert browser.page.heading == "Written down: the device was stopped"
+    assert (
+        "A device was stopped at a bed that was not named, where nothing is known to run."
+        in browser.get("/").text
+    )
     with world.site.store.read() as reader:
         told = [each.event for each in reader.entries_of_kind(DeviceStopped.kind)]
     assert [(each.unit, each.bed) for each in told if isinstance(each, DeviceStopped)] == [

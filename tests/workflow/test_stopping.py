@@ -1,5 +1,8 @@
 """The device was stopped at a bed: written down once, it counts for whatever runs and is open there."""
 
+from dataclasses import replace
+from datetime import datetime, timedelta
+
 import pytest
 
 from app.auditing.invariants import check_invariants
@@ -13,7 +16,7 @@ from app.storage import OfInfusions
 from app.workflow import stopping
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotYours
-from tests.story.people import ADELE, IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody
+from tests.story.people import ADELE, IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
 
 SEDATED = stopping.Stop(stopped_at="12:50", why="sedation-or-breathing", totals="4 mg")
@@ -148,7 +151,33 @@ def test_at_a_bed_where_nothing_is_known_it_is_saved_all_the_same(one_ward: Ward
         DeviceStopped(stopped_at="12:50", why=SEDATED.why, totals="4 mg", unit=WARD, bed="no such bed"),
         DeviceStopped(stopped_at="", why="", totals="", unit=WARD, bed=""),
     ]
-    assert was_another_bed(one_ward, note) == stopping.SaidMisplaced()
+
+
+def test_the_unit_is_told_of_it_for_a_day_or_until_its_author_says_that_it_was_another_bed(
+    ward: Ward,
+) -> None:
+    note = stops_at(ward, " no such bed ")
+    written_at = ward.now
+    # What counts for a check is told there.
+    stops_at(ward, bed_of(ward.opens()))
+
+    def told(who: Somebody) -> list[tuple[str, str, datetime]]:
+        nowhere = stopping.stops_nowhere(ward.site, ward.act(who), who.roles)
+        return [(each.bed, each.by, each.at) for each in nowhere]
+
+    assert told(RUTH) == told(NADIA) == [("no such bed", RUTH.printed_name, written_at)]
+    # On another unit, and for whoever sees no unit, there is nothing.
+    assert told(ADELE) == []
+    act = ward.act(RUTH)
+    elsewhere = replace(act, by=replace(act.by, unit=RECOVERY))
+    assert stopping.stops_nowhere(ward.site, elsewhere, RUTH.roles) == ()
+    ward.wait(timedelta(hours=25))
+    assert told(RUTH) == []
+    again = stops_at(ward, "nor this one")
+    assert len(told(RUTH)) == 1
+    assert was_another_bed(ward, again) == stopping.SaidMisplaced()
+    assert told(RUTH) == []
+    assert was_another_bed(ward, note) == stopping.SaidMisplaced()
 
 
 def test_who_works_on_no_unit_writes_none(one_ward: Ward) -> None:

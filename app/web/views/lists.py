@@ -9,6 +9,7 @@ from app.web.asking import site
 from app.web.models.lists import checks_page
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
+from app.workflow.stopping import stops_nowhere
 
 views = Blueprint("lists", __name__)
 
@@ -20,4 +21,5 @@ def my_checks() -> ResponseReturnValue:
     names = unit_names(site())
     listed = unit_list(site(), asking.act())
     page = checks_page(listed, asking.person(), asking.actor().unit, names)
-    return render_template("lists/my_checks.html", page=page)
+    nowhere = stops_nowhere(site(), asking.act(), asking.person().roles)
+    return render_template("lists/my_checks.html", page=page, nowhere=nowhere)
