@@ -295,11 +295,11 @@ class CheckState:
 
     @property
     def stopped(self) -> bool:
-        """Whether the device was stopped for the patient, and the baseline was not observed anew since.
+        """Whether the device was stopped for the patient, and no baseline since lets it start again.
 
         While the two read it makes no difference for what it was stopped, so that nobody can tell.
         """
-        since = self.baselines[-1].position if self.baselines else 0
+        since = max((each.position for each in self.baselines if not each.below), default=0)
         stands = [each for each in self.stop_notes if each.position > since and not each.misplaced]
         return any(each.for_the_patient or self.phase in BLIND for each in stands)
 

@@ -11,7 +11,7 @@ from app.records.infusion import misplaced_stops
 from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion
-from app.storage import OfChecks, Reader, Transaction
+from app.storage import OfChecks, OfInfusions, Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
@@ -68,7 +68,24 @@ def note_stop_at(
         return NotAllowed()
     with site.store.write() as tx:
         named = unit if tx.find_unit(unit) else act.by.unit
-        return _write(tx, act, stop, unit=named, bed=bed.strip())
+        return _write(tx, act, stop, unit=named, bed=_as_known(tx, named, bed))
+
+
+def _as_known(reader: Reader, unit: str, typed: str) -> str:
+    """The bed as it is known where something runs or is open; as it was typed where nothing is."""
+    checks = reader.checks_that(OfChecks.OPEN, unit)
+    going_on = (
+        each
+        for asked in (OfInfusions.GOES_ON, OfInfusions.UNCHECKED)
+        for each in reader.infusions_that(asked, unit)
+    )
+    known = {each.bed for each in checks} | {each.bed for each in going_on}
+    return next((bed for bed in sorted(known) if _plain(bed) == _plain(typed)), typed.strip())
+
+
+def _plain(bed: str) -> str:
+    """As people write a bed: in small or capital letters, with spaces, with the word bed."""
+    return "".join(bed.casefold().split()).removeprefix("bed")
 
 
 def _may(roles: frozenset[Role]) -> bool:

@@ -46,6 +46,7 @@ def test_a_stop_for_the_patient_undoes_the_baseline_and_no_other_step(why: str) 
     }
     # It was observed all the same, and stands on the record.
     assert then.baselines == before.baselines
+    assert observed().stopped(why=why).observed(below=True).state().stopped
     assert not observed().stopped(why=why).observed().state().stopped
 
 

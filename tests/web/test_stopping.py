@@ -194,6 +194,7 @@ def test_a_stop_before_the_start_is_on_the_pages_of_the_check_and_asks_for_a_new
     page = pair.page(pair.second, "/steps")
     assert "The device was stopped. Sedation, breathing and SpO2 are observed anew" in page.text
     page = pair.page(pair.second, "")
+    assert page.heading == "The device was stopped"
     assert "Written down by Nadia Ferrow, 2 May 2031" in page.text
     assert "Sedation or breathing. hard to wake" in page.text
     assert "the device was stopped" in words_of(pair.first.get("/").with_id("main"))

@@ -17,7 +17,7 @@ from app.workflow import stopping
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotYours
 from tests.story.people import ADELE, IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD, Somebody
-from tests.story.ward import Ward
+from tests.story.ward import BEGAN, Ward
 
 SEDATED = stopping.Stop(stopped_at="12:50", why="sedation-or-breathing", totals="4 mg")
 
@@ -136,6 +136,24 @@ def test_one_note_counts_for_what_runs_and_for_the_check_that_is_open(ward: Ward
         [True, False],
     ]
     assert check_invariants(ward.site, ward.now) == ()
+
+
+@pytest.mark.parametrize("typed", ["4 b", " Bed 4B", "bed 4b ", "4B"])
+def test_a_bed_is_known_however_it_is_written(one_ward: Ward, typed: str) -> None:
+    one_ward.opens(bed="4B")
+    stops_at(one_ward, typed)
+    assert [each.by for each in one_ward.state().stop_notes] == [RUTH.id]
+
+    # What runs without a check is known too, and one more figure is another bed.
+    one_ward.starts_without_check(bed="7 a")
+    before = len(one_ward.state().stop_notes)
+    stops_at(one_ward, "7A")
+    stops_at(one_ward, "14B")
+    assert len(one_ward.state().stop_notes) == before
+    with one_ward.site.store.read() as reader:
+        assert [each.event for each in reader.stops_nowhere(BEGAN)] == [
+            DeviceStopped(stopped_at="12:50", why=SEDATED.why, totals="4 mg", unit=WARD, bed="14B")
+        ]
 
 
 def test_at_a_bed_where_nothing_is_known_it_is_saved_all_the_same(one_ward: Ward) -> None:

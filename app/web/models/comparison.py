@@ -216,9 +216,11 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         *(number for each in doses for number in each.numbers),
     ]
     headline = headline_of(findings, _considered(state))
+    # While something else stands against a start, that comes first.
+    awaits_baseline = state.stopped and state.phase is Phase.STEPS
     return ComparisonPage(
         head=head_of(seen),
-        title=title_of(state, is_stopped=_was_stopped(loaded), leads=headline is not None),
+        title=title_of(state, is_stopped=_was_stopped(loaded) or awaits_baseline, leads=headline is not None),
         next=next_of(seen, viewer),
         until=until(state) if state.phase is Phase.CLEARED else None,
         acts_now=headline is not None and headline.severity == "stop" and _runs_on(loaded),
@@ -236,7 +238,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         is_stopped=_was_stopped(loaded),
-        awaits_baseline=state.stopped and bool(state.kind.plans) and not state.has_ended,
+        awaits_baseline=awaits_baseline,
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
