@@ -92,8 +92,9 @@ def unit_list(site: Site, act: Act) -> UnitList:
         unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
         running = _begun(reader, act, but=unchecked) if sees_unit else ()
         reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running)])
-        own = [load_check(reader, check, act.now) for check in theirs]
-        open_here = [load_check(reader, check, act.now) for check in open_checks]
+        # The own ones stand on the unit's list too, and each is folded once.
+        loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
+        own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
         blind_at = viewer_of(reader, act.by, roles, act.now).blind_at if unchecked else frozenset()
         return UnitList(
             mine=_ranked(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
