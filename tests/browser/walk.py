@@ -7,7 +7,7 @@ from typing import Protocol
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
-from tests.browser.two import Two, two
+from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
 
 
@@ -187,39 +187,34 @@ TOO_SHORT = {"lockout": "4 min"}
 
 def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     """Readings that differ, help, an exception, a check that is ended."""
-    _readings_that_differ(ward, visitor, at_bed(scene, "14"))
-    _a_rule(ward, visitor, at_bed(scene, "15"))
     one = ward.nurse("n.ferrow")
+    _readings_that_differ(ward, visitor, one, at_bed(scene, "14"))
+    _a_rule(ward, visitor, one, at_bed(scene, "15"))
     _many_things(ward, visitor, one, at_bed(scene, "16"))
     lapsed = at_bed(scene, "17")
     Beforehand(running=ward.running, scene=lapsed).at_stage(Phase.CLEARED)
-    one = ward.nurse("n.ferrow")
     one.look_at_check(lapsed.place)
     one.follow("Ready to start: last look")
     one.last_look(same=False)
     visitor.take(one, "clearance has lapsed")
     outside = at_bed(scene, "18")
     Beforehand(running=ward.running, scene=outside).at_stage(Phase.STEPS)
-    first = ward.nurse("n.ferrow")
-    first.look_at_check(outside.place)
-    first.follow("Go on: safety steps")
-    first.write_down({**scene.baseline, "sedation": "2", "respiratory_rate": "7"}, "2.3")
-    first.press("what is ticked")
-    visitor.take(first, "steps, outside the protocol")
+    one.look_at_check(outside.place)
+    one.follow("Go on: safety steps")
+    one.write_down({**scene.baseline, "sedation": "2", "respiratory_rate": "7"}, "2.3")
+    one.press("what is ticked")
+    visitor.take(one, "steps, outside the protocol")
 
 
-def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+def _readings_that_differ(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     misread = scene.right_but(device=MISREAD, monitor={"low_spo2": "90 %"})
-    Beforehand(running=ward.running, scene=scene).compared(scene.right, misread)
-    pair = two(ward, scene)
-    one = pair.one
+    before = Beforehand(running=ward.running, scene=scene).compared(scene.right, misread)
     one.look_at_check(scene.place)
     visitor.take(one, "readings differ")
-    for _ in range(2):
-        one.look_at_check(scene.place)
-        one.read_these_again()
-        visitor.take(one, "read again, only these")
-        pair.read(scene.right, misread)
+    one.read_these_again()
+    visitor.take(one, "read again, only these")
+    before.both_read(scene.right, misread).compares()
+    before.reads_again().both_read(scene.right, misread).compares()
     one.look_at_check(scene.place)
     visitor.take(one, "readings differ, help is needed")
     one.follow("Ask for help")
@@ -236,11 +231,10 @@ def _readings_that_differ(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     visitor.take(charge, "settle, readings that differ")
 
 
-def _a_rule(ward: Ward, visitor: Visitor, scene: Scene) -> None:
+def _a_rule(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     Beforehand(running=ward.running, scene=scene).compared(
         scene.right_but(chart={"sedatives": "none"}, order=TOO_SHORT, device=TOO_SHORT)
     )
-    one = ward.nurse("n.ferrow")
     one.look_at_check(scene.place)
     visitor.take(one, "a rule stands against it")
     one.ask_for_help("A rule stands against what is ordered")
@@ -346,9 +340,9 @@ def handing_over(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     clone.bring(tablet.context.cookies())
     other = ward.nurse("t.osmund", clone)
     one = ward.nurse("n.ferrow", tablet)
-    one.open_check(scene.bed)
-    one.begin_reading()
-    one.read(scene.quiet)
+    before = Beforehand(running=ward.running, scene=scene).opens()
+    before.drafts(before.first, scene.quiet)
+    one.look_at_check(scene.place)
     one.hand_in_and_hand_over()
     visitor.take(one, "handed over")
     other.join_from_the_list(scene.place)
