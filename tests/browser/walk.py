@@ -170,6 +170,11 @@ def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     visitor.take(one, "started, record being made")
     one.save_pdf(visitor.folder)
     visitor.take(one, "record")
+    one.go("/")
+    runs = one.page.get_by_role("table", name="On Ward 4 East")
+    runs.get_by_role("link", name=f"Look: {scene.place}").click()
+    one.sees_heading(f"Infusion, {scene.place}")
+    visitor.take(one, "infusion, what is in force")
     with one.page.expect_navigation():
         one.page.get_by_role("link", name="Stop the device now").click()
     visitor.take(one, "stop")
