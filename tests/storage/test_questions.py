@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
+from app.workflow import stopping
 from tests.story.people import IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
 from tests.story.ward import Ward, open_ward
@@ -36,6 +37,10 @@ def every_course(ward: Ward) -> Iterator[None]:
         yield
     ward.at_stage(Phase.STARTED).stops().stops(why="end-of-therapy")
     yield
+    # Each of the two was at another bed, the last one first.
+    for note in reversed(ward.state().stop_notes):
+        assert isinstance(ward.saying_misplaced(ward.first, note.note), stopping.SaidMisplaced)
+        yield
     ward.at_stage(Phase.ESCALATED).takes_help(RUTH)
     yield
     ward.settles_help("read-again")

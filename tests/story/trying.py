@@ -199,6 +199,9 @@ class Trying(Beginning):
         stop = stopping.Stop(why=why)
         return stopping.note_stop(self.site, self.act(who), who.roles, self.check, stop=stop)
 
+    def saying_misplaced(self, who: Somebody, note: int) -> object:
+        return stopping.say_misplaced(self.site, self.act(who), note)
+
     def starting_without_check(self, who: Somebody, *, bed: str, reason: str = "nobody free") -> object:
         return starting.note_start_without_check(
             self.site, self.act(who), unit=who.unit, bed=bed, reason=reason, started_at=""

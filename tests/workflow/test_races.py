@@ -6,8 +6,9 @@ from app.records.kept import SOURCES
 from app.records.kinds import End
 from app.records.state import Phase
 from app.site.readings import open_reading
-from app.workflow import opening, reading, settling, signing, starting, stepping
+from app.workflow import opening, reading, settling, signing, starting, stepping, stopping
 from app.workflow.comparing import compare_round
+from app.workflow.refusals import NotNow
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, as_read
 from tests.story.people import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody
@@ -226,3 +227,42 @@ def test_one_gives_up_while_the_other_signs(ward: Ward) -> None:
 
     assert isinstance(signed, signing.Signed) is not isinstance(abandoned, settling.Done)
     assert ward.phase is (Phase.CLEARED if isinstance(signed, signing.Signed) else Phase.ABANDONED)
+
+
+@pytest.mark.parametrize("turn", range(ROUNDS))
+def test_a_stop_at_the_instant_of_the_second_signature_leaves_nothing_cleared(ward: Ward, turn: int) -> None:
+    ward.opens(bed=f"race {turn}").joins().both_read().compares().confirms_all().signs(TOMAS)
+    acts = {who: ward.act(who) for who in (NADIA, RUTH)}
+    digest = ward.state().frozen_digest
+
+    def signs() -> object:
+        typed = {"login": NADIA.login, "secret": NADIA.secret}
+        return signing.sign_record(ward.site, acts[NADIA], ward.check, **typed, digest=digest)
+
+    def stops() -> object:
+        return stopping.note_stop(ward.site, acts[RUTH], RUTH.roles, ward.check, stop=stopping.Stop())
+
+    signed, stopped = together(signs, stops)
+
+    assert isinstance(stopped, stopping.StopNoted)
+    # Whichever was first: the signature is refused, or it counts no longer.
+    assert isinstance(signed, signing.Signed | NotNow)
+    assert (ward.phase, ward.state().signatures) == (Phase.STEPS, {})
+
+
+@pytest.mark.parametrize("turn", range(ROUNDS))
+def test_a_stop_at_the_instant_of_a_start_stops_it_or_there_is_no_start(ward: Ward, turn: int) -> None:
+    ward.opens(bed=f"race {turn}").joins().both_read().compares().confirms_all().both_sign().both_look()
+    acts = {who: ward.act(who) for who in (NADIA, RUTH)}
+
+    started, stopped = together(
+        lambda: starting.start_infusion(ward.site, acts[NADIA], ward.check),
+        lambda: stopping.note_stop(ward.site, acts[RUTH], RUTH.roles, ward.check, stop=stopping.Stop()),
+    )
+
+    assert isinstance(stopped, stopping.StopNoted)
+    if isinstance(started, NotNow):
+        assert ward.phase is Phase.STEPS
+    else:
+        assert ward.phase is Phase.STARTED
+        assert not ward.loaded().infusion.is_running
