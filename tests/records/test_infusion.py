@@ -10,6 +10,7 @@ from app.records.events import (
     CheckDone,
     DeviceStopped,
     Event,
+    LedToCheck,
     Signed,
     Started,
     StartedWithoutCheck,
@@ -193,3 +194,12 @@ def test_of_part_of_its_entries_it_is_what_it_was_then() -> None:
         for until in range(4)
     ] == ["", "1", "1", "2"]
     assert story.entries[0].at > BEGAN
+
+
+def test_what_a_check_led_to_goes_on_until_its_end_is_written_down() -> None:
+    def led() -> Course:
+        return told().is_started("one").stops().of("two", LedToCheck(check_kind="set-up"))
+
+    assert not told().is_started("one").stops().infusion().goes_on
+    assert led().infusion().goes_on
+    assert not led().ends().infusion().goes_on

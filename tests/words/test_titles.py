@@ -1,0 +1,42 @@
+"""What has become of a check is its title; the worst finding leads only where nothing has."""
+
+import pytest
+
+from app.records.state import Phase
+from app.words.titles import AGREE, SET_ASIDE, STOPPED, title_of
+from tests.factories.findings import RULE
+from tests.story.events import Story
+
+BECAME = {
+    Phase.CLEARED: "Ready to start",
+    Phase.LAPSED: "The clearance has lapsed",
+    Phase.STARTED: "The infusion was started",
+    Phase.DONE: "This check is done: order, label and device agree",
+    Phase.ABANDONED: "This check was ended",
+    Phase.LED: "This check led to a set-up",
+}
+
+
+@pytest.mark.parametrize(("phase", "title"), BECAME.items())
+def test_what_has_become_of_a_check_is_its_title_whatever_was_found(phase: Phase, title: str) -> None:
+    state = Story().at_stage(phase).state()
+
+    assert {title_of(state, is_stopped=False, leads=leads) for leads in (True, False)} == {title}
+
+
+@pytest.mark.parametrize("phase", Phase)
+def test_a_stopped_device_comes_before_everything_else(phase: Phase) -> None:
+    assert title_of(Story().at_stage(phase).state(), is_stopped=True, leads=True) == STOPPED
+
+
+def test_a_finding_leads_while_nothing_has_become_of_the_check() -> None:
+    steps = Story().at_stage(Phase.STEPS).state()
+
+    assert title_of(steps, is_stopped=False, leads=True) == ""
+    assert title_of(steps, is_stopped=False, leads=False) == AGREE
+
+
+def test_a_rule_that_was_set_aside_is_said() -> None:
+    told = Story().found(RULE).asked_for_help().help_taken().excepted(RULE).help_settled("go-on").state()
+
+    assert title_of(told, is_stopped=False, leads=False) == SET_ASIDE
