@@ -49,9 +49,21 @@ def _refuse_constant(_: str) -> NoReturn:
     raise ValueError  # NaN and the infinities are no JSON.
 
 
-# A case holds no JSON number at all, so it does not matter what becomes of one, only that nothing is rounded.
+_MOST_DIGITS = 9
+
+
+def _integer(digits: str) -> object:
+    """An integer of a size that a case can hold; a longer one only has to be out of every range."""
+    return int(digits) if len(digits) <= _MOST_DIGITS else 10**_MOST_DIGITS
+
+
+def _no_integer(_: str) -> object:
+    """A number with a point or an exponent: no case holds one, so only its being something else counts."""
+    return object()
+
+
 _DECODER = json.JSONDecoder(
-    object_pairs_hook=_object, parse_constant=_refuse_constant, parse_float=len, parse_int=len
+    object_pairs_hook=_object, parse_constant=_refuse_constant, parse_float=_no_integer, parse_int=_integer
 )
 
 

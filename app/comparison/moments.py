@@ -32,11 +32,12 @@ def find_moment(text: str) -> Moment | None:
         return None
     if hour is None:
         return Moment(day=calendar_day, instant=None)
-    local = Fraction(calendar_day.toordinal() * 86400 + int(hour) * 3600 + int(minute) * 60) + Fraction(
-        second or 0
-    )
     ahead = int(offset_hours or 0) * 3600 + int(offset_minutes or 0) * 60
-    return Moment(day=calendar_day, instant=local + ahead if sign == "-" else local - ahead)
+    local = calendar_day.toordinal() * 86400 + int(hour) * 3600 + int(minute) * 60
+    instant = local + ahead if sign == "-" else local - ahead
+    # Added as whole numbers where they are: fractions take several times as long.
+    seconds = Fraction(second) if second and "." in second else int(second or 0)
+    return Moment(day=calendar_day, instant=Fraction(instant + seconds))
 
 
 def is_past(use_by: Moment, read_at: Moment) -> bool:

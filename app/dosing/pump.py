@@ -12,7 +12,7 @@ not, runs of `capacity` demands follow each other, one a window. So everything c
 stepping through the demands.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -108,17 +108,27 @@ def grants_at_full_use(settings: PumpSettings) -> Grants:
 
 def granted_before(grants: Grants, time: Fraction) -> int:
     """How many demands are granted in [0, time)."""
-    by_lockout = _granted_since(Fraction(0), grants.lockout, time)
+    return _granted(grants, time, _granted_since)
+
+
+def granted_through(grants: Grants, time: Fraction) -> int:
+    """How many demands are granted in [0, time], both instants included."""
+    return _granted(grants, time, _granted_from_to)
+
+
+def _granted(grants: Grants, time: Fraction, count: Callable[[Fraction, Fraction, Fraction], int]) -> int:
+    """How many demands are granted up to a time, where `count` says how many of an endless run are."""
+    by_lockout = count(Fraction(0), grants.lockout, time)
     if grants.first_count is None:
         return by_lockout
     granted = min(grants.first_count, by_lockout)
     match grants.later:
         case EndlessRun(start=start):
-            return granted + _granted_since(start, grants.lockout, time)
-        case RepeatedRun(start=start, count=count, period=period):
+            return granted + count(start, grants.lockout, time)
+        case RepeatedRun(start=start, count=demands, period=period):
             rounds = max(0, floor((time - start) / period))
-            in_last = _granted_since(start + rounds * period, grants.lockout, time)
-            return granted + rounds * count + min(count, in_last)
+            in_last = count(start + rounds * period, grants.lockout, time)
+            return granted + rounds * demands + min(demands, in_last)
         case _:
             return granted
 
@@ -188,3 +198,8 @@ def _capacity(settings: PumpSettings, limit: Limit) -> int:
 
 def _granted_since(start: Fraction, lockout: Fraction, time: Fraction) -> int:
     return max(0, ceil((time - start) / lockout))
+
+
+def _granted_from_to(start: Fraction, lockout: Fraction, time: Fraction) -> int:
+    """The same with the last instant included."""
+    return max(0, floor((time - start) / lockout) + 1)

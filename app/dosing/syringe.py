@@ -6,7 +6,7 @@ from math import floor
 
 from app.dosing.pump import Grants, RepeatedRun
 
-_LONGEST = Fraction(30 * 24 * 60)
+LONGEST = Fraction(30 * 24 * 60)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -29,7 +29,7 @@ def lasts(grants: Grants | None, draw: Draw, drug: Fraction) -> Fraction | None:
     if draw.rate:
         ends.append(left / draw.rate)
     end = min(ends, default=None)
-    return None if end is None or end > _LONGEST else end
+    return None if end is None or end > LONGEST else end
 
 
 def _first_not_whole(grants: Grants, draw: Draw, drug: Fraction) -> tuple[Fraction, Fraction | None]:
