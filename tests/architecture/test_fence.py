@@ -18,7 +18,17 @@ NEVER_PURE = {
 }  # fmt: skip
 
 # Pint brings logging and more; what comes along besides it is the package's own doing.
-KNOWS_UNITS = {"quantities", "dosing", "records", "people", "comparison", "judging", "words", "review"}
+KNOWS_UNITS = {
+    "quantities",
+    "dosing",
+    "records",
+    "people",
+    "comparison",
+    "accounting",
+    "judging",
+    "words",
+    "review",
+}
 
 IMPORT_AND_TELL = """
 import importlib, json, pkgutil, sys

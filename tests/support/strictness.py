@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 
 PURE_PACKAGES = (
-    "base", "quantities", "dosing", "comparison", "judging", "words", "people", "records", "review",
+    "base", "quantities", "dosing", "comparison", "accounting", "judging", "words", "people", "records",
+    "review",
 )  # fmt: skip
 DATABASE_FIXTURES = frozenset({"database_url", "empty_database_url", "sqlite_url", "postgresql_url"})
 
