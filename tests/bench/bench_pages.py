@@ -104,9 +104,11 @@ def metered(meter: Meter) -> type[FlaskClient]:
     class Metered(NamingClient):
         def open(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401  # the library's own signature
             name = f"{self.name_of(*args, **kwargs)} {self.source_of(*args, **kwargs)}".strip()
-            if name == meter.profiled:
-                return meter.profile.runcall(super().open, *args, **kwargs)
             plain = super().open
+            if name == meter.profiled:
+                return meter.profile.runcall(plain, *args, **kwargs)
+            if meter.profiled:
+                return plain(*args, **kwargs)
             return meter.measure(name, lambda: plain(*args, **kwargs), **kwargs)
 
     return Metered
