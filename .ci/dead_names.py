@@ -21,6 +21,7 @@ REASONS: dict[str, set[str]] = {
     "SQLAlchemy calls it of a type": {"load_dialect_impl", "process_bind_param", "process_result_value"},
     "SQLAlchemy reads it of a type or an element": {"impl", "cache_ok", "inherit_cache"},
     "the driver of SQLite reads it": {"isolation_level"},
+    "a part of the budget, read by its name in the list of parts": {"graduation"},
     "Flask and Werkzeug call or read it": {"request_class", "max_content_length", "_get_file_stream"},
     "Werkzeug reads it of an answer": {"direct_passthrough"},
     "Jinja reads it": {"undefined", "lstrip_blocks", "trim_blocks"},

@@ -42,24 +42,6 @@ SEVERITIES: Mapping[str, Severity] = {
     "series-not-from-zero": Severity.NOTE,
 }
 
-RECOUNTED = frozenset(
-    {
-        "totals-went-back",
-        "presses-below-doses",
-        "doses-above-possible",
-        "totals-above-possible",
-        "totals-above-predicted",
-        "left-rose",
-        "left-below-predicted",
-        "left-above-predicted",
-        "more-than-left",
-        "unexplained",
-        "totals-below-predicted",
-        "doses-below-boluses",
-    }
-)
-"""The codes that ask both to recount together."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Difference:

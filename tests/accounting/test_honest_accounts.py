@@ -9,10 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.accounting import balance
-from app.accounting.findings import RECOUNTED, SEVERITIES
+from app.accounting.findings import SEVERITIES
 from app.comparison import Severity
 from tests.accounting.builders import codes, read
 from tests.accounting.honest_ward import HonestWard
+from tests.accounting.recounted import RECOUNTED
 from tests.support.sampling import examples
 
 # Examples by hand take every branch; watched by the coverage tool these would take three times as long.

@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.accounting import balance
-from app.accounting.findings import RECOUNTED, SEVERITIES
+from app.accounting.findings import SEVERITIES
 from tests.accounting.builders import read
 from tests.accounting.random_accounts import accounts
+from tests.accounting.recounted import RECOUNTED
 from tests.accounting.test_examples import schema
 from tests.support.sampling import examples
 

@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.accounting import balance
-from app.accounting.findings import RECOUNTED, SEVERITIES
+from app.accounting.findings import SEVERITIES
 from app.accounting.writing import quantity, root
 from app.quantities import Dimension, show_number
 from tests.accounting.builders import EXAMPLES, entry, finding, read, result_of, set_up, totals
 from tests.accounting.random_accounts import accounts
+from tests.accounting.recounted import RECOUNTED
 from tests.support.sampling import examples
 
 FORBIDDEN = re.compile(
