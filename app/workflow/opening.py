@@ -15,7 +15,7 @@ from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_
 from app.storage import ConstraintBroken, OfChecks, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.looking import Seen, progress_of
-from app.workflow.queueing import one_at_a_time
+from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
 
 
@@ -92,7 +92,7 @@ def open_check(
         refused = _refused_here(tx, act, unit)
         if refused is not None:
             return refused
-        one_at_a_time(tx, f"opening {unit} {bed}", act.now)
+        hold_bed(tx, unit, bed, act.now)
         place = _place_at(tx, act, unit, bed)
         if place.open_check:
             return AlreadyOpen(check=place.open_check)
@@ -111,7 +111,7 @@ def open_on_infusion(
         refused = _refused_here(tx, act, infusion.unit)
         if refused is not None:
             return refused
-        one_at_a_time(tx, f"opening {infusion.unit} {infusion.bed}", act.now)
+        hold_bed(tx, infusion.unit, infusion.bed, act.now)
         for each in tx.checks_that(OfChecks.OPEN, infusion.unit):
             if each.bed == infusion.bed:
                 return AlreadyOpen(check=each.id)

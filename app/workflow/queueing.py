@@ -11,3 +11,8 @@ def one_at_a_time(tx: Transaction, what: str, now: datetime) -> None:
     On SQLite writers follow each other anyway; PostgreSQL would let two read before either has written.
     """
     tx.take_lease(what, "one at a time", now=now, until=now)
+
+
+def hold_bed(tx: Transaction, unit: str, bed: str, now: datetime) -> None:
+    """Whatever is opened or stopped at a bed follows each other: each sees what the one before it left."""
+    one_at_a_time(tx, f"opening {unit} {bed}", now)

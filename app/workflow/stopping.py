@@ -13,7 +13,7 @@ from app.site.installation import Site
 from app.site.loading import load_check, load_infusion
 from app.storage import OfChecks, OfInfusions, Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.queueing import one_at_a_time
+from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
 
 # How long a unit is told of a stop at a bed where nothing was known; common practice, no source.
@@ -118,7 +118,7 @@ def _write(
     named: tuple[KeptInfusion, KeptCheck | None] | None = None,
 ) -> StopNoted:
     """One entry with each infusion that it counts for, after whoever acts on a check of them."""
-    one_at_a_time(tx, f"opening {unit} {bed}", act.now)
+    hold_bed(tx, unit, bed, act.now)
     counts_for = {infusion.id: check for infusion, check in _alive_at(tx, unit, bed)}
     if named is not None:
         infusion, check = named
