@@ -8,12 +8,12 @@ from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, may
-from app.records.kept import Access
 from app.records.visibility import Sight, led_words, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, unit_name
 from app.storage import Reader
 from app.workflow.loading import roles_of, viewer_of
+from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
 
 
@@ -38,15 +38,7 @@ def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFo
     with site.store.read() as reader:
         seen = _seen(reader, act, infusion_id)
     if isinstance(seen, InfusionSeen) and seen.in_force is not None:
-        look = Access(
-            at=act.now,
-            person=act.by.person,
-            session=act.by.session,
-            check=seen.check,
-            what="infusion",
-        )
-        with site.store.write() as tx:
-            tx.add_access(look)
+        note_access(site, act, seen.check, "infusion")
     return seen
 
 

@@ -109,7 +109,7 @@ def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
     with site.store.read() as reader:
         seen = _seen(reader, act, check_id)
     if isinstance(seen, Seen) and seen.sight is Sight.EVERYTHING:
-        _note_access(site, act, check_id, "check")
+        note_access(site, act, check_id, "check")
     return seen
 
 
@@ -160,7 +160,7 @@ def see_record(
     with site.store.read() as reader:
         record = _record_seen(reader, act, check_id, edition)
     if isinstance(record, RecordSeen):
-        _note_access(site, act, check_id, "record")
+        note_access(site, act, check_id, "record")
     return record
 
 
@@ -175,7 +175,7 @@ def see_pdf(site: Site, act: Act, check_id: str) -> PdfSeen | NotFound | NotAllo
         happened = [each.event for each in reader.entries(check_id)]
     if pdf is None:
         return NotFound()
-    _note_access(site, act, check_id, "record")
+    note_access(site, act, check_id, "record")
     issued = [each for each in happened if isinstance(each, RecordIssued) and each.edition == made]
     return PdfSeen(pdf=pdf, issued_as="".join(each.pdf_digest for each in issued))
 
@@ -196,7 +196,8 @@ def _record_seen(
     return RecordSeen(frozen=wanted, signatures=signatures, check=seen)
 
 
-def _note_access(site: Site, act: Act, check_id: str, what: str) -> None:
+def note_access(site: Site, act: Act, check_id: str, what: str) -> None:
+    """Write down that this person looked at values of a check: at the check, its record or its infusion."""
     with site.store.write() as tx:
         tx.add_access(
             Access(at=act.now, person=act.by.person, session=act.by.session, check=check_id, what=what)
