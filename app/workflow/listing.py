@@ -97,7 +97,10 @@ def unit_list(site: Site, act: Act) -> UnitList:
         own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
         blind_at = viewer_of(reader, act.by, roles, act.now).blind_at if unchecked else frozenset()
         return UnitList(
-            mine=_ranked(_listed(reader, each, act, roles) for each in own if not _is_past(each, act)),
+            # Who ended a check by the own hand knows it.
+            mine=_ranked(
+                _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
+            ),
             unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
             unchecked=tuple(_unchecked(reader, each, blind_at) for each in unchecked),
             running=tuple(
@@ -179,14 +182,6 @@ def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
             for check in reader.checks_that(OfChecks.OPEN, unit)
         ]
         return _ranked(_listed(reader, each, act, roles) for each in found)
-
-
-def _is_past(loaded: Loaded, act: Act) -> bool:
-    """Ended, and this person knows it: ended by the own hand, or before signing in here."""
-    state = loaded.state
-    if state.abandoned_at is None:
-        return False
-    return state.abandoned_by == act.by.person or state.abandoned_at < act.by.signed_in_at
 
 
 def _name(reader: Reader, person_id: str) -> str:
