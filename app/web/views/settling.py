@@ -104,9 +104,7 @@ def ask_for_help(check: str) -> ResponseReturnValue:
     """Ask a third person to look."""
     form = HelpForm(request.form)
     if not form.validate():
-        return render_template(
-            "settling/help.html", page=CheckPage(head=head_of(get_own(check))), form=form
-        ), 422
+        return _help_page(check, form), 422
     match settling.ask_for_help(site(), asking.act(), check, why=form.text("why"), text=form.text("more")):
         case settling.Done() | NotNow():
             return to_check(check)
