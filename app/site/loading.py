@@ -46,16 +46,14 @@ class Loaded:
         """The packs of the site."""
         return self.rules.content(PACKS)
 
-    def compared(self, number: int) -> Mapping[str, Any] | None:
-        """The result kept for one compared round of the sources."""
-        kept = self.comparison(number)
-        return None if kept is None else kept.told
-
     @property
-    def last_compared(self) -> int | None:
-        """The number of the last round that was compared."""
+    def last_comparison(self) -> KeptComparison | None:
+        """What is kept of the last round of the sources that was compared."""
         compared = [each.number for each in self.state.rounds if each.compared_at is not None]
-        return compared[-1] if compared else None
+        if not compared:
+            return None
+        of_sources = (each for each in self.comparisons if each.subject == SOURCES)
+        return next(each for each in of_sources if each.round == compared[-1])
 
     def after(self, entries: Iterable[Entry], compared: Iterable[KeptComparison] = ()) -> "Loaded":
         """The check once these entries, and these comparisons, have been added to it."""
@@ -64,11 +62,6 @@ class Loaded:
         return folded(
             before.check, (*self.entries, *entries), tuple(comparisons), rules=self.rules, now=before.now
         )
-
-    def comparison(self, number: int) -> KeptComparison | None:
-        """What is kept of one compared round of the sources."""
-        of_sources = (each for each in self.comparisons if each.subject == SOURCES)
-        return next((each for each in of_sources if each.round == number), None)
 
 
 def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:

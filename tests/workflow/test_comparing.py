@@ -56,8 +56,10 @@ def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(
 
 def test_the_volumes_of_the_set_in_use_are_the_packs(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STEPS)
-    result = one_ward.loaded().compared(1)
-    assert result is not None
+    kept = one_ward.loaded().last_comparison
+    assert kept is not None
+    assert kept.round == 1
+    result = kept.told
 
     # 2.3 mL of 0.2 mg/mL in the set cost 0.46 mg (common practice, no source); 0.5 mL lie past the junction.
     assert result["math"]["A"]["device"]["primed_amount"]["shown"] == "0.46 mg"
@@ -66,9 +68,9 @@ def test_the_volumes_of_the_set_in_use_are_the_packs(one_ward: Ward) -> None:
 
 def test_the_verdict_of_what_is_kept(one_ward: Ward) -> None:
     def verdict(phase: Phase) -> object:
-        result = one_ward.at_stage(phase).loaded().compared(1)
-        assert result is not None
-        return result["verdict"]
+        kept = one_ward.at_stage(phase).loaded().last_comparison
+        assert kept is not None
+        return kept.told["verdict"]
 
     assert [verdict(each) for each in (Phase.DISPUTED, Phase.AGREED, Phase.STEPS)] == [
         "stopped",
@@ -93,9 +95,9 @@ def test_no_key_in_the_log_can_be_found_by_trying_out_what_was_read(one_ward: Wa
 
     assert found.key.encode() in log
     assert guessed.encode() not in log
-    result = one_ward.loaded().compared(1)
-    assert result is not None
-    assert salted([replace(found, key=guessed)], result["salt"])[0].key == found.key
+    kept = one_ward.loaded().last_comparison
+    assert kept is not None
+    assert salted([replace(found, key=guessed)], kept.told["salt"])[0].key == found.key
 
 
 def test_a_finding_that_stays_is_known_again_in_the_next_round_of_its_check_alone(one_ward: Ward) -> None:
@@ -127,4 +129,4 @@ def test_a_check_compared_before_there_were_salts_goes_on_without(
 def test_a_round_that_was_not_compared_has_no_result(one_ward: Ward) -> None:
     loaded = one_ward.at_stage(Phase.READING).loaded()
 
-    assert (loaded.compared(1), loaded.comparison(1), loaded.last_compared) == (None, None, None)
+    assert (loaded.state.current is not None, loaded.last_comparison) == (True, None)

@@ -37,8 +37,9 @@ def next_check(ward: Ward, read: Answers, second: Answers | None = None, *, bed:
 def case_at_hand(ward: Ward) -> dict[str, Any]:
     current = ward.state().current
     assert current is not None
-    kept = ward.loaded().comparison(current.number)
+    kept = ward.loaded().last_comparison
     assert kept is not None
+    assert kept.round == current.number
     case: dict[str, Any] = kept.opened["case"]
     return case
 

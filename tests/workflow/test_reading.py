@@ -249,8 +249,9 @@ def test_danger_is_said_by_the_two_while_they_read(one_ward: Ward) -> None:
 def test_each_field_counts_as_it_was_read_last(ward: Ward) -> None:
     ward.opens().joins().both_read(answers(device={"lockout": "10 min"}), DIFFERING).compares()
     ward.reads_again().both_read(answers(device={"demand_dose": "0.2 mg", "lockout": "6 min"})).compares()
-    kept = ward.loaded().comparison(2)
+    kept = ward.loaded().last_comparison
     assert kept is not None
+    assert kept.round == 2
     case = kept.opened
 
     assert [case["answers"][each]["device"]["demand_dose"] for each in "AB"] == ["0.2 mg", "0.2 mg"]

@@ -285,7 +285,7 @@ def test_ending_a_check_shows_nothing_that_was_never_compared(one_ward: Ward) ->
     assert before.sight is Sight.PROGRESS
     assert isinstance(after, Seen)
     assert after.loaded.comparisons == ()
-    assert after.loaded.last_compared is None
+    assert after.loaded.last_comparison is None
 
 
 def test_who_gives_up_and_with_which_reason(one_ward: Ward) -> None:

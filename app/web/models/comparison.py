@@ -18,7 +18,7 @@ from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, Until, head_of, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
-from app.web.models.readings import Row, readings_of, rows_of
+from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
@@ -205,8 +205,8 @@ def fields_page(seen: Seen) -> FieldsPage:
 def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     """Stage two: everything, for the person who looks."""
     loaded = seen.loaded
-    state, kept = loaded.state, loaded.last_compared
-    rows, doses = _rows_and_doses(loaded, kept)
+    state = loaded.state
+    rows, doses = _rows_and_doses(loaded)
     findings = tuple(shown(each, rows, state, seen.names) for each in _findings(state))
     stops = tuple(each for each in findings if each.severity == "stop")
     of_stops = {line for each in stops for line in each.lines}
@@ -301,13 +301,18 @@ def _findings(state: CheckState) -> tuple[Found, ...]:
     return worst_first(compared[-1].findings) if compared else ()
 
 
-def _rows_and_doses(loaded: Loaded, number: int | None) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:
-    if number is None:
+def _rows_and_doses(loaded: Loaded) -> tuple[tuple[Row, ...], tuple[Doses, ...]]:
+    kind, kept = loaded.state.kind, loaded.last_comparison
+    if kept is None:
         return (), ()
-    kind, kept = loaded.state.kind, loaded.comparison(number)
-    assert kept is not None  # noqa: S101  # the round was compared
     rows = rows_of(readings_of(kept, packs_of(loaded), kind))
     return rows, doses_of(kept.told, kind, _charts_in(kept.case))
+
+
+def device_rows(loaded: Loaded) -> tuple[Row, ...]:
+    """What the device must show, as the two last read it; nothing before any round was compared."""
+    kept = loaded.last_comparison
+    return () if kept is None else rows_on_device(readings_of(kept, packs_of(loaded), loaded.state.kind))
 
 
 # The exact curves take a quarter of the time of the page, and are those of the case whoever looks, and when.

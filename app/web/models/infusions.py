@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.web.models.comparison import packs_of
+from app.web.models.comparison import device_rows
 from app.web.models.lists import place
-from app.web.models.readings import Row, readings_of, rows_on_device
+from app.web.models.readings import Row
 from app.web.models.spine import spine_for
 from app.workflow.infusions import InfusionSeen
 
@@ -25,11 +25,7 @@ class InfusionPage:
 
 def infusion_page(seen: InfusionSeen) -> InfusionPage:
     """The page for whoever looks."""
-    rows: tuple[Row, ...] = ()
-    if seen.in_force is not None and seen.in_force.last_compared is not None:
-        kept = seen.in_force.comparison(seen.in_force.last_compared)
-        assert kept is not None  # noqa: S101  # the round was compared
-        rows = rows_on_device(readings_of(kept, packs_of(seen.in_force), seen.in_force.state.kind))
+    rows = device_rows(seen.in_force) if seen.in_force else ()
     return InfusionPage(
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),

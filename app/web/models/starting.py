@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from app.web.models.check import Head, Nurse, Until, head_of, until
-from app.web.models.comparison import packs_of
-from app.web.models.readings import Row, readings_of, rows_on_device
+from app.web.models.comparison import device_rows
+from app.web.models.readings import Row
 from app.web.models.spine import spine_for
 from app.workflow.looking import Seen
 
@@ -35,10 +35,7 @@ class StartPage:
 def start_page(seen: Seen, slot: int) -> StartPage:
     """The page for one nurse's look at a cleared check."""
     state, head = seen.loaded.state, head_of(seen)
-    compared = [each.number for each in state.rounds if each.compared_at is not None]
-    kept = seen.loaded.comparison(compared[-1])
-    assert kept is not None  # noqa: S101  # a cleared check was compared
-    rows = rows_on_device(readings_of(kept, packs_of(seen.loaded), state.kind))
+    rows = device_rows(seen.loaded)
     return StartPage(
         head=head,
         rows=rows,

@@ -212,9 +212,8 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
     """The engine's figures in their sentences; none before everything may be seen."""
     if seen.sight is not Sight.EVERYTHING:
         return {}
-    compared = seen.loaded.last_compared
-    result = None if compared is None else seen.loaded.compared(compared)
-    device: Mapping[str, Any] = result["math"][A]["device"] if result else {}
+    kept = seen.loaded.last_comparison
+    device: Mapping[str, Any] = kept.told["math"][A]["device"] if kept else {}
     return {
         name: sentence.format(for_people(device[name]))
         for name, sentence in _FIGURES.items()
