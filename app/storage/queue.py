@@ -70,14 +70,14 @@ class WriterGate:
 
     def __init__(self, database: Path, *, patience: float) -> None:
         """Keep the lock file beside the database."""
-        self._queue = FirstComeQueue()
+        self.queue = FirstComeQueue()
         self._lock_file = database.with_name(database.name + ".lock")
         self._patience = patience
 
     @contextmanager
     def turn(self) -> Iterator[None]:
         """Hold the only right to write to the file."""
-        with self._queue.turn(patience=self._patience), file_lock(self._lock_file):
+        with self.queue.turn(patience=self._patience), file_lock(self._lock_file):
             yield
 
 

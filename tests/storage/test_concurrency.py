@@ -253,44 +253,20 @@ from app.storage import open_store
 store = open_store(sys.argv[1])
 print("ready", flush=True)
 sys.stdin.readline()
-end, commits, longest = time.monotonic() + 2, 0, 0.0
+end, commits = time.monotonic() + 2, 0
 while time.monotonic() < end:
-    begun = time.monotonic()
     with store.write() as tx:
         tx.append(SecurityNoted(person="amari", what="x"), at=datetime(2026, 3, 1, tzinfo=UTC))
-    longest = max(longest, time.monotonic() - begun)
     commits += 1
-print(commits, longest)
+print(commits)
 store.close()
 """
 
 
 def test_no_writing_process_starves(sqlite_url: str) -> None:
     """Without the lock file one of two processes was seen to get 1 commit against 18,916 of the other."""
-    said = [line.split() for line in run_together(BUSY, [(sqlite_url,)] * 3)]
-    commits = [int(number) for number, _ in said]
-    assert min(commits) >= max(commits) * 0.05, said
-    assert max(float(longest) for _, longest in said) < 1.5, said
-
-
-def test_writing_threads_take_turns(sqlite_url: str) -> None:
-    """First come, first served: of threads that write without a pause none gets far ahead."""
-    store = open_store(sqlite_url)
-    done = [0] * 5
-
-    def work(number: int) -> int:
-        ahead = 0
-        for _ in range(30):
-            with store.write() as tx:
-                tx.append(SecurityNoted(person="amari", what=str(number)), at=NOW)
-                done[number] += 1
-                busy = [count for count in done if count not in {0, 30}]
-                ahead = max(ahead, max(busy, default=0) - min(busy, default=0))
-        return ahead
-
-    outcomes = at_once([partial(work, number) for number in range(5)])
-    assert all(isinstance(ahead, int) and ahead <= 3 for ahead in outcomes), outcomes
-    store.close()
+    commits = [int(said) for said in run_together(BUSY, [(sqlite_url,)] * 3)]
+    assert min(commits) >= max(commits) * 0.05, commits
 
 
 @pytest.mark.parametrize("slot", [1, 2])

@@ -9,7 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from app.storage.queue import FirstComeQueue, WaitedTooLong, file_lock
+from app.records.events import SecurityNoted
+from app.storage import Store
+from app.storage.engine import database_url, make_engine
+from app.storage.queue import FirstComeQueue, WaitedTooLong, WriterGate, file_lock
+from tests.storage.builders import NOW
 
 
 def _wait_until(reached: int, queue: FirstComeQueue) -> None:
@@ -52,6 +56,29 @@ def test_nobody_slips_in_between() -> None:
         order.append("the one who comes back")
     other.join(10)
     assert order == ["the one who waits", "the one who comes back"]
+
+
+def test_writers_of_a_store_pass_its_queue(sqlite_url: str) -> None:
+    """Whoever writes waits behind those who came before: what is written stands in the order of arrival."""
+    url = database_url(sqlite_url)
+    gate = WriterGate(Path(str(url.database)), patience=60)
+    store = Store(make_engine(url), gate)
+
+    def write(number: int) -> None:
+        with store.write() as tx:
+            tx.append(SecurityNoted(person="amari", what=str(number)), at=NOW)
+
+    writers = [threading.Thread(target=write, args=[number]) for number in range(5)]
+    with gate.turn():
+        for number, writer in enumerate(writers):
+            writer.start()
+            _wait_until(number + 1, gate.queue)
+    for writer in writers:
+        writer.join(60)
+    with store.read() as reader:
+        written = [entry.event for entry in reader.log_entries(after=0, limit=10)]
+    assert [event.what for event in written if isinstance(event, SecurityNoted)] == list("01234")
+    store.close()
 
 
 def test_only_one_has_the_turn() -> None:
