@@ -3,18 +3,15 @@
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 
-from app.comparison.readings import Amount, Reading
-from app.comparison.slips import quotient
-from app.comparison.wording import times, typed
+from app.comparison.fields import LIMITS
+from app.comparison.readings import Amount, DoseAsVolume, Reading
+from app.comparison.slips import ratio
+from app.comparison.wording import as_set, times
 
 _OTHER_WORDS = {
     "drug": "The device would run with the settings of another drug.",
     "mode": "The patient would get the drug in another way than ordered.",
-    "amount": "The device would count on another content than the syringe should have.",
-    "volume": "The device would count on another content than the syringe should have.",
     "carrier.fluid": "The fluid might not go with the drug.",
-    "carrier.rate": "The drug would reach the patient sooner or later than planned.",
-    "syringe_size": "The device would deliver another volume than it shows.",
 }
 _MONITOR_WORDS = "The patient would be watched in another way than ordered."
 
@@ -29,13 +26,11 @@ def of_device(field: str, ordered: Reading, device: Reading, strength: Fraction 
     return _OTHER_WORDS.get(field, _MONITOR_WORDS)
 
 
-def of_label(field: str, ordered: Reading, label: Reading, strength: Fraction | None) -> str | None:
-    """What the syringe in the hand would do where another is ordered."""
+def of_label(field: str, strength: Fraction | None) -> str | None:
+    """What the syringe in the hand would do where another drug or strength is ordered."""
     if field == "drug":
         return "The syringe in the hand holds another drug than ordered."
-    if field == "concentration":
-        return _of_label_concentration(strength)
-    return f"The syringe holds {_factor(ordered, label)} what is ordered."
+    return _of_label_concentration(strength)
 
 
 def _of_device_concentration(strength: Fraction | None) -> str:
@@ -57,7 +52,7 @@ def _of_demand_dose(ordered: Reading, device: Reading) -> str:
 
 
 def _of_lockout(ordered: Reading, device: Reading) -> str:
-    if _is_less(device, ordered):
+    if is_less(device, ordered):
         return f"Demands could be given up to {_factor(device, ordered)} as often as ordered."
     return f"The wait between demands would be {_factor(ordered, device)} as long as ordered."
 
@@ -66,26 +61,26 @@ def _of_continuous_rate(ordered: Reading, device: Reading) -> str:
     if not device.value:
         return "The ordered continuous part would not run."
     if not ordered.value:
-        return f"A continuous part of {typed(device)} would run that is not ordered."
+        return f"A continuous part of {as_set(device)} would run that is not ordered."
     return f"The continuous part would give {_factor(ordered, device)} the ordered dose."
 
 
 def _of_limit(ordered: Reading, device: Reading) -> str:
     if not device.value:
-        return "Nothing would limit the total dose."
+        return "Nothing would limit the dose in that time."
     if not ordered.value:
         return "The device would refuse demands that the order allows."
-    if _is_less(device, ordered):
+    if is_less(device, ordered):
         return "The device would refuse demands sooner than ordered."
     return f"The limit would let through {_factor(ordered, device)} the ordered amount."
 
 
 def _of_window(ordered: Reading, device: Reading) -> str:
     if not device.value:
-        return "Nothing would limit the total dose."
+        return "Nothing would limit the dose in that time."
     if not ordered.value:
         return "The device would refuse demands that the order allows."
-    if _is_less(device, ordered):
+    if is_less(device, ordered):
         return f"The amount of the limit would be allowed {_factor(device, ordered)} as often as ordered."
     return f"The amount of the limit would have to last {_factor(ordered, device)} as long as ordered."
 
@@ -94,7 +89,7 @@ def _of_loading_dose(ordered: Reading, device: Reading) -> str:
     if not device.value:
         return "The ordered loading dose would not be given."
     if not ordered.value:
-        return f"A loading dose of {typed(device)} would be given that is not ordered."
+        return f"A loading dose of {as_set(device)} would be given that is not ordered."
     return f"The loading dose would be {_factor(ordered, device)} the ordered one."
 
 
@@ -102,22 +97,25 @@ _OF_DEVICE: Mapping[str, Callable[[Reading, Reading], str]] = {
     "demand_dose": _of_demand_dose,
     "lockout": _of_lockout,
     "continuous_rate": _of_continuous_rate,
-    "limit.amount": _of_limit,
-    "limit.window": _of_window,
     "loading_dose": _of_loading_dose,
+    **{amount: _of_limit for amount, _ in LIMITS},
+    **{window: _of_window for _, window in LIMITS},
 }
 
 
-def _is_less(one: Reading, other: Reading) -> bool:
+def is_less(one: Reading, other: Reading) -> bool:
+    """Whether one amount is less than another, of volumes their masses."""
     return (
-        isinstance(one, Amount)
-        and isinstance(other, Amount)
+        isinstance(one, Amount | DoseAsVolume)
+        and isinstance(other, Amount | DoseAsVolume)
+        and one.value is not None
+        and other.value is not None
         # Only readings that differ are asked about: what is said of equal ones makes no difference.
         and one.value < other.value  # pragma: no mutate
     )
 
 
 def _factor(p: Reading, q: Reading) -> str:
-    factor = quotient(p, q)
+    factor = ratio(p, q)
     # Only what has a factor comes here, amounts above zero: the other word is never said.
     return "another" if factor is None else times(factor)  # pragma: no mutate

@@ -2,13 +2,14 @@
 
 import json
 from collections.abc import Mapping, Sequence
+from datetime import date
 from fractions import Fraction
 from typing import NoReturn
 
 from app.comparison.case import CaseError
-from app.comparison.moments import Moment, find_moment
-from app.comparison.readings import Amount
-from app.quantities import Fault, parse_quantity
+from app.comparison.moments import Moment, find_end_of_month, find_moment
+from app.comparison.readings import Amount, DoseAsVolume
+from app.quantities import Fault, parse_one_of_two, parse_quantity
 from app.records.measures import Measure
 
 Node = Mapping[str, object]
@@ -119,48 +120,65 @@ def find_switch(parent: Node, path: str, key: str) -> bool | None:
     return value
 
 
+def find_integer(parent: Node, path: str, key: str, allowed: range) -> int | None:
+    """A whole number within a range, or absent or null."""
+    value = parent.get(key)
+    if value is None:
+        return None
+    if not isinstance(value, int) or isinstance(value, bool):
+        refuse(f"{path}.{key}", "wrong-type", "A whole number is expected here, without point or exponent.")
+    if value not in allowed:
+        refuse(f"{path}.{key}", "out-of-range", f"This must lie between {allowed[0]} and {allowed[-1]}.")
+    return value
+
+
 def find_list(parent: Node, path: str, key: str) -> list[tuple[object, str]] | None:
     """A list that may be absent or null: every element with its path."""
     value = parent.get(key)
     if value is None:
         return None
-    here = f"{path}.{key}"
+    here = below(path, key)
     if not isinstance(value, list):
         refuse(here, "wrong-type", "A list is expected here.")
     return [(element, f"{here}[{place}]") for place, element in enumerate(value)]
 
 
-def find_choice(parent: Node, path: str, key: str, choices: Sequence[str]) -> str | None:
-    """One of a few texts, or absent or null."""
-    value = parent.get(key)
-    if value is None:
-        return None
-    chosen = text(value, f"{path}.{key}")
+def choice(value: object, path: str, choices: Sequence[str]) -> str:
+    """One of a few texts."""
+    chosen = text(value, path)
     if chosen not in choices:
-        refuse(f"{path}.{key}", "unknown-value", f"This must be {' or '.join(choices)}.")
+        refuse(path, "unknown-value", f"This must be {' or '.join(choices)}.")
     return chosen
 
 
-def find_moment_at(parent: Node, path: str, key: str) -> tuple[str, Moment] | None:
-    """A day or an instant, as typed and as meant, or absent or null."""
+def find_choice(parent: Node, path: str, key: str, choices: Sequence[str]) -> str | None:
+    """One of a few texts, or absent or null."""
+    value = parent.get(key)
+    return None if value is None else choice(value, f"{path}.{key}", choices)
+
+
+def find_moment_at(
+    parent: Node, path: str, key: str, *, month_allowed: bool = False
+) -> tuple[str, Moment] | None:
+    """A day or an instant, as typed and as meant, or absent or null; a month is its last day."""
     value = parent.get(key)
     if value is None:
         return None
     typed = text(value, f"{path}.{key}")
-    moment = find_moment(typed)
+    moment = find_moment(typed) or (find_end_of_month(typed) if month_allowed else None)
     if moment is None:
         refuse(f"{path}.{key}", "bad-time", "Write a day as YYYY-MM-DD, a time as YYYY-MM-DDThh:mm+hh:mm.")
     return typed, moment
 
 
-def find_day(parent: Node, path: str, key: str) -> str | None:
-    """A day, as typed, or absent or null."""
+def find_day(parent: Node, path: str, key: str) -> tuple[str, date] | None:
+    """A day, as typed and as meant, or absent or null."""
     found = find_moment_at(parent, path, key)
     if found is None:
         return None
     if found[1].instant is not None:
         refuse(f"{path}.{key}", "bad-time", "Write a day as YYYY-MM-DD, without a time.")
-    return found[0]
+    return found[0], found[1].day
 
 
 class Quantities:
@@ -178,6 +196,24 @@ class Quantities:
         if key not in self._read:
             self._read[key] = _amount(typed, path, measure)
         return self._read[key]
+
+    def dose(
+        self, value: object, path: str, measures: tuple[Measure, Measure], *, in_volumes: bool | None
+    ) -> Amount | DoseAsVolume:
+        """A dose that may be a mass or a volume; where it is settled which, the other is refused."""
+        typed = text(value, path)
+        as_mass, as_volume = measures
+        if not in_volumes and (as_mass, typed) in self._read:
+            return self._read[as_mass, typed]
+        settled = None if in_volumes is None else (as_volume if in_volumes else as_mass).dimension
+        kinds = (as_mass.dimension, as_volume.dimension)
+        quantity = parse_one_of_two(typed, kinds, settled=settled, zero_allowed=as_mass.zero_allowed)
+        if isinstance(quantity, Fault):
+            refuse(path, quantity.code, quantity.says)
+        if quantity.dimension is as_volume.dimension:
+            return DoseAsVolume(typed=typed, volume=quantity.value, value=None)
+        amount = self._read[as_mass, typed] = Amount(typed=typed, value=quantity.value)
+        return amount
 
     def find(self, parent: Node, path: str, key: str, measure: Measure) -> Amount | None:
         """A quantity that may be absent or null."""

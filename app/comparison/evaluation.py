@@ -6,25 +6,36 @@ from app.comparison.agreement import agreement_findings
 from app.comparison.case import Case
 from app.comparison.dangers import View, dangers_of_device
 from app.comparison.figures import Figures, figures_of
-from app.comparison.findings import SEVERITIES, Finding, place_of
+from app.comparison.findings import Finding, place_of
 from app.comparison.library_rules import dangers_by_library
+from app.comparison.patient_rules import patient_findings, primed_volume_findings
 from app.comparison.result import Result, verdict_by
+from app.comparison.said_once import said_once
 from app.comparison.shown_readings import shown_readings
 from app.comparison.wording import nurse
-from app.comparison.wristband import wristband_findings
 from app.records.kept import A, B
+
+_AT_RISK = "continuous-in-patient-at-risk"
 
 
 def evaluate(case: Case) -> Result:
     """Compares all readings, computes all figures, and finds every disagreement and danger."""
     figures = figures_of(case)
+    dangers = _danger_findings(case, figures)
+    is_said_of_continuous = any(danger.code == _AT_RISK for danger in dangers)
     findings = (
         *agreement_findings(case, figures[0].delivery.strength),
-        *wristband_findings(case),
-        *_danger_findings(case, figures),
+        *primed_volume_findings(case),
+        *patient_findings(case, is_said_of_continuous=is_said_of_continuous),
+        *dangers,
     )
     ordered = tuple(sorted(findings, key=place_of))
-    return Result(verdict=verdict_by(each.severity for each in ordered), findings=ordered, figures=figures)
+    return Result(
+        verdict=verdict_by(each.severity for each in ordered),
+        not_judged=case.not_judged,
+        findings=ordered,
+        figures=figures,
+    )
 
 
 def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Finding]:
@@ -40,9 +51,9 @@ def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Findi
 
 
 def _dangers(view: View) -> dict[tuple[str, str], str]:
-    """What one clinician's readings show: what is said of it, by code and field."""
+    """What one clinician's readings show, each fact once: what is said of it, by code and field."""
     found = (*dangers_of_device(view), *dangers_by_library(view))
-    return {(danger.code, danger.field): danger.says for danger in found}
+    return said_once(view, {(danger.code, danger.field): danger.says for danger in found})
 
 
 def _finding(case: Case, code: str, field: str, said: Mapping[str, str | None]) -> Finding:
@@ -50,11 +61,12 @@ def _finding(case: Case, code: str, field: str, said: Mapping[str, str | None]) 
     shown_by_both = says.keys() == said.keys()
     return Finding(
         code=code,
-        severity=SEVERITIES[code],
+        severity=case.policy.severity_of(code),
         field=field,
         readings=shown_readings(case, field),
         says=_said_by_each(says, shown_by_both=shown_by_both),
         clinician=None if shown_by_both else next(iter(says)),
+        reasons=case.bearing.reasons if case.bearing is not None and code == _AT_RISK else (),
     )
 
 

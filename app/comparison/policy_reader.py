@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from fractions import Fraction
 
-from app.comparison.case import Bounds, ListedDrug, Policy
+from app.comparison.case import AlarmBounds, Bounds, ListedDrug, Policy
 from app.comparison.documents import (
     WHOLE,
     Node,
     Quantities,
+    choice,
+    find_choice,
+    find_integer,
     find_list,
     find_node,
     find_switch,
@@ -17,61 +20,155 @@ from app.comparison.documents import (
     text,
 )
 from app.comparison.fields import LIBRARY_MEASURES, TIME, ZERO_OR_MORE_VOLUME
-from app.comparison.readings import folded
+from app.comparison.findings import CAUTIONS
+from app.comparison.readings import Amount, folded
+from app.comparison.source_values import ALARMS
 from app.dosing import Counting, SetInUse
-from app.records.measures import CONCENTRATION, VOLUME
+from app.records.measures import CONCENTRATION, VOLUME, WEIGHT
 
 _POLICY_KEYS = frozenset(
     {
         "limit_counts_loading",
         "limit_counts_continuous",
         "carrier_fluids",
+        "carrier_refused",
         "capnography_required",
         "pulse_oximetry_required",
+        "pharmacist_required",
+        "chart_patient_required",
         "smallest_volume_step",
         "prime_volume",
+        "prime_tolerance",
         "dead_volume",
         "note_if_syringe_shorter_than",
+        "note_if_expires_within",
+        "alarm_bounds",
+        "caution_from_age",
+        "caution_below_weight",
+        "continuous_at_risk",
+        "keypad",
+        "raise_to_stop",
     }
 )
+_ALARM_KEYS = frozenset({"lowest", "highest", "required"})
 _DRUG_KEYS = frozenset({"concentrations", "limit_required", "limits"})
+_CONCENTRATION_KEYS = frozenset({"is", "tolerant_only"})
 _BOUND_KEYS = ("soft_low", "soft_high", "hard_low", "hard_high")
-_ROW_KEYS = frozenset({"field", *_BOUND_KEYS})
+_ROW_KEYS = frozenset({"field", "for", *_BOUND_KEYS})
+_FOR = ("tolerant", "not-tolerant")
 
+ALWAYS, WITH_OXYGEN_OR_AT_RISK, NEVER = "always", "with-oxygen-or-at-risk", "never"
 _CARRIER_FLUIDS = ("sodium chloride 0.9%",)
 _SMALLEST_VOLUME_STEP = Fraction(1, 100)
 _NOTE_IF_SHORTER_THAN = Fraction(4 * 60)
+_NOTE_IF_EXPIRES_WITHIN = Fraction(8 * 60)
+_AGES = range(1, 151)
 
 
 def policy(case: Node, quantities: Quantities) -> Policy:
     """The site's rules; what is absent or null has its default."""
-    rules = find_node(case, WHOLE, "policy", _POLICY_KEYS) or {}
+    rules = _Rules(find_node(case, WHOLE, "policy", _POLICY_KEYS) or {}, quantities)
     counting = Counting(
-        loading=_switch(rules, "limit_counts_loading"),
-        continuous=_switch(rules, "limit_counts_continuous"),
+        loading=rules.is_on("limit_counts_loading"),
+        continuous=rules.is_on("limit_counts_continuous"),
     )
-    fluids = find_list(rules, "policy", "carrier_fluids")
-    carrier_fluids = [text(fluid, path) for fluid, path in fluids] if fluids is not None else _CARRIER_FLUIDS
-    required = {
-        "monitor.capnography": _switch(rules, "capnography_required"),
-        "monitor.pulse_oximetry": _switch(rules, "pulse_oximetry_required"),
+    listed, refused = rules.find_texts("carrier_fluids"), rules.find_texts("carrier_refused")
+    capnography = rules.find_choice("capnography_required", (ALWAYS, WITH_OXYGEN_OR_AT_RISK, NEVER))
+    pulse_oximetry_required = rules.is_on("pulse_oximetry_required")
+    pharmacist_required = rules.is_on("pharmacist_required")
+    chart_patient_required = rules.is_on("chart_patient_required", default=False)
+    step = quantities.find_value(rules.given, "policy", "smallest_volume_step", VOLUME)
+    prime_volume = quantities.find_value(rules.given, "policy", "prime_volume", ZERO_OR_MORE_VOLUME)
+    prime_tolerance = quantities.find_value(rules.given, "policy", "prime_tolerance", ZERO_OR_MORE_VOLUME)
+    dead_volume = quantities.find_value(rules.given, "policy", "dead_volume", VOLUME)
+    shorter_than = quantities.find_value(rules.given, "policy", "note_if_syringe_shorter_than", TIME)
+    expires_within = quantities.find_value(rules.given, "policy", "note_if_expires_within", TIME)
+    alarm_bounds = rules.alarm_bounds()
+    from_age = find_integer(rules.given, "policy", "caution_from_age", _AGES)
+    below_weight = quantities.find_value(rules.given, "policy", "caution_below_weight", WEIGHT)
+    at_risk = rules.find_choice("continuous_at_risk", ("stop", "caution"))
+    keypad = rules.find_choice("keypad", ("789-on-top", "123-on-top"))
+    raise_to_stop = rules.raise_to_stop()
+    primed_between = None
+    if prime_volume is not None and prime_tolerance is not None:
+        primed_between = (prime_volume - prime_tolerance, prime_volume + prime_tolerance)
+    judged = {
+        "alarm-bounds": any(
+            each.required or each.lowest is not None or each.highest is not None
+            for each in alarm_bounds.values()
+        ),
+        "line-set": primed_between is not None,
+        "age": from_age is not None,
+        "weight": below_weight is not None,
     }
-    step = quantities.find_value(rules, "policy", "smallest_volume_step", VOLUME)
-    prime_volume = quantities.find_value(rules, "policy", "prime_volume", ZERO_OR_MORE_VOLUME)
-    dead_volume = quantities.find_value(rules, "policy", "dead_volume", VOLUME)
-    shorter_than = quantities.find_value(rules, "policy", "note_if_syringe_shorter_than", TIME)
     return Policy(
         in_use=SetInUse(prime_volume=prime_volume or Fraction(0), dead_volume=dead_volume, counting=counting),
-        carrier_fluids={folded(fluid): fluid for fluid in carrier_fluids},
-        required_monitors=tuple(monitor for monitor, is_required in required.items() if is_required),
+        carrier_fluids={folded(fluid): fluid for fluid in (_CARRIER_FLUIDS if listed is None else listed)},
+        carrier_refused=frozenset(folded(fluid) for fluid in refused or ()),
+        capnography_required=capnography or WITH_OXYGEN_OR_AT_RISK,
+        pulse_oximetry_required=pulse_oximetry_required,
+        pharmacist_required=pharmacist_required,
+        chart_patient_required=chart_patient_required,
         smallest_volume_step=step or _SMALLEST_VOLUME_STEP,
+        prime_tolerance=prime_tolerance,
+        primed_between=primed_between,
         note_if_syringe_shorter_than=shorter_than or _NOTE_IF_SHORTER_THAN,
+        note_if_expires_within=expires_within or _NOTE_IF_EXPIRES_WITHIN,
+        alarm_bounds=alarm_bounds,
+        caution_from_age=from_age,
+        caution_below_weight=below_weight,
+        caution_at_risk=at_risk == "caution",
+        one_two_three_on_top=keypad == "123-on-top",
+        raise_to_stop=raise_to_stop,
+        not_set=tuple(what for what, is_judged in judged.items() if not is_judged),
     )
 
 
-def _switch(rules: Node, key: str) -> bool:
-    """A rule that is on unless it is switched off."""
-    return find_switch(rules, "policy", key) is not False
+class _Rules:
+    """The policy, while it is read."""
+
+    def __init__(self, given: Node, quantities: Quantities) -> None:
+        self.given = given
+        self.quantities = quantities
+
+    def is_on(self, key: str, *, default: bool = True) -> bool:
+        """A rule that is on or off where nobody says otherwise."""
+        value = find_switch(self.given, "policy", key)
+        return default if value is None else value
+
+    def find_texts(self, key: str) -> list[str] | None:
+        """A list of texts, or absent or null."""
+        values = find_list(self.given, "policy", key)
+        return None if values is None else [text(value, path) for value, path in values]
+
+    def find_choice(self, key: str, choices: tuple[str, ...]) -> str | None:
+        """One of a few texts, or absent or null."""
+        return find_choice(self.given, "policy", key, choices)
+
+    def alarm_bounds(self) -> dict[str, AlarmBounds]:
+        """The bounds of each alarm that has any."""
+        alarms = find_node(self.given, "policy", "alarm_bounds", frozenset(ALARMS)) or {}
+        path = "policy.alarm_bounds"
+        return {
+            alarm: self._bounds_of_alarm(alarms, path, alarm)
+            for alarm in ALARMS
+            if alarms.get(alarm) is not None
+        }
+
+    def _bounds_of_alarm(self, alarms: Node, path: str, alarm: str) -> AlarmBounds:
+        given = find_node(alarms, path, alarm, _ALARM_KEYS) or {}
+        here = f"{path}.{alarm}"
+        lowest, highest = (
+            self.quantities.find(given, here, key, ALARMS[alarm]) for key in ("lowest", "highest")
+        )
+        return AlarmBounds(
+            lowest=lowest, highest=highest, required=find_switch(given, here, "required") or False
+        )
+
+    def raise_to_stop(self) -> frozenset[str]:
+        """The codes of cautions that are stops here."""
+        codes = find_list(self.given, "policy", "raise_to_stop") or ()
+        return frozenset(choice(code, path, CAUTIONS) for code, path in codes)
 
 
 def library(case: Node, quantities: Quantities) -> Mapping[str, ListedDrug] | None:
@@ -87,17 +184,27 @@ def library(case: Node, quantities: Quantities) -> Mapping[str, ListedDrug] | No
 
 
 def _drug(drug: Node, path: str, quantities: Quantities) -> ListedDrug:
-    concentrations = [
-        quantities.get(value, here, CONCENTRATION)
+    listed = [
+        _concentration(value, here, quantities)
         for value, here in find_list(drug, path, "concentrations") or ()
     ]
     limit_required = find_switch(drug, path, "limit_required") or False
     rows = find_list(drug, path, "limits") or ()
     return ListedDrug(
-        concentrations={reading.value: reading.typed for reading in concentrations},
+        concentrations={reading.value: reading.typed for reading, _ in listed},
+        tolerant_only=frozenset(reading.value for reading, only in listed if only),
         limit_required=limit_required,
         bounds=tuple(_bounds(row, here, quantities) for row, here in rows),
     )
+
+
+def _concentration(value: object, path: str, quantities: Quantities) -> tuple[Amount, bool]:
+    """A listed concentration, and whether it is for tolerant patients only."""
+    if isinstance(value, str):
+        return quantities.get(value, path, CONCENTRATION), False
+    row = node(value, path, _CONCENTRATION_KEYS)
+    reading = quantities.get(get(row, path, "is"), f"{path}.is", CONCENTRATION)
+    return reading, find_switch(row, path, "tolerant_only") or False
 
 
 def _bounds(given: object, path: str, quantities: Quantities) -> Bounds:
@@ -106,5 +213,6 @@ def _bounds(given: object, path: str, quantities: Quantities) -> Bounds:
     measure = LIBRARY_MEASURES.get(field)
     if measure is None:
         refuse(f"{path}.field", "unknown-value", f"This must be {' or '.join(LIBRARY_MEASURES)}.")
+    whom = find_choice(row, path, "for", _FOR)
     bounds = {key: quantities.find_value(row, path, key, measure) for key in _BOUND_KEYS}
-    return Bounds(field=field, **bounds)
+    return Bounds(field=field, tolerant=None if whom is None else whom == "tolerant", **bounds)

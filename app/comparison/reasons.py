@@ -30,6 +30,7 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
     ),
     "limit-required": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
     "continuous-opioid-naive": (_PRESCRIBER_ASKED, _WATCHED_CLOSELY),
+    "continuous-in-patient-at-risk": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
     "dose-below-step": (
         Reason(key="difference-small", words="The dose really delivered is close enough to the order"),
         _PRESCRIBER_ASKED,
@@ -46,15 +47,26 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
         Reason(key="had-it-before", words="The patient has had this drug before without a reaction"),
         _PRESCRIBER_ASKED,
     ),
-    "other-opioid-charted": (
+    "intolerance-reviewed": (
+        Reason(key="mild", words="What is described is mild and is watched for"),
         _PRESCRIBER_ASKED,
-        Reason(key="stopped", words="The other opioid is stopped and no longer acts"),
+        _PHARMACIST_ASKED,
     ),
-    "sedative-charted": (
+    "patient-at-risk": (
+        _WATCHED_CLOSELY,
+        Reason(key="stopped", words="What else was given is stopped and no longer acts"),
         _PRESCRIBER_ASKED,
-        Reason(key="stopped", words="The sedative is stopped and no longer acts"),
     ),
-    "neuraxial-opioid-charted": (_PRESCRIBER_ASKED,),
+    "carrier-rate-differs": (
+        Reason(key="runs-for-something-else", words="The carrier runs at the rate of something else in it"),
+        _PRESCRIBER_ASKED,
+        _PHARMACIST_ASKED,
+    ),
+    "carrier-not-listed": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
+    "primed-volume-above-set": (
+        Reason(key="primed-again", words="It was primed again, and what ran out is written down"),
+        _PHARMACIST_ASKED,
+    ),
 }
 
 

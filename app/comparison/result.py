@@ -27,6 +27,8 @@ class Result:
     """Findings, the worst first, and the figures of A and B."""
 
     verdict: Verdict
+    not_judged: tuple[str, ...]
+    """What nobody looked at, as the site has set nothing."""
     findings: tuple[Finding, ...]
     figures: tuple[Figures, Figures]
 
@@ -41,6 +43,7 @@ class Result:
             "format": RESULT.newest,
             "engine": ENGINE_VERSION,
             "verdict": self.verdict.value,
+            "not_judged": list(self.not_judged),
             "findings": [finding.as_json() for finding in self.findings],
             "math": {
                 clinician: {"order": written[id(each.order)], "device": written[id(each.device)]}

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from app.comparison.fields import FIELD_OF
-from app.comparison.readings import Amount, Reading
+from app.comparison.readings import Amount, DoseAsVolume, Reading
 from app.quantities import Dimension, Quantity, set_off, show, show_number
 from app.records.kept import A, B
 from app.records.sources import Source
@@ -14,6 +14,7 @@ from app.records.sources import Source
 SLIPS = {
     "drug-swap": "a mix-up of two drugs",
     "swapped-fields": "two fields that were exchanged",
+    "mass-for-volume": "an amount of drug typed as a volume",
     "stale-value": "a value left over from the settings before",
     "unit-slip": "a mix-up of units",
     "decimal-shift": "a moved decimal point",
@@ -31,7 +32,13 @@ _PER_VOLUME = re.compile(r"/\s?[0-9]")
 _NURSES = {A: "the first nurse", B: "the second nurse"}
 
 
-_PLACES = {Source.ORDER: "in the order", Source.LABEL: "on the label", Source.DEVICE: "on the device"}
+_PLACES = {
+    Source.WRISTBAND: "on the wristband",
+    Source.CHART: "in the chart",
+    Source.ORDER: "in the order",
+    Source.LABEL: "on the label",
+    Source.DEVICE: "on the device",
+}
 
 
 def place(source: Source) -> str:
@@ -60,10 +67,18 @@ def typed(reading: Reading) -> str:
 
 
 def amounts_to(reading: Reading) -> str:
-    """A strength as what it comes to, `1 mg/mL` for `50 mg/50 mL`; anything else as it was typed."""
+    """A strength as what it comes to, `1 mg/mL` for `50 mg/50 mL`; anything else as it was typed and set."""
     if isinstance(reading, Amount) and _PER_VOLUME.search(reading.typed):
         return show(Quantity(value=reading.value, dimension=Dimension.CONCENTRATION))
-    return typed(reading)
+    return as_set(reading)
+
+
+def as_set(reading: Reading) -> str:
+    """A device's value as typed; of a volume, where it is known, also the mass that it is."""
+    if not isinstance(reading, DoseAsVolume) or reading.value is None:
+        return typed(reading)
+    dimension = Dimension.MASS_RATE if "/" in reading.typed else Dimension.MASS
+    return f"{typed(reading)} ({show(Quantity(value=reading.value, dimension=dimension))})"
 
 
 def times(factor: Fraction) -> str:

@@ -20,8 +20,8 @@ class WorstCase:
     until: Fraction
     ordered: Curve | None
     given: Curve | None
-    limit: Limit | None
-    """As ordered; where the order has none, what the device's lets through of this syringe."""
+    limits: tuple[Limit, ...]
+    """As ordered; where the order has none, what the device's let through of this syringe."""
 
 
 def worst_cases(case: Case) -> tuple[WorstCase, WorstCase]:
@@ -32,10 +32,10 @@ def worst_cases(case: Case) -> tuple[WorstCase, WorstCase]:
 
 def _worst_case(figures: Figures, in_use: SetInUse) -> WorstCase:
     order, device, strength = figures.order_settings, figures.device_settings, figures.delivery.strength
-    windows = [each.limit.window for each in (order, device) if each.limit is not None]
+    windows = [limit.window for each in (order, device) for limit in each.limits]
     until = max([_AT_LEAST, *windows])
     given = None if strength is None else curve_of(device, in_use, until=until, strength=strength)
-    limit = order.limit
-    if limit is None and device.limit is not None and strength is not None:
-        limit = Limit(amount=device.limit.amount * strength, window=device.limit.window)
-    return WorstCase(until=until, ordered=curve_of(order, in_use, until=until), given=given, limit=limit)
+    limits = order.limits
+    if not limits and strength is not None:
+        limits = tuple(Limit(amount=limit.amount * strength, window=limit.window) for limit in device.limits)
+    return WorstCase(until=until, ordered=curve_of(order, in_use, until=until), given=given, limits=limits)

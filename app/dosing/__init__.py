@@ -4,7 +4,7 @@ from app.dosing.curve import Curve, curve_of
 from app.dosing.delivery import Delivery, at_strength, delivery, number_json
 from app.dosing.dose_math import DoseMath, OverTime, SetInUse, SourceSettings, dose_math
 from app.dosing.long_use import LongUse
-from app.dosing.pump import Counting, Limit
+from app.dosing.pump_settings import Counting, Limit
 
 __all__ = [
     "Counting",

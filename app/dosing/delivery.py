@@ -23,6 +23,8 @@ class Delivery:
     factor: Fraction | None = None
     """The actual dose divided by the ordered one."""
     actual_first_hour: Quantity | None = None
+    primed_drug: Quantity | None = None
+    """What ran out at priming."""
 
     def as_json(self) -> dict[str, object]:
         """As the contract writes it."""
@@ -36,13 +38,19 @@ class Delivery:
             "actual_loading": _json(self.actual_loading),
             "factor": number_json(self.factor),
             "actual_first_hour": _json(self.actual_first_hour),
+            "primed_drug": _json(self.primed_drug),
         }
 
 
 def delivery(
-    *, order: SourceSettings, device: SourceSettings, device_math: DoseMath, syringe: Fraction | None
+    *,
+    order: SourceSettings,
+    device: SourceSettings,
+    device_math: DoseMath,
+    syringe: Fraction | None,
+    primed: Fraction | None = None,
 ) -> Delivery:
-    """What the device would deliver from a syringe of this concentration (mg/mL)."""
+    """What the device would deliver from a syringe of this strength (mg/mL), `primed` mL of it run out."""
     strength = None
     if syringe is not None and device.concentration is not None:
         strength = syringe / device.concentration
@@ -64,6 +72,7 @@ def delivery(
         actual_loading=_quantity(_times(device.loading or None, strength), Dimension.MASS),
         factor=factor,
         actual_first_hour=_quantity(_times(set_first_hour, strength), Dimension.MASS),
+        primed_drug=_quantity(_times(primed, syringe), Dimension.MASS),
     )
 
 

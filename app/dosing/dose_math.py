@@ -6,16 +6,14 @@ from fractions import Fraction
 from math import ceil
 
 from app.dosing.pump import (
-    COUNTS_EVERYTHING,
-    Counting,
     Grants,
-    Limit,
-    PumpSettings,
     first_refusal,
     granted_before,
     grants_at_full_use,
     longest_wait,
 )
+from app.dosing.pump_settings import COUNTS_EVERYTHING, Counting, Limit, PumpSettings
+from app.dosing.several_limits import GrantsByStep
 from app.dosing.syringe import Draw, lasts
 from app.quantities import Dimension, Quantity
 
@@ -27,18 +25,20 @@ _NOTHING = Fraction(0)
 class SourceSettings:
     """What one source states, as far as its mode uses it; None: not read. mg, mL, min, mg/h, mL/h, mg/mL.
 
-    A `loading` of zero and a `limit` of None where `limit_read` say that there is none.
+    A `loading` of zero and no `limits` where `limits_read` say that there is none. A source whose mode is not
+    known has neither demands nor a continuous part, and nothing is said of its use.
     """
 
     has_demands: bool
     has_continuous: bool
+    mode_known: bool = True
     concentration: Fraction | None = None
     volume: Fraction | None = None
     demand_dose: Fraction | None = None
     lockout: Fraction | None = None
     rate: Fraction | None = None
-    limit: Limit | None = None
-    limit_read: bool = False
+    limits: tuple[Limit, ...] = ()
+    limits_read: bool = False
     loading: Fraction | None = None
     carrier_rate: Fraction | None = None
 
@@ -83,8 +83,8 @@ class DoseMath:
     primed_amount: Quantity | None
     junction_bolus: Quantity | None
     carrier_delay: Quantity | None
-    first_window_with_loading: Quantity | None
-    """Beside the contract's MATH: what full use and loading dose deliver in the limit's first window."""
+    first_windows_with_loading: tuple[Quantity, ...]
+    """Beside the contract's MATH: what full use and loading dose deliver in each limit's first window."""
 
     def as_json(self) -> dict[str, object]:
         """As the contract writes it."""
@@ -111,7 +111,7 @@ class Use:
     """A pump in use: the rate in mg/min, its granted demands (None without demands), and what each gives."""
 
     rate: Fraction
-    grants: Grants | None = None
+    grants: Grants | GrantsByStep | None = None
     dose: Fraction = _NOTHING
 
     def delivered_before(self, time: Fraction) -> Fraction:
@@ -127,13 +127,12 @@ class Use:
 
 def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
     """Every figure of one source."""
-    lockout_only = _use(source, in_use, limit=None)
+    lockout_only = _use(source, in_use, limits=())
     full_use = full_use_of(source, in_use)
     loading = source.loading or _NOTHING
     grants = full_use.grants if full_use else None
     refusal = first_refusal(grants) if grants else None
     concentration, over_time = source.concentration, full_use.over_time() if full_use else None
-    first_window = _first_window(full_use, source.limit, loading)
     return DoseMath(
         concentration=_quantity(concentration, Dimension.CONCENTRATION),
         demand_volume=_quantity(_ratio(source.demand_dose, concentration), Dimension.VOLUME),
@@ -149,18 +148,20 @@ def dose_math(source: SourceSettings, in_use: SetInUse) -> DoseMath:
         primed_amount=_quantity(_product(in_use.prime_volume, concentration), Dimension.MASS),
         junction_bolus=_quantity(_product(in_use.dead_volume, concentration), Dimension.MASS),
         carrier_delay=_quantity(_carrier_delay(source, in_use.dead_volume), Dimension.TIME),
-        first_window_with_loading=_quantity(first_window, Dimension.MASS),
+        first_windows_with_loading=_first_windows(full_use, source.limits, loading),
     )
 
 
 def full_use_of(source: SourceSettings, in_use: SetInUse) -> Use | None:
     """The pump at full use; None where a setting that its mode uses, the limit or the loading is absent."""
-    limit_known = source.limit_read and source.loading is not None
-    return _use(source, in_use, limit=source.limit) if limit_known else None
+    limits_known = source.limits_read and source.loading is not None
+    return _use(source, in_use, limits=source.limits) if limits_known else None
 
 
-def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> Use | None:
-    """The pump in use as the source sets it; None where a setting that its mode uses is absent."""
+def _use(source: SourceSettings, in_use: SetInUse, *, limits: tuple[Limit, ...]) -> Use | None:
+    """The pump in use as the source sets it; None where the mode, or a setting that it uses, is absent."""
+    if not source.mode_known:
+        return None
     rate = source.rate / _HOUR if source.has_continuous and source.rate is not None else _NOTHING
     if source.has_continuous and source.rate is None:
         return None
@@ -173,16 +174,18 @@ def _use(source: SourceSettings, in_use: SetInUse, *, limit: Limit | None) -> Us
         lockout=source.lockout,
         rate=rate,
         loading=source.loading or _NOTHING,
-        limit=limit,
+        limits=limits,
         counting=in_use.counting,
     )
     return Use(grants=grants_at_full_use(settings), dose=source.demand_dose, rate=rate)
 
 
-def _first_window(full_use: Use | None, limit: Limit | None, loading: Fraction) -> Fraction | None:
-    if full_use is None or limit is None:
-        return None
-    return full_use.delivered_before(limit.window) + loading
+def _first_windows(
+    full_use: Use | None, limits: tuple[Limit, ...], loading: Fraction
+) -> tuple[Quantity, ...]:
+    if full_use is None:
+        return ()
+    return tuple(_mass(full_use.delivered_before(limit.window) + loading) for limit in limits)
 
 
 def _drug_after_loading(source: SourceSettings, in_use: SetInUse) -> Fraction | None:

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.dosing.pump import Counting, Limit, PumpSettings, granted_through, grants_at_full_use
+from app.dosing.pump import granted_through, grants_without_steps
+from app.dosing.pump_settings import Counting, Limit, PumpSettings
 from app.dosing.rhythm import Rhythm
 from app.dosing.syringe import LONGEST, Draw, lasts
 
@@ -24,7 +25,7 @@ class LongUse:
             return 0
         if len(self.limits) > 1:
             return self._rhythm(self.demand_dose, self.lockout).count_through(time)
-        return granted_through(grants_at_full_use(self._pump(self.demand_dose, self.lockout)), time)
+        return granted_through(grants_without_steps(self._pump(self.demand_dose, self.lockout)), time)
 
     def lasts(self, drug: Fraction) -> Fraction | None:
         """How long this much drug lasts at full use; None beyond 30 days."""
@@ -33,14 +34,14 @@ class LongUse:
             return lasts(None, draw, drug)
         if len(self.limits) > 1:
             return self._lasts_under_several(self._rhythm(self.demand_dose, self.lockout), draw, drug)
-        return lasts(grants_at_full_use(self._pump(self.demand_dose, self.lockout)), draw, drug)
+        return lasts(grants_without_steps(self._pump(self.demand_dose, self.lockout)), draw, drug)
 
     def _pump(self, demand_dose: Fraction, lockout: Fraction) -> PumpSettings:
         return PumpSettings(
             demand_dose=demand_dose,
             lockout=lockout,
             rate=self.rate,
-            limit=self.limits[0] if self.limits else None,
+            limits=self.limits,
             counting=self.counting,
         )
 

@@ -9,46 +9,20 @@ first window the continuous part takes a fixed share of the limit, so that any w
 `capacity` demands: the next demand waits for the lockout after the last one, and for a full window after
 the one `capacity` places before it. If `capacity` lockouts fill a window, the lockout decides for ever; if
 not, runs of `capacity` demands follow each other, one a window. So everything can be counted without
-stepping through the demands.
+stepping through the demands. Where several limits hold at once there is no such short cut: these are stepped
+through (`several_limits`).
 """
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 from math import ceil, floor
 
+from app.dosing.pump_settings import Limit, PumpSettings
+from app.dosing.several_limits import GrantsByStep
+
 _DAY = Fraction(24 * 60)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Limit:
-    """At most `amount` mg counted in any `window` min."""
-
-    amount: Fraction
-    window: Fraction
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Counting:
-    """What the limit counts besides demands."""
-
-    loading: bool = True
-    continuous: bool = True
-
-
-COUNTS_EVERYTHING = Counting()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PumpSettings:
-    """What a pump with demands is set to: mg, min and mg/min."""
-
-    demand_dose: Fraction
-    lockout: Fraction
-    rate: Fraction = Fraction(0)
-    loading: Fraction = Fraction(0)
-    limit: Limit | None = None
-    counting: Counting = COUNTS_EVERYTHING
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -85,11 +59,22 @@ class Refusal:
     granted_before: int
 
 
-def grants_at_full_use(settings: PumpSettings) -> Grants:
+def grants_at_full_use(settings: PumpSettings) -> Grants | GrantsByStep:
     """The demands granted when the button is pressed at every instant from time 0 on."""
-    lockout, limit = settings.lockout, settings.limit
-    if limit is None:
-        return Grants(lockout=lockout, first_count=None)
+    return GrantsByStep(settings) if len(settings.limits) > 1 else grants_without_steps(settings)
+
+
+def grants_without_steps(settings: PumpSettings) -> Grants:
+    """The same under one limit at most."""
+    match settings.limits:
+        case (limit,):
+            return _grants_under_one_limit(settings, limit)
+        case _:
+            return Grants(lockout=settings.lockout, first_count=None)
+
+
+def _grants_under_one_limit(settings: PumpSettings, limit: Limit) -> Grants:
+    lockout = settings.lockout
     by_lockout = ceil(limit.window / lockout)
     first_count = min(_allowed_in_first_window(settings, limit), by_lockout)
     capacity = _capacity(settings, limit)
@@ -106,8 +91,10 @@ def grants_at_full_use(settings: PumpSettings) -> Grants:
     return Grants(lockout=lockout, first_count=first_count, later=later, refused_at=first_count * lockout)
 
 
-def granted_before(grants: Grants, time: Fraction) -> int:
+def granted_before(grants: Grants | GrantsByStep, time: Fraction) -> int:
     """How many demands are granted in [0, time)."""
+    if isinstance(grants, GrantsByStep):
+        return grants.count_before(time)
     return _granted(grants, time, _granted_since)
 
 
@@ -133,8 +120,11 @@ def _granted(grants: Grants, time: Fraction, count: Callable[[Fraction, Fraction
             return granted
 
 
-def granted_times(grants: Grants, before: Fraction) -> Iterator[Fraction]:
+def granted_times(grants: Grants | GrantsByStep, before: Fraction) -> Iterator[Fraction]:
     """When demands are granted in [0, before), in order: one step for each, so for pictures of some hours."""
+    if isinstance(grants, GrantsByStep):
+        yield from takewhile(lambda time: time < before, grants.times())
+        return
     yield from _run(Fraction(0), grants.lockout, grants.first_count, before)
     match grants.later:
         case EndlessRun(start=start):
@@ -153,15 +143,18 @@ def _run(start: Fraction, lockout: Fraction, demands: int | None, before: Fracti
         yield start + number * lockout
 
 
-def first_refusal(grants: Grants) -> Refusal | None:
+def first_refusal(grants: Grants | GrantsByStep) -> Refusal | None:
     """The first refusal before 24 h, if any."""
-    if grants.refused_at is None or grants.refused_at >= _DAY:
+    refused_at = grants.refused_before(_DAY) if isinstance(grants, GrantsByStep) else grants.refused_at
+    if refused_at is None or refused_at >= _DAY:
         return None
-    return Refusal(time=grants.refused_at, granted_before=granted_before(grants, grants.refused_at))
+    return Refusal(time=refused_at, granted_before=granted_before(grants, refused_at))
 
 
-def longest_wait(grants: Grants) -> Fraction | None:
+def longest_wait(grants: Grants | GrantsByStep) -> Fraction | None:
     """The longest time from a demand granted before 24 h to the next; None when one has no next one."""
+    if isinstance(grants, GrantsByStep):
+        return grants.longest_wait_from_before(_DAY)
     if grants.first_count is None:
         return grants.lockout
     if grants.later is None:

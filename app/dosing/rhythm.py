@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import floor, lcm
 
-from app.dosing.pump import Limit
+from app.dosing.pump_settings import Limit
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -5,6 +5,7 @@ from fractions import Fraction
 from math import floor
 
 from app.dosing.pump import Grants, RepeatedRun
+from app.dosing.several_limits import GrantsByStep
 
 LONGEST = Fraction(30 * 24 * 60)
 
@@ -17,7 +18,7 @@ class Draw:
     demand_dose: Fraction = Fraction(0)
 
 
-def lasts(grants: Grants | None, draw: Draw, drug: Fraction) -> Fraction | None:
+def lasts(grants: Grants | GrantsByStep | None, draw: Draw, drug: Fraction) -> Fraction | None:
     """When a demand cannot be given whole or the continuous part has used the last drug; None after 30 days.
 
     `drug` (mg) is what is left after priming and the loading dose: below zero, that could not be given whole.
@@ -32,8 +33,13 @@ def lasts(grants: Grants | None, draw: Draw, drug: Fraction) -> Fraction | None:
     return None if end is None or end > LONGEST else end
 
 
-def _first_not_whole(grants: Grants, draw: Draw, drug: Fraction) -> tuple[Fraction, Fraction | None]:
+def _first_not_whole(
+    grants: Grants | GrantsByStep, draw: Draw, drug: Fraction
+) -> tuple[Fraction, Fraction | None]:
     """What demands leave to the rate, and when one is not given whole; None when no more are granted."""
+    if isinstance(grants, GrantsByStep):
+        whole, refused_at = grants.first_not_whole(drug, before=LONGEST)
+        return drug - whole * draw.demand_dose, refused_at
     lockout, dose = grants.lockout, draw.demand_dose
     given = _given_whole(Fraction(0), lockout, draw, drug)
     if grants.first_count is None or given < grants.first_count:

@@ -33,15 +33,14 @@ def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[F
 
 
 def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
-    """What is asked and at least one of the two did not read; the chart's own rules speak of the chart."""
+    """What is asked and at least one of the two did not read; of the chart the engine says what is needed."""
     lacking = {*missing(scope, first, {}), *missing(scope, second, {})}
     for named, name in sorted(lacking):
         source = Source(named)
-        field = field_of(source, name)
-        if JudgedBy.CHART not in field.judged_by:
+        if source is not Source.CHART:
             yield stop(
                 code="reading-missing",
-                field=field.finding,
+                field=field_of(source, name).finding,
                 readings=_pair(first, second, source, name),
                 says="At least one of the two did not read this.",
                 origin="reading",

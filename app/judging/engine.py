@@ -27,7 +27,8 @@ def _take_out(case: dict[str, Any], error: CaseError) -> None:
         raise ValueError(message)
     entry_of, known, inside = matched.groups()
     place: dict[str, Any] = case[known] if known else case["entries"][int(entry_of)]
-    *parents, last = inside.split(".")
+    # What stands in a list is right only as a whole.
+    *parents, last = inside.partition("[")[0].split(".")
     for parent in parents:
         place = place[parent]
     del place[last]

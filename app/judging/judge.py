@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.comparison import Finding, Result, Verdict, verdict_by
+from app.comparison import Result, Verdict, verdict_by
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
-from app.judging.chart import chart_findings, chart_of, patient_facts
 from app.judging.engine import evaluated
 from app.judging.findings import kept
 from app.records.case import build_case, entry
@@ -67,22 +66,8 @@ class _Asked:
 _Judge = Callable[[_Asked, Sequence[Found]], Iterable[Found]]
 
 
-def _of_wristband(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    return (kept(each) for each in asked.result.findings if _is_of_wristband(each))
-
-
 def _of_engine(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    return (kept(each) for each in asked.result.findings if not _is_of_wristband(each))
-
-
-def _is_of_wristband(finding: Finding) -> bool:
-    """The engine reads the wristband too, and a kind may have the one without the other."""
-    field = find_field(finding.field)
-    return field is not None and JudgedBy.WRISTBAND in field.judged_by
-
-
-def _of_chart(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    return (kept(each) for each in chart_findings(chart_of(asked.first), chart_of(asked.second)))
+    return (kept(each) for each in asked.result.findings)
 
 
 def _read_alike(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
@@ -95,9 +80,7 @@ def _none_is_an_answer(asked: _Asked, already: Sequence[Found]) -> Iterable[Foun
 
 # The primed volume is judged by itself, when both have read it: `app.judging.steps`.
 JUDGES: Mapping[JudgedBy, _Judge] = {
-    JudgedBy.WRISTBAND: _of_wristband,
     JudgedBy.ENGINE: _of_engine,
-    JudgedBy.CHART: _of_chart,
     JudgedBy.READ_ALIKE: _read_alike,
     JudgedBy.NONE_IS_AN_ANSWER: _none_is_an_answer,
 }
@@ -111,11 +94,11 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     one, other = first.answers, second.answers
     case, result = evaluated(
         build_case(
-            entries=(entry(A, one, first.at), entry(B, other, second.at)),
+            entries=(entry(A, one, first.at, kind.reads), entry(B, other, second.at, kind.reads)),
             policy=rules.policy,
             library=rules.library,
-            patient=patient_facts(chart_of(one), chart_of(other)),
             known=known,
+            reads=kind.reads,
         )
     )
     asked = _Asked(first=one, second=other, result=result)

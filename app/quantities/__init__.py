@@ -2,7 +2,7 @@
 
 from app.quantities.amounts import Quantity, exact, for_people, set_off, show, show_in, show_number, show_time
 from app.quantities.faults import Fault, FaultCode
-from app.quantities.parsing import Range, parse_quantity
+from app.quantities.parsing import Range, parse_one_of_two, parse_quantity
 from app.quantities.units import Dimension, units_of
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "Range",
     "exact",
     "for_people",
+    "parse_one_of_two",
     "parse_quantity",
     "set_off",
     "show",

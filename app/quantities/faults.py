@@ -18,6 +18,7 @@ class FaultCode(StrEnum):
     UNSAFE_UNIT = "unsafe-unit"
     UNKNOWN_UNIT = "unknown-unit"
     WRONG_DIMENSION = "wrong-dimension"
+    MIXED_UNITS = "mixed-units"
     TOO_MANY_DIGITS = "too-many-digits"
     NOT_POSITIVE = "not-positive"
     OUT_OF_RANGE = "out-of-range"
@@ -84,6 +85,10 @@ _SAYS = {
     FaultCode.UNSAFE_UNIT: "This way of writing the unit is easily misread. Write the unit as {units}.",
     FaultCode.UNKNOWN_UNIT: "This unit is not known here. Write the unit as {units}.",
     FaultCode.WRONG_DIMENSION: "This unit measures something else. Here the unit is {units}.",
+    FaultCode.MIXED_UNITS: (
+        "A device takes all its doses as amounts of drug or all as volumes. "
+        "By what stands before, write {units}."
+    ),
     FaultCode.TOO_MANY_DIGITS: "Write at most 9 digits before the decimal point and 6 after it.",
     FaultCode.NOT_POSITIVE: "The number must be above zero.",
 }

@@ -59,6 +59,25 @@ def parse_quantity(
     return _one_number(text, asked)
 
 
+def parse_one_of_two(
+    text: str, kinds: tuple[Dimension, Dimension], *, settled: Dimension | None, zero_allowed: bool
+) -> Quantity | Fault:
+    """The exact amount of one of two kinds; where it is settled which, the other is refused as mixed."""
+    expected = settled or kinds[0]
+    other = kinds[1] if expected is kinds[0] else kinds[0]
+    read = parse_quantity(text, expected, zero_allowed=zero_allowed)
+    if not _measures_something_else(read):
+        return read
+    as_other = parse_quantity(text, other, zero_allowed=zero_allowed)
+    if _measures_something_else(as_other):
+        return fault(FaultCode.WRONG_DIMENSION, (*units_of(kinds[0]), *units_of(kinds[1])))
+    return as_other if settled is None else fault(FaultCode.MIXED_UNITS, units_of(settled))
+
+
+def _measures_something_else(read: Quantity | Fault) -> bool:
+    return isinstance(read, Fault) and read.code == FaultCode.WRONG_DIMENSION
+
+
 def _mass_in_volume(mass_text: str, volume_text: str, asked: _Asked) -> Quantity | Fault | None:
     """A concentration typed as `50 mg/50 mL`; None where neither this was asked for nor typed."""
     mass = _one_number(mass_text, _Asked(dimension=Dimension.MASS))

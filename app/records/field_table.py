@@ -13,12 +13,14 @@ from app.records.measures import (
     FREQUENCY,
     LOCKOUT,
     MASS,
+    MASS_OR_VOLUME,
     PERCENT,
     PRESSURE,
+    RATE_IN_MASS_OR_VOLUME,
     VOLUME,
-    WEIGHT,
     WINDOW,
 )
+from app.records.patient_rows import PATIENT_ROWS
 from app.records.sources import AskedWhen, Field, Form, JudgedBy, Source
 
 DEMAND = "demand"
@@ -32,8 +34,6 @@ AMOUNT_IN_VOLUME = "amount-in-volume"
 PER_MILLILITRE = "per-millilitre"
 STATES_NONE = "states-none"
 
-_YES_NO = ("yes", "no")
-
 _ORDER_AND_DEVICE = (Source.ORDER, Source.DEVICE)
 _ALL_THREE = (Source.ORDER, Source.LABEL, Source.DEVICE)
 
@@ -44,7 +44,15 @@ _ENGINE_BUT_NONE = (JudgedBy.ENGINE, JudgedBy.NONE_IS_AN_ANSWER)
 # What must be looked at again together, because one answer decides whether the next is asked.
 _STRENGTH = ("strength", "amount", "volume", "concentration")
 _BY_MODE = ("mode", "demand_dose", "lockout", "continuous_rate")
-_LIMIT = ("limit_amount", "limit_window")
+_LIMIT = (
+    "limit_amount",
+    "limit_window",
+    "limit_2_amount",
+    "limit_2_window",
+    "limit_3_amount",
+    "limit_3_window",
+)
+_BOLUS = ("staff_bolus_dose", "staff_bolus_interval", "staff_bolus_most", "staff_bolus_window")
 _CARRIER = ("carrier_fluid", "carrier_rate")
 
 _WITH_AMOUNT = AskedWhen(field="strength", among=(AMOUNT_IN_VOLUME,))
@@ -53,8 +61,6 @@ _WITH_DEMANDS = AskedWhen(field="mode", among=MODES_WITH_DEMANDS, else_idle=Fals
 _WITH_CONTINUOUS = AskedWhen(field="mode", among=MODES_WITH_CONTINUOUS, else_idle=False)
 
 
-_of_wristband = partial(Field, sources=(Source.WRISTBAND,), judged_by=(JudgedBy.WRISTBAND,))
-_of_chart = partial(Field, sources=(Source.CHART,), form=Form.CHOICE, judged_by=(JudgedBy.CHART,))
 _of_strength = partial(
     Field,
     sources=_ALL_THREE,
@@ -65,83 +71,56 @@ _of_strength = partial(
     label_stands_in=True,
 )
 _setting = partial(Field, sources=_ORDER_AND_DEVICE, form=Form.QUANTITY)
+# A device may take its doses in mL.
+_dose = partial(_setting, judged_by=_ENGINE, measure=MASS, measure_in={Source.DEVICE: MASS_OR_VOLUME})
+_bolus = partial(
+    Field,
+    sources=(Source.ORDER,),
+    form=Form.QUANTITY,
+    judged_by=_ENGINE,
+    read_with=_BOLUS,
+    row="staff_bolus_dose",
+    asked_when=AskedWhen(field="staff_bolus_dose", while_blank=False),
+)
 _of_label = partial(Field, sources=(Source.LABEL,), from_scan=True)
 _switch = partial(
     Field, sources=(Source.MONITOR,), form=Form.CHOICE, judged_by=_ENGINE, choices=("on", "off")
 )
-_alarm = partial(
-    Field, sources=(Source.MONITOR,), form=Form.QUANTITY, judged_by=_ENGINE_BUT_NONE, none="None set"
-)
+_alarm = partial(Field, sources=(Source.MONITOR,), form=Form.QUANTITY, judged_by=_ENGINE, none="None set")
+
+
+def _further_limit(number: int, word: str, *, beyond: str) -> tuple[Field, Field]:
+    """A limit for a longer stretch of time, where there is one before it."""
+    amount = f"limit_{number}_amount"
+    return (
+        _dose(
+            name=amount,
+            label=f"{word.capitalize()} limit",
+            words=f"the {word} limit",
+            optional=True,
+            asked_when=AskedWhen(field=beyond, while_blank=False),
+            read_with=_LIMIT,
+            found_as=f"limit.{number}.amount",
+            last_look=True,
+            hint="Only if there is one, for a longer stretch of time.",
+        ),
+        _setting(
+            name=f"limit_{number}_window",
+            label=f"Time window of the {word} limit",
+            words=f"the time window of the {word} limit",
+            judged_by=_ENGINE,
+            measure=WINDOW,
+            asked_when=AskedWhen(field=amount, while_blank=False),
+            read_with=_LIMIT,
+            row=amount,
+            found_as=f"limit.{number}.window",
+            hint=f"Only when there is a {word} limit.",
+        ),
+    )
+
 
 TABLE: tuple[Field, ...] = (
-    _of_wristband(
-        name="identifier",
-        label="Patient identifier",
-        words="the patient identifier",
-        form=Form.TEXT,
-        from_scan=True,
-        hint="Exactly as printed.",
-    ),
-    _of_wristband(
-        name="birth_date",
-        label="Date of birth",
-        words="the birth date",
-        form=Form.DATE,
-        hint="Year-month-day: YYYY-MM-DD.",
-    ),
-    _of_chart(
-        name="order_current",
-        label="Order is current and signed",
-        words="whether the order is current and signed",
-        choices=_YES_NO,
-        hint="Signed, not stopped, not replaced by a newer one.",
-    ),
-    _of_chart(
-        name="pharmacist",
-        label="Verified by a pharmacist",
-        words="whether a pharmacist has verified the order",
-        choices=("verified", "not-yet", "urgent-exception"),
-    ),
-    _of_chart(
-        name="allergy",
-        label="Allergy to this drug",
-        words="the allergies to this drug",
-        choices=("none-charted", "charted", "not-recorded"),
-    ),
-    _of_chart(
-        name="opioid_tolerant",
-        label="Opioid-tolerant by the hospital's definition",
-        words="whether the patient is opioid-tolerant",
-        choices=("yes", "no", "unknown"),
-    ),
-    _of_chart(
-        name="other_opioids",
-        label="Other opioids charted, patches included",
-        words="other opioids",
-        choices=("none", "charted"),
-        hint="By any route.",
-    ),
-    _of_chart(name="sedatives", label="Sedatives charted", words="sedatives", choices=("none", "charted")),
-    _of_chart(
-        name="neuraxial_opioid",
-        label="Epidural or spinal opioid in the last 24\N{NO-BREAK SPACE}h",
-        words="an epidural or spinal opioid in the last 24 h",
-        choices=("none", "within-24-h"),
-    ),
-    _of_chart(
-        name="able_to_use_button",
-        label="Patient able to use the button",
-        words="whether the patient can use the button",
-        choices=_YES_NO,
-    ),
-    _of_chart(
-        name="weight",
-        label="Weight",
-        words="the weight",
-        form=Form.QUANTITY,
-        measure=WEIGHT,
-        none="Not charted",
-    ),
+    *PATIENT_ROWS,
     Field(
         name="drug",
         label="Drug",
@@ -202,12 +181,10 @@ TABLE: tuple[Field, ...] = (
         read_with=_BY_MODE,
         last_look=True,
     ),
-    _setting(
+    _dose(
         name="demand_dose",
         label="Demand dose",
         words="the demand dose",
-        judged_by=_ENGINE,
-        measure=MASS,
         asked_when=_WITH_DEMANDS,
         last_look=True,
         hint="Only when the mode has demand doses.",
@@ -228,22 +205,21 @@ TABLE: tuple[Field, ...] = (
         words="the continuous rate",
         judged_by=_ENGINE,
         measure=CONTINUOUS_RATE,
+        measure_in={Source.DEVICE: RATE_IN_MASS_OR_VOLUME},
         none="No continuous rate",
         asked_when=_WITH_CONTINUOUS,
         last_look=True,
         hint="Only when the mode has a continuous part.",
     ),
-    _setting(
+    _dose(
         name="limit_amount",
         label="Limit",
         words="the limit",
-        judged_by=_ENGINE,
-        measure=MASS,
         none="No limit",
         read_with=_LIMIT,
         found_as="limit.amount",
         last_look=True,
-        hint="The most that may be given in a stretch of time.",
+        hint="The most that may be given in a stretch of time; of several, the shortest first.",
     ),
     _setting(
         name="limit_window",
@@ -257,13 +233,48 @@ TABLE: tuple[Field, ...] = (
         found_as="limit.window",
         hint="Only when there is a limit.",
     ),
-    _setting(
+    *_further_limit(2, "second", beyond="limit_amount"),
+    *_further_limit(3, "third", beyond="limit_2_amount"),
+    _dose(
         name="loading_dose",
         label="Loading dose",
         words="the loading dose",
+        none="No loading dose",
+    ),
+    Field(
+        name="staff_bolus_dose",
+        label="Bolus given by staff",
+        words="the bolus given by staff",
+        sources=(Source.ORDER,),
+        form=Form.QUANTITY,
         judged_by=_ENGINE,
         measure=MASS,
-        none="No loading dose",
+        none="None ordered",
+        optional=True,
+        read_with=_BOLUS,
+        found_as="staff_bolus.dose",
+        hint="Only if the order has one.",
+    ),
+    _bolus(
+        name="staff_bolus_interval",
+        label="Shortest time between them",
+        words="the shortest time between boluses given by staff",
+        measure=LOCKOUT,
+        found_as="staff_bolus.interval",
+    ),
+    _bolus(
+        name="staff_bolus_most",
+        label="Most given by staff",
+        words="the most that staff may give",
+        measure=MASS,
+        found_as="staff_bolus.most",
+    ),
+    _bolus(
+        name="staff_bolus_window",
+        label="Time window of what staff may give",
+        words="the time window of what staff may give",
+        measure=WINDOW,
+        found_as="staff_bolus.window",
     ),
     _setting(
         name="carrier_fluid",
@@ -300,9 +311,9 @@ TABLE: tuple[Field, ...] = (
         label="Use by",
         words="the use-by date",
         form=Form.MOMENT,
-        judged_by=_ENGINE_BUT_NONE,
+        judged_by=_ENGINE,
         none="None on the label",
-        hint="YYYY-MM-DD; where the label has a time of day, add it after a space.",
+        hint="YYYY-MM-DD, or YYYY-MM; where the label has a time of day, add it after a space.",
     ),
     _of_label(
         name="code",

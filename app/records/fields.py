@@ -11,7 +11,11 @@ def _in_source(each: Field, source: Source) -> Field:
     """A field as one source has it."""
     return replace(
         each,
+        measure=each.measure_in.get(source, each.measure),
         choices=each.choices_in.get(source, each.choices),
+        none=each.none_in.get(source, each.none),
+        # A scan of another paper says nothing of it.
+        from_scan=each.from_scan and source is each.sources[0],
         hint=each.hint_in.get(source, each.hint),
     )
 

@@ -24,10 +24,13 @@ REREADINGS_BEFORE_HELP = 2
 AFTER: dict[str, Follow] = {
     "reading-missing": Follow.READ_AGAIN,
     "readings-differ": Follow.READ_AGAIN,
-    "patient-differs": Follow.READ_AGAIN,
+    "primed-volume-differs": Follow.READ_AGAIN,
+    "patient-differs": Follow.PUT_RIGHT,
     "order-differs-from-record": Follow.PUT_RIGHT,
     "label-differs": Follow.PUT_RIGHT,
     "device-differs": Follow.PUT_RIGHT,
+    "syringe-size-differs": Follow.PUT_RIGHT,
+    "primed-volume-below-set": Follow.PUT_RIGHT,
     "mode-conflict": Follow.PUT_RIGHT,
     "concentration-inconsistent": Follow.PUT_RIGHT,
     "limit-below-dose": Follow.PUT_RIGHT,
@@ -38,12 +41,32 @@ AFTER: dict[str, Follow] = {
     "order-not-verified": Follow.PUT_RIGHT,
     "allergy-charted": Follow.PUT_RIGHT,
     "cannot-use-button": Follow.PUT_RIGHT,
+    "neuraxial-opioid-running": Follow.PUT_RIGHT,
     "above-hard-limit": Follow.RULE,
     "below-hard-limit": Follow.RULE,
     "drug-not-in-library": Follow.RULE,
     "concentration-not-in-library": Follow.RULE,
     "carrier-not-allowed": Follow.RULE,
+    "strength-for-tolerant-only": Follow.RULE,
+    "continuous-in-patient-at-risk": Follow.RULE,
     "monitoring-off": Follow.RULE,
+    "alarm-outside-bounds": Follow.RULE,
+    "alarm-not-set": Follow.RULE,
+    # Cautions, where a site raises them to stops.
+    "carrier-rate-differs": Follow.RULE,
+    "verified-as-urgent-exception": Follow.RULE,
+    "intolerance-reviewed": Follow.RULE,
+    "allergy-not-recorded": Follow.RULE,
+    "patient-at-risk": Follow.RULE,
+    "above-soft-limit": Follow.RULE,
+    "below-soft-limit": Follow.RULE,
+    "concentration-unordered": Follow.RULE,
+    "limit-required": Follow.RULE,
+    "continuous-opioid-naive": Follow.RULE,
+    "carrier-not-listed": Follow.RULE,
+    "primed-volume-above-set": Follow.RULE,
+    "dose-below-step": Follow.RULE,
+    "limit-is-passed": Follow.RULE,
 }
 
 
@@ -73,16 +96,11 @@ class Found:
     @property
     def follow(self) -> Follow:
         """What follows it, when it is a stop."""
-        return Follow.PUT_RIGHT if self._is_of_another_patient() else AFTER[self.code]
-
-    def _is_of_another_patient(self) -> bool:
-        """Whether both read one wristband that is not the infusion's patient's: reading again is no help."""
-        first, second = self.readings.get("A") or "", self.readings.get("B") or ""
-        return self.code == "patient-differs" and "case" in self.readings and first.strip() == second.strip()
+        return AFTER[self.code]
 
     @property
     def reads_apart(self) -> bool:
-        """Whether it is a stop because readings differ or are missing, or the patient differs."""
+        """Whether it is a stop because readings differ or are missing."""
         return self.severity == Severity.STOP and self.follow is Follow.READ_AGAIN
 
     def is_open(self, exempt: Collection[str]) -> bool:
@@ -126,14 +144,20 @@ def sources_of(found: Found) -> tuple[str, ...]:
     """The sources a finding speaks of, each once, in reading order."""
     own = _own_source(found)
     named = {own} if own else {name.rpartition(".")[2] for name in found.readings}
-    return tuple(source.value for source in Source if source.value in named)
+    field = find_field(found.field)
+    return tuple(
+        source.value for source in Source if source.value in named and (not field or source in field.sources)
+    )
 
 
 def _own_source(found: Found) -> Source | None:
     """The one source of which a finding speaks, whatever the engine calls it."""
     field = find_field(found.field)
-    first = field.sources[0] if field else None
-    return first if first in _ON_ITS_OWN else None
+    match field.sources if field else ():
+        case (alone,) if alone in _ON_ITS_OWN:
+            return alone
+        case _:
+            return None
 
 
 def differing_sources(found: Found) -> tuple[str, ...]:

@@ -83,8 +83,8 @@ class Format:
         return found
 
 
-CASE = Format(name="case", what="the case of an evaluation")
-RESULT = Format(name="result", what="the result of an evaluation")
+CASE = Format(name="case", what="the case of an evaluation", versions=(2,))
+RESULT = Format(name="result", what="the result of an evaluation", versions=(2,))
 READ = Format(name="read", what="what was read in a round", unsaid=1)
 COMPARISON = Format(name="comparison", what="the comparison of a round", unsaid=1)
 ENVELOPE = Format(name="envelope", what="a sealed envelope")

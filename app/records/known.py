@@ -40,7 +40,7 @@ def known_by(case: Mapping[str, Any]) -> Known:
     return Known(
         patient=_alike(case, "patient"),
         previous=_alike(case, "device"),
-        order_of_record=_alike(case, "order"),
+        order_of_record=_without_patient(_alike(case, "order")),
         syringe=_alike(case, "label"),
     )
 
@@ -53,6 +53,11 @@ def known_in(case: Mapping[str, Any]) -> Known:
         previous=case.get("previous", {}),
         order_of_record=case.get("order_of_record", {}),
     )
+
+
+def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:
+    """Whose order it is stands for itself, in `patient`."""
+    return {key: value for key, value in order.items() if key != "patient"}
 
 
 def _alike(case: Mapping[str, Any], source: str) -> dict[str, Any]:

@@ -62,7 +62,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
         check_due=timedelta(minutes=content["check_due_minutes"]),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
-        priming_tolerance=content["priming_tolerance"],
+        priming_tolerance=content["engine"]["prime_tolerance"],
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

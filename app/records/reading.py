@@ -78,4 +78,4 @@ def used(answers: Mapping[str, str]) -> dict[str, str]:
 
 def _is_idle(name: str, answers: Mapping[str, str]) -> bool:
     asked_when = field_named(name).asked_when
-    return asked_when is not None and asked_when.makes_idle(answers)
+    return asked_when is not None and (asked_when.makes_idle(answers) or _is_idle(asked_when.field, answers))

@@ -42,9 +42,7 @@ class Form(StrEnum):
 class JudgedBy(StrEnum):
     """Who judges what was read, the patient first; what each does stands in `app.judging`."""
 
-    WRISTBAND = "wristband"
     ENGINE = "engine"
-    CHART = "chart"
     READ_ALIKE = "read-alike"
     NONE_IS_AN_ANSWER = "none-is-an-answer"
     PRIMING = "priming"
@@ -95,9 +93,11 @@ class Field:
     form: Form
     judged_by: tuple[JudgedBy, ...]
     measure: Measure | None = None
+    measure_in: Mapping[Source, Measure] = field(default_factory=dict)
     choices: tuple[str, ...] = ()
     choices_in: Mapping[Source, tuple[str, ...]] = field(default_factory=dict)
     none: str = ""
+    none_in: Mapping[Source, str] = field(default_factory=dict)
     optional: bool = False
     asked_when: AskedWhen | None = None
     read_with: tuple[str, ...] = ()
@@ -122,7 +122,9 @@ class Field:
     @property
     def units(self) -> tuple[str, ...]:
         """The units to choose from; none of what is no quantity."""
-        return self.measure.units if self.measure else ()
+        if self.measure is None:
+            return ()
+        return self.measure.units + (self.measure.or_else.units if self.measure.or_else else ())
 
     @property
     def may_be_none(self) -> bool:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from app.comparison import CaseError, WorstCase, read_without_library, worst_cases
-from app.dosing import Curve
+from app.dosing import Curve, Limit
 from app.quantities import Dimension, Quantity, show, show_number, show_time
 from app.records.kept import A, B
 from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
@@ -98,8 +98,8 @@ def _curves(worst: WorstCase) -> Iterator[tuple[str, Curve]]:
 def _parts(worst: WorstCase) -> Iterator[str]:
     for name, curve in _curves(worst):
         yield f"{name} {listed(_given_by(curve, worst))}"
-    if worst.limit is not None:
-        yield f"limit {_limit_words(worst)}"
+    for limit in worst.limits:
+        yield f"limit {_limit_words(limit)}"
     waits = _waits(worst)
     if waits:
         start, end = waits[0]
@@ -124,14 +124,13 @@ def _hours(worst: WorstCase) -> list[Fraction]:
 
 
 def _waits(worst: WorstCase) -> tuple[tuple[Fraction, Fraction], ...]:
-    """The waits that the limit imposes as the device is set, or as ordered where that is not known."""
+    """The waits that limits impose as the device is set, or as ordered where that is not known."""
     curve = worst.given or worst.ordered
     return () if curve is None else curve.waits
 
 
-def _limit_words(worst: WorstCase) -> str:
-    assert worst.limit is not None  # noqa: S101  # asked for only where there is one
-    return f"{_mass(worst.limit.amount)} in {_hour_words(worst.limit.window / _HOUR)}"
+def _limit_words(limit: Limit) -> str:
+    return f"{_mass(limit.amount)} in {_hour_words(limit.window / _HOUR)}"
 
 
 def _mass(amount: Fraction) -> str:
@@ -166,9 +165,9 @@ def _lines(worst: WorstCase) -> Iterator[Line]:
         stroke = Stroke.DASHED if name == "as ordered" else Stroke.SOLID
         rows = name.replace(", ", ",\n").replace(" and ", "\nand ")
         yield Line(points=_points(curve.corners()), stroke=stroke, name=rows)
-    if worst.limit is not None:
-        amount, window = float(worst.limit.amount), float(worst.limit.window)
-        name = "limit\n" + _limit_words(worst)
+    for limit in worst.limits:
+        amount, window = float(limit.amount), float(limit.window)
+        name = "limit\n" + _limit_words(limit)
         yield Line(points=((0, amount), (window, amount)), stroke=Stroke.DOTTED, name=name)
 
 

@@ -24,9 +24,13 @@ ANSWERS: dict[str, str] = {
     "none": "None",
     "charted": "Charted",
     "none-charted": "None charted",
-    "not-recorded": "Allergies are not recorded",
+    "not-recorded": "The chart does not say",
+    "none-to-this-drug": "None to this drug",
+    "intolerance-reviewed": "Intolerance, reviewed",
+    "to-this-drug-or-its-family": "To this drug or its family",
     "not-charted": "Not charted",
     "within-24-h": "Yes, within 24\N{NO-BREAK SPACE}h",
+    "running": "Yes, running now",
     "verified": "Verified",
     "not-yet": "Not yet",
     "urgent-exception": "Not yet: marked as an urgent exception",
@@ -78,7 +82,13 @@ VERSIONS: dict[str, str] = {
 }
 
 # What is computed, and read nowhere.
-_LIMITED = {"amount_per_hour": "Most in 1 h", "amount_per_4_hours": "Most in 4 h"}
+_LIMITED = {
+    "amount_per_hour": "Most in 1 h",
+    "amount_per_4_hours": "Most in 4 h",
+    "first_hour_with_loading": "Most in the first hour, loading dose included",
+    "primed_volume": "Primed volume",
+    "patient": "Patient",
+}
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 # Between these a ratio is said quietly: shouted, "1.02 times" would drown what is far more dangerous.

@@ -22,7 +22,8 @@ def unbroken(text: str) -> str:
 
 def none_words(field: str) -> str:
     """How *none* is said of a field: an answer of its own, never a blank."""
-    return field_named(field).none
+    row = field_named(field)
+    return row.none or next(iter(row.none_in.values()), "")
 
 
 def kind_words(kind: str) -> str:

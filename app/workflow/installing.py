@@ -16,6 +16,7 @@ from app.records.kept import A, B, SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
 from app.records.policy import SitePolicy, policy_from
+from app.records.reading import WHOLE
 from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
 from app.records.steps import plan_faults, plan_from
@@ -111,7 +112,6 @@ def _unknown_formats(published: Mapping[str, Any]) -> Iterator[str]:
 
 def _policy_faults(policy: SitePolicy) -> Iterator[str]:
     quantities = (
-        ("priming_tolerance", policy.priming_tolerance, Dimension.VOLUME),
         ("lowest_respiratory_rate", policy.baseline.lowest_respiratory_rate, Dimension.FREQUENCY),
         ("lowest_spo2", policy.baseline.lowest_spo2, Dimension.PERCENT),
     )
@@ -135,4 +135,4 @@ def _empty_case(engine: Mapping[str, Any], drugs: Mapping[str, Any]) -> dict[str
     """A case in which nothing was read: only the rules in it can be wrong."""
     empty: dict[str, Any] = {"order": {}, "label": {}, "device": {}}
     entries = ({"clinician": A, **empty}, {"clinician": B, **empty})
-    return build_case(entries=entries, policy=engine, library=drugs, patient={}, known=NOTHING_KNOWN)
+    return build_case(entries=entries, policy=engine, library=drugs, known=NOTHING_KNOWN, reads=WHOLE)

@@ -45,7 +45,7 @@ OTHERWISE = answers(
     wristband={"identifier": "Z" * 190},
     order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None},
     label={"drug": "fentaNYL", "amount": "30 mg", "lot": "L" * 190},
-    chart={"allergy": "charted", "sedatives": "charted"},
+    chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},
     monitor={"capnography": "off"},
     device={"demand_dose": "7.3719 mg"},
 )

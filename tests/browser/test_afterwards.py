@@ -39,7 +39,7 @@ def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     for words in ("Device is not the order: Concentration", "first reading", "FIVE TIMES"):
         assert words in caught, caught
     assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
-    assert any("A sedative is charted" in each and "Acknowledged by both" in each for each in rows), rows
+    assert any("Patient at risk" in each and "Acknowledged by both" in each for each in rows), rows
 
     charge.page.get_by_label("Severity").select_option(label="DO NOT START")
     charge.press("Show")
@@ -47,9 +47,9 @@ def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     assert 0 < len(stops) < len(rows)
     assert all("FIVE TIMES" in each for each in stops), stops
     charge.page.get_by_label("Severity").select_option(label="All")
-    charge.page.get_by_label("Finding", exact=True).select_option(label="A sedative is charted")
+    charge.page.get_by_label("Finding", exact=True).select_option(label="Patient at risk")
     charge.press("Show")
-    assert all("A sedative is charted" in each for each in _logged(charge))
+    assert all("Patient at risk" in each for each in _logged(charge))
     charge.write("Last day", "2001-01-01")
     charge.press("Show")
     charge.sees("No finding stands in the log for this.")
@@ -84,7 +84,7 @@ def test_the_analyst_exports_what_was_cleared(ward: Ward, scene: Scene, tmp_path
         encoding="utf-8-sig", newline=""
     ) as file:
         rows = list(csv.DictReader(file))
-    assert {row["code"] for row in rows} >= {"device-differs", "sedative-charted"}
+    assert {row["code"] for row in rows} >= {"device-differs", "patient-at-risk"}
     caught = next(row for row in rows if row["code"] == "device-differs")
     assert CAUGHT in caught["says"]
 

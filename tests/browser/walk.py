@@ -258,7 +258,11 @@ def _a_rule(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
 def _many_things(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     Beforehand(running=ward.running, scene=scene).compared(
         scene.right_but(
-            chart={"allergy": "charted", "other_opioids": "charted", "opioid_tolerant": "no"},
+            chart={
+                "allergy": "to-this-drug-or-its-family",
+                "other_opioids": "charted",
+                "opioid_tolerant": "no",
+            },
             label={"use_by": "2020-01-31", "amount": "6 mg"},
             device={"demand_dose": "2 mg", "lockout": "6 min", "limit_amount": "none"},
             monitor={"capnography": "off"},

@@ -22,17 +22,41 @@ _SETTINGS = {
     "loading_dose": None,
 }
 _MONITOR = {"capnography": "on", "pulse_oximetry": "on"}
-_WRISTBAND = {"identifier": "INVENTED-0417", "birth_date": "1961-04-09"}
+_PATIENT = {"identifier": "INVENTED-0417", "birth_date": "1961-04-09"}
+_LABEL = {
+    "patient": {"identifier": "INVENTED-0417"},
+    "drug": "morphine",
+    "amount": "50 mg",
+    "volume": "50 mL",
+    "use_by": None,
+    "syringe_size": "60 mL",
+}
+_CHART = {
+    "order_current": "yes",
+    "pharmacist": "verified",
+    "allergy": "none-to-this-drug",
+    "opioid_tolerant": "no",
+    "other_opioids": "none",
+    "sedatives": "none",
+    "neuraxial_opioid": "none",
+    "able_to_use_button": "yes",
+    "sleep_apnea": "none-charted",
+    "lung_disease": "none-charted",
+    "kidney_or_liver_disease": "none-charted",
+    "supplemental_oxygen": "none",
+    "weight": "74 kg",
+}
 
 
 def _entry(clinician: str) -> dict[str, Any]:
     return {
         "clinician": clinician,
         "read_at": "2031-05-02T14:10:00+02:00",
-        "patient": dict(_WRISTBAND),
-        "order": dict(_SETTINGS),
-        "label": {"drug": "morphine", "amount": "50 mg", "volume": "50 mL"},
-        "device": {**_SETTINGS, "monitor": dict(_MONITOR)},
+        "patient": dict(_PATIENT),
+        "chart": dict(_CHART),
+        "order": {"patient": dict(_PATIENT), **_SETTINGS},
+        "label": copy.deepcopy(_LABEL),
+        "device": {**_SETTINGS, "monitor": dict(_MONITOR), "syringe_size": "60 mL"},
     }
 
 
@@ -41,7 +65,7 @@ def case_with(changes: Mapping[str, object] | None = None) -> dict[str, Any]:
 
     A and B are the two entries, AB is both; `settings` is order and device, `all` is these and the label.
     """
-    case: dict[str, Any] = {"format": "countersign.case/1", "entries": [_entry("first"), _entry("second")]}
+    case: dict[str, Any] = {"format": "countersign.case/2", "entries": [_entry("first"), _entry("second")]}
     for path, value in (changes or {}).items():
         for keys in _places(path):
             _put(case, keys, value)

@@ -1,7 +1,7 @@
 """What the drug library and the policy find; and what they just do not."""
 
 from tests.comparison.builders import ABSENT
-from tests.comparison.row_words import MORPHINE, NEVER_REFUSES, TOLERANT, WITH_RATE, Row
+from tests.comparison.row_words import MORPHINE, TOLERANT, WITH_RATE, Row
 
 
 def bounded(field: str, **bounds: str) -> dict[str, object]:
@@ -235,41 +235,56 @@ ROWS: dict[str, Row] = {
     ),
     "a required limit that is set": (
         {f"{MORPHINE}.limit_required": True, "AB.settings.limit": {"amount": "60 mg", "window": "4 h"}},
-        [NEVER_REFUSES],
+        [],
     ),
     # the patient and the policy
     "a continuous part for a naive patient": (
-        {**WITH_RATE, "patient.opioid_naive": True},
+        {**WITH_RATE, "AB.chart.opioid_tolerant": "no"},
         ["caution continuous-opioid-naive continuous_rate"],
     ),
     "a continuous part for a patient of whom nothing is known": (
-        {**WITH_RATE, "patient.opioid_naive": None},
+        {**WITH_RATE, "AB.chart.opioid_tolerant": "unknown"},
         ["caution continuous-opioid-naive continuous_rate"],
     ),
     "a continuous mode for a patient of whom nothing is known": (
         {"AB.settings.mode": "continuous", "AB.settings.continuous_rate": "1 mg/h"},
         ["caution continuous-opioid-naive continuous_rate"],
     ),
-    "a carrier that the policy does not allow": (
+    "a carrier that the policy does not list": (
         {"AB.settings.carrier": {"fluid": "glucose 5%"}, "policy.carrier_fluids": ["saline", "Ringer"]},
+        ["caution carrier-not-listed carrier.fluid"],
+    ),
+    "a carrier where the policy lists none": (
+        {"A.device.carrier.fluid": "glucose 5%", "policy.carrier_fluids": []},
+        ["caution carrier-not-listed carrier.fluid A"],
+    ),
+    "a carrier that the policy refuses": (
+        {"AB.settings.carrier": {"fluid": "Glucose 5% "}, "policy.carrier_refused": ["glucose 5%"]},
         ["stop carrier-not-allowed carrier.fluid"],
     ),
-    "a carrier where the policy allows none": (
-        {"A.device.carrier.fluid": "glucose 5%", "policy.carrier_fluids": []},
-        ["stop carrier-not-allowed carrier.fluid A"],
+    "a carrier that is refused and listed": (
+        {
+            "AB.settings.carrier": {"fluid": "glucose 5%"},
+            "policy.carrier_refused": ["glucose 5%"],
+            "policy.carrier_fluids": ["glucose 5%"],
+        },
+        ["stop carrier-not-allowed carrier.fluid"],
     ),
-    "a carrier that the policy allows": (
+    "a carrier that the policy lists": (
         {"AB.settings.carrier": {"fluid": "Glucose 5%"}, "policy.carrier_fluids": [" glucose 5%"]},
         [],
     ),
     "both monitors off": (
-        {"AB.device.monitor": {"capnography": "off", "pulse_oximetry": "off"}},
+        {
+            "AB.device.monitor": {"capnography": "off", "pulse_oximetry": "off"},
+            "policy.capnography_required": "always",
+        },
         ["stop monitoring-off monitor.capnography", "stop monitoring-off monitor.pulse_oximetry"],
     ),
     "monitors off that the policy does not require": (
         {
             "AB.device.monitor": {"capnography": "off", "pulse_oximetry": "off"},
-            "policy.capnography_required": False,
+            "policy.capnography_required": "never",
             "policy.pulse_oximetry_required": None,
         },
         ["stop monitoring-off monitor.pulse_oximetry"],

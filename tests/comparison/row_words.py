@@ -1,10 +1,8 @@
 """What the tables of findings are written in."""
 
-NEVER_REFUSES = "note limit-never-refuses limit.amount"
-CONCENTRATION_IN_OTHER_WORDS = "note notation-differs concentration"
 BOTH = "demand-and-continuous"
 LIMIT = {"amount": "10 mg", "window": "4 h"}
-TOLERANT = {"patient.opioid_naive": False}
+TOLERANT = {"AB.chart.opioid_tolerant": "yes"}
 WITH_RATE = {"AB.settings.mode": BOTH, "AB.settings.continuous_rate": "0.5 mg/h", **TOLERANT}
 MORPHINE = "library.morphine"
 

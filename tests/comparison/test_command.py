@@ -28,7 +28,7 @@ def test_one_case(case: str, status: int) -> None:
     ran = CliRunner().invoke(evaluate, ["-"], input=case)
     assert ran.exit_code == status
     assert ran.stderr == ""
-    assert ran.stdout.startswith('{\n  "format": "countersign.result/1",\n  "engine": "0.1.0",\n')
+    assert ran.stdout.startswith('{\n  "format": "countersign.result/2",\n  "engine": "0.1.0",\n')
 
 
 def test_one_case_that_cannot_be_read() -> None:

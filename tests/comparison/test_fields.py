@@ -1,9 +1,16 @@
 """What the engine compares is what the table of fields gives it to judge."""
 
-from app.comparison.fields import COMPARED_SOURCES, FIELD_OF, FIELD_ORDER, FIELDS, places_of
+from app.comparison.fields import COMPARED_SOURCES, FIELD_OF, FIELD_ORDER, FIELDS, RISKS
 from app.records.field_table import TABLE
-from app.records.fields import fields_judged_by
 from app.records.sources import JudgedBy
+
+OF_NO_FIELD = {
+    "primed_volume",
+    "patient",
+    "amount_per_hour",
+    "amount_per_4_hours",
+    "first_hour_with_loading",
+}
 
 
 def test_whatever_the_engine_judges_stands_in_the_contracts_list() -> None:
@@ -11,11 +18,14 @@ def test_whatever_the_engine_judges_stands_in_the_contracts_list() -> None:
 
 
 def test_everything_that_a_finding_can_be_about_has_its_place() -> None:
-    of_wristband = {each.finding for _, each in fields_judged_by(JudgedBy.WRISTBAND)}
-
-    assert FIELD_ORDER.keys() == {*FIELD_OF, *of_wristband, "amount_per_hour", "amount_per_4_hours"}
+    assert FIELD_ORDER.keys() == {*FIELD_OF, *OF_NO_FIELD}
     assert sorted(FIELD_ORDER.values()) == list(range(len(FIELD_ORDER)))
 
 
 def test_every_field_stands_in_a_source_that_the_engine_reads() -> None:
-    assert all(set(places_of(each)) <= set(COMPARED_SOURCES) for each in FIELDS)
+    assert all(set(each.sources) <= set(COMPARED_SOURCES) for each in FIELDS)
+
+
+def test_a_risk_is_an_answer_of_the_chart() -> None:
+    assert {name for name in RISKS if not name.startswith("chart.")} == set()
+    assert [each.name for each in FIELDS if each.is_risk] == list(RISKS)

@@ -4,8 +4,9 @@ from fractions import Fraction
 
 import pytest
 
+from app.comparison.fields import LIMITS
 from app.comparison.figures import used_settings
-from app.comparison.readings import Amount, Readings
+from app.comparison.readings import NO_READINGS, NONE, Amount, Readings
 from app.dosing import Limit
 from tests.comparison.builders import ABSENT, result_of
 from tests.comparison.disagreements import disagreement
@@ -53,14 +54,16 @@ LIMIT_WINDOW = Amount(typed="4 h", value=Fraction(240))
 
 
 def test_a_limit_is_read_though_nothing_else_is() -> None:
-    source = Readings(by_field={"limit.amount": LIMIT_AMOUNT, "limit.window": LIMIT_WINDOW})
-    settings = used_settings(source, None)
-    assert settings.limit == Limit(amount=Fraction(30), window=Fraction(240))
-    assert settings.limit_read
+    no_others = dict.fromkeys([field for fields in LIMITS[1:] for field in fields], NONE)
+    source = Readings(by_field={"limit.amount": LIMIT_AMOUNT, "limit.window": LIMIT_WINDOW, **no_others})
+    settings = used_settings(source, NO_READINGS)
+    assert settings.limits == (Limit(amount=Fraction(30), window=Fraction(240)),)
+    assert settings.limits_read
+    assert not settings.mode_known
 
 
 @pytest.mark.parametrize("half", [{"limit.amount": LIMIT_AMOUNT}, {"limit.window": LIMIT_WINDOW}])
 def test_half_a_limit_is_none_and_is_not_read(half: dict[str, Amount]) -> None:
-    settings = used_settings(Readings(by_field=half), None)
-    assert settings.limit is None
-    assert not settings.limit_read
+    settings = used_settings(Readings(by_field=half), NO_READINGS)
+    assert settings.limits == ()
+    assert not settings.limits_read

@@ -6,7 +6,15 @@ from pathlib import Path
 import pytest
 
 from app.comparison.findings import SEVERITIES
-from tests.comparison import danger_rows, full_use_rows, library_rows, reading_rows, source_rows
+from tests.comparison import (
+    danger_rows,
+    device_rows,
+    full_use_rows,
+    library_rows,
+    patient_rows,
+    reading_rows,
+    source_rows,
+)
 from tests.comparison.builders import ABSENT, found, result_of
 from tests.comparison.test_examples import schema
 
@@ -14,6 +22,8 @@ ROWS = {
     **reading_rows.ROWS,
     **source_rows.ROWS,
     **danger_rows.ROWS,
+    **patient_rows.ROWS,
+    **device_rows.ROWS,
     **library_rows.ROWS,
     **full_use_rows.ROWS,
 }
@@ -43,19 +53,37 @@ def test_every_result_keeps_to_the_schema(name: str) -> None:
     assert list(schema("result").iter_errors(result_of(ROWS[name][0]).as_json())) == []
 
 
-WRISTBANDS: list[tuple[dict[str, object], dict[str, str | None]]] = [
-    ({"A.patient.identifier": "X"}, {"A": "X", "B": "INVENTED-0417"}),
-    ({"A.patient.identifier": None}, {"A": None, "B": "INVENTED-0417"}),
-    ({"patient.identifier": "Y"}, {"A": "INVENTED-0417", "B": "INVENTED-0417", "case": "Y"}),
-    ({"patient.identifier": " ", "B.patient.identifier": "X "}, {"A": "INVENTED-0417", "B": "X "}),
+PATIENTS: list[tuple[dict[str, object], dict[str, str | None]]] = [
+    ({"A.patient.identifier": "X"}, {"A.wristband": "X"}),
+    ({"A.patient.identifier": None}, {"A.wristband": None}),
+    ({"patient.identifier": "Y"}, {"case": "Y"}),
+    ({"patient.identifier": " ", "B.patient.identifier": "X "}, {"B.wristband": "X "}),
+    (
+        {"A.label.patient": None, "B.chart.patient.identifier": "*0417"},
+        {"A.label": "none", "B.chart": "*0417"},
+    ),
 ]
+NAMED: dict[str, str | None] = {
+    f"{letter}.{source}": None if source == "chart" else "INVENTED-0417"
+    for letter in "AB"
+    for source in ("wristband", "chart", "order", "label")
+}
 
 
-@pytest.mark.parametrize("row", WRISTBANDS, ids=range(len(WRISTBANDS)))
-def test_the_readings_of_a_wristband(row: tuple[dict[str, object], dict[str, str | None]]) -> None:
+@pytest.mark.parametrize("row", PATIENTS, ids=range(len(PATIENTS)))
+def test_the_readings_of_who_the_patient_is(row: tuple[dict[str, object], dict[str, str | None]]) -> None:
     changes, readings = row
     [finding] = result_of(changes).findings
-    assert finding.readings == readings
+    assert finding.readings == {**NAMED, **readings}
+
+
+def test_the_readings_of_the_chart_and_of_the_primed_volume() -> None:
+    [finding] = result_of({"AB.chart.weight": ABSENT, "A.chart.sedatives": None}).findings
+    assert finding.readings == {"A.chart": None, "B.chart": None}
+    [weight] = result_of({"A.chart.weight": None, "B.chart.weight": "40 kg"}).findings
+    assert (weight.readings, weight.fields) == ({}, ("chart.weight",))
+    [primed] = result_of({"A.primed_volume": "1 mL", "B.primed_volume": "2 mL"}).findings
+    assert primed.readings == {"A.device": "1 mL", "B.device": "2 mL"}
 
 
 READINGS: list[tuple[dict[str, object], str, list[str | None]]] = [
@@ -91,11 +119,11 @@ READINGS: list[tuple[dict[str, object], str, list[str | None]]] = [
     (
         {
             "A.label.syringe_size": "50 mL",
-            "B.label.syringe_size": "60 mL",
+            "B.device.syringe_size": None,
             "order_of_record.syringe_size": "5 mL",
         },
         "syringe_size",
-        ["50 mL", None, "60 mL", None],
+        ["50 mL", "60 mL", "60 mL", None],
     ),
     ({"A.label.lot": "1", "B.label.lot": "2"}, "lot", ["1", "2"]),
 ]
@@ -106,7 +134,7 @@ def test_the_readings_beside_a_finding(row: tuple[dict[str, object], str, list[s
     changes, field, expected = row
     [finding] = [each for each in result_of(changes).findings if each.field == field and each.origin]
     assert list(finding.readings.values()) == expected
-    sources = [source for source in finding.readings if source != "record"]
+    sources = [source for source in finding.readings if source not in {"record", "case"}]
     assert sources == [f"A.{source[2:]}" for source in sources[: len(sources) // 2]] + [
         f"B.{source[2:]}" for source in sources[: len(sources) // 2]
     ]

@@ -11,7 +11,7 @@ BAD_JSON = [
     "",
     "{",
     "{} {}",
-    '{"format": "countersign.case/1", "format": "countersign.case/1"}',
+    '{"format": "countersign.case/2", "format": "countersign.case/2"}',
     '{"entries": [{"order": {"drug": "a", "drug": "a"}}]}',
     '{"format": NaN}',
     "[Infinity, -Infinity]",

@@ -126,11 +126,6 @@ def test_the_slip_of_a_label_that_differs() -> None:
     assert disagreement(swapped, "concentration").slip == "swapped-fields"
 
 
-def test_the_factor_of_a_label_that_differs() -> None:
-    changes: dict[str, object] = {"AB.label.amount": "25 mg", "AB.label.volume": "25 mL"}
-    assert disagreement(changes, "amount").factor == Fraction(1, 2)
-
-
 def test_the_factor_of_a_concentration_is_the_strength_as_a_read_it() -> None:
     changes: dict[str, object] = {"AB.device.amount": "100 mg", "AB.label.amount": "250 mg"}
     finding = disagreement(changes, "concentration")

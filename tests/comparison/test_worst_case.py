@@ -31,7 +31,7 @@ def test_what_is_set_as_ordered_is_given_as_ordered() -> None:
     # Six demands of 1 mg, one lockout of 10 min apart; then the limit refuses until 4 h have passed.
     assert ordered.before(Fraction(60)) == 6
     assert ordered.before(Fraction(240)) == 6
-    assert first.limit == Limit(amount=Fraction(6), window=Fraction(240))
+    assert first.limits == (Limit(amount=Fraction(6), window=Fraction(240)),)
     assert first.until == 240
 
 
@@ -52,7 +52,7 @@ def test_a_fivefold_syringe_gives_five_times_what_is_set() -> None:
     assert given.before(Fraction(240)) == 30
     assert given.waits == ordered.waits
     # The line is the limit as ordered, which such a syringe passes.
-    assert first.limit == Limit(amount=Fraction(6), window=Fraction(240))
+    assert first.limits == (Limit(amount=Fraction(6), window=Fraction(240)),)
 
 
 def test_each_clinicians_readings_are_drawn_apart() -> None:
@@ -80,6 +80,6 @@ def test_the_longer_window_is_shown_and_four_hours_at_least() -> None:
 def test_where_the_order_has_no_limit_the_line_is_what_the_devices_lets_through() -> None:
     unordered = {**LIMIT, "AB.order.limit": None, "AB.label.amount": "100 mg"}
 
-    assert of(unordered)[0].limit == Limit(amount=Fraction(12), window=Fraction(240))
-    assert of({**unordered, "AB.label.drug": "HYDROmorphone"})[0].limit is None
-    assert of({})[0].limit is None
+    assert of(unordered)[0].limits == (Limit(amount=Fraction(12), window=Fraction(240)),)
+    assert of({**unordered, "AB.label.drug": "HYDROmorphone"})[0].limits == ()
+    assert of({})[0].limits == ()

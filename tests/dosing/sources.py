@@ -16,14 +16,14 @@ FULL = SourceSettings(
     demand_dose=Fraction(1),
     lockout=Fraction(10),
     rate=Fraction(3),
-    limit=Limit(amount=Fraction(20), window=Fraction(240)),
-    limit_read=True,
+    limits=(Limit(amount=Fraction(20), window=Fraction(240)),),
+    limits_read=True,
     loading=Fraction(4),
     carrier_rate=Fraction(10),
 )
 DEMAND = replace(FULL, has_continuous=False, rate=None)
 CONTINUOUS = replace(FULL, has_demands=False, demand_dose=None, lockout=None)
-NO_MODE = replace(FULL, has_demands=False, has_continuous=False)
+NO_MODE = replace(FULL, has_demands=False, has_continuous=False, mode_known=False)
 
 
 def plain(math: DoseMath) -> dict[str, Any]:
@@ -35,6 +35,8 @@ def plain(math: DoseMath) -> dict[str, Any]:
             numbers[name] = str(figure.value)
         elif figure is None or isinstance(figure, int):
             numbers[name] = figure
+        elif isinstance(figure, tuple):
+            numbers[name] = [str(each.value) for each in figure] or None
         else:
             numbers[name] = tuple(str(each.value) for each in (figure.hour, figure.four_hours, figure.day))
     return numbers

@@ -14,7 +14,7 @@ from tests.dosing.sources import CONTINUOUS, DEMAND, FULL, NO_MODE
 IN_USE = SetInUse()
 FOUR_HOURS = Fraction(240)
 # The limit of 20 mg in 240 min holds twenty demands of 1 mg; two in 30 min leave waits between them.
-OFTEN = replace(DEMAND, loading=Fraction(0), limit=Limit(amount=Fraction(2), window=Fraction(30)))
+OFTEN = replace(DEMAND, loading=Fraction(0), limits=(Limit(amount=Fraction(2), window=Fraction(30)),))
 
 
 def drawn(source: SourceSettings, *, strength: Fraction = Fraction(1)) -> Curve:
@@ -29,7 +29,7 @@ def in_min(spans: tuple[tuple[Fraction, Fraction], ...]) -> list[tuple[int, int]
 
 
 def test_every_demand_is_a_step_on_the_continuous_part() -> None:
-    curve = drawn(replace(FULL, lockout=Fraction(100), loading=Fraction(0), limit=None))
+    curve = drawn(replace(FULL, lockout=Fraction(100), loading=Fraction(0), limits=()))
 
     # 3 mg/h is 5 mg in 100 min.
     steps = [(0, 0), (0, 1), (100, 6), (100, 7), (200, 12), (200, 13)]
@@ -38,7 +38,7 @@ def test_every_demand_is_a_step_on_the_continuous_part() -> None:
 
 
 def test_a_loading_dose_is_given_at_once() -> None:
-    curve = drawn(replace(FULL, lockout=Fraction(200), limit=None))
+    curve = drawn(replace(FULL, lockout=Fraction(200), limits=()))
 
     assert in_min(curve.corners())[:4] == [(0, 0), (0, 4), (0, 4), (0, 5)]
     assert curve.before(Fraction(0)) == 4
@@ -66,6 +66,15 @@ def test_the_limit_makes_a_wait_from_the_next_lockout_to_the_next_demand() -> No
     assert in_min(drawn(OFTEN).waits) == [(start, start + 10) for start in range(20, 240, 30)]
 
 
+def test_of_several_limits_each_makes_its_waits() -> None:
+    two = (Limit(amount=Fraction(4), window=Fraction(60)), Limit(amount=Fraction(7), window=Fraction(240)))
+    curve = drawn(replace(DEMAND, loading=Fraction(0), limits=two))
+
+    # Four demands of 1 mg from 0 on, at 60 min three more, and then the 7 mg of four hours are full.
+    assert in_min(curve.waits) == [(40, 60), (90, 240)]
+    assert curve.before(FOUR_HOURS) == 7
+
+
 def test_a_loading_dose_that_fills_the_limit_makes_the_patient_wait_from_the_beginning() -> None:
     full = replace(OFTEN, loading=Fraction(2))
 
@@ -75,7 +84,7 @@ def test_a_loading_dose_that_fills_the_limit_makes_the_patient_wait_from_the_beg
 
 
 def test_a_wait_that_the_lockout_imposes_is_not_the_limits() -> None:
-    assert drawn(replace(DEMAND, limit=None)).waits == ()
+    assert drawn(replace(DEMAND, limits=())).waits == ()
     assert drawn(replace(OFTEN, lockout=Fraction(15))).waits == ()
 
 
@@ -89,13 +98,10 @@ def test_a_stronger_syringe_makes_every_dose_greater_and_moves_none() -> None:
 
 @pytest.mark.parametrize(
     "source",
-    [NO_MODE, replace(FULL, limit_read=False), replace(FULL, loading=None), replace(FULL, lockout=None)],
+    [NO_MODE, replace(FULL, limits_read=False), replace(FULL, loading=None), replace(FULL, lockout=None)],
 )
 def test_what_was_not_read_is_not_drawn(source: SourceSettings) -> None:
-    # Without a mode nothing is given at all, which is known.
-    curve = curve_of(source, IN_USE, until=FOUR_HOURS)
-
-    assert (curve is None) == (source is not NO_MODE)
+    assert curve_of(source, IN_USE, until=FOUR_HOURS) is None
 
 
 tenths = st.integers(1, 200).map(lambda each: Fraction(each, 10))
@@ -124,7 +130,7 @@ def test_the_steps_are_the_demands_that_the_figures_count(  # noqa: PLR0917  # a
         lockout=lockout,
         rate=rate,
         loading=loading,
-        limit=None if limit is None else Limit(amount=limit[0], window=Fraction(limit[1])),
+        limits=() if limit is None else (Limit(amount=limit[0], window=Fraction(limit[1])),),
     )
     use = full_use_of(source, IN_USE)
     curve = curve_of(source, IN_USE, until=Fraction(300))

@@ -42,7 +42,7 @@ BY_HAND = {
     "primed_amount": "4",
     "junction_bolus": "1",
     "carrier_delay": str(Fraction(60) * Fraction(1, 2) / (10 + Fraction(3, 2))),
-    "first_window_with_loading": "27",
+    "first_windows_with_loading": ["27"],
 }
 
 
@@ -71,7 +71,7 @@ USES = {
         "demands_before_limit",
         "longest_wait",
         "syringe_lasts_full_use",
-        "first_window_with_loading",
+        "first_windows_with_loading",
     },
     "lockout": {
         "demands_per_hour",
@@ -82,7 +82,7 @@ USES = {
         "demands_before_limit",
         "longest_wait",
         "syringe_lasts_full_use",
-        "first_window_with_loading",
+        "first_windows_with_loading",
     },
     "rate": {
         "by_lockout",
@@ -94,16 +94,16 @@ USES = {
         "syringe_lasts_full_use",
         "syringe_lasts_continuous",
         "carrier_delay",
-        "first_window_with_loading",
+        "first_windows_with_loading",
     },
-    "limit": {
+    "limits": {
         "full_use",
         "first_hour_with_loading",
         "limit_first_refuses_at",
         "demands_before_limit",
         "longest_wait",
         "syringe_lasts_full_use",
-        "first_window_with_loading",
+        "first_windows_with_loading",
     },
     "loading": {
         "full_use",
@@ -113,7 +113,7 @@ USES = {
         "longest_wait",
         "syringe_lasts_full_use",
         "syringe_lasts_continuous",
-        "first_window_with_loading",
+        "first_windows_with_loading",
     },
     "carrier_rate": {"carrier_delay"},
 }
@@ -122,8 +122,8 @@ USES = {
 @pytest.mark.parametrize("absent", USES)
 def test_what_each_figure_cannot_do_without(absent: str) -> None:
     changes: dict[str, Any] = {absent: None}
-    if absent == "limit":
-        changes["limit_read"] = False
+    if absent == "limits":
+        changes = {"limits": (), "limits_read": False}
     figures = plain(dose_math(replace(FULL, **changes), IN_USE))
     assert {name for name, figure in figures.items() if figure is None} == USES[absent]
     whole = plain(dose_math(FULL, IN_USE))
@@ -140,12 +140,12 @@ def test_no_dead_volume_gives_no_junction_bolus_and_no_delay() -> None:
 
 
 def test_a_limit_that_was_read_as_none() -> None:
-    figures = plain(dose_math(replace(FULL, limit=None), IN_USE))
+    figures = plain(dose_math(replace(FULL, limits=()), IN_USE))
     assert figures["full_use"] == figures["by_lockout"] == ("9", "36", "216")
     assert figures["first_hour_with_loading"] == "13"
     assert figures["longest_wait"] == "10"
     assert (figures["limit_first_refuses_at"], figures["demands_before_limit"]) == (None, None)
-    assert figures["first_window_with_loading"] is None
+    assert figures["first_windows_with_loading"] is None
 
 
 def test_the_demand_mode_needs_no_rate() -> None:
@@ -162,15 +162,14 @@ def test_the_continuous_mode_needs_no_demands() -> None:
     assert figures["by_lockout"] == figures["full_use"] == ("3", "12", "72")
     assert figures["first_hour_with_loading"] == "7"
     assert figures["syringe_lasts_full_use"] == figures["syringe_lasts_continuous"] == "1840"
-    assert figures["first_window_with_loading"] == "16"
+    assert figures["first_windows_with_loading"] == ["16"]
     for name in ("demand_volume", "demands_per_hour", "limit_first_refuses_at", "longest_wait"):
         assert figures[name] is None
 
 
-def test_a_source_without_mode_delivers_nothing_and_still_states_its_values() -> None:
+def test_of_the_use_of_a_source_without_mode_nothing_is_said_and_it_still_states_its_values() -> None:
     figures = plain(dose_math(NO_MODE, IN_USE))
-    assert figures["by_lockout"] == figures["full_use"] == ("0", "0", "0")
-    assert figures["first_hour_with_loading"] == "4"
+    assert figures["by_lockout"] is figures["full_use"] is figures["first_hour_with_loading"] is None
     assert (figures["demand_volume"], figures["demands_per_hour"]) == ("1/2", 6)
     assert (figures["syringe_lasts_full_use"], figures["syringe_lasts_continuous"]) == (None, None)
     assert figures["carrier_delay"] == BY_HAND["carrier_delay"]
@@ -204,7 +203,7 @@ def test_a_syringe_that_the_loading_dose_nearly_empties(
     loading: Fraction, full_use: str, continuous: str
 ) -> None:
     """1 mg left: the demand at 0 takes it, and the rate finds none. 2 mg left: 1 + 0.5, not 1 at 10 min."""
-    source = replace(FULL, loading=loading, limit=None)
+    source = replace(FULL, loading=loading, limits=())
     figures = plain(dose_math(source, IN_USE))
     assert (figures["syringe_lasts_full_use"], figures["syringe_lasts_continuous"]) == (full_use, continuous)
 
@@ -213,7 +212,7 @@ def test_priming_that_takes_more_than_there_is() -> None:
     figures = plain(dose_math(replace(FULL, loading=Fraction(0)), SetInUse(prime_volume=Fraction(51))))
     assert (figures["syringe_lasts_full_use"], figures["syringe_lasts_continuous"]) == ("0", "0")
     silent = replace(NO_MODE, loading=Fraction(0))
-    assert plain(dose_math(silent, SetInUse(prime_volume=Fraction(51))))["syringe_lasts_full_use"] == "0"
+    assert plain(dose_math(silent, SetInUse(prime_volume=Fraction(51))))["syringe_lasts_full_use"] is None
 
 
 def test_a_loading_dose_that_leaves_exactly_nothing_can_be_given() -> None:
@@ -221,7 +220,7 @@ def test_a_loading_dose_that_leaves_exactly_nothing_can_be_given() -> None:
     assert plain(dose_math(replace(NO_MODE, loading=Fraction(96)), IN_USE))["syringe_lasts_full_use"] is None
     # The loading dose fills the limit of the first 4 h: the first demand, not there any more, is at 240 min.
     limit = Limit(amount=Fraction(96), window=Fraction(240))
-    source = replace(DEMAND, loading=Fraction(96), limit=limit)
+    source = replace(DEMAND, loading=Fraction(96), limits=(limit,))
     assert plain(dose_math(source, IN_USE))["syringe_lasts_full_use"] == "240"
 
 
@@ -238,7 +237,7 @@ def test_a_day_is_the_longest_that_a_refusal_is_looked_for() -> None:
     """72 demands, one every 20 min: the 73rd at 1,440 min. 71 demands: the 72nd at 1,420 min."""
     for count, refused_at in ((71, "1420"), (72, None)):
         limit = Limit(amount=Fraction(count), window=Fraction(1440))
-        source = replace(DEMAND, lockout=Fraction(20), limit=limit, loading=Fraction(0))
+        source = replace(DEMAND, lockout=Fraction(20), limits=(limit,), loading=Fraction(0))
         figures = plain(dose_math(source, IN_USE))
         assert figures["limit_first_refuses_at"] == refused_at
         assert figures["demands_before_limit"] == (None if refused_at is None else count)
@@ -249,7 +248,7 @@ def test_a_day_is_the_longest_that_a_refusal_is_looked_for() -> None:
 def test_a_wait_that_begins_after_a_day_is_not_looked_at() -> None:
     """One demand a day, the first only when the loading dose no longer counts."""
     limit = Limit(amount=Fraction(4), window=Fraction(1440))
-    figures = plain(dose_math(replace(DEMAND, limit=limit), IN_USE))
+    figures = plain(dose_math(replace(DEMAND, limits=(limit,)), IN_USE))
     assert (figures["limit_first_refuses_at"], figures["demands_before_limit"]) == ("0", 0)
     assert figures["longest_wait"] is None
 
@@ -282,7 +281,7 @@ def over_time(hour: str, four_hours: str, day: str) -> dict[str, object]:
 
 def test_as_json_has_the_contract_s_keys_in_its_order() -> None:
     made = dose_math(FULL, IN_USE).as_json()
-    assert list(made) == [name for name in BY_HAND if name != "first_window_with_loading"]
+    assert list(made) == [name for name in BY_HAND if name != "first_windows_with_loading"]
     assert made == {
         "concentration": {"exact": "2", "unit": "mg/mL", "shown": "2 mg/mL"},
         "demand_volume": {"exact": "0.5", "unit": "mL", "shown": "0.5 mL"},
@@ -320,6 +319,7 @@ def test_what_device_and_syringe_deliver_together() -> None:
         "factor": {"exact": "1.5", "shown": "1.5"},
         # In the first hour 4 demands of 3 mg, 6 mg by rate, 4 mg loading: 22 as set.
         "actual_first_hour": {"exact": "11", "unit": "mg", "shown": "11 mg"},
+        "primed_drug": None,
     }
 
 
@@ -382,7 +382,7 @@ def test_a_syringe_that_ends_in_or_after_a_repeated_run(drug: str, lasts: str) -
         concentration=Fraction(1),
         volume=Fraction(drug),
         rate=Fraction(6),
-        limit=Limit(amount=Fraction(2), window=Fraction(60)),
+        limits=(Limit(amount=Fraction(2), window=Fraction(60)),),
         loading=Fraction(0),
     )
     in_use = SetInUse(counting=Counting(continuous=False))

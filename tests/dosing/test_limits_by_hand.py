@@ -12,7 +12,7 @@ from tests.dosing.sources import DEMAND, FULL, IN_USE, plain
 
 def limited(amount: str, hours: int, source: SourceSettings = DEMAND) -> SourceSettings:
     """The source with a limit of so many mg in so many hours."""
-    return replace(source, limit=Limit(amount=Fraction(amount), window=Fraction(60 * hours)))
+    return replace(source, limits=(Limit(amount=Fraction(amount), window=Fraction(60 * hours)),))
 
 
 def test_a_limit_of_exactly_what_lockout_allows_refuses_nothing() -> None:
@@ -55,7 +55,7 @@ def test_the_rate_takes_what_demands_of_two_milligrams_leave() -> None:
 
     12.5 mg at 6 mg/h that does not count, 4 mg in 1 h: 4 by 10 min, 2 at 60, and the last 6.5 by 65 min.
     """
-    two = replace(FULL, concentration=Fraction(1), demand_dose=Fraction(2), loading=Fraction(0), limit=None)
+    two = replace(FULL, concentration=Fraction(1), demand_dose=Fraction(2), loading=Fraction(0), limits=())
     unlimited = dose_math(replace(two, volume=Fraction("4.6")), SetInUse())
     assert plain(unlimited)["syringe_lasts_full_use"] == "12"
     source = limited("4", 1, replace(two, volume=Fraction("12.5"), rate=Fraction(6)))
@@ -113,5 +113,5 @@ def test_a_demand_in_the_last_minute_of_the_hour() -> None:
 
 def test_what_the_first_window_holds_is_an_amount_of_drug() -> None:
     """11 demands in 4 h, 12 mg by the rate and the loading dose of 4 mg."""
-    held = dose_math(FULL, IN_USE).first_window_with_loading
-    assert held == Quantity(value=Fraction(27), dimension=Dimension.MASS)
+    held = dose_math(FULL, IN_USE).first_windows_with_loading
+    assert held == (Quantity(value=Fraction(27), dimension=Dimension.MASS),)

@@ -1,6 +1,7 @@
-"""The closed-form pump beside one that is stepped tick by tick: two ways of computing check each other."""
+"""The pump that is computed beside one that is stepped tick by tick: two ways of computing, one result."""
 
 from fractions import Fraction
+from operator import itemgetter
 
 import pytest
 from hypothesis import given, settings
@@ -24,23 +25,23 @@ doses = st.integers(1, 40).map(lambda tenths: tenths * PARTS_OF_MG // 10)
 rates_a_minute = st.one_of(st.just(0), st.integers(1, 40))
 lockouts = st.one_of(st.integers(1, 15), st.integers(1, 120), st.integers(1, DAY))
 windows = st.one_of(st.sampled_from((60, 240, 1440)), st.integers(60, DAY))
-limits = st.one_of(
-    st.none(), st.tuples(st.integers(1, 400).map(lambda tenths: tenths * PARTS_OF_MG // 10), windows)
-)
+limits = st.lists(
+    st.tuples(st.integers(1, 400).map(lambda tenths: tenths * PARTS_OF_MG // 10), windows),
+    max_size=3,
+    unique_by=itemgetter(1),
+).map(tuple)
 loadings = st.one_of(st.just(0), st.integers(1, 150).map(lambda tenths: tenths * PARTS_OF_MG // 10))
 
 
 @st.composite
 def pumps(draw: st.DrawFn) -> TickingPump:
     has_demands = draw(st.integers(0, 9)) > 0
-    limit = draw(limits)
     return TickingPump(
         dose=draw(doses) if has_demands else None,
         lockout=draw(lockouts),
         rate=draw(rates_a_minute),
         loading=draw(loadings),
-        limit=None if limit is None else limit[0],
-        window=60 if limit is None else limit[1],
+        limits=draw(limits),
         counts_loading=draw(st.booleans()),
         counts_continuous=draw(st.booleans()),
     )
@@ -52,9 +53,6 @@ def mg(parts: int) -> Fraction:
 
 def figures(pump: TickingPump, *, minutes_a_tick: Fraction = Fraction(1), drug: int = 1) -> DoseMath:
     """What the engine computes for the same settings, with 1 mg/mL."""
-    limit = None
-    if pump.limit is not None:
-        limit = Limit(amount=mg(pump.limit), window=pump.window * minutes_a_tick)
     return dose_math(
         SourceSettings(
             has_demands=pump.dose is not None,
@@ -64,8 +62,10 @@ def figures(pump: TickingPump, *, minutes_a_tick: Fraction = Fraction(1), drug: 
             demand_dose=None if pump.dose is None else mg(pump.dose),
             lockout=None if pump.dose is None else pump.lockout * minutes_a_tick,
             rate=mg(pump.rate) * 60 / minutes_a_tick,
-            limit=limit,
-            limit_read=True,
+            limits=tuple(
+                Limit(amount=mg(limit), window=window * minutes_a_tick) for limit, window in pump.limits
+            ),
+            limits_read=True,
             loading=mg(pump.loading),
         ),
         SetInUse(counting=Counting(loading=pump.counts_loading, continuous=pump.counts_continuous)),
@@ -74,6 +74,10 @@ def figures(pump: TickingPump, *, minutes_a_tick: Fraction = Fraction(1), drug: 
 
 def value(quantity: Quantity | None) -> Fraction | None:
     return None if quantity is None else quantity.value
+
+
+def in_windows(computed: DoseMath) -> list[Fraction]:
+    return [each.value for each in computed.first_windows_with_loading]
 
 
 def longest_wait(pump: TickingPump) -> int | None:
@@ -104,15 +108,16 @@ def test_demands_and_refusals_are_those_of_the_stepped_pump(pump: TickingPump) -
     granted_before = [tick for tick in pump.granted if refusals and tick < refusals[0]]
     assert computed.demands_before_limit == (len(granted_before) if refusals else None)
     assert value(computed.longest_wait) == longest_wait(pump)
-    in_window = None if pump.limit is None else mg(pump.delivered_before(pump.window) + pump.loading)
-    assert value(computed.first_window_with_loading) == in_window
+    assert in_windows(computed) == [
+        mg(pump.delivered_before(window) + pump.loading) for _, window in pump.limits
+    ]
 
 
 @settings(max_examples=examples(sample=60, whole=1500))
 @given(pumps())
 def test_by_lockout_is_full_use_without_a_limit(pump: TickingPump) -> None:
     computed = figures(pump)
-    pump.limit = None
+    pump.limits = ()
     pump.run(DAY)
     assert computed.by_lockout is not None
     delivered = [mg(pump.delivered_before(tick)) for tick in (60, 240, DAY)]
@@ -133,10 +138,10 @@ def test_the_syringe_lasts_as_long_as_the_stepped_pump(pump: TickingPump, drug: 
 @given(pumps(), st.sampled_from((Fraction(1, 60), Fraction(1, 3), Fraction(1, 2), Fraction(7, 4))))
 def test_nothing_depends_on_the_length_of_a_tick(pump: TickingPump, minutes_a_tick: Fraction) -> None:
     """The same pump in shorter or longer ticks delivers the same at the same tick."""
-    pump.run(pump.window)
+    pump.run(max((window for _, window in pump.limits), default=0))
     computed = figures(pump, minutes_a_tick=minutes_a_tick)
-    delivered = None if pump.limit is None else mg(pump.delivered_before(pump.window) + pump.loading)
-    assert value(computed.first_window_with_loading) == delivered
+    delivered = [mg(pump.delivered_before(window) + pump.loading) for _, window in pump.limits]
+    assert in_windows(computed) == delivered
 
 
 @settings(max_examples=examples(sample=40, whole=500))
@@ -148,8 +153,7 @@ def test_pressing_between_the_ticks_changes_nothing(pump: TickingPump) -> None:
         lockout=pump.lockout * 4,
         rate=pump.rate,
         loading=pump.loading * 4,
-        limit=None if pump.limit is None else pump.limit * 4,
-        window=pump.window * 4,
+        limits=tuple((limit * 4, window * 4) for limit, window in pump.limits),
         counts_loading=pump.counts_loading,
         counts_continuous=pump.counts_continuous,
     )

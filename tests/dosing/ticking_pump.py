@@ -12,14 +12,13 @@ from fractions import Fraction
 
 @dataclass(kw_only=True)
 class TickingPump:
-    """A pump, and what it has granted so far; `rate` for each tick, `limit` for a `window` of ticks."""
+    """A pump, and what it has granted so far; `rate` for each tick, each limit with its window in ticks."""
 
     dose: int | None
     lockout: int
     rate: int
     loading: int
-    limit: int | None
-    window: int
+    limits: tuple[tuple[int, int], ...]
     counts_loading: bool
     counts_continuous: bool
     granted: list[int] = field(default_factory=list)
@@ -29,21 +28,21 @@ class TickingPump:
         """Rule 3."""
         if self.dose is None or (self.granted and self.granted[-1] > tick - self.lockout):
             return False
-        if self.limit is not None and self.counted(tick) + self.dose > self.limit:
+        if any(self.counted(tick, window) + self.dose > limit for limit, window in self.limits):
             self.refused_by_limit.append(tick)
             return False
         self.granted.append(tick)
         return True
 
-    def counted(self, tick: int) -> int:
+    def counted(self, tick: int, window: int) -> int:
         """What is counted in the window before a tick."""
         assert self.dose is not None
-        in_window = len(self.granted) - bisect_right(self.granted, tick - self.window)
+        in_window = len(self.granted) - bisect_right(self.granted, tick - window)
         counted = in_window * self.dose
-        if self.counts_loading and tick < self.window:
+        if self.counts_loading and tick < window:
             counted += self.loading
         if self.counts_continuous:
-            counted += self.rate * min(tick, self.window)
+            counted += self.rate * min(tick, window)
         return counted
 
     def run(self, ticks: int) -> None:

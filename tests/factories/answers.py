@@ -12,6 +12,7 @@ from app.records.sources import Source
 
 Changes = Mapping[str, str | None]
 
+_PATIENT = {"identifier": "DM-40417", "birth_date": "1961-04-09"}
 _SETTINGS = {
     "drug": "HYDROmorphone",
     "strength": "amount-in-volume",
@@ -28,20 +29,25 @@ _SETTINGS = {
 }
 
 _SAID: Answers = {
-    "wristband": {"identifier": "DM-40417", "birth_date": "1961-04-09"},
+    "wristband": _PATIENT,
     "chart": {
         "order_current": "yes",
         "pharmacist": "verified",
-        "allergy": "none-charted",
+        "allergy": "none-to-this-drug",
         "opioid_tolerant": "no",
         "other_opioids": "none",
         "sedatives": "none",
         "neuraxial_opioid": "none",
         "able_to_use_button": "yes",
+        "sleep_apnea": "none-charted",
+        "lung_disease": "none-charted",
+        "kidney_or_liver_disease": "none-charted",
+        "supplemental_oxygen": "none",
         "weight": "82 kg",
     },
-    "order": _SETTINGS,
+    "order": {**_PATIENT, **_SETTINGS},
     "label": {
+        "identifier": "DM-40417",
         "drug": "HYDROmorphone",
         "strength": "amount-in-volume",
         "amount": "6 mg",

@@ -24,7 +24,7 @@ def key(**changes: object) -> str:
 @pytest.mark.parametrize(
     "changes",
     [
-        {"code": "limit-cuts-in"},
+        {"code": "limit-required"},
         {"field": "demand_dose"},
         {"clinician": "A"},
         {"readings": {"A.device": "3 mg"}},

@@ -5,8 +5,10 @@ from datetime import UTC, datetime
 import pytest
 
 from app.comparison import CaseError, evaluate, read_case
-from app.records.case import build_case, entry, settings
+from app.records.case import build_case, entry, settings, sources_read
 from app.records.known import NOTHING_KNOWN
+from app.records.reading import WHOLE, Scope
+from app.records.sources import Source
 from tests.factories.answers import answers
 
 AT = datetime(2031, 5, 2, 12, 10, 7, 123456, tzinfo=UTC)
@@ -42,8 +44,48 @@ SETTINGS: dict[str, tuple[dict[str, str], dict[str, object], set[str]]] = {
         set(),
     ),
     "the drug not read": ({"drug": ""}, {}, {"drug"}),
+    "whose order it is not read": ({"identifier": "", "birth_date": ""}, {}, {"patient"}),
+    "a second limit": (
+        {"limit_2_amount": "6 mg", "limit_2_window": "12 h"},
+        {"limit": [{"amount": "2 mg", "window": "4 h"}, {"amount": "6 mg", "window": "12 h"}]},
+        set(),
+    ),
+    "a second limit of which the window was not read": ({"limit_2_amount": "6 mg"}, {}, {"limit"}),
+    "a second limit beside one of which the window was not read": (
+        {"limit_window": "", "limit_2_amount": "6 mg", "limit_2_window": "12 h"},
+        {},
+        {"limit"},
+    ),
+    "a third limit where there is none": (
+        {
+            "limit_amount": "none",
+            "limit_2_amount": "6 mg",
+            "limit_3_amount": "9 mg",
+            "limit_3_window": "24 h",
+        },
+        {"limit": None},
+        set(),
+    ),
+    "a bolus given by staff": (
+        {
+            "staff_bolus_dose": "0.4 mg",
+            "staff_bolus_interval": "10 min",
+            "staff_bolus_most": "1.2 mg",
+            "staff_bolus_window": "4 h",
+        },
+        {"staff_bolus": {"dose": "0.4 mg", "interval": "10 min", "most": "1.2 mg", "window": "4 h"}},
+        set(),
+    ),
+    "a bolus given by staff of which not everything was read": (
+        {"staff_bolus_dose": "0.4 mg", "staff_bolus_interval": "10 min"},
+        {},
+        set(),
+    ),
+    "no bolus given by staff": ({"staff_bolus_dose": "none"}, {"staff_bolus": None}, set()),
 }
+PATIENT = {"identifier": "DM-40417", "birth_date": "1961-04-09"}
 AS_IT_IS: dict[str, object] = {
+    "patient": PATIENT,
     "drug": "HYDROmorphone",
     "amount": "6 mg",
     "volume": "30 mL",
@@ -61,18 +103,34 @@ def test_settings(case: str) -> None:
     answered, otherwise, gone = SETTINGS[case]
     wanted = {key: value for key, value in {**AS_IT_IS, **otherwise}.items() if key not in gone}
 
-    assert settings({**ORDER, **answered}) == wanted
+    assert settings(Source.ORDER, {**ORDER, **answered}) == wanted
 
 
 def test_an_entry_holds_what_one_clinician_read() -> None:
-    made = entry("A", answers(label={"code": "0109520123456788"}), AT)
+    made = entry("A", answers(label={"code": "0109520123456788"}), AT, WHOLE)
 
     assert made == {
         "clinician": "A",
         "read_at": "2031-05-02T12:10:07+00:00",
-        "patient": {"identifier": "DM-40417", "birth_date": "1961-04-09"},
+        "patient": PATIENT,
+        "chart": {
+            "order_current": "yes",
+            "pharmacist": "verified",
+            "allergy": "none-to-this-drug",
+            "opioid_tolerant": "no",
+            "other_opioids": "none",
+            "sedatives": "none",
+            "neuraxial_opioid": "none",
+            "able_to_use_button": "yes",
+            "sleep_apnea": "none-charted",
+            "lung_disease": "none-charted",
+            "kidney_or_liver_disease": "none-charted",
+            "supplemental_oxygen": "none",
+            "weight": "82 kg",
+        },
         "order": AS_IT_IS,
         "label": {
+            "patient": {"identifier": "DM-40417"},
             "drug": "HYDROmorphone",
             "amount": "6 mg",
             "volume": "30 mL",
@@ -82,7 +140,7 @@ def test_an_entry_holds_what_one_clinician_read() -> None:
             "syringe_size": "30 mL",
         },
         "device": {
-            **AS_IT_IS,
+            **{key: value for key, value in AS_IT_IS.items() if key != "patient"},
             "syringe_size": "30 mL",
             "monitor": {
                 "capnography": "on",
@@ -96,20 +154,44 @@ def test_an_entry_holds_what_one_clinician_read() -> None:
     }
 
 
-def test_what_a_label_or_monitor_has_not_takes_no_part() -> None:
-    made = entry("A", answers(label={"lot": "none", "use_by": "none"}, monitor={"apnea_time": "none"}), AT)
+def test_what_a_label_or_monitor_has_not_is_an_answer_but_for_the_lot() -> None:
+    read = answers(
+        chart={"weight": "none"},
+        label={"identifier": "none", "lot": "none", "use_by": "none"},
+        monitor={"apnea_time": "none"},
+    )
+    made = entry("A", read, AT, WHOLE)
 
-    assert not {"lot", "use_by"} & made["label"].keys()
-    assert "apnea_time" not in made["device"]["monitor"]
+    assert "lot" not in made["label"]
+    assert (made["label"]["patient"], made["label"]["use_by"]) == (None, None)
+    assert made["device"]["monitor"]["apnea_time"] is None
+    assert made["chart"]["weight"] is None
+    assert made["chart"]["sedatives"] == "none"
+
+
+@pytest.mark.parametrize(
+    ("scope", "keys"),
+    [
+        (WHOLE, ["patient", "chart", "order", "label", "device"]),
+        ((("label", ()), ("device", ())), ["label", "device"]),
+        # A monitor's settings stand in the device's.
+        ((("wristband", ()), ("monitor", ())), ["patient", "device"]),
+    ],
+)
+def test_an_entry_holds_what_the_kind_of_check_reads(scope: Scope, keys: list[str]) -> None:
+    assert list(entry("A", answers(), AT, scope)) == ["clinician", "read_at", *keys]
+    sources = [{"patient": "wristband"}.get(key, key) for key in keys]
+    assert [each.value for each in sources_read(scope)] == sources
 
 
 def test_an_empty_reading_is_a_case_all_the_same() -> None:
-    made = entry("A", {}, AT)
+    made = entry("A", {}, AT, WHOLE)
 
     assert made == {
         "clinician": "A",
         "read_at": "2031-05-02T12:10:07+00:00",
         "patient": {},
+        "chart": {},
         "order": {},
         "label": {},
         "device": {},
@@ -119,25 +201,25 @@ def test_an_empty_reading_is_a_case_all_the_same() -> None:
 @pytest.mark.parametrize("reading", [answers(), {}, answers(order={"strength": "states-none"})])
 def test_the_engine_reads_the_case(reading: dict[str, dict[str, str]]) -> None:
     case = build_case(
-        entries=(entry("A", reading, AT), entry("B", reading, AT)),
+        entries=(entry("A", reading, AT, WHOLE), entry("B", reading, AT, WHOLE)),
         policy={},
         library={},
-        patient={},
         known=NOTHING_KNOWN,
+        reads=WHOLE,
     )
     read = read_case(case)
 
     assert not isinstance(read, CaseError)
-    assert evaluate(read).as_json()["format"] == "countersign.result/1"
+    assert evaluate(read).as_json()["format"] == "countersign.result/2"
 
 
 def test_the_complete_set_of_answers_agrees() -> None:
     case = build_case(
-        entries=(entry("A", answers(), AT), entry("B", answers(), AT)),
+        entries=(entry("A", answers(), AT, WHOLE), entry("B", answers(), AT, WHOLE)),
         policy={},
         library={},
-        patient={},
         known=NOTHING_KNOWN,
+        reads=WHOLE,
     )
     del case["library"]
     read = read_case(case)
@@ -148,12 +230,12 @@ def test_the_complete_set_of_answers_agrees() -> None:
 
 def test_the_keys_stand_in_the_contracts_order() -> None:
     case = build_case(
-        entries=(entry("A", answers(), AT), entry("B", answers(), AT)),
+        entries=(entry("A", answers(), AT, WHOLE), entry("B", answers(), AT, WHOLE)),
         policy={},
         library={},
-        patient={},
         known=NOTHING_KNOWN,
+        reads=WHOLE,
     )
 
-    assert list(case) == ["format", "policy", "library", "patient", "entries"]
-    assert case["format"] == "countersign.case/1"
+    assert list(case) == ["format", "policy", "library", "reads", "entries"]
+    assert case["format"] == "countersign.case/2"

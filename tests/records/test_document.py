@@ -27,7 +27,7 @@ def compared(number: int, subject: str = SOURCES) -> KeptComparison:
     """A comparison as the workflow keeps it, with the round's number in it."""
     case: dict[str, object] = {
         "answers": {"A": answers(), "B": answers(device={"lockout": f"{number} min"})},
-        "case": {"format": "countersign.case/1"},
+        "case": {"format": "countersign.case/2"},
         "versions": {"policy": "policy-1"},
     }
     result: dict[str, object] = {"verdict": "stopped", "findings": [], "math": {"demands_per_hour": 6}}

@@ -3,10 +3,11 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from app.comparison import CaseError, read_case
 from app.records.case import build_case, entry
 from app.records.kinds import SET_UP, Given
 from app.records.known import NOTHING_KNOWN, Known, known_by, known_in
-from app.records.reading import Answers
+from app.records.reading import WHOLE, Answers
 from tests.factories.answers import answers, changed
 
 AT = datetime(2031, 5, 2, 12, 10, 7, tzinfo=UTC)
@@ -14,23 +15,23 @@ AT = datetime(2031, 5, 2, 12, 10, 7, tzinfo=UTC)
 
 def case_of(first: Answers, second: Answers, known: Known = NOTHING_KNOWN) -> dict[str, object]:
     return build_case(
-        entries=(entry("A", first, AT), entry("B", second, AT)),
+        entries=(entry("A", first, AT, WHOLE), entry("B", second, AT, WHOLE)),
         policy={},
         library={},
-        patient={"weight": "82 kg"},
         known=known,
+        reads=WHOLE,
     )
 
 
 def test_it_is_what_both_read() -> None:
-    read = entry("A", answers(), AT)
+    read = entry("A", answers(), AT, WHOLE)
 
     known = known_by(case_of(answers(), answers()))
 
     assert known == Known(
         patient=read["patient"],
         previous=read["device"],
-        order_of_record=read["order"],
+        order_of_record={key: value for key, value in read["order"].items() if key != "patient"},
         syringe=read["label"],
     )
     assert known.patient.keys() == {"identifier", "birth_date"}
@@ -65,8 +66,19 @@ def test_a_case_says_what_was_known_and_the_chart_is_no_part_of_it() -> None:
     known = known_by(case_of(answers(), answers()))
     case = case_of(answers(), answers(), known)
 
-    assert list(case) == ["format", "policy", "library", "patient", "order_of_record", "previous", "entries"]
-    assert case["patient"] == {**known.patient, "weight": "82 kg"}
+    assert list(case) == [
+        "format",
+        "policy",
+        "library",
+        "patient",
+        "order_of_record",
+        "previous",
+        "reads",
+        "entries",
+    ]
+    assert case["patient"] == known.patient
+    read = read_case(case)
+    assert not isinstance(read, CaseError)
     assert known_in(case) == Known(
         patient=known.patient, previous=known.previous, order_of_record=known.order_of_record
     )

@@ -16,13 +16,23 @@ def lacking(source: str, given: dict[str, str], before: dict[str, str] | None = 
     return {name for _, name in missing(scope, {source: given}, {source: before or {}})}
 
 
-ALWAYS_IN_SETTINGS = {"drug", "mode", "limit_amount", "loading_dose", "carrier_fluid"}
+ALWAYS_IN_SETTINGS = {
+    "identifier",
+    "birth_date",
+    "drug",
+    "mode",
+    "limit_amount",
+    "loading_dose",
+    "carrier_fluid",
+}
 
 # What was answered -> what is asked besides, in an order.
 ASKED: dict[str, tuple[dict[str, str], set[str]]] = {
     "nothing yet: all that any mode or strength could need": (
         {},
         {
+            "identifier",
+            "birth_date",
             "drug",
             "strength",
             "amount",
@@ -64,6 +74,26 @@ ASKED: dict[str, tuple[dict[str, str], set[str]]] = {
     "no limit": (
         {"mode": "demand", "strength": "states-none", "limit_amount": "none"},
         (ALWAYS_IN_SETTINGS - {"mode", "limit_amount"}) | {"demand_dose", "lockout", "carrier_rate"},
+    ),
+    "a second limit, and a bolus given by staff": (
+        {
+            "mode": "demand",
+            "strength": "states-none",
+            "limit_amount": "2 mg",
+            "limit_2_amount": "6 mg",
+            "staff_bolus_dose": "0.4 mg",
+        },
+        (ALWAYS_IN_SETTINGS - {"mode", "limit_amount"})
+        | {
+            "demand_dose",
+            "lockout",
+            "limit_window",
+            "limit_2_window",
+            "carrier_rate",
+            "staff_bolus_interval",
+            "staff_bolus_most",
+            "staff_bolus_window",
+        },
     ),
     "no carrier": (
         {"mode": "demand", "strength": "states-none", "carrier_fluid": "none"},

@@ -44,15 +44,15 @@ def written_by(text: str) -> dict[str, Any]:
     story.read(
         answers(
             wristband={"identifier": f"ID {text}"},
-            label={"lot": f"LOT {text}", "code": f"CODE {text}"},
-            order=high,
+            label={"identifier": "none", "lot": f"LOT {text}", "code": f"CODE {text}"},
+            order={**high, "identifier": f"ID {text}"},
             device=high,
             chart={"opioid_tolerant": "yes", "sedatives": "charted"},
         )
     )
     story.granted("above-hard-limit", reason=f"Because {text}", prescriber=f"Dr {text}")
     story.answered("above-soft-limit", reason="ordered-so", text=text)
-    story.answered("sedative-charted", reason="prescriber-asked", named=f"Dr {text}", text=text)
+    story.answered("patient-at-risk", reason="prescriber-asked", named=f"Dr {text}", text=text)
     return story.finished().document()
 
 

@@ -124,7 +124,8 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
     said = [found for each in document["rounds"] for found in findings_of(each) if found.severity != "note"]
     noted = [found for found in findings_of(last) if found.severity == "note"]
 
-    assert noted
+    # A syringe with less in it in the first two; one that is soon empty where the dose is high.
+    assert bool(noted) is (name in {"clean", "exception", "fivefold"})
     assert "NOT SETTLED" not in text
     assert [found.says for found in said + noted if " ".join(found.says.split()) not in text] == []
     assert [found.code for found in said if found.code not in text] == []
@@ -175,7 +176,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         # 6 mg in 30 mL, 0.2 mg, 10 min, 2 mg in 4 h, 2.3 mL of priming (common practice, no source).
         ("clean", "Each demand moves 1 mL"),
         ("clean", "Demands in 1 h at most, by lockout 6"),
-        ("clean", "after 10 demands"),
+        ("clean", "only how long the syringe lasts is not"),
         ("clean", "Drug in the primed line 0.46 mg"),
         (
             "clean",

@@ -150,7 +150,7 @@ class Told(Story):
             PRIMING,
             self._priming_round,
             {"A": first, "B": second},
-            {"within": within, "tolerance": published("policy")["priming_tolerance"]},
+            {"within": within, "tolerance": published("policy")["engine"]["prime_tolerance"]},
         )
         super().primed(within=within)
         return self
@@ -170,7 +170,7 @@ class Told(Story):
             versions={
                 "engine": "0.1.0",
                 "policy": "policy-1",
-                "library": "library-1",
+                "library": "library-2",
                 "packs": "packs-1",
                 "safety_steps": "steps-1",
             },
@@ -210,7 +210,8 @@ def digest_of(document: dict[str, Any]) -> str:
 
 def clean() -> dict[str, Any]:
     """Both read the same at once."""
-    return Told().begun().read(answers()).finished().document()
+    half = answers(label={"amount": "3 mg", "volume": "15 mL"})
+    return Told().begun().read(half).finished().document()
 
 
 FIVEFOLD_LABEL = {"amount": "30 mg"}
@@ -223,7 +224,8 @@ def fivefold() -> dict[str, Any]:
     told.next_reading(scope=(("device", ("lockout",)),))
     told.read(strong)
     told.next_reading("label")
-    return told.read(answers(label={"lot": "LOT-9"})).finished().document()
+    half = {"lot": "LOT-9", "amount": "3 mg", "volume": "15 mL"}
+    return told.read(answers(label=half)).finished().document()
 
 
 def read_again() -> dict[str, Any]:
@@ -235,12 +237,13 @@ def read_again() -> dict[str, Any]:
 
 
 def cautions() -> dict[str, Any]:
-    """A continuous part in a patient who is not opioid-tolerant, and sedatives charted."""
+    """A continuous part above the usual, an allergy that is not recorded, and sedatives charted."""
     both = {"mode": "demand-and-continuous", "continuous_rate": "0.1 mg/h"}
     told = Told().begun()
-    told.read(answers(order=both, device=both, chart={"sedatives": "charted"}))
-    told.answered("continuous-opioid-naive", reason="prescriber-asked", named="Dr Brandt")
-    told.answered("sedative-charted", reason="stopped", text="Last dose yesterday evening, patient awake.")
+    chart = {"sedatives": "charted", "opioid_tolerant": "yes", "allergy": "not-recorded"}
+    told.read(answers(order=both, device=both, chart=chart))
+    told.answered("allergy-not-recorded", reason="prescriber-asked", named="Dr Brandt")
+    told.answered("patient-at-risk", reason="stopped", text="Last dose yesterday evening, patient awake.")
     told.answered("above-soft-limit", reason="ordered-so")
     told.answered("limit-is-passed", reason="watched-closely")
     return told.finished().document()
@@ -305,13 +308,14 @@ def long_texts() -> dict[str, Any]:
     )
     told.begun().read(
         answers(
-            label={"lot": "LOT-" + "0123456789ABCDEF" * 4},
+            label={"identifier": "*4444", "lot": "LOT-" + "0123456789ABCDEF" * 4},
             wristband={"identifier": "INVENTED-" + "4" * 40},
+            order={"identifier": "INVENTED-" + "4" * 40},
             chart={"other_opioids": "charted"},
         )
     )
     told.answered(
-        "other-opioid-charted",
+        "patient-at-risk",
         reason="prescriber-asked",
         named="Dr Maximiliane Konstanze Brandt-Hohenegger, on call for pain",
         text="The patch was taken off at six in the morning; watched every quarter of an hour. " * 3,

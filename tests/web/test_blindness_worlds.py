@@ -125,7 +125,7 @@ OTHERWISE = (
         wristband={"identifier": "I" * 190},
         order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None},
         label={"drug": "fentaNYL", "amount": "30 mg", "lot": "L" * 190},
-        chart={"allergy": "charted", "sedatives": "charted"},
+        chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},
         monitor={"capnography": "off"},
     ),
 )
@@ -236,7 +236,8 @@ def test_nobody_can_tell_the_worlds_apart(worlds: Callable[[], World], case: Cas
 def set_to(dose: str, patient: str, lot: str) -> Answers:
     """An order, a device set to it, a patient and a syringe."""
     ordered = {"demand_dose": dose}
-    return answers(order=ordered, device=ordered, wristband={"identifier": patient}, label={"lot": lot})
+    named = {"identifier": patient}
+    return answers(order={**ordered, **named}, device=ordered, wristband=named, label={**named, "lot": lot})
 
 
 IN_FORCE = (set_to("0.2 mg", "H-1", "A"), set_to("0.3 mg", "H" * 40, "L" * 90))

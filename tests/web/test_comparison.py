@@ -189,10 +189,10 @@ def test_beside_the_consequence_stand_the_doses_and_the_rest_is_folded(world: Wo
 
 
 def test_what_holds_whatever_the_dose_leads_the_ratio(world: World) -> None:
-    wrong = answers(chart={"allergy": "charted"}, label={"amount": "30 mg"})
+    wrong = answers(chart={"allergy": "to-this-drug-or-its-family"}, label={"amount": "30 mg"})
     pair = compared(world, wrong)
     page = pair.page(pair.first)
-    assert page.heading == "An allergy to this drug is charted."
+    assert page.heading == "An allergy to this drug or its family is charted."
     shouted = [words_of(each) for each in page.all("strong") if "loud" in (each.get("class") or "")]
     assert shouted[:3] == ["DO NOT START", "ALLERGY IS CHARTED", "×5FIVE TIMES THE DOSE"]  # noqa: RUF001
 

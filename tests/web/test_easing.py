@@ -112,8 +112,12 @@ def test_with_keys_alone_a_choice_is_taken_back_where_it_stands(reading: Page) -
 
 
 def test_the_keyboard_begins_at_the_first_field_and_comes_by_what_is_open(reading: Page) -> None:
-    expect(reading.locator("[name=drug]")).to_be_focused()
+    expect(reading.locator("[name=identifier]")).to_be_focused()
     keys = reading.keyboard
+    keys.type("*0417")
+    # Past *none* beside an identifier.
+    keys.press("Tab")
+    expect(reading.locator("[name=drug]")).to_be_focused()
     keys.press("Tab")
     keys.press("Space")
     for words in ("30", "mg", "30"):

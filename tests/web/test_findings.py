@@ -47,7 +47,7 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
         "FIVE TIMES",
         "Ward 4 East, bed 12 · first reading",
         "Put right, read again and agreed after 3 min",
-        "A sedative is charted: Sedatives charted",
+        "Patient at risk: Patient",
         "Acknowledged by both",
         "cleared",
     ):
@@ -80,8 +80,8 @@ def compared_at(world: World, bed: str, read: dict[str, dict[str, str]]) -> Pair
     ("query", "found"),
     [
         ("?severity=stop", ["Label is not the order: Concentration"]),
-        ("?severity=caution", ["A sedative is charted: Sedatives charted"]),
-        ("?code=sedative-charted", ["A sedative is charted: Sedatives charted"]),
+        ("?severity=caution", ["Patient at risk: Patient"]),
+        ("?code=patient-at-risk", ["Patient at risk: Patient"]),
         ("?code=label-expired", []),
         ("?first=2031-05-02&last=2031-05-02&severity=stop", ["Label is not the order: Concentration"]),
         ("?last=2031-05-01", []),

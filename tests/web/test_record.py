@@ -74,8 +74,8 @@ def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: Wor
         "FIVE TIMES",
         "30 mg in 30 mL",
         "Second reading two devices, overlapping in time",
-        "A sedative is charted, first nurse: The prescriber was asked and wants it so (Dr Asked).",
-        "A sedative is charted, second nurse",
+        "Patient at risk, first nurse",
+        "Patient at risk, second nurse",
         "0: awake",
     ):
         assert stands in text, stands

@@ -44,23 +44,23 @@ def grant(browser: Browser, **answers: str) -> Page:
 def test_cautions_are_answered_worst_first_by_both(world: World) -> None:
     pair = cautioned(world)
     page = pair.page(pair.first)
-    assert page.heading.startswith("The demand dose is 0.5 mg, above")
+    assert page.heading.startswith("Opioids are more dangerous for this patient")
+    assert "Patient: why it may go on" in page.text
+    page = pair.first.press(CONSIDERED, reason="stopped")
     assert "Demand dose: why it may go on" in page.text
     page = pair.first.press(CONSIDERED, reason="ordered-so")
-    assert "Sedatives charted: why it may go on" in page.text
-    page = pair.first.press(CONSIDERED, reason="stopped")
     assert "Nadia Ferrow has considered everything. Waiting for Tomas Osmund." in page.text
     assert pair.phase() is Phase.AGREED
     pair.page(pair.second)
-    pair.second.press(CONSIDERED, reason="ordered-so")
     pair.second.press(CONSIDERED, reason="stopped")
+    pair.second.press(CONSIDERED, reason="ordered-so")
     assert pair.phase() is Phase.STEPS
 
 
 def test_the_reasons_are_those_of_the_rule(world: World) -> None:
     pair = cautioned(world)
     form, _ = pair.page(pair.first).form_with(CONSIDERED)
-    assert form.choices["reason"] == ["ordered-so", "prescriber-asked", "pharmacist-asked"]
+    assert form.choices["reason"] == ["watched-closely", "stopped", "prescriber-asked"]
 
 
 def test_whoever_was_asked_is_named_and_nothing_typed_is_lost(world: World) -> None:
@@ -87,7 +87,7 @@ def test_a_reason_must_be_chosen(world: World) -> None:
 def test_a_caution_answered_in_another_window_is_not_answered_twice(world: World) -> None:
     pair = cautioned(world)
     form, _ = pair.page(pair.first).form_with(CONSIDERED)
-    sent = [*form.held, ("reason", "ordered-so")]
+    sent = [*form.held, ("reason", "stopped")]
     assert pair.first.post(form.action, sent).status == 200
     again = pair.first.post(form.action, sent)
     assert again.status == 409
@@ -103,7 +103,7 @@ def test_the_other_confirms_on_this_screen_with_a_credential(world: World) -> No
     page = pair.page(pair.first, "?by=2")
     assert "Tomas Osmund, second nurse, on this screen" in page.text
     page = pair.first.press(
-        CONSIDERED, reason="ordered-so", login=SECOND_NURSE, secret=world.secrets[SECOND_NURSE]
+        CONSIDERED, reason="stopped", login=SECOND_NURSE, secret=world.secrets[SECOND_NURSE]
     )
     assert page.status == 200
     (answer,) = pair.state.acknowledgements
@@ -114,7 +114,7 @@ def test_a_wrong_credential_keeps_what_was_typed_but_not_the_secret(world: World
     pair = cautioned(world)
     pair.page(pair.first, "?by=2")
     page = pair.first.press(
-        CONSIDERED, reason="ordered-so", more="kept", login=SECOND_NURSE, secret="not her secret"
+        CONSIDERED, reason="stopped", more="kept", login=SECOND_NURSE, secret="not her secret"
     )
     assert page.status == 422
     assert "Id and secret do not belong together." in page.text
@@ -128,7 +128,7 @@ def test_after_many_wrong_secrets_the_other_waits(world: World) -> None:
     pair = cautioned(world)
     for _ in range(4):
         pair.page(pair.first, "?by=2")
-        pair.first.press(CONSIDERED, reason="ordered-so", login=SECOND_NURSE, secret="wrong")
+        pair.first.press(CONSIDERED, reason="stopped", login=SECOND_NURSE, secret="wrong")
     page = pair.first.press(CONSIDERED, login=SECOND_NURSE, secret=world.secrets[SECOND_NURSE])
     assert page.status == 422
     assert "Too many tries with this id. Wait" in page.text
@@ -138,7 +138,7 @@ def test_nobody_but_the_other_nurse_confirms_in_her_place(world: World) -> None:
     pair = cautioned(world)
     for login in ("n.ferrow", "r.calloway"):
         pair.page(pair.first, "?by=2")
-        page = pair.first.press(CONSIDERED, reason="ordered-so", login=login, secret=world.secrets[login])
+        page = pair.first.press(CONSIDERED, reason="stopped", login=login, secret=world.secrets[login])
         assert page.status == 422
         assert "This is not the nurse whose part this is." in page.text
     assert pair.state.acknowledgements == ()
@@ -149,7 +149,7 @@ def test_a_third_persons_form_confirms_nothing(world: World) -> None:
     form, _ = pair.page(pair.first).form_with(CONSIDERED)
     charge = world.at("r.calloway")
     held = [(name, value) for name, value in form.held if name != "csrf_token"]
-    sent = [*held, ("csrf_token", charge.token()), ("reason", "ordered-so")]
+    sent = [*held, ("csrf_token", charge.token()), ("reason", "stopped")]
     assert charge.post(form.action, sent).status in (404, 422)
     assert pair.state.acknowledgements == ()
 

@@ -130,7 +130,7 @@ class TestWhatIsTypedAndNotKept:
                 browser,
                 check,
                 source.value,
-                **{each.name: "\N{BELL}" * 300 for each in FIELDS[source]},
+                **{each.name: "\N{BELL}" * 210 for each in FIELDS[source]},
             ).status
             for source in Source
         }

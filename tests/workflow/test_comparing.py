@@ -40,7 +40,7 @@ def test_a_value_that_the_engine_cannot_read_counts_as_not_read(
 
 def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(one_ward: Ward) -> None:
     read = answers(
-        chart={"allergy": "charted", "sedatives": "charted"},
+        chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},
         order={"carrier_fluid": "none", "carrier_rate": None},
         device={"demand_dose": "0.4 mg"},
     )
@@ -48,7 +48,7 @@ def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(
     found = one_ward.state().findings
     severities = [each.severity for each in found]
 
-    assert {"device-differs", "allergy-charted", "sedative-charted"} <= {each.code for each in found}
+    assert {"device-differs", "allergy-charted", "patient-at-risk"} <= {each.code for each in found}
     assert ("device-differs", "carrier.fluid") in codes(one_ward)
     assert severities == sorted(severities, key=["stop", "caution", "note"].index)
     assert len({each.key for each in found}) == len(found)

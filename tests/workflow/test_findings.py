@@ -60,14 +60,16 @@ def test_each_finding_says_where_it_was_found_and_how_it_was_settled(ward: Ward)
 def test_what_was_acknowledged_set_aside_or_for_information(ward: Ward) -> None:
     changes = {"demand_dose": "0.8 mg", "limit_amount": "4 mg"}
     ward.opens().joins()
-    ward.both_read(answers(order=changes, device=changes, chart={"sedatives": "charted"})).compares()
+    half = {"amount": "3 mg", "volume": "15 mL"}
+    read = answers(order=changes, label=half, device=changes, chart={"sedatives": "charted"})
+    ward.both_read(read).compares()
     ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("go-on", PETRA)
     for who in (NADIA, TOMAS):
-        ward.acknowledges(who, "sedative-charted")
+        ward.acknowledges(who, "patient-at-risk")
     ward.confirms_all().both_sign()
     told = {each.code: each.settled for each in rows(ward)}
 
-    assert (told["above-hard-limit"], told["sedative-charted"]) == ("exception", "acknowledged")
+    assert (told["above-hard-limit"], told["patient-at-risk"]) == ("exception", "acknowledged")
     assert {told[each.code] for each in rows(ward) if each.severity == "note"} == {"for information"}
 
 

@@ -53,8 +53,8 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-3",
-        "library": "library-1",
+        "policy": "policy-4",
+        "library": "library-2",
         "safety-steps": "steps-1",
         "packs": "packs-1",
     }
@@ -90,7 +90,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-3 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-4 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 
@@ -120,7 +120,7 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
     [
         (_without("policy.json", "clearance_minutes"), "something is missing: 'clearance_minutes'"),
         (_without("library.json", "drugs"), "something is missing: 'drugs'"),
-        (_set("policy.json", "priming_tolerance", to="0.30 mL"), "priming_tolerance"),
+        (_set("policy.json", "engine", "prime_tolerance", to="0.30 mL"), "policy.prime_tolerance"),
         (_set("policy.json", "baseline", "lowest_spo2", to="92"), "lowest_spo2"),
         (_set("policy.json", "baseline", "may_start_at", to=["4"]), "may_start_at"),
         (_set("policy.json", "engine", "smallest_volume_step", to="0.01 ml"), "policy.smallest_volume_step"),

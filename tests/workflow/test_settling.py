@@ -145,7 +145,7 @@ def acknowledges(ward: Ward, who: Somebody, finding: str, reason: str, *, named:
 
 def test_a_caution_is_acknowledged_by_each_of_the_two(ward: Ward) -> None:
     ward.at_stage(Phase.AGREED)
-    key = ward.found("sedative-charted").key
+    key = ward.found("patient-at-risk").key
 
     assert acknowledges(ward, NADIA, key, "prescriber-asked") == settling.Acknowledged()
     # Twice by one is not once by two.
@@ -168,7 +168,7 @@ def test_a_caution_takes_a_reason_from_its_own_list(
     one_ward: Ward, reason: str, named: str, refused: tuple[str, ...]
 ) -> None:
     one_ward.at_stage(Phase.AGREED)
-    key = one_ward.found("sedative-charted").key
+    key = one_ward.found("patient-at-risk").key
 
     assert acknowledges(one_ward, NADIA, key, reason, named=named) == Incomplete(fields=refused)
 
@@ -176,7 +176,7 @@ def test_a_caution_takes_a_reason_from_its_own_list(
 def test_who_may_acknowledge_what_and_when(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.AGREED)
 
-    assert acknowledges(one_ward, IMOGEN, one_ward.found("sedative-charted").key, "stopped") == NotYours()
+    assert acknowledges(one_ward, IMOGEN, one_ward.found("patient-at-risk").key, "stopped") == NotYours()
     assert acknowledges(one_ward, NADIA, "no-such-finding", "stopped") == settling.NoSuchFinding()
     one_ward.at_stage(Phase.STEPS)
     assert acknowledges(one_ward, NADIA, "any", "stopped") == NotNow(phase=Phase.STEPS)
@@ -185,9 +185,7 @@ def test_who_may_acknowledge_what_and_when(one_ward: Ward) -> None:
 
 
 def test_an_acknowledged_caution_stands_as_long_as_it_says_the_same(ward: Ward) -> None:
-    ward.at_stage(Phase.AGREED).acknowledges(NADIA, "sedative-charted").acknowledges(
-        TOMAS, "sedative-charted"
-    )
+    ward.at_stage(Phase.AGREED).acknowledges(NADIA, "patient-at-risk").acknowledges(TOMAS, "patient-at-risk")
     ward.reads_again(NADIA, "monitor").both_read(CAUTIONED).compares()
 
     assert ward.phase is Phase.STEPS

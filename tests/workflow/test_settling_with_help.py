@@ -156,12 +156,15 @@ def test_only_the_third_person_who_took_the_request_sets_a_rule_aside(one_ward: 
 
 # The wrong patient, readings that differ, a device or label that is not the order, an old label, an allergy.
 NEVER = {
-    "patient-differs": (answers(), answers(wristband={"identifier": "DM-40471"})),
+    "patient-differs": (answers(order={"identifier": "DM-40471"}), answers(order={"identifier": "DM-40471"})),
     "readings-differ": (answers(), DIFFERING),
     "device-differs": (DIFFERING, DIFFERING),
     "label-differs": (answers(label={"amount": "60 mg"}), answers(label={"amount": "60 mg"})),
     "label-expired": (answers(label={"use_by": "2031-05-01"}), answers(label={"use_by": "2031-05-01"})),
-    "allergy-charted": (answers(chart={"allergy": "charted"}), answers(chart={"allergy": "charted"})),
+    "allergy-charted": (
+        answers(chart={"allergy": "to-this-drug-or-its-family"}),
+        answers(chart={"allergy": "to-this-drug-or-its-family"}),
+    ),
 }
 
 

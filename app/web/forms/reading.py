@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from werkzeug.datastructures import MultiDict
 
-from app.judging.chart import adult_fault
+from app.judging.adults import adult_fault
 from app.quantities import Fault, parse_quantity
 from app.quantities.scanned import read_scan
 from app.records.measures import Measure
@@ -137,9 +137,10 @@ def _quantity(field: Field, typed: _Typed) -> str | Fault:
     if not typed.text:
         return ""
     measure = field.number
-    unit = measure.units[0] if len(measure.units) == 1 else typed.unit
-    if unit not in measure.units:
+    unit = field.units[0] if len(field.units) == 1 else typed.unit
+    if unit not in field.units:
         return _without_unit(measure, typed)
+    measure = measure.counted_in(unit)
     text = f"{typed.text} {unit}"
     read = parse_quantity(text, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed)
     return read if isinstance(read, Fault) else text
@@ -192,6 +193,8 @@ def _moment(text: str, zone: ZoneInfo) -> str | Fault:
     if not text:
         return ""
     try:
+        if len(text) == len("YYYY-MM"):
+            return datetime.strptime(text, "%Y-%m").strftime("%Y-%m")  # noqa: DTZ007  # a month has no zone
         if len(text) == len("YYYY-MM-DD"):
             return date.fromisoformat(text).isoformat()
         read = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
