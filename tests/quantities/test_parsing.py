@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.quantities import Dimension, Fault, Quantity, Range, parse_quantity
+from app.quantities import Dimension, Fault, Quantity, Range, parse_one_of_two, parse_quantity
 
 ACCEPTED = [
     ("0.2 mg", Dimension.MASS, Fraction(1, 5)),
@@ -279,3 +279,30 @@ def test_no_text_is_read_otherwise_than_it_is_written(text: str, dimension: Dime
         assert read.value >= 0
     else:
         assert read.says.endswith(".")
+
+
+# A dose on a device, which takes all of them as masses or all as volumes: text, what is settled, what it is.
+ONE_OF_TWO = [
+    ("0.4 mL", None, Dimension.VOLUME),
+    ("0.4 mg", None, Dimension.MASS),
+    ("0.4 mL", Dimension.VOLUME, Dimension.VOLUME),
+    ("0.4 mg", Dimension.MASS, Dimension.MASS),
+    ("0.4 mL", Dimension.MASS, "mixed-units"),
+    ("0.4 mg", Dimension.VOLUME, "mixed-units"),
+    # What stands higher in the table goes before it, what stands lower behind it.
+    ("0.40 mL", Dimension.MASS, "trailing-zero"),
+    ("0.4 ml", Dimension.MASS, "unsafe-unit"),
+    ("4 h", Dimension.MASS, "wrong-dimension"),
+    ("4 h", None, "wrong-dimension"),
+    ("0 mL", Dimension.MASS, "mixed-units"),
+    ("0 mL", None, "not-positive"),
+    ("0.0000001 mL", Dimension.MASS, "mixed-units"),
+]
+
+
+@pytest.mark.parametrize(("text", "settled", "is_what"), ONE_OF_TWO)
+def test_one_of_two_kinds(text: str, settled: Dimension | None, is_what: Dimension | str) -> None:
+    kinds = (Dimension.MASS, Dimension.VOLUME)
+    read = parse_one_of_two(text, kinds, settled=settled, zero_allowed=False)
+
+    assert (read.code if isinstance(read, Fault) else read.dimension) == is_what

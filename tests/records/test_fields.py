@@ -15,7 +15,7 @@ from app.records.fields import (
     read_together,
     rows_from,
 )
-from app.records.measures import CONTINUOUS_RATE, LOCKOUT
+from app.records.measures import CONTINUOUS_RATE, LOCKOUT, VOLUME
 from app.records.sources import AskedWhen, Field, Form, JudgedBy, Source
 
 OF_EACH_SOURCE = [(source, each) for source, fields in FIELDS.items() for each in fields]
@@ -200,3 +200,21 @@ def test_only_what_is_a_number_has_units() -> None:
     assert field_named("lockout").number is LOCKOUT
     assert field_named("continuous_rate").number is CONTINUOUS_RATE
     assert (field_named("lockout").units, field_named("drug").units) == (("min", "h"), ())
+
+
+def test_a_device_may_take_a_dose_as_a_volume_and_an_order_may_not() -> None:
+    on_device, ordered = (field_of(source, "demand_dose") for source in (Source.DEVICE, Source.ORDER))
+
+    assert on_device.units == ("mg", "mcg", "mL")
+    assert ordered.units == ("mg", "mcg")
+    assert on_device.number.counted_in("mL") is VOLUME
+    assert on_device.number.counted_in("mcg") is on_device.number
+    assert ordered.number.counted_in("mg") is ordered.number
+
+
+def test_a_label_may_name_no_patient_and_an_order_may_not() -> None:
+    may_be_none = {
+        source: field_of(source, "identifier").may_be_none for source in (Source.LABEL, Source.ORDER)
+    }
+
+    assert may_be_none == {Source.LABEL: True, Source.ORDER: False}
