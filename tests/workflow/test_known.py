@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.comparison import CaseError, evaluate, read_case
 from app.records.course import Course
 from app.records.followup import Found
 from app.records.kinds import KINDS, SET_UP, Given
@@ -53,6 +54,14 @@ def test_a_first_check_knows_nothing(one_ward: Ward) -> None:
     case = case_at_hand(one_ward)
 
     assert not {"patient", "previous", "order_of_record"} & case.keys()
+
+
+def test_by_the_seeded_rules_nothing_goes_unjudged(one_ward: Ward) -> None:
+    one_ward.opens().joins().both_read().compares()
+    case = read_case(case_at_hand(one_ward))
+
+    assert not isinstance(case, CaseError)
+    assert evaluate(case).not_judged == ()
 
 
 def test_the_next_check_knows_what_the_last_one_put_in_force(one_ward: Ward) -> None:
