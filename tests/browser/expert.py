@@ -147,14 +147,16 @@ class Expert(Person):
         self._keys(["Space"] if not at else ["ArrowDown"] * down if down <= up else ["ArrowUp"] * up)
 
     def _select(self, name: str, value: str) -> None:
-        """One of a list: its first letters, as few as lead to it."""
+        """One of a list: its first letters, as few as lead to it, typed in one go."""
         field = self._named(name)
         self._go_to(field)
-        words = field.locator(f"option[value='{value}']").inner_text()
-        for sign in words.lower():
-            if field.input_value() == value:
-                return
-            self.page.keyboard.type(sign)
+        offered = [each.lower() for each in field.locator("option").all_inner_texts()]
+        words = field.locator(f"option[value='{value}']").inner_text().lower()
+        earlier = offered[: offered.index(words)]
+        enough = next(
+            n for n in range(1, len(words) + 1) if not any(o.startswith(words[:n]) for o in earlier)
+        )
+        self.page.keyboard.type(words[:enough])
         assert field.input_value() == value
 
     def _enter(self) -> None:
