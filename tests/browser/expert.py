@@ -149,7 +149,8 @@ class Expert(Person):
     def _select(self, name: str, value: str) -> None:
         """One of a list: its first letters, as few as lead to it, typed in one go."""
         field = self._named(name)
-        self._go_to(field)
+        # By keys however far it is: pressed with the pointer, the list opens and takes the letters itself.
+        assert self._reach(field, most=100)
         offered = [each.lower() for each in field.locator("option").all_inner_texts()]
         words = field.locator(f"option[value='{value}']").inner_text().lower()
         earlier = offered[: offered.index(words)]
@@ -181,12 +182,12 @@ class Expert(Person):
         if not self._reach(field):
             field.click()
 
-    def _reach(self, target: Locator) -> bool:
+    def _reach(self, target: Locator, *, most: int = _MOST_KEYS) -> bool:
         """Take the keyboard to a place if that is the shorter way; else only bring the place into sight."""
         straight, skipping = target.evaluate(_WAY)
         ways = ((straight, ["Tab"] * straight), (skipping, ["Tab", "Enter", *["Tab"] * (skipping - 2)]))
         keys, way = min(each for each in ways if each[0] >= 0)
-        if keys < _MOST_KEYS:
+        if keys < most:
             self._keys(way)
             assert target.evaluate("each => each === document.activeElement"), (target, self.page.url, way)
             return True

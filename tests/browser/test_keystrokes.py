@@ -17,7 +17,7 @@ from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
-# Of the second floor. Of the first 1.3 was aimed at, and cannot be met, as is shown below.
+# Of the second floor: reading and what safety demands.
 _AIM = 1.25
 # The steps of a set-up with a carrier: the first nurse ticks all but the two that are written down, the
 # second verifies all but the one that both write down.
@@ -95,9 +95,6 @@ def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(
         )
         print(f"\n{played.table()}")
         assert played.ratios[1] <= _AIM
-        # What safety demands is alone more than three tenths of reading: no page could reach that mark.
-        least = _milliseconds(played.reading.values())
-        assert _milliseconds(safety.values()) > 0.3 * least
         # With ten things more to press it would be too much.
         more = [Event(screen="steps", key=" ", at=f"more {each}", is_command=True) for each in range(10)]
         assert Played(**{**vars(played), "events": [*events, *more]}).ratios[1] > _AIM
