@@ -50,7 +50,7 @@ function guardDoubleSend(form) {
   });
 }
 
-// What another answer makes idle is dimmed. Nothing is hidden, disabled or cleared.
+// What another answer makes idle is out of the way, unless something stands in it: that is dimmed, never cleared.
 function answerOf(form, name) {
   const none = form.querySelector(`[name="${name}_none"]`);
   if (none) {
@@ -61,6 +61,8 @@ function answerOf(form, name) {
 }
 
 function dimIdle(form) {
+  // What comes and goes by itself need not say when it is asked for.
+  form.classList.add("eased");
   for (const row of form.querySelectorAll("[data-decided-by]")) {
     const answer = answerOf(form, row.dataset.decidedBy);
     row.classList.toggle("idle", !row.dataset.askedFor.split(" ").includes(answer));
@@ -74,7 +76,8 @@ function setStops(form) {
     const none = row.querySelector("[name$=_none]");
     const given = [...row.querySelectorAll("input[type=text], select")].some((each) => each.value);
     const chosen = row.querySelector(":checked:not(option)");
-    const isLeftOut = row.classList.contains("idle") && !given && !chosen;
+    const isLeftOut = row.classList.contains("idle") && !given && !chosen && !row.classList.contains("wrong");
+    row.hidden = isLeftOut;
     for (const each of row.querySelectorAll("input, select")) {
       each.tabIndex = isLeftOut || (each === none && given && !none.checked) ? -1 : 0;
     }

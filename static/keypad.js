@@ -99,7 +99,7 @@ function makeKeypad(fields) {
 function makeChoice(chosen, choose) {
   const row = make("fieldset", "row");
   const legend = make("legend", "");
-  legend.append(make("span", "label", "Keypad for gloves"), make("span", "hint", "For this device."));
+  legend.append(make("span", "label", "Keypad for gloves"), make("span", "hint", "For this screen."));
   const choices = make("div", "choices");
   for (const [size, words] of SIZES) {
     const label = make("label", "choice");

@@ -362,9 +362,9 @@ TABLE: tuple[Field, ...] = (
     ),
     _alarm(
         name="apnea_time",
-        label="No-breath time alarm",
-        words="the apnea alarm time",
+        label="Apnea alarm delay",
+        words="the apnea alarm delay",
         measure=APNEA_TIME,
-        hint="Apnoea: how long without a breath until it alarms.",
+        hint="How long without a breath until it alarms.",
     ),
 )

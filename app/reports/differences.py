@@ -13,6 +13,7 @@ from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING
 from app.reports.times import Clock
+from app.words.checking import code_words
 from app.words.names import (
     SOURCES,
     answer_words,
@@ -42,7 +43,7 @@ class FindingShown:
     mark: Mark
     lines: tuple[Line, ...]
     says: str
-    code: str
+    title: str
     as_in: str
     how: How
     settled_at: str
@@ -137,7 +138,7 @@ def _finding(document: Mapping[str, Any], number: int, found: Found, clock: Cloc
         lines=_lines(found),
         says=found.says,
         as_in=_as_in(document, number, found),
-        code=" \u00b7 ".join(each for each in (found.code, found.slip) if each),
+        title=code_words(found.code),
         how=settled.how,
         settled_at=clock.short(settled.at) if settled.at else "",
         settled_in=round_words(settled.round) if settled.round else "",

@@ -174,7 +174,8 @@ class _Drawing:
         for time, words in self._picture.across:
             x, y = self._place.transform((time, 0))
             self._thin += [(x, y), (x, y - 2), _GAP]
-            self._words((x, y - 1.3 * self._size.letters), words, "center")
+            # The words of the first tick begin at it, clear of the zero of the other axis.
+            self._words((x, y - 1.3 * self._size.letters), words, "center" if time else "left")
         for amount, words in self._picture.up:
             x, y = self._place.transform((0, amount))
             self._thin += [(x - 2, y), (x, y), _GAP]
@@ -186,8 +187,10 @@ class _Drawing:
         right = self._inside.x1
         wanted = [self._place.transform(line.points[-1])[1] for line in self._picture.lines]
         heights = [row * (line.name.count("\n") + 1) for line in self._picture.lines]
+        # The row above the axes is the shading's.
+        top = self._inside.y1 + 0.2 * self._size.letters if self._picture.shaded else self._size.height
         for line, middle, height in zip(
-            self._picture.lines, _moved_apart(wanted, heights, self._size.height), heights, strict=True
+            self._picture.lines, _moved_apart(wanted, heights, top), heights, strict=True
         ):
             self._line([(right + 2, middle), (right + _SAMPLE, middle)], line.stroke)
             for number, words in enumerate(line.name.split("\n")):

@@ -65,7 +65,7 @@ def page_instead() -> str | None:
 def address_after(site: Site, asked: str, act: Act, person: Person) -> str | None:
     """Where this person, now signed in, goes on; None for the list of the own checks.
 
-    On a shared device somebody else may sign in next: who is not one of a check's two is led to what anybody
+    On a shared screen somebody else may sign in next: who is not one of a check's two is led to what anybody
     on the unit may know of it, if to anything.
     """
     named = _find(asked)

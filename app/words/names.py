@@ -90,7 +90,6 @@ _LIMITED = {
     "patient": "Patient",
 }
 
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 # Between these a ratio is said quietly: shouted, "1.02 times" would drown what is far more dangerous.
 _HALF, _TWICE = Fraction(1, 2), Fraction(2)
 _TIMES: dict[str, str] = {
@@ -151,8 +150,8 @@ def finding_field_words(field: str) -> str:
 
 
 def round_words(number: int) -> str:
-    """Which reading it is: `third reading`."""
-    return f"{_ORDINALS[number - 1]} reading" if number <= len(_ORDINALS) else f"reading {number}"
+    """Which reading it is: `reading 3`; a *first reading* would be the first nurse's."""
+    return f"reading {number}"
 
 
 def listed(parts: list[str] | tuple[str, ...]) -> str:

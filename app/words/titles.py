@@ -10,7 +10,7 @@ SET_ASIDE = "A rule was set aside for this once"
 
 _OF_PHASE: dict[Phase, str] = {
     Phase.CLEARED: "Ready to start",
-    Phase.LAPSED: "The clearance has lapsed",
+    Phase.LAPSED: "No longer ready to start: the time has run out",
     Phase.STARTED: "The infusion was started",
     Phase.DONE: f"This check is done: {AGREE.lower()}",
     Phase.ABANDONED: "This check was ended",

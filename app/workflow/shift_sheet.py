@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from app.base import Act
 from app.records.checkpoint import Checkpoint
 from app.site.installation import Site
+from app.site.loading import rules_in_force
 from app.workflow.listing import UnitList, unit_list
 
 
@@ -12,6 +13,7 @@ from app.workflow.listing import UnitList, unit_list
 class ShiftSheet:
     """State alone and no value; `being_made` are the beds of cleared checks whose record is not made yet."""
 
+    hospital: str
     listed: UnitList
     being_made: tuple[str, ...]
     checkpoint: Checkpoint | None
@@ -23,5 +25,6 @@ def shift_sheet(site: Site, act: Act) -> ShiftSheet:
     with site.store.read() as reader:
         cleared = [reader.find_check(check) for check, _ in reader.unissued()]
         newest = reader.latest_checkpoint()
+        hospital = rules_in_force(reader, act.now).policy.site
     beds = [each.bed for each in cleared if each is not None and each.unit == act.by.unit]
-    return ShiftSheet(listed=listed, being_made=tuple(sorted(beds)), checkpoint=newest)
+    return ShiftSheet(hospital=hospital, listed=listed, being_made=tuple(sorted(beds)), checkpoint=newest)

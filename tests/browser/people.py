@@ -18,7 +18,7 @@ from tests.support.world import typed
 
 _SOURCE_OF = {source_words(source.value): source for source in Source}
 _TOKEN = re.compile(r'name="csrf_token" value="([^"]+)"')
-_ONWARD = re.compile("^Keep, and (go on|look it over)")
+ONWARD = re.compile("^Keep, and (go on|look it over)")
 PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
 
@@ -184,7 +184,7 @@ class Nurse(Person):
     def read_source(self, answers: Mapping[str, str]) -> None:
         """Write down what one source says, and go on."""
         self.write_source(answers)
-        self.press(_ONWARD)
+        self.press(ONWARD)
 
     def write_source(self, answers: Mapping[str, str]) -> None:
         """Write down what one source says: of what the page asks, what there is to say."""
@@ -193,9 +193,10 @@ class Nurse(Person):
         if self.hurries:
             self.page.evaluate(_WRITE_ALL_AT_ONCE, typed(source, answers))
             return
-        asked = self.page.locator("legend .label").all_inner_texts()
+        asked = self.page.locator("legend .label:visible")
         for each in FIELDS[source]:
-            if each.name in answers and each.label in asked:
+            # What another answer does not ask for is out of sight.
+            if each.name in answers and each.label in asked.all_inner_texts():
                 self._answer(self._row(each), each, answers[each.name])
 
     def _row(self, each: Field) -> Locator:

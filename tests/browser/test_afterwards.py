@@ -36,7 +36,7 @@ def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     charge.follow("Findings, open checks and requests for help")
     rows = _logged(charge)
     caught = next(each for each in rows if CAUGHT in each)
-    for words in ("Device is not the order: Concentration", "first reading", "FIVE TIMES"):
+    for words in ("Device is not the order: Concentration", "reading 1", "FIVE TIMES"):
         assert words in caught, caught
     assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
     assert any("Patient at risk" in each and "Acknowledged by both" in each for each in rows), rows

@@ -114,7 +114,7 @@ def test_a_last_look_that_differs_takes_the_clearance_away(
     other.look_at_check(scene.place)
     other.follow("Ready to start: last look")
     other.last_look(same=False)
-    other.sees("The clearance has lapsed.")
+    other.sees("No longer ready to start")
     other.press("Read the device again")
     assert other.source_in_front is Source.DEVICE
     one.look_at_check(scene.place)

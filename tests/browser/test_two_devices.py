@@ -34,7 +34,7 @@ def test_from_an_empty_screen_to_a_signed_pdf(ward: Ward, scene: Scene, tmp_path
     _both_sign(one, other, scene)
     go_on(pair, Phase.STARTED, since=Phase.CLEARED)
     other.sees_heading("The record of this check")
-    other.sees(CAUGHT, "Device set anew: all of it was read again, by each alone.")
+    other.sees(CAUGHT, "Device reprogrammed: all of it was read again, by each alone.")
     text = _text_of(other.save_pdf(tmp_path))
     for words in (CAUGHT, "FIVE TIMES", "Put right: device.", "Nadia Ferrow", "Tomas Osmund"):
         assert words in text

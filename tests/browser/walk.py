@@ -306,7 +306,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     code = administrator.page.locator(".one-time-code").inner_text()
     _a_new_key(ward, visitor, code)
     administrator.go("/accounts/new")
-    administrator.press("Make the account")
+    administrator.press("Make the login")
     visitor.take(administrator, "new account, faults")
     # An administrator cannot read clinical data by that role alone.
     administrator.device.may_be_refused.add(403)

@@ -16,7 +16,7 @@ def code_on(page: Page) -> str:
 def make(browser: Browser, roles: list[str], **changed: str) -> Page:
     """Fill in the form of a new account."""
     browser.get("/accounts/new")
-    return browser.press("Make the account", roles=roles, **{**NEW, **changed})
+    return browser.press("Make the login", roles=roles, **{**NEW, **changed})
 
 
 def test_a_new_account_shows_its_code_once(world: World) -> None:
@@ -52,7 +52,7 @@ def test_ids_and_staff_numbers_are_never_used_twice(world: World) -> None:
 
     page = make(browser, ["nurse"], staff_number="DM-2001")
     assert page.status == 422
-    assert "One person has one account" in page.text
+    assert "One person has one login" in page.text
 
 
 def test_an_account_is_one_persons(world: World) -> None:
@@ -106,7 +106,7 @@ def test_an_account_is_brought_back(world: World) -> None:
     browser.get(f"/accounts/{world.person('n.ferrow').id}")
     assert "deactivated" in browser.press("Deactivate").text
 
-    assert "in use" in browser.press("Bring the account back").text
+    assert "in use" in browser.press("Bring the login back").text
 
     assert world.sign_in(world.browser(), "n.ferrow").path == "/"
 
@@ -150,6 +150,6 @@ def test_an_administrator_sees_nothing_clinical(world: World) -> None:
 def test_faults_are_told_in_the_order_of_the_fields(world: World) -> None:
     browser = world.at("a.moreau")
     browser.get("/accounts/new")
-    page = browser.press("Make the account")
+    page = browser.press("Make the login")
     words = page.text.index
     assert words("Write the name.") < words("Write the id.") < words("Choose at least one role.")

@@ -83,7 +83,7 @@ def test_both_read_the_field_again_and_then_see_everything(world: World) -> None
     pair.read_again(answers())
     page = pair.page(pair.first)
     assert page.heading == "Order, label and device agree"
-    assert "second reading" in page.text
+    assert "reading 2" in page.text
 
 
 def test_the_same_page_for_both_whoever_was_wrong(world: World) -> None:
@@ -262,7 +262,7 @@ def test_a_check_that_was_ended_is_open_to_quality(world: World) -> None:
     pair.first.press("End this check", reason="supply-fault")
     page = pair.page(world.at("q.lindqvist"))
     assert "FIVE TIMES" in page.text
-    assert "The syringe or the set has a fault" in page.text
+    assert "The syringe or the line set has a fault" in page.text
     assert [form for form in page.forms() if "sign-out" not in form.action] == []
 
 

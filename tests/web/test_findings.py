@@ -45,7 +45,7 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
     for stands in (
         "Label is not the order: Concentration",
         "FIVE TIMES",
-        "Ward 4 East, bed 12 · first reading",
+        "Ward 4 East, bed 12 · reading 1",
         "Put right, read again and agreed after 3 min",
         "Patient at risk: Patient",
         "Acknowledged by both",

@@ -51,7 +51,7 @@ def renewed(world: World) -> Browser:
 def test_a_reset_is_told_at_the_next_sign_in(world: World, renewed: Browser) -> None:
     assert renewed.page.path == "/keys"
     text = " ".join(renewed.page.text.split())
-    assert "One-time codes given for your account" in text
+    assert "One-time codes given for your login" in text
     assert world.person(administrator(world)).printed_name in text
     assert "Not confirmed yet" in text
     again = world.browser()

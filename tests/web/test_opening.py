@@ -240,7 +240,7 @@ def test_each_role_is_offered_what_it_may_do(world: World) -> None:
         "r.calloway": {"Findings, open checks and requests for help", "Open a check"},
         "p.varga": {"Findings, open checks and requests for help", "Export"},
         "q.lindqvist": {"Findings, open checks and requests for help", "Export"},
-        "a.moreau": {"Accounts"},
+        "a.moreau": {"Logins"},
     }
     for login, links in offered.items():
         assert links <= set(world.at(login).page.links()), login

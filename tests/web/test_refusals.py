@@ -134,7 +134,7 @@ def test_an_account_that_lacks_something_says_what(world: World, refuse: Refuse)
     refuse("accounts.make_account", Incomplete(fields=("login",)))
 
     page = browser.press(
-        "Make the account",
+        "Make the login",
         printed_name="Oona Marsh",
         login="o.marsh",
         staff_number="DM-1",

@@ -210,7 +210,7 @@ def test_a_form_from_another_origin_is_refused_even_with_the_token(world: World,
             )
             assert answer.status_code == 403, asked.path
 
-    assert "first reading" in browser.get(f"/check/{check}/read").text
+    assert "reading 1" in browser.get(f"/check/{check}/read").text
 
 
 def test_a_token_of_another_session_is_refused(world: World) -> None:

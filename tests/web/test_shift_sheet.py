@@ -26,7 +26,7 @@ def test_it_shows_what_is_open_and_what_waits(world: World) -> None:
 def test_a_cleared_check_stands_there_until_its_record_is_made(world: World) -> None:
     cleared(world)
     charge = world.at("r.calloway")
-    assert "Cleared, record being made" in charge.get("/shift-sheet").text
+    assert "Both have signed, record being made" in charge.get("/shift-sheet").text
     sweeps(world)
     assert "record being made" not in charge.get("/shift-sheet").text
 

@@ -84,7 +84,7 @@ def test_where_it_differs_the_device_is_read_again_and_a_new_edition_follows(wor
     pair = cleared(world)
     pair.page(pair.second, "/start")
     page = pair.second.press(DIFFERS)
-    assert "The clearance has lapsed." in page.text
+    assert "No longer ready to start" in page.text
     assert pair.phase() is Phase.LAPSED
     page = pair.second.press("Read the device again")
     assert page.path.endswith("/read/device")
@@ -106,7 +106,7 @@ def test_after_its_time_the_clearance_has_lapsed(world: World) -> None:
         world.sign_in(browser, login)
     page = pair.page(pair.first, "/start")
     assert page.path == f"/check/{pair.check}"
-    assert "The clearance has lapsed." in page.text
+    assert "No longer ready to start" in page.text
     assert "Read the device again" in page.text
 
 

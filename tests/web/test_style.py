@@ -10,7 +10,16 @@ import pytest
 
 from app.config import root
 
-FILES = ("countersign.css", "fields.css", "marks.css", "media.css", "checking.css", "keypad.css")
+FILES = (
+    "countersign.css",
+    "fields.css",
+    "marks.css",
+    "media.css",
+    "pages.css",
+    "checking.css",
+    "reading.css",
+    "keypad.css",
+)
 SHEET = "\n".join((root() / "static" / each).read_text(encoding="utf-8") for each in FILES)
 COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b|\b(?:rgb|hsl|lab|lch|oklch)a?\(")
 

@@ -9,7 +9,7 @@ from tests.story.events import Story
 
 BECAME = {
     Phase.CLEARED: "Ready to start",
-    Phase.LAPSED: "The clearance has lapsed",
+    Phase.LAPSED: "No longer ready to start: the time has run out",
     Phase.STARTED: "The infusion was started",
     Phase.DONE: "This check is done: order, label and device agree",
     Phase.ABANDONED: "This check was ended",

@@ -140,9 +140,7 @@ def test_a_ratio_is_loud_from_twice_or_half_on(factor: str, loud: str, quiet: st
     assert (names.loud_times(factor), names.quiet_times(factor)) == (loud, quiet)
 
 
-@pytest.mark.parametrize(
-    ("number", "words"), [(1, "first reading"), (10, "tenth reading"), (11, "reading 11")]
-)
+@pytest.mark.parametrize(("number", "words"), [(1, "reading 1"), (10, "reading 10"), (11, "reading 11")])
 def test_which_reading_it_is(number: int, words: str) -> None:
     assert names.round_words(number) == words
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from app.records.kept import FIRST, SECOND
-from app.records.state import CheckState
+from app.records.state import CheckState, Phase
 from app.records.visibility import Sight
 from app.web.models.lists import place
 from app.words.names import named_within, round_words
@@ -25,7 +25,7 @@ class Nurse:
 
 @dataclass(frozen=True, kw_only=True)
 class Bedside:
-    """Where a check is, what kind of check, and which reading of it.
+    """Where a check is, what kind of check, which reading of it, and whether it comes before a start.
 
     `stops`: who wrote down that the device was stopped, and when, where nothing else is said of it.
     """
@@ -36,6 +36,7 @@ class Bedside:
     has_steps: bool
     reading: str
     stops: tuple[tuple[str, datetime], ...]
+    before_start: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +97,7 @@ def bedside(
         has_steps=bool(state.kind.plans),
         reading=round_words(number) if number else "",
         stops=_stops(state, names),
+        before_start=is_before_start(state),
     )
 
 
@@ -104,6 +106,11 @@ def _stops(state: CheckState, names: Mapping[str, str]) -> tuple[tuple[str, date
     if state.has_ended:
         return ()
     return tuple((names.get(each.by, ""), each.at) for each in state.stop_notes if not each.misplaced)
+
+
+def is_before_start(state: CheckState) -> bool:
+    """Whether nothing is known to run here: what is to be stopped may be another infusion, or none."""
+    return not state.kind.is_running and state.phase is not Phase.STARTED
 
 
 def head_of(seen: Seen) -> Head:
@@ -115,6 +122,7 @@ def head_of(seen: Seen) -> Head:
         kind=state.kind.words,
         has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
+        before_start=is_before_start(state),
         progress=seen.progress,
         end=state.kind.end.value,
         is_running=state.kind.is_running,

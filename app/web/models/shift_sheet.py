@@ -21,6 +21,7 @@ class SheetUnchecked:
 class SheetPage:
     """The page to be printed; `checkpoint` is empty until the log was signed for the first time."""
 
+    hospital: str
     here: str
     unchecked: tuple[SheetUnchecked, ...]
     lines: tuple[Line, ...]
@@ -32,6 +33,7 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
     """The page of one unit; `units` names each."""
     unit = units.get(here, here)
     return SheetPage(
+        hospital=sheet.hospital,
         here=unit,
         unchecked=tuple(
             SheetUnchecked(place=place(unit, each.bed), due_at=each.due_at) for each in sheet.listed.unchecked

@@ -19,7 +19,7 @@ _TAKEN = {
     "login_unique": ("login", "This id belongs, or once belonged, to somebody. Ids are never used again."),
     "staff_number_unique": (
         "staff_number",
-        "This staff number belongs, or once belonged, to somebody. One person has one account.",
+        "This staff number belongs, or once belonged, to somebody. One person has one login.",
     ),
 }
 
@@ -61,7 +61,7 @@ def make_now() -> ResponseReturnValue:
         case workflow.TakenName(constraint=constraint):
             form.refuse(*_TAKEN[constraint])
         case workflow.SharedName():
-            form.refuse("login", "This names a group. An account is one person's.")
+            form.refuse("login", "This names a group. A login is one person's.")
         case Incomplete(fields=fields):
             for each in fields:
                 form.refuse(each, "This is needed.")

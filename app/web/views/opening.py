@@ -194,5 +194,5 @@ def _code_page(page: Joining, code: str) -> str:
     scanned = ""
     if code:
         address = url_for("opening.join_by_code_page", code=code, _external=True)
-        scanned = square_code(address, "The code, to be scanned on another device")
+        scanned = square_code(address, "The code, to be scanned with another screen")
     return render_template("opening/code.html", page=page, code=grouped(code), scanned=scanned)

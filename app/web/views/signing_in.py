@@ -40,7 +40,7 @@ def sign_in_page() -> ResponseReturnValue:
 @views.post("/sign-in")
 @public
 def sign_in_now() -> ResponseReturnValue:
-    """Begin a session at this device."""
+    """Begin a session at this screen."""
     form = _sign_in_form()
     if not form.validate():
         if form.secret.data and not form.secret.errors:
@@ -97,7 +97,7 @@ def here() -> ResponseReturnValue:
 @views.get("/handed-over")
 @public
 def handed_over_page() -> ResponseReturnValue:
-    """What a shared device shows between two people: nothing of either."""
+    """What a shared screen shows between two people: nothing of either."""
     return render_template("signing_in/handed_over.html")
 
 
