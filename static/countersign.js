@@ -52,9 +52,12 @@ function guardDoubleSend(form) {
 
 // What another answer makes idle is out of the way, unless something stands in it: that is dimmed, never cleared.
 function answerOf(form, name) {
-  const none = form.querySelector(`[name="${name}_none"]`);
-  if (none) {
-    return none.checked ? "none" : "value";
+  if (form.querySelector(`[name="${name}_none"]:checked`)) {
+    return "none";
+  }
+  const field = form.querySelector(`input[type=text][name="${name}"], select[name="${name}"]`);
+  if (field) {
+    return field.value ? "value" : "";
   }
   const chosen = form.querySelector(`[name="${name}"]:checked`);
   return chosen ? chosen.value : "";

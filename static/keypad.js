@@ -96,23 +96,17 @@ function makeKeypad(fields) {
   return keypad;
 }
 
+// Beside the buttons of the form, where it takes no line of its own; without a name it is not sent.
 function makeChoice(chosen, choose) {
-  const row = make("fieldset", "row");
-  const legend = make("legend", "");
-  legend.append(make("span", "label", "Keypad for gloves"), make("span", "hint", "For this screen."));
-  const choices = make("div", "choices");
-  for (const [size, words] of SIZES) {
-    const label = make("label", "choice");
-    const radio = make("input", "");
-    Object.assign(radio, { type: "radio", name: KEPT_AS, value: size, checked: size === chosen });
-    radio.addEventListener("change", () => choose(size));
-    label.append(radio, make("span", "", words));
-    choices.append(label);
-  }
-  row.append(legend, choices);
-  const sheet = make("div", "sheet");
-  sheet.append(row);
-  return sheet;
+  const label = make("label", "gloves");
+  const select = make("select", "");
+  select.append(...SIZES.map(([size, words]) => new Option(words, size, false, size === chosen)));
+  select.addEventListener("change", (event) => {
+    event.stopPropagation();
+    choose(select.value);
+  });
+  label.append(make("span", "", "Keypad for gloves"), select);
+  return label;
 }
 
 function offerKeypad(form) {
@@ -134,7 +128,7 @@ function offerKeypad(form) {
     }
   };
   const kept = keptSize();
-  form.after(makeChoice(kept, (size) => {
+  (form.querySelector(".actions") || form).append(makeChoice(kept, (size) => {
     keepSize(size);
     set(size);
   }));

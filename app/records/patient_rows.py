@@ -23,8 +23,8 @@ PATIENT_ROWS: tuple[Field, ...] = (
         from_scan=True,
         hint="Exactly as printed.",
         hint_in={
-            Source.ORDER: "As written there; its last four characters after a star will do.",
-            Source.LABEL: "As printed; its last four characters after a star will do.",
+            Source.ORDER: "All of it, or a star and its last four.",
+            Source.LABEL: "All of it, or a star and its last four.",
         },
     ),
     Field(

@@ -37,9 +37,9 @@ ANSWERS: dict[str, str] = {
     "demand": "Demand only",
     "continuous": "Continuous only",
     "demand-and-continuous": "Demand and continuous",
-    "amount-in-volume": "Amount in a volume, such as mg in mL",
+    "amount-in-volume": "Amount in a volume",
     "per-millilitre": "Per mL",
-    "states-none": "The order states no concentration",
+    "states-none": "No concentration stated",
 }
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}

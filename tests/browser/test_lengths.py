@@ -2,6 +2,7 @@
 
 import pytest
 
+from app.records.reading import Answers
 from app.records.sources import Source
 from tests.browser.people import ONWARD, Nurse
 from tests.browser.two import two
@@ -10,8 +11,22 @@ from tests.story.script import Read
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
-TABLET, PHONE = (820, 1180), (360, 740)
-MOST_SCREENS = {TABLET: 1.2, PHONE: 3.5}
+TABLET, PHONE, SMALL_PHONE = (820, 1180), (390, 844), (360, 740)
+MOST_SCREENS = {TABLET: 1.2, PHONE: 3.5, SMALL_PHONE: 3.5}
+# What an order and a device may have besides: both parts, a second limit, a loading dose, boluses given by staff.
+_BOTH = {
+    "mode": "demand-and-continuous",
+    "continuous_rate": "0.2 mg/h",
+    "limit_2_amount": "12 mg",
+    "limit_2_window": "24 h",
+    "loading_dose": "0.5 mg",
+}
+_BY_STAFF = {
+    "staff_bolus_dose": "0.5 mg",
+    "staff_bolus_interval": "30 min",
+    "staff_bolus_most": "2 mg",
+    "staff_bolus_window": "4 h",
+}
 
 
 def screens(nurse: Nurse, size: tuple[int, int]) -> float:
@@ -32,22 +47,36 @@ def bottom_of_main_action(nurse: Nurse, size: tuple[int, int]) -> float:
     return (box["y"] + box["height"]) / height
 
 
-def test_order_and_device_once_written_take_about_one_screen(ward: Ward, scene: Scene) -> None:
+def lengths(ward: Ward, scene: Scene, answers: Answers) -> dict[tuple[str, tuple[int, int]], float]:
+    """How many screens order and device take, blank and once this is written, by source and size of the screen."""
     pair = two(ward, scene)
     pair.one.hurries = False
     pair.opens()
     found: dict[tuple[str, tuple[int, int]], float] = {}
     while (source := pair.one.source_in_front) is not None:
-        answers = scene.that_comes_to(Read.ALIKE)[0][source.value]
         if source in {Source.ORDER, Source.DEVICE}:
-            pair.one.write_source(answers)
-            for size in MOST_SCREENS:
-                found[source.value, size] = screens(pair.one, size)
+            found |= {(f"{source}, blank", size): screens(pair.one, size) for size in MOST_SCREENS}
+            pair.one.write_source(answers[source.value])
+            found |= {(f"{source}, written", size): screens(pair.one, size) for size in MOST_SCREENS}
             pair.one.press(ONWARD)
         else:
-            pair.one.read_source(answers)
-    assert len(found) == 4
+            pair.one.read_source(answers[source.value])
+    assert len(found) == 12
+    return found
+
+
+def test_order_and_device_take_about_one_screen(ward: Ward, scene: Scene) -> None:
+    found = lengths(ward, scene, scene.quiet)
     assert {key: length for key, length in found.items() if length > MOST_SCREENS[key[1]]} == {}
+
+
+def test_with_all_that_an_order_may_have_they_take_hardly_more(ward: Ward, scene: Scene) -> None:
+    answers = scene.right_but(order=_BOTH | _BY_STAFF, device=_BOTH)
+    found = lengths(ward, scene, answers)
+    longer = {key: length for key, length in found.items() if length > MOST_SCREENS[key[1]]}
+    # Only the smallest phone has a little more of it.
+    assert {size for _, size in longer} <= {SMALL_PHONE}
+    assert max(longer.values(), default=0) < 3.7
 
 
 def test_the_main_action_is_in_sight_where_nothing_may_start(ward: Ward, scene: Scene) -> None:

@@ -64,7 +64,7 @@ def _it_is_put_right(one: Nurse, other: Nurse, scene: Scene) -> None:
         assert nurse.read_and_hand_in(scene.right) == (Source.DEVICE,)
     for nurse in (one, other):
         nurse.look_at_check(scene.place)
-        nurse.sees("CONSIDER", "Sedatives charted")
+        nurse.sees("CONSIDER", "more dangerous for this patient: a sedative")
         nurse.does_not_see("DO NOT START", "FIVE TIMES")
 
 

@@ -13,7 +13,7 @@ _UNIT = r"(?:mg|mcg|g|kg|mL|L|min|h|s|mmHg|mmol)"
 _WAYS = {
     "a naked decimal point": re.compile(r"(?<![0-9A-Za-z])\.[0-9]"),
     "a trailing zero": re.compile(r"(?<![0-9.])[0-9]+\.[0-9]*0(?![0-9.Z])"),
-    "no space before the unit": re.compile(rf"(?<![0-9A-Za-z#-])[0-9.,]*[0-9]{_UNIT}\b"),
+    "no space before the unit": re.compile(rf"(?<![0-9A-Za-z#_-])[0-9.,]*[0-9]{_UNIT}\b"),
     "a Greek letter": re.compile(r"[\u00b5\u03bc]g"),
     "cc": re.compile(r"\bcc\b"),
     "thousands not set off": re.compile(rf"(?<![0-9,.-])[0-9]{{4,}}(?:\.[0-9]+)? {_UNIT}\b"),

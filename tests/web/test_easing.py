@@ -65,12 +65,19 @@ def row(page: Page, field: str) -> str:
     return page.locator(f"[data-field={field}]").get_attribute("class") or ""
 
 
-def test_what_another_answer_makes_idle_is_dimmed_and_kept(reading: Page) -> None:
-    reading.locator("[name=amount]").fill("30")
+def test_what_another_answer_does_not_ask_for_is_out_of_sight_and_what_was_written_stays(
+    reading: Page,
+) -> None:
+    amount, concentration = (reading.locator(f"[data-field={each}]") for each in ("amount", "concentration"))
     # Before a choice no way of writing a strength is favoured.
-    assert "idle" not in row(reading, "concentration")
+    expect(amount).to_be_hidden()
+    expect(concentration).to_be_hidden()
+    reading.get_by_role("radio", name="Amount in a volume").click()
+    expect(concentration).to_be_hidden()
+    reading.locator("[name=amount]").fill("30")
 
     reading.get_by_role("radio", name="Per mL").click()
+    expect(concentration).to_be_visible()
     assert "idle" in row(reading, "amount")
     assert "idle" not in row(reading, "concentration")
 
@@ -95,7 +102,7 @@ def test_a_choice_can_be_taken_back(reading: Page) -> None:
     reading.get_by_role("button", name="Clear Strength is written as").click()
 
     expect(reading.locator("[name=strength]:checked")).to_have_count(0)
-    assert "idle" not in row(reading, "concentration")
+    assert "idle" in row(reading, "amount")
 
 
 def test_with_keys_alone_a_choice_is_taken_back_where_it_stands(reading: Page) -> None:
@@ -106,6 +113,7 @@ def test_with_keys_alone_a_choice_is_taken_back_where_it_stands(reading: Page) -
     expect(strength).not_to_be_checked()
     expect(strength).to_be_focused()
     # In a text it takes a sign away, as everywhere.
+    strength.click()
     reading.locator("[name=amount]").fill("30")
     reading.keyboard.press("Backspace")
     expect(reading.locator("[name=amount]")).to_have_value("3")
@@ -154,7 +162,7 @@ def test_on_a_page_without_a_field_to_begin_at_nothing_is_pressed_by_mistake(rea
 
 
 def test_the_wheel_changes_no_number(reading: Page) -> None:
-    field = reading.locator("[name=amount]")
+    field = reading.locator("[name=syringe_size]")
     field.fill("30")
     field.hover()
     reading.mouse.wheel(0, -400)
@@ -186,8 +194,8 @@ def test_a_press_that_led_nowhere_can_be_pressed_again(reading: Page) -> None:
 
 
 def test_a_left_page_keeps_nothing(reading: Page) -> None:
-    reading.locator("[name=amount]").fill("7.3719")
-    reading.evaluate("window.kept = document.querySelector('[name=amount]')")
+    reading.locator("[name=syringe_size]").fill("7.3719")
+    reading.evaluate("window.kept = document.querySelector('[name=syringe_size]')")
 
     reading.evaluate("window.dispatchEvent(new PageTransitionEvent('pagehide', {persisted: true}))")
 
@@ -231,14 +239,14 @@ def test_whoever_answers_the_warning_stays(reading: Page) -> None:
 
 def test_a_writing_hand_stays_signed_in_without_being_asked(reading: Page) -> None:
     with reading.expect_response("**/here"):
-        reading.locator("[name=amount]").fill("30")
+        reading.locator("[name=syringe_size]").fill("30")
         reading.clock.fast_forward(62_000)
         reading.clock.run_for(2_000)
 
 
 def test_what_is_to_be_put_right_takes_the_focus(reading: Page) -> None:
-    reading.locator("[name=amount]").fill("0,5")
+    reading.locator("[name=syringe_size]").fill("0,5")
     reading.get_by_role("button", name="Keep, and go on").click()
 
     expect(reading.locator("#faults")).to_be_focused()
-    expect(reading.locator("[name=amount]")).to_have_value("0,5")
+    expect(reading.locator("[name=syringe_size]")).to_have_value("0,5")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.quantities import set_off
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers, fields_in, missing, sources_in
-from app.records.sources import NONE, Field, Form, Source
+from app.records.sources import NONE, AskedWhen, Field, Form, Source
 from app.records.state import Round
 from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
@@ -162,9 +162,18 @@ def _asked(shown: Input) -> Asked:
         input=shown,
         hint=field.hint,
         decided_by=when.field if when else "",
-        # A field that may be none is answered by its value or by its own box.
-        asked_for=(("", *when.among) if when.among else ("value",)) if when else (),
+        asked_for=_asked_for(when) if when else (),
     )
+
+
+def _asked_for(when: AskedWhen) -> tuple[str, ...]:
+    """The answers at which a field is in sight: blank among them, but for one of several ways to choose from.
+
+    `value` is any answer but *none*.
+    """
+    is_one_of_several = bool(when.among) and when.else_idle
+    blank = ("",) if when.while_blank and not is_one_of_several else ()
+    return (*blank, *(when.among or ("value",)))
 
 
 def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
