@@ -1,7 +1,6 @@
 """For a WSGI server behind https: `app.wsgi:app`."""
 
 import os
-import secrets
 from datetime import UTC, datetime
 
 from app.config import WrongSettingError, load_settings
@@ -33,7 +32,6 @@ app = create_app(
         settings=_settings,
         clock=_now,
         new_id=new_id,
-        coin=lambda: secrets.randbelow(2),
         csrf_key=_key.for_purpose("countersign forms 1"),
     )
 )

@@ -138,11 +138,14 @@ function offerClearing(row) {
   row.querySelector(".controls").append(button);
 }
 
-// Who waits is told as soon as there is more to do, and led to it; without this file one presses Refresh.
-// It asks only for a while: else the session of someone who has left would be kept for ever.
+// Who waits is led on; without this file one presses Refresh. It asks for a while, else who has left stays signed in,
+// and until one writes.
 function refreshes(status) {
   let left = LOOKS;
   document.querySelector(".by-itself").hidden = false;
+  document.addEventListener("input", () => {
+    left = 0;
+  });
   const timer = window.setInterval(async () => {
     left -= 1;
     if (left < 0 || !status.isConnected) {

@@ -1,7 +1,6 @@
 """A demonstration site in a fresh folder: keys, SQLite database, invented people, a server on loopback."""
 
 import json
-import secrets
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -97,7 +96,6 @@ def _parts(site: Site, settings: Settings) -> Parts:
         settings=settings,
         clock=now,
         new_id=new_id,
-        coin=lambda: secrets.randbelow(2),
         csrf_key=site.key.for_purpose("countersign forms 1"),
     )
 

@@ -13,10 +13,13 @@ from app.cli.invented import completed
 from app.cli.walk_browser import Browser, Page
 from app.records.fields import FIELDS
 from app.records.sources import Field, Form, Source
+from app.records.steps import DONE, VERIFIED
 
 PATIENCE_SECONDS = 60
 _STOP = "DO NOT START"
 _MOST_TURNS = 60
+# Of the two the one does each step, and the other verifies it.
+_PARTS = (DONE, VERIFIED)
 
 
 class WalkFailed(Exception):  # noqa: N818  # named for what happened
@@ -172,11 +175,11 @@ def _consider(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
 
 
 def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) -> None:
-    """The first does and tells, the second verifies each group, until nothing is left to confirm."""
+    """The first does, the second verifies each group, until nothing is left to confirm."""
     to_write = _ToWrite(baseline=iter([scene["baseline"]]), volumes=iter(scene["primed_volume"]))
     for _ in range(_MOST_TURNS):
-        first, second = (_take_turn(nurse, check, to_write) for nurse in both)
-        if not first and not second:
+        turns = [_take_turn(nurse, check, part, to_write) for nurse, part in zip(both, _PARTS, strict=True)]
+        if not any(turns):
             return
     raise WalkFailed("the safety steps do not come to an end")
 
@@ -195,23 +198,25 @@ class _ToWrite:
         return observed | ({"volume": volume} if volume else {})
 
 
-def _take_turn(nurse: Nurse, check: str, to_write: _ToWrite) -> bool:
-    """Whatever this nurse can do about the steps now; whether that was anything."""
+def _take_turn(nurse: Nurse, check: str, part: str, to_write: _ToWrite) -> bool:
+    """Whatever this nurse does about the steps in this part of them; whether that was anything."""
+    words = "what is ticked"
     page = nurse.open(f"/check/{check}/steps")
-    for words in ("I have done what is ticked", "I have verified what is ticked"):
-        if page.has_button(words):
-            form, _ = page.form_with(words)
-            ticked = {"step": form.choices["step"]} if "step" in form.choices else {}
-            written = to_write.given({name for name, _ in form.held})
-            nurse.press(words, **ticked, **written)
-            if "spo2" in written:
-                nurse.say("writes down sedation, breathing and saturation before any dose")
-            if "volume" in written:
-                nurse.say("reads the primed volume, without sight of the other's reading")
-            if ticked:
-                nurse.say(f"{words.split()[2]}: {len(ticked['step'])} safety steps")
-            return True
-    return False
+    if not page.has_button(words):
+        return False
+    form, _ = page.form_with(words)
+    ticked = {part: form.choices[part]} if part in form.choices else {}
+    written = to_write.given({name for name, _ in form.held})
+    if not ticked and not written:
+        return False
+    nurse.press(words, **ticked, **written)
+    if "spo2" in written:
+        nurse.say("writes down sedation, breathing and saturation before any dose")
+    if "volume" in written:
+        nurse.say("reads the primed volume, without sight of the other's reading")
+    if ticked:
+        nurse.say(f"{part}: {len(ticked[part])} safety steps")
+    return True
 
 
 def _keep_pdf(nurse: Nurse, check: str, folder: Path, say: Say) -> None:

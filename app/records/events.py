@@ -34,7 +34,7 @@ class CheckOpened(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Joined(Event):
-    """A clinician took a slot (1 first nurse, 2 second nurse), drawn at random."""
+    """A clinician took a slot: 1, the first nurse, is who opened the check, 2 the second."""
 
     kind: ClassVar[str] = "joined"
     slot: int
@@ -94,7 +94,10 @@ class CautionAcknowledged(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class StepsConfirmed(Event):
-    """Steps of one group were done (by the first) or verified (by the second)."""
+    """One of the two said of steps of one group: I did them, I verified them, or the other did them.
+
+    What somebody says later of a step stands in place of what that one said before.
+    """
 
     kind: ClassVar[str] = "steps-confirmed"
     slot: int

@@ -230,10 +230,13 @@ def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
-    total.confirmations += tuple(
+    said = {(event.slot, step) for step in event.steps}
+    others = (each for each in total.confirmations if (each.slot, each.step) not in said)
+    said_now = (
         Confirmation(step=step, part=event.part, slot=event.slot, by=entry.by, at=entry.at)
         for step in event.steps
     )
+    total.confirmations = (*others, *said_now)
 
 
 @_apply.register

@@ -21,6 +21,7 @@ FIRST, SECOND = 1, 2
 A, B = "A", "B"
 LETTERS = (A, B)
 LETTER_OF = {FIRST: A, SECOND: B}
+OTHER = {FIRST: SECOND, SECOND: FIRST}
 # Cases and results that are held as they were read: of some hundred checks.
 _COMPARISONS = 512
 

@@ -7,10 +7,10 @@ from enum import StrEnum
 
 from app.records.events import END_OF_THERAPY
 from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
-from app.records.kept import FIRST, SECOND, KeptCheck
+from app.records.kept import FIRST, OTHER, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
-from app.records.steps import PRIMED_VOLUME, Plan, Step
+from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, Plan, Step
 
 
 class Phase(StrEnum):
@@ -87,7 +87,7 @@ class Exemption:
 
 @dataclass(frozen=True, kw_only=True)
 class Confirmation:
-    """One person's confirmation of one step."""
+    """What one of the two says of one step: `part` is done, verified, or named (the other did it)."""
 
     step: str
     part: str
@@ -260,11 +260,26 @@ class CheckState:
         """The slot this person holds, if any."""
         return next((slot for slot, who in self.people.items() if who == person), None)
 
+    def said_of(self, step: Step) -> dict[int, str]:
+        """What each of the two says of a step, by slot."""
+        return {each.slot: each.part for each in self.confirmations if each.step == step.id}
+
+    def is_contradicted(self, step: Step) -> bool:
+        """Whether the two say different things about who did a step: both did, or each the other."""
+        said = self.said_of(step).items()
+        return len({slot if part == DONE else OTHER[slot] for slot, part in said}) > 1
+
+    def find_doer(self, step: Step) -> int | None:
+        """The slot of whoever did a step: that one says so, and not the other too."""
+        claims = [slot for slot, part in self.said_of(step).items() if part == DONE]
+        return claims[0] if len(claims) == 1 else None
+
     def is_confirmed(self, step: Step, part: str) -> bool:
         """Whether the step's part (done, verified) stands; a primed volume stands when both read it alike."""
         if step.entry == PRIMED_VOLUME:
             return self.priming_settled
-        return any(each.step == step.id and each.part == part for each in self.confirmations)
+        doer = self.find_doer(step)
+        return doer is not None and (part == DONE or self.said_of(step).get(OTHER[doer]) == VERIFIED)
 
     @property
     def group(self) -> int:
@@ -272,7 +287,7 @@ class CheckState:
         if self.plan is None:
             return 1
         for number in self.plan.groups:
-            if not all(self.is_confirmed(step, "verified") for step in self.plan.in_group(number)):
+            if not all(self.is_confirmed(step, VERIFIED) for step in self.plan.in_group(number)):
                 return number
         return self.plan.groups[-1] + 1
 

@@ -8,6 +8,8 @@ from app.records.sources import Source
 
 DONE = "done"
 VERIFIED = "verified"
+NAMED = "named"
+"""One says that the other did it, who has yet to say so."""
 
 WITH_CARRIER = "with-carrier"
 DEDICATED_LINE = "dedicated-line"

@@ -25,13 +25,12 @@ CSRF_FIELD = "csrf_token"
 
 @dataclass(frozen=True, kw_only=True)
 class Parts:
-    """What the application is made of; the clock, the ids and the coin come from outside."""
+    """What the application is made of; the clock and the ids come from outside."""
 
     site: Site
     settings: Settings
     clock: Callable[[], datetime]
     new_id: Callable[[], str]
-    coin: Callable[[], int]
     csrf_key: bytes
 
 

@@ -82,9 +82,9 @@ class CodeNotKnown:
 
 
 def open_check(
-    site: Site, act: Act, *, unit: str, bed: str, coin: int
+    site: Site, act: Act, *, unit: str, bed: str
 ) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere | NotAllowed | NotOnShift:
-    """Open a set-up check at a bed; `coin` (0 or 1) is drawn by the caller and decides the opener's slot."""
+    """Open a set-up check at a bed; whoever opens it is its first nurse."""
     bed = bed.strip()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
@@ -97,11 +97,11 @@ def open_check(
         if place.open_check:
             return AlreadyOpen(check=place.open_check)
         infusion = place.infusion or _fresh_infusion(tx, act, unit, bed)
-        return _open(tx, act, SET_UP, infusion, place=place, coin=coin)
+        return _open(tx, act, SET_UP, infusion, place=place)
 
 
 def open_on_infusion(
-    site: Site, act: Act, kind: Kind, infusion_id: str, *, coin: int
+    site: Site, act: Act, kind: Kind, infusion_id: str
 ) -> Opened | AlreadyOpen | NotRunning | NotFound | ThirdPersonElsewhere | NotAllowed | NotOnShift:
     """Open a check of what runs."""
     with site.store.write() as tx:
@@ -118,11 +118,11 @@ def open_on_infusion(
         if not load_infusion(tx, infusion.id).is_running:
             return NotRunning()
         place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
-        return _open(tx, act, kind, infusion, place=place, coin=coin)
+        return _open(tx, act, kind, infusion, place=place)
 
 
 def _open(
-    tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "_Place", coin: int
+    tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "_Place"
 ) -> Opened | ThirdPersonElsewhere:
     """Open a check of a kind; its opener has joined, and the code brings the second in."""
     code = make_join_code()
@@ -145,7 +145,7 @@ def _open(
     )
     tx.append(opened, act=act, check=check.id, infusion=infusion.id)
     try:
-        _take_slot(tx, act, check, FIRST + coin)
+        _take_slot(tx, act, check, FIRST)
     except ConstraintBroken:
         tx.refuse()
         return ThirdPersonElsewhere()
@@ -240,7 +240,7 @@ def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:
 def join_check(
     site: Site, act: Act, check_id: str
 ) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow | NotAllowed | NotOnShift:
-    """Take the free slot of a check."""
+    """Join a check as its second nurse."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
         if loaded is None:
@@ -255,9 +255,8 @@ def join_check(
             return Full()
         if not may_be_done(Action.JOIN, state):
             return NotNow(phase=state.phase)
-        free = next(slot for slot in (FIRST, SECOND) if slot not in state.people)
         try:
-            _take_slot(tx, act, state.check, free)
+            _take_slot(tx, act, state.check, SECOND)
         except ConstraintBroken:
             tx.refuse()
             return ThirdPersonElsewhere()

@@ -8,7 +8,7 @@ from app.base import Act
 from app.keys import CONTENT_AT_MOST, open_envelope, seal
 from app.records import events
 from app.records.canonical import digest
-from app.records.kept import FIRST, SECOND, SOURCES, TYPING, Draft, KeptReading
+from app.records.kept import OTHER, SOURCES, TYPING, Draft, KeptReading
 from app.records.life import Action
 from app.records.reading import Answers, in_scope, sources_in
 from app.records.rules import Rules
@@ -267,7 +267,7 @@ def hand_in(site: Site, act: Act, check_id: str, *, leaving: bool = False) -> Ha
         forget_drafts(tx, check_id, current.number, act.by.person)
         if leaving:
             end_session(tx, act.now, act.by)
-        other = SECOND if desk.slot == FIRST else FIRST
+        other = OTHER[desk.slot]
         return HandedIn(both=other in current.handed_in, round=current.number)
 
 

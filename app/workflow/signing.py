@@ -8,7 +8,7 @@ from app.keys import RecordHeader, WrongSecret, sign_detached
 from app.people import Person
 from app.records import events
 from app.records.canonical import digest as digest_of
-from app.records.kept import FIRST, SECOND, KeptSignature
+from app.records.kept import OTHER, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
@@ -132,7 +132,7 @@ def sign_record(
 
 def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int) -> End | None:
     """What the signature of this slot, the second one, brings about; None for the first."""
-    if (SECOND if slot == FIRST else FIRST) not in state.signatures:
+    if OTHER[slot] not in state.signatures:
         return None
     if state.kind.end is End.DONE:
         tx.append(events.CheckDone(), act=signer, check=state.check.id, infusion=state.check.infusion)

@@ -1,4 +1,4 @@
-"""The safety steps: the first does and tells, the second verifies each group before the next begins."""
+"""The safety steps: whoever did one says so, the other verifies it, and each group before the next begins."""
 
 from dataclasses import dataclass
 
@@ -7,10 +7,10 @@ from app.judging.rounds import priming_compared
 from app.judging.steps import forbids_start, within_tolerance
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
-from app.records.kept import FIRST, LETTER_OF, PRIMING, A, B, KeptComparison, KeptReading
+from app.records.kept import LETTER_OF, OTHER, PRIMING, A, B, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
+from app.records.steps import BASELINE, DONE, NAMED, PRIMED_VOLUME, VERIFIED, Step
 from app.site.installation import Site
 from app.site.loading import Loaded
 from app.site.readings import open_reading
@@ -41,9 +41,14 @@ class PrimedVolume:
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
-    """What one nurse says of the steps at once: what is ticked, what was observed, what was read."""
+    """What one nurse says of the steps at once: what was done by whom, verified, observed and read.
 
-    ticked: tuple[str, ...] = ()
+    `done` are steps that this nurse did, `named` those that the other did.
+    """
+
+    done: tuple[str, ...] = ()
+    named: tuple[str, ...] = ()
+    verified: tuple[str, ...] = ()
     observed: Observed | None = None
     primed: PrimedVolume | None = None
 
@@ -57,7 +62,7 @@ class Taken:
 
 @dataclass(frozen=True)
 class OutOfTurn:
-    """A step waits: for its group, for the other to do it first, or for the readings to agree."""
+    """A step waits: for its group, for who did it to say so, or for the readings to agree."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,10 +89,10 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
 def take_steps(
     site: Site, act: Act, check_id: str, given: Given, *, part: Part = OWN_PART
 ) -> Taken | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | NotConfirmed:
-    """Take steps in one part, all that is given or nothing: slot 1 does, slot 2 verifies what is done.
+    """Take what one nurse says of the steps, all of it or nothing.
 
-    The baseline is the first nurse's; the primed volume is read by each, without sight of the other's, and
-    compared when both are in.
+    Whoever writes the baseline observed it; the primed volume is read by each, without sight of the other's,
+    and compared when both are in.
     """
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.CONFIRM_STEPS, part=part)
@@ -101,7 +106,8 @@ def take_steps(
         if wrong is not None:
             return wrong
         is_below = given.observed is not None and _observe(tx, own, given.observed)
-        _confirm(tx, own, given.ticked)
+        for part_of_step, names in ((DONE, given.done), (NAMED, given.named), (VERIFIED, given.verified)):
+            _confirm(tx, own, part_of_step, names)
         is_read = given.primed is not None and _is_asked(own, given.primed)
         compared = _read_volume(tx, site, own, given.primed.volume) if given.primed and is_read else ()
         complete = freeze_if_complete(tx, own.loaded.after(tx.appended, compared), act=own.act)
@@ -109,21 +115,30 @@ def take_steps(
 
 
 def _is_in_turn(own: Own, given: Given) -> bool:
-    """Whether each step that is meant is open, and open to this nurse."""
+    """Whether each step that is meant is open, and what is said of it can be said now."""
     now_open = {step.id: step for step in open_steps(own.state)}
     entries = {step.entry for step in now_open.values()}
     return (
-        all(name in now_open and _may(own, now_open[name]) for name in given.ticked)
-        and (given.observed is None or (own.slot == FIRST and BASELINE in entries))
+        all(name in now_open for name in (*given.done, *given.named, *given.verified))
+        and all(_may_tell(own, now_open[name], DONE) for name in given.done)
+        and all(_may_tell(own, now_open[name], NAMED) for name in given.named)
+        and all(_may_verify(own, now_open[name]) for name in given.verified)
+        and not {*given.done} & {*given.named}
+        and (given.observed is None or BASELINE in entries)
         and (given.primed is None or PRIMED_VOLUME in entries)
     )
 
 
-def _may(own: Own, step: Step) -> bool:
-    """Verifying waits for doing; a step that asks for an entry is done by making it."""
-    if own.slot == FIRST:
-        return not step.entry
-    return step.entry != PRIMED_VOLUME and own.state.is_confirmed(step, DONE)
+def _may_tell(own: Own, step: Step, part: str) -> bool:
+    """Who did a step is not told anew once it is verified; making an entry says that one made it."""
+    if step.entry or (part == NAMED and OTHER[own.slot] not in own.state.people):
+        return False
+    return own.state.said_of(step).get(own.slot) == part or not own.state.is_confirmed(step, VERIFIED)
+
+
+def _may_verify(own: Own, step: Step) -> bool:
+    """Verifying waits for the other, who did it."""
+    return step.entry != PRIMED_VOLUME and own.state.find_doer(step) == OTHER[own.slot]
 
 
 def _is_asked(own: Own, primed: PrimedVolume) -> bool:
@@ -155,11 +170,10 @@ def _faults(**read: Quantity | Fault) -> dict[str, str]:
     return {name: each.says for name, each in read.items() if isinstance(each, Fault)}
 
 
-def _confirm(tx: Transaction, own: Own, ticked: tuple[str, ...]) -> None:
-    """Keep the ticks that are new."""
-    part = DONE if own.slot == FIRST else VERIFIED
+def _confirm(tx: Transaction, own: Own, part: str, names: tuple[str, ...]) -> None:
+    """Keep what is new of what is said of steps."""
     now_open = {step.id: step for step in open_steps(own.state)}
-    fresh = tuple(name for name in ticked if not own.state.is_confirmed(now_open[name], part))
+    fresh = tuple(name for name in names if own.state.said_of(now_open[name]).get(own.slot) != part)
     if fresh:
         event = events.StepsConfirmed(slot=own.slot, group=now_open[fresh[0]].group, part=part, steps=fresh)
         tx.append(event, act=own.act, check=own.state.check.id)
@@ -171,7 +185,7 @@ def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
     check = own.state.check
     tx.append(
         events.BaselineObserved(
-            slot=FIRST,
+            slot=own.slot,
             scale=own.loaded.policy.baseline.scale,
             sedation=observed.sedation,
             respiratory_rate=observed.respiratory_rate,
@@ -183,7 +197,7 @@ def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
     )
     if not is_below:
         (step,) = (each for each in open_steps(own.state) if each.entry == BASELINE)
-        done = events.StepsConfirmed(slot=FIRST, group=step.group, part=DONE, steps=(step.id,))
+        done = events.StepsConfirmed(slot=own.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=check.id)
     return is_below
 

@@ -54,9 +54,9 @@ class Beforehand(Ward):
         )
         return self._signed_in[who.id]
 
-    def opens(self, who: Somebody | None = None, *, bed: str = "", coin: int = 0) -> Self:
+    def opens(self, who: Somebody | None = None, *, bed: str = "") -> Self:
         """At the bed of the scene."""
-        return super().opens(who, bed=bed or self.scene.bed, coin=coin)
+        return super().opens(who, bed=bed or self.scene.bed)
 
     def compared(self, first: Answers, second: Answers | None = None) -> Self:
         """Both have joined and read, the second the same unless told otherwise, and it is compared."""

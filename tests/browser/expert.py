@@ -100,6 +100,11 @@ class Expert(Person):
         self._enter()
         return ticked
 
+    def read_volume(self, volume: str) -> None:
+        """Write the primed volume alone: what there is to do while the colleague does the steps."""
+        self._write("volume", volume)
+        self._enter()
+
     def is_led_on(self) -> None:
         """Wait, without a key, until the page that waits sees what the colleague has done."""
         with self.page.expect_navigation():

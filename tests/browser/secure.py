@@ -56,7 +56,6 @@ def over_https(
         settings=load_settings({"COUNTERSIGN_ZONE": "Europe/Dublin"}),
         clock=now,
         new_id=new_id,
-        coin=lambda: 0,
         csrf_key=secrets.token_bytes(32),
     )
     with serving(around(create_app(parts)), https=True) as address:

@@ -3,7 +3,6 @@
 A handoff is not part of it: the pages have none yet.
 """
 
-import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -70,11 +69,7 @@ def _milliseconds(counts: Iterable[Counts]) -> int:
     return sum(each.milliseconds for each in counts)
 
 
-def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(
-    ward: Ward, scene: Scene, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    # Who opens the check is its first nurse: of the two draws the dearer one.
-    monkeypatch.setattr(secrets, "randbelow", lambda _: 0)
+def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(ward: Ward, scene: Scene) -> None:
     answers = _needed(scene.quiet)
     (first, of_first), (second, of_second) = _expert(ward, "n.ferrow"), _expert(ward, "t.osmund")
     _read_both(first, second, scene, answers)
@@ -132,7 +127,7 @@ def _read_both(one: Expert, other: Expert, scene: Scene, answers: Answers) -> No
 
 def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> None:
     # What the second can do while the first is busy.
-    second.take_steps(scene.baseline, scene.primed[1])
+    second.read_volume(scene.primed[1])
     for group, (ticked, verified) in enumerate(zip(_TICKED, _VERIFIED, strict=True)):
         if group:
             first.is_led_on()

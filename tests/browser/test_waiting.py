@@ -44,7 +44,7 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
         nurse.follow("Go on: safety steps")
     second.write_down(scene.baseline, scene.primed[1])
     second.press("what is ticked")
-    second.sees("to confirm right now", "This page refreshes itself")
+    second.sees("says of these steps is shown here", "This page refreshes itself")
     asked: list[int] = []
     second.page.on("response", lambda answer: asked.append(answer.status))
     second.page.clock.run_for(_A_LOOK_MS)
@@ -53,7 +53,23 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
 
     first.confirm_what_can_be(scene.baseline, scene.primed[0])
     second.page.clock.run_for(_A_LOOK_MS)
-    second.sees("I have verified what is ticked")
+    second.sees("verified what is ticked")
+
+
+def test_what_is_ticked_is_not_taken_away_by_what_the_other_does(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.at_stage(Phase.STEPS)
+    one, other = ward.two()
+    one.page.clock.install()
+    for nurse in (one, other):
+        nurse.look_at_check(scene.place)
+        nurse.follow("Go on: safety steps")
+    one.page.locator("[value=cover-locked]").check()
+    other.confirm_what_can_be(scene.baseline, scene.primed[1])
+    one.page.clock.run_for(_A_LOOK_MS)
+    one.does_not_see("refreshes itself")
+    assert one.page.locator("[value=cover-locked]").is_checked()
 
 
 def test_who_has_left_is_not_kept_signed_in(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:

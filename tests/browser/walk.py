@@ -128,9 +128,9 @@ def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> No
     for nurse in (one, other):
         nurse.look_at_check(scene.place)
         nurse.follow("Go on: safety steps")
-    first, second = (one, other) if "I have done" in one.words else (other, one)
+    first, second = one, other
     visitor.take(first, "steps, the first")
-    visitor.take(second, "steps, the second waits")
+    visitor.take(second, "steps, nobody has done anything")
     first.write("Primed volume", ".5")
     first.press("what is ticked")
     visitor.take(first, "steps, a volume that is not written safely")

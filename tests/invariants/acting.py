@@ -82,11 +82,16 @@ def _one_of(found: Sequence[Found], given: Given) -> str:
 
 
 def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
-    steps = [step.id for step in stepping.open_steps(ward.state()) if not step.entry or given["honest"]]
-    if given["place"]:
-        # Without the two that ask for an entry of their own: what one can tick.
-        steps = [each for each in steps if each not in {"baseline", "primed-volume"}]
-    return ward.confirming(who, *steps)
+    """That one did what is open, that the other did, or that one verified what the other did."""
+    state = ward.state()
+    say = (ward.doing, ward.naming, ward.verifying)[given["place"]]
+    said = []
+    for step in stepping.open_steps(state):
+        by_the_other = state.find_doer(step) not in (None, state.slot_of(who.id))
+        may = by_the_other if say == ward.verifying else not step.entry
+        if may or not given["honest"]:
+            said.append(step.id)
+    return say(who, *said)
 
 
 def _prime(ward: Ward, who: Somebody, given: Given) -> object:

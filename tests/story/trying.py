@@ -81,9 +81,9 @@ class Trying(Beginning):
 
     # -- what is tried
 
-    def opening(self, who: Somebody, *, bed: str, coin: int = 0) -> object:
+    def opening(self, who: Somebody, *, bed: str) -> object:
         act = self.act(who)
-        return opening.open_check(self.site, act, unit=act.by.unit, bed=bed, coin=coin)
+        return opening.open_check(self.site, act, unit=act.by.unit, bed=bed)
 
     def joining(self, who: Somebody) -> object:
         return opening.join_check(self.site, self.act(who), self.check)
@@ -151,8 +151,15 @@ class Trying(Beginning):
     def taking_steps(self, who: Somebody, given: stepping.Given) -> object:
         return stepping.take_steps(self.site, self.act(who), self.check, given)
 
-    def confirming(self, who: Somebody, *steps: str) -> object:
-        return self.taking_steps(who, stepping.Given(ticked=steps))
+    def doing(self, who: Somebody, *steps: str) -> object:
+        return self.taking_steps(who, stepping.Given(done=steps))
+
+    def naming(self, who: Somebody, *steps: str) -> object:
+        """That the other did them."""
+        return self.taking_steps(who, stepping.Given(named=steps))
+
+    def verifying(self, who: Somebody, *steps: str) -> object:
+        return self.taking_steps(who, stepping.Given(verified=steps))
 
     def observing(
         self, who: Somebody, *, sedation: str = "0", rate: str = "14 /min", spo2: str = "97 %"
@@ -188,9 +195,9 @@ class Trying(Beginning):
     def abandoning(self, who: Somebody, *, reason: str = "order-withdrawn") -> object:
         return settling.abandon(self.site, self.act(who), self.check, reason=reason, text="")
 
-    def re_checking(self, who: Somebody, *, coin: int = 0) -> object:
+    def re_checking(self, who: Somebody) -> object:
         infusion = self.state().check.infusion
-        return opening.open_on_infusion(self.site, self.act(who), RE_CHECK, infusion, coin=coin)
+        return opening.open_on_infusion(self.site, self.act(who), RE_CHECK, infusion)
 
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)

@@ -60,10 +60,10 @@ class Ward(Trying):
         assert isinstance(said, wanted), said
         return self
 
-    def opens(self, who: Somebody | None = None, *, bed: str = "", coin: int = 0) -> Self:
+    def opens(self, who: Somebody | None = None, *, bed: str = "") -> Self:
         """Open a check at the next free bed, or at a named one."""
         self.bed += 1
-        opened = self.opening(who or self.first, bed=bed or str(self.bed), coin=coin)
+        opened = self.opening(who or self.first, bed=bed or str(self.bed))
         assert isinstance(opened, opening.Opened), opened
         self.check = opened.check
         return self
@@ -130,9 +130,13 @@ class Ward(Trying):
         seen = stepping.Observed(sedation=sedation, respiratory_rate=respiratory_rate, spo2=spo2)
         return self.takes(self.holder(FIRST), stepping.Given(observed=seen))
 
-    def confirms(self, who: Somebody, *steps: str) -> Self:
-        """Confirm steps in one's own part."""
-        return self.takes(who, stepping.Given(ticked=steps))
+    def does(self, who: Somebody, *steps: str) -> Self:
+        """Say that one did steps."""
+        return self.takes(who, stepping.Given(done=steps))
+
+    def verifies(self, who: Somebody, *steps: str) -> Self:
+        """Verify what the other did."""
+        return self.takes(who, stepping.Given(verified=steps))
 
     def takes(self, who: Somebody, given: stepping.Given) -> Self:
         """Take steps in one's own part."""
@@ -157,10 +161,10 @@ class Ward(Trying):
             self.primes()
         plain = [step.id for step in due if not step.entry]
         if plain:
-            self.confirms(self.holder(FIRST), *plain)
+            self.does(self.holder(FIRST), *plain)
         verified = [step.id for step in due if step.entry != PRIMED_VOLUME]
         if verified:
-            self.confirms(self.holder(SECOND), *verified)
+            self.verifies(self.holder(SECOND), *verified)
         return self
 
     def confirms_all(self) -> Self:

@@ -164,7 +164,7 @@ _FIELDS = [
     ("unit", "ward-4-east"),
     ("bed", "12"),
     ("code", "CDF001"),
-    ("step", "syringe-seated"),
+    ("done", "syringe-seated"),
     ("volume", "2.2"),
     ("sedation", "0"),
     ("respiratory_rate", "16"),

@@ -52,11 +52,11 @@ def _leave_typing(pair: Pair) -> None:
 
 def _share_the_screen(pair: Pair) -> None:
     """The second verifies a first step where the first is signed in."""
-    step = pair.page(pair.first, "/steps").form_with(DONE_BUTTON)[0].choices["step"][0]
-    pair.first.press(DONE_BUTTON, step=step)
+    step = pair.page(pair.first, "/steps").form_with(DONE_BUTTON)[0].choices["done"][0]
+    pair.first.press(DONE_BUTTON, done=step)
     pair.page(pair.first, "/steps?by=2")
     secret = pair.world.secrets[SECOND_NURSE]
-    pair.first.press(VERIFIED_BUTTON, step=step, login=SECOND_NURSE, secret=secret)
+    pair.first.press(VERIFIED_BUTTON, verified=step, login=SECOND_NURSE, secret=secret)
 
 
 @dataclass(kw_only=True)

@@ -60,7 +60,6 @@ class World:
     app: Flask
     secrets: Mapping[str, str]
     settings: Settings
-    coin: int = 0
     # Its file, and the stages that many tests begin at; a world in which every id counts takes no copies.
     database: Path | None = None
     stages: Stages | None = None
@@ -207,7 +206,6 @@ def make_world(store: Store, clock: Clock | None = None, *, demo: bool = False) 
             settings=settings,
             clock=clock,
             new_id=lambda: next(world.ids),
-            coin=lambda: world.coin,
             csrf_key=b"k" * 32,
         )
     )

@@ -6,7 +6,7 @@ import pytest
 
 from app.records.events import Exported
 from tests.factories.answers import answers
-from tests.story.pages import Pair, cleared, compared
+from tests.story.pages import DONE_BUTTON, VERIFIED_BUTTON, Pair, cleared, compared
 from tests.support.browser import Page
 from tests.support.world import World
 
@@ -108,8 +108,8 @@ def test_what_was_signed_later_replaces_the_edition_before(world: World) -> None
     pair.first.press("Read the device again")
     pair.read(answers())
     while not pair.state.steps_complete:
-        pair.tick(pair.first, "I have done what is ticked")
-        pair.tick(pair.second, "I have verified what is ticked")
+        pair.tick(pair.first, DONE_BUTTON)
+        pair.tick(pair.second, VERIFIED_BUTTON)
     pair.sign()
     (line,) = export(world).response.get_data().splitlines()
     assert json.loads(line)["edition"] == 2

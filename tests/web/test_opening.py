@@ -213,11 +213,11 @@ def test_whoever_has_joined_goes_straight_to_the_check(world: World) -> None:
     assert first.get(f"/check/{check}/join").path == f"/check/{check}/read/wristband"
 
 
-def test_the_lot_decides_who_is_first_nurse(world: World) -> None:
-    world.coin = 1
-    first, _, check = world.pair()
+def test_whoever_opened_is_the_first_nurse_on_every_page(world: World) -> None:
+    first, second, check = world.pair()
 
-    assert "You are the second nurse" in first.get(f"/check/{check}/read/wristband").text
+    assert "You are the first nurse" in first.get(f"/check/{check}/read/wristband").text
+    assert "You are the second nurse" in second.get(f"/check/{check}/read/wristband").text
 
 
 def test_a_check_stands_in_the_lists_of_those_who_may_know_of_it(world: World) -> None:

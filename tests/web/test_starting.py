@@ -2,7 +2,15 @@ from datetime import timedelta
 
 from app.records.state import Phase
 from tests.factories.answers import answers
-from tests.story.pages import SECOND_NURSE, Pair, at_steps, cleared, compared
+from tests.story.pages import (
+    DONE_BUTTON,
+    SECOND_NURSE,
+    VERIFIED_BUTTON,
+    Pair,
+    at_steps,
+    cleared,
+    compared,
+)
 from tests.support.browser import words_of
 from tests.support.world import World
 
@@ -90,8 +98,8 @@ def test_where_it_differs_the_device_is_read_again_and_a_new_edition_follows(wor
     assert page.path.endswith("/read/device")
     pair.read(answers())
     while not pair.state.steps_complete:
-        pair.tick(pair.first, "I have done what is ticked")
-        pair.tick(pair.second, "I have verified what is ticked")
+        pair.tick(pair.first, DONE_BUTTON)
+        pair.tick(pair.second, VERIFIED_BUTTON)
     pair.sign()
     pair.look()
     pair.start()

@@ -16,9 +16,9 @@ from tests.support.browser import Page, words_of
 from tests.support.world import World
 
 
-def boxes(page: Page) -> list[str]:
-    """The steps that can be ticked."""
-    return [each.get("value", "") for each in page.all("input") if each.get("name") == "step"]
+def boxes(page: Page, part: str = DONE) -> list[str]:
+    """The steps that can be ticked: as done, or as seen done by the other."""
+    return [each.get("value", "") for each in page.all("input") if each.get("name") == part]
 
 
 def confirmed(pair: Pair, part: str) -> set[str]:
@@ -26,17 +26,55 @@ def confirmed(pair: Pair, part: str) -> set[str]:
     return {each.step for each in pair.state.confirmations if each.part == part}
 
 
-def test_the_first_does_and_the_second_verifies_what_is_done(world: World) -> None:
+def test_whoever_did_it_says_so_and_the_other_verifies_it(world: World) -> None:
     pair = at_steps(world)
-    assert boxes(pair.page(pair.second, "/steps")) == []
-    assert "Waits for Nadia Ferrow." in pair.second.page.text
+    assert boxes(pair.page(pair.second, "/steps"), VERIFIED) == []
     pair.page(pair.first, "/steps")
-    pair.first.press(DONE_BUTTON, step=["syringe-seated", "cover-locked"])
+    page = pair.first.press(DONE_BUTTON, done=["syringe-seated", "cover-locked"])
     assert confirmed(pair, DONE) == {"syringe-seated", "cover-locked"}
-    assert boxes(pair.page(pair.second, "/steps")) == ["syringe-seated", "cover-locked"]
+    assert "Waits for Tomas Osmund to verify it." in page.text
+    assert boxes(pair.page(pair.second, "/steps"), VERIFIED) == ["syringe-seated", "cover-locked"]
     assert "Barrel, flange and plunger are held by the device." in pair.second.page.text
-    pair.second.press(VERIFIED_BUTTON, step="syringe-seated")
+    assert "done by Nadia Ferrow" in pair.second.page.text
+    pair.second.press(VERIFIED_BUTTON, verified="syringe-seated")
     assert confirmed(pair, VERIFIED) == {"syringe-seated"}
+
+
+def test_one_press_says_that_the_other_did_it(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    page = pair.first.press("Tomas Osmund did it", done="set-primed")
+    assert "Waits for Tomas Osmund to say so." in page.text
+    assert "set-primed" not in boxes(page)
+    page = pair.page(pair.second, "/steps")
+    assert "Nadia Ferrow says that Tomas Osmund did this." in page.text
+    pair.second.press(DONE_BUTTON, done="set-primed")
+    assert boxes(pair.page(pair.first, "/steps"), VERIFIED) == ["set-primed"]
+
+
+def test_two_who_contradict_each_other_are_told_and_settle_it(world: World) -> None:
+    pair = at_steps(world)
+    for browser in pair.both:
+        pair.page(browser, "/steps")
+    # Both have the page in front of them from before either said anything.
+    pair.first.press(DONE_BUTTON, done="set-primed")
+    pair.second.press(DONE_BUTTON, done="set-primed")
+    for browser in pair.both:
+        page = pair.page(browser, "/steps")
+        assert "You both say that you did this. Settle it between you" in page.text
+        assert "set-primed" in boxes(page)
+    pair.second.press("Nadia Ferrow did it", done="set-primed")
+    assert boxes(pair.second.page, VERIFIED) == ["set-primed"]
+
+
+def test_what_is_written_is_by_whoever_writes_it(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    page = pair.first.press("Tomas Osmund did it", done="cover-locked", volume="2.3")
+    assert page.status == 422
+    assert "What is written is by whoever writes it" in page.text
+    assert dict(page.form_with(DONE_BUTTON)[0].held)["volume"] == "2.3"
+    assert pair.state.priming_handed_in == frozenset()
 
 
 def begins(page: Page) -> list[str]:
@@ -51,11 +89,9 @@ def begins(page: Page) -> list[str]:
 def test_the_keyboard_begins_at_the_own_turn_unless_something_above_it_waits(world: World) -> None:
     pair = at_steps(world)
     assert begins(pair.page(pair.first, "/steps")) == ["sedation 0"]
-    # The second has only the volume to read, far down; what stands above waits for the first.
-    assert begins(pair.page(pair.second, "/steps")) == []
     pair.observe()
-    assert begins(pair.page(pair.first, "/steps")) == ["step syringe-seated"]
-    assert begins(pair.page(pair.second, "/steps")) == ["step baseline"]
+    assert begins(pair.page(pair.first, "/steps")) == ["done syringe-seated"]
+    assert begins(pair.page(pair.second, "/steps")) == ["verified baseline"]
 
 
 def test_one_group_after_the_other(world: World) -> None:
@@ -67,7 +103,7 @@ def test_one_group_after_the_other(world: World) -> None:
     pair.observe()
     pair.prime()
     pair.tick(pair.first, DONE_BUTTON)
-    assert boxes(pair.page(pair.first, "/steps")) == []
+    assert boxes(pair.page(pair.first, "/steps")) == boxes(pair.first.page, VERIFIED) == []
     pair.tick(pair.second, VERIFIED_BUTTON)
     page = pair.page(pair.first, "/steps")
     assert "traced" in boxes(page)
@@ -78,7 +114,7 @@ def test_a_step_out_of_turn_is_refused(world: World) -> None:
     pair = at_steps(world)
     pair.page(pair.first, "/steps")
     page = pair.first.post(
-        f"/check/{pair.check}/steps", [("csrf_token", pair.first.token()), ("by", "1"), ("step", "traced")]
+        f"/check/{pair.check}/steps", [("csrf_token", pair.first.token()), ("by", "1"), ("done", "traced")]
     )
     assert page.status == 409
     assert "One of these waits" in page.text
@@ -104,10 +140,10 @@ def test_the_last_step_makes_the_record_ready_to_sign(world: World) -> None:
 def test_the_second_confirms_on_the_firsts_screen(world: World) -> None:
     pair = at_steps(world)
     pair.page(pair.first, "/steps")
-    pair.first.press(DONE_BUTTON, step="cover-locked")
+    pair.first.press(DONE_BUTTON, done="cover-locked")
     page = pair.page(pair.first, "/steps?by=2")
-    assert boxes(page) == ["cover-locked"]
-    page = pair.first.press(VERIFIED_BUTTON, step="cover-locked", login=SECOND_NURSE, secret="wrong")
+    assert boxes(page, VERIFIED) == ["cover-locked"]
+    page = pair.first.press(VERIFIED_BUTTON, verified="cover-locked", login=SECOND_NURSE, secret="wrong")
     assert page.status == 422
     ticked = [each for each in page.all("input") if each.get("checked") is not None]
     assert [each.get("value") for each in ticked] == ["cover-locked"], "what was ticked stays"
@@ -155,13 +191,14 @@ def test_a_rate_that_is_no_number_keeps_what_was_typed(world: World, typed: str,
     assert held["sedation"] == "0"
 
 
-def test_only_the_first_writes_down_what_was_observed(world: World) -> None:
+def test_either_writes_down_what_was_observed_and_the_other_verifies_it(world: World) -> None:
     pair = at_steps(world)
-    form, _ = pair.page(pair.second, "/steps").form_with(VERIFIED_BUTTON)
-    assert not {"sedation", "respiratory_rate", "spo2"} & form.names
-    seen = [("sedation", "0"), ("respiratory_rate", "16"), ("spo2", "98")]
-    assert pair.second.post(form.action, [*form.held, *seen]).status == 409
-    assert pair.state.baseline is None
+    pair.page(pair.second, "/steps")
+    pair.second.press(DONE_BUTTON, sedation="0", respiratory_rate="16", spo2="98")
+    assert confirmed(pair, DONE) == {"baseline"}
+    page = pair.page(pair.first, "/steps")
+    assert "done by Tomas Osmund" in page.text
+    assert boxes(page, VERIFIED) == ["baseline"]
 
 
 def test_a_patient_who_has_changed_is_observed_anew(world: World) -> None:
@@ -170,13 +207,14 @@ def test_a_patient_who_has_changed_is_observed_anew(world: World) -> None:
     assert "The patient has changed: write it down anew" in pair.page(pair.first, "/steps").text
     assert "DO NOT START" in pair.observe(sedation="3").text
     assert "DO NOT START" not in pair.observe(sedation="1").text
-    assert "The patient has changed" not in pair.page(pair.second, "/steps").text
+    # Whoever sees the change writes it down.
+    assert "The patient has changed" in pair.page(pair.second, "/steps").text
 
 
 def test_what_is_ticked_and_what_is_written_go_together(world: World) -> None:
     pair = at_steps(world)
     pair.page(pair.first, "/steps")
-    typed = {"sedation": "0", "respiratory_rate": "16", "spo2": "98", "step": ["cover-locked"]}
+    typed = {"sedation": "0", "respiratory_rate": "16", "spo2": "98", "done": ["cover-locked"]}
     page = pair.first.press(DONE_BUTTON, **typed, volume="2.30")
     assert page.status == 422
     page = pair.first.press(DONE_BUTTON, spo2="", volume=".5")
@@ -203,7 +241,7 @@ def test_each_reads_the_primed_volume_without_sight_of_the_others(world: World) 
     assert "Handed in. Waits for the other nurse's reading." in page.text
     for tail in ("", "/steps"):
         assert "2.37" not in pair.page(pair.second, tail).body
-    assert "done and verified" in pair.second.press(VERIFIED_BUTTON, volume="2.2").text
+    assert "done and verified" in pair.second.press(DONE_BUTTON, volume="2.2").text
 
 
 def test_a_volume_sent_twice_does_not_count_in_the_next_reading(world: World) -> None:
@@ -213,7 +251,7 @@ def test_a_volume_sent_twice_does_not_count_in_the_next_reading(world: World) ->
     sent = [*((name, held) for name, held in form.held if name != "volume"), ("volume", "2.3")]
     pair.first.post(form.action, sent)
     pair.page(pair.second, "/steps")
-    pair.second.press(VERIFIED_BUTTON, volume="1.9")
+    pair.second.press(DONE_BUTTON, volume="1.9")
     pair.first.post(form.action, sent)
     assert pair.state.priming_handed_in == frozenset()
     assert pair.state.priming_round == 2
@@ -260,7 +298,7 @@ def test_priming_may_come_before_the_readings_and_shows_no_figure(world: World) 
     assert "Free end in the hand, not on the patient" in page.text
     assert "baseline" not in boxes(page)
     assert "Priming takes" not in page.text
-    pair.first.press(DONE_BUTTON, step="set-primed")
+    pair.first.press(DONE_BUTTON, done="set-primed")
     assert confirmed(pair, DONE) == {"set-primed"}
     pair.prime()
     assert pair.state.priming_settled
@@ -269,13 +307,13 @@ def test_priming_may_come_before_the_readings_and_shows_no_figure(world: World) 
 def test_before_agreement_nobody_confirms_on_anothers_screen(world: World) -> None:
     pair = joined(world)
     pair.page(pair.first, "/steps")
-    pair.first.press(DONE_BUTTON, step="set-primed")
+    pair.first.press(DONE_BUTTON, done="set-primed")
     page = pair.first.post(
         f"/check/{pair.check}/steps",
         [
             ("csrf_token", pair.first.token()),
             ("by", "2"),
-            ("step", "set-primed"),
+            ("verified", "set-primed"),
             ("login", SECOND_NURSE),
             ("secret", world.secrets[SECOND_NURSE]),
         ],
@@ -290,7 +328,7 @@ def test_while_readings_differ_the_steps_show_no_figure_and_no_plan_of_one_nurse
     pair = compared(world, own_line, answers())
     text = words_of(pair.page(pair.second, "/steps").with_id("main"))
     assert "Priming takes" not in text
-    assert "Drug ends at the junction" in text
+    assert "drug to the junction only" in text
 
 
 def test_a_line_of_its_own_has_its_own_steps(world: World) -> None:
@@ -310,3 +348,17 @@ def test_a_line_of_its_own_has_its_own_steps(world: World) -> None:
 def test_the_steps_are_the_two_nurses(world: World) -> None:
     pair = at_steps(world)
     assert pair.page(world.at("r.calloway"), "/steps").status == 404
+
+
+def test_what_is_signed_says_who_did_which_step_and_who_verified_it(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.second, "/steps")
+    pair.second.press(DONE_BUTTON, done="set-primed")
+    pair.page(pair.first, "/steps")
+    pair.first.press(VERIFIED_BUTTON, verified="set-primed")
+    pair.take_steps()
+    rows = {words_of(each): each for each in pair.page(pair.first, "/sign").all("tr")}
+    (primed,) = (each for each in rows if each.startswith("Free end in the hand"))
+    assert primed.index("second nurse, ") < primed.index("first nurse, ")
+    (seated,) = (each for each in rows if each.startswith("The syringe is seated"))
+    assert seated.index("first nurse, ") < seated.index("second nurse, ")

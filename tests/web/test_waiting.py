@@ -23,7 +23,7 @@ def test_a_page_that_waits_is_told_when_something_happened(world: World) -> None
     assert (nothing.status, nothing.body) == (204, "")
 
     pair.page(pair.first, "/steps")
-    pair.first.press(DONE_BUTTON, step="cover-locked")
+    pair.first.press(DONE_BUTTON, done="cover-locked")
     told = pair.second.get(where)
     assert (told.status, told.body) == (200, "Refresh.")
 

@@ -163,7 +163,7 @@ def test_nor_by_what_anyone_tries(worlds: Worlds, pair: str) -> None:
                 ),
                 settling.take_help(site, ward.act(who), who.roles, check),
                 stepping.take_steps(
-                    site, ward.act(who), check, stepping.Given(ticked=("connected", "set-primed"))
+                    site, ward.act(who), check, stepping.Given(done=("connected", "set-primed"))
                 ),
                 stepping.take_steps(site, ward.act(who), check, stepping.Given(observed=OBSERVED)),
                 signing.sign_record(

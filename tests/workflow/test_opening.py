@@ -16,20 +16,21 @@ from tests.story.trying import A_MOMENT
 from tests.story.ward import DIFFERING, Ward
 
 
-def opens(ward: Ward, who: Somebody, *, bed: str = "7", coin: int = 0, unit: str = WARD) -> object:
-    return opening.open_check(ward.site, ward.act(who), unit=unit, bed=bed, coin=coin)
+def opens(ward: Ward, who: Somebody, *, bed: str = "7", unit: str = WARD) -> object:
+    return opening.open_check(ward.site, ward.act(who), unit=unit, bed=bed)
 
 
 def joins(ward: Ward, who: Somebody, check: str = "") -> object:
     return opening.join_check(ward.site, ward.act(who), check or ward.check)
 
 
-@pytest.mark.parametrize(("coin", "slot"), [(0, FIRST), (1, SECOND)])
-def test_the_coin_decides_which_part_the_opener_has(one_ward: Ward, coin: int, slot: int) -> None:
-    one_ward.opens(NADIA, coin=coin).joins(TOMAS)
+@pytest.mark.parametrize(("opener", "joiner"), [(NADIA, TOMAS), (TOMAS, NADIA)])
+def test_whoever_opens_is_the_first_nurse_and_whoever_joins_the_second(
+    one_ward: Ward, opener: Somebody, joiner: Somebody
+) -> None:
+    one_ward.opens(opener).joins(joiner)
 
-    assert one_ward.state().slot_of(NADIA.id) == slot
-    assert one_ward.state().slot_of(TOMAS.id) == FIRST + SECOND - slot
+    assert one_ward.state().people == {FIRST: opener.id, SECOND: joiner.id}
 
 
 def test_only_units_of_the_site_have_beds(one_ward: Ward) -> None:
@@ -234,7 +235,6 @@ def test_only_who_may_check_can_open_or_join_whatever_the_route_asked(one_ward: 
             one_ward.act(Somebody(id="nobody", printed_name="", roles=frozenset())),
             unit=WARD,
             bed="8",
-            coin=0,
         )
         == NotAllowed()
     )

@@ -65,7 +65,7 @@ def test_at_a_bed_one_check_is_open_at_a_time(running: Ward) -> None:
 
 
 def test_what_is_opened_at_a_bed_is_not_opened_on_an_infusion(running: Ward) -> None:
-    asked = opening.open_on_infusion(running.site, running.act(NADIA), SET_UP, infusion_of(running), coin=0)
+    asked = opening.open_on_infusion(running.site, running.act(NADIA), SET_UP, infusion_of(running))
 
     assert asked == NotFound()
 
@@ -110,7 +110,7 @@ def test_it_is_done_with_the_second_signature(running: Ward) -> None:
 def test_done_it_settles_that_the_infusion_runs_without_a_check(ward: Ward) -> None:
     ward.starts_without_check(bed="31")
     (infusion,) = (each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked)
-    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion, coin=0)
+    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion)
     assert isinstance(opened, opening.Opened)
     ward.check = opened.check
     ward.joins().both_read().compares().both_sign()
@@ -183,7 +183,7 @@ def test_another_patient_is_found(running: Ward) -> None:
 def test_a_rule_that_a_third_person_sets_aside_keeps_nobody_from_signing(ward: Ward) -> None:
     ward.starts_without_check(bed="31")
     (infusion,) = (each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked)
-    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion, coin=0)
+    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), RE_CHECK, infusion)
     assert isinstance(opened, opening.Opened)
     ward.check = opened.check
     short = {"lockout": "4 min"}

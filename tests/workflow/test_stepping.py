@@ -1,4 +1,4 @@
-"""The safety steps: in order, done by the first and verified by the second, early where that is allowed."""
+"""The safety steps: in order, done by one and verified by the other, early where that is allowed."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -31,10 +31,10 @@ ALONE = {"carrier_fluid": "none", "carrier_rate": None}
 def test_a_group_opens_after_the_one_before_is_verified(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS)
 
-    assert ward.confirming(NADIA, "anti-siphon") == stepping.OutOfTurn()
+    assert ward.doing(NADIA, "anti-siphon") == stepping.OutOfTurn()
     ward.confirms_group()
     assert ward.state().group == 2
-    assert ward.confirming(NADIA, "button-understood") == stepping.OutOfTurn()
+    assert ward.doing(NADIA, "button-understood") == stepping.OutOfTurn()
     ward.confirms_group().confirms_group()
     assert ward.phase is Phase.SIGNING
 
@@ -42,48 +42,48 @@ def test_a_group_opens_after_the_one_before_is_verified(ward: Ward) -> None:
 def test_verifying_waits_for_doing(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS)
 
-    assert ward.confirming(TOMAS, "cover-locked") == stepping.OutOfTurn()
-    assert ward.confirming(NADIA, "cover-locked") == TAKEN
-    assert ward.confirming(TOMAS, "cover-locked") == TAKEN
+    assert ward.verifying(TOMAS, "cover-locked") == stepping.OutOfTurn()
+    assert ward.doing(NADIA, "cover-locked") == TAKEN
+    assert ward.verifying(TOMAS, "cover-locked") == TAKEN
 
 
 def test_all_or_none_of_what_was_ticked_is_confirmed(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STEPS)
 
-    assert one_ward.confirming(NADIA, "cover-locked", "anti-siphon") == stepping.OutOfTurn()
-    assert one_ward.confirming(NADIA, "cover-locked", "no-such-step") == stepping.OutOfTurn()
-    assert one_ward.confirming(NADIA) == stepping.OutOfTurn()
+    assert one_ward.doing(NADIA, "cover-locked", "anti-siphon") == stepping.OutOfTurn()
+    assert one_ward.doing(NADIA, "cover-locked", "no-such-step") == stepping.OutOfTurn()
+    assert one_ward.doing(NADIA) == stepping.OutOfTurn()
     assert one_ward.state().confirmations == ()
 
 
 def test_confirming_again_changes_nothing(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.STEPS).confirms(NADIA, "cover-locked")
+    one_ward.at_stage(Phase.STEPS).does(NADIA, "cover-locked")
     before = one_ward.state().last_position
 
-    assert one_ward.confirming(NADIA, "cover-locked") == TAKEN
+    assert one_ward.doing(NADIA, "cover-locked") == TAKEN
     assert one_ward.state().last_position == before
 
 
 def test_the_last_step_freezes_the_record(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS).confirms_group().confirms_group()
-    ward.confirms(NADIA, "button-understood", "only-the-patient", "key-secured")
+    ward.does(NADIA, "button-understood", "only-the-patient", "key-secured")
 
-    assert ward.confirming(TOMAS, "button-understood", "only-the-patient") == TAKEN
-    assert ward.confirming(TOMAS, "key-secured") == stepping.Taken(complete=True)
+    assert ward.verifying(TOMAS, "button-understood", "only-the-patient") == TAKEN
+    assert ward.verifying(TOMAS, "key-secured") == stepping.Taken(complete=True)
     with ward.site.store.read() as reader:
         (frozen,) = reader.frozen_records(ward.check)
     assert (frozen.edition, frozen.digest) == (1, ward.state().frozen_digest)
-    assert ward.confirming(TOMAS, "key-secured") == NotNow(phase=Phase.SIGNING)
+    assert ward.verifying(TOMAS, "key-secured") == NotNow(phase=Phase.SIGNING)
 
 
 def test_only_the_two_confirm(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STEPS)
 
-    assert one_ward.confirming(IMOGEN, "cover-locked") == NotYours()
+    assert one_ward.doing(IMOGEN, "cover-locked") == NotYours()
     assert one_ward.observing(IMOGEN) == NotYours()
     assert one_ward.reading_volume(IMOGEN, "2.3 mL") == NotYours()
     one_ward.check = "no-such-check"
-    assert one_ward.confirming(NADIA, "cover-locked") == NotFound()
+    assert one_ward.doing(NADIA, "cover-locked") == NotFound()
     assert one_ward.observing(NADIA) == NotFound()
     assert one_ward.reading_volume(NADIA, "2.3 mL") == NotFound()
 
@@ -94,7 +94,7 @@ def test_only_the_two_confirm(one_ward: Ward) -> None:
 def test_no_step_is_confirmed_when_it_is_too_late(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
 
-    assert one_ward.confirming(NADIA, "cover-locked") == NotNow(phase=phase)
+    assert one_ward.doing(NADIA, "cover-locked") == NotNow(phase=phase)
     assert one_ward.observing(NADIA) == NotNow(phase=phase)
     assert one_ward.reading_volume(NADIA, "2.3 mL") == NotNow(phase=phase)
 
@@ -106,7 +106,7 @@ def test_a_line_of_its_own_has_steps_of_its_own(one_ward: Ward) -> None:
     assert plan is not None
 
     assert plan.name == "dedicated-line"
-    assert one_ward.confirming(NADIA, "set-primed") == stepping.OutOfTurn()
+    assert one_ward.doing(NADIA, "set-primed") == stepping.OutOfTurn()
     assert one_ward.confirms_all().phase is Phase.SIGNING
 
 
@@ -114,11 +114,11 @@ def test_what_is_ticked_and_written_stands_together_or_not_at_all(one_ward: Ward
     one_ward.at_stage(Phase.STEPS)
     well = stepping.Observed(sedation="0", respiratory_rate="14 /min", spo2="97 %")
     read = stepping.PrimedVolume(volume="2.3 mL", round=1)
-    given = stepping.Given(ticked=("cover-locked",), observed=well, primed=read)
+    given = stepping.Given(done=("cover-locked",), observed=well, primed=read)
     before = one_ward.state().last_position
 
     for wrong in (
-        replace(given, ticked=("cover-locked", "anti-siphon")),
+        replace(given, done=("cover-locked", "anti-siphon")),
         replace(given, observed=replace(well, spo2="97.0 %")),
         replace(given, observed=replace(well, sedation="9")),
         replace(given, primed=replace(read, volume=".5 mL")),
@@ -155,27 +155,27 @@ def test_every_fault_is_told_at_once(one_ward: Ward) -> None:
 def test_priming_may_come_before_the_readings_agree(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
 
-    one_ward.confirms(NADIA, *EARLY).confirms(TOMAS, *EARLY).primes()
+    one_ward.does(NADIA, *EARLY).verifies(TOMAS, *EARLY).primes()
     assert one_ward.state().priming_settled
     # Nothing that touches the patient may.
     for step in ("baseline", "connected", "key-secured"):
-        assert one_ward.confirming(NADIA, step) == stepping.OutOfTurn()
+        assert one_ward.doing(NADIA, step) == stepping.OutOfTurn()
     assert one_ward.observing(NADIA) == stepping.OutOfTurn()
 
 
 def test_what_was_confirmed_early_need_not_be_confirmed_again(ward: Ward) -> None:
-    ward.at_stage(Phase.READING).confirms(NADIA, *EARLY).confirms(TOMAS, *EARLY).primes()
-    ward.both_read().compares().observes().confirms(TOMAS, "baseline")
+    ward.at_stage(Phase.READING).does(NADIA, *EARLY).verifies(TOMAS, *EARLY).primes()
+    ward.both_read().compares().observes().verifies(TOMAS, "baseline")
 
     assert ward.state().group == 2
 
 
 def test_a_syringe_that_was_replaced_is_seated_and_primed_again(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.READING).confirms(NADIA, *EARLY).confirms(TOMAS, *EARLY).primes()
+    one_ward.at_stage(Phase.READING).does(NADIA, *EARLY).verifies(TOMAS, *EARLY).primes()
     one_ward.both_read().compares().reads_again(NADIA, "label").both_read().compares()
 
     assert not one_ward.state().priming_settled
-    assert one_ward.confirming(TOMAS, "set-primed") == stepping.OutOfTurn()
+    assert one_ward.verifying(TOMAS, "set-primed") == stepping.OutOfTurn()
     assert one_ward.confirms_all().phase is Phase.SIGNING
 
 

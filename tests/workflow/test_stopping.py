@@ -46,7 +46,7 @@ def runs(ward: Ward, infusion: str) -> bool:
 
 
 def observes_anew(ward: Ward) -> None:
-    ward.observes().confirms(ward.holder(SECOND), BASELINE)
+    ward.observes().verifies(ward.holder(SECOND), BASELINE)
 
 
 # ---------------------------------------------------------------------------------------------------------

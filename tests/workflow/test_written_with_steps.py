@@ -5,7 +5,7 @@ import pytest
 from app.records.kept import SOURCES
 from app.records.state import Phase
 from app.workflow import stepping
-from tests.story.people import NADIA, TOMAS
+from tests.story.people import NADIA, TOMAS, Somebody
 from tests.story.ward import Ward
 
 TAKEN = stepping.Taken(complete=False)
@@ -43,16 +43,16 @@ def test_below_them_nothing_is_started(ward: Ward, sedation: str, rate: str, spo
     assert ward.observing(NADIA, sedation=sedation, rate=rate, spo2=spo2) == stepping.DoNotStart()
     assert ward.state().baseline is not None
     # The step is not done: it cannot be verified, and no later group opens.
-    assert ward.confirming(TOMAS, "baseline") == stepping.OutOfTurn()
-    assert ward.confirming(NADIA, "baseline") == stepping.OutOfTurn()
+    assert ward.verifying(TOMAS, "baseline") == stepping.OutOfTurn()
+    assert ward.doing(NADIA, "baseline") == stepping.OutOfTurn()
     assert ward.state().group == 1
 
 
 def test_a_patient_who_became_drowsy_is_not_started_on_an_earlier_baseline(ward: Ward) -> None:
-    ward.at_stage(Phase.STEPS).observes().confirms(TOMAS, "baseline")
+    ward.at_stage(Phase.STEPS).observes().verifies(TOMAS, "baseline")
 
     assert ward.observing(NADIA, sedation="2") == stepping.DoNotStart()
-    assert ward.confirming(TOMAS, "baseline") == stepping.OutOfTurn()
+    assert ward.verifying(TOMAS, "baseline") == stepping.OutOfTurn()
     ward.observes(sedation="1")
     assert ward.confirms_all().phase is Phase.SIGNING
 
@@ -86,10 +86,26 @@ def test_what_is_observed_is_written_as_a_quantity(
     assert one_ward.state().baseline is None
 
 
-def test_the_baseline_is_the_first_nurses(one_ward: Ward) -> None:
+@pytest.mark.parametrize(("one", "other"), [(NADIA, TOMAS), (TOMAS, NADIA)])
+def test_whoever_writes_the_baseline_observed_it_and_the_other_verifies(
+    one_ward: Ward, one: Somebody, other: Somebody
+) -> None:
     one_ward.at_stage(Phase.STEPS)
 
-    assert one_ward.observing(TOMAS) == stepping.OutOfTurn()
+    assert one_ward.observing(one) == TAKEN
+    state = one_ward.state()
+    assert state.baseline is not None
+    assert state.baseline.by == one.id
+    assert one_ward.verifying(one, "baseline") == stepping.OutOfTurn()
+    assert one_ward.verifying(other, "baseline") == TAKEN
+
+
+def test_who_observes_anew_is_verified_by_the_other(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS).observes()
+
+    assert one_ward.observing(TOMAS) == TAKEN
+    assert one_ward.verifying(TOMAS, "baseline") == stepping.OutOfTurn()
+    assert one_ward.verifying(NADIA, "baseline") == TAKEN
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -45,7 +45,9 @@ def written_in(unit: str, dimension: Dimension) -> Callable[[TextForm, StringFie
 
 
 class StepsForm(ConfirmForm):
-    """What one nurse has done or has verified, and what is written down with it; any of it may be blank."""
+    """What one nurse says was done, by whom, or has verified, and what is written down; any may be blank."""
+
+    who = StringField("Who did it")
 
     sedation = RadioField("Sedation", [Optional()], validate_choice=False)
     respiratory_rate = StringField(

@@ -75,11 +75,11 @@ class Helped:
 
 @dataclass(frozen=True, kw_only=True)
 class StepTaken:
-    """One safety step: when it was done, and when it was verified."""
+    """One safety step: by whom it was done and verified, and when; neither where both read it."""
 
     words: str
-    done_at: datetime | None
-    verified_at: datetime | None
+    done: tuple[str, datetime] | None
+    verified: tuple[str, datetime] | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -187,7 +187,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         stops=tuple(_stop(each) for each in document.get("stops", ())),
         priming=tuple((parts[letter], primed[-1]["read"][letter]) for letter in parts) if primed else (),
-        steps=tuple(_step(each) for each in document["safety_steps"]["steps"]) if kind.plans else (),
+        steps=tuple(_step(each, parts) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),
         cautions=tuple(document["cautions"]),
         signatures=tuple(
@@ -311,9 +311,13 @@ def _stop(each: Mapping[str, Any]) -> StopShown:
     )
 
 
-def _step(each: Mapping[str, Any]) -> StepTaken:
-    return StepTaken(words=each["do"], done_at=_at(each, "done"), verified_at=_at(each, "verified"))
+def _step(each: Mapping[str, Any], parts: Mapping[str, str]) -> StepTaken:
+    return StepTaken(
+        words=each["do"], done=_confirmed(each, "done", parts), verified=_confirmed(each, "verified", parts)
+    )
 
 
-def _at(step: Mapping[str, Any], part: str) -> datetime | None:
-    return datetime.fromisoformat(step[part]["at"]) if part in step else None
+def _confirmed(step: Mapping[str, Any], part: str, parts: Mapping[str, str]) -> tuple[str, datetime] | None:
+    if part not in step:
+        return None
+    return parts[step[part]["clinician"]], datetime.fromisoformat(step[part]["at"])

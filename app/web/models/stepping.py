@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.quantities import for_people
-from app.records.kept import FIRST, A
+from app.records.kept import LETTER_OF, OTHER, A
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, PRIMED_VOLUME, VERIFIED, Step
+from app.records.steps import BASELINE, DONE, NAMED, PRIMED_VOLUME, VERIFIED, Step
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
 from app.workflow.looking import Seen
@@ -25,7 +25,11 @@ _FIGURES: dict[str, str] = {
 
 @dataclass(frozen=True, kw_only=True)
 class StepShown:
-    """One step in the words of the part that looks; `entry` names what is written down with it."""
+    """One step in the words of the part that looks; `entry` names what is written down with it.
+
+    `asks` is what a tick beside it says: done (the button says by whom), or verified; blank where it waits.
+    `doer` is the name of whoever did it, and `says` what the two have said that does not settle it.
+    """
 
     id: str
     words: str
@@ -35,8 +39,10 @@ class StepShown:
     verified: bool
     entry: str
     written: str
+    asks: str
+    doer: str
+    says: str
     waits: str
-    can_tick: bool
     ticked: bool
     can_enter: bool
     can_enter_anew: bool
@@ -44,7 +50,7 @@ class StepShown:
     @property
     def is_my_turn(self) -> bool:
         """Whether it waits for this nurse."""
-        return self.can_tick or self.can_enter
+        return bool(self.asks) or self.can_enter
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,12 +66,16 @@ class Group:
 
 @dataclass(frozen=True, kw_only=True)
 class StepsPage:
-    """All groups, and whose part the page asks for."""
+    """All groups, and whose part the page asks for.
+
+    `colleague` is the name of the other of the two, once there is one; `other` may confirm here too.
+    """
 
     head: Head
     early: bool
     nurse: Nurse
     other: Nurse | None
+    colleague: str
     groups: tuple[Group, ...]
     has_figures: bool
     do_not_start: bool
@@ -76,18 +86,37 @@ class StepsPage:
     @property
     def is_my_turn(self) -> bool:
         """Whether this nurse has anything to tick or to write down now."""
-        return any(step.is_my_turn for group in self.groups for step in group.steps)
+        return any(step.is_my_turn for step in self._steps)
+
+    @property
+    def asks_who(self) -> bool:
+        """Whether somebody is to say of any step who did it."""
+        return any(step.asks == DONE for step in self._steps)
+
+    @property
+    def asks_to_verify(self) -> bool:
+        """Whether the other did anything that this nurse is to verify."""
+        return any(step.asks == VERIFIED for step in self._steps)
+
+    @property
+    def asks_to_write(self) -> bool:
+        """Whether anything is to be written down."""
+        return any(step.can_enter for step in self._steps)
+
+    @property
+    def _steps(self) -> list[StepShown]:
+        return [step for group in self.groups for step in group.steps]
 
     @property
     def begins_at(self) -> str:
         """The first step that is this nurse's turn; blank where it is better to begin at the top.
 
-        That is while what was observed forbids to go on, and where something before it waits for the other:
-        a page that opens in its middle looks as if much had been missed.
+        That is while what was observed forbids to go on, and where something before it waits for the other's
+        word: a page that opens in its middle looks as if much had been missed.
         """
         steps = [step for group in self.groups for step in group.steps if group.open]
         mine = next((at for at, step in enumerate(steps) if step.is_my_turn), None)
-        if self.do_not_start or mine is None or any(step.waits for step in steps[:mine]):
+        if self.do_not_start or mine is None or any(step.waits and not step.done for step in steps[:mine]):
             return ""
         return steps[mine].id
 
@@ -99,11 +128,11 @@ def is_together(state: CheckState) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class _Part:
-    """One nurse's part of the steps at one moment."""
+    """One nurse's part of the steps at one moment; `names` are the two by their slots."""
 
     state: CheckState
     slot: int
-    first: str
+    names: Mapping[int, str]
     figures: Mapping[str, str]
     levels: Mapping[str, str]
     ticked: frozenset[str]
@@ -122,25 +151,45 @@ class _Part:
         )
 
     def _step(self, step: Step) -> StepShown:
+        is_open, doer = step.id in self.now_open, self.state.find_doer(step)
         done = self.state.is_confirmed(step, DONE)
-        verified = self.state.is_confirmed(step, VERIFIED)
-        mine = not done and not step.entry if self.slot == FIRST else done and not verified
-        is_open = step.id in self.now_open
         return StepShown(
             id=step.id,
-            words=step.do if self.slot == FIRST else step.verify,
+            words=step.verify if doer == OTHER[self.slot] else step.do,
             why=step.why,
             figure=self._figure(step),
             done=done,
-            verified=verified,
+            verified=self.state.is_confirmed(step, VERIFIED),
             entry=step.entry,
             written=self._written() if step.entry == BASELINE else "",
+            asks=self._asks(step) if is_open else "",
+            doer=self.names[doer] if doer else "",
+            says=self._says(step),
             waits=self._waits(step),
-            can_tick=is_open and mine and step.entry != PRIMED_VOLUME,
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
-            can_enter_anew=is_open and done and step.entry == BASELINE and self.slot == FIRST,
+            can_enter_anew=is_open and done and step.entry == BASELINE,
         )
+
+    def _asks(self, step: Step) -> str:
+        doer = self.state.find_doer(step)
+        if step.entry == PRIMED_VOLUME or self.state.is_confirmed(step, VERIFIED):
+            return ""
+        if doer is not None:
+            return VERIFIED if doer == OTHER[self.slot] else ""
+        is_told = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
+        return "" if step.entry or is_told else DONE
+
+    def _says(self, step: Step) -> str:
+        """What was said of who did it, until it is settled by whoever it is not."""
+        said, other = self.state.said_of(step), OTHER[self.slot]
+        if self.state.is_contradicted(step):
+            both = "You both say that you did this."
+            says = both if DONE in said.values() else "Each of you says that the other did this."
+            return f"{says} Settle it between you; then whoever was wrong says so here."
+        if said.get(other) == NAMED and self.slot not in said:
+            return f"{self.names[other]} says that {self.names[self.slot]} did this."
+        return ""
 
     def _figure(self, step: Step) -> str:
         """Its figure; what priming takes only when both have read the volume: it tells what to expect."""
@@ -152,7 +201,7 @@ class _Part:
     def _may_enter(self, step: Step) -> bool:
         if step.entry == PRIMED_VOLUME:
             return not self.state.priming_settled and self.slot not in self.state.priming_handed_in
-        return step.entry == BASELINE and self.slot == FIRST and not self.state.is_confirmed(step, DONE)
+        return step.entry == BASELINE and not self.state.is_confirmed(step, DONE)
 
     def _written(self) -> str:
         seen = self.state.baseline
@@ -164,10 +213,12 @@ class _Part:
     def _waits(self, step: Step) -> str:
         if step.entry == PRIMED_VOLUME:
             return self._waits_for_volume()
-        waits = self.slot != FIRST and not self.state.is_confirmed(step, DONE)
-        if not waits:
-            return ""
-        return f"Waits for {self.first}." if self.first else "Waits for the first nurse."
+        is_mine = self.state.find_doer(step) == self.slot and not self.state.is_confirmed(step, VERIFIED)
+        is_named = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
+        other = self.names[OTHER[self.slot]]
+        if is_mine:
+            return f"Waits for {other} to verify it."
+        return f"Waits for {other} to say so." if is_named and not self.state.find_doer(step) else ""
 
     def _waits_for_volume(self) -> str:
         if self.state.priming_settled:
@@ -185,7 +236,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
     part = _Part(
         state=state,
         slot=slot,
-        first=next((each.name for each in head.nurses if each.slot == FIRST), ""),
+        names={each: _name(head, each) or state.kind.part(each) for each in LETTER_OF},
         figures=figures_of(seen),
         levels=dict(seen.loaded.policy.baseline.levels),
         ticked=frozenset(ticked),
@@ -199,6 +250,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         early=not is_together(state),
         nurse=head.nurse(slot),
         other=others[0] if others and is_together(state) else None,
+        colleague=others[0].name if others else "",
         groups=tuple(each for each in groups if each.steps),
         has_figures=bool(part.figures),
         do_not_start=state.baseline is not None and state.baseline.below,
@@ -206,6 +258,10 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         awaits_baseline=state.stopped,
         priming_round=state.priming_round,
     )
+
+
+def _name(head: Head, slot: int) -> str:
+    return next((nurse.name for nurse in head.nurses if nurse.slot == slot), "")
 
 
 def figures_of(seen: Seen) -> Mapping[str, str]:

@@ -9,7 +9,7 @@ from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
 from app.web.acts import get_progress, to_check
-from app.web.asking import parts, site
+from app.web.asking import site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
 from app.workflow import opening
@@ -39,9 +39,7 @@ def open_now() -> ResponseReturnValue:
     form = _place_form()
     if not form.validate():
         return _open_page(form, says="", open_check=""), 422
-    match opening.open_check(
-        site(), asking.act(), unit=form.text("unit"), bed=form.text("bed"), coin=parts().coin()
-    ):
+    match opening.open_check(site(), asking.act(), unit=form.text("unit"), bed=form.text("bed")):
         case opening.Opened(check=check, code=code):
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
@@ -63,7 +61,7 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
     """Open a check of what runs, straight from its line in the list."""
     if kind not in KINDS:
         abort(404)
-    match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion, coin=parts().coin()):
+    match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion):
         case opening.Opened(check=check, code=code):
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):

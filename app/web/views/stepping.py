@@ -1,10 +1,13 @@
-"""The safety steps: the first does and tells, the second verifies, group by group."""
+"""The safety steps: whoever did one says so, the other verifies it, group by group."""
+
+from collections.abc import Iterable
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
 from app.records.state import Phase
+from app.records.steps import DONE, VERIFIED
 from app.web import asking
 from app.web.access import allowed
 from app.web.acts import find_part, get_own, say_not_confirmed, to_check
@@ -21,6 +24,9 @@ views = Blueprint("stepping", __name__)
 
 _NOT_IN_TURN = "One of these waits: for its group, for the other nurse, or for something to be written down."
 _NOTHING = "Tick what was done, or seen, with your own eyes, or write what is asked for."
+_OWN_EYES = "What is written is by whoever writes it: say that you did it, or leave it blank."
+# What the second of the two buttons says of the steps that are ticked.
+_THE_OTHER = "other"
 
 
 @views.get("/check/<check>/steps")
@@ -34,10 +40,10 @@ def page(check: str) -> ResponseReturnValue:
 
 
 def _steps(
-    seen: Seen, form: StepsForm, *, ticked: list[str] | None = None, says: str = "", status: int = 200
+    seen: Seen, form: StepsForm, *, ticked: Iterable[str] = (), says: str = "", status: int = 200
 ) -> ResponseReturnValue:
     form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
-    shown = steps_page(seen, _slot(seen), ticked=ticked or ())
+    shown = steps_page(seen, _slot(seen), ticked=ticked)
     return render_template("stepping/steps.html", page=shown, form=form, says=says), status
 
 
@@ -45,11 +51,16 @@ def _steps(
 @allowed(Permission.CHECK)
 def confirm(check: str) -> ResponseReturnValue:
     """Take what is ticked and written in one nurse's part, on either one's screen."""
-    form, ticked = StepsForm(request.form), request.form.getlist("step")
-    given = _given(form, ticked)
+    form = StepsForm(request.form)
+    given = _given(form)
     part = find_part(form) if given else None
     answered = _take(check, form, given, part) if given and part else None
-    return answered or _steps(get_own(check), form, ticked=ticked, status=422)
+    return answered or _steps(get_own(check), form, ticked=_ticked(), status=422)
+
+
+def _ticked() -> tuple[str, ...]:
+    """Everything that is ticked, whatever is said of it."""
+    return (*request.form.getlist(DONE), *request.form.getlist(VERIFIED))
 
 
 def _take(check: str, form: StepsForm, given: stepping.Given, part: Part) -> ResponseReturnValue | None:
@@ -64,7 +75,7 @@ def _take(check: str, form: StepsForm, given: stepping.Given, part: Part) -> Res
         case NotConfirmed() as refusal:
             say_not_confirmed(form, refusal)
         case stepping.OutOfTurn():
-            return _steps(get_own(check), form, ticked=[*given.ticked], says=_NOT_IN_TURN, status=409)
+            return _steps(get_own(check), form, ticked=_ticked(), says=_NOT_IN_TURN, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():
@@ -72,13 +83,16 @@ def _take(check: str, form: StepsForm, given: stepping.Given, part: Part) -> Res
     return None
 
 
-def _given(form: StepsForm, ticked: list[str]) -> stepping.Given | None:
+def _given(form: StepsForm) -> stepping.Given | None:
     """What the form says of the steps; None with the faults beside their fields."""
     valid = form.validate()
     if form.refuse_what_is_left_out() or not valid:
         return None
+    done, is_other = tuple(request.form.getlist(DONE)), form.text("who") == _THE_OTHER
     given = stepping.Given(
-        ticked=tuple(ticked),
+        done=() if is_other else done,
+        named=done if is_other else (),
+        verified=tuple(request.form.getlist(VERIFIED)),
         observed=stepping.Observed(
             sedation=form.text("sedation"),
             respiratory_rate=f"{form.text('respiratory_rate')} /min",
@@ -92,6 +106,9 @@ def _given(form: StepsForm, ticked: list[str]) -> stepping.Given | None:
     )
     if given == stepping.Given():
         form.refuse("step", _NOTHING)
+        return None
+    if is_other and (given.observed or given.primed):
+        form.refuse("step", _OWN_EYES)
         return None
     return given
 
