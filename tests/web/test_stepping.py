@@ -35,7 +35,7 @@ def test_whoever_did_it_says_so_and_the_other_verifies_it(world: World) -> None:
     assert "Waits for Tomas Osmund to verify it." in page.text
     assert boxes(pair.page(pair.second, "/steps"), VERIFIED) == ["syringe-seated", "cover-locked"]
     assert "Barrel, flange and plunger are held by the device." in pair.second.page.text
-    assert "done by Nadia Ferrow" in pair.second.page.text
+    assert "Done by Nadia Ferrow. Verify:" in pair.second.page.text
     pair.second.press(VERIFIED_BUTTON, verified="syringe-seated")
     assert confirmed(pair, VERIFIED) == {"syringe-seated"}
 
@@ -197,7 +197,7 @@ def test_either_writes_down_what_was_observed_and_the_other_verifies_it(world: W
     pair.second.press(DONE_BUTTON, sedation="0", respiratory_rate="16", spo2="98")
     assert confirmed(pair, DONE) == {"baseline"}
     page = pair.page(pair.first, "/steps")
-    assert "done by Tomas Osmund" in page.text
+    assert "Done by Tomas Osmund. Verify:" in page.text
     assert boxes(page, VERIFIED) == ["baseline"]
 
 
