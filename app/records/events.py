@@ -94,10 +94,7 @@ class CautionAcknowledged(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class StepsConfirmed(Event):
-    """One of the two said of steps of one group: I did them, I verified them, or the other did them.
-
-    What somebody says later of a step stands in place of what that one said before.
-    """
+    """One of the two says of steps: done by me, verified, or done by the other (named); the last counts."""
 
     kind: ClassVar[str] = "steps-confirmed"
     slot: int
