@@ -51,7 +51,8 @@ function keepTyping(form) {
       later(TRY_AGAIN_AFTER_MS);
       return false;
     }
-    says("");
+    // It was kept on another page, or somebody saw danger in this source: the press shows which.
+    says(answer.status === 409 ? "What you write here is not kept: something has changed. Press Keep to see what." : "");
     return true;
   }
 

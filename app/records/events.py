@@ -1,7 +1,6 @@
 """What can happen to a check, in the past tense, and how each event is written down.
 
-No event holds a value that was read from a source: those live in sealed readings until both have handed in,
-and then in the comparison.
+No event holds a value that was read from a source: it is in a sealed reading, then in the comparison.
 """
 
 from dataclasses import dataclass
@@ -53,11 +52,12 @@ class HandedIn(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class RoundVoided(Event):
-    """Someone saw danger and said so: the round is not blind. No blame is recorded."""
+    """Someone saw danger in some sources (none named: any): the round is not blind. No blame is recorded."""
 
     kind: ClassVar[str] = "round-voided"
     round: int
     why: str
+    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,7 @@ from app.records.followup import Found
 from app.records.infusion import misplaced_stops
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import End, Kind, kind_named
+from app.records.reading import with_whole
 from app.records.state import (
     VOIDED,
     Acknowledgement,
@@ -149,8 +150,14 @@ def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
     total.rounds = (
         *earlier,
         # Nobody who says that there is danger has to say more.
-        replace(current, voided=event.why or VOIDED),
-        Round(number=current.number + 1, scope=current.scope, touched=current.touched, opened_at=entry.at),
+        replace(current, voided=event.why or VOIDED, danger_in=event.sources),
+        Round(
+            number=current.number + 1,
+            # What may be put right now is read whole, also where only some of it was to be read.
+            scope=with_whole(current.scope, event.sources),
+            touched=current.touched,
+            opened_at=entry.at,
+        ),
     )
 
 

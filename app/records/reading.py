@@ -25,6 +25,12 @@ def sources_in(scope: Scope) -> tuple[Source, ...]:
     return tuple(source for source in Source if source.value in named)
 
 
+def with_whole(scope: Scope, named: Iterable[str]) -> Scope:
+    """The same scope, with all of each source that is named."""
+    asked = {**dict(scope), **dict.fromkeys(named, ())}
+    return tuple((source.value, asked[source.value]) for source in Source if source.value in asked)
+
+
 def is_asked(field: Field, answers: Mapping[str, str]) -> bool:
     """Whether this field is needed, given the same source's other answers."""
     if field.optional:

@@ -1,7 +1,8 @@
 """What is inside a sealed draft or reading, and the names it is bound to."""
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from app.records.canonical import canonical
 from app.records.formats import READING
@@ -10,10 +11,14 @@ from app.records.reading import Answers
 
 @dataclass(frozen=True, kw_only=True)
 class Opened:
-    """An opened envelope's content: the answers and the salt that made its digest unguessable."""
+    """An opened envelope's content: the answers and the salt that made its digest unguessable.
+
+    `kept` is only a draft's: at which version of the draft each source was written last.
+    """
 
     salt: str
     answers: Answers
+    kept: Mapping[str, int] = field(default_factory=dict)
 
 
 def reading_content(*, salt: str, answers: Answers) -> bytes:
@@ -21,11 +26,16 @@ def reading_content(*, salt: str, answers: Answers) -> bytes:
     return canonical({"format": READING.newest, "salt": salt, "answers": answers})
 
 
+def draft_content(*, salt: str, answers: Answers, kept: Mapping[str, int]) -> bytes:
+    """The same of a draft, with what tells a later window whether it shows a source as it stands."""
+    return canonical({"format": READING.newest, "salt": salt, "answers": answers, "kept": dict(kept)})
+
+
 def opened(content: bytes) -> Opened:
-    """Read what `reading_content` wrote."""
+    """Read what one of the two above wrote."""
     document = json.loads(content)
     READING.version_of(document)
-    return Opened(salt=document["salt"], answers=document["answers"])
+    return Opened(salt=document["salt"], answers=document["answers"], kept=document.get("kept", {}))
 
 
 def draft_context(check: str, subject: str, number: int, person: str) -> tuple[str, ...]:

@@ -155,7 +155,8 @@ VOIDED = "danger was seen"
 class Round:
     """One pair of blind readings: what was asked, who handed in, and what became of it.
 
-    `opened_by` and `why` are of whoever had it read again.
+    `opened_by` and `why` are of whoever had it read again. `danger_in`: the sources that whoever saw
+    danger has named; none named means that it may be any.
     """
 
     number: int
@@ -167,7 +168,12 @@ class Round:
     handed_in: Mapping[int, HandIn] = field(default_factory=dict)
     compared_at: datetime | None = None
     voided: str = ""
+    danger_in: tuple[str, ...] = ()
     findings: tuple[Found, ...] = ()
+
+    def puts_aside(self, source: str) -> bool:
+        """Whether danger in this round has this source read anew by both."""
+        return bool(self.voided) and (not self.danger_in or source in self.danger_in)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -35,3 +35,14 @@ def turn(state: CheckState, actor: Actor) -> Turn:
         if same_device or other.session == actor.session:
             return Turn.SIGN_IN_ANEW
     return Turn.READ
+
+
+def goes_on(state: CheckState, slot: int, number: int, source: str) -> bool:
+    """Whether what is written in a source on a page of round `number` is still of the current one.
+
+    So it is where danger was seen since in other sources alone, and this person had handed nothing in.
+    """
+    since = [each for each in state.rounds if each.number >= number]
+    return bool(since) and not any(
+        slot in each.handed_in or each.puts_aside(source) or not each.voided for each in since[:-1]
+    )

@@ -22,6 +22,7 @@ _FIND_PERSON = _PEOPLE.where(_PERSON.c.id == bindparam("id"))
 _FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login"))
 _SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
 _FIND_SESSION = rows_by(tables.session, "digest")
+_SESSION_BEGUN = rows_by(tables.session, "person", "signed_in_at")
 _DRAFTS = rows_by(tables.draft, "check", "round", "person")
 _FIND_THROTTLE = rows_by(tables.throttle, "key")
 _UNITS = select(tables.unit).order_by(tables.unit.c.name, tables.unit.c.id)
@@ -73,6 +74,10 @@ class AccountReader:
     def find_session(self, digest: str) -> Session | None:
         """The session whose token has this digest, ended or not."""
         return find_one(self._connection, Session, _FIND_SESSION, digest=digest)
+
+    def sessions_begun(self, person: str, at: datetime) -> tuple[Session, ...]:
+        """The sessions of a person that began at a moment."""
+        return read_all(self._connection, Session, _SESSION_BEGUN, person=person, signed_in_at=at)
 
     def drafts(self, check: str, round: int, person: str) -> dict[str, Draft]:  # noqa: A002  # the ward's word
         """All that a person has not finished in a round, by subject."""

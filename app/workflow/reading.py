@@ -1,26 +1,36 @@
 """Read the sources: keep a draft, hand it in, or say that something is dangerous."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from app.base import Act
-from app.keys import CONTENT_AT_MOST, open_envelope, seal
+from app.keys import CONTENT_AT_MOST, seal
 from app.records import events
 from app.records.canonical import digest
-from app.records.kept import OTHER, SOURCES, TYPING, Draft, KeptReading
+from app.records.kept import OTHER, SOURCES, KeptReading
 from app.records.life import Action
 from app.records.reading import Answers, in_scope, sources_in
 from app.records.rules import Rules
-from app.records.sealed import draft_context, opened, reading_content, reading_context
+from app.records.sealed import draft_content, reading_content, reading_context
 from app.records.sources import Source
 from app.records.state import CheckState, Round
-from app.records.turn import Turn, turn
+from app.records.turn import Turn, goes_on, turn
 from app.records.visibility import Sight, as_seen
 from app.site.installation import Site
 from app.site.loading import Loaded, load, lock_and_load, unit_name
 from app.site.readings import own_latest
 from app.storage import Reader, Transaction
+from app.workflow.drafts import (
+    Place,
+    Written,
+    carry_on,
+    content_of_typed,
+    forget_drafts,
+    replace_typed,
+    sealed_draft,
+    written,
+)
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours
 from app.workflow.signing_in import end_session
@@ -39,10 +49,17 @@ class AlreadyHandedIn:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Desk:
-    """What a reader has in hand: state, rules, round, the own draft and its version, the own earlier answers.
+class Page:
+    """Which draft a page showed when it was served: the round, and the version of the draft."""
 
-    `typed` is what was left standing in the inputs of a source, by their names, before a press kept it.
+    round: int = 1
+    version: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """What a reader has in hand: state, rules, round, what the reader wrote in it, the own earlier answers.
+
     `unit` is the name of the unit, told only to whoever shows the desk.
     """
 
@@ -50,11 +67,30 @@ class Desk:
     rules: Rules
     round: Round
     slot: int
-    answers: Answers
-    version: int
-    typed: Answers
+    written: Written
     before: Answers
     unit: str = ""
+
+    @property
+    def answers(self) -> Answers:
+        """What the reader has kept."""
+        return self.written.answers
+
+    @property
+    def typed(self) -> Answers:
+        """What was left standing in the inputs of a source, by their names, before a press kept it."""
+        return self.written.typed
+
+    @property
+    def page(self) -> Page:
+        """What a page of this desk shows."""
+        return Page(round=self.round.number, version=self.written.version)
+
+    def shows(self, page: Page, source: Source) -> bool:
+        """Whether a page shows this source as it stands, whatever was kept of others since."""
+        if not goes_on(self.state, self.slot, page.round, source.value):
+            return False
+        return self.written.kept.get(source.value, 0) <= page.version
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,9 +103,14 @@ class Saved:
 
 @dataclass(frozen=True, kw_only=True)
 class Stale:
-    """Another tab of the same person saved in between; nothing was overwritten."""
+    """The same person kept this source on another page in between; nothing was overwritten."""
 
     desk: Desk
+
+
+@dataclass(frozen=True)
+class ReadAnew:
+    """The page is of an earlier round, and since then this source is read anew, from nothing."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +128,7 @@ class TypingKept:
 
 @dataclass(frozen=True)
 class TypingNotKept:
-    """It is of a page that was kept since, of another window, or longer than anything one could read."""
+    """The source was kept or put aside since the page was served, or it is longer than one could read."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +137,11 @@ class HandedIn:
 
     both: bool
     round: int
+
+
+@dataclass(frozen=True)
+class NotAsShown:
+    """What was looked over is not what stands: it is looked over again before it is handed in."""
 
 
 @dataclass(frozen=True)
@@ -139,26 +185,19 @@ def _own_desk(site: Site, reader: Reader, act: Act, loaded: Loaded) -> Desk:
     slot, current = state.slot_of(act.by.person), state.current
     assert slot is not None  # noqa: S101  # whose turn it is has been asked
     assert current is not None  # noqa: S101
-    drafts = reader.drafts(state.check.id, current.number, act.by.person)
-    draft = drafts.get(SOURCES)
     return Desk(
         # A reader is blind: what earlier rounds found is not on the desk.
         state=as_seen(state, Sight.PROGRESS),
         rules=loaded.rules,
         round=current,
         slot=slot,
-        answers=_opened(site, draft),
-        version=draft.version if draft else 0,
-        typed=_opened(site, drafts.get(TYPING)),
+        written=written(site, reader, _place(state, current, act)),
         before=own_latest(site, reader, state, slot),
     )
 
 
-def _opened(site: Site, draft: Draft | None) -> Answers:
-    if draft is None:
-        return {}
-    context = draft_context(draft.check, draft.subject, draft.round, draft.person)
-    return opened(open_envelope(site.key, context, draft.envelope)).answers
+def _place(state: CheckState, current: Round, act: Act) -> Place:
+    return Place(check=state.check.id, round=current.number, person=act.by.person)
 
 
 def save_draft(  # what is written, and against what
@@ -167,9 +206,9 @@ def save_draft(  # what is written, and against what
     check_id: str,
     *,
     source: Source,
-    version: int,
+    page: Page,
     read: Callable[[Desk], dict[str, str] | Why],
-) -> Saved | Stale | NotKept[Why] | Refusal:
+) -> Saved | Stale | ReadAnew | NotKept[Why] | Refusal:
     """Keep one source's answers in the own draft; makes no log entry.
 
     `read` says what was written to the desk that is at hand: the answers, or what keeps them from being kept.
@@ -180,28 +219,40 @@ def save_draft(  # what is written, and against what
             return desk
         if source not in sources_in(desk.round.scope):
             return NotFound()
+        if not goes_on(desk.state, desk.slot, page.round, source.value):
+            return ReadAnew()
         answers = read(desk)
         if not isinstance(answers, dict):
             return NotKept(desk=_to_show(tx, desk), why=answers)
-        merged = in_scope(desk.round.scope, {**desk.answers, source.value: answers})
-        content = reading_content(salt=act.new_id(), answers=merged)
-        draft = _draft(site, act, desk, SOURCES, version=version + 1, content=content)
-        if not tx.save_draft(draft, expected_version=version):
+        if not desk.shows(page, source):
             return Stale(desk=_to_show(tx, desk))
-        rest = {name: typed for name, typed in desk.typed.items() if name != source.value}
-        if rest != desk.typed:
-            content = reading_content(salt=act.new_id(), answers=rest)
-            _replace_typing(tx, _draft(site, act, desk, TYPING, version=1, content=content))
-        return Saved(version=version + 1, desk=desk)
+        return Saved(version=_keep(site, tx, act, desk, given={source.value: answers}), desk=desk)
+
+
+def _keep(site: Site, tx: Transaction, act: Act, desk: Desk, *, given: Answers) -> int:
+    had, place = desk.written, _place(desk.state, desk.round, act)
+    version = had.version + 1
+    content = draft_content(
+        salt=act.new_id(),
+        answers=in_scope(desk.round.scope, {**had.answers, **given}),
+        kept={**had.kept, **dict.fromkeys(given, version)},
+    )
+    draft = sealed_draft(site, act, place, SOURCES, version=version, content=content)
+    # The check's row is held: nobody has kept anything since the desk was laid.
+    tx.save_draft(draft, expected_version=had.version)
+    rest = {name: typed for name, typed in had.typed.items() if name not in given}
+    if rest != had.typed:
+        replace_typed(site, tx, act, place, content=content_of_typed(act, rest))
+    return version
 
 
 def keep_typing(
-    site: Site, act: Act, check_id: str, *, source: Source, typed: dict[str, str], version: int
+    site: Site, act: Act, check_id: str, *, source: Source, typed: dict[str, str], page: Page
 ) -> TypingKept | TypingNotKept | Refusal:
     """Keep what stands in one source's fields, right or wrong, for its author alone; it counts for nothing.
 
-    `version` is that of the draft when the page was served: what comes after the press that kept the page, or
-    from another window, would bring back what is settled.
+    What comes after the press that kept the page, from another window that was kept since, or from before
+    danger was seen in this source would bring back what is settled.
     """
     with site.store.write() as tx:
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
@@ -209,51 +260,30 @@ def keep_typing(
             return desk
         if source not in sources_in(desk.round.scope):
             return NotFound()
-        content = reading_content(salt=act.new_id(), answers={**desk.typed, source.value: typed})
-        if version != desk.version or len(content) > CONTENT_AT_MOST:
+        content = content_of_typed(act, {**desk.typed, source.value: typed})
+        if not desk.shows(page, source) or len(content) > CONTENT_AT_MOST:
             return TypingNotKept()
-        _replace_typing(tx, _draft(site, act, desk, TYPING, version=1, content=content))
+        replace_typed(site, tx, act, _place(desk.state, desk.round, act), content=content)
     return TypingKept()
 
 
-def _replace_typing(tx: Transaction, draft: Draft) -> None:
-    """The last word counts: there is one author, and the check's row is held."""
-    tx.delete_drafts(draft.check, TYPING, draft.round, draft.person)
-    tx.save_draft(draft, expected_version=0)
-
-
-def _draft(site: Site, act: Act, desk: Desk, subject: str, *, version: int, content: bytes) -> Draft:
-    check, number, person = desk.state.check.id, desk.round.number, act.by.person
-    return Draft(
-        check=check,
-        subject=subject,
-        round=number,
-        person=person,
-        version=version,
-        envelope=seal(site.key, draft_context(check, subject, number, person), content),
-        saved_at=act.now,
-    )
-
-
-def forget_drafts(tx: Transaction, check_id: str, number: int, person: str | None = None) -> None:
-    """Forget what was written in a round and not handed in, by both or by one."""
-    for subject in (SOURCES, TYPING):
-        tx.delete_drafts(check_id, subject, number, person)
-
-
-def hand_in(site: Site, act: Act, check_id: str, *, leaving: bool = False) -> HandedIn | Refusal:
+def hand_in(
+    site: Site, act: Act, check_id: str, *, page: Page | None = None, leaving: bool = False
+) -> HandedIn | NotAsShown | Refusal:
     """Lock the own reading: it is sealed, committed to in the log, and never changes.
 
-    With it, whoever is `leaving` the device to the other signs out.
+    `page` is the one on which it was looked over. Whoever is `leaving` the device to the other signs out too.
     """
     with site.store.write() as tx:
         desk = _desk(site, tx, act, lock_and_load(tx, check_id, act.now))
         if not isinstance(desk, Desk):
             return desk
         current = desk.round
-        if desk.version == 0:
+        if not desk.written.kept:
             # Nothing was read in this round: the page is of a round that was voided meanwhile, or of none.
             return NotNow(phase=desk.state.phase)
+        if page is not None and page != desk.page:
+            return NotAsShown()
         lock_reading(
             site,
             tx,
@@ -310,8 +340,13 @@ def lock_reading(  # noqa: PLR0913  # what a reading is bound to
     )
 
 
-def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | NotFound | NotYours | NotNow:
-    """Someone sees danger while reading and says so at once: the round is voided, without blame."""
+def say_danger(
+    site: Site, act: Act, check_id: str, *, why: str, sources: Iterable[str] = ()
+) -> Voided | NotFound | NotYours | NotNow:
+    """Someone sees danger while reading and says so at once: the round is voided, without blame.
+
+    Of the `sources` that it is about nothing that was written stands, for either; with none named, of none.
+    """
     with site.store.write() as tx:
         own = lock_own(tx, act, check_id, Action.SAY_DANGER)
         if not isinstance(own, Own):
@@ -319,9 +354,13 @@ def say_danger(site: Site, act: Act, check_id: str, *, why: str) -> Voided | Not
         state = own.state
         if state.current is None:
             return NotNow(phase=state.phase)
-        number = state.current.number
+        number, whole = state.current.number, [source.value for source in sources_in(state.kind.reads)]
+        named = tuple(source for source in whole if source in set(sources))
         tx.append(
-            events.RoundVoided(round=number, why=why), act=act, check=check_id, infusion=state.check.infusion
+            events.RoundVoided(round=number, why=why, sources=named),
+            act=act,
+            check=check_id,
+            infusion=state.check.infusion,
         )
-        forget_drafts(tx, check_id, number)
+        carry_on(site, tx, act, state.people.values(), check=check_id, number=number, but=named or whole)
     return Voided()

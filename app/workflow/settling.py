@@ -18,9 +18,9 @@ from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
+from app.workflow.drafts import forget_drafts
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
-from app.workflow.reading import forget_drafts
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 
 ABANDON_REASONS = (

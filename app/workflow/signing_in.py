@@ -18,7 +18,7 @@ from app.people import Person
 from app.records import events
 from app.records.kept import Session
 from app.site.installation import Site
-from app.storage import Transaction
+from app.storage import Reader, Transaction
 from app.workflow.credentials import Known, forget_tries, try_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
@@ -115,13 +115,24 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
 
 
 def find_lapsed(site: Site, *, token: str) -> Seen | None:
-    """Whose session it was that nobody ended and that only ran out of time; it lets nobody in."""
+    """Whose session it was that ran out of time, or ended because its person signed in elsewhere.
+
+    It lets nobody in, and one that somebody ended is dead.
+    """
     with site.store.read() as reader:
         session = reader.find_session(token_digest(token))
         person = reader.find_person(session.person) if session else None
-    if session is None or person is None or not person.active or session.ended_at is not None:
-        return None
+        if session is None or person is None or not person.active or not _is_lapsed(reader, session):
+            return None
     return Seen(actor=_actor(session), person=person)
+
+
+def _is_lapsed(reader: Reader, session: Session) -> bool:
+    """Whether nobody ended it; a sign-in ends the person's other sessions in the moment of its beginning."""
+    if session.ended_at is None:
+        return True
+    begun = reader.sessions_begun(session.person, session.ended_at)
+    return any(each.digest != session.digest for each in begun)
 
 
 def _actor(session: Session) -> Actor:

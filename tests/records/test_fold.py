@@ -43,6 +43,8 @@ def _stopped() -> CheckState:
 
 
 # What happened -> what one question about the state now answers.
+_DOSE_ALONE = (("device", ("demand_dose",)),)
+
 TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "check-opened": (
         "passes on how often an abandoned check before it was read again",
@@ -60,12 +62,18 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
         {SECOND},
     ),
     "round-voided": (
-        "opens the next round with the same scope",
+        "opens the next round with the same scope, and whole what the danger was in",
         lambda: [
-            (each.number, each.scope, each.voided)
-            for each in after(Story().opened().joined().voided()).rounds
+            (each.number, each.scope, each.voided, each.danger_in)
+            for each in after(
+                Story().found(DIFFER).next_reading(scope=_DOSE_ALONE).voided("device", "label")
+            ).rounds
         ],
-        [(1, WHOLE, "danger"), (2, WHOLE, "")],
+        [
+            (1, WHOLE, "", ()),
+            (2, _DOSE_ALONE, "danger", ("device", "label")),
+            (3, (("label", ()), ("device", ())), "", ()),
+        ],
     ),
     "compared": (
         "brings the findings",

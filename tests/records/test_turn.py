@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 import pytest
 
 from app.base import Actor
-from app.records.turn import Turn, turn
+from app.records.kept import FIRST
+from app.records.turn import Turn, goes_on, turn
 from tests.factories.findings import DIFFER
 from tests.story.events import BEGAN, NADIA, TOMAS, Story
 
@@ -89,3 +90,29 @@ def test_a_check_that_nobody_opened_cannot_be_read() -> None:
     told = Story().tell(events.Joined(slot=1), by=NADIA)
 
     assert turn(told.state(), actor(NADIA)) is Turn.NOT_NOW
+
+
+GOES_ON: dict[str, tuple[Story, int, str, bool]] = {
+    "a page of the round that is read": (joined(), 1, "label", True),
+    "danger was seen in another source since": (joined().voided("label"), 1, "device", True),
+    "danger was seen in this source since": (joined().voided("label"), 1, "label", False),
+    "danger was seen in any source": (joined().voided(), 1, "device", False),
+    "danger was seen in others twice": (joined().voided("label").voided("order"), 1, "device", True),
+    "danger was seen in others, then in this one": (
+        joined().voided("label").voided("device"),
+        1,
+        "device",
+        False,
+    ),
+    "a page of the round after the danger": (joined().voided("label"), 2, "label", True),
+    "danger in another source after handing in": (first_handed_in().voided("label"), 1, "device", False),
+    "the round was compared since": (Story().found(DIFFER).next_reading(), 1, "device", False),
+    "a round that never was": (joined(), 2, "device", False),
+}
+
+
+@pytest.mark.parametrize("case", GOES_ON)
+def test_whether_a_page_of_an_earlier_round_goes_on(case: str) -> None:
+    told, number, source, wanted = GOES_ON[case]
+
+    assert goes_on(told.state(), FIRST, number, source) is wanted

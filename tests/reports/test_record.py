@@ -162,7 +162,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ),
         ("exception", "Set aside, this once, by Ruth Calloway"),
         ("exception", "Taken by Ruth Calloway; the two go on. “I looked.”"),
-        ("voided", "Voided as not blind: danger. Nothing that was read in it is shown or counts."),
+        ("voided", "Voided as not blind: danger. No reading of it is shown or counts."),
         ("voided", "Independence: one device, signed in anew; one of the two had seen earlier values"),
         ("voided", "A 2.3 mL, B 3.1 mL; further apart than 0.3 mL: read again."),
         ("voided", "A 2.3 mL, B 2.4 mL; within 0.3 mL."),

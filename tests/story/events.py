@@ -104,9 +104,9 @@ class Story:
         """Both hand in the current round."""
         return self.handed_in(FIRST).handed_in(SECOND)
 
-    def voided(self, why: str = "danger") -> "Story":
-        """Tomas sees danger and says so."""
-        self.tell(events.RoundVoided(round=self._round, why=why), by=TOMAS)
+    def voided(self, *sources: str, why: str = "danger") -> "Story":
+        """Tomas sees danger, in some sources or in any, and says so."""
+        self.tell(events.RoundVoided(round=self._round, why=why, sources=sources), by=TOMAS)
         self._round += 1
         return self
 

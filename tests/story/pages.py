@@ -99,10 +99,15 @@ class Pair:
         site, act = self.world.site, self.act(browser)
         desk = reading.open_desk(site, act, self.check)
         assert isinstance(desk, reading.Desk), desk
-        for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
+        for source in sources_in(desk.round.scope):
             given = as_read(read.get(source.value, {}))
-            kept = reading.save_draft(site, act, self.check, source=source, read=given, version=version)
+            kept = reading.save_draft(site, act, self.check, source=source, read=given, page=desk.page)
             assert isinstance(kept, reading.Saved), kept
+
+    def sees_danger(self, *sources: str) -> None:
+        """The second sees danger in some sources, and says so."""
+        self.page(self.second, "/danger")
+        self.second.press("Say it", source=sources)
 
     def act(self, browser: Browser) -> Act:
         """An act of whoever is signed in at a browser."""

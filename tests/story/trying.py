@@ -93,10 +93,10 @@ class Trying(Beginning):
         site, desk = self.site, reading.open_desk(self.site, self.act(who), self.check)
         if not isinstance(desk, reading.Desk):
             return desk
-        for version, source in enumerate(sources_in(desk.round.scope), start=desk.version):
+        for source in sources_in(desk.round.scope):
             given = read.get(source.value, {})
             saved = reading.save_draft(
-                site, self.act(who), self.check, source=source, read=as_read(given), version=version
+                site, self.act(who), self.check, source=source, read=as_read(given), page=desk.page
             )
             assert isinstance(saved, reading.Saved), saved
         return desk

@@ -19,11 +19,12 @@ Given = str | Sequence[str]
 
 @dataclass(frozen=True, kw_only=True)
 class Button:
-    """A button: its words, and the name and value that it posts."""
+    """A button: its words, the name and value that it posts, and where to, if it says so itself."""
 
     words: str
     name: str
     value: str
+    action: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,8 +81,12 @@ class Page:
         return {words_of(each): each.get("href", "") for each in self.all("a")}
 
     def forms(self) -> list[ServedForm]:
-        """Every form."""
-        return [_form(each) for each in self.all("form")]
+        """Every form, with its buttons; those that stand elsewhere on the page come last."""
+        elsewhere = [each for each in self.all("button") if each.get("form")]
+        return [
+            _form(each, [one for one in elsewhere if one.get("form") == each.get("id")])
+            for each in self.all("form")
+        ]
 
     def form_with(self, words: str) -> tuple[ServedForm, Button]:
         """The first form with a button that has these words in it."""
@@ -137,7 +142,9 @@ class Browser:
                 data.append((name, value))
         if button.name:
             data.append((button.name, button.value))
-        return self.post(form.action or self.page.path, data)
+        # A way within the page is none to post to.
+        action = "" if button.action.startswith("#") else button.action
+        return self.post(action or form.action or self.page.path, data)
 
     def post(self, path: str, data: Sequence[tuple[str, str]]) -> Page:
         """Post fields, whatever was served."""
@@ -173,7 +180,7 @@ def words_of(element: Element) -> str:
     return " ".join("".join(element.itertext()).split())
 
 
-def _form(element: Element) -> ServedForm:
+def _form(element: Element, elsewhere: Sequence[Element]) -> ServedForm:
     held: list[tuple[str, str]] = []
     names: set[str] = set()
     choices: dict[str, list[str]] = {}
@@ -199,8 +206,13 @@ def _form(element: Element) -> ServedForm:
         names=frozenset(names),
         choices=choices,
         buttons=tuple(
-            Button(words=words_of(each), name=each.get("name", ""), value=each.get("value", ""))
-            for each in element.iter("button")
+            Button(
+                words=words_of(each),
+                name=each.get("name", ""),
+                value=each.get("value", ""),
+                action=each.get("formaction", ""),
+            )
+            for each in (*(one for one in element.iter("button") if not one.get("form")), *elsewhere)
         ),
     )
 

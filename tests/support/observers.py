@@ -174,6 +174,7 @@ _FIELDS = [
     ("finding", "0" * 16),
     ("outcome", "go-on"),
     ("why", "readings"),
+    ("round", "1"),
     ("version", "0"),
     ("demand_dose", "0.3"),
     ("demand_dose_unit", "mg"),

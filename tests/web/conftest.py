@@ -1,14 +1,17 @@
 """A furnished installation behind the web, copied for each test; helpers stand in tests/support/world.py."""
 
+import itertools
+import secrets
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from app.site.installation import Site
 from app.storage import open_store
+from app.workflow import accounts, comparing, opening
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
 from tests.support.world import KEY, World, furnish, make_world
@@ -53,3 +56,33 @@ def world_on_both(database_url: str) -> Iterator[World]:
     furnish(Site(store=store, key=KEY, site_keys=site_keys()))
     yield make_world(store)
     store.close()
+
+
+@pytest.fixture
+def worlds(
+    _furnished: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Callable[[], World]]:
+    """Makes worlds that are the same down to every id, token and code."""
+    made: list[World] = []
+
+    def make() -> World:
+        path = tmp_path / f"world-{len(made)}.sqlite3"
+        shutil.copyfile(_furnished, path)
+        _freeze_randomness(monkeypatch)
+        world = make_world(open_store(f"sqlite:///{path}"))
+        world.ids = (f"{number:032x}" for number in itertools.count(1))
+        made.append(world)
+        return world
+
+    yield make
+    for each in made:
+        each.site.store.close()
+
+
+def _freeze_randomness(monkeypatch: pytest.MonkeyPatch) -> None:
+    tokens, codes, salts = itertools.count(1), itertools.count(1), itertools.count(1)
+    monkeypatch.setattr(secrets, "token_hex", lambda size=16: f"{next(tokens):0{2 * size}x}")
+    monkeypatch.setattr(secrets, "token_urlsafe", lambda size=32: f"token-{next(tokens):0{size}d}")
+    monkeypatch.setattr(opening, "make_join_code", lambda: f"CDF{next(codes):03d}")
+    monkeypatch.setattr(comparing, "new_salt", lambda: next(salts).to_bytes(32))
+    monkeypatch.setattr(accounts, "make_code", lambda: f"CODE-{next(codes):04d}")

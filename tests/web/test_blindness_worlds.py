@@ -5,19 +5,14 @@ Security and Privacy, 1982: until both have handed in, nothing that anybody else
 first one read.
 """
 
-import itertools
-import secrets
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 
 from app.records.reading import Answers
 from app.records.state import Phase
-from app.storage import open_store
-from app.workflow import accounts, comparing, opening, stopping
+from app.workflow import stopping
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined, started
@@ -34,7 +29,7 @@ from tests.support.observers import (
     routes,
     token_of,
 )
-from tests.support.world import World, make_world
+from tests.support.world import World
 
 Stage = Callable[[Scene, Answers], None]
 
@@ -66,6 +61,20 @@ def handed_in_with_help_at_hand(scene: Scene, read: Answers) -> None:
     scene.pair.page(charge)
     charge.press("Take this request")
     scene.pair.hand_in(scene.pair.first, read)
+
+
+def danger_in_the_label(scene: Scene, read: Answers) -> None:
+    """The first nurse has written everything down, and the second has seen danger in the label."""
+    scene.pair.draft(scene.pair.first, read)
+    scene.pair.draft(scene.pair.second, answers())
+    scene.pair.sees_danger("label")
+
+
+def danger_after_handing_in(scene: Scene, read: Answers) -> None:
+    """The same when the first nurse had handed in, who has begun once more."""
+    scene.pair.hand_in(scene.pair.first, answers())
+    scene.pair.sees_danger("label")
+    scene.pair.draft(scene.pair.first, read)
 
 
 def disputed(scene: Scene, read: Answers) -> None:
@@ -147,6 +156,9 @@ CASES = {
     "handed in: nothing or all": Case(stage=handed_in, worlds=NOTHING),
     "handed in, the other writes": Case(stage=handed_in_while_the_other_writes, worlds=OTHERWISE),
     "handed in, help at hand": Case(stage=handed_in_with_help_at_hand, worlds=OTHERWISE),
+    "danger in one source": Case(stage=danger_in_the_label, worlds=OTHERWISE),
+    "danger in one source: nothing or all": Case(stage=danger_in_the_label, worlds=NOTHING),
+    "danger after handing in": Case(stage=danger_after_handing_in, worlds=OTHERWISE),
     "disputed: same fields": Case(stage=disputed, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
     "disputed: carriers": Case(stage=disputed, worlds=CARRIERS, not_pressed=_NO_HELPER),
     "handed in again": Case(stage=handed_in_again, worlds=TENFOLD),
@@ -160,36 +172,6 @@ CASES = {
 
 
 # Asking
-
-
-@pytest.fixture
-def worlds(
-    _furnished: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> Iterator[Callable[[], World]]:
-    """Makes worlds that are the same down to every id, token and code."""
-    made: list[World] = []
-
-    def make() -> World:
-        path = tmp_path / f"world-{len(made)}.sqlite3"
-        shutil.copyfile(_furnished, path)
-        _freeze_randomness(monkeypatch)
-        world = make_world(open_store(f"sqlite:///{path}"))
-        world.ids = (f"{number:032x}" for number in itertools.count(1))
-        made.append(world)
-        return world
-
-    yield make
-    for each in made:
-        each.site.store.close()
-
-
-def _freeze_randomness(monkeypatch: pytest.MonkeyPatch) -> None:
-    tokens, codes, salts = itertools.count(1), itertools.count(1), itertools.count(1)
-    monkeypatch.setattr(secrets, "token_hex", lambda size=16: f"{next(tokens):0{2 * size}x}")
-    monkeypatch.setattr(secrets, "token_urlsafe", lambda size=32: f"token-{next(tokens):0{size}d}")
-    monkeypatch.setattr(opening, "make_join_code", lambda: f"CDF{next(codes):03d}")
-    monkeypatch.setattr(comparing, "new_salt", lambda: next(salts).to_bytes(32))
-    monkeypatch.setattr(accounts, "make_code", lambda: f"CODE-{next(codes):04d}")
 
 
 def scene_at(world: World, case: Case, read: Answers) -> Scene:
@@ -349,8 +331,9 @@ def test_the_second_hand_in_itself_tells_nothing(worlds: Callable[[], World]) ->
     case, answered = Case(stage=handed_in_while_the_other_writes, worlds=OTHERWISE), []
     for read in case.worlds:
         scene = scene_at(worlds(), case, read)
-        token = [("csrf_token", token_of(scene.pair.second))]
-        said = heard(scene, SECOND_NURSE, f"POST /check/{scene.pair.check}/hand-in", token)
+        form, _ = scene.pair.page(scene.pair.second, "/read").form_with("Hand in")
+        said = heard(scene, SECOND_NURSE, f"POST {form.action}", list(form.held))
+        assert said.status == 303
         waiting = heard(scene, SECOND_NURSE, f"GET /check/{scene.pair.check}/waiting")
         answered.append([said, waiting])
     assert_same(*answered)

@@ -144,46 +144,6 @@ def test_whoever_signed_in_at_the_device_before_the_other_handed_in_signs_in_ane
     assert browser.get(f"/check/{check}/read").path.endswith("/read/wristband")
 
 
-def test_danger_says_first_what_to_do_and_voids_only_when_it_is_said(world: World) -> None:
-    browser, other, check = world.pair()
-    to_source(browser, check, "wristband")
-    browser.press("Keep, and", identifier="DM-1")
-
-    page = browser.follow("I see danger")
-    assert page.heading == "First the patient"
-    assert page.text.index("Look at the patient") < page.text.index("tell the program")
-    assert "DM-1" in browser.get(f"/check/{check}/read").text
-
-    browser.get(f"/check/{check}/danger")
-    page = browser.press("Say it", why="The syringe is another patient's")
-    assert "no blame" in page.text
-    for reader in (browser, other):
-        form, _ = to_source(reader, check, "wristband").form_with("Keep, and")
-        assert dict(form.held)["identifier"] == ""
-        assert "reading 2" in reader.page.text
-
-
-def test_danger_is_no_longer_said_of_a_reading_that_was_compared(world: World) -> None:
-    first, second, check = world.pair()
-    first.get(f"/check/{check}/danger")
-    form, _ = first.page.form_with("Say it")
-    hand_in(first, check, answers())
-    hand_in(second, check, answers())
-
-    page = first.post(form.action, [each for each in form.held if each[0] != "why"])
-
-    assert page.path.startswith(f"/check/{check}")
-    assert phase(world, check) is not Phase.READING
-
-
-def test_somebody_else_s_danger_voids_nothing(world: World) -> None:
-    _, _, check = world.pair()
-    third = world.at("r.calloway")
-    third.get(f"/check/{check}/danger")
-
-    assert third.press("Say it").status == 404
-
-
 def test_the_next_reading_asks_only_what_differed_and_shows_nothing_of_the_last(world: World) -> None:
     first, second, check = world.pair()
     hand_in(first, check, answers())
@@ -197,7 +157,7 @@ def test_the_next_reading_asks_only_what_differed_and_shows_nothing_of_the_last(
     form, _ = page.form_with("Keep, and")
     asked = {each.get("data-field") for each in page.all("fieldset")}
     assert asked == {"lockout"}
-    assert not any(value for name, value in form.held if name not in ("csrf_token", "version"))
+    assert not any(value for name, value in form.held if name not in ("csrf_token", "round", "version"))
     assert "reading 2" in page.text
     assert "What you read before is not shown." in page.text
     assert to_source(first, check, "order").status == 404

@@ -6,7 +6,7 @@ from app.records.fields import FIELDS
 from app.records.kept import TYPING
 from app.records.sources import Source
 from tests.factories.answers import answers
-from tests.support.browser import Browser, Page
+from tests.support.browser import Browser, Page, ServedForm
 from tests.support.world import IDLE, UNIT, World, read_all
 
 
@@ -20,6 +20,11 @@ def left(browser: Browser, check: str, source: str, **typed: str) -> Page:
     form, _ = to_source(browser, check, source).form_with("Keep, and")
     held = {**dict(form.held), **typed}
     return browser.post(f"/check/{check}/read/{source}/typing", list(held.items()))
+
+
+def filled(form: ServedForm, **typed: str) -> list[tuple[str, str]]:
+    """What a form sends once this was typed into it."""
+    return list({**dict(form.held), **typed}.items())
 
 
 def names_of(source: Source) -> list[str]:
@@ -95,7 +100,7 @@ class TestWhatIsTypedAndNotKept:
         assert "ZQX-7319" in to_source(first, check, "label").body
         charge = world.at("r.calloway")
         charge.get("/")
-        stranger = [("csrf_token", charge.token()), ("version", "0"), ("lot", "X")]
+        stranger = [("csrf_token", charge.token()), ("round", "1"), ("version", "0"), ("lot", "X")]
         assert charge.post(f"/check/{check}/read/label/typing", stranger).status == 404
 
     def test_it_is_gone_once_handed_in(self, world: World) -> None:
@@ -137,6 +142,127 @@ class TestWhatIsTypedAndNotKept:
 
         assert answered == {204, 409}
         assert to_source(browser, check, "wristband").status == 200
+
+
+class TestASecondScreen:
+    """The same person at another screen finds everything, and neither screen loses what the other keeps."""
+
+    def test_it_has_what_was_kept_and_what_was_typed(self, world: World) -> None:
+        first, _, check = world.pair()
+        to_source(first, check, "wristband")
+        first.press("Keep, and go on", identifier="INVENTED-9")
+        left(first, check, "label", lot="ZQX-7319")
+
+        second = world.at("n.ferrow")
+
+        assert 'value="INVENTED-9"' in to_source(second, check, "wristband").body
+        assert 'value="ZQX-7319"' in to_source(second, check, "label").body
+
+    def test_a_press_at_the_first_screen_is_not_lost(self, world: World) -> None:
+        """Its session ended when the same person signed in at the second."""
+        first, _, check = world.pair()
+        form, _ = to_source(first, check, "label").form_with("Keep, and")
+        world.clock.pass_(seconds=60)
+        second = world.at("n.ferrow")
+
+        page = first.post(form.action, filled(form, lot="ZQX-7319"))
+
+        assert page.heading == "Sign in"
+        assert 'value="ZQX-7319"' in to_source(second, check, "label").body
+
+    def test_whoever_signs_in_at_the_first_screen_instead_is_not_given_it(self, world: World) -> None:
+        first, _, check = world.pair()
+        form, _ = to_source(first, check, "label").form_with("Keep, and")
+        world.clock.pass_(seconds=60)
+        world.at("n.ferrow")
+        first.post(form.action, filled(form, lot="ZQX-7319"))
+
+        first.press("Sign in", login="t.osmund", secret=world.secrets["t.osmund"], unit=UNIT)
+
+        assert "ZQX" not in to_source(first, check, "label").body
+
+    def test_once_somebody_else_has_signed_in_there_a_form_is_dead(self, world: World) -> None:
+        first, _, check = world.pair()
+        form, _ = to_source(first, check, "label").form_with("Keep, and")
+        world.clock.pass_(seconds=60)
+        world.sign_in(first, "t.osmund")
+
+        assert first.post(form.action, filled(form, lot="ZQX-7319")).status == 400
+        assert "ZQX" not in to_source(world.at("n.ferrow"), check, "label").body
+
+    def test_a_source_kept_at_one_hinders_no_other_at_the_other(self, world: World) -> None:
+        first, _, check = world.pair()
+        left(first, check, "device", lockout="10")
+        to_source(first, check, "device")
+        at_first, _ = first.page.form_with("Keep, and")
+        second = world.at("n.ferrow")
+        to_source(second, check, "wristband")
+        second.press("Keep, and go on", identifier="INVENTED-9")
+        world.sign_in(first, "n.ferrow")
+        first.get("/")
+        sent = filled(at_first, csrf_token=first.token(), lockout="17", lockout_unit="min")
+
+        assert first.post(f"/check/{check}/read/device/typing", sent).status == 204
+        assert first.post(at_first.action, [*sent, ("go", "next")]).path == f"/check/{check}/read/monitor"
+
+
+class TestSigningOut:
+    """What stands in the fields goes with the press that signs out; it is there after signing in again."""
+
+    def signs_out(self, browser: Browser, check: str) -> Page:
+        form, button = to_source(browser, check, "label").form_with("Sign out")
+        assert button.action == f"/check/{check}/read/label/sign-out"
+        return browser.post(button.action, filled(form, lot="ZQX-7319", amount=".2"))
+
+    def test_it_is_there_for_the_same_person(self, world: World) -> None:
+        browser, _, check = world.pair()
+        assert self.signs_out(browser, check).heading == "Sign in"
+        assert browser.get(f"/check/{check}/read/label").heading == "Sign in"
+
+        world.sign_in(browser, "n.ferrow")
+        page = to_source(browser, check, "label")
+
+        held = dict(page.form_with("Keep, and")[0].held)
+        assert (held["lot"], held["amount"]) == ("ZQX-7319", ".2")
+        assert BACK in page.text
+
+    def test_it_is_there_for_nobody_else(self, world: World) -> None:
+        browser, _, check = world.pair()
+        self.signs_out(browser, check)
+
+        world.sign_in(browser, "t.osmund")
+
+        assert "ZQX" not in to_source(browser, check, "label").body
+
+    def test_whoever_reads_nothing_there_signs_out_all_the_same(self, world: World) -> None:
+        browser, _, check = world.pair()
+        form, button = to_source(browser, check, "label").form_with("Sign out")
+        to_source(browser, check, "label")
+        read_all(browser, check, answers())
+        browser.press("Hand in")
+
+        assert browser.post(button.action, list(form.held)).heading == "Sign in"
+
+    def test_after_a_lost_session_too(self, world: World) -> None:
+        browser, _, check = world.pair()
+        form, button = to_source(browser, check, "label").form_with("Sign out")
+        world.clock.pass_(seconds=int(IDLE.total_seconds()) + 1)
+        browser.post(button.action, filled(form, lot="ZQX-7319"))
+
+        assert "ZQX-7319" in to_source(world.at("n.ferrow"), check, "label").body
+
+    def test_enter_in_a_field_does_not_sign_out(self, world: World) -> None:
+        """A browser presses the first button of the form, wherever it stands on the page."""
+        browser, _, check = world.pair()
+        page = to_source(browser, check, "label")
+        of_form = [
+            each
+            for each in page.all("button")
+            if each.get("form") == "reading" or each in list(page.with_id("reading").iter("button"))
+        ]
+
+        assert (of_form[0].get("name"), of_form[0].get("value")) == ("go", "next")
+        assert of_form[0].get("formaction") is None
 
 
 class TestAPressThatCameTooLate:

@@ -82,12 +82,12 @@ def test_a_draft_saved_while_it_is_handed_in_is_in_it_or_refused(ward: Ward) -> 
 
     ward.at_stage(Phase.READING).drafts(NADIA, answers())
     act = ward.act(NADIA)
-    version = 6
+    page = reading.Page(version=7)
 
     def saves() -> object:
         given = {"capnography": "off"}
         return reading.save_draft(
-            ward.site, act, ward.check, source=Source.MONITOR, read=as_read(given), version=version
+            ward.site, act, ward.check, source=Source.MONITOR, read=as_read(given), page=page
         )
 
     saved, handed_in = together(saves, lambda: reading.hand_in(ward.site, act, ward.check))

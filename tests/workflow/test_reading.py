@@ -26,10 +26,15 @@ def hands_in(ward: Ward, who: Somebody) -> object:
     return reading.hand_in(ward.site, ward.act(who), ward.check)
 
 
-def saves(ward: Ward, who: Somebody, given: dict[str, str], *, version: int = 0) -> object:
+def saves(ward: Ward, who: Somebody, given: dict[str, str], *, version: int = 0, number: int = 1) -> object:
     """The version that is kept now; what was refused."""
     kept: object = reading.save_draft(
-        ward.site, ward.act(who), ward.check, source=Source.DEVICE, read=as_read(given), version=version
+        ward.site,
+        ward.act(who),
+        ward.check,
+        source=Source.DEVICE,
+        read=as_read(given),
+        page=reading.Page(round=number, version=version),
     )
     match kept:
         case reading.Saved(version=now):
@@ -51,13 +56,13 @@ def test_a_draft_comes_back_to_its_author_and_to_nobody_else(ward: Ward) -> None
     own, others = desk(ward, NADIA), desk(ward, TOMAS)
     assert isinstance(own, reading.Desk)
     assert isinstance(others, reading.Desk)
-    assert (own.answers["device"], own.version) == ({"lockout": "10 min"}, 1)
-    assert (others.answers, others.version, others.before) == ({}, 0, {})
+    assert (own.answers["device"], own.page.version) == ({"lockout": "10 min"}, 1)
+    assert (others.answers, others.page.version, others.before) == ({}, 0, {})
 
 
 def test_a_draft_takes_no_field_that_the_round_does_not_ask(one_ward: Ward) -> None:
     one_ward.opens().joins().both_read(answers(), DIFFERING).compares().reads_again()
-    saves(one_ward, NADIA, {"demand_dose": "0.2 mg", "lockout": "6 min"})
+    saves(one_ward, NADIA, {"demand_dose": "0.2 mg", "lockout": "6 min"}, number=2)
     own = desk(one_ward, NADIA)
     assert isinstance(own, reading.Desk)
 
@@ -75,6 +80,23 @@ def test_two_tabs_of_one_person_do_not_overwrite_each_other(ward: Ward) -> None:
     own = desk(ward, NADIA)
     assert isinstance(own, reading.Desk)
     assert own.answers["device"] == {"lockout": "6 min"}
+
+
+def test_what_was_kept_of_one_source_on_another_screen_hinders_no_other(ward: Ward) -> None:
+    """Two screens of one person: only the same source kept otherwise stands in the way."""
+    ward.opens().joins()
+    read = as_read({"drug": "HYDROmorphone"})
+    first = reading.Page()
+    for source in (Source.ORDER, Source.LABEL):
+        kept: object = reading.save_draft(
+            ward.site, ward.act(NADIA), ward.check, source=source, read=read, page=first
+        )
+        assert isinstance(kept, reading.Saved)
+    assert saves(ward, NADIA, {"lockout": "10 min"}) == 3
+
+    own = desk(ward, NADIA)
+    assert isinstance(own, reading.Desk)
+    assert {source for source, given in own.answers.items() if given} == {"order", "label", "device"}
 
 
 def test_a_draft_makes_no_entry_in_the_log(one_ward: Ward) -> None:
@@ -202,44 +224,6 @@ def test_the_same_reading_is_committed_to_otherwise_each_time(one_ward: Ward) ->
 
     assert first.commitment != second.commitment
     assert len(first.envelope) == len(second.envelope)
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Danger
-
-
-def test_whoever_sees_danger_says_so_and_both_read_again(ward: Ward) -> None:
-    ward.opens().joins().reads(NADIA).drafts(TOMAS, answers())
-    said = reading.say_danger(ward.site, ward.act(TOMAS), ward.check, why="wrong-syringe")
-
-    assert said == reading.Voided()
-    state = ward.state()
-    assert (state.phase, len(state.rounds), state.rounds[0].voided) == (Phase.READING, 2, "wrong-syringe")
-    assert state.rereadings == 0
-    with ward.site.store.read() as reader:
-        assert reader.drafts(ward.check, 1, TOMAS.id) == {}
-    ward.both_read().compares()
-    assert ward.state().rounds[0].compared_at is None
-
-
-def test_a_round_voided_before_it_was_compared_is_never_compared(ward: Ward) -> None:
-    ward.at_stage(Phase.BOTH_HANDED_IN)
-    reading.say_danger(ward.site, ward.act(NADIA), ward.check, why="wrong-syringe")
-
-    assert not compare_round(ward.site, ward.check, ward.now)
-    assert ward.phase is Phase.READING
-
-
-def test_danger_is_said_by_the_two_while_they_read(one_ward: Ward) -> None:
-    def says(who: Somebody) -> object:
-        return reading.say_danger(one_ward.site, one_ward.act(who), one_ward.check, why="")
-
-    one_ward.at_stage(Phase.READING)
-    assert says(IMOGEN) == NotYours()
-    one_ward.both_read().compares()
-    assert says(NADIA) == NotNow(phase=Phase.STEPS)
-    one_ward.check = "no-such-check"
-    assert says(NADIA) == NotFound()
 
 
 # ---------------------------------------------------------------------------------------------------------

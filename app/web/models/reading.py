@@ -15,7 +15,7 @@ from app.words.names import answer_words
 from app.words.reading import GUIDES, SCAN_HINTS
 from app.words.screens import source_words
 from app.workflow.looking import Seen
-from app.workflow.reading import Desk
+from app.workflow.reading import Desk, Page
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +44,7 @@ class SourcePage:
     scan_before: str
     scan_hint: str
     has_numbers: bool
-    version: int
+    shown: Page
     has_before: bool
     after: str
 
@@ -74,6 +74,7 @@ class ReviewPage:
     """The whole own reading before it is handed in."""
 
     head: Bedside
+    shown: Page
     sources: tuple[SourceRead, ...]
     missing: int
     # Sources with something that is not entered, and the first with nothing at all: (source, its name).
@@ -106,8 +107,8 @@ def _head(desk: Desk) -> Bedside:
     return bedside(desk.state, desk.unit, number=desk.round.number)
 
 
-def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> SourcePage:
-    """The page of one source, with what was typed in it."""
+def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> SourcePage:
+    """The page of one source, with what was typed in it; `shown` is which draft it goes by."""
     current = desk.round
     sources = sources_in(current.scope)
     index = sources.index(source)
@@ -123,7 +124,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, version: int) -> 
         scan_before=_scan_before(form),
         scan_hint=SCAN_HINTS.get(source, ""),
         has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
-        version=version,
+        shown=shown,
         has_before=index > 0,
         after="" if (after := source_after(desk, source)) is None else source_words(after.value),
     )
@@ -151,6 +152,13 @@ def _again(desk: Desk, source: Source) -> str:
     """Why a source is read again, without a word of what was read."""
     if desk.round.number == 1:
         return ""
+    before = desk.state.rounds[-2]
+    if before.puts_aside(source.value):
+        return "Somebody saw danger. This source starts empty for both of you: read all of it."
+    if before.voided and desk.slot in before.handed_in:
+        return "Somebody saw danger. What you had handed in counts no more: read all of it once more."
+    if before.voided:
+        return "Somebody saw danger in another source. What you had written in this one stands."
     if source.value in desk.round.touched:
         return "This was put right. Read all of it again, as if for the first time."
     return "Read only these again, as if for the first time. What you read before is not shown."
@@ -182,6 +190,7 @@ def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
     lacking = set(missing(scope, desk.answers, desk.before))
     return ReviewPage(
         head=_head(desk),
+        shown=desk.page,
         sources=tuple(
             SourceRead(
                 source=source.value,

@@ -17,6 +17,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.acts import get_progress, to_check
 from app.web.asking import parts, site
+from app.web.forms.danger import DangerForm
 from app.web.forms.reading import (
     Offered,
     ReadForm,
@@ -29,7 +30,7 @@ from app.web.forms.reading import (
 from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import review_page, source_after, source_page, waiting_page
-from app.web.views.signing_in import without_session
+from app.web.views.signing_in import sign_out_here, without_session
 from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.looking import find_place
@@ -39,7 +40,13 @@ from app.workflow.refusals import NotFound, NotNow, NotYours
 views = Blueprint("reading", __name__)
 
 BACK, HAND_OVER, FILL_IN = "back", "hand-over", "fill-in"
-_LONGEST_WHY = 500
+_KEPT_ELSEWHERE = (
+    "You have kept this source on another page since, otherwise than it stands here. "
+    "Keep what stands here instead, or show what is kept."
+)
+_LOOK_AGAIN = (
+    "Your reading is not what that page showed any more, so nothing was handed in. Look over it once more."
+)
 
 
 @views.get("/check/<check>/read/<source>")
@@ -55,7 +62,7 @@ def source_form(check: str, source: str) -> ResponseReturnValue:
         form = typed_form(fields, desk.typed[wanted.value], _offered(desk))
     else:
         form = empty_form(fields, desk.answers.get(wanted.value, {}), _offered(desk))
-    return _source_page(desk, wanted, form, version=desk.version)
+    return _source_page(desk, wanted, form)
 
 
 def _keep_what_came_late(act: Act, check: str, source: str) -> None:
@@ -68,7 +75,15 @@ def _keep_typing(act: Act, check: str, source: str) -> reading.TypingKept | read
     if wanted is None:
         return NotFound()
     typed = typed_in(fields_in(WHOLE, wanted), request.form)
-    return reading.keep_typing(site(), act, check, source=wanted, typed=typed, version=_version())
+    return reading.keep_typing(site(), act, check, source=wanted, typed=typed, page=_shown_page())
+
+
+@views.post("/check/<check>/read/<source>/sign-out")
+@allowed(Permission.CHECK, late=_keep_what_came_late)
+def keep_typing_and_sign_out(check: str, source: str) -> ResponseReturnValue:
+    """Sign out in the middle of a source: what stands in its fields goes with the press, and waits."""
+    _keep_typing(asking.act(), check, source)
+    return sign_out_here()
 
 
 @views.post("/check/<check>/read/<source>/typing")
@@ -88,19 +103,21 @@ def keep_typing(check: str, source: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, late=_keep_what_came_late)
 def keep_source(check: str, source: str) -> ResponseReturnValue:
     """Keep what was written in one source, and go on to the next or back."""
-    wanted, version = source_named(source), _version()
+    wanted, page = source_named(source), _shown_page()
     if wanted is None:
         abort(404)
     match reading.save_draft(
-        site(), asking.act(), check, source=wanted, version=version, read=partial(_read, wanted)
+        site(), asking.act(), check, source=wanted, page=page, read=partial(_read, wanted)
     ):
         case reading.Saved(desk=desk):
             return _onward(check, desk, wanted)
         case reading.NotKept(desk=desk, why=again):
-            page = _source_page(desk, wanted, again.form, version=version, filled=again.filled)
-            return page, 200 if again.filled and not again.filled.fault else 422
+            made = _source_page(desk, wanted, again.form, page=page, filled=again.filled)
+            return made, 200 if again.filled and not again.filled.fault else 422
         case reading.Stale(desk=desk):
             return _stale(desk, wanted)
+        case reading.ReadAnew():
+            return _to_source(check, wanted)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
 
@@ -141,8 +158,8 @@ def _stale(desk: Desk, source: Source) -> ResponseReturnValue:
     form = _form(desk, source)
     if desk.answers.get(source.value, {}) == form.answers:
         return _onward(desk.state.check.id, desk, source)
-    says = "You have saved this in another window since. What stands here now is not kept: open it again."
-    return _source_page(desk, source, form, version=_version(), says=says), 409
+    # It shows the newest now, so that a press says that this is to stand.
+    return _source_page(desk, source, form, says=_KEPT_ELSEWHERE), 409
 
 
 @views.get("/check/<check>/read")
@@ -152,10 +169,14 @@ def review(check: str) -> ResponseReturnValue:
     desk = reading.open_desk(site(), asking.act(), check)
     if not isinstance(desk, Desk):
         return _refused(desk, check)
-    if desk.version == 0:
+    if not desk.written.kept:
         return _to_source(check, sources_in(desk.round.scope)[0])
+    return _review(desk)
+
+
+def _review(desk: Desk, says: str = "") -> str:
     page = review_page(desk, dict(_offered(desk).packs))
-    return render_template("reading/review.html", page=page)
+    return render_template("reading/review.html", page=page, says=says)
 
 
 @views.post("/check/<check>/hand-in")
@@ -163,13 +184,20 @@ def review(check: str) -> ResponseReturnValue:
 def hand_in(check: str) -> ResponseReturnValue:
     """Lock the own reading; the second hand-in has the round compared, in a transaction of its own."""
     leaving = request.form.get("go") == HAND_OVER
-    match reading.hand_in(site(), asking.act(), check, leaving=leaving):
+    match reading.hand_in(site(), asking.act(), check, page=_shown_page(), leaving=leaving):
         case reading.HandedIn(both=both):
             if both:
                 compare_round(site(), check, asking.now())
             return _handed_over() if leaving else _to_waiting(check)
+        case reading.NotAsShown():
+            return _look_again(check)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
             return _refused(refusal, check)
+
+
+def _look_again(check: str) -> ResponseReturnValue:
+    desk = reading.open_desk(site(), asking.act(), check)
+    return (_review(desk, _LOOK_AGAIN), 409) if isinstance(desk, Desk) else _refused(desk, check)
 
 
 @views.get("/check/<check>/waiting")
@@ -197,10 +225,9 @@ def danger_page(check: str) -> ResponseReturnValue:
 @views.post("/check/<check>/danger")
 @allowed(Permission.CHECK)
 def say_danger(check: str) -> ResponseReturnValue:
-    """Void the round for both, without blame."""
-    # Nobody who says that there is danger is told to write less.
-    why = request.form.get("why", "").strip()[:_LONGEST_WHY]
-    match reading.say_danger(site(), asking.act(), check, why=why):
+    """Void the round for both, without blame; what both wrote in other sources stands."""
+    form = DangerForm(request.form)
+    match reading.say_danger(site(), asking.act(), check, why=form.told(), sources=form.source.data or ()):
         case reading.Voided():
             return _danger_page(check, voided=True)
         case NotNow():
@@ -213,7 +240,8 @@ def _danger_page(check: str, *, voided: bool) -> str:
     place = find_place(site(), asking.act(), check)
     if place is None:
         abort(404)
-    return render_template("reading/danger.html", check=check, where=where(place), voided=voided)
+    form = DangerForm().offer(place.kind)
+    return render_template("reading/danger.html", check=check, where=where(place), form=form, voided=voided)
 
 
 def _refused(refusal: Refusal, check: str) -> ResponseReturnValue:
@@ -235,8 +263,12 @@ def _source(desk: Desk, name: str) -> Source:
     return source
 
 
-def _version() -> int:
-    text = request.form.get("version", "")
+def _shown_page() -> reading.Page:
+    return reading.Page(round=_number("round"), version=_number("version"))
+
+
+def _number(name: str) -> int:
+    text = request.form.get(name, "")
     if not (text.isascii() and text.isdigit() and len(text) <= len("999999")):
         abort(400)
     return int(text)
@@ -259,12 +291,12 @@ def _source_page(
     source: Source,
     form: ReadForm,
     *,
-    version: int,
+    page: reading.Page | None = None,
     says: str = "",
     filled: FilledIn | None = None,
 ) -> str:
-    page = source_page(desk, source, form, version=version)
-    return render_template("reading/source.html", page=page, form=form, says=says, filled=filled)
+    made = source_page(desk, source, form, shown=page or desk.page)
+    return render_template("reading/source.html", page=made, form=form, says=says, filled=filled)
 
 
 def _onward(check: str, desk: Desk, source: Source) -> ResponseReturnValue:

@@ -105,6 +105,11 @@ def handed_over_page() -> ResponseReturnValue:
 @signed_in
 def sign_out_now() -> ResponseReturnValue:
     """End the session here and at the server."""
+    return sign_out_here()
+
+
+def sign_out_here() -> Response:
+    """The same, after a page that had something to keep."""
     signing_in.sign_out(site(), asking.now(), asking.actor())
     return without_session(redirect(url_for("signing_in.sign_in_page"), 303))
 
