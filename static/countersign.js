@@ -7,8 +7,7 @@
 const SENT_FOR_MS = 8000;
 const SAY_SO_EVERY_MS = 60000;
 const WARN_BEFORE_MS = 60000;
-const LOOK_EVERY_MS = 10000;
-const LOOKS = 20;
+const ASK_EVERY_MS = 1000;
 
 function empty(says) {
   for (const field of document.querySelectorAll("input, textarea, select")) {
@@ -138,36 +137,29 @@ function offerClearing(row) {
   row.querySelector(".controls").append(button);
 }
 
-// Who waits is led on; without this file one presses Refresh. It asks for a while, else who has left stays signed in,
-// and until one writes.
+// Who waits is led on as soon as there is more to do; without this file one presses Refresh. Asking says nothing of
+// whether anybody is there: the session of someone who has left ends in its time. Nothing is taken from who writes.
 function refreshes(status) {
-  let left = LOOKS;
-  document.querySelector(".by-itself").hidden = false;
-  document.addEventListener("input", () => {
-    left = 0;
-  });
+  let isAsking = false;
+  const end = () => {
+    window.clearInterval(timer);
+    document.querySelectorAll(".by-itself").forEach((words) => words.remove());
+  };
   const timer = window.setInterval(async () => {
-    left -= 1;
-    if (left < 0 || !status.isConnected) {
-      window.clearInterval(timer);
-      document.querySelectorAll(".by-itself").forEach((words) => words.remove());
+    if (isAsking) {
       return;
     }
-    const asked = status.dataset.refresh || window.location.href;
-    const answer = await fetch(asked, { redirect: "manual", cache: "no-store" }).catch(() => null);
-    if (!answer || answer.status === 204 || !status.isConnected) {
-      return;
-    }
-    if (answer.type === "opaqueredirect" || (answer.ok && status.dataset.refresh)) {
+    isAsking = true;
+    const answer = await fetch(status.dataset.refresh, { cache: "no-store" }).catch(() => null);
+    isAsking = false;
+    if (!status.isConnected) {
+      end();
+    } else if (answer && answer.status === 200 && document.querySelector(".by-itself")) {
+      end();
       window.location.reload();
-    } else if (answer.ok) {
-      const now = new DOMParser().parseFromString(await answer.text(), "text/html");
-      const says = now.querySelector("main [role=status]").textContent;
-      if (status.textContent !== says) {
-        status.textContent = says;
-      }
     }
-  }, LOOK_EVERY_MS);
+  }, ASK_EVERY_MS);
+  document.addEventListener("input", end);
 }
 
 // Somebody who is writing is not away: the session is told so, at most once a minute. When it has ended all the same,

@@ -79,6 +79,7 @@ class _Sum:
     abandoned_by: str = ""
     abandoned_at: datetime | None = None
     last_position: int = 0
+    shared_position: int = 0
 
 
 def fold(
@@ -101,12 +102,22 @@ def fold(
         if entry.check == check.id or (total.last_position and isinstance(entry.event, _OF_ANY_CHECK)):
             _apply(entry.event, entry, total)
             total.last_position = entry.position
+            if isinstance(entry.event, _SHARED):
+                total.shared_position = entry.position
     added_up = dict(vars(total))
     del added_up["kind"], added_up["results"], added_up["misplaced"]
     return CheckState(check=check, now=now, clearance=clearance, **added_up)
 
 
 _OF_ANY_CHECK = (events.DeviceStopped, events.StopMisplaced)
+# What one of the two is told of at once, though both still read alone.
+_SHARED = (
+    *_OF_ANY_CHECK,
+    events.CheckOpened,
+    events.Joined,
+    events.NextReadingOpened,
+    events.RoundVoided,
+)
 
 
 @singledispatch

@@ -213,6 +213,7 @@ class CheckState:
     abandoned_by: str
     abandoned_at: datetime | None
     last_position: int
+    shared_position: int
 
     @property
     def kind(self) -> Kind:
@@ -323,6 +324,14 @@ class CheckState:
         since = max((each.position for each in self.baselines if not each.below), default=0)
         stands = [each for each in self.stop_notes if each.position > since and not each.misplaced]
         return any(each.for_the_patient or self.phase in BLIND for each in stands)
+
+    @property
+    def told_position(self) -> int:
+        """The position of the last entry of which a page of one of its two may say that something happened.
+
+        Until both have handed in that is nothing of the other but joining, a stop at the bed and danger.
+        """
+        return self.shared_position if self.phase in (Phase.OPENED, Phase.READING) else self.last_position
 
     @property
     def cleared(self) -> bool:

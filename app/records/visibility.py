@@ -169,6 +169,7 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         stop_notes=tuple(replace(each, stopped_at="", why="", totals="") for each in state.stop_notes),
         baseline=None,
         baselines=(),
+        last_position=state.told_position,
     )
 
 

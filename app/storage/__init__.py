@@ -3,6 +3,7 @@
 from app.storage.migrate import migrate
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
+from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
@@ -12,6 +13,7 @@ from app.storage.transaction import Transaction
 
 __all__ = [
     "ENVELOPE_SIZE",
+    "Awaited",
     "ClearedCheck",
     "ConstraintBroken",
     "EndedCheck",

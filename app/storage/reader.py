@@ -8,11 +8,14 @@ from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_looks import LookReader
 from app.storage.read_open import OpenReader
+from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
 from app.storage.remembered import Memory
 
 
-class Reader(CheckReader, OpenReader, AccountReader, ListReader, LookReader, KeyReader, WholeReader):
+class Reader(
+    CheckReader, OpenReader, AccountReader, ListReader, LookReader, KeyReader, WaitingReader, WholeReader
+):
     """Reads what is stored; find_ may return None."""
 
     def __init__(self, connection: Connection, memory: Memory | None = None) -> None:

@@ -33,5 +33,5 @@ class Memory:
     def keep(self, question: object, answer: Remembered) -> None:
         """Remember an answer, unless a later one is known."""
         before = self._answers.get(question)
-        if before is None or before.position < answer.position:
+        if before is None or before.position <= answer.position:
             self._answers[question] = answer

@@ -18,6 +18,8 @@ class Access:
     """Who may ask: anybody, anybody signed in, or whoever one of their roles permits it."""
 
     public: bool = False
+    # Whether asking says that somebody is there: a page that asks by itself does not.
+    counts: bool = True
     needs: tuple[Permission, ...] = ()
     # The largest file, in bytes, that a form of this view may bring; none without it.
     file_of: int = 0
@@ -40,6 +42,11 @@ def _declare(access: Access) -> Callable[[View], View]:
 def public(view: View) -> View:
     """Anybody may ask, signed in or not."""
     return _declare(Access(public=True))(view)
+
+
+def waiting(view: View) -> View:
+    """A page that waits asks by itself, who or whatever is before it: no session lives the longer for it."""
+    return _declare(Access(public=True, counts=False))(view)
 
 
 def signed_in(view: View) -> View:

@@ -15,7 +15,7 @@ from app.base import Act, Actor
 from app.config import Settings
 from app.people import Person, may
 from app.site.installation import Site
-from app.web.access import Late, access_of
+from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
 
@@ -69,6 +69,11 @@ def act() -> Act:
     return Act(now=now(), by=actor(), new_id=parts().new_id)
 
 
+def token() -> str:
+    """The token of the session that the browser says it has; blank without one."""
+    return cast("str", g.token)
+
+
 def device() -> str:
     """The device's id; a browser without one is given one with the answer."""
     return cast("str", g.device)
@@ -92,21 +97,25 @@ def begin() -> ResponseReturnValue | None:
     if g.new_device:
         g.device = secrets.token_hex(16)
     g.token = request.cookies.get(made.settings.session_cookie, "")
+    access = access_of(current_app, request.endpoint) if request.endpoint else Access()
+    if not access.counts:
+        # Nobody may be there: the view itself asks what it needs to, and no more.
+        g.seen = None
+        return None
     g.seen = find_seen(made.site, g.now, token=g.token, idle=made.settings.idle) if g.token else None
     if g.seen is None or g.seen.actor.device != g.device:
         # A session belongs to the device it began at.
         g.seen, g.token = None, ""
     if request.endpoint is None or request.endpoint == "static":
         return None
-    return _turned_away(request.endpoint)
+    return _turned_away(access)
 
 
 def _is_device(text: str) -> bool:
     return len(text) == 32 and all(sign in "0123456789abcdef" for sign in text)  # noqa: PLR2004  # 128 bits in hex
 
 
-def _turned_away(endpoint: str) -> ResponseReturnValue | None:
-    access = access_of(current_app, endpoint)
+def _turned_away(access: Access) -> ResponseReturnValue | None:
     if not access.public and g.seen is None:
         if request.method == "POST" and access.late is not None:
             _come_too_late(access.late)

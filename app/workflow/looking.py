@@ -9,7 +9,6 @@ from app.base import Act
 from app.people import Permission, may
 from app.records.events import RecordIssued
 from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
-from app.records.state import BLIND
 from app.records.visibility import (
     Sight,
     as_seen,
@@ -80,18 +79,6 @@ def find_place(site: Site, act: Act, check_id: str) -> Place | None:
         return None
     check = seen.loaded.state.check
     return Place(unit=seen.unit, bed=check.bed, kind=check.kind, mine=seen.slot is not None)
-
-
-def has_news(site: Site, act: Act, check_id: str, position: int) -> bool | NotFound:
-    """Whether anything happened in the check after a position of the log, for one of its two who waits.
-
-    While they read alone there always is, so that no answer depends on what the other does. No value is seen.
-    """
-    with site.store.read() as reader:
-        loaded = load(reader, check_id, act.now)
-    if loaded is None or loaded.state.slot_of(act.by.person) is None:
-        return NotFound()
-    return loaded.state.phase in BLIND or loaded.state.last_position > position
 
 
 def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | None:

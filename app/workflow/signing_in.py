@@ -100,18 +100,25 @@ def sign_in(  # who, with what, where
 
 def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen | None:
     """The live session of a token, or None: ended, idle too long, too old, or its person no longer active."""
-    digest = token_digest(token)
     with site.store.read() as reader:
-        session = reader.find_session(digest)
+        session = live_session(reader, now, token=token, idle=idle)
         person = reader.find_person(session.person) if session else None
-    if session is None or person is None or not person.active or session.ended_at is not None:
-        return None
-    if now - session.last_seen_at > idle or now - session.signed_in_at > ABSOLUTE_LIFE:
+    if session is None or person is None or not person.active:
         return None
     if now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
-            tx.touch_session(digest, now)
+            tx.touch_session(session.digest, now)
     return Seen(actor=_actor(session), person=person)
+
+
+def live_session(reader: Reader, now: datetime, *, token: str, idle: timedelta) -> Session | None:
+    """The session of a token, unless it was ended, or was idle too long, or is too old."""
+    session = reader.find_session(token_digest(token))
+    if session is None or session.ended_at is not None:
+        return None
+    if now - session.last_seen_at > idle or now - session.signed_in_at > ABSOLUTE_LIFE:
+        return None
+    return session
 
 
 def find_lapsed(site: Site, *, token: str) -> Seen | None:

@@ -13,7 +13,7 @@ from app.records.sources import NONE, Field, Form, Source
 from tests.browser.keystrokes import settle
 from tests.browser.people import Person
 
-A_LOOK_MS = 10_000
+A_LOOK_MS = 1_000
 _MOST_KEYS = 10
 
 # How many times Tab leads from where the keyboard is to a place, and how many from the top of the main part.

@@ -90,7 +90,8 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
     given: dict[str, list[str]] = {
         "check": [scene.pair.check, *scene.earlier],
         "source": [each.value for each in Source],
-        "position": ["0", "1000000"],
+        # One is where a page that waits stands.
+        "position": ["0", str(scene.pair.state.told_position), "1000000"],
         "note": ["1", "1000000"],
         "infusion": [infusion],
         "kind": [*KINDS, "no-such-kind"],

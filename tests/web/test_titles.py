@@ -74,5 +74,5 @@ def test_once_one_pressed_started_the_page_of_the_other_says_so(world: World) ->
     asks = asked_by(waiting.body)
     assert pair.second.get(asks).status == 204
     pair.start()
-    assert pair.second.get(asks).body == "Refresh."
+    assert pair.second.get(asks).body == "Reload."
     assert pair.page(pair.second, "/start").heading == "The infusion was started"

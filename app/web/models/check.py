@@ -28,6 +28,7 @@ class Bedside:
     """Where a check is, what kind of check, which reading of it, and whether it comes before a start.
 
     `stops`: who wrote down that the device was stopped, and when, where nothing else is said of it.
+    `position` is that of the last thing that happened of which one may be told.
     """
 
     check: str
@@ -37,11 +38,12 @@ class Bedside:
     reading: str
     stops: tuple[tuple[str, datetime], ...]
     before_start: bool
+    position: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class Head(Bedside):
-    """And how far it is, without any value; `position` is that of the last thing that happened.
+    """And how far it is, without any value.
 
     `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
     """
@@ -52,7 +54,6 @@ class Head(Bedside):
     leads_to: str
     nurses: tuple[Nurse, ...]
     slot: int | None
-    position: int
 
     def nurse(self, slot: int) -> Nurse:
         """The nurse of a slot."""
@@ -98,6 +99,7 @@ def bedside(
         reading=round_words(number) if number else "",
         stops=_stops(state, names),
         before_start=is_before_start(state),
+        position=state.told_position,
     )
 
 
@@ -138,7 +140,7 @@ def head_of(seen: Seen) -> Head:
             if slot in state.people
         ),
         slot=seen.slot,
-        position=state.last_position,
+        position=state.told_position,
         # Whoever may see everything is told more of it on the page itself.
         stops=() if seen.sight is Sight.EVERYTHING else _stops(state, seen.names),
     )

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.comparison.reasons import reasons_for
@@ -10,15 +10,15 @@ from app.people import Permission
 from app.records.state import BLIND
 from app.records.visibility import Sight
 from app.web import asking
-from app.web.access import allowed
+from app.web.access import allowed, waiting
 from app.web.acts import get_seen
-from app.web.asking import site
+from app.web.asking import parts, site
 from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
 from app.web.models.check import chosen_slot
 from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
-from app.workflow.looking import Seen, has_news
-from app.workflow.refusals import NotFound
+from app.workflow.looking import Seen
+from app.workflow.waiting import still_shows
 
 views = Blueprint("comparison", __name__)
 
@@ -41,16 +41,20 @@ def page(check: str) -> ResponseReturnValue:
 
 
 @views.get("/check/<check>/since/<int:position>")
-@allowed(Permission.CHECK)
+@waiting
 def since(check: str, position: int) -> ResponseReturnValue:
-    """For a page that waits: nothing while there is nothing new, a word when it is time to refresh."""
-    match has_news(site(), asking.act(), check, position):
-        case NotFound():
-            return abort(404)
-        case True:
-            return "Refresh.", {"Content-Type": "text/plain; charset=utf-8"}
-        case False:
-            return "", 204
+    """For a page that waits: nothing while it shows what is, else one word, whatever the reason."""
+    if still_shows(
+        site(),
+        asking.now(),
+        token=asking.token(),
+        device=asking.device(),
+        idle=parts().settings.idle,
+        check=check,
+        position=position,
+    ):
+        return "", 204
+    return "Reload.", {"Content-Type": "text/plain; charset=utf-8"}
 
 
 def show(seen: Seen, forms: Forms | None = None, *, says: str = "", status: int = 200) -> ResponseReturnValue:
