@@ -72,7 +72,6 @@ def cost(engine: str, address: str) -> bool:
             settings=make_settings(),
             clock=lambda: now,
             new_id=lambda: secrets.token_hex(16),
-            coin=lambda: 0,
             csrf_key=b"k" * 32,
         )
         app, took = application(parts), []
