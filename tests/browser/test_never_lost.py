@@ -49,6 +49,7 @@ def test_what_is_typed_outlasts_reload_battery_network_and_session(
 
     # A reload: also what is not yet well written is there again.
     _types(one, "lot", _LOT)
+    one.page.locator("input[name=strength]").first.check()
     _types(one, "amount", ".2")
     one.page.reload()
     one.sees(_BACK)
