@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -16,7 +16,7 @@ from app.records.canonical import canonical, digest
 from app.records.events import PersonalKeyMade, Signed
 from app.records.followup import Found, Severity
 from app.records.formats import RECORD
-from app.records.infusion import fold_infusion
+from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import (
     LETTER_OF,
     PRIMING,
@@ -34,14 +34,14 @@ from app.records.kept import (
     Participant,
 )
 from app.records.kinds import kind_named
-from app.records.known import Known
+from app.records.known import Known, Runs
 from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.settled import findings_of
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
-from app.site.loading import Loaded, folded, known_of, load
+from app.site.loading import Loaded, folded, known_of, load, runs_at
 from app.site.readings import open_reading
 from app.site.record import document_of, names_at
 from app.storage import Reader
@@ -82,7 +82,7 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
         site=site,
         loaded=loaded,
         entries=entries,
-        known=_known(reader, loaded.state.check, entries),
+        known=_known(reader, loaded, entries, log),
         participants=reader.participants(check),
         readings=reader.readings(check),
         frozen=reader.frozen_records(check),
@@ -93,16 +93,46 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
     )
 
 
-def _known(reader: Reader, check: KeptCheck, entries: tuple[Entry, ...]) -> dict[int, Known]:
-    """What each round was compared with: what the infusion knew then, which is not what it knows today."""
-    course, kind = reader.course(check.infusion), kind_named(check.kind)
-    return {
-        each.event.round: known_of(
-            reader, fold_infusion(check.infusion, (one for one in course if one.position < each.position))
-        ).given_to(kind)
-        for each in entries
-        if isinstance(each.event, events.Compared) and each.event.subject == SOURCES
-    }
+def _known(reader: Reader, loaded: Loaded, entries: tuple[Entry, ...], log: "Logged") -> dict[int, Known]:
+    """What each round was compared with: what was known then, which is not what is known today."""
+    check = loaded.state.check
+    told = {each.round: each.told for each in loaded.comparisons if each.subject == SOURCES}
+    known = {}
+    for each in entries:
+        if isinstance(each.event, events.Compared) and each.event.subject == SOURCES:
+            then = known_of(reader, _then_of(reader, check.infusion, each.position))
+            beds = {(kept["unit"], kept["bed"]) for kept in told.get(each.event.round, {}).get("running", ())}
+            names = {unit: _unit_then(reader, unit, log, each.position) for unit, _ in beds}
+            running = _running(reader, check, beds, names=names, position=each.position)
+            known[each.event.round] = replace(then, running=running).given_to(kind_named(check.kind))
+    return known
+
+
+def _then_of(reader: Reader, infusion: str, position: int) -> InfusionState:
+    return fold_infusion(infusion, (each for each in reader.course(infusion) if each.position < position))
+
+
+def _unit_then(reader: Reader, unit: str, log: "Logged", position: int) -> str:
+    return names_at(reader, unit, (), log=log.names, position=position).unit
+
+
+def _running(
+    reader: Reader,
+    check: KeptCheck,
+    beds: Iterable[tuple[str, str]],
+    *,
+    names: Mapping[str, str],
+    position: int,
+) -> tuple[Runs, ...]:
+    """What ran then at the beds that a comparison names: that nothing else ran is not looked for."""
+    others = [each for place in beds for each in reader.infusions_at(*place) if each.id != check.infusion]
+    found = []
+    for other in sorted(others, key=lambda each: (each.opened_at, each.id)):
+        then = _then_of(reader, other.id, position)
+        if then.is_running:
+            known = known_of(reader, then)
+            found.append(runs_at(check, other, unit_name=names[other.unit], known=known))
+    return tuple(found)
 
 
 def logged(reader: Reader) -> Logged:

@@ -79,7 +79,8 @@ def _judged(document: Mapping[str, Any], each: Mapping[str, Any]) -> Judged:
         for letter in (A, B)
     )
     rules = Against(policy=case["policy"], library=case["library"])
-    return judge(kind_named(document["check"]["kind"]), first, second, known=known_in(case), rules=rules)
+    known = known_in(case, each["comparison"])
+    return judge(kind_named(document["check"]["kind"]), first, second, known=known, rules=rules)
 
 
 def _same(told: Mapping[str, Any], judged: Judged, *, wording: bool) -> bool:

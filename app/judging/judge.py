@@ -7,6 +7,7 @@ from typing import Any
 
 from app.comparison import Result, Verdict, verdict_by
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
+from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
 from app.judging.findings import kept
 from app.records.case import build_case, entry
@@ -44,6 +45,7 @@ class Judged:
     findings: tuple[Found, ...]
     math: Mapping[str, Any]
     delivery: Mapping[str, Any]
+    beside: tuple[Beside, ...]
     plan: str
     engine: str
 
@@ -60,6 +62,7 @@ class _Asked:
     first: Answers
     second: Answers
     result: Result
+    beside: tuple[Beside, ...]
 
 
 # What was found already is not found twice.
@@ -78,11 +81,16 @@ def _none_is_an_answer(asked: _Asked, already: Sequence[Found]) -> Iterable[Foun
     return not_said_before(none_is_an_answer(asked.first, asked.second), already)
 
 
+def _runs_elsewhere(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return runs_elsewhere(asked.beside, asked.first, asked.second)
+
+
 # The primed volume is judged by itself, when both have read it: `app.judging.steps`.
 JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.ENGINE: _of_engine,
     JudgedBy.READ_ALIKE: _read_alike,
     JudgedBy.NONE_IS_AN_ANSWER: _none_is_an_answer,
+    JudgedBy.RUNS_ELSEWHERE: _runs_elsewhere,
 }
 
 
@@ -101,7 +109,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
             reads=kind.reads,
         )
     )
-    asked = _Asked(first=one, second=other, result=result)
+    asked = _Asked(first=one, second=other, result=result, beside=beside(kind, one, other, known.running))
     found: list[Found] = []
     for name in kind.judges:
         if name in JUDGES:
@@ -113,6 +121,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         findings=by_severity(each for each in found if _is_read(kind, each)),
         math=made["math"],
         delivery=made["delivery"],
+        beside=asked.beside,
         plan=_plan(one, other),
         engine=made["engine"],
     )

@@ -35,6 +35,7 @@ def compared(
         "findings": [each.as_data() for each in salted(judged.findings, salt)],
         "math": judged.math,
         "delivery": judged.delivery,
+        "running": [each.as_data() for each in judged.beside],
         "plan": judged.plan,
     }
     opened = {

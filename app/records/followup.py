@@ -26,6 +26,8 @@ AFTER: dict[str, Follow] = {
     "readings-differ": Follow.READ_AGAIN,
     "primed-volume-differs": Follow.READ_AGAIN,
     "patient-differs": Follow.PUT_RIGHT,
+    "runs-elsewhere": Follow.PUT_RIGHT,
+    "bed-still-runs": Follow.PUT_RIGHT,
     "order-differs-from-record": Follow.PUT_RIGHT,
     "label-differs": Follow.PUT_RIGHT,
     "device-differs": Follow.PUT_RIGHT,
@@ -118,8 +120,9 @@ def findings_in(comparison: Mapping[str, Any]) -> tuple[Found, ...]:
 
 
 _WEIGHT = {severity.value: place for place, severity in enumerate(Severity)}
-# No dose is right for another patient, nor of a drug to which the patient is allergic.
-WHATEVER_THE_DOSE = ("patient-differs", "allergy-charted")
+# No dose is right for another patient, nor beside another infusion, nor of a drug to which the patient is
+# allergic.
+WHATEVER_THE_DOSE = ("patient-differs", "runs-elsewhere", "bed-still-runs", "allergy-charted")
 
 
 def by_severity(findings: Iterable[Found]) -> tuple[Found, ...]:

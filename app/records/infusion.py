@@ -167,6 +167,8 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
 
 
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
+# With these a check puts settings in force.
+PUT_IN_FORCE = (events.Started.kind, events.CheckDone.kind)
 # The kinds of event that make the course of an infusion: what is read of the log to fold it.
 COURSE = (
     *STARTS,

@@ -32,6 +32,7 @@ class Given(StrEnum):
     PREVIOUS = "previous"
     ORDER_OF_RECORD = "order_of_record"
     PATIENT = "patient"
+    RUNNING = "running"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +85,7 @@ SET_UP = Kind(
     reads=WHOLE,
     # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
     # well be another than the one of record, and is what the device is set to.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS}),
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
     judges=tuple(JudgedBy),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME),
@@ -104,7 +105,12 @@ RE_CHECK = Kind(
     opens=Opens.RUNNING,
     reads=tuple((each.value, ()) for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)),
     given=frozenset(Given),
-    judges=(JudgedBy.ENGINE, JudgedBy.READ_ALIKE, JudgedBy.NONE_IS_AN_ANSWER),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.READ_ALIKE,
+        JudgedBy.NONE_IS_AN_ANSWER,
+        JudgedBy.RUNS_ELSEWHERE,
+    ),
     plans=(),
     entries=(),
     end=End.DONE,

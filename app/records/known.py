@@ -13,18 +13,33 @@ _WRISTBAND = ("identifier", "birth_date")
 
 
 @dataclass(frozen=True, kw_only=True)
+class Runs:
+    """Another infusion, which runs: where, and whose it is by the check that put its settings in force.
+
+    `here`: at the bed of the check at hand. `patient` is an identifier, blank where no check of it has one.
+    """
+
+    unit: str
+    unit_name: str
+    bed: str
+    here: bool
+    patient: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Known:
     """The infusion's patient, the settings in force, the order they were checked against, the syringe in use.
 
     In the words of the engine's contract: `patient` has `identifier` and `birth_date`, `previous` and
     `order_of_record` are SETTINGS, `syringe` is a LABEL, its lot among it, of which the engine is not told.
-    What is not known is not there.
+    What is not known is not there. `running` is what runs beside this infusion, on any unit.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
     previous: Mapping[str, Any] = field(default_factory=dict)
     order_of_record: Mapping[str, Any] = field(default_factory=dict)
     syringe: Mapping[str, Any] = field(default_factory=dict)
+    running: tuple[Runs, ...] = ()
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
@@ -45,14 +60,22 @@ def known_by(case: Mapping[str, Any]) -> Known:
     )
 
 
-def known_in(case: Mapping[str, Any]) -> Known:
-    """What a case itself says was known beside its two readings."""
+def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
+    """What a case and its comparison themselves say was known beside the two readings."""
     patient = case.get("patient") or {}
     return Known(
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
         order_of_record=case.get("order_of_record", {}),
+        running=tuple(_kept(each, case) for each in told.get("running", ())),
     )
+
+
+def _kept(each: Mapping[str, Any], case: Mapping[str, Any]) -> Runs:
+    """What ran as it is kept: whether it was the same patient's, and nothing of another's."""
+    read = case["entries"][0]["patient"]["identifier"]
+    place = {name: each[name] for name in ("unit", "unit_name", "bed", "here")}
+    return Runs(**place, patient=read if each["same"] else "")
 
 
 def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:

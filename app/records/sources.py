@@ -45,6 +45,7 @@ class JudgedBy(StrEnum):
     ENGINE = "engine"
     READ_ALIKE = "read-alike"
     NONE_IS_AN_ANSWER = "none-is-an-answer"
+    RUNS_ELSEWHERE = "runs-elsewhere"
     PRIMING = "priming"
 
 

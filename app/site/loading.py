@@ -8,9 +8,9 @@ from typing import Any
 from app.records.fold import Results, fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
-from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison
+from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kinds import kind_named
-from app.records.known import NOTHING_KNOWN, Known, known_by
+from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
@@ -114,10 +114,35 @@ def load_infusion(reader: Reader, infusion: str) -> InfusionState:
 
 def known_of(reader: Reader, infusion: InfusionState) -> Known:
     """What the infusion knows, as values: only the comparison and its verification may ask."""
-    if not infusion.in_force:
-        return NOTHING_KNOWN
-    compared = [each for each in reader.comparisons(infusion.in_force) if each.subject == SOURCES]
-    return known_by(compared[-1].opened["case"])
+    of_check = reader.comparisons(infusion.in_force) if infusion.in_force else ()
+    compared = [each for each in of_check if each.subject == SOURCES]
+    return _known_by(compared[-1] if compared else None)
+
+
+def running_beside(reader: Reader, check: KeptCheck) -> tuple[Runs, ...]:
+    """What runs beside the infusion of a check, on any unit; asked only where the same may be asked above."""
+    others = [each for each in reader.running() if each.id != check.infusion]
+    in_force = reader.in_force([each.id for each in others]) if others else {}
+    units = {each.unit: unit_name(reader, each.unit) for each in others}
+    return tuple(
+        runs_at(check, each, unit_name=units[each.unit], known=_known_by(in_force.get(each.id)))
+        for each in others
+    )
+
+
+def runs_at(check: KeptCheck, other: KeptInfusion, *, unit_name: str, known: Known) -> Runs:
+    """Another infusion as the judge of a check is told of it."""
+    return Runs(
+        unit=other.unit,
+        unit_name=unit_name,
+        bed=other.bed,
+        here=(other.unit, other.bed) == (check.unit, check.bed),
+        patient=known.patient.get("identifier", ""),
+    )
+
+
+def _known_by(kept: KeptComparison | None) -> Known:
+    return NOTHING_KNOWN if kept is None else known_by(kept.opened["case"])
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

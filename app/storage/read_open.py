@@ -1,6 +1,6 @@
 """What is open and what runs, of a unit and of a person: what is over is not read."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,7 +8,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, Table, bindparam, select
 
 from app.records.events import ENDING_KINDS, DeviceStopped
-from app.records.kept import KeptCheck, KeptInfusion
+from app.records.infusion import PUT_IN_FORCE
+from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
 from app.storage import tables
 from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
 from app.storage.read_log import LogReader
@@ -55,6 +56,30 @@ _ENDED_SINCE = (
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
     .where(_CHECK.c.id.in_(_ENDED), _JOINED.c.person == bindparam("person"))
 )
+_COMPARED, _AFTERWARDS, _NEXT_ROUND = tables.comparison, _LOG.alias("afterwards"), tables.comparison.alias()
+_COMPARED_IN_FORCE = (
+    select(_LOG.c.infusion.label("of_infusion"), _COMPARED)
+    .join_from(_LOG, _COMPARED, _COMPARED.c.check == _LOG.c.check)
+    .where(
+        _LOG.c.infusion.in_(bindparam("infusions", expanding=True)),
+        _LOG.c.kind.in_(PUT_IN_FORCE),
+        _COMPARED.c.subject == SOURCES,
+        ~select(_AFTERWARDS.c.position)
+        .where(
+            _AFTERWARDS.c.infusion == _LOG.c.infusion,
+            _AFTERWARDS.c.kind.in_(PUT_IN_FORCE),
+            _AFTERWARDS.c.position > _LOG.c.position,
+        )
+        .exists(),
+        ~select(_NEXT_ROUND.c.round)
+        .where(
+            _NEXT_ROUND.c.check == _COMPARED.c.check,
+            _NEXT_ROUND.c.subject == SOURCES,
+            _NEXT_ROUND.c.round > _COMPARED.c.round,
+        )
+        .exists(),
+    )
+)
 _OPEN_AT_BED = (
     select(_CHECK)
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
@@ -71,8 +96,9 @@ class OpenReader(LogReader):
     """What a list holds; each in the order in which it was opened."""
 
     _connection: Connection
-    # Only for whoever reads a snapshot: whoever writes sees what others do not see yet.
     _memory: Memory | None
+    # Whether what is found is remembered for others: only of a snapshot, which sees one moment.
+    _remembers = True
 
     def checks_that(self, asked: OfChecks, unit: str) -> tuple[KeptCheck, ...]:
         """The checks of a unit of which it holds."""
@@ -81,6 +107,15 @@ class OpenReader(LogReader):
     def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
         """The infusions of a unit of which it holds."""
         return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
+
+    def running(self) -> tuple[KeptInfusion, ...]:
+        """Every infusion that runs, on any unit."""
+        return _in_order(self._all_that(OfInfusions.RUNS).values())
+
+    def in_force(self, infusions: Collection[str]) -> dict[str, KeptComparison]:
+        """By infusion, the last comparison of the check that put its settings in force, where one has."""
+        some = found(self._connection, _COMPARED_IN_FORCE, infusions=list(infusions))
+        return {row.pop("of_infusion"): KeptComparison(**row) for row in some}
 
     def infusions_stopped_since(self, unit: str, since: datetime) -> tuple[KeptInfusion, ...]:
         """The infusions of a unit that were stopped from a moment on, and neither started since nor ended."""
@@ -113,7 +148,8 @@ class OpenReader(LogReader):
         if known is not None and known.position == head:
             return known.rows
         answer = self._asked(question) if known is None else self._asked_since(known, question)
-        self._memory.keep(asked, Remembered(position=head, rows=answer))
+        if self._remembers:
+            self._memory.keep(asked, Remembered(position=head, rows=answer))
         return answer
 
     def _asked(self, question: _Question) -> Mapping[str, Any]:

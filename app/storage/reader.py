@@ -19,6 +19,6 @@ class Reader(
     """Reads what is stored; find_ may return None."""
 
     def __init__(self, connection: Connection, memory: Memory | None = None) -> None:
-        """Read through one connection, in its transaction; `memory` only where that sees one moment."""
+        """Read through one connection, in its transaction, with what the store remembers of lists."""
         self._connection = connection
         self._memory = memory

@@ -72,7 +72,7 @@ class Store:
         ):
             connection.execution_options(writing=True)
             with connection.begin() as begun:
-                transaction = Transaction(connection)
+                transaction = Transaction(connection, self._memory)
                 yield transaction
                 if transaction.to_be_committed():
                     outcome.known = False

@@ -4,6 +4,7 @@ from sqlalchemy import Connection
 
 from app.storage.journal import Journal
 from app.storage.reader import Reader
+from app.storage.remembered import Memory
 from app.storage.write_accounts import AccountWriter, DraftWriter
 from app.storage.write_checks import CheckWriter
 from app.storage.write_keys import KeyWriter
@@ -13,7 +14,10 @@ from app.storage.writer import Writer
 class Transaction(Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyWriter):
     """Reads and writes in one transaction."""
 
-    def __init__(self, connection: Connection) -> None:
+    # What it sees, others may not see yet.
+    _remembers = False
+
+    def __init__(self, connection: Connection, memory: Memory | None = None) -> None:
         """Work through one connection, whose transaction has begun."""
-        Reader.__init__(self, connection)
+        Reader.__init__(self, connection, memory)
         Writer.__init__(self, connection)

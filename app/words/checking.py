@@ -10,6 +10,8 @@ CODES: dict[str, str] = {
     "label-differs": "Label is not the order",
     "device-differs": "Device is not the order",
     "patient-differs": "Patient differs",
+    "runs-elsewhere": "PCA runs already for this patient",
+    "bed-still-runs": "Another infusion runs at this bed",
     "mode-conflict": "Mode and rate do not fit",
     "concentration-inconsistent": "Two concentrations side by side",
     "limit-below-dose": "Limit below one demand",
@@ -91,6 +93,25 @@ PUT_RIGHT: dict[str, str] = {
     "device": "Device reprogrammed",
     "monitor": "Monitor put right",
 }
+
+
+# The button once that other infusion was looked after.
+SETTLED_THERE = "It was stopped, and that is written down"
+# What is done about an infusion that runs already.
+_SETTLE_THERE = (
+    "Look there at patient, wristband and device. Where it was stopped, write the stop down, then press "
+    "again; where it runs, only one may go on: end this check, or ask for help."
+)
+
+
+def not_signed_words(where: str) -> str:
+    """The second signature was refused, for what runs already."""
+    return f"Not signed. {where} {_SETTLE_THERE}"
+
+
+def not_started_words(where: str) -> str:
+    """The start was refused, for what runs already."""
+    return f"DO NOT START; if it runs, stop it now. {where} {_SETTLE_THERE}"
 
 
 def code_words(code: str) -> str:

@@ -16,6 +16,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
 from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
+from app.workflow.elsewhere import RunsElsewhere, find_elsewhere
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
     KeyDoesNotOpen,
@@ -65,6 +66,7 @@ def sign_record(
     | AlreadySigned
     | OtherRecord
     | StillOpen
+    | RunsElsewhere
     | NotFound
     | NotYours
     | NotNow
@@ -97,6 +99,9 @@ def sign_record(
         key = usable_key(tx, site, known.person)
         if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
             return KeyNotConfirmed(kid=made.kid)
+        elsewhere = find_elsewhere(tx, loaded, act.now) if OTHER[slot] in state.signatures else None
+        if elsewhere is not None:
+            return elsewhere
         tx.add_signature(
             KeptSignature(
                 check=check_id,

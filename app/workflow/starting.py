@@ -8,6 +8,7 @@ from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
 from app.site.installation import Site
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
+from app.workflow.elsewhere import RunsElsewhere, find_elsewhere
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 
@@ -36,13 +37,16 @@ class NoUnit:
 
 def take_last_look(
     site: Site, act: Act, check_id: str, *, same: bool, part: Part = OWN_PART
-) -> Looked | NotTheSame | NotFound | NotYours | NotNow | NotConfirmed:
+) -> Looked | NotTheSame | RunsElsewhere | NotFound | NotYours | NotNow | NotConfirmed:
     """Immediately before starting: the device beside the agreed values, a look and one tap."""
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.LAST_LOOK, part=part)
         if not isinstance(own, Own):
             return own
         state, slot = own.state, own.slot
+        elsewhere = find_elsewhere(tx, own.loaded, act.now) if same else None
+        if elsewhere is not None:
+            return elsewhere
         if slot not in state.last_looks or not same:
             looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
             tx.append(looked, act=own.act, check=check_id)
@@ -54,8 +58,12 @@ def take_last_look(
 
 def start_infusion(
     site: Site, act: Act, check_id: str
-) -> StartNoted | Incomplete | NotFound | NotYours | NotNow:
-    """Note that the infusion was started, after both last looks and before clearance lapses."""
+) -> StartNoted | Incomplete | RunsElsewhere | NotFound | NotYours | NotNow:
+    """Note that the infusion was started, after both last looks and before clearance lapses.
+
+    Of two checks of one patient exactly one starts; who is refused has stopped the device again, or has not
+    begun.
+    """
     with site.store.write() as tx:
         own = lock_own(tx, act, check_id, Action.START)
         if not isinstance(own, Own):
@@ -63,6 +71,9 @@ def start_infusion(
         state = own.state
         if not {FIRST, SECOND} <= state.last_looks:
             return Incomplete(fields=("last-look",))
+        elsewhere = find_elsewhere(tx, own.loaded, act.now)
+        if elsewhere is not None:
+            return elsewhere
         tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)
     return StartNoted()
 

@@ -80,6 +80,12 @@ def answers(**changes: Changes) -> Answers:
     return changed(_AGREED, **changes)
 
 
+def of_patient(identifier: str, read: Answers) -> Answers:
+    """A reading of which every source that names the patient names this one."""
+    named = {"identifier": identifier}
+    return changed(read, **{source: named for source, said in read.items() if "identifier" in said})
+
+
 def changed(before: Answers, **changes: Changes) -> Answers:
     """A reading with other answers in some sources."""
     made = {source: dict(given) for source, given in before.items()}

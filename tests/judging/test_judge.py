@@ -17,7 +17,7 @@ from app.records.case import settings
 from app.records.fields import FIELDS, ROWS, field_of, find_field
 from app.records.followup import Found
 from app.records.kinds import KINDS, SET_UP, Kind
-from app.records.known import NOTHING_KNOWN, Known
+from app.records.known import NOTHING_KNOWN, Known, Runs
 from app.records.reading import Answers, fields_in, sources_in
 from app.records.sources import NONE, Field, Form, JudgedBy, Source
 from tests.factories.answers import answers, changed
@@ -268,14 +268,16 @@ def test_every_judge_of_a_source_is_a_function_by_name() -> None:
 
 WRONG = changed(
     FULL,
-    wristband={"identifier": "DM-1"},
+    wristband={"birth_date": "1961-04-08"},
     device={"pack": "set-200-y", "carrier_fluid": NONE, "demand_dose": "0.1 mg"},
 )
 OF_JUDGE = {
     JudgedBy.ENGINE: ("readings-differ", "demand_dose"),
     JudgedBy.READ_ALIKE: ("readings-differ", "pack"),
     JudgedBy.NONE_IS_AN_ANSWER: ("readings-differ", "carrier.fluid"),
+    JudgedBy.RUNS_ELSEWHERE: ("runs-elsewhere", "patient.identifier"),
 }
+RUNS = Known(running=(Runs(unit="w", unit_name="W", bed="3", here=False, patient="DM-40417"),))
 
 
 @pytest.mark.parametrize("name", OF_JUDGE)
@@ -284,11 +286,8 @@ def test_only_the_judges_that_a_kind_names_judge(name: JudgedBy) -> None:
     alone = replace(SET_UP, judges=(name,))
 
     def stops(kind: Kind) -> set[tuple[str, str]]:
-        return {
-            (each.code, each.field)
-            for each in judged(FULL, WRONG, kind=kind).findings
-            if each.severity == "stop"
-        }
+        found = judged(FULL, WRONG, kind=kind, known=RUNS).findings
+        return {(each.code, each.field) for each in found if each.severity == "stop"}
 
     assert OF_JUDGE[name] in stops(SET_UP)
     assert OF_JUDGE[name] not in stops(without)
@@ -335,7 +334,7 @@ def test_what_is_not_asked_is_not_missed() -> None:
 
 
 def test_the_worst_comes_first_and_otherwise_judge_after_judge() -> None:
-    found = judged(FULL, WRONG).findings
+    found = judged(FULL, WRONG, known=RUNS).findings
     severities = [each.severity for each in found]
     stops = [(each.code, each.field) for each in found if each.severity == "stop"]
 

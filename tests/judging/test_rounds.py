@@ -73,6 +73,7 @@ def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:
         "findings": None,
         "math": again.math,
         "delivery": again.delivery,
+        "running": [],
         "plan": "with-carrier",
     }
     assert (case, result) == (canonical(opened), canonical(told))

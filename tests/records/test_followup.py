@@ -34,6 +34,8 @@ TABLE = {
     "readings-differ": READ_AGAIN,
     "primed-volume-differs": READ_AGAIN,
     "patient-differs": PUT_RIGHT,
+    "runs-elsewhere": PUT_RIGHT,
+    "bed-still-runs": PUT_RIGHT,
     "syringe-size-differs": PUT_RIGHT,
     "primed-volume-below-set": PUT_RIGHT,
     "order-differs-from-record": PUT_RIGHT,
@@ -65,10 +67,12 @@ TABLE = {
     **{code: A_RULE for code, severity in SEVERITIES.items() if severity == "caution"},
 }
 
-# No exception is ever granted for these: the wrong patient, readings that disagree, a label or device that is
-# not the order, an expired label, an allergy.
+# No exception is ever granted for these: the wrong patient, an infusion that runs already, readings that
+# disagree, a label or device that is not the order, an expired label, an allergy.
 NEVER = (
     "patient-differs",
+    "runs-elsewhere",
+    "bed-still-runs",
     "readings-differ",
     "reading-missing",
     "label-differs",
@@ -290,7 +294,9 @@ def test_every_caution_of_the_engine_has_its_reasons(code: str) -> None:
 
 
 def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
-    assert AFTER.keys() == {code for code, severity in SEVERITIES.items() if severity != "note"}
+    beside_the_engine = {"runs-elsewhere", "bed-still-runs"}
+    of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
+    assert AFTER.keys() == of_engine | beside_the_engine
 
 
 def test_the_worst_comes_first_and_no_ratio_before_the_wrong_patient_or_an_allergy() -> None:

@@ -29,4 +29,4 @@ def test_no_two_kinds_mean_the_same_by_signing() -> None:
 
 
 def test_a_set_up_is_not_held_to_the_order_of_record() -> None:
-    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS}
+    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS, Given.RUNNING}

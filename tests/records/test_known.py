@@ -79,7 +79,7 @@ def test_a_case_says_what_was_known_and_the_chart_is_no_part_of_it() -> None:
     assert case["patient"] == known.patient
     read = read_case(case)
     assert not isinstance(read, CaseError)
-    assert known_in(case) == Known(
+    assert known_in(case, {}) == Known(
         patient=known.patient, previous=known.previous, order_of_record=known.order_of_record
     )
 
@@ -87,7 +87,7 @@ def test_a_case_says_what_was_known_and_the_chart_is_no_part_of_it() -> None:
 def test_of_a_first_check_nothing_is_known() -> None:
     case = case_of(answers(), answers())
 
-    assert known_in(case) == NOTHING_KNOWN
+    assert known_in(case, {"running": []}) == NOTHING_KNOWN
     assert not {"order_of_record", "previous"} & case.keys()
 
 

@@ -16,7 +16,7 @@ from app.storage import open_store
 from app.workflow import opening, reading, settling, signing, starting, stepping, stopping
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
-from tests.factories.answers import answers, changed
+from tests.factories.answers import answers, changed, of_patient
 from tests.factories.enrolled import QUICK
 from tests.factories.site_keys import site_keys
 from tests.story.people import (
@@ -35,6 +35,9 @@ BEGAN = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 # A dose that a nurse may read ten times too high.
 TENFOLD = {"demand_dose": "2 mg"}
 SEDATED = {"sedatives": "charted"}
+
+# Who lies at the bed that was opened first, as in the answers.
+_FIRST_PATIENT = 40417
 
 DIFFERING = changed(answers(), device=TENFOLD)
 CAUTIONED = changed(answers(), chart=SEDATED)
@@ -78,15 +81,25 @@ class Ward(Trying):
 
     def reads(self, who: Somebody, read: Answers | None = None) -> Self:
         """Draft every source and hand in; without answers, the complete set that agrees."""
-        return self._came_to(reading.HandedIn, self.reading(who, answers() if read is None else read))
+        given = self.of_its_patient(answers()) if read is None else read
+        return self._came_to(reading.HandedIn, self.reading(who, given))
 
     def both_read(self, first: Answers | None = None, second: Answers | None = None) -> Self:
         """The first reads, and the second reads the same unless told otherwise."""
         return self.reads(self.first, first).reads(self.second, first if second is None else second)
 
+    def of_its_patient(self, read: Answers) -> Answers:
+        """A reading of the patient who lies at the bed of the check at hand; at each bed lies another."""
+        with self.site.store.read() as reader:
+            opened = sorted(reader.rows("infusion"), key=lambda row: (row["opened_at"], row["id"]))
+        beds = list(dict.fromkeys(each["bed"] for each in opened))
+        place = beds.index(self.state().check.bed)
+        return of_patient(f"DM-{_FIRST_PATIENT + place}", read) if place else read
+
     def what_is_read(self, read: Read) -> tuple[Answers, Answers]:
         """The answers of the two that come to this."""
-        return _ANSWERS[read]
+        first, second = _ANSWERS[read]
+        return self.of_its_patient(first), self.of_its_patient(second)
 
     def both_hand_in(self, read: Read) -> Self:
         """Each reads what comes to this."""

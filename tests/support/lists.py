@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from app.records.kept import KeptCheck
+from app.records.kept import SOURCES, KeptCheck
 from app.records.state import ENDED, Phase
 from app.site.loading import load_check, load_infusion
 from app.storage import OfChecks, OfInfusions, Reader
@@ -12,7 +12,12 @@ def listed(reader: Reader, unit: str) -> dict[str, set[str]]:
     """Which checks and infusions the lists name, by what is asked."""
     checks = {asked: {each.id for each in reader.checks_that(asked, unit)} for asked in OfChecks}
     infusions = {asked: {each.id for each in reader.infusions_that(asked, unit)} for asked in OfInfusions}
-    return {each.name: found for each, found in [*checks.items(), *infusions.items()]}
+    running = [each.id for each in reader.running() if each.unit == unit]
+    in_force = reader.in_force(running).items()
+    return {
+        **{each.name: found for each, found in [*checks.items(), *infusions.items()]},
+        "IN_FORCE": {f"{infusion}: {kept.check}, {kept.round}" for infusion, kept in in_force},
+    }
 
 
 def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
@@ -28,4 +33,13 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
         "GOES_ON": {each.infusion for each in infusions if each.goes_on},
+        "IN_FORCE": {
+            f"{each.infusion}: {each.in_force}, {_last_compared(reader, each.in_force)}"
+            for each in infusions
+            if each.is_running and each.in_force
+        },
     }
+
+
+def _last_compared(reader: Reader, check: str) -> int:
+    return [each.round for each in reader.comparisons(check) if each.subject == SOURCES][-1]

@@ -6,7 +6,7 @@ first one read.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
@@ -14,7 +14,7 @@ from app.records.reading import Answers
 from app.records.state import Phase
 from app.workflow import stopping
 from app.workflow.sweeping import sweep_once
-from tests.factories.answers import answers, changed
+from tests.factories.answers import answers, changed, of_patient
 from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined, started
 from tests.support.observers import (
     LATER,
@@ -114,6 +114,16 @@ def re_checking(world: World) -> Pair:
     return pair
 
 
+def beside_one_that_runs(world: World) -> Pair:
+    """PCA runs for a patient at another bed; here the same two have joined a set-up."""
+    elsewhere = started(world)
+    sweep_once(world.site, world.clock.now, holder="test")
+    here = replace(elsewhere, bed="13")
+    here.check = world.open_check(here.first, here.bed)
+    here.joins()
+    return here
+
+
 @dataclass(frozen=True, kw_only=True)
 class Case:
     """A stage, where the check begins, and what the first nurse reads in each of two worlds."""
@@ -143,6 +153,8 @@ SAME_FIELDS = (
     answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}),
     answers(device={"demand_dose": "7.3719 mg"}, label={"lot": "B" * 150}),
 )
+# PCA runs already for the one patient, and not for the other.
+WHOSE = (answers(), of_patient("DM-51111", answers()))
 # The plan of the safety steps follows from the carrier, and must not tell what one nurse read.
 CARRIERS = (
     answers(order={"carrier_fluid": "none", "carrier_rate": None}),
@@ -164,6 +176,12 @@ CASES = {
     "handed in again": Case(stage=handed_in_again, worlds=TENFOLD),
     "disputed again": Case(stage=disputed_again, worlds=SAME_FIELDS, not_pressed=_NO_HELPER),
     "handed in after a lapse": Case(stage=handed_in_after_a_lapse, begin=cleared, worlds=TENFOLD),
+    "the patient may run elsewhere": Case(
+        stage=handed_in_while_the_other_writes, begin=beside_one_that_runs, worlds=WHOSE
+    ),
+    "the patient may run elsewhere: disputed": Case(
+        stage=disputed, begin=beside_one_that_runs, worlds=SAME_FIELDS, not_pressed=_NO_HELPER
+    ),
     "re-check: handed in, the other writes": Case(
         stage=handed_in_while_the_other_writes, begin=re_checking, worlds=OTHERWISE
     ),

@@ -28,11 +28,12 @@ class Most:
 AT_MOST = {
     "GET signing_in.sign_in_page": Most(1, 0, 1, 0),
     "GET opening.open_page": Most(3, 0, 2, 0),
-    "POST stopping.stop_now": Most(11, 0, 1, 1),
+    "POST stopping.stop_now": Most(12, 0, 1, 1),
     "POST settling.acknowledge": Most(8, 1, 1, 1),
     "POST settling.read_again": Most(8, 1, 1, 1),
-    "POST starting.last_look": Most(8, 1, 1, 1),
-    "POST starting.start": Most(8, 1, 1, 1),
+    # Two turns at which it is asked what runs elsewhere, of what something happened to since.
+    "POST starting.last_look": Most(11, 1, 1, 1),
+    "POST starting.start": Most(11, 1, 1, 1),
     "GET opening.join_page": Most(9, 1, 2, 0),
     "GET reading.review": Most(9, 1, 2, 0),
     "GET reading.source_form": Most(9, 1, 2, 0),
@@ -53,8 +54,8 @@ AT_MOST = {
     "POST stepping.confirm with a secret": Most(13, 1, 1, 2),
     "POST stepping.confirm": Most(14, 1, 1, 1),
     "POST opening.open_now": Most(24, 1, 3, 1),
-    "POST reading.hand_in": Most(24, 2, 1, 2),
-    "POST signing.sign with a secret": Most(24, 1, 2, 2),
+    "POST reading.hand_in": Most(26, 2, 1, 2),
+    "POST signing.sign with a secret": Most(27, 1, 2, 2),
 }
 
 

@@ -21,7 +21,7 @@ from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
-from app.words.checking import abandon_words, outcome_words, put_right_words, why_words
+from app.words.checking import SETTLED_THERE, abandon_words, outcome_words, put_right_words, why_words
 from app.words.names import finding_field_words, severity_words
 from app.words.screens import source_words
 from app.words.titles import title_of
@@ -73,6 +73,8 @@ _LIKELY: dict[str, Source] = {
     "order-differs-from-record": Source.ORDER,
     "label-differs": Source.LABEL,
     "device-differs": Source.DEVICE,
+    "runs-elsewhere": Source.WRISTBAND,
+    "bed-still-runs": Source.WRISTBAND,
     "mode-conflict": Source.DEVICE,
     "limit-below-dose": Source.DEVICE,
     "limit-below-continuous": Source.DEVICE,
@@ -82,6 +84,10 @@ _LIKELY: dict[str, Source] = {
     "order-not-verified": Source.CHART,
     "monitoring-off": Source.MONITOR,
 }
+
+
+# What is settled where the other infusion runs.
+_ELSEWHERE = frozenset({"runs-elsewhere", "bed-still-runs"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -325,9 +331,15 @@ def _put_right(state: CheckState) -> PutRight:
     likely = {_LIKELY.get(each.code) for each in state.open_stops}
     only = next(iter(likely)) if len(likely) == 1 else None
     return PutRight(
-        likely=None if only is None else (only.value, put_right_words(only.value)),
+        likely=None if only is None else (only.value, _likely_words(state, only)),
         all=tuple((source.value, put_right_words(source.value)) for source in Source),
     )
+
+
+def _likely_words(state: CheckState, source: Source) -> str:
+    """What was done: of what runs elsewhere it was done there, and the wristband is the same."""
+    is_elsewhere = all(each.code in _ELSEWHERE for each in state.open_stops)
+    return SETTLED_THERE if is_elsewhere else put_right_words(source.value)
 
 
 def _answered(state: CheckState) -> Mapping[str, tuple[str, ...]]:

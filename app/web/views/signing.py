@@ -12,7 +12,9 @@ from app.web.acts import to_check
 from app.web.asking import site
 from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
+from app.words.checking import not_signed_words
 from app.workflow import signing
+from app.workflow.elsewhere import RunsElsewhere
 from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import (
     KeyDoesNotOpen,
@@ -27,10 +29,8 @@ from app.workflow.refusals import (
 
 views = Blueprint("signing", __name__)
 
-_STALE = {
-    signing.OtherRecord: "The record has changed since this page was shown. Read it again before signing.",
-    signing.StillOpen: "Something is open again: a stop, a caution, a step or a request for help.",
-}
+_OTHER_RECORD = "The record has changed since this page was shown. Read it again before signing."
+_STILL_OPEN = "Something is open again: a stop, a caution, a step or a request for help."
 _SIGNED = "This nurse's signature is on already. The other one signs."
 _NEITHER = "This is neither of the two nurses of this check. Nothing was signed."
 _WRONG = "Id and secret do not belong together. Nothing was signed."
@@ -84,8 +84,8 @@ def sign(check: str) -> ResponseReturnValue:
             return _after_both(check, end)
         case signing.Signed():
             return redirect(url_for("signing.page", check=check), 303)
-        case signing.OtherRecord() | signing.StillOpen() as stale:
-            return _sign_page(_record(check), form, says=_STALE[type(stale)], status=409)
+        case signing.OtherRecord() | signing.StillOpen() | RunsElsewhere() as stale:
+            return _sign_page(_record(check), form, says=_stale_words(stale), status=409)
         case NotNow():
             return to_check(check)
         case NotFound():
@@ -99,6 +99,17 @@ def sign(check: str) -> ResponseReturnValue:
             | signing.AlreadySigned() as refusal
         ):
             return _sign_page(_record(check), _refused(form, refusal), status=422)
+
+
+def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere) -> str:
+    """Why nothing is signed now, whoever signs."""
+    match stale:
+        case signing.OtherRecord():
+            return _OTHER_RECORD
+        case signing.StillOpen():
+            return _STILL_OPEN
+        case RunsElsewhere(says=where):
+            return not_signed_words(where)
 
 
 def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:

@@ -12,8 +12,10 @@ from app.web.asking import site
 from app.web.forms.confirming import LastLookForm
 from app.web.models.check import chosen_slot
 from app.web.models.starting import start_page
+from app.words.checking import not_started_words
 from app.workflow import starting
 from app.workflow.confirming import NotConfirmed
+from app.workflow.elsewhere import RunsElsewhere
 from app.workflow.looking import Seen
 from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 
@@ -49,6 +51,8 @@ def last_look(check: str) -> ResponseReturnValue:
         case NotConfirmed() as refusal:
             say_not_confirmed(form, refusal)
             return _looked_in_vain(check, form)
+        case RunsElsewhere(says=where):
+            return _start_page(get_own(check), form, says=not_started_words(where), status=409)
         case starting.NotTheSame() | NotNow():
             return to_check(check)
         case NotFound() | NotYours():
@@ -75,6 +79,8 @@ def start(check: str) -> ResponseReturnValue:
         case Incomplete():
             says = "Each of the two takes a last look first."
             return _start_page(get_own(check), LastLookForm(), says=says, status=409)
+        case RunsElsewhere(says=where):
+            return _start_page(get_own(check), LastLookForm(), says=not_started_words(where), status=409)
         case NotFound() | NotYours():
             return abort(404)
 
