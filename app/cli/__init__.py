@@ -10,6 +10,7 @@ from app.records.formats import UnknownFormatError
 _COMMANDS: dict[str, tuple[str, str]] = {
     "account": ("accounts", "Make, reset or deactivate an account."),
     "balance": ("balance", "Account for an infusion, one case or one case a line."),
+    "bed": ("beds", "Add, retire or list the beds of a unit."),
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
     "evaluate": ("evaluate", "Compute one case, or one case a line."),
     "export": ("export", "Export cleared records and their findings."),

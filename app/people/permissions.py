@@ -13,6 +13,8 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
             Permission.END_CHECK,
+            Permission.SETTLE_STOP,
+            Permission.BEDS,
             Permission.UNIT_FINDINGS,
         }
     ),
@@ -28,7 +30,7 @@ MAY: dict[Role, frozenset[Permission]] = {
     ),
     Role.QUALITY: frozenset({Permission.ALL_FINDINGS, Permission.EXPORT, Permission.READ_RECORDS}),
     # An administrator cannot read clinical data by that role alone.
-    Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS}),
+    Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS}),
 }
 
 

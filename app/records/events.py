@@ -252,7 +252,8 @@ class DeviceStopped(Event):
     """Someone stopped the device; nothing is mandatory, so that saving it never waits.
 
     It stands with each infusion it counts for, and after the first `note` is the position of that. `unit`
-    and `bed` are of a bed at which nothing was known.
+    and `bed` are of a bed at which nothing was known. `author` wrote it, where whoever is in charge has said
+    since to which bed it belongs.
     """
 
     kind: ClassVar[str] = "device-stopped"
@@ -262,6 +263,7 @@ class DeviceStopped(Event):
     note: str = ""
     unit: str = ""
     bed: str = ""
+    author: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -394,7 +396,3 @@ class AccessesDigested(Event):
     until: str
     count: int
     digest: str
-
-
-KINDS: dict[str, type[Event]] = {each.kind: each for each in Event.__subclasses__()}
-ENDING_KINDS = tuple(kind for kind, event in KINDS.items() if event.ends_a_check)

@@ -331,7 +331,7 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     note = StopNote(
         note=int(event.note or entry.position),
-        by=entry.by,
+        by=event.author or entry.by,
         at=entry.at,
         stopped_at=event.stopped_at,
         why=event.why,

@@ -3,7 +3,8 @@
 from dataclasses import fields
 from typing import Any
 
-from app.records.events import KINDS, Event
+from app.records.event_kinds import KINDS
+from app.records.events import Event
 
 
 def as_data(event: Event) -> dict[str, Any]:

@@ -11,9 +11,9 @@ from sqlalchemy import Boolean, ColumnElement, FromClause, FunctionElement, Larg
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
+from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
     END_OF_THERAPY,
-    ENDING_KINDS,
     Abandoned,
     DeviceStopped,
     HelpAsked,

@@ -1,14 +1,12 @@
 """Reading the log."""
 
-from datetime import datetime
-
 from sqlalchemy import Connection, bindparam, select
 
 from app.records.events import DeviceStopped, PersonNamed, StopMisplaced, UnitNamed
 from app.records.infusion import COURSE
 from app.records.kept import Entry, KeptCheck
+from app.records.ward_events import BedAdded, BedRetired, StopSettled
 from app.storage import rows, tables
-from app.storage.columns import UtcTime
 from app.storage.rows import rows_by
 
 _LOG = tables.log_entry
@@ -23,12 +21,12 @@ _WITH_COURSE = (
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
 _NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
+_BEDS = select(_LOG).where(_LOG.c.kind.in_((BedAdded.kind, BedRetired.kind))).order_by(_LOG.c.position)
 _STOPS_NOWHERE = (
     select(_LOG)
     .where(
-        _LOG.c.kind.in_((DeviceStopped.kind, StopMisplaced.kind)),
-        _LOG.c.at >= bindparam("since", type_=UtcTime()),
         _LOG.c.infusion.is_(None),
+        _LOG.c.kind.in_((DeviceStopped.kind, StopMisplaced.kind, StopSettled.kind)),
     )
     .order_by(_LOG.c.position)
 )
@@ -69,9 +67,13 @@ class LogReader:
         """Every entry that says what a person or a unit is called."""
         return rows.entries(self._connection, _NAMING)
 
-    def stops_nowhere(self, since: datetime) -> tuple[Entry, ...]:
-        """The stops at beds where nothing was known, from a moment on, and what their authors say of them."""
-        return rows.entries(self._connection, _STOPS_NOWHERE, since=since)
+    def bed_entries(self) -> tuple[Entry, ...]:
+        """Every entry that adds or retires a bed."""
+        return rows.entries(self._connection, _BEDS)
+
+    def stops_nowhere(self) -> tuple[Entry, ...]:
+        """The stops that counted for nothing when they were written, and what was said of them since."""
+        return rows.entries(self._connection, _STOPS_NOWHERE)
 
     def find_latest(self, kind: str) -> Entry | None:
         """The last entry of one kind of event."""

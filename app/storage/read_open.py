@@ -7,7 +7,8 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, Table, bindparam, select
 
-from app.records.events import ENDING_KINDS, DeviceStopped
+from app.records.event_kinds import ENDING_KINDS
+from app.records.events import DeviceStopped
 from app.records.infusion import PUT_IN_FORCE
 from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
 from app.storage import tables
@@ -80,13 +81,22 @@ _COMPARED_IN_FORCE = (
         .exists(),
     )
 )
-_OPEN_AT_BED = (
+_AT_BED = (_CHECK.c.unit == bindparam("unit"), _CHECK.c.bed == bindparam("bed"))
+_OPEN_AT = select(_CHECK).where(*_AT_BED, ABOUT_CHECKS[OfChecks.OPEN])
+_HAS_ONE_OPEN = (
+    select(_CHECK.c.id).where(_CHECK.c.infusion == _INFUSION.c.id, ABOUT_CHECKS[OfChecks.OPEN]).exists()
+)
+_ALIVE_AT = select(_INFUSION).where(
+    _INFUSION.c.unit == bindparam("unit"),
+    _INFUSION.c.bed == bindparam("bed"),
+    ABOUT_INFUSIONS[OfInfusions.GOES_ON] | ABOUT_INFUSIONS[OfInfusions.UNCHECKED] | _HAS_ONE_OPEN,
+)
+_OPEN_OF_PERSON_AT = (
     select(_CHECK)
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
     .where(
         _JOINED.c.person == bindparam("person"),
-        _CHECK.c.unit == bindparam("unit"),
-        _CHECK.c.bed == bindparam("bed"),
+        *_AT_BED,
         ABOUT_CHECKS[OfChecks.OPEN],
     )
 )
@@ -103,6 +113,14 @@ class OpenReader(LogReader):
     def checks_that(self, asked: OfChecks, unit: str) -> tuple[KeptCheck, ...]:
         """The checks of a unit of which it holds."""
         return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
+
+    def open_checks_at(self, unit: str, bed: str) -> tuple[KeptCheck, ...]:
+        """The checks that are open at a bed, of whatever infusion: one is enough to keep another from it."""
+        return _in_order(read_all(self._connection, KeptCheck, _OPEN_AT, unit=unit, bed=bed))
+
+    def alive_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
+        """The infusions at a bed that run, wait for another check, lack one or have one open."""
+        return _in_order(read_all(self._connection, KeptInfusion, _ALIVE_AT, unit=unit, bed=bed))
 
     def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
         """The infusions of a unit of which it holds."""
@@ -128,7 +146,7 @@ class OpenReader(LogReader):
         """The open checks in which a person holds a slot; of one unit and bed, if they are named."""
         if at is not None:
             unit, bed = at
-            its = read_all(self._connection, KeptCheck, _OPEN_AT_BED, person=person, unit=unit, bed=bed)
+            its = read_all(self._connection, KeptCheck, _OPEN_OF_PERSON_AT, person=person, unit=unit, bed=bed)
             return _in_order(its)
         is_open = self._all_that(OfChecks.OPEN)
         parts = self._connection.execute(_PARTS_IN, {"checks": list(is_open)})

@@ -31,6 +31,13 @@ def kind_words(kind: str) -> str:
     return kind_named(kind).words
 
 
+def no_such_bed(beds: tuple[str, ...]) -> str:
+    """That a unit has no such bed, and which it has."""
+    if not beds:
+        return "This unit has no beds yet: an administrator adds them."
+    return f"This unit has no such bed. It has: {', '.join(beds)}."
+
+
 ROLES: dict[str, str] = {
     "nurse": "Nurse",
     "charge-nurse": "Charge nurse",

@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 from app.comparison import CaseError, read_case
 from app.quantities import Dimension, Fault, parse_quantity
 from app.records import events
+from app.records.beds import LONGEST_BED, plain
 from app.records.canonical import canonical, digest
 from app.records.case import build_case
 from app.records.kept import A, B, SiteData, Unit
@@ -20,6 +21,8 @@ from app.records.reading import WHOLE
 from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS
 from app.records.shifts import is_time_of_day
 from app.records.steps import plan_faults, plan_from
+from app.records.ward_events import BedAdded
+from app.site.beds import beds_in
 from app.site.installation import Site
 from app.storage import Transaction
 
@@ -44,7 +47,7 @@ def install_seed(site: Site, now: datetime, folder: Path) -> None:
     """
     published = {what: _read(folder / name) for what, name in FILES.items()}
     units = _read(folder / UNITS)
-    faults = tuple(faults_of(published))
+    faults = (*faults_of(published), *_unit_faults(units))
     if faults:
         raise RulesWrongError("; ".join(faults))
     with site.store.write() as tx:
@@ -52,8 +55,17 @@ def install_seed(site: Site, now: datetime, folder: Path) -> None:
             if tx.find_unit(unit["id"]) is None:
                 tx.add_unit(Unit(id=unit["id"], name=unit["name"]))
                 tx.append(events.UnitNamed(unit=unit["id"], name=unit["name"]), at=now)
+            _add_beds(tx, now, unit["id"], unit["beds"])
         for what, content in published.items():
             _publish(tx, now, what, content)
+
+
+def _add_beds(tx: Transaction, now: datetime, unit: str, beds: list[str]) -> None:
+    """Those that the unit never had: one that was retired since stays so."""
+    stands = beds_in(tx, unit)
+    for bed in beds:
+        if stands.find(bed) is None and stands.find_retired(bed) is None:
+            tx.append(BedAdded(unit=unit, bed=bed), at=now)
 
 
 def _read(path: Path) -> Any:  # noqa: ANN401  # whatever the file holds
@@ -101,6 +113,18 @@ def faults_of(published: Mapping[str, Any]) -> Iterator[str]:
         read = read_case(_empty_case({**engine, "prime_volume": prime, "dead_volume": dead}, drugs))
         if isinstance(read, CaseError):
             yield f"{read.path}: {read.message}"
+
+
+def _unit_faults(units: list[Mapping[str, Any]]) -> Iterator[str]:
+    """Each unit names its beds: a check is opened at one of them, however its name is written."""
+    for unit in units:
+        beds = unit.get("beds", [])
+        if not beds:
+            yield f"{UNITS}: {unit['id']}: name its beds"
+        if len({plain(bed) for bed in beds}) < len(beds):
+            yield f"{UNITS}: {unit['id']}: two of its beds read alike"
+        if any(not plain(bed) or len(bed) > LONGEST_BED for bed in beds):
+            yield f"{UNITS}: {unit['id']}: a bed is a number or a name of at most {LONGEST_BED} letters"
 
 
 def _unknown_formats(published: Mapping[str, Any]) -> Iterator[str]:

@@ -10,13 +10,14 @@ from app.records.course import SAME_INFUSION, Course, course_after
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.kinds import SET_UP, Kind
 from app.records.life import Action, may_be_done
+from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
-from app.storage import ConstraintBroken, OfChecks, Reader, Transaction
+from app.storage import ConstraintBroken, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
+from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,11 +38,6 @@ class AlreadyOpen:
 @dataclass(frozen=True)
 class NotRunning:
     """The infusion does not run: what is checked while it runs cannot be checked."""
-
-
-@dataclass(frozen=True)
-class NoSuchUnit:
-    """The unit is not one of the site's."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,9 +79,8 @@ class CodeNotKnown:
 
 def open_check(
     site: Site, act: Act, *, unit: str, bed: str
-) -> Opened | AlreadyOpen | NoSuchUnit | ThirdPersonElsewhere | NotAllowed | NotOnShift:
+) -> Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | ThirdPersonElsewhere | NotAllowed | NotOnShift:
     """Open a set-up check at a bed; whoever opens it is its first nurse."""
-    bed = bed.strip()
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
@@ -93,10 +88,15 @@ def open_check(
         if refused is not None:
             return refused
         hold_bed(tx, unit, bed, act.now)
-        place = _place_at(tx, act, unit, bed)
-        if place.open_check:
-            return AlreadyOpen(check=place.open_check)
-        infusion = place.infusion or _fresh_infusion(tx, act, unit, bed)
+        beds = beds_in(tx, unit)
+        named = beds.find(bed)
+        if named is None:
+            return NoSuchBed(beds=beds.known)
+        is_open = _open_at(tx, unit, named)
+        if is_open is not None:
+            return is_open
+        place = _place_at(tx, act, unit, named)
+        infusion = place.infusion or _fresh_infusion(tx, act, unit, named)
         return _open(tx, act, SET_UP, infusion, place=place)
 
 
@@ -112,9 +112,9 @@ def open_on_infusion(
         if refused is not None:
             return refused
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
-        for each in tx.checks_that(OfChecks.OPEN, infusion.unit):
-            if each.bed == infusion.bed:
-                return AlreadyOpen(check=each.id)
+        is_open = _open_at(tx, infusion.unit, infusion.bed)
+        if is_open is not None:
+            return is_open
         if not load_infusion(tx, infusion.id).is_running:
             return NotRunning()
         place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
@@ -160,6 +160,11 @@ def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
     return None if act.by.unit == unit else NotOnShift()
 
 
+def _open_at(reader: Reader, unit: str, bed: str) -> AlreadyOpen | None:
+    """Whatever is opened at a bed asks this first: one check at a time, of whichever infusion."""
+    return next((AlreadyOpen(check=each.id) for each in reader.open_checks_at(unit, bed)), None)
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Place:
     """What a set-up at a bed begins from; no `infusion` where it needs a new one."""
@@ -167,19 +172,16 @@ class _Place:
     course: Course = Course.NEW
     infusion: KeptInfusion | None = None
     rereadings: int = 0
-    open_check: str = ""
 
 
 def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
-    """A check that is open here, or the infusion that a set-up here belongs to and its re-readings so far."""
+    """The infusion that a set-up here belongs to, where nothing is open, and its re-readings so far."""
     newest = next(iter(reader.infusions_at(unit, bed)), None)
     if newest is None:
         return _Place()
     checks = reader.checks_of_infusion(newest.id)
     loaded = load_check(reader, checks[-1], act.now) if checks else None
     last = loaded.state if loaded else None
-    if last is not None and not last.has_ended:
-        return _Place(open_check=last.check.id)
     before = loaded.infusion if loaded else load_infusion(reader, newest.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
     course = course_after(before, last, passes_on=passes_on, now=act.now)

@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from app.records.beds import plain
 from app.storage import Transaction
 
 
@@ -15,4 +16,4 @@ def one_at_a_time(tx: Transaction, what: str, now: datetime) -> None:
 
 def hold_bed(tx: Transaction, unit: str, bed: str, now: datetime) -> None:
     """Whatever is opened or stopped at a bed follows each other: each sees what the one before it left."""
-    one_at_a_time(tx, f"opening {unit} {bed}", now)
+    one_at_a_time(tx, f"opening {unit} {plain(bed)}", now)

@@ -35,6 +35,18 @@ class TooManyTries:
 
 
 @dataclass(frozen=True)
+class NoSuchUnit:
+    """The unit is not one of the site's."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoSuchBed:
+    """The unit has no such bed; `beds` are those that it has."""
+
+    beds: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class NotAllowed:
     """None of this person's roles permits it."""
 

@@ -6,11 +6,13 @@ from app.base import Act
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
+from app.site.beds import beds_in
 from app.site.installation import Site
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.elsewhere import RunsElsewhere, find_elsewhere
 from app.workflow.loading import Own, lock_own
-from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
+from app.workflow.queueing import hold_bed
+from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotFound, NotNow, NotYours
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,11 +30,6 @@ class NotTheSame:
 @dataclass(frozen=True)
 class StartNoted:
     """The infusion is running."""
-
-
-@dataclass(frozen=True)
-class NoUnit:
-    """Unit and bed must be named."""
 
 
 def take_last_look(
@@ -80,14 +77,19 @@ def start_infusion(
 
 def note_start_without_check(
     site: Site, act: Act, *, unit: str, bed: str, reason: str, started_at: str
-) -> StartNoted | Incomplete | NoUnit:
+) -> StartNoted | Incomplete | NoSuchUnit | NoSuchBed:
     """An infusion had to start when no check could be had in time: running without a check, never cleared."""
     if not reason.strip():
         return Incomplete(fields=("reason",))
     with site.store.write() as tx:
-        if tx.find_unit(unit) is None or not bed.strip():
-            return NoUnit()
-        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=bed.strip(), opened_at=act.now)
+        if tx.find_unit(unit) is None:
+            return NoSuchUnit()
+        hold_bed(tx, unit, bed, act.now)
+        beds = beds_in(tx, unit)
+        named = beds.find(bed)
+        if named is None:
+            return NoSuchBed(beds=beds.known)
+        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=named, opened_at=act.now)
         tx.add_infusion(infusion)
         tx.append(
             events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id

@@ -1,23 +1,21 @@
 """The device was stopped: written down once, it counts for all that runs or is open at that bed."""
 
-from collections.abc import Iterator
-from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
-from app.records.infusion import misplaced_stops
 from app.records.kept import Entry, KeptCheck, KeptInfusion
+from app.records.ward_events import StopSettled
+from app.site.beds import find_bed
 from app.site.installation import Site
-from app.site.loading import load_check, load_infusion
-from app.storage import OfChecks, OfInfusions, Reader, Transaction
+from app.site.loading import load_check
+from app.storage import Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.queueing import hold_bed
+from app.workflow.queueing import hold_bed, one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
-
-# How long a unit is told of a stop at a bed where nothing was known; common practice, no source.
-TOLD_FOR = timedelta(hours=24)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,24 +66,7 @@ def note_stop_at(
         return NotAllowed()
     with site.store.write() as tx:
         named = unit if tx.find_unit(unit) else act.by.unit
-        return _write(tx, act, stop, unit=named, bed=_as_known(tx, named, bed))
-
-
-def _as_known(reader: Reader, unit: str, typed: str) -> str:
-    """The bed as it is known where something runs or is open; as it was typed where nothing is."""
-    checks = reader.checks_that(OfChecks.OPEN, unit)
-    going_on = (
-        each
-        for asked in (OfInfusions.GOES_ON, OfInfusions.UNCHECKED)
-        for each in reader.infusions_that(asked, unit)
-    )
-    known = {each.bed for each in checks} | {each.bed for each in going_on}
-    return next((bed for bed in sorted(known) if _plain(bed) == _plain(typed)), typed.strip())
-
-
-def _plain(bed: str) -> str:
-    """As people write a bed: in small or capital letters, with spaces, with the word bed."""
-    return "".join(bed.casefold().split()).removeprefix("bed")
+        return _write(tx, act, stop, unit=named, bed=find_bed(tx, named, bed) or bed.strip())
 
 
 def _may(roles: frozenset[Role]) -> bool:
@@ -118,60 +99,41 @@ def _write(
     named: tuple[KeptInfusion, KeptCheck | None] | None = None,
 ) -> StopNoted:
     """One entry with each infusion that it counts for, after whoever acts on a check of them."""
+    counts_for = hold_alive_at(tx, act, unit=unit, bed=bed, named=named)
+    told = events.DeviceStopped(**asdict(stop))
+    if not counts_for:
+        nowhere = tx.append(replace(told, unit=unit, bed=bed), act=act)
+        return StopNoted(note=nowhere.position)
+    return StopNoted(note=stop_each(tx, act, told, counts_for))
+
+
+def hold_alive_at(
+    tx: Transaction,
+    act: Act,
+    *,
+    unit: str,
+    bed: str,
+    named: tuple[KeptInfusion, KeptCheck | None] | None = None,
+) -> dict[str, str]:
+    """Whatever runs, goes on or has a check open at a bed, each with that check, held to the act's end."""
     hold_bed(tx, unit, bed, act.now)
-    counts_for = {infusion.id: check for infusion, check in _alive_at(tx, unit, bed)}
+    checks = {each.infusion: each.id for each in tx.open_checks_at(unit, bed)}
+    counts_for = {each.id: checks.get(each.id, "") for each in tx.alive_at(unit, bed)}
     if named is not None:
         infusion, check = named
-        counts_for[infusion.id] = counts_for.get(infusion.id) or check
-    for each in sorted(check.id for check in counts_for.values() if check):
+        counts_for[infusion.id] = counts_for.get(infusion.id) or (check.id if check else "")
+    for each in sorted(check for check in counts_for.values() if check):
         tx.lock_check(each)
-    told, first = asdict(stop), ""
-    for infusion_id, its in counts_for.items():
-        event = events.DeviceStopped(**told, note=first)
-        entry = tx.append(event, act=act, infusion=infusion_id, check=its.id if its else "")
+    return counts_for
+
+
+def stop_each(tx: Transaction, act: Act, told: events.DeviceStopped, counts_for: Mapping[str, str]) -> int:
+    """Write the stop with each infusion, and the check of it that is open; the number of the note."""
+    first = told.note
+    for infusion, check in counts_for.items():
+        entry = tx.append(replace(told, note=first), act=act, infusion=infusion, check=check)
         first = first or str(entry.position)
-    if not first:
-        first = str(tx.append(events.DeviceStopped(**told, unit=unit, bed=bed), act=act).position)
-    return StopNoted(note=int(first))
-
-
-def _alive_at(reader: Reader, unit: str, bed: str) -> Iterator[tuple[KeptInfusion, KeptCheck | None]]:
-    """The infusions at a bed that run, go on or have a check open, and the check, if one is."""
-    checks = {each.infusion: each for each in reader.checks_that(OfChecks.OPEN, unit) if each.bed == bed}
-    for infusion in reader.infusions_at(unit, bed):
-        state = load_infusion(reader, infusion.id)
-        if infusion.id in checks or state.goes_on or state.is_unchecked:
-            yield infusion, checks.get(infusion.id)
-
-
-@dataclass(frozen=True, kw_only=True)
-class StopNowhere:
-    """A stop at a bed where nothing was known: where it was said to be, by whom and when; never what else."""
-
-    bed: str
-    by: str
-    at: datetime
-
-
-def stops_nowhere(site: Site, act: Act, roles: frozenset[Role]) -> tuple[StopNowhere, ...]:
-    """Those of the unit of the shift, for whoever may see its state: somebody must look which bed it was."""
-    if not may(roles, Permission.UNIT_STATE):
-        return ()
-    with site.store.read() as reader:
-        told = reader.stops_nowhere(act.now - TOLD_FOR)
-        misplaced = misplaced_stops(told)
-        found = [
-            (each, each.event)
-            for each in told
-            if isinstance(each.event, events.DeviceStopped)
-            and each.event.unit == act.by.unit
-            and str(each.position) not in misplaced
-        ]
-        people = reader.people_with({each.by for each, _ in found}) if found else {}
-    return tuple(
-        StopNowhere(bed=stop.bed, by=people[each.by].printed_name if each.by in people else "", at=each.at)
-        for each, stop in found
-    )
+    return int(first)
 
 
 def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound | NotYours:
@@ -180,12 +142,13 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
     A clearance that it voided does not come back.
     """
     with site.store.write() as tx:
-        stop = _find_note(tx, note)
+        hold_note(tx, note, act.now)
+        stop = find_note(tx, note)
         if stop is None:
             return NotFound()
-        if stop.by != act.by.person:
-            return NotYours()
         stops = _entries_of(tx, stop)
+        if act.by.person not in {each.by for each in stops if isinstance(each.event, _WRITTEN)}:
+            return NotYours()
         said = {each.event.stop for each in stops if isinstance(each.event, events.StopMisplaced)}
         written = [each for each in stops if isinstance(each.event, events.DeviceStopped)]
         # All that the correction touches is held before the first entry is written.
@@ -201,34 +164,58 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
     return SaidMisplaced()
 
 
-def _find_note(reader: Reader, note: int) -> Entry | None:
+# Whoever wrote the note, and whoever said since where it belongs.
+_WRITTEN = (events.DeviceStopped, StopSettled)
+
+
+def hold_note(tx: Transaction, note: int, now: datetime) -> None:
+    """What is said of one note follows each other."""
+    one_at_a_time(tx, f"stop {note}", now)
+
+
+def find_note(reader: Reader, note: int) -> Entry | None:
+    """The first entry of a note, by its number."""
     found = reader.log_entries(after=note - 1, limit=1) if note > 0 else ()
     return next((each for each in found if isinstance(each.event, events.DeviceStopped)), None)
+
+
+def said_of(reader: Reader, first: Entry) -> list[Entry]:
+    """What was said of a stop that counted for nothing when it was written."""
+    told = (events.StopMisplaced, StopSettled)
+    number = str(first.position)
+    return [
+        each for each in reader.stops_nowhere() if isinstance(each.event, told) and each.event.stop == number
+    ]
 
 
 def _entries_of(reader: Reader, first: Entry) -> list[Entry]:
     """The entries of one note, with each infusion that it counts for, and what was said of them."""
     infusion = reader.find_infusion(first.infusion)
-    if infusion is None:
-        said = events.StopMisplaced(stop=str(first.position))
-        return [first, *(each for each in reader.entries_of_kind(said.kind) if each.event == said)]
-    found: list[Entry] = []
-    for each in reader.infusions_at(infusion.unit, infusion.bed):
-        found += (
-            entry
-            for entry in reader.course(each.id)
-            if isinstance(entry.event, events.StopMisplaced)
-            or (
-                isinstance(entry.event, events.DeviceStopped)
-                and str(first.position) in (str(entry.position), entry.event.note)
-            )
-        )
-    return found
+    if infusion is not None:
+        return list(_entries_at(reader, first, infusion.unit, infusion.bed))
+    said = said_of(reader, first)
+    placed = (each.event for each in said if isinstance(each.event, StopSettled) and each.event.bed)
+    at_beds = (entry for each in placed for entry in _entries_at(reader, first, each.unit, each.bed))
+    return [first, *said, *at_beds]
+
+
+def _entries_at(reader: Reader, first: Entry, unit: str, bed: str) -> Iterator[Entry]:
+    for each in reader.infusions_at(unit, bed):
+        for entry in reader.course(each.id):
+            event = entry.event
+            if isinstance(event, events.StopMisplaced) or (
+                isinstance(event, events.DeviceStopped)
+                and str(first.position) in (str(entry.position), event.note)
+            ):
+                yield entry
 
 
 def _open_checks_of(reader: Reader, stops: list[Entry]) -> list[KeptCheck]:
     """The open checks of the infusions that a note counts for, in the order in which they are held."""
-    its = {each.infusion for each in stops}
-    units = {infusion.unit for each in its if (infusion := reader.find_infusion(each))}
-    are_open = (each for unit in sorted(units) for each in reader.checks_that(OfChecks.OPEN, unit))
-    return sorted((each for each in are_open if each.infusion in its), key=lambda each: each.id)
+    found: dict[str, KeptCheck] = {}
+    for each in stops:
+        infusion = reader.find_infusion(each.infusion)
+        if infusion is not None:
+            at_bed = reader.open_checks_at(infusion.unit, infusion.bed)
+            found |= {check.id: check for check in at_bed if check.infusion == infusion.id}
+    return [found[check] for check in sorted(found)]

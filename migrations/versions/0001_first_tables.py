@@ -193,6 +193,7 @@ def _make_checks() -> None:
     )
     op.create_index("check_by_infusion", "check", ["infusion", "opened_at"])
     op.create_index("check_by_unit", "check", ["unit", "opened_at"])
+    op.create_index("check_by_bed", "check", ["unit", "bed"])
     op.create_table(
         "participant",
         _text("check"),
@@ -361,6 +362,13 @@ def _make_log() -> None:
     op.create_index("log_entry_by_check", "log_entry", ["check", "kind"])
     op.create_index("log_entry_by_infusion", "log_entry", ["infusion", "position"])
     op.create_index("log_entry_by_kind", "log_entry", ["kind", "at"])
+    op.create_index(
+        "log_entry_of_no_infusion",
+        "log_entry",
+        ["kind", "position"],
+        sqlite_where=sa.text("infusion IS NULL"),
+        postgresql_where=sa.text("infusion IS NULL"),
+    )
     op.create_table(
         "access",
         sa.Column("position", POSITION, autoincrement=True, nullable=False),

@@ -101,7 +101,7 @@ def with_the_same_open(address: str, wanted: int) -> Iterator[Ward]:
         fill(address, wanted, head)
         for phase in (Phase.OPENED, Phase.READING, Phase.DISPUTED, Phase.STEPS, Phase.CLEARED, Phase.STARTED):
             ward.at_stage(phase)
-        ward.starts_without_check(bed="elsewhere").opens(bed="nine")
+        ward.has_beds("elsewhere", "nine").starts_without_check(bed="elsewhere").opens(bed="nine")
         yield ward
 
 

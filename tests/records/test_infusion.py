@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.event_kinds import KINDS
 from app.records.events import (
-    KINDS,
     CheckDone,
     DeviceStopped,
     Event,

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from app.records import events
+from app.records.event_kinds import KINDS
 from app.records.kept import Entry
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, told_by
 
@@ -51,7 +52,7 @@ def entry(kind: type[events.Event], check: str = "", **given: Any) -> Entry:  # 
     )
 
 
-@pytest.mark.parametrize("kind", events.KINDS.values())
+@pytest.mark.parametrize("kind", KINDS.values())
 def test_each_event_tells_of_its_table_or_of_none(kind: type[events.Event]) -> None:
     for check, expected in (("check-1", OF_CHECKS.get(kind)), ("", OF_SITES.get(kind))):
         told = told_by(entry(kind, check))

@@ -13,7 +13,7 @@ from app.records.state import Phase
 from app.records.steps import BASELINE, PRIMED_VOLUME
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow import opening, reading, settling, signing, starting, stepping, stopping
+from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.answers import answers, changed, of_patient
@@ -24,6 +24,7 @@ from tests.story.people import (
     NADIA,
     RUTH,
     TOMAS,
+    WARD,
     Somebody,
 )
 from tests.story.script import Read, perform
@@ -69,6 +70,12 @@ class Ward(Trying):
         opened = self.opening(who or self.first, bed=bed or str(self.bed))
         assert isinstance(opened, opening.Opened), opened
         self.check = opened.check
+        return self
+
+    def has_beds(self, *named: str) -> Self:
+        """The ward has these beds too."""
+        for bed in named:
+            self._came_to(beds.BedKept, beds.add_bed(self.site, self.now, by="operator", unit=WARD, bed=bed))
         return self
 
     def joins(self, who: Somebody | None = None) -> Self:

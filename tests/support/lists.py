@@ -14,9 +14,12 @@ def listed(reader: Reader, unit: str) -> dict[str, set[str]]:
     infusions = {asked: {each.id for each in reader.infusions_that(asked, unit)} for asked in OfInfusions}
     running = [each.id for each in reader.running() if each.unit == unit]
     in_force = reader.in_force(running).items()
+    by_bed = [each["bed"] for each in reader.rows("infusion", unit=unit)]
     return {
         **{each.name: found for each, found in [*checks.items(), *infusions.items()]},
         "IN_FORCE": {f"{infusion}: {kept.check}, {kept.round}" for infusion, kept in in_force},
+        "OPEN_AT": {each.id for bed in by_bed for each in reader.open_checks_at(unit, bed)},
+        "ALIVE_AT": {each.id for bed in by_bed for each in reader.alive_at(unit, bed)},
     }
 
 
@@ -24,8 +27,16 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
     """The same from the states of all that there are."""
     checks = [load_check(reader, KeptCheck(**each), now).state for each in reader.rows("check", unit=unit)]
     infusions = [load_infusion(reader, each["id"]) for each in reader.rows("infusion", unit=unit)]
+    is_open = [each.check for each in checks if each.phase not in ENDED]
+    has_one_open = {each.infusion for each in is_open}
     return {
-        "OPEN": {each.check.id for each in checks if each.phase not in ENDED},
+        "OPEN_AT": {each.id for each in is_open},
+        "ALIVE_AT": {
+            each.infusion
+            for each in infusions
+            if each.goes_on or each.is_unchecked or each.infusion in has_one_open
+        },
+        "OPEN": {each.id for each in is_open},
         "WAITS": {each.check.id for each in checks if each.phase is Phase.OPENED},
         "ASKED_FOR_HELP": {each.check.id for each in checks if each.open_help is not None},
         "RUNS": {each.infusion for each in infusions if each.is_running},

@@ -9,8 +9,8 @@ from app.records.formats import POLICY
 from app.records.kept import HelpTaker
 from app.records.state import Phase
 from app.storage import StoreUnavailable
-from app.workflow import accounts, opening, reading, signing_in, starting
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow
+from app.workflow import accounts, opening, reading, signing_in
+from app.workflow.refusals import Incomplete, NoSuchUnit, NotAllowed, NotFound, NotNow
 from tests.support.browser import ORIGIN, Browser, Page
 from tests.support.world import UNIT, World, make_world
 
@@ -60,7 +60,7 @@ def test_nor_can_that_person_open_the_infusions_next_check(world: World, refuse:
 
 
 def test_a_unit_that_is_gone_is_asked_for_again(world: World, refuse: Refuse) -> None:
-    refuse("opening.open_check", opening.NoSuchUnit())
+    refuse("opening.open_check", NoSuchUnit())
     assert "Choose the unit." in open_at(world.at("n.ferrow")).text
 
     browser = world.browser()
@@ -159,7 +159,7 @@ def test_a_stop_that_may_not_be_noted_and_a_start_that_lacks_something(world: Wo
     refuse("stopping.note_stop", NotAllowed())
     assert browser.press("The device was stopped").status == 403
 
-    for refusal, field in ((Incomplete(fields=("reason",)), "reason"), (starting.NoUnit(), "unit")):
+    for refusal, field in ((Incomplete(fields=("reason",)), "reason"), (NoSuchUnit(), "unit")):
         browser.get("/started-without-check")
         refuse("starting.note_start_without_check", refusal)
         page = browser.press("Write it down", unit=UNIT, bed="7", reason="Nobody could come")

@@ -59,7 +59,8 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
         "packs": "packs-1",
     }
     with site.store.read() as reader:
-        assert {each.event.kind for each in reader.log_entries(after=0, limit=100)} == {
+        assert {each.event.kind for each in reader.log_entries(after=0, limit=1000)} == {
+            "bed-added",
             "site-data-published",
             "unit-named",
         }

@@ -9,7 +9,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from app.workflow import opening, starting, stopping
 from app.workflow.listing import unit_list
-from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
+from app.workflow.refusals import NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, WARD, Somebody
 from tests.story.trying import A_MOMENT
@@ -34,7 +34,7 @@ def test_whoever_opens_is_the_first_nurse_and_whoever_joins_the_second(
 
 
 def test_only_units_of_the_site_have_beds(one_ward: Ward) -> None:
-    assert opens(one_ward, NADIA, unit="ward-9") == opening.NoSuchUnit()
+    assert opens(one_ward, NADIA, unit="ward-9") == NoSuchUnit()
 
 
 def test_a_bed_has_one_open_check(ward: Ward) -> None:
@@ -166,6 +166,19 @@ def test_why_it_had_to_start_is_closed_to_whoever_reads_blind_in_it(one_ward: Wa
     for who, reason in ((NADIA, ""), (TOMAS, "no second nurse")):
         (running,) = unit_list(one_ward.site, one_ward.act(who)).unchecked
         assert running.reason == reason
+
+
+def test_no_set_up_is_opened_beside_an_open_check_of_an_older_infusion_at_the_bed(ward: Ward) -> None:
+    older = ward.at_stage(Phase.STARTED).state().check
+    # No stop is written down, so that the next set-up there begins another infusion; it is given up.
+    newer = ward.opens(bed=older.bed).abandons().state().check
+    assert newer.infusion != older.infusion
+    ward.check = older.id
+    re_check = ward.re_checks().state().check
+
+    assert ward.opening(RUTH, bed=older.bed) == opening.AlreadyOpen(check=re_check.id)
+    ward.abandons()
+    assert isinstance(ward.opening(RUTH, bed=older.bed), opening.Opened)
 
 
 # ---------------------------------------------------------------------------------------------------------

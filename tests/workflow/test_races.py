@@ -36,7 +36,7 @@ def hands_in(ward: Ward, who: Somebody) -> object:
 
 @pytest.mark.parametrize("turn", range(ROUNDS))
 def test_two_who_hand_in_at_the_same_instant_are_compared_once(ward: Ward, turn: int) -> None:
-    ward.opens(bed=f"race {turn}").joins().drafts(NADIA, answers()).drafts(TOMAS, answers())
+    ward.opens(bed=str(turn + 1)).joins().drafts(NADIA, answers()).drafts(TOMAS, answers())
     acts = {who: ward.act(who) for who in (NADIA, TOMAS)}
 
     def hands_in_and_compares(who: Somebody) -> object:
@@ -229,7 +229,7 @@ def test_one_gives_up_while_the_other_signs(ward: Ward) -> None:
 
 @pytest.mark.parametrize("turn", range(ROUNDS))
 def test_a_stop_at_the_instant_of_the_second_signature_leaves_nothing_cleared(ward: Ward, turn: int) -> None:
-    ward.opens(bed=f"race {turn}").joins().both_read().compares().confirms_all().signs(TOMAS)
+    ward.opens(bed=str(turn + 1)).joins().both_read().compares().confirms_all().signs(TOMAS)
     acts = {who: ward.act(who) for who in (NADIA, RUTH)}
     digest = ward.state().frozen_digest
 
@@ -250,7 +250,7 @@ def test_a_stop_at_the_instant_of_the_second_signature_leaves_nothing_cleared(wa
 
 @pytest.mark.parametrize("turn", range(ROUNDS))
 def test_a_stop_at_the_instant_of_a_start_stops_it_or_there_is_no_start(ward: Ward, turn: int) -> None:
-    ward.opens(bed=f"race {turn}").joins().both_read().compares().confirms_all().both_sign().both_look()
+    ward.opens(bed=str(turn + 1)).joins().both_read().compares().confirms_all().both_sign().both_look()
     acts = {who: ward.act(who) for who in (NADIA, RUTH)}
 
     started, stopped = together(

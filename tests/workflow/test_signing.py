@@ -12,6 +12,8 @@ from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, lock_part, 
 from app.workflow.loading import Own
 from app.workflow.refusals import (
     Incomplete,
+    NoSuchBed,
+    NoSuchUnit,
     NotAllowed,
     NotFound,
     NotNow,
@@ -328,8 +330,9 @@ def test_an_infusion_that_had_to_start_is_never_called_cleared(ward: Ward) -> No
         )
 
     assert notes(WARD, "3", " ") == Incomplete(fields=("reason",))
-    assert notes("ward-9", "3", "no second nurse") == starting.NoUnit()
-    assert notes(WARD, " ", "no second nurse") == starting.NoUnit()
+    assert notes("ward-9", "3", "no second nurse") == NoSuchUnit()
+    for unknown in (" ", "99"):
+        assert isinstance(notes(WARD, unknown, "no second nurse"), NoSuchBed)
     assert notes(WARD, "3", "no second nurse") == starting.StartNoted()
     (running,) = unit_list(ward.site, ward.act(RUTH)).unchecked
     assert (running.bed, running.reason) == ("3", "no second nurse")

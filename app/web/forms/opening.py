@@ -3,9 +3,9 @@
 from wtforms import SelectField, StringField
 from wtforms.validators import DataRequired, Length
 
+from app.records.beds import LONGEST_BED
 from app.web.forms.checking import TextForm, offered
 
-LONGEST_BED = 20
 LONGEST_CODE = 40
 
 

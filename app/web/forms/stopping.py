@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 from wtforms import RadioField, SelectField, StringField, TextAreaField
 from wtforms.validators import DataRequired, Length
 
+from app.records.beds import LONGEST_BED
 from app.web.forms.checking import TextForm, offered
-from app.web.forms.opening import LONGEST_BED
 from app.words.names import STOP_REASONS
 
 LONGEST_NOTE = 500
@@ -31,6 +31,13 @@ class StopForm(TextForm):
 
 class StopAtForm(StopForm):
     """The same at a bed, which nobody has to name before *stopped* is saved."""
+
+    unit = SelectField("Unit", validate_choice=False)
+    bed = StringField("Bed")
+
+
+class PlaceStopForm(TextForm):
+    """Where a stop belongs that counted for nothing."""
 
     unit = SelectField("Unit", validate_choice=False)
     bed = StringField("Bed")

@@ -67,6 +67,8 @@ class Offered:
     export: bool
     verify: bool
     accounts: bool
+    beds: bool
+    places_stops: bool
 
 
 # On paper.
@@ -78,6 +80,8 @@ NOTHING_OFFERED = Offered(
     export=False,
     verify=False,
     accounts=False,
+    beds=False,
+    places_stops=False,
 )
 
 
@@ -144,6 +148,8 @@ def _offered(person: Person) -> Offered:
         export=may(person.roles, Permission.EXPORT),
         verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),
+        beds=may(person.roles, Permission.BEDS),
+        places_stops=may(person.roles, Permission.SETTLE_STOP),
     )
 
 

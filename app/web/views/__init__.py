@@ -4,6 +4,7 @@ from flask import Blueprint
 
 from app.web.views import (
     accounts,
+    beds,
     comparison,
     exporting,
     findings,
@@ -42,4 +43,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     infusions.views,
     shift_sheet.views,
     verifying.views,
+    beds.views,
 )

@@ -9,7 +9,7 @@ from app.web.asking import site
 from app.web.models.lists import checks_page
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
-from app.workflow.stopping import stops_nowhere
+from app.workflow.placing_stops import stops_nowhere
 
 views = Blueprint("lists", __name__)
 

@@ -12,9 +12,11 @@ from app.web.acts import get_progress, to_check
 from app.web.asking import site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.opening import Joining, grouped, joining
+from app.words.screens import no_such_bed
 from app.workflow import opening
+from app.workflow.beds import beds_of_unit
 from app.workflow.looking import Seen, see_progress, unit_names
-from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift
+from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
 
 views = Blueprint("opening", __name__)
 
@@ -46,13 +48,22 @@ def open_now() -> ResponseReturnValue:
             return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
         case opening.ThirdPersonElsewhere():
             return _open_page(form, says=_NOT_AGAIN, open_check=""), 409
-        case opening.NoSuchUnit():
-            form.refuse("unit", "Choose the unit.")
-        case NotOnShift():
-            form.refuse("unit", _ELSEWHERE)
+        case NoSuchUnit() | NoSuchBed() | NotOnShift() as refusal:
+            form.refuse(*_said_of_the_place(refusal))
         case NotAllowed():
             return abort(403)
     return _open_page(form, says="", open_check=""), 422
+
+
+def _said_of_the_place(refusal: NoSuchUnit | NoSuchBed | NotOnShift) -> tuple[str, str]:
+    """The field at fault, and how to put it right."""
+    match refusal:
+        case NoSuchUnit():
+            return "unit", "Choose the unit."
+        case NoSuchBed(beds=beds):
+            return "bed", no_such_bed(beds)
+        case NotOnShift():
+            return "unit", _ELSEWHERE
 
 
 @views.post("/infusion/<infusion>/open/<kind>")
@@ -181,7 +192,8 @@ def _place_form() -> PlaceForm:
 
 
 def _open_page(form: PlaceForm, *, says: str, open_check: str) -> str:
-    return render_template("opening/open.html", form=form, says=says, open_check=open_check)
+    beds = beds_of_unit(site(), asking.actor().unit)
+    return render_template("opening/open.html", form=form, beds=beds, says=says, open_check=open_check)
 
 
 def _joining(check: str) -> Joining:

@@ -4,15 +4,24 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.records.beds import LONGEST_BED
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.opening import LONGEST_BED
-from app.web.forms.stopping import LONGEST_NOTE, StopAtForm, StopForm, WithoutCheckForm, stated_moment
+from app.web.forms.stopping import (
+    LONGEST_NOTE,
+    PlaceStopForm,
+    StopAtForm,
+    StopForm,
+    WithoutCheckForm,
+    stated_moment,
+)
 from app.web.models.opening import where
-from app.workflow import starting, stopping
+from app.words.screens import no_such_bed
+from app.workflow import placing_stops, starting, stopping
+from app.workflow.beds import beds_of_unit
 from app.workflow.looking import find_place, find_place_of_infusion, unit_names
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotYours
+from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotYours
 
 views = Blueprint("stopping", __name__)
 
@@ -67,7 +76,7 @@ def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def stop_at_page() -> ResponseReturnValue:
     """The same of a bed, whatever is known to be there."""
-    return render_template("stopping/stop.html", form=_stop_at_form(), **_of_bed())
+    return render_template("stopping/stop.html", form=_stop_at_form(), beds=_beds(), **_of_bed())
 
 
 @views.post("/stop")
@@ -102,6 +111,71 @@ def another_bed(note: int) -> ResponseReturnValue:
             return redirect(url_for("stopping.stop_at_page"), 303)
         case NotYours() | NotFound():
             return abort(404)
+
+
+@views.get("/stop/<int:note>/where")
+@allowed(Permission.SETTLE_STOP)
+def where_page(note: int) -> ResponseReturnValue:
+    """Ask at which bed it was, or whether it was nowhere."""
+    form = PlaceStopForm()
+    form.unit.data = asking.actor().unit
+    return _where_page(note, form)
+
+
+@views.post("/stop/<int:note>/where")
+@allowed(Permission.SETTLE_STOP)
+def place_now(note: int) -> ResponseReturnValue:
+    """It belongs to a bed, and counts for what ran there."""
+    form = PlaceStopForm(request.form)
+    roles = asking.person().roles
+    match placing_stops.place_stop(
+        site(), asking.act(), roles, note, unit=form.text("unit"), bed=form.text("bed")
+    ):
+        case placing_stops.StopPlaced() | placing_stops.AlreadySettled() as settled:
+            return _settled(settled)
+        case NoSuchUnit():
+            form.refuse("unit", "Choose the unit.")
+        case NoSuchBed(beds=beds):
+            form.refuse("bed", no_such_bed(beds))
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+    return _where_page(note, form, 422)
+
+
+@views.post("/stop/<int:note>/nowhere")
+@allowed(Permission.SETTLE_STOP)
+def nowhere_now(note: int) -> ResponseReturnValue:
+    """Nothing of the unit was stopped."""
+    match placing_stops.say_nowhere(site(), asking.act(), asking.person().roles, note):
+        case placing_stops.StopPlaced() | placing_stops.AlreadySettled() as settled:
+            return _settled(settled)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
+def _where_page(note: int, form: PlaceStopForm, status: int = 200) -> ResponseReturnValue:
+    stop = placing_stops.find_stop_nowhere(site(), asking.act(), asking.person().roles, note)
+    if stop is None:
+        return redirect(url_for("lists.my_checks"), 303)
+    form.unit.choices = unit_names(site())
+    return render_template("stopping/where.html", form=form, beds=_beds(), stop=stop), status
+
+
+def _settled(said: placing_stops.StopPlaced | placing_stops.AlreadySettled) -> ResponseReturnValue:
+    """Back to the list; in words where somebody else was first, or nothing ran there."""
+    match said:
+        case placing_stops.StopPlaced(counts_for=0, bed=bed) if bed:
+            says = f"Written down: it was at bed {bed}. Nothing that is known ran there then."
+        case placing_stops.AlreadySettled(by=by, bed=bed):
+            at = f"it was at bed {bed}" if bed else "it was nowhere, or at another bed"
+            says = f"{by or 'Somebody'} has said before: {at}. Nothing was changed."
+        case _:
+            return redirect(url_for("lists.my_checks"), 303)
+    return render_template("stopping/settled.html", says=says)
 
 
 def _note() -> int | None:
@@ -159,7 +233,7 @@ def _answered(noted: stopping.StopNoted | NotAllowed | NotFound, stopped: str) -
 @allowed(Permission.CHECK)
 def without_check_page() -> ResponseReturnValue:
     """Where, and why no check could be had in time."""
-    return render_template("stopping/without_check.html", form=_without_check_form())
+    return _without_check(_without_check_form())
 
 
 @views.post("/started-without-check")
@@ -168,7 +242,7 @@ def without_check_now() -> ResponseReturnValue:
     """Note that an infusion runs without a check; it is never called cleared, and tops the unit's list."""
     form = _without_check_form()
     if not form.validate():
-        return render_template("stopping/without_check.html", form=form), 422
+        return _without_check(form, 422)
     match starting.note_start_without_check(
         site(),
         asking.act(),
@@ -181,9 +255,20 @@ def without_check_now() -> ResponseReturnValue:
             return redirect(url_for("lists.my_checks"), 303)
         case Incomplete():
             form.refuse("reason", "Say why.")
-        case starting.NoUnit():
-            form.refuse("unit", "Choose the unit, and write the bed.")
-    return render_template("stopping/without_check.html", form=form), 422
+        case NoSuchUnit():
+            form.refuse("unit", "Choose the unit.")
+        case NoSuchBed(beds=beds):
+            form.refuse("bed", no_such_bed(beds))
+    return _without_check(form, 422)
+
+
+def _without_check(form: WithoutCheckForm, status: int = 200) -> ResponseReturnValue:
+    return render_template("stopping/without_check.html", form=form, beds=_beds()), status
+
+
+def _beds() -> tuple[str, ...]:
+    """What is offered where a bed is asked: those of the unit of the shift."""
+    return beds_of_unit(site(), asking.actor().unit)
 
 
 def _moment(text: str) -> str:

@@ -1,0 +1,37 @@
+"""What happens to beds and lines beside any check, in the past tense; no value that was read is in it."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.records.events import Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedAdded(Event):
+    """A unit has this bed from here on, written as it is shown."""
+
+    kind: ClassVar[str] = "bed-added"
+    unit: str
+    bed: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedRetired(Event):
+    """A unit has this bed no longer; what happened at it stands."""
+
+    kind: ClassVar[str] = "bed-retired"
+    unit: str
+    bed: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StopSettled(Event):
+    """Whoever is in charge said where a stop was that counted for nothing; `stop` is its entry's position.
+
+    Without a bed: nowhere, nothing of the unit was stopped.
+    """
+
+    kind: ClassVar[str] = "stop-settled"
+    stop: str
+    unit: str
+    bed: str
