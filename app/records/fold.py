@@ -338,6 +338,7 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
         totals=event.totals,
         position=entry.position,
         misplaced=str(entry.position) in total.misplaced,
+        placed_by=entry.by if event.author else "",
     )
     total.stop_notes = (*total.stop_notes, note)
     has_ended = total.started_at or total.done_at or total.led_to or total.abandoned

@@ -129,7 +129,8 @@ NOT_FOR_THE_PATIENT = frozenset({"line-or-site", "device-alarm-or-fault", END_OF
 class StopNote:
     """What somebody wrote down about a stop of the device, as it was told: each text may be empty.
 
-    `note` is the position of its first entry in the log. `misplaced`: it was written at the wrong bed.
+    `note` is the position of its first entry in the log. `placed_by` said to which bed it belongs, where it
+    was written for one that nobody knew. `misplaced`: it was written at the wrong bed.
     """
 
     note: int
@@ -140,11 +141,16 @@ class StopNote:
     totals: str
     position: int
     misplaced: bool
+    placed_by: str = ""
 
     @property
     def for_the_patient(self) -> bool:
         """Whether what was agreed of the patient no longer holds."""
         return self.why not in NOT_FOR_THE_PATIENT
+
+    def is_corrected_by(self, person: str) -> bool:
+        """Whether this person may say that it was another bed: its author, or whoever placed it."""
+        return not self.misplaced and person in {self.by, self.placed_by}
 
 
 VOIDED = "danger was seen"

@@ -26,7 +26,7 @@ from app.workflow.refusals import NotAllowed, NotFound
 class Seen:
     """A check, how much of it this viewer may see, and the names of its people.
 
-    `progress` is the word that everybody who may know of it sees.
+    `progress` is the word that everybody who may know of it sees; `viewer` is who looks.
     """
 
     loaded: Loaded
@@ -34,6 +34,7 @@ class Seen:
     progress: str
     names: dict[str, str]
     unit: str
+    viewer: str
     slot: int | None
 
 
@@ -136,6 +137,7 @@ def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVE
         progress=visible_to_others(state, loaded.infusion),
         names={who: people[who].printed_name for who in concerned if who in people},
         unit=unit_name(reader, state.check.unit),
+        viewer=act.by.person,
         slot=state.slot_of(act.by.person),
     )
 

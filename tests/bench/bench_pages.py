@@ -21,7 +21,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from itertools import count
+from itertools import cycle
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -149,7 +149,7 @@ def main() -> int:
         site = Site(store=store, key=KEY, site_keys=site_keys())
         furnish(site)
         world = make_world(store)
-        beds = map(str, count(1))
+        beds = map(str, cycle(range(1, 37)))
         # The first is not measured: templates are compiled, statements are prepared.
         walk_set_up(world, next(beds))
         meter = Meter(plain=plain_pages(world))

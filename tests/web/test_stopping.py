@@ -8,6 +8,8 @@ from tests.story.pages import VERIFIED_BUTTON, cleared, started
 from tests.support.browser import words_of
 from tests.support.world import UNIT, World
 
+OTHER_BED = "Was it another bed?"
+
 
 def stops(world: World, check: str) -> list[DeviceStopped]:
     """What the log has of stops."""
@@ -308,3 +310,36 @@ def test_a_start_without_a_check_needs_place_and_reason_and_no_time(world: World
             if isinstance(each.event, StartedWithoutCheck)
         ]
     assert [(each.reason, each.started_at) for each in noted] == [("Nobody could come", "")]
+
+
+def test_on_the_checks_own_page_its_author_alone_says_that_it_was_another_bed(world: World) -> None:
+    pair = cleared(world)
+    pair.page(pair.first, "/stop")
+    pair.first.press("The device was stopped")
+    assert pair.phase() is Phase.STEPS
+
+    assert OTHER_BED not in pair.page(pair.second, "").links()
+    page = pair.page(pair.first, "")
+    assert page.heading == "The device was stopped"
+    pair.first.follow(OTHER_BED)
+    assert pair.first.press("It was another bed").path == "/stop"
+
+    # What both had signed does not come back.
+    assert pair.phase() is Phase.STEPS
+    page = pair.page(pair.first, "")
+    assert "It was at another bed, its author says." in page.text
+    assert OTHER_BED not in page.links()
+    assert "Ready to start" not in page.text
+
+
+def test_so_it_is_while_they_read_alone(world: World) -> None:
+    first, second, check = world.pair()
+    second.get(f"/check/{check}/stop")
+    second.press("with what stands above", totals="2 mg is set")
+
+    for path in ("", "/read/label", "/read/device"):
+        assert OTHER_BED in second.get(f"/check/{check}{path}").links()
+        assert OTHER_BED not in first.get(f"/check/{check}{path}").links()
+    second.follow(OTHER_BED)
+    second.press("It was another bed")
+    assert "The device was stopped" not in first.get(f"/check/{check}/read/label").text

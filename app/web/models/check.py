@@ -6,7 +6,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from app.records.kept import FIRST, SECOND
-from app.records.state import CheckState, Phase
+from app.records.state import CheckState, Phase, StopNote
 from app.records.visibility import Sight
 from app.web.models.lists import place
 from app.words.names import named_within, round_words
@@ -24,11 +24,23 @@ class Nurse:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StopSaid:
+    """Who wrote down that the device was stopped, and when.
+
+    `note` is its number, for whoever may say that it was another bed.
+    """
+
+    by: str
+    at: datetime
+    note: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Bedside:
     """Where a check is, what kind of check, which reading of it, and whether it comes before a start.
 
-    `stops`: who wrote down that the device was stopped, and when, where nothing else is said of it.
-    `position` is that of the last thing that happened of which one may be told.
+    `stops`: that the device was stopped, where nothing else is said of it. `position` is that of the last
+    thing that happened of which one may be told.
     """
 
     check: str
@@ -36,7 +48,7 @@ class Bedside:
     kind: str
     has_steps: bool
     reading: str
-    stops: tuple[tuple[str, datetime], ...]
+    stops: tuple[StopSaid, ...]
     before_start: bool
     position: int
 
@@ -88,7 +100,12 @@ def until(state: CheckState) -> Until:
 
 
 def bedside(
-    state: CheckState, unit: str, *, number: int = 0, names: Mapping[str, str] = MappingProxyType({})
+    state: CheckState,
+    unit: str,
+    *,
+    viewer: str,
+    number: int = 0,
+    names: Mapping[str, str] = MappingProxyType({}),
 ) -> Bedside:
     """The head of a page of one check: of one of its readings, or before any."""
     return Bedside(
@@ -97,17 +114,26 @@ def bedside(
         kind=state.kind.words,
         has_steps=bool(state.kind.plans),
         reading=round_words(number) if number else "",
-        stops=_stops(state, names),
+        stops=_stops(state, names, viewer),
         before_start=is_before_start(state),
         position=state.told_position,
     )
 
 
-def _stops(state: CheckState, names: Mapping[str, str]) -> tuple[tuple[str, datetime], ...]:
+def _stops(state: CheckState, names: Mapping[str, str], viewer: str) -> tuple[StopSaid, ...]:
     """When it was written down, and by whom, where that is known; never what was written."""
     if state.has_ended:
         return ()
-    return tuple((names.get(each.by, ""), each.at) for each in state.stop_notes if not each.misplaced)
+    return tuple(
+        StopSaid(by=names.get(each.by, ""), at=each.at, note=note_for(each, viewer))
+        for each in state.stop_notes
+        if not each.misplaced
+    )
+
+
+def note_for(stop: StopNote, viewer: str) -> int | None:
+    """The number of a stop, for whoever may say that it was another bed."""
+    return stop.note if stop.is_corrected_by(viewer) else None
 
 
 def is_before_start(state: CheckState) -> bool:
@@ -142,7 +168,7 @@ def head_of(seen: Seen) -> Head:
         slot=seen.slot,
         position=state.told_position,
         # Whoever may see everything is told more of it on the page itself.
-        stops=() if seen.sight is Sight.EVERYTHING else _stops(state, seen.names),
+        stops=() if seen.sight is Sight.EVERYTHING else _stops(state, seen.names, seen.viewer),
     )
 
 

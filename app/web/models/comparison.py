@@ -15,7 +15,7 @@ from app.records.sources import Source
 from app.records.state import CheckState, Phase
 from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
-from app.web.models.check import Head, Nurse, Until, head_of, until
+from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
@@ -261,6 +261,7 @@ def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:
             why=each.why,
             totals=each.totals,
             misplaced=each.misplaced,
+            note=note_for(each, seen.viewer),
         )
         for each in state.stop_notes
         if each.at >= (state.started_at or state.check.opened_at)

@@ -34,7 +34,7 @@ def joining(seen: Seen) -> Joining:
     """Where it is and who has joined; both may be known to everybody on the unit."""
     state = seen.loaded.state
     return Joining(
-        head=bedside(state, seen.unit, names=seen.names),
+        head=bedside(state, seen.unit, viewer=seen.viewer, names=seen.names),
         opened_at=state.check.opened_at,
         joined=tuple(sorted(seen.names[who] for who in state.people.values() if who in seen.names)),
         mine=seen.slot is not None,

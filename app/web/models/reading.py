@@ -97,14 +97,14 @@ def waiting_page(seen: Seen, current: Round) -> WaitingPage:
     """For one of the two who has handed in: no time and no value."""
     state = seen.loaded.state
     return WaitingPage(
-        head=bedside(state, seen.unit, number=current.number, names=seen.names),
+        head=bedside(state, seen.unit, viewer=seen.viewer, number=current.number, names=seen.names),
         both={FIRST, SECOND} <= set(current.handed_in),
         alone=len(state.people) == 1,
     )
 
 
 def _head(desk: Desk) -> Bedside:
-    return bedside(desk.state, desk.unit, number=desk.round.number)
+    return bedside(desk.state, desk.unit, viewer=desk.state.people[desk.slot], number=desk.round.number)
 
 
 def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> SourcePage:

@@ -8,7 +8,10 @@ from app.words.names import STOP_REASONS
 
 @dataclass(frozen=True, kw_only=True)
 class StopShown:
-    """One note; `stated`: when it was stopped, as far as it was told. `misplaced`: it was another bed."""
+    """One note; `stated`: when it was stopped, as far as it was told. `misplaced`: it was another bed.
+
+    `note` is its number, for whoever may say so.
+    """
 
     by: str
     at: datetime
@@ -16,10 +19,18 @@ class StopShown:
     why: str
     totals: str
     misplaced: bool
+    note: int | None = None
 
 
 def stop_shown(
-    *, by: str, at: datetime, stopped_at: str, why: str, totals: str, misplaced: bool
+    *,
+    by: str,
+    at: datetime,
+    stopped_at: str,
+    why: str,
+    totals: str,
+    misplaced: bool,
+    note: int | None = None,
 ) -> StopShown:
     """A note with the words of its reason."""
     return StopShown(
@@ -29,6 +40,7 @@ def stop_shown(
         why=STOP_REASONS.get(why, ""),
         totals=totals,
         misplaced=misplaced,
+        note=note,
     )
 
 
