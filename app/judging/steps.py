@@ -14,12 +14,19 @@ def within_tolerance(first: str, second: str, tolerance: str) -> bool:
 
 def forbids_start(rule: BaselineRule, *, sedation: str, respiratory_rate: str, spo2: str) -> bool:
     """Whether the site's protocol forbids to start an opioid on what was observed before any dose."""
-    return (
-        sedation not in rule.may_start_at
-        or _value(respiratory_rate, Dimension.FREQUENCY)
-        < _value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
-        or _value(spo2, Dimension.PERCENT) < _value(rule.lowest_spo2, Dimension.PERCENT)
-    )
+    too_low = _value(spo2, Dimension.PERCENT) < _value(rule.lowest_spo2, Dimension.PERCENT)
+    return too_low or is_too_sedated(rule, sedation) or breathes_too_slowly(rule, respiratory_rate)
+
+
+def is_too_sedated(rule: BaselineRule, sedation: str) -> bool:
+    """Whether the site's protocol forbids an opioid at this level of its scale."""
+    return sedation not in rule.may_start_at
+
+
+def breathes_too_slowly(rule: BaselineRule, respiratory_rate: str) -> bool:
+    """Whether it forbids one at this rate."""
+    lowest = _value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
+    return _value(respiratory_rate, Dimension.FREQUENCY) < lowest
 
 
 def _value(text: str, dimension: Dimension) -> Fraction:

@@ -14,6 +14,8 @@ from functools import singledispatch
 from app.records import events
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
+from app.records.pauses import LineLook, Pause
+from app.records.ward_events import LineLooked, LinePaused, LineResumed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +35,7 @@ class InfusionState:
     `in_force` is the check that put settings in force: the last that was cleared and started, or that was
     done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
+    `pause` is of the run that goes on, while its line is paused.
     """
 
     infusion: str
@@ -41,6 +44,7 @@ class InfusionState:
     ever_checked: bool
     ended_at: datetime | None
     led_to: str
+    pause: Pause | None
 
     @property
     def last_run(self) -> Run | None:
@@ -95,6 +99,7 @@ class _Sum:
     ever_checked: bool = False
     ended_at: datetime | None = None
     led_to: str = ""
+    pause: Pause | None = None
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -112,6 +117,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         ever_checked=total.ever_checked,
         ended_at=total.ended_at,
         led_to=total.led_to,
+        pause=total.pause,
     )
 
 
@@ -155,15 +161,35 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
-    total.ended_at, total.led_to = None, ""
+    total.ended_at, total.led_to, total.pause = None, "", None
 
 
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     if total.runs and total.runs[-1].stopped_at is None:
         total.runs[-1] = replace(total.runs[-1], stopped_at=entry.at)
+        total.pause = None
     if event.why == events.END_OF_THERAPY:
         total.ended_at = entry.at
+
+
+@_apply.register
+def _paused(event: LinePaused, entry: Entry, total: _Sum) -> None:
+    if total.runs and total.runs[-1].stopped_at is None and total.pause is None:
+        total.pause = Pause(position=entry.position, at=entry.at, by=entry.by, why=event.why)
+
+
+@_apply.register
+def _looked(event: LineLooked, entry: Entry, total: _Sum) -> None:
+    if total.pause is not None and event.pause == str(total.pause.position) and event.within and event.same:
+        look = LineLook(by=entry.by, at=entry.at)
+        total.pause = replace(total.pause, looks=(*total.pause.looks, look))
+
+
+@_apply.register
+def _resumed(event: LineResumed, entry: Entry, total: _Sum) -> None:
+    if total.pause is not None and event.pause == str(total.pause.position):
+        total.pause = None
 
 
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
@@ -177,4 +203,7 @@ COURSE = (
     events.Signed.kind,
     events.CheckDone.kind,
     events.LedToCheck.kind,
+    LinePaused.kind,
+    LineLooked.kind,
+    LineResumed.kind,
 )

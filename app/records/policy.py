@@ -9,6 +9,8 @@ from typing import Any
 PASSES_ON_HOURS = 12
 # The same; common practice, no source.
 SHIFT_CHANGES = ("07:00", "19:00")
+# The same; common practice, no source.
+PAUSE_MINUTES = 30
 # What is done when what was observed is outside the protocol. The same; common practice, no source.
 OUTSIDE = (
     "Rouse the patient and stay.",
@@ -42,6 +44,7 @@ class SitePolicy:
     idle: timedelta
     check_due: timedelta
     passes_on: timedelta
+    pause: timedelta
     shift_changes: tuple[str, ...]
     priming_tolerance: str
     baseline: BaselineRule
@@ -61,6 +64,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
         idle=timedelta(minutes=content["idle_minutes"]),
         check_due=timedelta(minutes=content["check_due_minutes"]),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
+        pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         priming_tolerance=content["engine"]["prime_tolerance"],
         baseline=BaselineRule(

@@ -11,6 +11,7 @@ class Standing(StrEnum):
     ACT_NOW = "ACT NOW"
     ASKED_FOR_HELP = "asked for help"
     STOPPED = "the device was stopped"
+    PAUSED = "the line is paused"
     # It runs on, or was stopped, and is held until the check to which an earlier one led.
     LED = "led to another check"
     SECOND_WANTED = "second wanted"

@@ -115,6 +115,8 @@ def standing_of(state: CheckState, infusion: InfusionState) -> Standing:
         return Standing.ASKED_FOR_HELP
     if infusion.was_stopped(state.check.id) or (state.stopped and not state.has_ended):
         return Standing.STOPPED
+    if infusion.pause is not None and state.phase is Phase.STARTED and infusion.in_force == state.check.id:
+        return Standing.PAUSED
     return _STANDING.get(state.phase, Standing.IN_PROGRESS)
 
 
@@ -129,6 +131,8 @@ def standing_of_infusion(infusion: InfusionState) -> Standing:
         return Standing.UNCHECKED
     if infusion.led_to:
         return Standing.LED
+    if infusion.pause is not None:
+        return Standing.PAUSED
     return Standing.RUNNING if infusion.is_running else Standing.STOPPED
 
 

@@ -35,3 +35,36 @@ class StopSettled(Event):
     stop: str
     unit: str
     bed: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LinePaused(Event):
+    """One nurse paused the line, the device not opened and its settings untouched; `why` is a code."""
+
+    kind: ClassVar[str] = "line-paused"
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineLooked(Event):
+    """Before the line runs on: what one nurse saw of line, patient and device; `pause` is its position.
+
+    `within` is whether the protocol lets it run on, `same` whether the device shows what is in force.
+    """
+
+    kind: ClassVar[str] = "line-looked"
+    pause: str
+    pressure: str
+    scale: str
+    sedation: str
+    respiratory_rate: str
+    within: bool
+    same: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineResumed(Event):
+    """The line runs on, after one look within the site's time, or one by each of two; `pause` likewise."""
+
+    kind: ClassVar[str] = "line-resumed"
+    pause: str

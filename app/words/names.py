@@ -57,6 +57,13 @@ STOP_REASONS: dict[str, str] = {
     "other": "Something else, not the patient",
 }
 
+PAUSE_REASONS: dict[str, str] = {
+    "occlusion-alarm": "Occlusion alarm",
+    "kink": "Kink in the line",
+    "walk": "A walk",
+    "other": "Something else",
+}
+
 WHYS: dict[str, str] = {
     "readings": "Our readings do not come together",
     "sources": "Order, label or device cannot be put right here",

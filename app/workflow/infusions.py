@@ -8,6 +8,7 @@ from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, may
+from app.records.infusion import InfusionState
 from app.records.visibility import Sight, led_words, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, unit_name
@@ -29,8 +30,18 @@ class InfusionSeen:
     bed: str
     progress: str
     since: datetime
+    runs: bool
+    paused: bool
     check: str
     in_force: Loaded | None
+
+
+def since_of(infusion: InfusionState) -> datetime:
+    """Since when an infusion that was started is what it is: it runs, is paused, or was stopped."""
+    assert infusion.last_run is not None  # noqa: S101  # it was started
+    if infusion.pause is not None:
+        return infusion.pause.at
+    return infusion.last_run.stopped_at or infusion.last_run.since
 
 
 def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
@@ -60,7 +71,9 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
         progress=led_words(state.led_to) or standing_of_infusion(state).value,
-        since=state.last_run.stopped_at or state.last_run.since,
+        since=since_of(state),
+        runs=state.is_running,
+        paused=state.pause is not None,
         check=state.in_force,
         in_force=in_force if opens else None,
     )

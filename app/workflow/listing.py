@@ -18,6 +18,7 @@ from app.records.visibility import bed_of, standing_of, standing_of_infusion, vi
 from app.site.installation import Site
 from app.site.loading import Loaded, load_check, load_infusion, rules_in_force
 from app.storage import OfChecks, OfInfusions, Reader
+from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.settling import may_end
 
@@ -48,7 +49,7 @@ class Listed:
 class RunningUnchecked:
     """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
 
-    `runs`: nobody has written down a stop since.
+    `runs`: nobody has written down a stop since; `paused_at`: since when its line is paused, if it is.
     """
 
     infusion: str
@@ -56,13 +57,14 @@ class RunningUnchecked:
     reason: str
     due_at: datetime
     runs: bool
+    paused_at: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Running:
     """An infusion that runs, was stopped lately, or that a check of it led to another.
 
-    `since` it runs, or is stopped. `led_to` is the kind of check that must come before it runs on.
+    `since` it runs, is paused or stopped. `led_to` is the kind of check that must come before it runs on.
     """
 
     infusion: str
@@ -136,11 +138,10 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
 
 def _running(reader: Reader, infusion: KeptInfusion) -> Running:
     state = load_infusion(reader, infusion.id)
-    assert state.last_run is not None  # noqa: S101  # the list asked the same question
     return Running(
         infusion=infusion.id,
         bed=infusion.bed,
-        since=state.last_run.stopped_at or state.last_run.since,
+        since=since_of(state),
         standing=standing_of_infusion(state),
         led_to=state.led_to,
     )
@@ -165,6 +166,7 @@ def _unchecked(
         reason="" if bed_of(infusion) in blind_at else next(reasons),
         due_at=due_at,
         runs=state.is_running,
+        paused_at=state.pause.at if state.pause else None,
     )
 
 

@@ -18,6 +18,8 @@ from app.records.events import (
 )
 from app.records.infusion import COURSE, InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
+from app.records.pauses import Pause
+from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
 
 SOON = timedelta(minutes=30)
@@ -170,10 +172,70 @@ def test_a_check_is_due_the_sites_time_after_a_start_without_one() -> None:
     assert told().is_started("1").infusion().check_due_at(SOON) is None
 
 
-def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
-    said = repr(told().starts_unchecked().stops().ends().infusion())
+PAUSED = LinePaused(why="kink")
 
-    for words in ("9 mg", "23 presses", "12:50"):
+
+def looked(pause: int, *, within: bool = True, same: bool = True) -> LineLooked:
+    return LineLooked(
+        pause=str(pause),
+        pressure="let-out",
+        scale="a scale",
+        sedation="7",
+        respiratory_rate="17 /min",
+        within=within,
+        same=same,
+    )
+
+
+def paused() -> Course:
+    return told().is_started("1").of("", PAUSED, by=TOMAS)
+
+
+def pause_of(story: Story) -> Pause:
+    pause = story.infusion().pause
+    assert pause is not None
+    return pause
+
+
+def test_a_pause_is_of_what_runs_and_it_runs_all_the_same() -> None:
+    story = paused()
+    pause = pause_of(story)
+    assert (pause.position, pause.at, pause.by, pause.why) == (2, story.now, TOMAS, "kink")
+    assert said_of(story.infusion()) == {RUNS}
+    # Paused twice it is paused since the first time.
+    assert pause_of(story.of("", LinePaused(why="walk"))).why == "kink"
+
+    assert told().of("", PAUSED).infusion().pause is None
+    assert told().is_started("1").stops().of("", PAUSED).infusion().pause is None
+
+
+def test_it_ends_when_the_line_runs_on_or_is_stopped_or_starts_anew() -> None:
+    ended: list[Callable[[Course], Story]] = [
+        lambda course: course.of("", LineResumed(pause="2")),
+        lambda course: course.stops(),
+        lambda course: course.is_started("2"),
+        lambda course: course.starts_unchecked(),
+    ]
+    for end in ended:
+        assert end(paused()).infusion().pause is None
+    # A word about another pause changes nothing, and a stop at another bed ended none.
+    assert pause_of(paused().of("", LineResumed(pause="1"))).position == 2
+    assert pause_of(paused().stops().was_elsewhere(3)).position == 2
+
+
+def test_only_a_look_that_lets_it_run_on_counts() -> None:
+    story = paused().of("", looked(2), by=NADIA)
+    assert [(each.by, each.at) for each in pause_of(story).looks] == [(NADIA, story.now)]
+    for other in (looked(2, within=False), looked(2, same=False), looked(1)):
+        assert pause_of(paused().of("", other)).looks == ()
+    assert told().is_started("1").of("", looked(2)).infusion().pause is None
+
+
+def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
+    said = repr(told().starts_unchecked().of("", PAUSED).of("", looked(2)).infusion())
+    said += repr(told().starts_unchecked().stops().ends().infusion())
+
+    for words in ("9 mg", "23 presses", "12:50", "17 /min", "'7'"):
         assert words not in said
 
 

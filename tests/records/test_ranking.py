@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 from app.records.ranking import Standing, rank
-from app.records.visibility import led_words, standing_of_infusion
+from app.records.visibility import led_words, standing_of, standing_of_infusion
+from app.records.ward_events import LinePaused
 from tests.story.events import BEGAN as NOW
 from tests.story.events import Story
 
@@ -17,6 +18,7 @@ WANTED = (
     Standing.ACT_NOW,
     Standing.ASKED_FOR_HELP,
     Standing.STOPPED,
+    Standing.PAUSED,
     Standing.LED,
     Standing.SECOND_WANTED,
     Standing.READY,
@@ -46,11 +48,14 @@ def test_what_a_list_says_of_an_infusion() -> None:
     started = Story().found().steps_confirmed().frozen().signed().looked().started()
 
     assert standing_of_infusion(started.infusion()) is Standing.RUNNING
-    assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
-    led = replace(started.infusion(), led_to="set-up")
+    paused = started.tell(LinePaused(why="kink"))
+    assert standing_of_infusion(paused.infusion()) is Standing.PAUSED
+    assert standing_of(paused.state(), paused.infusion()) is Standing.PAUSED
+    led = replace(paused.infusion(), led_to="set-up")
     assert standing_of_infusion(led) is Standing.LED
     (run,) = led.runs
     unchecked = replace(led, runs=(replace(run, check=""),), ever_checked=False)
     assert standing_of_infusion(unchecked) is Standing.UNCHECKED
+    assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
     assert led_words("") == ""
     assert led_words("set-up") == "led to a set-up"

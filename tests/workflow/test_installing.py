@@ -53,7 +53,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-4",
+        "policy": "policy-5",
         "library": "library-2",
         "safety-steps": "steps-1",
         "packs": "packs-1",
@@ -91,7 +91,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-4 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-5 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 

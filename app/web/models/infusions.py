@@ -18,6 +18,8 @@ class InfusionPage:
     place: str
     progress: str
     since: datetime
+    runs: bool
+    paused: bool
     check: str
     rows: tuple[Row, ...]
     spine: int
@@ -31,6 +33,8 @@ def infusion_page(seen: InfusionSeen) -> InfusionPage:
         place=place(seen.unit, seen.bed),
         progress=seen.progress,
         since=seen.since,
+        runs=seen.runs,
+        paused=seen.paused,
         check=seen.check,
         rows=rows,
         spine=spine_for(number for row in rows for number in row.numbers),

@@ -32,6 +32,7 @@ class Line:
     action: str
     due: "Due | None"
     due_words: str
+    line: "LineAct | None"
     checks: tuple[tuple[str, str], ...]
     may_end: bool
 
@@ -45,6 +46,14 @@ class Due:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LineAct:
+    """What may be done about the line of what runs: pause it, or let it run on."""
+
+    opens: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Unchecked:
     """An infusion that runs without a check."""
 
@@ -52,6 +61,8 @@ class Unchecked:
     place: str
     reason: str
     due_at: datetime
+    paused_at: datetime | None
+    may_pause: bool
     due: Due | None
     checks: tuple[tuple[str, str], ...]
 
@@ -107,6 +118,8 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 place=place(units.get(here, here), each.bed),
                 reason=each.reason,
                 due_at=each.due_at,
+                paused_at=each.paused_at,
+                may_pause=offered.check and each.runs and each.paused_at is None,
                 due=None if each.runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
                 checks=_checks_of(each.bed, listed, here, offered) if each.runs else (),
             )
@@ -167,7 +180,7 @@ def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple
 
 
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
-    runs = each.standing is Standing.RUNNING
+    runs = each.standing in {Standing.RUNNING, Standing.PAUSED}
     return Line(
         check="",
         infusion=each.infusion,
@@ -181,9 +194,16 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         action="Look",
         due=None if runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
         due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
+        line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
         checks=_checks_of(each.bed, listed, here, offered) if runs else (),
         may_end=False,
     )
+
+
+def _line_act(*, paused: bool) -> LineAct:
+    if paused:
+        return LineAct(opens="pausing.resume_now_page", words="Let the line run on")
+    return LineAct(opens="pausing.pause_page", words="Pause the line")
 
 
 def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
@@ -201,6 +221,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         action=action,
         due=None,
         due_words="",
+        line=None,
         checks=(),
         may_end=listed.may_end and not listed.mine,
     )

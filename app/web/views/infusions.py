@@ -3,7 +3,7 @@
 from flask import Blueprint, abort, render_template
 from flask.typing import ResponseReturnValue
 
-from app.people import Permission
+from app.people import Permission, may
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
@@ -20,6 +20,7 @@ def page(infusion: str) -> ResponseReturnValue:
     """The infusion, as far as whoever asks may see it."""
     match see_infusion(site(), asking.act(), infusion):
         case InfusionSeen() as seen:
-            return render_template("infusions/page.html", page=infusion_page(seen))
+            may_check = may(asking.person().roles, Permission.CHECK)
+            return render_template("infusions/page.html", page=infusion_page(seen), may_check=may_check)
         case NotFound():
             return abort(404)
