@@ -87,6 +87,7 @@ def _same(told: Mapping[str, Any], judged: Judged, *, wording: bool) -> bool:
     """Whether the kept comparison says what was computed now; the words count for the same engine only."""
     computed = {
         "verdict": judged.verdict.value,
+        "not_judged": list(judged.not_judged),
         "findings": [each.as_data() for each in salted(judged.findings, told.get("salt", ""))],
         "math": judged.math,
         "delivery": judged.delivery,
@@ -100,7 +101,7 @@ def same_values(
     """Whether two comparisons come to the same codes, severities and exact values."""
     return all(
         canonical(_without(told[name], without)) == canonical(_without(computed[name], without))
-        for name in ("verdict", "findings", "math", "delivery")
+        for name in ("verdict", "not_judged", "findings", "math", "delivery")
     )
 
 

@@ -20,6 +20,9 @@ def kept(finding: Finding) -> Found:
         slip=finding.slip or "",
         factor=factor["shown"] if factor else "",
         origin=finding.origin.value if finding.origin else "",
+        group=finding.group.value if finding.group else "",
+        reasons=finding.reasons,
+        fields=finding.fields,
         **about,
     )
 

@@ -39,10 +39,14 @@ class Against:
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
-    """What a round came to: the engine's case, the findings of all judges, worst first, and the figures."""
+    """What a round came to: the engine's case, the findings of all judges, worst first, and the figures.
+
+    `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
+    """
 
     case: Mapping[str, Any]
     findings: tuple[Found, ...]
+    not_judged: tuple[str, ...]
     math: Mapping[str, Any]
     delivery: Mapping[str, Any]
     beside: tuple[Beside, ...]
@@ -119,6 +123,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     return Judged(
         case=case,
         findings=by_severity(each for each in found if _is_read(kind, each)),
+        not_judged=result.not_judged,
         math=made["math"],
         delivery=made["delivery"],
         beside=asked.beside,

@@ -32,6 +32,7 @@ def compared(
         "verdict": judged.verdict.value,
         "engine": judged.engine,
         "salt": salt,
+        "not_judged": list(judged.not_judged),
         "findings": [each.as_data() for each in salted(judged.findings, salt)],
         "math": judged.math,
         "delivery": judged.delivery,

@@ -82,7 +82,11 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """One finding as it is kept in a comparison; `key` names it by what it is about, to know it again."""
+    """One finding as it is kept in a comparison; `key` names it by what it is about, to know it again.
+
+    `group` says with which other cautions it is settled. `reasons` are why the patient is at risk, and
+    `fields` the risk answers that were read differently, of the findings that say so.
+    """
 
     key: str
     code: str
@@ -94,6 +98,9 @@ class Found:
     slip: str
     factor: str
     origin: str
+    group: str = ""
+    reasons: tuple[str, ...] = ()
+    fields: tuple[str, ...] = ()
 
     @property
     def follow(self) -> Follow:
@@ -111,12 +118,16 @@ class Found:
 
     def as_data(self) -> dict[str, Any]:
         """As a comparison keeps it."""
-        return {**vars(self), "readings": dict(self.readings)}
+        listed = {"reasons": list(self.reasons), "fields": list(self.fields)}
+        return {**vars(self), "readings": dict(self.readings), **listed}
 
 
 def findings_in(comparison: Mapping[str, Any]) -> tuple[Found, ...]:
     """The findings of a comparison as it was kept."""
-    return tuple(Found(**each) for each in comparison["findings"])
+    return tuple(
+        Found(**{**each, "reasons": tuple(each["reasons"]), "fields": tuple(each["fields"])})
+        for each in comparison["findings"]
+    )
 
 
 _WEIGHT = {severity.value: place for place, severity in enumerate(Severity)}

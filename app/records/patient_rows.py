@@ -11,6 +11,18 @@ _YES_NO = ("yes", "no")
 _of_chart = partial(Field, sources=(Source.CHART,), form=Form.CHOICE, judged_by=_ENGINE)
 _illness = partial(_of_chart, choices=("none-charted", "not-recorded", "charted"))
 
+# By which answer a patient is at risk, by its name in findings.
+READ_AS: dict[str, str] = {
+    "age": "patient.birth_date",
+    "weight": "chart.weight",
+    "sleep-apnea": "chart.sleep_apnea",
+    "lung-disease": "chart.lung_disease",
+    "kidney-or-liver-disease": "chart.kidney_or_liver_disease",
+    "other-opioid": "chart.other_opioids",
+    "sedative": "chart.sedatives",
+    "neuraxial-opioid": "chart.neuraxial_opioid",
+}
+
 PATIENT_ROWS: tuple[Field, ...] = (
     Field(
         name="identifier",

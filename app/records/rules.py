@@ -34,6 +34,11 @@ class Rules:
         """The site's policy."""
         return _policy(self._bytes(POLICY))
 
+    @property
+    def has_library(self) -> bool:
+        """Whether a drug library is in force: without one no dose, no strength and no drug is judged."""
+        return LIBRARY in self.published and bool(self.content(LIBRARY)["drugs"])
+
     def plan(self, name: str) -> Plan:
         """One plan of the safety steps."""
         return _plan(self._bytes(STEPS), name)

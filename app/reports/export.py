@@ -3,7 +3,7 @@
 import csv
 import io
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -13,6 +13,7 @@ from app.records.kept import LETTERS
 from app.records.settled import findings_of, settle_in
 from app.records.sources import Source
 from app.reports.cells import guard
+from app.reports.differences import last_compared
 
 # Every column of the table and what it says; EXPORT.md is this table for people.
 COLUMNS: dict[str, str] = {
@@ -33,6 +34,7 @@ COLUMNS: dict[str, str] = {
     "staff_number_b": "staff number of B",
     "rounds": "how many pairs of readings there were",
     "rounds_voided": "how many of them were voided as not blind",
+    "not_judged": "what the last pair did not look at: not read, or nothing is set for it",
     "engine": "version of the engine",
     "policy": "version of the site's policy",
     "library": "version of the drug library",
@@ -44,6 +46,8 @@ COLUMNS: dict[str, str] = {
     "code": "the code of the finding",
     "field": "the field that it is about",
     "clinician": "A or B where only that one's readings show it",
+    "group": "the group of cautions that it is settled with",
+    "reasons": "why the patient is at risk, where it says so",
     "origin": "reading, order, supply or programming",
     "slip": "the slip that it is consistent with",
     "factor": "by which factor the two values differ",
@@ -73,6 +77,7 @@ COLUMNS: dict[str, str] = {
 }
 
 _NOT_READ = "(not read)"
+_SAID = ("severity", "code", "field", "clinician", "group", "origin", "slip", "factor", "says")
 
 Row = dict[str, str]
 
@@ -129,8 +134,13 @@ def _common(document: Mapping[str, Any]) -> Row:
         **people,
         "rounds": str(len(document["rounds"])),
         "rounds_voided": str(sum(bool(each["voided"]) for each in document["rounds"])),
+        "not_judged": _listed(last_compared(document)["comparison"]["not_judged"]),
         **{key: versions.get(key, "") for key in ("engine", "policy", "library")},
     }
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(names)
 
 
 def _steps_complete_at(document: Mapping[str, Any]) -> str:
@@ -154,10 +164,8 @@ def _round(each: Mapping[str, Any]) -> Row:
 
 def _finding(found: Found) -> Row:
     return {
-        **{
-            key: getattr(found, key)
-            for key in ("severity", "code", "field", "clinician", "origin", "slip", "factor", "says")
-        },
+        **{key: getattr(found, key) for key in _SAID},
+        "reasons": _listed(found.reasons),
         **{_column(name): _NOT_READ if text is None else text for name, text in found.readings.items()},
     }
 

@@ -24,6 +24,7 @@ from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
 from app.reports.times import Clock, day_in_words
 from app.words import names as words
+from app.words.checking import not_judged_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,6 +102,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             made_at=_made_at(signatures).isoformat(timespec="seconds"),
             last=words.round_words(last["round"]),
             ended=_ended(document),
+            not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
             settings=settings,
             chart=rows(shown_fields.CHART),

@@ -1,7 +1,9 @@
 """The words of the pages from the comparison on: what was found, what follows, how it was settled."""
 
+from collections.abc import Sequence
+
 from app.comparison.wording import SLIPS
-from app.words.names import WHYS
+from app.words.names import WHYS, listed
 
 CODES: dict[str, str] = {
     "reading-missing": "Not read",
@@ -55,6 +57,16 @@ CODES: dict[str, str] = {
     "patient-at-risk": "Patient at risk",
     "risk-read-differently": "Risks read differently",
     "cannot-use-button": "Patient cannot use the button",
+}
+
+# What nobody looked at: the site has set nothing for it, or the check does not read it.
+NOT_JUDGED: dict[str, str] = {
+    "chart": "what the chart says",
+    "library": "drug, strength and doses against a drug library",
+    "alarm-bounds": "where the alarms are set",
+    "line-set": "the primed volume against what the line set holds",
+    "age": "a high age",
+    "weight": "a low weight",
 }
 
 OUTCOMES: dict[str, str] = {
@@ -117,6 +129,11 @@ def not_started_words(where: str) -> str:
 def code_words(code: str) -> str:
     """What a finding is called in a list."""
     return CODES.get(code, code.replace("-", " "))
+
+
+def not_judged_words(names: Sequence[str]) -> str:
+    """What nobody looked at, in one line; blank where nothing was left out."""
+    return f"Not judged here: {listed([NOT_JUDGED[each] for each in names])}." if names else ""
 
 
 def slip_words(slip: str) -> str:

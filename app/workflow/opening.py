@@ -40,6 +40,11 @@ class NotRunning:
     """The infusion does not run: what is checked while it runs cannot be checked."""
 
 
+@dataclass(frozen=True)
+class NoLibrary:
+    """No drug library is in force: nobody could say whether drug, strength and doses are usual."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class NewCode:
     """A fresh code, and the check that it brings the second to."""
@@ -79,12 +84,14 @@ class CodeNotKnown:
 
 def open_check(
     site: Site, act: Act, *, unit: str, bed: str
-) -> Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | ThirdPersonElsewhere | NotAllowed | NotOnShift:
+) -> (
+    Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | NoLibrary | ThirdPersonElsewhere | NotAllowed | NotOnShift
+):
     """Open a set-up check at a bed; whoever opens it is its first nurse."""
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
-        refused = _refused_here(tx, act, unit)
+        refused = _may_not_open(tx, act, unit)
         if refused is not None:
             return refused
         hold_bed(tx, unit, bed, act.now)
@@ -102,13 +109,15 @@ def open_check(
 
 def open_on_infusion(
     site: Site, act: Act, kind: Kind, infusion_id: str
-) -> Opened | AlreadyOpen | NotRunning | NotFound | ThirdPersonElsewhere | NotAllowed | NotOnShift:
+) -> (
+    Opened | AlreadyOpen | NotRunning | NoLibrary | NotFound | ThirdPersonElsewhere | NotAllowed | NotOnShift
+):
     """Open a check of what runs."""
     with site.store.write() as tx:
         infusion = tx.find_infusion(infusion_id)
         if infusion is None or not kind.is_running:
             return NotFound()
-        refused = _refused_here(tx, act, infusion.unit)
+        refused = _may_not_open(tx, act, infusion.unit)
         if refused is not None:
             return refused
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
@@ -163,6 +172,14 @@ def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
 def _open_at(reader: Reader, unit: str, bed: str) -> AlreadyOpen | None:
     """Whatever is opened at a bed asks this first: one check at a time, of whichever infusion."""
     return next((AlreadyOpen(check=each.id) for each in reader.open_checks_at(unit, bed)), None)
+
+
+def _may_not_open(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShift | NoLibrary | None:
+    """Why this person can open no check on a unit, if so."""
+    refused = _refused_here(reader, act, unit)
+    if refused is None and not rules_in_force(reader, act.now).has_library:
+        return NoLibrary()
+    return refused
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -87,7 +87,7 @@ def _change_one(file: Path, table: Table, name: str) -> str | None:
 
 _INSIDE = {
     "case": ("format", "case", "answers", "versions"),
-    "result": ("format", "verdict", "engine", "findings", "math", "delivery", "plan"),
+    "result": ("format", "verdict", "engine", "not_judged", "findings", "math", "delivery", "plan"),
 }
 
 
@@ -127,6 +127,9 @@ def test_a_value_inside_the_comparison_of_a_check_that_was_given_up(
 
 def _change_a_leaf(holder: Any, key: Any) -> bool:
     value = holder[key]
+    if value == []:
+        value.append("library")
+        return True
     if isinstance(value, dict | list):
         keys: Iterable[Any] = list(value) if isinstance(value, dict) else range(len(value))
         return any(_change_a_leaf(value, each) for each in keys)

@@ -70,6 +70,7 @@ def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:
         "verdict": "stopped",
         "engine": engine,
         "salt": "5a",
+        "not_judged": [],
         "findings": None,
         "math": again.math,
         "delivery": again.delivery,

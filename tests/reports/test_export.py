@@ -226,3 +226,13 @@ def test_the_page_for_people_describes_every_column() -> None:
     described = [line for line in page.splitlines() if line.startswith("| `")]
 
     assert described == [f"| `{name}` | {says} |" for name, says in COLUMNS.items()]
+
+
+def test_what_nobody_looked_at_and_why_a_patient_is_at_risk_have_columns() -> None:
+    document = told.cautions()
+    document["rounds"][-1]["comparison"]["not_judged"] = ["age", "weight"]
+    rows = table([document])
+
+    assert {row["not_judged"] for row in rows} == {"age, weight"}
+    (at_risk,) = (row for row in rows if row["code"] == "patient-at-risk")
+    assert (at_risk["group"], at_risk["reasons"]) == ("patient", "sedative")

@@ -88,6 +88,7 @@ class Told(Story):
             {
                 "verdict": judged.verdict.value,
                 "engine": judged.engine,
+                "not_judged": list(judged.not_judged),
                 "findings": [each.as_data() for each in judged.findings],
                 "math": judged.math,
                 "delivery": judged.delivery,

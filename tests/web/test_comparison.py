@@ -1,10 +1,11 @@
 import pytest
 
 from app.records.reading import Answers
+from app.records.state import Phase
 from app.web.models.findings import consequence_first
 from app.web.models.spine import find_number, in_unit_of, spine_for
 from tests.factories.answers import answers
-from tests.story.pages import Pair, at_steps, compared, joined
+from tests.story.pages import Pair, at_steps, compared, joined, pair_of
 from tests.support.browser import Page, words_of
 from tests.support.world import World
 
@@ -352,3 +353,25 @@ def test_thousands_are_set_off_however_they_were_typed(world: World) -> None:
     text = pair.page(pair.first).text
     assert "6,000 mcg" in text
     assert "2,000 mcg" in text
+
+
+def test_a_patient_at_risk_is_one_finding_with_each_answer_that_says_so(world: World) -> None:
+    risky = answers(chart={"sedatives": "charted", "sleep_apnea": "charted", "weight": "44 kg"})
+    pair = compared(world, risky)
+    page = pair.page(pair.first)
+    found = [each for each in page.all("div") if each.get("class") == "finding found"]
+    assert len(found) == 1
+    block = words_of(found[0])
+    assert block.startswith("Patient")
+    for line in ("Weight: Chart 44 kg", "Sleep apnea: Chart Charted", "Sedatives charted: Chart Charted"):
+        assert line in block
+    assert "Not judged here" not in page.text, "the site has set everything, and all is read"
+
+
+def test_what_nobody_looked_at_is_said_beside_what_agrees(world: World) -> None:
+    # A re-check reads no chart.
+    pair = pair_of(world).at_stage(Phase.DONE)
+    page = pair.page(pair.first)
+    assert page.heading == "This check is done: order, label and device agree"
+    assert "Not judged here: what the chart says." in page.text
+    assert "Not judged here: what the chart says." in pair.page(pair.first, "/record").text

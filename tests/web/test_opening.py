@@ -5,6 +5,9 @@ import re
 import pytest
 import zxingcpp
 
+from app.records.canonical import canonical, digest
+from app.records.kept import SiteData
+from app.records.rules import LIBRARY
 from tests.support.browser import Browser
 from tests.support.world import UNIT, World
 
@@ -245,3 +248,21 @@ def test_each_role_is_offered_what_it_may_do(world: World) -> None:
     for login, links in offered.items():
         assert links <= set(world.at(login).page.links()), login
     assert not set(world.at("a.moreau").page.links()) & {"Open a check", "Join by code", "Export"}
+
+
+def test_no_check_opens_without_a_drug_library(world: World) -> None:
+    with world.site.store.write() as tx:
+        none = canonical({"format": "countersign.library/1", "version": "none", "drugs": {}})
+        tx.publish(
+            SiteData(
+                what=LIBRARY, version="none", content=none, digest=digest(none), in_force_from=world.clock.now
+            )
+        )
+    world.clock.pass_(minutes=1)
+    browser = world.at("n.ferrow")
+    browser.get("/open")
+
+    page = browser.press("Open the check", unit=UNIT, bed="12")
+
+    assert page.status == 409
+    assert "No drug library is in force, so no dose can be judged." in page.text

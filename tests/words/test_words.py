@@ -2,11 +2,13 @@
 
 import pytest
 
+from app.comparison import CaseError, read_case
 from app.comparison.findings import SEVERITIES as CODES_OF_ENGINE
 from app.comparison.wording import SLIPS
 from app.records.field_table import TABLE
 from app.records.fields import FIELDS
 from app.records.followup import Severity
+from app.records.formats import CASE
 from app.records.kinds import KINDS, RE_CHECK, SET_UP
 from app.records.settled import How
 from app.records.sources import Field, Form, Source
@@ -172,3 +174,14 @@ def test_no_line_break_parts_a_number_from_its_unit(said: str, unbroken: str) ->
 
 def test_only_a_quantity_is_asked_in_units() -> None:
     assert all(bool(each.units) is (each.form is Form.QUANTITY) for each in TABLE)
+
+
+def test_whatever_nobody_looked_at_has_its_words() -> None:
+    entries = [{"clinician": each, "patient": {}} for each in ("first", "second")]
+    of_a_site_that_has_set_nothing = {"policy": {}, "library": None, "reads": ["wristband"]}
+    case = read_case({"format": CASE.newest, **of_a_site_that_has_set_nothing, "entries": entries})
+    assert not isinstance(case, CaseError)
+
+    assert set(case.not_judged) == checking.NOT_JUDGED.keys()
+    assert checking.not_judged_words(()) == ""
+    assert checking.not_judged_words(["age", "weight"]) == "Not judged here: a high age and a low weight."

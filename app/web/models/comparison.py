@@ -21,7 +21,14 @@ from app.web.models.findings import Headline, ShownFinding, headline_of, shown
 from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
-from app.words.checking import SETTLED_THERE, abandon_words, outcome_words, put_right_words, why_words
+from app.words.checking import (
+    SETTLED_THERE,
+    abandon_words,
+    not_judged_words,
+    outcome_words,
+    put_right_words,
+    why_words,
+)
 from app.words.names import finding_field_words, severity_words
 from app.words.screens import source_words
 from app.words.titles import title_of
@@ -145,7 +152,8 @@ class Answering:
 class ComparisonPage:
     """Everything that was compared, worst first, and what is next.
 
-    `title` says what has become of the check; blank where the headline does.
+    `title` says what has become of the check; blank where the headline does. `not_judged` says what nobody
+    looked at; blank where nothing was left out.
     """
 
     head: Head
@@ -157,6 +165,7 @@ class ComparisonPage:
     stops: tuple[ShownFinding, ...]
     cautions: tuple[ShownFinding, ...]
     notes: tuple[ShownFinding, ...]
+    not_judged: str
     agreed: tuple[Row, ...]
     doses: tuple[Doses, ...]
     spine: int
@@ -234,6 +243,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
+        not_judged=_not_judged(loaded),
         agreed=agreed,
         doses=doses,
         spine=spine_for(numbers),
@@ -248,6 +258,11 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
+
+
+def _not_judged(loaded: Loaded) -> str:
+    kept = loaded.last_comparison
+    return "" if kept is None else not_judged_words(kept.told["not_judged"])
 
 
 def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:

@@ -1,10 +1,11 @@
 """Findings as they are shown: shape, word and ratio first, then the sentence, then the values it is about."""
 
 import re
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
 
 from app.records.followup import WHATEVER_THE_DOSE, Follow, Found
+from app.records.patient_rows import READ_AS
 from app.records.state import CheckState
 from app.web.models.readings import Line, Row
 from app.words.checking import code_words
@@ -55,7 +56,7 @@ class Headline:
 
 def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str, str]) -> ShownFinding:
     """One finding with the row of values it is about."""
-    row = next((each for each in rows if found.field in each.about), None)
+    rows = tuple(rows)
     times = loud_times(found.factor)
     title = code_words(found.code)
     return ShownFinding(
@@ -70,9 +71,20 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
         ratio=quiet_times(found.factor),
         says=unbroken(found.says),
-        lines=row.lines if row else (),
+        lines=tuple(_lines(found, rows)),
         set_aside=_set_aside(found, state, names),
     )
+
+
+def _lines(found: Found, rows: tuple[Row, ...]) -> Iterator[Line]:
+    """The row of values that a finding is about; of a patient at risk each answer that says so."""
+    for row in rows:
+        if found.field in row.about:
+            yield from row.lines
+    for named in (*(READ_AS[reason] for reason in found.reasons), *found.fields):
+        for row in rows:
+            if named in row.about:
+                yield from (replace(each, where=f"{row.label}: {each.where}") for each in row.lines)
 
 
 def _of_the_dose(times: str, found: Found) -> str:

@@ -18,7 +18,7 @@ from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
-from app.words.checking import code_words, outcome_words, put_right_words, why_words
+from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
 from app.words.names import round_words
 from app.words.screens import source_words
 from app.workflow.looking import RecordSeen, Seen
@@ -127,6 +127,7 @@ class RecordPage:
     doses: tuple[Doses, ...]
     sides: tuple[tuple[str, tuple[Side, ...]], ...]
     rounds: tuple[RoundShown, ...]
+    not_judged: str
     answers: tuple[Answer, ...]
     granted: tuple[Granted, ...]
     helped: tuple[Helped, ...]
@@ -176,6 +177,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         spine=spine_for(numbers),
         doses=doses,
         sides=tuple(_sides(read_by_round[last["round"]])),
+        not_judged=not_judged_words(last["comparison"]["not_judged"]),
         rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),
         answers=tuple(_answer(each, codes, parts) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),

@@ -46,8 +46,8 @@ def open_now() -> ResponseReturnValue:
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
-        case opening.ThirdPersonElsewhere():
-            return _open_page(form, says=_NOT_AGAIN, open_check=""), 409
+        case opening.NoLibrary() | opening.ThirdPersonElsewhere() as refusal:
+            return _open_page(form, says=_says(refusal), open_check=""), 409
         case NoSuchUnit() | NoSuchBed() | NotOnShift() as refusal:
             form.refuse(*_said_of_the_place(refusal))
         case NotAllowed():
@@ -77,7 +77,9 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return to_check(check)
-        case opening.NotRunning() | opening.ThirdPersonElsewhere() | NotOnShift() as refusal:
+        case (
+            opening.NotRunning() | opening.NoLibrary() | opening.ThirdPersonElsewhere() | NotOnShift()
+        ) as refusal:
             return _open_page(_place_form(), says=_says(refusal), open_check=""), 409
         case NotFound():
             return abort(404)
@@ -167,7 +169,12 @@ def join_now(check: str) -> ResponseReturnValue:
 
 
 def _says(
-    refusal: opening.Full | opening.ThirdPersonElsewhere | opening.NotRunning | NotNow | NotOnShift,
+    refusal: opening.Full
+    | opening.ThirdPersonElsewhere
+    | opening.NotRunning
+    | opening.NoLibrary
+    | NotNow
+    | NotOnShift,
 ) -> str:
     match refusal:
         case opening.Full():
@@ -176,6 +183,8 @@ def _says(
             return _NOT_AGAIN
         case opening.NotRunning():
             return "This infusion does not run any more: before it starts again, a set-up comes first."
+        case opening.NoLibrary():
+            return "No drug library is in force, so no dose can be judged. Call a pharmacist."
         case NotNow():
             return "This check can no longer be joined."
         case NotOnShift():
