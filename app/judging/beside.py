@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from app.judging.findings import stop
 from app.records.fields import field_of, fields_judged_by
 from app.records.followup import Follow, Found, differing_sources, sources_of
+from app.records.kept import SECOND
 from app.records.reading import Answers, Scope, missing
 from app.records.sources import NONE, Field, JudgedBy, Source
 
@@ -33,11 +34,13 @@ def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[F
 
 
 def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
-    """What is asked and at least one of the two did not read; of the chart the engine says what is needed."""
-    lacking = {*missing(scope, first, {}), *missing(scope, second, {})}
+    """What is asked and was not read by whoever is asked; of the chart the engine says what is needed."""
+    lacking = {*missing(scope, first, {}), *missing(scope, second, {}, slot=SECOND)}
     for named, name in sorted(lacking):
         source = Source(named)
-        if source is not Source.CHART:
+        # Where the first nurse did not read what one suffices for, the other may have.
+        is_given = field_of(source, name).from_one and bool(second.get(source, {}).get(name))
+        if source is not Source.CHART and not is_given:
             yield stop(
                 code="reading-missing",
                 field=field_of(source, name).finding,

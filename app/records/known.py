@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from app.records.field_table import TABLE
 from app.records.kinds import Kind
 
+_FROM_ONE = frozenset(each.finding for each in TABLE if each.from_one)
 _WRISTBAND = ("identifier", "birth_date")
 
 
@@ -84,9 +86,13 @@ def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _alike(case: Mapping[str, Any], source: str) -> dict[str, Any]:
-    """What both gave of one source. They may have typed one value in two ways; the first nurse's stands."""
+    """What both gave of one source. They may have typed one value in two ways; the first nurse's stands.
+
+    What one suffices for counts as read by both.
+    """
     first, second = (entry[source] for entry in case["entries"])
-    return _given_by_both(first, second)
+    from_one = {key: text for key, text in {**second, **first}.items() if key in _FROM_ONE}
+    return {**_given_by_both(first, second), **from_one}
 
 
 def _given_by_both(first: Mapping[str, Any], second: Mapping[str, Any]) -> dict[str, Any]:

@@ -9,7 +9,8 @@ _ENGINE = (JudgedBy.ENGINE,)
 _YES_NO = ("yes", "no")
 
 _of_chart = partial(Field, sources=(Source.CHART,), form=Form.CHOICE, judged_by=_ENGINE)
-_illness = partial(_of_chart, choices=("none-charted", "not-recorded", "charted"))
+_risk = partial(_of_chart, from_one=True)
+_illness = partial(_risk, choices=("none-charted", "not-recorded", "charted"))
 
 # By which answer a patient is at risk, by its name in findings.
 READ_AS: dict[str, str] = {
@@ -67,26 +68,27 @@ PATIENT_ROWS: tuple[Field, ...] = (
         words="the entry on an allergy to this drug",
         choices=("none-to-this-drug", "intolerance-reviewed", "not-recorded", "to-this-drug-or-its-family"),
     ),
+    # To the engine one suffices; but only the yes of both opens what is for tolerant patients alone.
     _of_chart(
         name="opioid_tolerant",
         label="Opioid-tolerant by the hospital's definition",
         words="whether the patient is opioid-tolerant",
         choices=("yes", "unknown", "no"),
     ),
-    _of_chart(
+    _risk(
         name="other_opioids",
         label="Other opioids charted, patches included",
         words="the entry on other opioids",
         choices=("none", "charted"),
         hint="By any route.",
     ),
-    _of_chart(
+    _risk(
         name="sedatives",
         label="Sedatives charted",
         words="the entry on sedatives",
         choices=("none", "charted"),
     ),
-    _of_chart(
+    _risk(
         name="neuraxial_opioid",
         label="Epidural or spinal opioid",
         words="the entry on an epidural or spinal opioid",
@@ -105,13 +107,13 @@ PATIENT_ROWS: tuple[Field, ...] = (
         label="Kidney or liver disease",
         words="the entry on kidney or liver disease",
     ),
-    _of_chart(
+    _risk(
         name="supplemental_oxygen",
         label="Supplemental oxygen",
         words="the entry on supplemental oxygen",
         choices=("none", "on"),
     ),
-    _of_chart(
+    _risk(
         name="weight",
         label="Weight",
         words="the weight",

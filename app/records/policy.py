@@ -33,7 +33,7 @@ class BaselineRule:
 
 @dataclass(frozen=True, kw_only=True)
 class SitePolicy:
-    """One version of a site's policy."""
+    """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both."""
 
     version: str
     site: str
@@ -47,6 +47,7 @@ class SitePolicy:
     pause: timedelta
     shift_changes: tuple[str, ...]
     priming_tolerance: str
+    is_scanned: bool
     baseline: BaselineRule
     engine: Mapping[str, Any]
 
@@ -67,6 +68,7 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         priming_tolerance=content["engine"]["prime_tolerance"],
+        is_scanned=content["labels_are_scanned"],
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from app.records.fields import FIELDS, field_named
+from app.records.kept import FIRST, SECOND
 from app.records.sources import Field, Source
 
 Answers = dict[str, dict[str, str]]
@@ -17,6 +18,17 @@ def fields_in(scope: Scope, source: Source) -> tuple[Field, ...]:
         if name == source.value:
             return tuple(each for each in FIELDS[source] if not fields or each.name in fields)
     return ()
+
+
+def asked_of(slot: int, scope: Scope, source: Source, *, is_scanned: bool) -> tuple[Field, ...]:
+    """The fields that one of the two is asked for: what one suffices for, of the first nurse alone.
+
+    `is_scanned`: where labels are scanned here, both scan. What is named one by one is read again by both.
+    """
+    fields = fields_in(scope, source)
+    if slot != SECOND or dict(scope).get(source.value):
+        return fields
+    return tuple(each for each in fields if not each.from_one or (is_scanned and each.from_scan))
 
 
 def sources_in(scope: Scope) -> tuple[Source, ...]:
@@ -38,8 +50,10 @@ def is_asked(field: Field, answers: Mapping[str, str]) -> bool:
     return field.asked_when is None or field.asked_when.asks(answers)
 
 
-def missing(scope: Scope, answers: Answers, before: Answers) -> tuple[tuple[str, str], ...]:
-    """The (source, field) pairs that this scope asks for and that were not read.
+def missing(
+    scope: Scope, answers: Answers, before: Answers, *, slot: int = FIRST, is_scanned: bool = False
+) -> tuple[tuple[str, str], ...]:
+    """The (source, field) pairs that this scope asks one of the two for and that were not read.
 
     `before` is the same clinician's latest earlier answers: a mode read earlier decides what is asked now.
     """
@@ -49,7 +63,7 @@ def missing(scope: Scope, answers: Answers, before: Answers) -> tuple[tuple[str,
         known = {**before.get(source.value, {}), **given}
         lacking += [
             (source.value, field.name)
-            for field in fields_in(scope, source)
+            for field in asked_of(slot, scope, source, is_scanned=is_scanned)
             if is_asked(field, known) and not given.get(field.name)
         ]
     return tuple(lacking)

@@ -84,7 +84,9 @@ class Field:
     engine's case, where it is not its own. `none` says how *none* is said; blank: that is no answer. `row` is
     the field in whose row of a comparison it stands. `label_stands_in`: where the order does not give it, it
     is the label's that counts. `from_scan`: a scan may fill it in. `last_look`: it is looked at once more
-    before starting. Nothing is read that nobody judges: `judged_by` has no default, and is never empty.
+    before starting. `from_one`: one of the two suffices, so that only the first nurse is asked; the other may
+    give it too, and then both count. Nothing is read that nobody judges: `judged_by` has no default, and is
+    never empty.
     """
 
     name: str
@@ -107,6 +109,7 @@ class Field:
     label_stands_in: bool = False
     from_scan: bool = False
     last_look: bool = False
+    from_one: bool = False
     hint: str = ""
     hint_in: Mapping[Source, str] = field(default_factory=dict)
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from app.comparison.fields import RISKS
 from app.records.followup import Found
 from app.records.kept import LETTERS
 from app.records.kinds import Kind
@@ -49,6 +50,7 @@ class Mark:
 
 
 AGREES = Mark(shape="agrees", word="AGREES")
+RISKIER = Mark(shape="consider", word="THE RISKIER COUNTS")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,12 +103,19 @@ def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found
     if not any(values.values()):
         return Row(label=field.row.label, lines=(), mark=None)
     mine = [each for each in findings if each.field in field.row.about]
+    lines = _where_one_suffices(lines_of(values)) if field.from_one else lines_of(values)
+    differently = len(lines) > 1 and not field.row.about.isdisjoint(RISKS)
     return Row(
         label=field.row.label,
-        lines=lines_of(values),
-        mark=_row_mark(mine, standing),
+        lines=lines,
+        mark=RISKIER if differently else _row_mark(mine, standing),
         is_code=field.is_code,
     )
+
+
+def _where_one_suffices(lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """What was read: the other was not asked."""
+    return tuple(each for each in lines if each.text is not None)
 
 
 def values_of(field: Shown, readings: Mapping[str, Answers]) -> dict[tuple[str, str], str | None]:

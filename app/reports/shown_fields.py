@@ -23,6 +23,11 @@ class Shown:
     said: Said
 
     @property
+    def from_one(self) -> bool:
+        """Whether one of the two suffices for it."""
+        return field_named(self.row.name).from_one
+
+    @property
     def is_code(self) -> bool:
         """Whether it is a lot, a code or an id, whose zeros are struck through."""
         return field_named(self.row.name).form in {Form.TEXT, Form.CODE}

@@ -148,9 +148,9 @@ BOTH_NONE_ORDERED = answers(order={"carrier_fluid": "none", "carrier_rate": None
     ("first", "second", "engine"),
     [
         (
-            answers(label={"lot": None}),
+            answers(device={"pack": None}),
             answers(),
-            a_finding("reading-missing", "lot", {"A.label": None, "B.label": "LOT-7"}),
+            a_finding("reading-missing", "pack", {"A.device": None, "B.device": "set-150-y"}),
         ),
         (
             answers(wristband={"identifier": None}),

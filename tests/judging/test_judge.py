@@ -162,17 +162,10 @@ def test_what_one_of_the_two_does_not_read_is_a_stop_about_that_field(source: So
     left_out = changed(base, **{source.value: {each.name: None}})
     found = {one.field for one in judged(base, left_out).findings if one.code == "reading-missing"}
 
-    # A code may be left blank, and for what the patient can bear one of the two suffices. A window without
-    # its limit says that there is one.
+    # A code may be left blank, and of some things one of the two suffices. A window without its limit says
+    # that there is one.
     may_be_left_out = each.optional and each.name not in {"limit_2_amount", "limit_3_amount"}
-    assert (each.finding in found) is not (may_be_left_out or each.finding in RISKS)
-
-
-@pytest.mark.parametrize("each", FIELDS[Source.CHART], ids=named)
-def test_what_neither_reads_in_the_chart_is_a_stop_about_that_field(each: Field) -> None:
-    left_out = changed(FULL, chart={each.name: None})
-
-    assert ("stop", "reading-missing", each.finding) in found_as(judged(left_out).findings)
+    assert (each.finding in found) is not (may_be_left_out or each.from_one or each.finding in RISKS)
 
 
 # Read alike by both, and found by nobody; why that may be.

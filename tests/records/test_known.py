@@ -48,6 +48,13 @@ def test_what_one_of_them_did_not_give_is_not_known() -> None:
     assert known_by(case_of(half, answers())) == known
 
 
+def test_the_lot_that_one_of_them_read_is_known() -> None:
+    without = changed(answers(), label={"lot": None})
+
+    for case in (case_of(answers(), without), case_of(without, answers())):
+        assert known_by(case).syringe == known_by(case_of(answers(), answers())).syringe
+
+
 def test_none_is_an_answer_and_is_known() -> None:
     none = changed(answers(), order={"loading_dose": "none"}, device={"loading_dose": "none"})
     known = known_by(case_of(none, none))

@@ -3,8 +3,20 @@
 import pytest
 
 from app.records.fields import FIELDS, field_of
+from app.records.kept import FIRST, SECOND
 from app.records.measures import LOCKOUT
-from app.records.reading import WHOLE, Answers, Scope, fields_in, in_scope, latest, missing, sources_in, used
+from app.records.reading import (
+    WHOLE,
+    Answers,
+    Scope,
+    asked_of,
+    fields_in,
+    in_scope,
+    latest,
+    missing,
+    sources_in,
+    used,
+)
 from app.records.sources import Source
 from tests.factories.answers import answers, changed
 
@@ -239,3 +251,32 @@ def test_answers_are_changed_without_touching_the_ones_before() -> None:
     assert before == answers()
     assert "lockout" not in after["device"]
     assert after["device"]["mode"] == "continuous"
+
+
+def names(slot: int, scope: Scope, source: Source, *, is_scanned: bool = False) -> set[str]:
+    return {each.name for each in asked_of(slot, scope, source, is_scanned=is_scanned)}
+
+
+def test_what_one_suffices_for_is_asked_of_the_first_nurse_alone() -> None:
+    assert names(FIRST, WHOLE, Source.LABEL) == {each.name for each in FIELDS[Source.LABEL]}
+    assert names(FIRST, WHOLE, Source.LABEL) - names(SECOND, WHOLE, Source.LABEL) == {"lot", "code"}
+    # That both read the patient as tolerant opens what is for tolerant patients alone.
+    assert names(SECOND, WHOLE, Source.CHART) == {
+        *("order_current", "pharmacist", "allergy", "opioid_tolerant", "able_to_use_button"),
+    }
+    bare: Answers = {source: {} for source in answers()}
+    of_second = {name for source, name in missing(WHOLE, bare, EMPTY, slot=SECOND) if source == "chart"}
+    assert of_second == names(SECOND, WHOLE, Source.CHART)
+
+
+def test_where_labels_are_scanned_both_are_asked_for_what_is_scanned() -> None:
+    assert names(SECOND, WHOLE, Source.LABEL, is_scanned=True) == names(FIRST, WHOLE, Source.LABEL)
+    assert names(SECOND, WHOLE, Source.CHART, is_scanned=True) == names(SECOND, WHOLE, Source.CHART)
+
+
+def test_what_is_read_again_by_name_is_read_by_both() -> None:
+    scope = (("chart", ("sedatives",)), ("label", ("lot",)))
+
+    assert names(SECOND, scope, Source.CHART) == {"sedatives"}
+    assert names(SECOND, scope, Source.LABEL) == {"lot"}
+    assert missing(scope, EMPTY, EMPTY, slot=SECOND) == (("chart", "sedatives"), ("label", "lot"))

@@ -149,7 +149,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("fivefold", "Read otherwise than in reading 3: lot LOT-7 (label)."),
         ("read-again", "10 TEN TIMES"),
         ("read-again", "Consistent with a moved decimal point."),
-        ("read-again", "A label LOT-7 B label not entered"),
+        ("read-again", "A label 2031-12-31 B label not entered"),
         ("cautions", "Findings: 4 acknowledged by both."),
         (
             "cautions",

@@ -230,10 +230,10 @@ def fivefold() -> dict[str, Any]:
 
 
 def read_again() -> dict[str, Any]:
-    """One misread the demand dose on the device and did not read the lot; both read those fields again."""
+    """One misread the demand dose on the device and not the use-by date; both read those fields again."""
     told = Told().begun()
-    told.read(answers(), answers(device={"demand_dose": "2 mg"}, label={"lot": None}))
-    told.next_reading(scope=(("label", ("lot",)), ("device", ("demand_dose", "lockout", "mode"))))
+    told.read(answers(), answers(device={"demand_dose": "2 mg"}, label={"use_by": None}))
+    told.next_reading(scope=(("label", ("use_by",)), ("device", ("demand_dose", "lockout", "mode"))))
     return told.read(answers()).finished().document()
 
 

@@ -375,3 +375,23 @@ def test_what_nobody_looked_at_is_said_beside_what_agrees(world: World) -> None:
     assert page.heading == "This check is done: order, label and device agree"
     assert "Not judged here: what the chart says." in page.text
     assert "Not judged here: what the chart says." in pair.page(pair.first, "/record").text
+
+
+def test_what_one_read_alone_is_said_with_who_read_it(world: World) -> None:
+    alone = answers(label={"lot": None}, chart={"weight": None})
+    pair = compared(world, answers(), alone)
+    page = pair.page(pair.first)
+    assert page.heading == "Order, label and device agree"
+    assert "Lot Label, first nurse LOT-7" in page.text
+    assert "Weight Chart, first nurse 82 kg" in page.text
+    assert "NOT ENTERED" not in page.text
+
+
+def test_where_two_read_a_risk_differently_nothing_says_that_they_agree(world: World) -> None:
+    pair = compared(world, answers(), answers(chart={"weight": "81 kg"}))
+    page = pair.page(pair.first)
+    (row,) = (
+        each for each in page.all("div") if each.get("class") == "finding" and "Weight" in words_of(each)
+    )
+    assert "agrees" not in words_of(row)
+    assert "the riskier counts" in words_of(row)

@@ -315,3 +315,43 @@ def test_every_field_of_the_table_can_be_read_on_its_page(world: World) -> None:
         assert [each.get("data-field") for each in page.all("fieldset")] == [each.name for each in fields]
         ids = {each.get("id") for each in page.all("input")} | {each.get("id") for each in page.all("select")}
         assert {f"field-{each.name}" for each in fields} <= ids
+
+
+def folded(page: Page) -> set[str]:
+    """The fields that stand in a part of the page which is closed until it is opened."""
+    closed = (each for each in page.all("details") if "open" not in each.attrib)
+    return {
+        field.attrib["data-field"] for each in closed for field in each.iter() if "data-field" in field.attrib
+    }
+
+
+def test_the_second_nurse_is_not_asked_for_what_the_first_reads(world: World) -> None:
+    first, second, check = world.pair()
+    assert folded(to_source(first, check, "chart")) == set()
+    assert folded(to_source(first, check, "label")) == set()
+    assert folded(to_source(second, check, "label")) == {"lot", "code"}
+    assert folded(to_source(second, check, "chart")) == {
+        *("other_opioids", "sedatives", "neuraxial_opioid", "sleep_apnea", "lung_disease"),
+        *("kidney_or_liver_disease", "supplemental_oxygen", "weight"),
+    }
+    assert "Read by the first nurse: add only what you know to be so" in second.page.text
+
+    without = answers(chart=dict.fromkeys(folded(second.page)), label={"lot": None, "code": None})
+    for source in SOURCES:
+        to_source(second, check, source)
+        read_source(second, without[source])
+    page = second.get(f"/check/{check}/read")
+    assert page.path.endswith("/read")
+    assert "not entered" not in page.text
+    assert "Sedatives charted" not in {label for label, _ in rows(page)}
+
+
+def test_what_the_second_nurse_adds_stands_open_and_counts(world: World) -> None:
+    _, second, check = world.pair()
+    to_source(second, check, "chart")
+    read_source(second, answers(chart={"sedatives": "charted"})["chart"])
+
+    page = to_source(second, check, "chart")
+
+    assert folded(page) == set()
+    assert ("Sedatives charted", "Charted") in rows(second.get(f"/check/{check}/read"))

@@ -177,9 +177,9 @@ def test_only_a_quantity_is_asked_in_units() -> None:
 
 
 def test_whatever_nobody_looked_at_has_its_words() -> None:
-    entries = [{"clinician": each, "patient": {}} for each in ("first", "second")]
-    of_a_site_that_has_set_nothing = {"policy": {}, "library": None, "reads": ["wristband"]}
-    case = read_case({"format": CASE.newest, **of_a_site_that_has_set_nothing, "entries": entries})
+    entries: list[object] = [{"clinician": each, "patient": {}} for each in ("first", "second")]
+    # Of a site that has set nothing, in a check that reads no chart.
+    case = read_case({"format": CASE.newest, "reads": ["wristband"], "entries": entries})
     assert not isinstance(case, CaseError)
 
     assert set(case.not_judged) == checking.NOT_JUDGED.keys()

@@ -1,11 +1,11 @@
 """One clinician's own reading as pages show it: a source to read, what was read so far, and waiting."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from app.quantities import set_off
 from app.records.kept import FIRST, SECOND
-from app.records.reading import Answers, fields_in, missing, sources_in
+from app.records.reading import Answers, asked_of, fields_in, missing, sources_in
 from app.records.sources import NONE, AskedWhen, Field, Form, Source
 from app.records.state import Round
 from app.web.forms.reading import Input, ReadForm
@@ -40,6 +40,10 @@ class SourcePage:
     again: str
     path: tuple[tuple[str, bool], ...]
     asked: tuple[Asked, ...]
+    # What the other is asked for: it may be given here too. It stands open once anything is in it.
+    others: tuple[Asked, ...]
+    other_part: str
+    others_open: bool
     # The field before which the line for a scan stands; blank where none can be filled in.
     scan_before: str
     scan_hint: str
@@ -112,6 +116,9 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
     current = desk.round
     sources = sources_in(current.scope)
     index = sources.index(source)
+    asked = {each.name for each in _asked_of(desk, source)}
+    mine = [each for each in form.inputs if each.field.name in asked]
+    others = [each for each in form.inputs if each.field.name not in asked]
     return SourcePage(
         head=_head(desk),
         part=desk.state.kind.part(desk.slot),
@@ -120,8 +127,11 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
         guide=GUIDES[source],
         again=_again(desk, source),
         path=tuple((source_words(each.value), each is source) for each in sources),
-        asked=tuple(_asked(each) for each in form.inputs),
-        scan_before=_scan_before(form),
+        asked=tuple(_asked(each) for each in mine),
+        others=tuple(_asked(each) for each in others),
+        other_part=desk.state.kind.part(FIRST),
+        others_open=any(each.typed or each.none or each.fault or each.note for each in others),
+        scan_before=_scan_before(mine),
         scan_hint=SCAN_HINTS.get(source, ""),
         has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
         shown=shown,
@@ -142,8 +152,13 @@ def source_after(desk: Desk, source: Source) -> Source | None:
     return next(iter(sources[sources.index(source) + 1 :]), None)
 
 
-def _scan_before(form: ReadForm) -> str:
-    fields = [each.field for each in form.inputs]
+def _asked_of(desk: Desk, source: Source) -> tuple[Field, ...]:
+    is_scanned = desk.rules.policy.is_scanned
+    return asked_of(desk.slot, desk.round.scope, source, is_scanned=is_scanned)
+
+
+def _scan_before(inputs: Iterable[Input]) -> str:
+    fields = [each.field for each in inputs]
     filled = fields_for_scan(fields)
     return next((each.name for each in fields if each.name in filled), "")
 
@@ -187,7 +202,8 @@ def _asked_for(when: AskedWhen) -> tuple[str, ...]:
 def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
     """The own reading in the own words, and what is not entered."""
     scope = desk.round.scope
-    lacking = set(missing(scope, desk.answers, desk.before))
+    is_scanned = desk.rules.policy.is_scanned
+    lacking = set(missing(scope, desk.answers, desk.before, slot=desk.slot, is_scanned=is_scanned))
     return ReviewPage(
         head=_head(desk),
         shown=desk.page,

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
-from app.comparison.fields import COMPARED_SOURCES
+from app.comparison.fields import COMPARED_SOURCES, RISKS
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
 from app.records.field_table import STATES_NONE
@@ -49,12 +49,16 @@ class Line:
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One field; `about` are the names under which findings speak of it."""
+    """One field; `about` are the names under which findings speak of it.
+
+    `is_risk`: of two answers the riskier counts.
+    """
 
     label: str
     about: frozenset[str]
     sources: tuple[Source, ...]
     lines: tuple[Line, ...]
+    is_risk: bool
 
     @property
     def shared(self) -> bool:
@@ -143,16 +147,25 @@ def _row(read: Readings, row: ComparedRow, sources: tuple[Source, ...]) -> Row:
         values = {letter: _value(read, row.name, source, letter) for letter in (A, B)}
         if values[A] is None and values[B] is None:
             continue
-        lines += list(_lines(source, values, read.parts))
-    return Row(label=row.label, about=row.about, sources=sources, lines=_in_one_unit(_once_if_alike(lines)))
+        lines += list(_lines(field_of(source, row.name), source, values, read.parts))
+    return Row(
+        label=row.label,
+        about=row.about,
+        sources=sources,
+        lines=_in_one_unit(_once_if_alike(lines)),
+        is_risk=not row.about.isdisjoint(RISKS),
+    )
 
 
-def _lines(source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]) -> Iterator[Line]:
+def _lines(
+    field: Field, source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]
+) -> Iterator[Line]:
     where = source_words(source.value)
     if values[A] == values[B]:
         yield Line(where=where, value=values[A])
         return
-    for letter in (A, B):
+    # Where one suffices, the other was not asked.
+    for letter in (each for each in (A, B) if values[each] is not None or not field.from_one):
         yield Line(where=f"{where}, {parts[letter]}", value=values[letter])
 
 
