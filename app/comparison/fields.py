@@ -1,12 +1,12 @@
 """The fields that are compared, in the contract's order, where each is read, and what a library bounds."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from app.quantities import Dimension
-from app.records.fields import find_field
+from app.records.field_table import TABLE
 from app.records.measures import CONTINUOUS_RATE, Measure
-from app.records.sources import Source
+from app.records.sources import Field, JudgedBy, Source
 
 COMPARED_SOURCES = (Source.WRISTBAND, Source.CHART, Source.ORDER, Source.LABEL, Source.DEVICE)
 """Where the engine reads: a monitor's settings stand in an order's or a device's."""
@@ -101,19 +101,28 @@ class Compared:
         return self.name.startswith("patient.")
 
 
-def _compared(name: str, places: tuple[Source, ...]) -> Compared:
-    row = find_field(name)
-    assert row is not None, name  # noqa: S101  # whatever is compared is a row of the table
-    return Compared(
-        name=name,
-        words=row.words,
-        sources=places,
-        is_number=row.measure is not None,
-        label_stands_in=row.label_stands_in,
-    )
+def compared_as(places: Mapping[str, tuple[Source, ...]], table: Iterable[Field]) -> dict[str, Compared]:
+    """Each place with what its row of the table says; one that only one of the two names is a bug.
+
+    Nothing would say so otherwise: a field that nobody compares differs from nothing.
+    """
+    # Of two rows that are found as one, the later is what the finding is about.
+    rows = {row.finding: row for row in table if JudgedBy.ENGINE in row.judged_by}
+    if misnamed := rows.keys() ^ places.keys():
+        raise ValueError(f"compared, or in the table of fields, but not both: {sorted(misnamed)}")
+    return {
+        name: Compared(
+            name=name,
+            words=rows[name].words,
+            sources=sources,
+            is_number=rows[name].measure is not None,
+            label_stands_in=rows[name].label_stands_in,
+        )
+        for name, sources in places.items()
+    }
 
 
-FIELD_OF: Mapping[str, Compared] = {name: _compared(name, places) for name, places in _PLACES.items()}
+FIELD_OF: Mapping[str, Compared] = compared_as(_PLACES, TABLE)
 FIELDS = tuple(FIELD_OF.values())
 
 # What a finding can be about, in the order in which findings of one code are shown.

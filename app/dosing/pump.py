@@ -9,8 +9,8 @@ first window the continuous part takes a fixed share of the limit, so that any w
 `capacity` demands: the next demand waits for the lockout after the last one, and for a full window after
 the one `capacity` places before it. If `capacity` lockouts fill a window, the lockout decides for ever; if
 not, runs of `capacity` demands follow each other, one a window. So everything can be counted without
-stepping through the demands. Where several limits hold at once there is no such short cut: these are stepped
-through (`several_limits`).
+stepping through the demands. Where several limits hold at once these are stepped through, until they repeat
+themselves (`several_limits`).
 """
 
 from collections.abc import Callable, Iterator
@@ -61,16 +61,13 @@ class Refusal:
 
 def grants_at_full_use(settings: PumpSettings) -> Grants | GrantsByStep:
     """The demands granted when the button is pressed at every instant from time 0 on."""
-    return GrantsByStep(settings) if len(settings.limits) > 1 else grants_without_steps(settings)
-
-
-def grants_without_steps(settings: PumpSettings) -> Grants:
-    """The same under one limit at most."""
     match settings.limits:
+        case ():
+            return Grants(lockout=settings.lockout, first_count=None)
         case (limit,):
             return _grants_under_one_limit(settings, limit)
         case _:
-            return Grants(lockout=settings.lockout, first_count=None)
+            return GrantsByStep(settings)
 
 
 def _grants_under_one_limit(settings: PumpSettings, limit: Limit) -> Grants:
@@ -98,8 +95,10 @@ def granted_before(grants: Grants | GrantsByStep, time: Fraction) -> int:
     return _granted(grants, time, _granted_since)
 
 
-def granted_through(grants: Grants, time: Fraction) -> int:
+def granted_through(grants: Grants | GrantsByStep, time: Fraction) -> int:
     """How many demands are granted in [0, time], both instants included."""
+    if isinstance(grants, GrantsByStep):
+        return grants.count_through(time)
     return _granted(grants, time, _granted_from_to)
 
 

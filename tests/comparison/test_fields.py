@@ -1,6 +1,10 @@
 """What the engine compares is what the table of fields gives it to judge."""
 
-from app.comparison.fields import COMPARED_SOURCES, FIELD_OF, FIELD_ORDER, FIELDS, RISKS
+from dataclasses import replace
+
+import pytest
+
+from app.comparison.fields import COMPARED_SOURCES, FIELD_OF, FIELD_ORDER, FIELDS, RISKS, compared_as
 from app.records.field_table import TABLE
 from app.records.sources import JudgedBy
 
@@ -15,6 +19,18 @@ OF_NO_FIELD = {
 
 def test_whatever_the_engine_judges_stands_in_the_contracts_list() -> None:
     assert FIELD_OF.keys() == {each.finding for each in TABLE if JudgedBy.ENGINE in each.judged_by}
+
+
+@pytest.mark.parametrize("of", ["loading_dose", "use_by"])
+def test_a_field_that_is_misnamed_is_refused_and_not_left_out(of: str) -> None:
+    places = {each.name: each.sources for each in FIELDS}
+    misnamed = [replace(each, name="amiss") if each.name == of else each for each in TABLE]
+    assert compared_as(places, TABLE) == FIELD_OF
+
+    with pytest.raises(ValueError, match=f"'amiss', '{of}'"):
+        compared_as(places, misnamed)
+    with pytest.raises(ValueError, match=of):
+        compared_as({name: sources for name, sources in places.items() if name != of}, TABLE)
 
 
 def test_everything_that_a_finding_can_be_about_has_its_place() -> None:
