@@ -77,8 +77,15 @@ def as_set(reading: Reading) -> str:
     """A device's value as typed; of a volume, where it is known, also the mass that it is."""
     if not isinstance(reading, DoseAsVolume) or reading.value is None:
         return typed(reading)
+    return f"{typed(reading)} ({as_mass(reading)})"
+
+
+def as_mass(reading: DoseAsVolume) -> str:
+    """The mass in a device's volume; blank where no concentration is known."""
+    if reading.value is None:
+        return ""
     dimension = Dimension.MASS_RATE if "/" in reading.typed else Dimension.MASS
-    return f"{typed(reading)} ({show(Quantity(value=reading.value, dimension=dimension))})"
+    return show(Quantity(value=reading.value, dimension=dimension))
 
 
 def times(factor: Fraction) -> str:

@@ -33,6 +33,16 @@ MODES_WITH_CONTINUOUS = (CONTINUOUS, DEMAND_AND_CONTINUOUS)
 AMOUNT_IN_VOLUME = "amount-in-volume"
 PER_MILLILITRE = "per-millilitre"
 STATES_NONE = "states-none"
+IN_MILLILITRES = "in-millilitres"
+# How the strength is written where no number is.
+STRENGTHS_WITHOUT_ONE = (STATES_NONE, IN_MILLILITRES)
+
+LIMITS = (
+    ("limit_amount", "limit_window"),
+    ("limit_2_amount", "limit_2_window"),
+    ("limit_3_amount", "limit_3_window"),
+)
+"""Each limit with its time window."""
 
 _ORDER_AND_DEVICE = (Source.ORDER, Source.DEVICE)
 _ALL_THREE = (Source.ORDER, Source.LABEL, Source.DEVICE)
@@ -44,14 +54,7 @@ _ENGINE_BUT_NONE = (JudgedBy.ENGINE, JudgedBy.NONE_IS_AN_ANSWER)
 # What must be looked at again together, because one answer decides whether the next is asked.
 _STRENGTH = ("strength", "amount", "volume", "concentration")
 _BY_MODE = ("mode", "demand_dose", "lockout", "continuous_rate")
-_LIMIT = (
-    "limit_amount",
-    "limit_window",
-    "limit_2_amount",
-    "limit_2_window",
-    "limit_3_amount",
-    "limit_3_window",
-)
+_LIMIT = tuple(name for limit in LIMITS for name in limit)
 _BOLUS = ("staff_bolus_dose", "staff_bolus_interval", "staff_bolus_most", "staff_bolus_window")
 _CARRIER = ("carrier_fluid", "carrier_rate")
 
@@ -100,8 +103,8 @@ def _further_limit(number: int, word: str, *, beyond: str) -> tuple[Field, Field
             optional=True,
             asked_when=AskedWhen(field=beyond, while_blank=False),
             read_with=_LIMIT,
+            row="limit_amount",
             found_as=f"limit.{number}.amount",
-            last_look=True,
             hint="Only if there is one, for a longer stretch of time.",
         ),
         _setting(
@@ -112,7 +115,7 @@ def _further_limit(number: int, word: str, *, beyond: str) -> tuple[Field, Field
             measure=WINDOW,
             asked_when=AskedWhen(field=amount, while_blank=False),
             read_with=_LIMIT,
-            row=amount,
+            row="limit_amount",
             found_as=f"limit.{number}.window",
             hint=f"Only when there is a {word} limit.",
         ),
@@ -138,7 +141,11 @@ TABLE: tuple[Field, ...] = (
         form=Form.CHOICE,
         judged_by=_ENGINE,
         choices=(AMOUNT_IN_VOLUME, PER_MILLILITRE),
-        choices_in={Source.ORDER: (AMOUNT_IN_VOLUME, PER_MILLILITRE, STATES_NONE)},
+        choices_in={
+            Source.ORDER: (AMOUNT_IN_VOLUME, PER_MILLILITRE, STATES_NONE),
+            # Such a device runs at the concentration of whatever syringe is on it.
+            Source.DEVICE: (AMOUNT_IN_VOLUME, PER_MILLILITRE, IN_MILLILITRES),
+        },
         read_with=_STRENGTH,
         row="concentration",
         found_as="concentration",

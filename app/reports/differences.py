@@ -11,7 +11,7 @@ from app.records.kept import LETTERS
 from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
-from app.reports.shown_fields import EVERYTHING
+from app.reports.shown_fields import EVERYTHING, LINE_END
 from app.reports.times import Clock
 from app.words.checking import code_words
 from app.words.names import (
@@ -220,5 +220,6 @@ def _otherwise(
         if not said & field.row.about and now != then:
             sources = {source for (letter, source) in then if now[letter, source] != then[letter, source]}
             kept = {key: text for key, text in then.items() if key[1] in sources}
-            changed.append((field.row.label, lines_of(kept)))
+            in_one = {key: text and text.replace(LINE_END, ", ") for key, text in kept.items()}
+            changed.append((field.row.label, lines_of(in_one)))
     return tuple(changed)

@@ -1,17 +1,20 @@
 """What each read from each source, as rows: what agrees once, what differs stacked, A over B."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+from app.comparison import CaseError, read_without_library
 from app.comparison.fields import RISKS
+from app.comparison.masses import masses_in
+from app.records.fields import find_field
 from app.records.followup import Found
 from app.records.kept import LETTERS
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import Source
-from app.reports.shown_fields import STATES_NONE_WORDS, Shown
+from app.reports.shown_fields import LINE_END, WITHOUT_ONE, Shown
 from app.words.names import SOURCES, listed, loud_times, severity_words
 
 # A number with its unit, or a bare one. A day or a lot may begin with a digit too: it is text, and wraps.
@@ -49,8 +52,10 @@ class Mark:
     plate: str = ""
 
 
+_DEVICE = Source.DEVICE.value
+
 AGREES = Mark(shape="agrees", word="AGREES")
-RISKIER = Mark(shape="consider", word="THE RISKIER COUNTS")
+RISKIER = Mark(shape="consider", word="RISKIER COUNTS")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,10 +112,32 @@ def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found
     differently = len(lines) > 1 and not field.row.about.isdisjoint(RISKS)
     return Row(
         label=field.row.label,
-        lines=lines,
+        lines=tuple(_line_by_line(lines)),
         mark=RISKIER if differently else _row_mark(mine, standing),
         is_code=field.is_code,
     )
+
+
+def _line_by_line(lines: Iterable[Line]) -> Iterator[Line]:
+    """An answer of several lines on as many."""
+    for line in lines:
+        yield from (
+            (replace(line, text=text) for text in line.text.split(LINE_END)) if line.text else (line,)
+        )
+
+
+def with_masses(readings: Mapping[str, Answers], case: Mapping[str, Any]) -> dict[str, Answers]:
+    """The same readings, with the mass beside each volume that a device takes as a dose."""
+    read = read_without_library(case)
+    made = {
+        letter: {**answers, _DEVICE: dict(answers.get(_DEVICE, {}))} for letter, answers in readings.items()
+    }
+    masses = () if isinstance(read, CaseError) else masses_in(read)
+    for letter, field, mass in masses:
+        row = find_field(field)
+        if row is not None and row.name in made[letter][_DEVICE]:
+            made[letter][_DEVICE][row.name] += f" ({mass})"
+    return made
 
 
 def _where_one_suffices(lines: tuple[Line, ...]) -> tuple[Line, ...]:
@@ -160,7 +187,9 @@ def concentration_row(row: Row, result: Mapping[str, Any]) -> Row:
     agreed = lines_of(shown)
     if len(agreed) > 1 or agreed[0].text is None or row.mark is None or row.mark.shape == "differs":
         return row
-    sources = tuple(each for line in row.lines if line.text != STATES_NONE_WORDS for each in line.sources)
+    sources = tuple(
+        each for line in row.lines if line.text not in WITHOUT_ONE.values() for each in line.sources
+    )
     return Row(
         label=row.label,
         lines=(Line(who="", sources=sources, text=agreed[0].text),),

@@ -18,7 +18,7 @@ from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
-from app.reports.readings import Standing, concentration_row, rows_of
+from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown
@@ -75,7 +75,8 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
         zone=ZoneInfo(document["zone"]), opened_at=datetime.fromisoformat(document["check"]["opened_at"])
     )
     last = last_compared(document)
-    result, readings, findings = last["comparison"], last["readings"], findings_of(last)
+    result, findings = last["comparison"], findings_of(last)
+    readings = with_masses(last["readings"], last["case"])
     kind = kind_named(document["check"]["kind"])
     standing = Standing(kind=kind, exempt=frozenset(each["finding"] for each in document["exceptions"]))
 
@@ -84,7 +85,9 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
 
     settings = tuple(
         concentration_row(row, result) if row.label == "Concentration" else row
-        for row in rows(shown_fields.SETTINGS)
+        for row, field in zip(rows(shown_fields.SETTINGS), shown_fields.SETTINGS, strict=True)
+        # What the mode does not use is said; what nobody ordered is not.
+        if row.lines or field.by_mode
     )
     return (
         _environment()

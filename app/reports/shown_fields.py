@@ -4,13 +4,19 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from app.quantities import set_off
-from app.records.field_table import STATES_NONE
+from app.records.field_table import IN_MILLILITRES, LIMITS, STATES_NONE
 from app.records.fields import ComparedRow, field_named, rows_from
 from app.records.sources import NONE, Form, Source
 from app.reports.times import day_in_words
 from app.words.names import answer_words
 
 STATES_NONE_WORDS = "states none"
+IN_MILLILITRES_WORDS = "takes doses in mL"
+# Where no concentration is written.
+WITHOUT_ONE = {STATES_NONE: STATES_NONE_WORDS, IN_MILLILITRES: IN_MILLILITRES_WORDS}
+
+# Between the lines of one answer.
+LINE_END = "\n"
 
 Said = Callable[[Mapping[str, str]], str | None]
 
@@ -21,6 +27,12 @@ class Shown:
 
     row: ComparedRow
     said: Said
+
+    @property
+    def by_mode(self) -> bool:
+        """Whether the mode decides if it is asked."""
+        asked_when = field_named(self.row.name).asked_when
+        return asked_when is not None and asked_when.field == "mode"
 
     @property
     def from_one(self) -> bool:
@@ -34,16 +46,29 @@ class Shown:
 
 
 def _strength(answers: Mapping[str, str]) -> str | None:
-    if answers.get("strength") == STATES_NONE:
-        return STATES_NONE_WORDS
+    if answers.get("strength") in WITHOUT_ONE:
+        return WITHOUT_ONE[answers["strength"]]
     if answers.get("amount") and answers.get("volume"):
         return set_off(f"{answers['amount']} in {answers['volume']}")
     return _plain("concentration")(answers)
 
 
-def _limit(answers: Mapping[str, str]) -> str | None:
-    amount, window = answers.get("limit_amount"), answers.get("limit_window")
-    return set_off(f"{amount} in {window}") if amount and window else _plain("limit_amount")(answers)
+def _limits(answers: Mapping[str, str]) -> str | None:
+    """All limits are one answer, each with its window: 2 mg in 1 h is another than 8 mg in 4 h."""
+    told = [
+        set_off(f"{answers[amount]} in {answers[window]}" if answers.get(window) else answers[amount])
+        for amount, window in LIMITS
+        if answers.get(amount, NONE) != NONE
+    ]
+    return LINE_END.join(told) or _plain("limit_amount")(answers)
+
+
+def _staff_bolus(answers: Mapping[str, str]) -> str | None:
+    names = ("staff_bolus_dose", "staff_bolus_interval", "staff_bolus_most", "staff_bolus_window")
+    if not all(answers.get(name, NONE) != NONE for name in names):
+        return _plain(names[0])(answers)
+    dose, interval, most, window = (set_off(answers[name]) for name in names)
+    return LINE_END.join((dose, f"every {interval},", f"at most {most} in {window}"))
 
 
 def _plain(name: str) -> Said:
@@ -71,8 +96,12 @@ def _words(form: Form, text: str) -> str:
             return text
 
 
-# Two answers of one row, said as one.
-_TOGETHER: dict[str, Said] = {"concentration": _strength, "limit_amount": _limit}
+# Several answers of one row, said as one.
+_TOGETHER: dict[str, Said] = {
+    "concentration": _strength,
+    "limit_amount": _limits,
+    "staff_bolus_dose": _staff_bolus,
+}
 
 
 def _shown(rows: Iterable[ComparedRow]) -> tuple[Shown, ...]:

@@ -40,6 +40,7 @@ ANSWERS: dict[str, str] = {
     "amount-in-volume": "Amount in a volume",
     "per-millilitre": "Per mL",
     "states-none": "No concentration stated",
+    "in-millilitres": "None set: doses in mL",
 }
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}

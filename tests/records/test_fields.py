@@ -187,7 +187,9 @@ def test_a_row_is_what_its_field_says() -> None:
 
     assert (row.label, row.last_look) == ("Limit", True)
     assert row.sources == (Source.ORDER, Source.DEVICE)
-    assert row.about == {"limit.amount", "limit.window"}
+    assert row.about == {
+        f"limit.{place}{part}" for place in ("", "2.", "3.") for part in ("amount", "window")
+    }
 
 
 def test_rows_are_found_by_where_they_are_read_first() -> None:

@@ -10,6 +10,7 @@ from werkzeug.datastructures import MultiDict
 from app.judging.adults import adult_fault
 from app.quantities import Fault, parse_quantity
 from app.quantities.scanned import read_scan
+from app.records.field_table import IN_MILLILITRES
 from app.records.measures import Measure
 from app.records.sources import NONE, Field, Form, Source
 from app.web.forms.checking import LONGEST, Wrong
@@ -95,7 +96,26 @@ def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offer
         elif answer:
             answers[each.name] = answer
         inputs.append(_shown(each, typed, offered, says))
+    for place, shown in enumerate(inputs):
+        if says := _of_other_kind(shown.field, answers):
+            inputs[place] = replace(shown, fault=says)
+            wrong.append(Wrong(field=shown.field.name, label=shown.label, says=says))
     return ReadForm(inputs=tuple(inputs), answers=answers, wrong=tuple(wrong))
+
+
+def _of_other_kind(field: Field, answers: Mapping[str, str]) -> str:
+    """What is wrong with a dose in mL on a device that has a concentration set, and the other way about."""
+    _, _, unit = answers.get(field.name, "").partition(" ")
+    strength = answers.get("strength")
+    if not unit or strength is None or field.measure is None or field.measure.or_else is None:
+        return ""
+    is_volume = unit in field.measure.or_else.units
+    if is_volume is (strength == IN_MILLILITRES):
+        return ""
+    said = answer_words(IN_MILLILITRES)
+    if is_volume:
+        return f"In mL only where the device has no concentration set. Say so above: {said}."
+    return f"You said of the strength, above: {said}. Then this is in mL, too."
 
 
 def typed_in(fields: Iterable[Field], form: MultiDict[str, str]) -> dict[str, str]:

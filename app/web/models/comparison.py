@@ -17,7 +17,7 @@ from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
-from app.web.models.findings import Headline, ShownFinding, headline_of, shown
+from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
 from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
@@ -90,6 +90,9 @@ _LIKELY: dict[str, Source] = {
     "order-not-current": Source.ORDER,
     "order-not-verified": Source.CHART,
     "monitoring-off": Source.MONITOR,
+    "alarm-outside-bounds": Source.MONITOR,
+    "alarm-not-set": Source.MONITOR,
+    "syringe-size-differs": Source.DEVICE,
 }
 
 
@@ -222,7 +225,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     loaded = seen.loaded
     state = loaded.state
     rows, doses = _rows_and_doses(loaded)
-    findings = tuple(shown(each, rows, state, seen.names) for each in _findings(state))
+    findings = limits_in_one([shown(each, rows, state, seen.names) for each in _findings(state)])
     stops = tuple(each for each in findings if each.severity == "stop")
     of_stops = {line for each in stops for line in each.lines}
     agreed = tuple(row for row in rows if not of_stops.intersection(row.lines) or row.alike)
@@ -344,7 +347,9 @@ def _charts_in(case: bytes) -> Mapping[str, Chart]:
 
 
 def _put_right(state: CheckState) -> PutRight:
-    likely = {_LIKELY.get(each.code) for each in state.open_stops}
+    # What breaks a rule besides is gone with what it broke it by, or is found again.
+    stops = [each for each in state.open_stops if each.follow is not Follow.RULE or each.code in _LIKELY]
+    likely = {_LIKELY.get(each.code) for each in stops}
     only = next(iter(likely)) if len(likely) == 1 else None
     return PutRight(
         likely=None if only is None else (only.value, _likely_words(state, only)),

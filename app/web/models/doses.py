@@ -1,6 +1,6 @@
 """What the patient would get, as ordered and from this device with this syringe, by the engine's figures."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -51,22 +51,39 @@ def doses_of(
 ) -> tuple[Doses, ...]:
     """One for both where their readings come to the same, else one for each, with its picture if given."""
     by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in LETTERS}
+    unknown = _why_unknown(result["findings"])
     if by_letter[A] == by_letter[B]:
-        return (_doses("", *by_letter[A], charts.get("")),)
+        return (_doses("", *by_letter[A], chart=charts.get(""), unknown=unknown),)
     return tuple(
-        _doses(f"from the {part}'s readings", *by_letter[letter], charts.get(letter, charts.get("")))
+        _doses(
+            f"from the {part}'s readings",
+            *by_letter[letter],
+            chart=charts.get(letter, charts.get("")),
+            unknown=unknown,
+        )
         for letter, part in kind.parts_by_letter.items()
     )
 
 
-def _doses(by: str, math: Mapping[str, Any], delivery: Mapping[str, Any], chart: Chart | None) -> Doses:
+def _why_unknown(findings: Iterable[Mapping[str, Any]]) -> str:
+    """Why no dose can be compared, where none can."""
+    if any(each["field"] == "syringe_size" and each["severity"] == "stop" for each in findings):
+        return (
+            "The syringe is not of the size that the device is set for: how far doses are off is not known."
+        )
+    return "Label and order do not name the same drug, or a strength is missing: no dose can be compared."
+
+
+def _doses(
+    by: str, math: Mapping[str, Any], delivery: Mapping[str, Any], *, chart: Chart | None, unknown: str
+) -> Doses:
     rows = [_row(label, delivery[ordered], delivery[given]) for label, ordered, given in _DOSES]
     first_hour = math["order"]["first_hour_with_loading"]
     rows.append(_row("Most in the first hour", first_hour, delivery["actual_first_hour"]))
     rows.append(_row("Most in 4 h, limit applied", *_let_through(math, delivery)))
     return Doses(
         by=by,
-        says=_says(delivery),
+        says=_says(delivery) if delivery["strength"] else unknown,
         rows=tuple(each for each in rows if each.given is not None),
         figures=tuple(_figures(math["device"])),
         chart=chart,
@@ -96,8 +113,6 @@ def _number(quantity: Mapping[str, str] | None) -> Number | None:
 
 
 def _says(delivery: Mapping[str, Any]) -> str:
-    if delivery["strength"] is None:
-        return "Label and order do not name the same drug, or a strength is missing: no dose can be compared."
     for words, ordered, given in (
         ("Each demand would give", delivery["ordered_demand"], delivery["actual_demand"]),
         ("The continuous part would give", delivery["ordered_continuous"], delivery["actual_continuous"]),

@@ -1,7 +1,7 @@
 """Findings as they are shown: shape, word and ratio first, then the sentence, then the values it is about."""
 
 import re
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from app.records.followup import WHATEVER_THE_DOSE, Follow, Found
@@ -9,10 +9,17 @@ from app.records.patient_rows import READ_AS
 from app.records.state import CheckState
 from app.web.models.readings import Line, Row
 from app.words.checking import code_words
-from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
+from app.words.names import finding_field_words, listed, loud_times, quiet_times, severity_words
 from app.words.screens import unbroken
 
 MARKS = {"stop": "differs", "caution": "consider", "note": "agrees"}
+_TOLERANT = ("chart.opioid_tolerant",)
+# The answers without which nobody sees why.
+_TURN_ON: Mapping[str, tuple[str, ...]] = {
+    "strength-for-tolerant-only": _TOLERANT,
+    "continuous-opioid-naive": _TOLERANT,
+    "continuous-in-patient-at-risk": _TOLERANT,
+}
 _SENTENCE_ENDS = re.compile(r"(?<=[.]) (?=[A-Z])")
 _SLIP = "Consistent with"
 # Their second sentence says what would happen; of the others the first says what is the matter.
@@ -25,7 +32,8 @@ _REASSURES = "The device is set to the label's concentration"
 class ShownFinding:
     """One finding; `set_aside` says by whom and why, where an exception did.
 
-    `loud` is what its block shouts, blank where a mark is enough; `ratio` one too small to be shouted.
+    `limits_differ`: it is about a limit's amount or time. `loud` is what its block shouts, blank where a mark
+    is enough; `ratio` one too small to be shouted.
     """
 
     key: str
@@ -40,7 +48,26 @@ class ShownFinding:
     ratio: str
     says: str
     lines: tuple[Line, ...]
+    limits_differ: bool
     set_aside: str
+
+
+def limits_in_one(findings: Sequence[ShownFinding]) -> tuple[ShownFinding, ...]:
+    """Where several numbers of the limits are not as ordered, that is one thing: in which time how much.
+
+    What is ordered and what is set say it; ratios between limits of different times would mislead.
+    """
+    of_limits = [each for each in findings if each.code == "device-differs" and each.limits_differ]
+    if len(of_limits) < 2:  # noqa: PLR2004  # one speaks for itself
+        return tuple(findings)
+    first, *others = of_limits
+    ordered, is_set = (
+        listed([line.value.text for line in first.lines if line.where == where and line.value])
+        for where in ("Order", "Device")
+    )
+    says = f"Order and device do not agree on the limits: ordered {ordered}, set {is_set}."
+    whole = replace(first, field="Limits", loud="", plate="", ratio="", says=unbroken(says))
+    return tuple(whole if each is first else each for each in findings if each not in others)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,19 +99,27 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         ratio=quiet_times(found.factor),
         says=unbroken(found.says),
         lines=tuple(_lines(found, rows)),
+        limits_differ=found.field.startswith("limit."),
         set_aside=_set_aside(found, state, names),
     )
 
 
 def _lines(found: Found, rows: tuple[Row, ...]) -> Iterator[Line]:
-    """The row of values that a finding is about; of a patient at risk each answer that says so."""
+    """The row of values that a finding is about, and each answer of the chart that it turns on."""
     for row in rows:
         if found.field in row.about:
             yield from row.lines
-    for named in (*(READ_AS[reason] for reason in found.reasons), *found.fields):
+    turns_on = (*_TURN_ON.get(found.code, ()), *(READ_AS[reason] for reason in found.reasons), *found.fields)
+    for named in turns_on:
         for row in rows:
             if named in row.about:
-                yield from (replace(each, where=f"{row.label}: {each.where}") for each in row.lines)
+                yield from (replace(each, where=_answer_where(row, each)) for each in row.lines)
+
+
+def _answer_where(row: Row, line: Line) -> str:
+    """Which answer, and by whom where that matters: where it is read is said once for all."""
+    _, _, by = line.where.partition(", ")
+    return f"{row.label}, {by}" if by else row.label
 
 
 def _of_the_dose(times: str, found: Found) -> str:

@@ -1,16 +1,17 @@
 """Two clinicians' readings as rows of a ledger: what is alike is said once, what is not is stacked."""
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
 from app.comparison.fields import COMPARED_SOURCES, RISKS
+from app.comparison.masses import masses_in
 from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
-from app.records.field_table import STATES_NONE
+from app.records.field_table import LIMITS, STRENGTHS_WITHOUT_ONE
 from app.records.fields import ComparedRow, field_of, rows_from
 from app.records.kept import A, B, KeptComparison
 from app.records.kinds import Kind
@@ -26,9 +27,13 @@ _CASES = 64
 
 @dataclass(frozen=True, kw_only=True)
 class Value:
-    """One value as it is shown: on the spine where it is a number, in words or as a code where it is not."""
+    """One value as it is shown: on the spine where it is a number, in words or as a code where it is not.
+
+    `mass` is what the volume of a device that takes its doses in mL holds.
+    """
 
     number: Number | None = None
+    mass: Number | None = None
     words: str = ""
     note: str = ""
     is_code: bool = False
@@ -68,7 +73,7 @@ class Row:
     @property
     def alike(self) -> bool:
         """Whether everybody read the same everywhere."""
-        return len(self.lines) == 1 and self.lines[0].value is not None
+        return len({each.where for each in self.lines}) == 1 and self.lines[0].value is not None
 
     @property
     def numbers(self) -> Iterator[Number]:
@@ -77,6 +82,7 @@ class Row:
 
 
 Strengths = Mapping[tuple[str, Source], Value]
+Masses = Mapping[tuple[str, str], str]
 
 # The ledger: the patient, what is to be given and from what, then what surrounds it.
 _LEDGER = (
@@ -92,11 +98,13 @@ _LEDGER = (
 class Readings:
     """Both clinicians' latest answers that count, each strength as the engine reads it, the words of sets.
 
-    `parts` says what the two are called.
+    `masses` are those in the volumes of a device that takes its doses in mL. `parts` says what the two are
+    called.
     """
 
     answers: Mapping[str, Answers]
     strengths: Strengths
+    masses: Masses
     packs: Mapping[str, str]
     parts: Mapping[str, str]
 
@@ -106,20 +114,22 @@ def readings(
     packs: Mapping[str, str],
     kind: Kind,
     *,
-    strengths: Strengths | None = None,
+    computed: tuple[Strengths, Masses] | None = None,
 ) -> Readings:
     """What a comparison kept of its case, ready to be shown."""
     answers = {
         letter: {source: used(given) for source, given in read.items()}
         for letter, read in opened["answers"].items()
     }
-    strengths = _strengths(opened["case"]) if strengths is None else strengths
-    return Readings(answers=answers, strengths=strengths, packs=packs, parts=kind.parts_by_letter)
+    strengths, masses = _computed(opened["case"]) if computed is None else computed
+    return Readings(
+        answers=answers, strengths=strengths, masses=masses, packs=packs, parts=kind.parts_by_letter
+    )
 
 
 def readings_of(kept: KeptComparison, packs: Mapping[str, str], kind: Kind) -> Readings:
     """The same of a comparison that is looked at again and again: its case is read once for all."""
-    return readings(kept.opened, packs, kind, strengths=_strengths_in(kept.case))
+    return readings(kept.opened, packs, kind, computed=_computed_in(kept.case))
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:
@@ -142,38 +152,43 @@ _NO_CONTINUOUS = Line(where=source_words(Source.DEVICE.value), value=Value(words
 
 
 def _row(read: Readings, row: ComparedRow, sources: tuple[Source, ...]) -> Row:
-    lines = []
+    told: list[_Told] = []
     for source in sources:
-        values = {letter: _value(read, row.name, source, letter) for letter in (A, B)}
-        if values[A] is None and values[B] is None:
-            continue
-        lines += list(_lines(field_of(source, row.name), source, values, read.parts))
+        values = {letter: _values(read, row.name, source, letter) for letter in (A, B)}
+        if any(values.values()):
+            told += _told(field_of(source, row.name), source, values, read.parts)
+    lines = tuple(
+        Line(where=where, value=value) for where, values in _once_if_alike(told) for value in values
+    )
     return Row(
         label=row.label,
         about=row.about,
         sources=sources,
-        lines=_in_one_unit(_once_if_alike(lines)),
+        lines=_in_one_unit(lines),
         is_risk=not row.about.isdisjoint(RISKS),
     )
 
 
-def _lines(
-    field: Field, source: Source, values: Mapping[str, Value | None], parts: Mapping[str, str]
-) -> Iterator[Line]:
+# Where it was read, and what: several limits are one answer; no value was not entered.
+_Told = tuple[str, tuple[Value | None, ...]]
+
+
+def _told(
+    field: Field, source: Source, values: Mapping[str, tuple[Value, ...]], parts: Mapping[str, str]
+) -> Iterator[_Told]:
     where = source_words(source.value)
     if values[A] == values[B]:
-        yield Line(where=where, value=values[A])
+        yield where, values[A]
         return
     # Where one suffices, the other was not asked.
-    for letter in (each for each in (A, B) if values[each] is not None or not field.from_one):
-        yield Line(where=f"{where}, {parts[letter]}", value=values[letter])
+    for letter in (each for each in (A, B) if values[each] or not field.from_one):
+        yield f"{where}, {parts[letter]}", values[letter] or (None,)
 
 
-def _once_if_alike(lines: Iterable[Line]) -> tuple[Line, ...]:
-    every = tuple(lines)
-    if len({each.value for each in every}) != 1:
-        return every
-    return (Line(where=" · ".join(each.where for each in every), value=every[0].value),)
+def _once_if_alike(told: list[_Told]) -> list[_Told]:
+    if len({values for _, values in told}) != 1:
+        return told
+    return [(" · ".join(where for where, _ in told), told[0][1])]
 
 
 def _in_one_unit(lines: tuple[Line, ...]) -> tuple[Line, ...]:
@@ -183,24 +198,47 @@ def _in_one_unit(lines: tuple[Line, ...]) -> tuple[Line, ...]:
 
 
 def _in_unit_of(first: Number, line: Line) -> Line:
-    if line.value is None or line.value.number is None:
+    value = line.value
+    if value is None or value.number is None:
         return line
-    number = in_unit_of(first, line.value.number)
-    if number == line.value.number:
+    if value.mass is not None:
+        return replace(line, value=replace(value, note=f"is {in_unit_of(first, value.mass).text}"))
+    number = in_unit_of(first, value.number)
+    if number == value.number:
         return line
-    note = line.value.note or f"read as {line.value.text}"
-    return replace(line, value=replace(line.value, number=number, words=number.text, note=note))
+    note = value.note or f"read as {value.text}"
+    return replace(line, value=replace(value, number=number, words=number.text, note=note))
+
+
+def _values(read: Readings, name: str, source: Source, letter: str) -> tuple[Value, ...]:
+    """What one clinician read of a field in one source; none where it was not read."""
+    given = read.answers[letter].get(source.value, {})
+    if name == "limit_amount" and given.get(name) != NONE:
+        told = {amount: _limit(given, amount, window) for amount, window in LIMITS}
+    else:
+        told = {name: _value(read, name, source, letter)}
+    return tuple(
+        replace(value, mass=find_number(_mass(read, key, source, letter)))
+        for key, value in told.items()
+        if value is not None
+    )
+
+
+def _mass(read: Readings, name: str, source: Source, letter: str) -> str:
+    """The mass in a volume of the device; blank where there is none."""
+    is_device = source is Source.DEVICE
+    return read.masses.get((letter, field_of(source, name).finding), "") if is_device else ""
 
 
 def _value(read: Readings, name: str, source: Source, letter: str) -> Value | None:
     given = read.answers[letter].get(source.value, {})
     match name:
         case "concentration":
-            if given.get("strength") == STATES_NONE:
-                return Value(words=answer_words(STATES_NONE))
+            if given.get("strength") in STRENGTHS_WITHOUT_ONE:
+                return Value(words=answer_words(given["strength"]))
             return read.strengths.get((letter, source))
-        case "limit_amount" if given.get(name) not in (None, "", NONE):
-            return _limit(given[name], given.get("limit_window", ""))
+        case "staff_bolus_dose" if given.get(name) not in (None, "", NONE):
+            return _staff_bolus(given)
         case _:
             return _plain(field_of(source, name), given.get(name, ""), read.packs)
 
@@ -231,30 +269,46 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
             return Value(words=answer_words(text) if field.choices else text)
 
 
-def _limit(amount: str, window: str) -> Value:
+def _limit(given: Mapping[str, str], amount_name: str, window_name: str) -> Value | None:
     """Amount and window are one limit: 2 mg in 1 h is another than 8 mg in 4 h."""
+    amount, window = given.get(amount_name, ""), given.get(window_name, "")
+    if not amount:
+        return None
     _, _, unit = amount.partition(" ")
     per = f"in {set_off(window)}" if window else "window not entered"
     return Value(number=find_number(amount, f"{unit} {per}"), words=f"{set_off(amount)} {per}")
 
 
+def _staff_bolus(given: Mapping[str, str]) -> Value:
+    """All of it is one order: the dose alone says nothing of how much may be given."""
+    dose = given["staff_bolus_dose"]
+    parts = (
+        ("not more often than every", "staff_bolus_interval"),
+        ("at most", "staff_bolus_most"),
+        ("in", "staff_bolus_window"),
+    )
+    told = [f"{words} {set_off(given[name])}" for words, name in parts if given.get(name)]
+    rest = ", ".join(told).replace(", in ", " in ")
+    return Value(number=find_number(dose), words=set_off(dose), note=rest)
+
+
 @lru_cache(maxsize=_CASES)
-def _strengths_in(case: bytes) -> Strengths:
-    return _strengths(json.loads(case)["case"])
+def _computed_in(case: bytes) -> tuple[Strengths, Masses]:
+    return _computed(json.loads(case)["case"])
 
 
-def _strengths(case: Mapping[str, Any]) -> Strengths:
-    """The concentration by each clinician and source, as the engine reads it."""
+def _computed(case: Mapping[str, Any]) -> tuple[Strengths, Masses]:
+    """The concentration by each clinician and source, and what a device's volumes hold: by the engine."""
     read = read_without_library(case)
     if isinstance(read, CaseError):
-        return {}
-    found: dict[tuple[str, Source], Value] = {}
+        return {}, {}
+    strengths: dict[tuple[str, Source], Value] = {}
     for letter, entry in zip((A, B), read.entries, strict=True):
         for source in COMPARED_SOURCES:
             given = entry.source(source).find("concentration")
             if isinstance(given, Amount):
-                found[letter, source] = _strength(given)
-    return found
+                strengths[letter, source] = _strength(given)
+    return strengths, {(letter, field): mass for letter, field, mass in masses_in(read)}
 
 
 def _strength(given: Amount) -> Value:
