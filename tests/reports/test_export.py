@@ -107,7 +107,7 @@ def test_the_rows_of_what_was_acknowledged_set_aside_and_not_read() -> None:
     assert excepted["exception_prescriber"] == "Dr Brandt"
 
     missing = {row["code"]: row for row in table([told.read_again()])}["reading-missing"]
-    assert (missing["A.label"], missing["B.label"]) == ("LOT-7", "(not read)")
+    assert (missing["A.label"], missing["B.label"]) == ("2031-12-31", "(not read)")
 
     voided = table([told.voided()])[0]
     assert (voided["rounds"], voided["rounds_voided"]) == ("2", "1")
