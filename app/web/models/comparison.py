@@ -18,15 +18,14 @@ from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
+from app.web.models.putting_right import PutRight, put_right
 from app.web.models.readings import Row, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import (
-    SETTLED_THERE,
     abandon_words,
     not_judged_words,
     outcome_words,
-    put_right_words,
     why_words,
 )
 from app.words.names import finding_field_words, severity_words
@@ -75,30 +74,6 @@ _NEXT: dict[Phase, Next] = {
     Phase.ABANDONED: Next.ENDED,
 }
 
-# Which source the usual correction touches; where a code is missing, the two say it themselves.
-_LIKELY: dict[str, Source] = {
-    "order-differs-from-record": Source.ORDER,
-    "label-differs": Source.LABEL,
-    "device-differs": Source.DEVICE,
-    "runs-elsewhere": Source.WRISTBAND,
-    "bed-still-runs": Source.WRISTBAND,
-    "mode-conflict": Source.DEVICE,
-    "limit-below-dose": Source.DEVICE,
-    "limit-below-continuous": Source.DEVICE,
-    "limit-blocks-demands": Source.DEVICE,
-    "label-expired": Source.LABEL,
-    "order-not-current": Source.ORDER,
-    "order-not-verified": Source.CHART,
-    "monitoring-off": Source.MONITOR,
-    "alarm-outside-bounds": Source.MONITOR,
-    "alarm-not-set": Source.MONITOR,
-    "syringe-size-differs": Source.DEVICE,
-}
-
-
-# What is settled where the other infusion runs.
-_ELSEWHERE = frozenset({"runs-elsewhere", "bed-still-runs"})
-
 
 @dataclass(frozen=True, kw_only=True)
 class ProgressPage:
@@ -131,14 +106,6 @@ class HelpShown:
     taken_by: str
     outcome: str
     settled: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PutRight:
-    """What can be put right: the one likely thing, if there is one, and all."""
-
-    likely: tuple[str, str] | None
-    all: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -250,7 +217,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         agreed=agreed,
         doses=doses,
         spine=spine_for(numbers),
-        put_right=_put_right(state),
+        put_right=put_right(state),
         rules=frozenset(each.key for each in state.open_stops if each.follow is Follow.RULE),
         answered=_answered(state),
         help=help_of(seen),
@@ -344,23 +311,6 @@ def device_rows(loaded: Loaded) -> tuple[Row, ...]:
 @lru_cache(maxsize=_CASES)
 def _charts_in(case: bytes) -> Mapping[str, Chart]:
     return charts_of(json.loads(case)["case"], For.SCREEN)
-
-
-def _put_right(state: CheckState) -> PutRight:
-    # What breaks a rule besides is gone with what it broke it by, or is found again.
-    stops = [each for each in state.open_stops if each.follow is not Follow.RULE or each.code in _LIKELY]
-    likely = {_LIKELY.get(each.code) for each in stops}
-    only = next(iter(likely)) if len(likely) == 1 else None
-    return PutRight(
-        likely=None if only is None else (only.value, _likely_words(state, only)),
-        all=tuple((source.value, put_right_words(source.value)) for source in Source),
-    )
-
-
-def _likely_words(state: CheckState, source: Source) -> str:
-    """What was done: of what runs elsewhere it was done there, and the wristband is the same."""
-    is_elsewhere = all(each.code in _ELSEWHERE for each in state.open_stops)
-    return SETTLED_THERE if is_elsewhere else put_right_words(source.value)
 
 
 def _answered(state: CheckState) -> Mapping[str, tuple[str, ...]]:
