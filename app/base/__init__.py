@@ -1,5 +1,5 @@
 """What every package may lean on: who acts, when, and with which fresh ids."""
 
-from app.base.acting import Act, Actor
+from app.base.acting import Act, Actor, Method
 
-__all__ = ["Act", "Actor"]
+__all__ = ["Act", "Actor", "Method"]

@@ -3,17 +3,30 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
+
+
+class Method(StrEnum):
+    """What whoever acts gave to be known at this screen."""
+
+    SECRET = "secret"  # noqa: S105  # the word for it
+    PIN = "pin"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Actor:
-    """A signed-in person at one device; `session` is the digest of the session's token, never the token."""
+    """A signed-in person at one device; `session` is the digest of the session's token, never the token.
+
+    `shift_session` is what six digits open again here, if this person chose any.
+    """
 
     person: str
     session: str
     device: str
     signed_in_at: datetime
     unit: str
+    method: Method
+    shift_session: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

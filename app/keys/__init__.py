@@ -6,6 +6,7 @@ from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
 from app.keys.locked import WrongSecret
 from app.keys.personal import PersonalKey, make_personal_key, reseal, sign_confirmation, sign_detached
+from app.keys.pins import PIN_LENGTH, hash_pin, pin_fault, verify_pin
 from app.keys.seal_signing import is_signed_for_seal
 from app.keys.sealing import (
     CONTENT_AT_MOST,
@@ -49,6 +50,7 @@ __all__ = [
     "CONFIRMATION_TYPE",
     "CONTENT_AT_MOST",
     "ENVELOPE_SIZE",
+    "PIN_LENGTH",
     "AlreadyThere",
     "ApplicationKey",
     "EnvelopeBroken",
@@ -71,6 +73,7 @@ __all__ = [
     "commitment",
     "create_key_file",
     "create_site_keys",
+    "hash_pin",
     "hash_secret",
     "is_attested",
     "is_signed_by",
@@ -87,6 +90,7 @@ __all__ = [
     "new_salt",
     "new_token",
     "open_envelope",
+    "pin_fault",
     "public_file",
     "read_public_file",
     "reseal",
@@ -98,6 +102,7 @@ __all__ = [
     "sign_detached",
     "token_digest",
     "verify_detached",
+    "verify_pin",
     "verify_record",
     "verify_secret",
 ]

@@ -1,7 +1,7 @@
 """Roles and the permission table."""
 
-from app.people.permissions import MAY, may
+from app.people.permissions import ASKED, MAY, asked_for, may
 from app.people.person import Person
-from app.people.roles import Permission, Role
+from app.people.roles import Asked, Permission, Role
 
-__all__ = ["MAY", "Permission", "Person", "Role", "may"]
+__all__ = ["ASKED", "MAY", "Asked", "Permission", "Person", "Role", "asked_for", "may"]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from app.people.roles import Permission, Role
+from app.people.roles import Asked, Permission, Role
 
 MAY: dict[Role, frozenset[Permission]] = {
     Role.NURSE: frozenset({Permission.CHECK, Permission.UNIT_STATE}),
@@ -33,7 +33,28 @@ MAY: dict[Role, frozenset[Permission]] = {
     Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS}),
 }
 
+# What is asked for to do it. What is not in it is asked id and secret each time.
+ASKED: dict[Permission, Asked] = {
+    Permission.CHECK: Asked.PIN,
+    Permission.UNIT_STATE: Asked.PIN,
+    Permission.END_CHECK: Asked.PIN,
+    Permission.UNIT_FINDINGS: Asked.PIN,
+    Permission.ALL_FINDINGS: Asked.SESSION,
+    Permission.READ_RECORDS: Asked.SESSION,
+    Permission.BEDS: Asked.SESSION,
+    Permission.TAKE_ESCALATION: Asked.EACH_TIME,
+    Permission.GRANT_EXCEPTION: Asked.EACH_TIME,
+    Permission.EXPORT: Asked.EACH_TIME,
+    Permission.ACCOUNTS: Asked.EACH_TIME,
+}
+
 
 def may(roles: Iterable[Role], permission: Permission) -> bool:
     """Whether any of the roles permits it."""
     return any(permission in MAY[role] for role in roles)
+
+
+def asked_for(roles: Iterable[Role], permissions: Iterable[Permission]) -> Asked:
+    """What is asked of somebody with these roles for what any of these permissions allows: the least."""
+    asked = {ASKED.get(each, Asked.EACH_TIME) for each in permissions if may(roles, each)}
+    return min(asked, key=list(Asked).index, default=Asked.EACH_TIME)

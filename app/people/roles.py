@@ -1,4 +1,4 @@
-"""The roles a person may hold, and the things a role may permit."""
+"""The roles a person may hold, the things a role may permit, and what is asked for to do them."""
 
 from enum import StrEnum
 
@@ -28,3 +28,12 @@ class Permission(StrEnum):
     READ_RECORDS = "read cleared records of any unit"
     ACCOUNTS = "make and change accounts"
     BEDS = "add and retire beds of the own unit, and an administrator of each"
+
+
+class Asked(StrEnum):
+    """What somebody must have given to do a thing, the least first."""
+
+    PIN = "a session, also one that six digits opened"
+    SESSION = "a session begun with id and secret"
+    EACH_TIME = "id and secret with each act, and a session begun with them to look"
+    IN_ITS_FORM = "id and secret in the form itself: who gives them may be another than whoever is signed in"

@@ -159,7 +159,12 @@ def _round(
         "scope": {source: list(fields) for source, fields in each.scope},
         "touched": list(each.touched),
         "voided": each.voided,
-        "independence": {"grade": graded.grade.value, "earlier_look": graded.earlier_look},
+        "independence": {
+            "grade": graded.grade.value,
+            "unlocked": list(graded.unlocked),
+            "unlocked_together": graded.unlocked_together,
+            "earlier_look": graded.earlier_look,
+        },
     }
     if each.compared_at is None:
         # A reading whose round was never compared is shown to nobody, not even here.
@@ -172,6 +177,7 @@ def _round(
             LETTER_OF[slot]: {
                 "at": _time(hand_in.at),
                 "signed_in_at": _time(hand_in.signed_in_at),
+                "method": hand_in.method,
                 "session": hand_in.session,
                 "device": hand_in.device,
             }

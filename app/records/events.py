@@ -1,7 +1,4 @@
-"""What can happen to a check, in the past tense, and how each event is written down.
-
-No event holds a value that was read from a source: it is in a sealed reading, then in the comparison.
-"""
+"""What can happen to a check, in the past tense; no event holds a value that was read from a source."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -41,13 +38,14 @@ class Joined(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class HandedIn(Event):
-    """A clinician handed in one reading; the commitment is salted, so it tells nothing."""
+    """A clinician handed in one reading; `method` opened the session. The salted commitment tells nothing."""
 
     kind: ClassVar[str] = "handed-in"
     subject: str
     round: int
     slot: int
     commitment: str
+    method: str = "secret"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -150,6 +150,7 @@ def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
         session=entry.session,
         device=entry.device,
         signed_in_at=entry.signed_in_at,
+        method=event.method,
     )
     *earlier, current = total.rounds
     total.rounds = (*earlier, replace(current, handed_in={**current.handed_in, event.slot: hand_in}))

@@ -4,10 +4,14 @@ from dataclasses import dataclass
 from datetime import timedelta
 from enum import StrEnum
 
-from app.records.kept import FIRST, SECOND
-from app.records.state import CheckState, Round
+from app.base import Method
+from app.records.kept import FIRST, LETTER_OF, SECOND
+from app.records.state import CheckState, HandIn, Round
 
 QUICK = timedelta(minutes=1)
+# What a practised nurse needs to read all sources of a set-up (the keystroke bench); whoever knows both codes
+# of six digits could unlock for both within it.
+ONE_READING = timedelta(minutes=3)
 
 
 class Grade(StrEnum):
@@ -16,16 +20,23 @@ class Grade(StrEnum):
     TWO_DEVICES = "two devices, overlapping in time"
     ONE_AFTER_THE_OTHER = "two devices, one after the other"
     ONE_DEVICE = "one device, signed in anew"
+    ONE_DEVICE_UNLOCKED = "one device, unlocked anew by six digits"
     QUICK_SECOND = "second reading in under a minute, after the first"
     VOIDED = "voided: not blind"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Independence:
-    """The grade of one round and the facts behind it."""
+    """The grade of one round and the facts behind it.
+
+    `unlocked` are the letters of those whose session six digits had opened, where id and secret are harder to
+    know; `unlocked_together`: both, within the time that one reading takes.
+    """
 
     round: int
     grade: Grade
+    unlocked: tuple[str, ...]
+    unlocked_together: bool
     earlier_look: bool
 
 
@@ -35,7 +46,19 @@ def of_round(state: CheckState, each: Round, earlier_looks: frozenset[str]) -> I
     `earlier_looks` are the people who saw values of the infusion since its last check.
     """
     looked = bool(earlier_looks & set(state.people.values()))
-    return Independence(round=each.number, grade=_grade(state, each), earlier_look=looked)
+    by_pin = [one for _, one in sorted(each.handed_in.items()) if one.method == Method.PIN]
+    return Independence(
+        round=each.number,
+        grade=_grade(state, each),
+        unlocked=tuple(LETTER_OF[one.slot] for one in by_pin),
+        unlocked_together=_is_together(by_pin),
+        earlier_look=looked,
+    )
+
+
+def _is_together(by_pin: list[HandIn]) -> bool:
+    moments = sorted(one.signed_in_at for one in by_pin)
+    return len(moments) == len(LETTER_OF) and moments[-1] - moments[0] <= ONE_READING
 
 
 def _grade(state: CheckState, each: Round) -> Grade:
@@ -48,4 +71,6 @@ def _grade(state: CheckState, each: Round) -> Grade:
         return Grade.TWO_DEVICES
     if second.at - max(may_begin, first.at) < QUICK:
         return Grade.QUICK_SECOND
-    return Grade.ONE_DEVICE if first.device == second.device else Grade.ONE_AFTER_THE_OTHER
+    if first.device != second.device:
+        return Grade.ONE_AFTER_THE_OTHER
+    return Grade.ONE_DEVICE_UNLOCKED if second.method == Method.PIN else Grade.ONE_DEVICE

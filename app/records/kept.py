@@ -230,6 +230,36 @@ class Session:
     signed_in_at: datetime
     last_seen_at: datetime
     ended_at: datetime | None
+    # What was given: id and secret, or the six digits of the shift session, which may also begin with it.
+    method: str
+    shift_session: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShiftSession:
+    """Begun with id and secret at one screen; until it ends, six digits open a session there alone.
+
+    `tries` are the wrong ones since the last right one.
+    """
+
+    id: str
+    person: str
+    device: str
+    unit: str
+    began_at: datetime
+    pin_hash: str
+    tries: int
+    ended_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Locked:
+    """Somebody whose shift session lives at a screen, and since when nobody used it."""
+
+    shift_session: str
+    person: str
+    printed_name: str
+    since: datetime
 
 
 @dataclass(frozen=True, kw_only=True)

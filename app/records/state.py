@@ -58,6 +58,7 @@ class HandIn:
     session: str
     device: str
     signed_in_at: datetime
+    method: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -79,6 +79,8 @@ def _by_a_nurse(entry: Entry) -> _Row | None:
             return "participant", {**by_whom, "slot": slot, "joined_at": entry.at}
         case events.HandedIn():
             told = as_data(entry.event)
+            # The log alone says it: the row names the session.
+            del told["method"]
             return "reading", {**by_whom, **told, "handed_in_at": entry.at, **_signed_in(entry)}
         case events.Signed():
             told = as_data(entry.event)

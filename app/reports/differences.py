@@ -14,6 +14,7 @@ from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING, LINE_END
 from app.reports.times import Clock
 from app.words.checking import code_words
+from app.words.independence import independence_words
 from app.words.names import (
     SOURCES,
     answer_words,
@@ -97,7 +98,7 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
         handed_in=tuple(
             (letter, clock.short(hand_in["at"])) for letter, hand_in in each.get("handed_in", {}).items()
         ),
-        grade=independence["grade"],
+        grade=independence_words(independence),
         earlier_look=independence["earlier_look"],
         findings=tuple(_finding(document, each["round"], found, clock) for found in findings),
         otherwise=_otherwise(document, each, findings),

@@ -14,6 +14,7 @@ from app.records.settled import findings_of, settle_in
 from app.records.sources import Source
 from app.reports.cells import guard
 from app.reports.differences import last_compared
+from app.words.independence import independence_words
 
 # Every column of the table and what it says; EXPORT.md is this table for people.
 COLUMNS: dict[str, str] = {
@@ -157,7 +158,7 @@ def _round(each: Mapping[str, Any]) -> Row:
     return {
         "round": str(each["round"]),
         "compared_at": each["compared_at"],
-        "independence": each["independence"]["grade"],
+        "independence": independence_words(each["independence"]),
         "earlier_look": "yes" if each["independence"]["earlier_look"] else "no",
     }
 

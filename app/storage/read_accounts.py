@@ -8,8 +8,9 @@ from typing import Any
 from sqlalchemy import Connection, Select, bindparam, func, select
 
 from app.people import Person, Role
-from app.records.kept import Draft, Session, SiteData, Throttle, Unit
-from app.storage import tables
+from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Throttle, Unit
+from app.storage import session_tables, tables
+from app.storage.columns import UtcTime
 from app.storage.rows import find_one, found, read_all, rows_by
 
 _PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
@@ -23,6 +24,27 @@ _FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login
 _SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
 _FIND_SESSION = rows_by(tables.session, "digest")
 _SESSION_BEGUN = rows_by(tables.session, "person", "signed_in_at")
+_SHIFT, _SESSION = session_tables.shift_session, tables.session
+_FIND_SHIFT_SESSION = rows_by(_SHIFT, "id")
+_USED_LAST = select(func.max(func.coalesce(_SESSION.c.ended_at, _SESSION.c.last_seen_at))).where(
+    _SESSION.c.person == _SHIFT.c.person, _SESSION.c.device == _SHIFT.c.device
+)
+_LOCKED_AT = (
+    select(
+        _SHIFT.c.id.label("shift_session"),
+        _SHIFT.c.person,
+        _PERSON.c.printed_name,
+        func.coalesce(_USED_LAST.scalar_subquery(), _SHIFT.c.began_at, type_=UtcTime).label("since"),
+    )
+    .join(_PERSON, _PERSON.c.id == _SHIFT.c.person)
+    .where(
+        _SHIFT.c.device == bindparam("device"),
+        _SHIFT.c.ended_at.is_(None),
+        _SHIFT.c.began_at >= bindparam("since"),
+        _PERSON.c.active,
+    )
+    .order_by(_PERSON.c.printed_name, _SHIFT.c.id)
+)
 _DRAFTS = rows_by(tables.draft, "check", "round", "person")
 _FIND_THROTTLE = rows_by(tables.throttle, "key")
 _UNITS = select(tables.unit).order_by(tables.unit.c.name, tables.unit.c.id)
@@ -78,6 +100,14 @@ class AccountReader:
     def sessions_begun(self, person: str, at: datetime) -> tuple[Session, ...]:
         """The sessions of a person that began at a moment."""
         return read_all(self._connection, Session, _SESSION_BEGUN, person=person, signed_in_at=at)
+
+    def find_shift_session(self, shift_session: str) -> ShiftSession | None:
+        """The shift session with this id, ended or not."""
+        return find_one(self._connection, ShiftSession, _FIND_SHIFT_SESSION, id=shift_session)
+
+    def locked_at(self, device: str, *, since: datetime) -> tuple[Locked, ...]:
+        """Whose shift session, begun after a moment, has not ended at a device; by printed name."""
+        return read_all(self._connection, Locked, _LOCKED_AT, device=device, since=since)
 
     def drafts(self, check: str, round: int, person: str) -> dict[str, Draft]:  # noqa: A002  # the ward's word
         """All that a person has not finished in a round, by subject."""

@@ -18,7 +18,7 @@ from sqlalchemy import (
     text,
 )
 
-from app.storage import key_tables, schema
+from app.storage import key_tables, schema, session_tables
 from app.storage.columns import Reference
 from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import number_column as _number
@@ -27,15 +27,17 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# The tables of keys stand in a file of their own; the list must be whole wherever it is asked for.
+# Those of keys and shift sessions stand in files of their own; the list must be whole wherever it is asked.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
+assert session_tables.shift_session.metadata is metadata  # noqa: S101
 
 # Every sealed envelope has this many bytes, so that its size tells nothing (the number of `app.keys`).
 ENVELOPE_SIZE = 16 * 1024
 
 # Rows of these may change; every other table only ever grows, and triggers hold it to that.
 MUTABLE = frozenset(
-    {"person", "person_role", "personal_key_sealed", "session", "throttle", "draft", "lease", "log_head"}
+    {"person", "person_role", "personal_key_sealed", "session", "shift_session", "throttle", "draft", "lease"}
+    | {"log_head"}
 )
 
 unit = Table(
@@ -84,6 +86,10 @@ session = Table(
     _time("signed_in_at"),
     _time("last_seen_at"),
     _time("ended_at", nullable=True),
+    # NULL in rows from before there were shift sessions.
+    Column("method", Reference),
+    # NULL where no six digits were chosen.
+    Column("shift_session", Reference),
     PrimaryKeyConstraint("digest", name="session_digest_unique"),
     ForeignKeyConstraint(["person"], ["person.id"], name="session_of_known_person"),
     Index("session_by_person", "person"),

@@ -197,6 +197,16 @@ KEY_RULES = (
         condition=f"NEW.kid IS NULL OR NEW.jws IS NULL OR NOT {_OWN_KEY}",
     ),
     Rule(
+        name="signature_is_not_by_six_digits",
+        table="signature",
+        when="INSERT",
+        says="signed_with_id_and_secret",
+        # Where the secret was given on such a screen, the session's name says by whom, and is another one.
+        condition=(
+            "EXISTS (SELECT 1 FROM session WHERE session.digest = NEW.session AND session.method = 'pin')"
+        ),
+    ),
+    Rule(
         name="checkpoint_is_larger_than_the_last",
         table="checkpoint",
         when="INSERT",

@@ -8,8 +8,8 @@ from sqlalchemy import Table, delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from app.people import Person, Role
-from app.records.kept import Draft, Session, Throttle
-from app.storage import tables
+from app.records.kept import Draft, Session, ShiftSession, Throttle
+from app.storage import session_tables, tables
 from app.storage.read_accounts import folded
 from app.storage.rows import as_row
 from app.storage.writer import Writer
@@ -70,6 +70,23 @@ class AccountWriter(Writer):
         live = update(table).where(table.c.person == person, table.c.ended_at.is_(None))
         if but is not None:
             live = live.where(table.c.digest != but)
+        self._connection.execute(live.values(ended_at=at))
+
+    def add_shift_session(self, shift_session: ShiftSession) -> None:
+        """Someone chose six digits for this shift at this device."""
+        self._add(session_tables.shift_session, shift_session)
+
+    def set_tries(self, shift_session: str, tries: int) -> None:
+        """So many wrong tries since the last right one."""
+        table = session_tables.shift_session
+        self._connection.execute(update(table).where(table.c.id == shift_session).values(tries=tries))
+
+    def end_shift_sessions_of(self, person: str, at: datetime, *, device: str | None = None) -> None:
+        """End a person's shift sessions, everywhere or at one device."""
+        table = session_tables.shift_session
+        live = update(table).where(table.c.person == person, table.c.ended_at.is_(None))
+        if device is not None:
+            live = live.where(table.c.device == device)
         self._connection.execute(live.values(ended_at=at))
 
 

@@ -1,12 +1,12 @@
 """Access is declared on every view as data; a view that declares none stops the program from starting."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from flask import Flask
 
-from app.people import Permission
+from app.people import Asked, Permission, Role, asked_for
 
 View = Callable[..., Any]
 Late = Callable[..., None]
@@ -25,6 +25,12 @@ class Access:
     file_of: int = 0
     # What is done with a form that comes after its own session has run out of time, before it is turned away.
     late: Late | None = None
+    # What must have been given; without it, what the permissions ask for.
+    asked: Asked | None = None
+
+    def asked_of(self, roles: Iterable[Role]) -> Asked:
+        """What somebody with these roles must have given."""
+        return self.asked or asked_for(roles, self.needs)
 
 
 class UndeclaredAccess(Exception):  # noqa: N818  # named for what happened
@@ -49,17 +55,20 @@ def waiting(view: View) -> View:
     return _declare(Access(public=True, counts=False))(view)
 
 
-def signed_in(view: View) -> View:
-    """Anybody signed in may ask; what they see is decided further in."""
-    return _declare(Access())(view)
+def signed_in(*, asked: Asked) -> Callable[[View], View]:
+    """Anybody signed in by what is asked may ask; what they see is decided further in."""
+    return _declare(Access(asked=asked))
 
 
-def allowed(*permissions: Permission, file_of: int = 0, late: Late | None = None) -> Callable[[View], View]:
+def allowed(
+    *permissions: Permission, file_of: int = 0, late: Late | None = None, asked: Asked | None = None
+) -> Callable[[View], View]:
     """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes.
 
-    `late` is given the act of whoever sent a form after the session ran out, and what the address names.
+    `late` is given the act of whoever sent a form after the session ran out, and what the address names;
+    `asked` is more than the permissions ask for.
     """
-    return _declare(Access(needs=permissions, file_of=file_of, late=late))
+    return _declare(Access(needs=permissions, file_of=file_of, late=late, asked=asked))
 
 
 def access_of(app: Flask, endpoint: str) -> Access:

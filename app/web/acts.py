@@ -6,9 +6,10 @@ from flask.typing import ResponseReturnValue
 from app.web import asking
 from app.web.asking import site
 from app.web.forms.confirming import ConfirmForm
-from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, part_with
+from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, part_with, part_with_pin
 from app.workflow.looking import Seen, see_check, see_progress
 from app.workflow.refusals import NotFound, TooManyTries, WrongCredential
+from app.workflow.shift_sessions import ShiftOver, WrongPin
 
 _WRONG = "Id and secret do not belong together. Nothing was confirmed."
 
@@ -45,21 +46,30 @@ def to_check(check: str) -> ResponseReturnValue:
 def find_part(form: ConfirmForm) -> Part | None:
     """The part that the form was served for, with the credential given; None with the fault beside it."""
     said = form.text("by")
-    part = part_with(
-        site(),
-        asking.act(),
-        slot=int(said) if said in ("1", "2") else None,
-        login=form.text("login"),
-        secret=form.secret.data or "",
-    )
-    match part:
-        case Part():
+    slot = int(said) if said in ("1", "2") else None
+    secret, pin = form.secret.data or "", form.pin.data or ""
+    match (
+        part_with_pin(site(), asking.act(), slot=slot, shift_session=form.text("shift_session"), pin=pin)
+        if pin
+        else part_with(site(), asking.act(), slot=slot, login=form.text("login"), secret=secret)
+    ):
+        case Part() as part:
             return part
+        case WrongPin(left=left):
+            form.refuse("pin", wrong_pin_words(left))
+        case ShiftOver():
+            form.refuse("secret", "The six digits open nothing here any more. Id and secret are needed.")
         case WrongCredential():
             form.refuse("secret", _WRONG)
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
     return None
+
+
+def wrong_pin_words(left: int) -> str:
+    """What is left after a wrong try."""
+    tries = "1 try is" if left == 1 else f"{left} tries are"
+    return f"These are not the six digits. {tries} left; then id and secret are needed."
 
 
 def say_not_confirmed(form: ConfirmForm, refusal: NotConfirmed) -> None:

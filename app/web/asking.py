@@ -8,15 +8,18 @@ from datetime import datetime
 from hashlib import sha256
 from typing import cast
 
-from flask import Flask, abort, current_app, g, redirect, request
+from flask import Flask, abort, current_app, g, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.base import Act, Actor
+from app.base import Act, Actor, Method
 from app.config import Settings
-from app.people import Person, may
+from app.people import Asked, Person, may
 from app.site.installation import Site
 from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
+from app.web.forms.signing_in import OnceMoreForm
+from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
 
 EXTENSION = "countersign"
@@ -122,12 +125,37 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         return redirect(sign_in_address(), 303)
     if access.needs and not any(may(person().roles, each) for each in access.needs):
         abort(403)
+    asked = Asked.PIN if access.public else access.asked_of(person().roles)
     if request.method == "POST":
         # Before anything of it is read, and only from somebody who may ask.
         if access.file_of:
             request.max_content_length = access.file_of
         _refuse_forged()
-    return None
+        if asked is Asked.EACH_TIME:
+            return _ask_once_more()
+    needs_secret = asked in (Asked.SESSION, Asked.EACH_TIME)
+    return redirect(sign_in_address(), 303) if needs_secret and actor().method is Method.PIN else None
+
+
+def _ask_once_more() -> ResponseReturnValue | None:
+    """Id and secret with this act; until they come, what was sent stands in the page that asks for them."""
+    form = OnceMoreForm(request.form)
+    if (form.own_id.data or form.own_secret.data) and form.validate():
+        match verify_credential(
+            site(), now(), login=form.text("own_id"), secret=form.own_secret.data or "", what="confirming"
+        ):
+            case Known(person=given) if given.id == actor().person:
+                g.seen = Seen(actor=acting_as(act(), given).by, person=given)
+                return None
+            case Known():
+                form.refuse("own_id", "This is not whoever is signed in here. Nothing was changed.")
+            case WrongCredential():
+                form.refuse("own_secret", "Id and secret do not belong together. Nothing was changed.")
+            case TooManyTries(seconds=seconds):
+                form.refuse("own_secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
+    own = {CSRF_FIELD, *(each.name for each in form)}
+    sent = [(name, text) for name, text in request.form.items(multi=True) if name not in own]
+    return render_template("signing_in/once_more.html", form=form, sent=sent, address=request.path), 422
 
 
 def _come_too_late(late: Late) -> None:
@@ -165,6 +193,7 @@ def prepare(app: Flask) -> None:
             "csrf_token": csrf_token,
             "signed_in_as": g.seen.person if g.get("seen") else None,
             "here": g.seen.actor.unit if g.get("seen") else "",
+            "can_lock": bool(g.get("seen") and g.seen.actor.shift_session),
             "now": g.get("now"),
         }
     )

@@ -21,7 +21,7 @@ THEN = "then"
 _LONGEST = 500
 _CHECK = "comparison.page"
 # What answers these is no page that one could be on.
-_NO_PAGE = frozenset({"static", "record.pdf", "signing_in.here", "signing_in.handed_over_page"})
+_NO_PAGE = frozenset({"static", "record.pdf", "signing_in.here"})
 
 
 @dataclass(frozen=True, kw_only=True)

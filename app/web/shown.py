@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from flask import Flask, request, url_for
 
 from app.web.asking import EXTENSION, parts
+from app.web.models.locked import shift_session_here
 from app.words import screens as words
 from app.words.names import answer_words, finding_field_words
 
@@ -46,4 +47,5 @@ def prepare(app: Flask) -> None:
         answer_words=answer_words,
         none_words=words.none_words,
         finding_field_words=finding_field_words,
+        shift_session_here=shift_session_here,
     )

@@ -134,6 +134,7 @@ def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed
         issue_code(tx, site, now, person=person, by=by, code_hash=code_hash)
         retire_key_of(tx, now, person=person, by=by, why="reset")
         tx.end_sessions_of(person, now)
+        tx.end_shift_sessions_of(person, now)
         tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
     return Changed(code=code)
 
@@ -146,6 +147,7 @@ def set_active(site: Site, now: datetime, *, by: str, person: str, active: bool)
         tx.set_active(person, active=active)
         if not active:
             tx.end_sessions_of(person, now)
+            tx.end_shift_sessions_of(person, now)
         what = "brought back" if active else "deactivated"
         tx.append(events.AccountChanged(person=person, what=what), at=now, by=by)
     return Changed()

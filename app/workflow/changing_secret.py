@@ -40,5 +40,6 @@ def change_secret(
         if key is not None:
             tx.set_sealed(key.kid, moved)
         tx.end_sessions_of(person.id, now, but=session)
+        tx.end_shift_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret changed"), at=now, by=person.id)
     return SecretSet()

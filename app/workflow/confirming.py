@@ -11,6 +11,7 @@ from app.storage import Transaction
 from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.shift_sessions import PinKnown, ShiftOver, WrongPin, open_session, try_pin
 
 # From agreed on both may work on one screen.
 TOGETHER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED})
@@ -21,7 +22,7 @@ class Part:
     """The part that a page was served for and who gave a credential with it; the own one has no slot."""
 
     slot: int | None = None
-    given: Known | None = None
+    given: Known | PinKnown | None = None
 
 
 OWN_PART = Part()
@@ -45,11 +46,19 @@ class NotConfirmed:
 def part_with(
     site: Site, act: Act, *, slot: int | None, login: str, secret: str
 ) -> Part | WrongCredential | TooManyTries:
-    """The part for which a credential is given; whether it is that nurse's is decided by what then acts."""
+    """The part for which id and secret are given; whether it is that nurse's is decided by what then acts."""
     if not login and not secret:
         return Part(slot=slot)
     known = try_credential(site, act.now, login=login, secret=secret, what="confirming")
     return Part(slot=slot, given=known) if isinstance(known, Known) else known
+
+
+def part_with_pin(
+    site: Site, act: Act, *, slot: int | None, shift_session: str, pin: str
+) -> Part | WrongPin | ShiftOver:
+    """The same, for which six digits of a shift session at this screen are given."""
+    known = try_pin(site, act.now, shift_session=shift_session, device=act.by.device, pin=pin)
+    return Part(slot=slot, given=known) if isinstance(known, PinKnown) else known
 
 
 def lock_part(
@@ -57,7 +66,7 @@ def lock_part(
 ) -> Own | NotFound | NotYours | NotNow | NotConfirmed:
     """The check for the nurse whose part this is, on a screen of one of its two."""
     if part.given is not None:
-        forget_tries(tx, part.given)
+        _forget(tx, part.given)
     own = lock_own(tx, act, check_id, action)
     if not isinstance(own, Own) or part.slot in (None, own.slot):
         return own
@@ -68,6 +77,29 @@ def lock_part(
         return NotConfirmed(Unconfirmed.EACH_ALONE)
     if part.given is None:
         return NotConfirmed(Unconfirmed.NO_CREDENTIAL)
-    if part.given.person.id != state.people[part.slot]:
+    if _who(part.given) != state.people[part.slot]:
         return NotConfirmed(Unconfirmed.OTHER_PERSON)
-    return replace(own, slot=part.slot, act=acting_as(act, part.given.person))
+    acting = _acting(tx, act, part.given)
+    if acting is None:
+        return NotConfirmed(Unconfirmed.NO_CREDENTIAL)
+    return replace(own, slot=part.slot, act=acting)
+
+
+def _forget(tx: Transaction, given: Known | PinKnown) -> None:
+    """What failed before does not count any more."""
+    if isinstance(given, Known):
+        forget_tries(tx, given)
+    else:
+        tx.set_tries(given.shift_session.id, 0)
+
+
+def _who(given: Known | PinKnown) -> str:
+    return given.person.id if isinstance(given, Known) else given.shift_session.person
+
+
+def _acting(tx: Transaction, act: Act, given: Known | PinKnown) -> Act | None:
+    """The act of whoever gave it: by six digits in a session of its own, which lasts for this act alone."""
+    if isinstance(given, Known):
+        return acting_as(act, given.person)
+    opened = open_session(tx, act.now, given, ended=True)
+    return None if opened is None else replace(act, by=opened.actor)

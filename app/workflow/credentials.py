@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from app.base import Act
+from app.base import Act, Method
 from app.keys import verify_secret
 from app.people import Person
 from app.records import events
@@ -91,11 +91,17 @@ def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
 
 
 def acting_as(act: Act, person: Person) -> Act:
-    """The act of a person who gave a credential of their own on a screen where another is signed in.
+    """The act of a person who gave id and secret where another is signed in, or where six digits were enough.
 
     The session's digest is marked: the record shows whose screen it was, and that a credential was given.
     """
-    if person.id == act.by.person:
+    if person.id == act.by.person and act.by.method is Method.SECRET:
         return act
-    by = replace(act.by, person=person.id, session=f"{act.by.session}+{person.id}", signed_in_at=act.now)
+    by = replace(
+        act.by,
+        person=person.id,
+        session=f"{act.by.session}+{person.id}",
+        signed_in_at=act.now,
+        method=Method.SECRET,
+    )
     return replace(act, by=by)

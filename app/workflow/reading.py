@@ -333,7 +333,9 @@ def lock_reading(  # noqa: PLR0913  # what a reading is bound to
         )
     )
     tx.append(
-        events.HandedIn(subject=subject, round=number, slot=slot, commitment=promised),
+        events.HandedIn(
+            subject=subject, round=number, slot=slot, commitment=promised, method=act.by.method.value
+        ),
         act=act,
         check=state.check.id,
         infusion=state.check.infusion,

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from app.base import Actor
+from app.base import Actor, Method
 from app.keys import (
     SecretFault,
     code_digest,
@@ -23,19 +23,11 @@ from app.workflow.credentials import Known, forget_tries, try_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.sessions import ABSOLUTE_LIFE, SignedIn, actor_of
+from app.workflow.shift_sessions import begin_shift_session, is_alive, prepare_pin
 
-ABSOLUTE_LIFE = timedelta(hours=12)
 # Looking for a session on every request would otherwise write on every request.
 SEEN_EVERY = timedelta(seconds=15)
-
-
-@dataclass(frozen=True, kw_only=True)
-class SignedIn:
-    """The token goes to the browser; only its digest is kept."""
-
-    token: str
-    person: Person
-    actor: Actor
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +53,7 @@ class NoSuchUnit:
     """The unit is not one of the site's."""
 
 
-def sign_in(  # who, with what, where
+def sign_in(  # noqa: PLR0913  # who, with what, where
     site: Site,
     now: datetime,
     *,
@@ -69,13 +61,22 @@ def sign_in(  # who, with what, where
     secret: str,
     device: str,
     unit: str,
+    pin: str = "",
     before: Actor | None = None,
-) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit:
-    """Begin a session at this device; the session `before` it here, and any other of this person, ends."""
+) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit | SecretFault:
+    """Begin a session at this device; the session `before` it here, and any other of this person, ends.
+
+    With six digits a shift session begins with it, which they open again here.
+    """
     known = try_credential(site, now, login=login, secret=secret, what="sign-in")
     if not isinstance(known, Known):
         return known
     token, person = new_token(), known.person
+    prepared = prepare_pin(site, person, pin) if pin else None
+    if isinstance(prepared, SecretFault):
+        with site.store.write() as tx:
+            forget_tries(tx, known)
+        return prepared
     session = Session(
         digest=token_digest(token),
         person=person.id,
@@ -84,6 +85,8 @@ def sign_in(  # who, with what, where
         signed_in_at=now,
         last_seen_at=now,
         ended_at=None,
+        method=Method.SECRET,
+        shift_session=prepared.shift_session if prepared else "",
     )
     with site.store.write() as tx:
         forget_tries(tx, known)
@@ -95,7 +98,9 @@ def sign_in(  # who, with what, where
         tx.add_session(session)
         what = "signed in" if unit == person.unit else f"signed in, shift taken on {unit}"
         tx.append(events.SecurityNoted(person=person.id, what=what), at=now, by=person.id)
-    return SignedIn(token=token, person=person, actor=_actor(session))
+        if prepared is not None:
+            begin_shift_session(tx, session, prepared)
+    return SignedIn(token=token, person=person, actor=actor_of(session))
 
 
 def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen | None:
@@ -108,7 +113,14 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
     if now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
             tx.touch_session(session.digest, now)
-    return Seen(actor=_actor(session), person=person)
+    return Seen(actor=actor_of(session), person=person)
+
+
+def _goes_on(reader: Reader, now: datetime, session: Session) -> bool:
+    """Whether what six digits opened still lives; a session of id and secret stands for itself."""
+    if session.method != Method.PIN:
+        return True
+    return is_alive(reader.find_shift_session(session.shift_session), now)
 
 
 def live_session(reader: Reader, now: datetime, *, token: str, idle: timedelta) -> Session | None:
@@ -118,7 +130,7 @@ def live_session(reader: Reader, now: datetime, *, token: str, idle: timedelta) 
         return None
     if now - session.last_seen_at > idle or now - session.signed_in_at > ABSOLUTE_LIFE:
         return None
-    return session
+    return session if _goes_on(reader, now, session) else None
 
 
 def find_lapsed(site: Site, *, token: str) -> Seen | None:
@@ -131,7 +143,7 @@ def find_lapsed(site: Site, *, token: str) -> Seen | None:
         person = reader.find_person(session.person) if session else None
         if session is None or person is None or not person.active or not _is_lapsed(reader, session):
             return None
-    return Seen(actor=_actor(session), person=person)
+    return Seen(actor=actor_of(session), person=person)
 
 
 def _is_lapsed(reader: Reader, session: Session) -> bool:
@@ -142,19 +154,10 @@ def _is_lapsed(reader: Reader, session: Session) -> bool:
     return any(each.digest != session.digest for each in begun)
 
 
-def _actor(session: Session) -> Actor:
-    return Actor(
-        person=session.person,
-        session=session.digest,
-        device=session.device,
-        signed_in_at=session.signed_in_at,
-        unit=session.unit,
-    )
-
-
 def sign_out(site: Site, now: datetime, actor: Actor) -> None:
-    """End the session at the server: a cookie replayed afterwards is dead."""
+    """End the session at the server, and the shift session there: a cookie replayed afterwards is dead."""
     with site.store.write() as tx:
+        tx.end_shift_sessions_of(actor.person, now, device=actor.device)
         end_session(tx, now, actor)
 
 
@@ -199,6 +202,7 @@ def replace_code(
             return CodeWrong()
         tx.set_secret(person.id, secret_hash)
         tx.end_sessions_of(person.id, now)
+        tx.end_shift_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret set"), at=now, by=person.id)
         retire_key_of(tx, now, person=person.id, by=person.id, why="new secret")
         register_key(tx, site, now, person=person.id, issuer=issuer, made=made)

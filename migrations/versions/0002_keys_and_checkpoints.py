@@ -1,4 +1,4 @@
-"""Keys of people and of the site, signed checkpoints of the log, and the key of each signature.
+"""Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
@@ -25,8 +25,9 @@ TABLES = (
     "key_retirement",
     "site_key",
     "checkpoint",
+    "shift_session",
 )
-APPEND_ONLY = tuple(table for table in TABLES if table != "personal_key_sealed")
+APPEND_ONLY = tuple(table for table in TABLES if table not in ("personal_key_sealed", "shift_session"))
 
 
 def upgrade() -> None:
@@ -34,8 +35,11 @@ def upgrade() -> None:
     _make_personal_keys()
     _make_confirmations()
     _make_site_keys()
+    _make_shift_sessions()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
+    for column in ("method", "shift_session"):
+        op.add_column("session", sa.Column(column, sa.Text(), nullable=True))
     connection = op.get_bind()
     triggers.create(connection, [triggers.append_only(table) for table in APPEND_ONLY])
     triggers.create(connection, triggers.KEY_RULES)
@@ -45,6 +49,8 @@ def downgrade() -> None:
     """Remove what was made here."""
     connection = op.get_bind()
     triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table == "signature"])
+    for column in ("shift_session", "method"):
+        op.drop_column("session", column)
     for column in ("jws", "kid"):
         op.drop_column("signature", column)
     for table in reversed(TABLES):
@@ -150,3 +156,22 @@ def _make_site_keys() -> None:
         sa.ForeignKeyConstraint(["kid"], ["site_key.kid"], name="checkpoint_by_known_key"),
         sa.PrimaryKeyConstraint("size", name="one_checkpoint_a_size"),
     )
+
+
+def _make_shift_sessions() -> None:
+    """What six digits open again at one screen."""
+    op.create_table(
+        "shift_session",
+        _text("id"),
+        _text("person"),
+        _text("device"),
+        _text("unit"),
+        _time("began_at"),
+        _text("pin_hash"),
+        sa.Column("tries", sa.Integer(), nullable=False),
+        sa.Column("ended_at", TIME, nullable=True),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="shift_session_of_known_person"),
+        sa.PrimaryKeyConstraint("id", name="shift_session_id_unique"),
+    )
+    op.create_index("shift_session_by_device", "shift_session", ["device", "began_at"])
+    op.create_index("shift_session_by_person", "shift_session", ["person"])

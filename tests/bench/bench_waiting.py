@@ -56,6 +56,8 @@ def waiting(ward: Ward) -> Iterator[dict[str, Any]]:
                     signed_in_at=ward.now,
                     last_seen_at=ward.now,
                     ended_at=None,
+                    method="secret",
+                    shift_session="",
                 )
             )
         cookies = f"{settings.session_cookie}={token}; {settings.device_cookie}={device}"

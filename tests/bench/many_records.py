@@ -13,7 +13,7 @@ from typing import Any
 import pikepdf
 
 from app.auditing.recomputing import Stored, load_stored, logged
-from app.base import Act, Actor
+from app.base import Act, Actor, Method
 from app.keys import RecordHeader, open_envelope, seal
 from app.keys.personal import _opened
 from app.keys.seal_signing import sign_for_seal
@@ -181,6 +181,7 @@ def _append(tx: Transaction, entry: Entry, event: events.Event, *, check: str, i
         device=entry.device,
         signed_in_at=entry.signed_in_at,
         unit="",
+        method=Method.SECRET,
     )
     act = Act(now=entry.at, by=actor, new_id=lambda: "")
     tx.append(event, act=act, check=check, infusion=infusion)

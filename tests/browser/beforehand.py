@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from typing import Self
 
-from app.base import Actor
+from app.base import Actor, Method
 from app.cli.demo_site import Demonstration
 from app.cli.installation import now
 from app.keys import new_id
@@ -51,6 +51,7 @@ class Beforehand(Ward):
             device=device or new_id(),
             signed_in_at=self.now,
             unit=unit or who.unit,
+            method=Method.SECRET,
         )
         return self._signed_in[who.id]
 

@@ -63,6 +63,15 @@ class Person:
         """Press the button that says so."""
         self.page.get_by_role("button", name=words).click()
         self.device.look()
+        self.gives_once_more()
+
+    def gives_once_more(self) -> None:
+        """Give id and secret with an act, if it asks for them."""
+        if self.page.get_by_role("button", name="Do it").count():
+            self.write("Your id", self.who.login)
+            self.write("Your secret", self.who.secret)
+            self.page.get_by_role("button", name="Do it").click()
+            self.device.look()
 
     def follow(self, words: str) -> None:
         """Follow the first link that says so."""
@@ -346,6 +355,7 @@ def save(person: Person, words: str, folder: Path) -> Path:
         again.click()
     with person.page.expect_download() as given:
         wanted.click()
+        person.gives_once_more()
     path = folder / given.value.suggested_filename
     given.value.save_as(path)
     return path

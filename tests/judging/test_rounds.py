@@ -38,7 +38,8 @@ ROUND = Round(
     touched=(),
     opened_at=AT,
     handed_in={
-        slot: HandIn(slot=slot, at=AT, session="s", device="d", signed_in_at=AT) for slot in (FIRST, SECOND)
+        slot: HandIn(slot=slot, at=AT, session="s", device="d", signed_in_at=AT, method="secret")
+        for slot in (FIRST, SECOND)
     },
 )
 READ = {FIRST: answers(), SECOND: answers(device={"pack": "set-200-y"})}

@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from app.people import MAY, Permission, Role, may
+from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, may
 
 COLUMNS = ("nurse", "charge-nurse", "pharmacist", "quality", "administrator")
 TABLE = {
@@ -46,3 +46,46 @@ def test_one_person_may_hold_several_roles() -> None:
 
 def test_an_administrator_reads_no_clinical_data_by_that_role_alone() -> None:
     assert MAY[Role.ADMINISTRATOR] == {Permission.ACCOUNTS, Permission.BEDS}
+
+
+def test_what_is_asked_for_each_thing_is_written_down() -> None:
+    assert ASKED.keys() == set(Permission)
+    asked = {name: {each for each, what in ASKED.items() if what is name} for name in Asked}
+    assert asked[Asked.PIN] == {
+        Permission.CHECK,
+        Permission.UNIT_STATE,
+        Permission.END_CHECK,
+        Permission.UNIT_FINDINGS,
+    }
+    assert asked[Asked.EACH_TIME] == {
+        Permission.TAKE_ESCALATION,
+        Permission.GRANT_EXCEPTION,
+        Permission.EXPORT,
+        Permission.ACCOUNTS,
+    }
+
+
+@pytest.mark.parametrize(
+    ("roles", "permissions", "asked"),
+    [
+        ({Role.NURSE}, {Permission.CHECK}, Asked.PIN),
+        # The least of what the person holds: another's permission eases nothing.
+        ({Role.NURSE}, {Permission.CHECK, Permission.READ_RECORDS}, Asked.PIN),
+        ({Role.QUALITY}, {Permission.CHECK, Permission.READ_RECORDS}, Asked.SESSION),
+        ({Role.CHARGE_NURSE}, {Permission.TAKE_ESCALATION}, Asked.EACH_TIME),
+        ({Role.NURSE}, {Permission.TAKE_ESCALATION}, Asked.EACH_TIME),
+        (set[Role](), set[Permission](), Asked.EACH_TIME),
+    ],
+)
+def test_the_least_is_asked_of_what_somebody_may(
+    roles: set[Role], permissions: set[Permission], asked: Asked
+) -> None:
+    assert asked_for(roles, permissions) is asked
+
+
+def test_what_nothing_is_written_down_for_is_asked_id_and_secret_each_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.delitem(ASKED, Permission.CHECK)
+
+    assert asked_for({Role.NURSE}, {Permission.CHECK}) is Asked.EACH_TIME

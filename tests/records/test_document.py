@@ -124,7 +124,12 @@ def test_a_round_that_was_not_compared_says_only_that_it_was() -> None:
         "scope": {each: [] for each in ("wristband", "chart", "order", "label", "device", "monitor")},
         "touched": [],
         "voided": "danger",
-        "independence": {"grade": "voided: not blind", "earlier_look": False},
+        "independence": {
+            "grade": "voided: not blind",
+            "unlocked": [],
+            "unlocked_together": False,
+            "earlier_look": False,
+        },
     }
 
 
@@ -153,6 +158,8 @@ def test_it_says_how_independent_each_round_was() -> None:
     )
 
     assert made["rounds"][0]["independence"] == {
+        "unlocked": [],
+        "unlocked_together": False,
         "grade": "two devices, overlapping in time",
         "earlier_look": True,
     }

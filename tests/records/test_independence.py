@@ -97,3 +97,46 @@ def test_it_does_not_matter_which_slot_handed_in_first() -> None:
         of_round(state, state.rounds[0], frozenset()).grade.value
         == "second reading in under a minute, after the first"
     )
+
+
+def unlocked(first: str, second: str, *, apart: timedelta, device: str = "tablet") -> Story:
+    """Both have joined; the first hands in, then the second, each some time after a session began."""
+    told = Story().opened().joined()
+    began = told.now
+    told = told.handed_in(1, device="tablet", signed_in_at=began, method=first)
+    return told.handed_in(2, device=device, signed_in_at=began + apart, method=second)
+
+
+@pytest.mark.parametrize(
+    ("told", "grade", "letters", "together"),
+    [
+        (unlocked("secret", "pin", apart=A_SECOND), "one device, unlocked anew by six digits", ("B",), False),
+        (unlocked("pin", "secret", apart=A_SECOND), "one device, signed in anew", ("A",), False),
+        (unlocked("pin", "pin", apart=A_SECOND), "one device, unlocked anew by six digits", ("A", "B"), True),
+        (
+            unlocked("pin", "pin", apart=-3 * A_MINUTE, device="other"),
+            "two devices, overlapping in time",
+            ("A", "B"),
+            True,
+        ),
+        (
+            unlocked("pin", "pin", apart=-3 * A_MINUTE - A_SECOND, device="other"),
+            "two devices, overlapping in time",
+            ("A", "B"),
+            False,
+        ),
+        (
+            unlocked("secret", "secret", apart=-A_SECOND, device="other"),
+            "two devices, overlapping in time",
+            (),
+            False,
+        ),
+    ],
+)
+def test_who_unlocked_by_six_digits_is_stated_and_both_within_one_reading_too(
+    told: Story, grade: str, letters: tuple[str, ...], *, together: bool
+) -> None:
+    state = told.state()
+    graded = of_round(state, state.rounds[0], frozenset())
+
+    assert (graded.grade.value, graded.unlocked, graded.unlocked_together) == (grade, letters, together)

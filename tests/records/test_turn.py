@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from app.base import Actor
+from app.base import Actor, Method
 from app.records.kept import FIRST
 from app.records.turn import Turn, goes_on, turn
 from tests.factories.findings import DIFFER
@@ -21,6 +21,7 @@ def actor(person: str, *, device: str = TABLET, signed_in_at: datetime = BEGAN) 
         device=device,
         signed_in_at=signed_in_at,
         unit="ward-4-east",
+        method=Method.SECRET,
     )
 
 

@@ -24,13 +24,23 @@ def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
         **_without(_without(document, "stops"), "baselines"),
         "format": RECORD.said(1),
         "check": _without(document["check"], "unit_id"),
-        "rounds": [
-            {**each, "put_right": _without(each["put_right"], "person")} if "put_right" in each else each
-            for each in document["rounds"]
-        ],
+        "rounds": [_round_1(each) for each in document["rounds"]],
         "exceptions": [_without(each, "person") for each in document["exceptions"]],
         "help": [_without(each, "taken_by_person") for each in document["help"]],
         "baseline": _without(document["baseline"], "person"),
+    }
+
+
+def _round_1(said: Mapping[str, Any]) -> dict[str, Any]:
+    """Nothing of six digits either."""
+    independence = _without(_without(said["independence"], "unlocked"), "unlocked_together")
+    handed_in = {letter: _without(each, "method") for letter, each in said.get("handed_in", {}).items()}
+    put_right = _without(said.get("put_right", {}), "person")
+    return {
+        **said,
+        "independence": independence,
+        **({"handed_in": handed_in} if handed_in else {}),
+        **({"put_right": put_right} if put_right else {}),
     }
 
 

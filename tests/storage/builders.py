@@ -4,7 +4,7 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from app.base import Act, Actor
+from app.base import Act, Actor, Method
 from app.people import Person, Role
 from app.records.canonical import digest
 from app.records.events import CheckOpened
@@ -23,6 +23,7 @@ from app.records.kept import (
     KeptSignature,
     Participant,
     Session,
+    ShiftSession,
     SiteData,
     Throttle,
     Unit,
@@ -40,7 +41,12 @@ def later(minutes: int) -> datetime:
 
 def act(person: str = "amari", *, at: datetime = NOW) -> Act:
     actor = Actor(
-        person=person, session=f"session of {person}", device="tablet 3", signed_in_at=NOW, unit="ward-5"
+        person=person,
+        session=f"session of {person}",
+        device="tablet 3",
+        signed_in_at=NOW,
+        unit="ward-5",
+        method=Method.SECRET,
     )
     return Act(now=at, by=actor, new_id=lambda: "id")
 
@@ -175,6 +181,8 @@ def session(name: str = "amari", **given: Any) -> Session:
         "signed_in_at": NOW,
         "last_seen_at": NOW,
         "ended_at": None,
+        "method": "secret",
+        "shift_session": "",
     }
     return Session(**usual | given)
 
@@ -190,6 +198,20 @@ def draft(**given: Any) -> Draft:
         "saved_at": NOW,
     }
     return Draft(**usual | given)
+
+
+def shift_session(**given: Any) -> ShiftSession:
+    usual: dict[str, Any] = {
+        "id": "shift of amari",
+        "person": "amari",
+        "device": "tablet 3",
+        "unit": "ward-5",
+        "began_at": NOW,
+        "pin_hash": "hash of amari's digits",
+        "tries": 0,
+        "ended_at": None,
+    }
+    return ShiftSession(**usual | given)
 
 
 def site_data(**given: Any) -> SiteData:
@@ -261,6 +283,7 @@ def fill(store: Store) -> None:
         tx.add_help_taker(help_taker())
         tx.add_code(JoinCode(digest="digest of a code", check="check-1", expires_at=later(10)))
         tx.publish(site_data())
+        tx.add_shift_session(shift_session())
         tx.add_session(session())
         tx.save_draft(draft(), expected_version=0)
         tx.set_throttle(Throttle(key="amari", failures=1, not_before=None))

@@ -88,6 +88,21 @@ KEY_BREACHES: dict[str, Breach] = {
         table="checkpoint", row=row_of(keys.checkpoint(size=2), "checkpoint")
     ),
     "signed_with_own_confirmed_key": _signature(kid="key of birk", jws="a..b"),
+    # A session that six digits opened signs nothing by itself.
+    "signed_with_id_and_secret": Breach(
+        table="signature",
+        row=row_of(build.signature(1, edition=2, digest="other", session="by digits"), "signature"),
+        before=(
+            OTHER_EDITION,
+            ("session", row_of(build.session(digest="by digits", method="pin"), "session")),
+        ),
+    ),
+    "shift_session_id_unique": Breach(
+        table="shift_session", row=row_of(build.shift_session(), "shift_session")
+    ),
+    "shift_session_of_known_person": Breach(
+        table="shift_session", row=row_of(build.shift_session(id="s", person="nobody"), "shift_session")
+    ),
 }
 
 # Further ways to break a rule that the list above breaks once.

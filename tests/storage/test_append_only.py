@@ -48,7 +48,8 @@ def test_the_list_of_what_may_change() -> None:
     Of an account, the locked half of its key changes with its secret.
     """
     account = {"person", "person_role", "personal_key_sealed"}
-    assert account | {"session", "throttle", "draft", "lease", "log_head"} == MUTABLE
+    sessions = {"session", "shift_session"}
+    assert account | sessions | {"throttle", "draft", "lease", "log_head"} == MUTABLE
 
 
 @pytest.mark.parametrize("table", APPEND_ONLY)

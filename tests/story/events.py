@@ -95,9 +95,11 @@ class Story:
         """Tomas joins as the second nurse."""
         return self.tell(events.Joined(slot=SECOND), by=TOMAS)
 
-    def handed_in(self, slot: int, *, device: str = "", signed_in_at: datetime | None = None) -> "Story":
+    def handed_in(
+        self, slot: int, *, device: str = "", signed_in_at: datetime | None = None, method: str = "secret"
+    ) -> "Story":
         """One of the two hands in the current round."""
-        event = events.HandedIn(subject=SOURCES, round=self._round, slot=slot, commitment="c")
+        event = events.HandedIn(subject=SOURCES, round=self._round, slot=slot, commitment="c", method=method)
         return self.tell(event, by=_who(slot), device=device, signed_in_at=signed_in_at)
 
     def both_handed_in(self) -> "Story":

@@ -3,7 +3,7 @@
 from datetime import timedelta
 from typing import Self
 
-from app.base import Act, Actor
+from app.base import Act, Actor, Method
 from app.records.followup import Found
 from app.records.kinds import RE_CHECK
 from app.records.reading import Answers, sources_in
@@ -43,6 +43,7 @@ class Trying(Beginning):
             device=device or f"tablet-of-{who.id}",
             signed_in_at=self.now,
             unit=unit or who.unit,
+            method=Method.SECRET,
         )
         self.wait(timedelta(seconds=1))
         return self._signed_in[who.id]

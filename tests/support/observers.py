@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -99,6 +100,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.
         "kid": ["nobodys-key"],
+        "shift_session": [*_locked_at(scene.observers), "0" * 32],
     }
     names = sorted(rule.arguments)
     adapter = scene.world.app.url_map.bind("localhost", url_scheme="https")
@@ -106,6 +108,24 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         adapter.build(rule.endpoint, dict(zip(names, values, strict=True)), method=method)
         for values in itertools.product(*(given[name] for name in names))
     ]
+
+
+def _locked_at(observers: Mapping[str, Browser]) -> list[str]:
+    """The shift sessions that six digits could open where nobody is signed in."""
+    if NOBODY not in observers:
+        return []
+    addresses = observers[NOBODY].get("/handed-over").links().values()
+    found = [each.split("/")[2] for each in addresses if each.startswith("/unlock/")]
+    assert found
+    return found
+
+
+def lock_screen(world: World, login: str) -> Browser:
+    """A screen that nobody is signed in at, and that somebody could unlock."""
+    browser = world.browser()
+    world.sign_in(browser, login, pin="739204")
+    browser.press("Lock")
+    return browser
 
 
 def routes(scene: Scene, method: str) -> list[tuple[str, str]]:
@@ -151,10 +171,13 @@ _QUERIES = {
 LATER = frozenset(
     {
         "reading.hand_in",
+        "reading.keep_typing_and_lock",
+        "reading.keep_typing_and_sign_out",
         "reading.say_danger",
         "settling.abandon",
         "settling.lead_on",
         "signing_in.sign_out_now",
+        "unlocking.lock",
     }
 )
 # Something in every field that a form of ours has; a route takes what is its own.
@@ -162,6 +185,7 @@ _FIELDS = [
     ("by", "1"),
     ("login", "t.osmund"),
     ("secret", "wrong"),
+    ("pin", "739205"),
     ("unit", "ward-4-east"),
     ("bed", "12"),
     ("code", "CDF001"),

@@ -75,10 +75,11 @@ class World:
         """A browser on a device of its own, with nobody signed in."""
         return Browser(app=self.app)
 
-    def sign_in(self, browser: Browser, login: str, unit: str = UNIT) -> Page:
+    def sign_in(self, browser: Browser, login: str, unit: str = UNIT, pin: str = "") -> Page:
         """Sign in at a browser."""
         browser.get("/sign-in")
-        return browser.press("Sign in", login=login, secret=self.secrets[login], unit=unit)
+        browser.credential = (login, self.secrets[login])
+        return browser.press("Sign in", login=login, secret=self.secrets[login], unit=unit, pin=pin)
 
     def at(self, login: str, unit: str = UNIT) -> Browser:
         """A browser at which this person is signed in."""

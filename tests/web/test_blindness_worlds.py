@@ -23,6 +23,7 @@ from tests.support.observers import (
     Scene,
     assert_same,
     heard,
+    lock_screen,
     looked_again,
     looked_everywhere,
     pressed_everything,
@@ -197,12 +198,13 @@ def scene_at(world: World, case: Case, read: Answers) -> Scene:
     pair = case.begin(world)
     # A record made later holds a root of the log that covers salted commitments, and may differ by them.
     sweep_once(world.site, world.clock.now, holder="test")
+    locked = lock_screen(world, "q.lindqvist")
     observers = {
         login: world.at(login, "recovery" if login == "i.bexley" else "ward-4-east") for login in OTHERS
     }
     scene = Scene(
         pair=pair,
-        observers={**observers, SECOND_NURSE: pair.second, NOBODY: world.browser()},
+        observers={**observers, SECOND_NURSE: pair.second, NOBODY: locked},
         # In each case another one asks the same question.
         turn=list(CASES.values()).index(case) if case in CASES.values() else 0,
     )

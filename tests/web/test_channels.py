@@ -83,6 +83,7 @@ KNOWN = {
     "infusion",
     "join",
     "keys",
+    "lock",
     "open",
     "shift-sheet",
     "sign-in",
@@ -90,6 +91,7 @@ KNOWN = {
     "started-without-check",
     "static",
     "stop",
+    "unlock",
     "verify",
 }
 

@@ -144,6 +144,8 @@ def test_nobody_signed_in_reaches_nothing_but_the_public_pages(world: World) -> 
         "signing_in.first_secret_page",
         "signing_in.first_secret_now",
         "signing_in.handed_over_page",
+        "unlocking.page",
+        "unlocking.unlock",
         # Who is no one of the check's two is told to reload, and finds out there what for.
         "comparison.since",
     }

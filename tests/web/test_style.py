@@ -19,6 +19,7 @@ FILES = (
     "checking.css",
     "reading.css",
     "keypad.css",
+    "digits.css",
 )
 SHEET = "\n".join((root() / "static" / each).read_text(encoding="utf-8") for each in FILES)
 COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b|\b(?:rgb|hsl|lab|lch|oklch)a?\(")

@@ -9,6 +9,7 @@ from app.people import Role
 from app.workflow import accounts, signing_in
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.refusals import Incomplete, TooManyTries, WrongCredential
+from app.workflow.sessions import SignedIn
 from tests.story.people import ADELE, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody
 from tests.story.ward import BEGAN, Ward
 
@@ -31,7 +32,7 @@ def signs_in(ward: Ward, who: Somebody, *, secret: str = "", login: str = "", un
 
 def token_of(ward: Ward, who: Somebody) -> str:
     signed_in = signs_in(ward, who)
-    assert isinstance(signed_in, signing_in.SignedIn), signed_in
+    assert isinstance(signed_in, SignedIn), signed_in
     return signed_in.token
 
 
@@ -124,13 +125,13 @@ def test_no_session_without_a_known_token_or_an_active_account(one_ward: Ward) -
 def test_a_shift_elsewhere_is_taken_at_sign_in_and_noted(ward: Ward) -> None:
     signed_in = signs_in(ward, NADIA, unit=RECOVERY)
 
-    assert isinstance(signed_in, signing_in.SignedIn)
+    assert isinstance(signed_in, SignedIn)
     assert noted(ward)[-1] == (NADIA.id, "signed in, shift taken on recovery")
     assert signs_in(ward, NADIA, unit="ward-9") == signing_in.NoSuchUnit()
 
 
 def test_an_id_may_be_typed_in_capitals_and_a_secret_may_not(one_ward: Ward) -> None:
-    assert isinstance(signs_in(one_ward, NADIA, login=f" {NADIA.login.upper()} "), signing_in.SignedIn)
+    assert isinstance(signs_in(one_ward, NADIA, login=f" {NADIA.login.upper()} "), SignedIn)
     assert signs_in(one_ward, NADIA, secret=NADIA.secret.upper()) == WrongCredential()
 
 
@@ -315,7 +316,7 @@ def test_a_reset_ends_every_session_and_voids_the_secret(ward: Ward) -> None:
     assert signs_in(ward, NADIA) == WrongCredential()
     replaced = signing_in.replace_code(ward.site, ward.now, login=NADIA.login, code=reset.code, secret=OWN)
     assert replaced == signing_in.SecretSet()
-    assert isinstance(signs_in(ward, NADIA, secret=OWN), signing_in.SignedIn)
+    assert isinstance(signs_in(ward, NADIA, secret=OWN), SignedIn)
 
 
 def test_an_account_that_was_closed_opens_nothing(ward: Ward) -> None:

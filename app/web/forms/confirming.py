@@ -10,7 +10,7 @@ from wtforms.validators import InputRequired, Length, Optional
 
 from app.quantities import Dimension, Fault, parse_quantity
 from app.web.forms.checking import LONGEST, TextForm
-from app.web.forms.signing_in import LONGEST_SECRET
+from app.web.forms.signing_in import LONGEST_SECRET, six_digits
 
 LONGEST_NOTE = 500
 
@@ -21,6 +21,9 @@ class ConfirmForm(TextForm):
     by = StringField("Nurse")
     login = StringField("Id", [Length(max=100)])
     secret = PasswordField("Secret", [Length(max=LONGEST_SECRET)])
+    # Or six digits, where this nurse's shift session lives at this screen.
+    shift_session = StringField("Shift session")
+    pin = PasswordField("Six digits", [Optional(), six_digits])
 
 
 class AcknowledgeForm(ConfirmForm):

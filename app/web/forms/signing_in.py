@@ -1,11 +1,22 @@
-"""Forms of sign-in and of the first secret."""
+"""Forms of sign-in, of unlocking, and of the first secret."""
 
-from wtforms import HiddenField, PasswordField, SelectField, StringField
-from wtforms.validators import DataRequired, InputRequired, Length
+from wtforms import HiddenField, PasswordField, SelectField, StringField, ValidationError
+from wtforms.validators import DataRequired, InputRequired, Length, Regexp
 
+from app.keys import PIN_LENGTH, pin_fault
 from app.web.forms.checking import TextForm, offered
 
 LONGEST_SECRET = 300
+
+
+def may_be_chosen(form: TextForm, field: PasswordField) -> None:
+    """Refuse digits that anybody would try first; none at all are nobody's."""
+    fault = pin_fault(field.data, own=(form.text("login"),)) if field.data else None
+    if fault is not None:
+        raise ValidationError(fault.says)
+
+
+six_digits = Regexp(f"^[0-9]{{{PIN_LENGTH}}}$", message="Six digits, nothing else. It was no try.")
 
 
 class SignInForm(TextForm):
@@ -18,8 +29,25 @@ class SignInForm(TextForm):
         [InputRequired("Choose the unit of this shift."), offered("Choose the unit of this shift.")],
         validate_choice=False,
     )
+    pin = PasswordField("Six digits for this screen", [may_be_chosen])
     # Where one goes on afterwards; nothing is refused for it.
     then = HiddenField()
+
+
+class UnlockForm(TextForm):
+    """Six digits, of whoever the page names."""
+
+    pin = PasswordField("Six digits", [InputRequired("Write your six digits."), six_digits])
+    then = HiddenField()
+
+
+class OnceMoreForm(TextForm):
+    """Id and secret of whoever is signed in, with one act; no other form has fields of these names."""
+
+    own_id = StringField("Your id", [DataRequired("Write your id."), Length(max=100)])
+    own_secret = PasswordField(
+        "Your secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)]
+    )
 
 
 class FirstSecretForm(TextForm):

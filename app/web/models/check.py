@@ -18,6 +18,7 @@ class Nurse:
     """One of the two: the part, the printed name, and whether that is who looks."""
 
     slot: int
+    person: str
     part: str
     name: str
     me: bool
@@ -158,6 +159,7 @@ def head_of(seen: Seen) -> Head:
         nurses=tuple(
             Nurse(
                 slot=slot,
+                person=state.people[slot],
                 part=state.kind.part(slot),
                 name=seen.names.get(state.people[slot], ""),
                 me=slot == seen.slot,

@@ -19,6 +19,7 @@ from app.web.models.readings import Readings, Row, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
+from app.words.independence import independence_words
 from app.words.names import round_words
 from app.words.screens import source_words
 from app.workflow.looking import RecordSeen, Seen
@@ -232,7 +233,7 @@ def _rounds(
         found = findings_of(each)
         yield RoundShown(
             name=round_words(each["round"]),
-            grade=each["independence"]["grade"] if "independence" in each else "",
+            grade=independence_words(each["independence"]) if "independence" in each else "",
             voided=bool(each["voided"]),
             findings=tuple(
                 shown(one, rows.get(each["round"], ()), seen.loaded.state, seen.names)

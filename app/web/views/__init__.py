@@ -22,11 +22,13 @@ from app.web.views import (
     starting,
     stepping,
     stopping,
+    unlocking,
     verifying,
 )
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     signing_in.views,
+    unlocking.views,
     lists.views,
     opening.views,
     reading.views,

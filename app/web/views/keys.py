@@ -4,6 +4,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.keys import SecretFault
+from app.people import Asked
 from app.records.key_statements import MEANING
 from app.web import asking
 from app.web.access import signed_in
@@ -32,7 +33,7 @@ _CLOSED = "The secret is right and does not open your key: something stored was 
 
 
 @views.get("/keys")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def page() -> ResponseReturnValue:
     """One's own key, who gave codes for the account, and colleagues whose keys wait."""
     person = asking.actor().person
@@ -41,14 +42,14 @@ def page() -> ResponseReturnValue:
 
 
 @views.get("/keys/<kid>/confirm")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def confirm_page(kid: str) -> ResponseReturnValue:
     """Whose key it is, and what confirming says."""
     return _confirm_page(_waiting(kid), ConfirmKeyForm())
 
 
 @views.post("/keys/<kid>/confirm")
-@signed_in
+@signed_in(asked=Asked.IN_ITS_FORM)
 def confirm_now(kid: str) -> ResponseReturnValue:
     """Confirm a colleague's key, with the confirming colleague's id and secret."""
     form = ConfirmKeyForm(request.form)
@@ -71,14 +72,14 @@ def confirm_now(kid: str) -> ResponseReturnValue:
 
 
 @views.get("/keys/secret")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def secret_page() -> ResponseReturnValue:
     """Where one's own secret is changed."""
     return render_template("keys/secret.html", form=ChangeSecretForm())
 
 
 @views.post("/keys/secret")
-@signed_in
+@signed_in(asked=Asked.IN_ITS_FORM)
 def change_now() -> ResponseReturnValue:
     """Put a new secret in the place of the old one; the key stays."""
     form = ChangeSecretForm(request.form)

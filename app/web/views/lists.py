@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
+from app.people import Asked
 from app.web import asking
 from app.web.access import signed_in
 from app.web.asking import site
@@ -15,7 +16,7 @@ views = Blueprint("lists", __name__)
 
 
 @views.get("/")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def my_checks() -> ResponseReturnValue:
     """The own checks, those of the unit, and what runs without one."""
     names = unit_names(site())

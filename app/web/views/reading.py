@@ -31,6 +31,7 @@ from app.web.forms.scanning import SCAN, FilledIn, fields_for_scan, fill_in
 from app.web.models.opening import where
 from app.web.models.reading import review_page, source_after, source_page, waiting_page
 from app.web.views.signing_in import sign_out_here, without_session
+from app.web.views.unlocking import lock_here
 from app.workflow import reading
 from app.workflow.comparing import compare_round
 from app.workflow.looking import find_place
@@ -84,6 +85,14 @@ def keep_typing_and_sign_out(check: str, source: str) -> ResponseReturnValue:
     """Sign out in the middle of a source: what stands in its fields goes with the press, and waits."""
     _keep_typing(asking.act(), check, source)
     return sign_out_here()
+
+
+@views.post("/check/<check>/read/<source>/lock")
+@allowed(Permission.CHECK, late=_keep_what_came_late)
+def keep_typing_and_lock(check: str, source: str) -> ResponseReturnValue:
+    """Lock this screen in the middle of a source: what stands in its fields waits for its author."""
+    _keep_typing(asking.act(), check, source)
+    return lock_here(url_for("reading.source_form", check=check, source=source))
 
 
 @views.post("/check/<check>/read/<source>/typing")
@@ -188,7 +197,7 @@ def hand_in(check: str) -> ResponseReturnValue:
         case reading.HandedIn(both=both):
             if both:
                 compare_round(site(), check, asking.now())
-            return _handed_over() if leaving else _to_waiting(check)
+            return _handed_over(check) if leaving else _to_waiting(check)
         case reading.NotAsShown():
             return _look_again(check)
         case NotFound() | NotYours() | NotNow() | SignInAnew() | AlreadyHandedIn() as refusal:
@@ -319,6 +328,10 @@ def _to_waiting(check: str) -> ResponseReturnValue:
     return redirect(url_for("reading.waiting", check=check), 303)
 
 
-def _handed_over() -> ResponseReturnValue:
-    """The session has ended at the server and ends here: the screen shows nothing of either person."""
-    return without_session(redirect(url_for("signing_in.handed_over_page"), 303))
+def _handed_over(check: str) -> ResponseReturnValue:
+    """The session has ended at the server and ends here: the screen shows nothing of either person.
+
+    Whoever takes it goes on with the check.
+    """
+    then = url_for("comparison.page", check=check)
+    return without_session(redirect(url_for("signing_in.handed_over_page", then=then), 303))

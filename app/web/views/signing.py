@@ -3,7 +3,7 @@
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.people import Permission
+from app.people import Asked, Permission
 from app.records.kinds import End
 from app.records.state import Phase
 from app.web import asking
@@ -66,7 +66,7 @@ def page(check: str) -> ResponseReturnValue:
 
 
 @views.post("/check/<check>/sign")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, asked=Asked.IN_ITS_FORM)
 def sign(check: str) -> ResponseReturnValue:
     """Put one signature on."""
     form = SignForm(request.form)

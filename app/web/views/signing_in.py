@@ -8,16 +8,19 @@ from werkzeug.wrappers import Response
 
 from app.base import Act
 from app.keys import SecretFault
+from app.people import Asked
 from app.web import asking
 from app.web.access import public, signed_in
 from app.web.asking import parts, site
 from app.web.coming_back import THEN, address_after, leads_somewhere
 from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
+from app.web.models.locked import locked_here
 from app.workflow import signing_in
 from app.workflow.key_looking import is_told_of_codes
 from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.sessions import SignedIn
 
 views = Blueprint("signing_in", __name__)
 
@@ -43,9 +46,7 @@ def sign_in_now() -> ResponseReturnValue:
     """Begin a session at this screen."""
     form = _sign_in_form()
     if not form.validate():
-        if form.secret.data and not form.secret.errors:
-            form.refuse("secret", "Write your secret once more: it is never kept.")
-        return _sign_in_page(form), 422
+        return _asked_again(form)
     outcome = signing_in.sign_in(
         site(),
         asking.now(),
@@ -53,23 +54,36 @@ def sign_in_now() -> ResponseReturnValue:
         secret=form.secret.data or "",
         device=asking.device(),
         unit=form.unit.data,
+        pin=form.pin.data or "",
         # A device holds one session: whoever signs in ends that of whoever was signed in here.
         before=asking.find_actor(),
     )
     match outcome:
-        case signing_in.SignedIn() as signed:
+        case SignedIn() as signed:
             to = redirect(_first_page(signed, form.text(THEN)), 303)
             return _with_cookies(to, signed.token, form.unit.data)
+        case SecretFault(says=says):
+            form.refuse("pin", says)
+            return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             return _sign_in_page(form, _says(refusal)), 422
 
 
+def _asked_again(form: SignInForm) -> ResponseReturnValue:
+    if form.secret.data and not form.secret.errors:
+        form.refuse("secret", "Write your secret once more: it is never kept.")
+    return _sign_in_page(form), 422
+
+
 def _sign_in_page(form: SignInForm, says: str = "") -> str:
-    goes_on = leads_somewhere(form.text(THEN))
-    return render_template("signing_in/sign_in.html", form=form, says=says, goes_on=goes_on)
+    then = form.text(THEN)
+    goes_on = leads_somewhere(then)
+    return render_template(
+        "signing_in/sign_in.html", form=form, says=says, goes_on=goes_on, locked=locked_here(then)
+    )
 
 
-def _first_page(signed: signing_in.SignedIn, asked: str) -> str:
+def _first_page(signed: SignedIn, asked: str) -> str:
     """Where one goes on; whoever was reset is told so before anything else."""
     if not is_told_of_codes(site(), signed.person.id):
         return url_for("keys.page")
@@ -88,7 +102,7 @@ def _says(refusal: WrongCredential | TooManyTries | signing_in.NoSuchUnit) -> st
 
 
 @views.get("/here")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def here() -> ResponseReturnValue:
     """Somebody is writing at a page that has not been sent yet; the session was seen, and that is all."""
     return "", 204
@@ -97,12 +111,13 @@ def here() -> ResponseReturnValue:
 @views.get("/handed-over")
 @public
 def handed_over_page() -> ResponseReturnValue:
-    """What a shared screen shows between two people: nothing of either."""
-    return render_template("signing_in/handed_over.html")
+    """What a shared screen shows between two people: whose digits open it, and nothing of what they did."""
+    then = request.args.get(THEN, "")
+    return render_template("signing_in/handed_over.html", then=then, locked=locked_here(then))
 
 
 @views.post("/sign-out")
-@signed_in
+@signed_in(asked=Asked.PIN)
 def sign_out_now() -> ResponseReturnValue:
     """End the session here and at the server."""
     return sign_out_here()
