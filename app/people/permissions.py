@@ -39,6 +39,8 @@ ASKED: dict[Permission, Asked] = {
     Permission.UNIT_STATE: Asked.PIN,
     Permission.END_CHECK: Asked.PIN,
     Permission.UNIT_FINDINGS: Asked.PIN,
+    # What was stopped for a patient waits for nobody's secret.
+    Permission.SETTLE_STOP: Asked.PIN,
     Permission.ALL_FINDINGS: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,

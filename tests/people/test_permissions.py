@@ -56,6 +56,7 @@ def test_what_is_asked_for_each_thing_is_written_down() -> None:
         Permission.UNIT_STATE,
         Permission.END_CHECK,
         Permission.UNIT_FINDINGS,
+        Permission.SETTLE_STOP,
     }
     assert asked[Asked.EACH_TIME] == {
         Permission.TAKE_ESCALATION,
