@@ -1,6 +1,7 @@
 "use strict";
 
-// One's own number once more, in words and in the other unit: a slip of the point is seen before it is handed in.
+// One's own number once more, in words and in the other unit, and one's own date with the month as a word: a slip of the
+// point, or a day taken for a month, is seen before it is handed in.
 // Nothing but the field itself is looked at, and every step is on whole digits: no floating number.
 
 const QUIET_FOR_MS = 600;
@@ -111,9 +112,70 @@ function echoOf(typed, unit) {
   return `${number} ${unit}: ${words}${other ? ", " + other : ""}`;
 }
 
+const MONTHS = ("January February March April May June July August September October November December").split(" ");
+// As the program reads a date: three parts, of which the month may be a word; or eight digits.
+const PART = "([0-9]+|[A-Za-z]+)";
+const BETWEEN = "(?:, ?|\\. ?|[ /-]|(?<=[0-9])(?=[A-Za-z])|(?<=[A-Za-z])(?=[0-9]))";
+const DATE = new RegExp(`^${PART}${BETWEEN}${PART}${BETWEEN}${PART}$`);
+const EARLIEST = 1800;
+const EIGHT_DIGITS = /^[0-9]{8}$/;
+const YEAR = /^[0-9]{4}$/;
+const DAY = /^[0-9]{1,2}$/;
+
+// Blank for a day that is none.
+function dayInWords(year, month, day) {
+  const made = new Date(Date.UTC(year, month - 1, day));
+  made.setUTCFullYear(year);
+  const isOne = year >= EARLIEST && month >= 1 && made.getUTCMonth() === month - 1 && made.getUTCDate() === day;
+  return isOne ? `${day} ${MONTHS[month - 1]} ${year}` : "";
+}
+
+// Blank too where two days could be meant.
+function inOrder(first, second, year, order) {
+  const readings = [];
+  if (order !== "month-day-year") {
+    readings.push(dayInWords(year, second, first));
+  }
+  if (order !== "day-month-year") {
+    readings.push(dayInWords(year, first, second));
+  }
+  const days = new Set(readings.filter((each) => each));
+  return days.size === 1 ? [...days][0] : "";
+}
+
+function withWord(parts, year) {
+  const word = parts.find((each) => /[A-Za-z]/.test(each)).toLowerCase();
+  const named = MONTHS.filter((each) => word.length >= 3 && each.toLowerCase().startsWith(word));
+  const days = parts.filter((each) => DAY.test(each));
+  return named.length === 1 && days.length === 1 ? dayInWords(year, MONTHS.indexOf(named[0]) + 1, Number(days[0])) : "";
+}
+
+// "23 November 1958", so that a month taken for a day is seen; blank for whatever the program would refuse.
+function dateEchoOf(typed, order) {
+  const text = typed.trim();
+  if (EIGHT_DIGITS.test(text)) {
+    const [first, second, last] = [text.slice(0, 2), text.slice(2, 4), text.slice(4)].map(Number);
+    const yearFirst = dayInWords(Number(text.slice(0, 4)), Number(text.slice(4, 6)), Number(text.slice(6)));
+    return yearFirst || order === "year-month-day" ? yearFirst : inOrder(first, second, last, order);
+  }
+  const parts = (DATE.exec(text) || []).slice(1);
+  const years = parts.filter((each) => YEAR.test(each));
+  if (years.length !== 1 || parts.some((each) => /^[0-9]+$/.test(each) && !YEAR.test(each) && !DAY.test(each))) {
+    return "";
+  }
+  const year = Number(years[0]);
+  if (parts.some((each) => /[A-Za-z]/.test(each))) {
+    return withWord(parts, year);
+  }
+  if (parts[0] === years[0]) {
+    return dayInWords(year, Number(parts[1]), Number(parts[2]));
+  }
+  return parts[2] === years[0] ? inOrder(Number(parts[0]), Number(parts[1]), year, order) : "";
+}
+
 // The line has its room from the start: nothing moves under a finger that is on its way.
 function offerEcho(row) {
-  const field = row.querySelector("input.number");
+  const field = row.querySelector("input.number, input[data-date-order]");
   if (!field) {
     return;
   }
@@ -121,6 +183,10 @@ function offerEcho(row) {
   line.className = "echo";
   line.setAttribute("aria-live", "polite");
   const say = () => {
+    if (field.dataset.dateOrder) {
+      line.textContent = dateEchoOf(field.value, field.dataset.dateOrder);
+      return;
+    }
     const only = row.querySelector(".unit");
     const chosen = row.querySelector(`[name="${field.name}_unit"]:checked`);
     line.textContent = echoOf(field.value, chosen ? chosen.value : only ? only.textContent : "");

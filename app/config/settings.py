@@ -11,6 +11,9 @@ from app.config.wrong import WrongSettingError
 
 LOOPBACK = ("127.0.0.1", "localhost")
 
+# In which order a date in digits is written at the site; the first is the usual one.
+DATE_ORDERS = ("day-month-year", "month-day-year", "year-month-day")
+
 # How a database may be addressed, and the address with the driver that we install.
 DRIVERS = {
     "sqlite": "sqlite",
@@ -28,6 +31,7 @@ class Settings:
     key_file: Path
     site_keys: Path
     zone: ZoneInfo
+    date_order: str
     trusted_hosts: tuple[str, ...]
     demo: bool
     idle: timedelta
@@ -65,6 +69,7 @@ def load_settings(environ: Mapping[str, str]) -> Settings:
         key_file=key_file,
         site_keys=Path(environ.get("COUNTERSIGN_SITE_KEYS") or key_file.parent / "site-keys"),
         zone=_zone(environ.get("COUNTERSIGN_ZONE") or "UTC"),
+        date_order=_date_order(environ.get("COUNTERSIGN_DATE_ORDER") or DATE_ORDERS[0]),
         trusted_hosts=_hosts(environ.get("COUNTERSIGN_TRUSTED_HOSTS") or ",".join(LOOPBACK)),
         demo=_is_demo(environ.get("COUNTERSIGN_MODE") or "production"),
         idle=timedelta(minutes=_whole_number(environ, "COUNTERSIGN_IDLE_MINUTES", usual=5, most=60)),
@@ -88,6 +93,12 @@ def _zone(name: str) -> ZoneInfo:
         raise WrongSettingError(
             "COUNTERSIGN_ZONE", "write the name of a time zone, such as Europe/Zurich"
         ) from None
+
+
+def _date_order(text: str) -> str:
+    if text not in DATE_ORDERS:
+        raise WrongSettingError("COUNTERSIGN_DATE_ORDER", f"write one of {', '.join(DATE_ORDERS)}")
+    return text
 
 
 def _hosts(text: str) -> tuple[str, ...]:

@@ -1,11 +1,13 @@
 """Text typed by a person -> an exact amount with a unit, and amounts -> the one way of writing them."""
 
 from app.quantities.amounts import Quantity, exact, for_people, set_off, show, show_in, show_number, show_time
+from app.quantities.dates import DateOrder, parse_date, show_date
 from app.quantities.faults import Fault, FaultCode
 from app.quantities.parsing import Range, parse_one_of_two, parse_quantity
 from app.quantities.units import Dimension, units_of
 
 __all__ = [
+    "DateOrder",
     "Dimension",
     "Fault",
     "FaultCode",
@@ -13,10 +15,12 @@ __all__ = [
     "Range",
     "exact",
     "for_people",
+    "parse_date",
     "parse_one_of_two",
     "parse_quantity",
     "set_off",
     "show",
+    "show_date",
     "show_in",
     "show_number",
     "show_time",

@@ -53,6 +53,17 @@ def out_of_range(least: str, most: str) -> Fault:
     )
 
 
+def a_range(code: FaultCode) -> Fault:
+    """Two numbers where one is asked; the code is that of how it is written."""
+    return Fault(
+        code=code.value,
+        says=(
+            "A range cannot be set. Write the one number that stands there. "
+            "Where the source itself has a range, leave this blank and ask whoever wrote it."
+        ),
+    )
+
+
 def dose_for_weight() -> Fault:
     """The fault of a dose for each kg of body weight."""
     return Fault(

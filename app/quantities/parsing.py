@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.quantities.amounts import Quantity, show, show_number
-from app.quantities.faults import Fault, FaultCode, dose_for_weight, fault, first_of, out_of_range
+from app.quantities.faults import Fault, FaultCode, a_range, dose_for_weight, fault, first_of, out_of_range
 from app.quantities.units import Dimension, WrittenUnit, units_of, written_units
 
 # What is accepted: at most nine digits, at most six decimals of which the last is no zero, a space, a unit.
@@ -23,6 +23,8 @@ _FAULTY_NUMBERS = (
     (re.compile(r"[^,]*,[^,]*"), FaultCode.DECIMAL_COMMA),
     (re.compile(r"[+-]?0[0-9].*"), FaultCode.LEADING_ZERO),
 )
+# What people write between the two numbers of a range: a hyphen, a dash, the minus sign, dots, a word.
+_A_RANGE = re.compile(r"[0-9][0-9.,]* ?(?:[-\u2010-\u2015\u2212~]|\.\.|\u2026|to\b|or\b) ?[0-9]")
 _ONE_SPACE_THEN_NO_OTHER = re.compile(r" \S*")
 _PER_VOLUME = re.compile(r"/(?=[0-9])")
 
@@ -124,6 +126,8 @@ def _fault_of_text(text: str, asked: _Asked) -> Fault:
     rest = _NUMBER.sub("", text, count=1)
     number = text.removesuffix(rest)
     code = _fault_of_number(number) or _fault_of_unit(rest, asked) or FaultCode.TOO_MANY_DIGITS
+    if _A_RANGE.match(text):
+        return a_range(code)
     if code is FaultCode.UNKNOWN_UNIT and "kg" in rest[1:].split("/"):
         return dose_for_weight()
     return fault(code, units_of(asked.dimension))

@@ -47,7 +47,7 @@ PATIENT_ROWS: tuple[Field, ...] = (
         sources=(Source.WRISTBAND, Source.ORDER),
         form=Form.DATE,
         judged_by=_ENGINE,
-        hint="Year-month-day: YYYY-MM-DD.",
+        hint="The month may be a word.",
     ),
     _of_chart(
         name="order_current",

@@ -9,12 +9,24 @@ from hypothesis import strategies as st
 from playwright.sync_api import Browser, Page, expect
 
 from app.config import root
-from app.quantities import Dimension, Quantity, exact, parse_quantity, show_number, units_of
+from app.quantities import (
+    DateOrder,
+    Dimension,
+    Fault,
+    Quantity,
+    exact,
+    parse_date,
+    parse_quantity,
+    show_date,
+    show_number,
+    units_of,
+)
 from app.quantities.units import written_units
 from app.records.field_table import TABLE
 from app.records.fields import FIELDS
 from app.records.sources import Form
 from tests.browser.devices import device
+from tests.quantities.test_dates import REFUSED
 
 pytestmark = pytest.mark.browser
 
@@ -223,3 +235,31 @@ def test_one_button_clears_a_field(row: Page) -> None:
     expect(row.get_by_label("mg", exact=True)).not_to_be_checked()
     expect(row.locator(".echo")).to_have_text("")
     expect(clear).to_be_hidden()
+
+
+def test_a_date_is_echoed_with_its_month_as_a_word_and_as_the_program_reads_it(blank: Page) -> None:
+    written = [
+        *(text for text, _, _ in REFUSED),
+        *(
+            "1958-11-23",
+            "3/4/1958",
+            "03041958",
+            "19580304",
+            "10101010",
+            "4 4 1958",
+            "23 Nov 1958",
+            "Nov 23, 1958",
+        ),
+        *("23Nov1958", "29 2 1960", "29 2 1958", "may 3 1958", "3 ma 1958", "", " 3 4 1958 "),
+    ]
+    cases = [(text, order) for text in written for order in DateOrder]
+    told = blank.evaluate(
+        "cases => cases.map(([typed, order]) => dateEchoOf(typed, order))",
+        [[text, order.value] for text, order in cases],
+    )
+
+    for (text, order), echo in zip(cases, told, strict=True):
+        read = parse_date(text.strip(), order)
+        assert echo == ("" if isinstance(read, Fault) else show_date(read)), (text, order)
+    assert "3 April 1958" in told
+    assert "4 March 1958" in told

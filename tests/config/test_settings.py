@@ -83,6 +83,7 @@ def test_cookies_are_bound_to_host_and_https_except_in_the_demonstration() -> No
         ("DATABASE_URL", "checks.sqlite3"),
         ("COUNTERSIGN_ZONE", "Atlantis/Capital"),
         ("COUNTERSIGN_ZONE", "../etc"),
+        ("COUNTERSIGN_DATE_ORDER", "day-year-month"),
         ("COUNTERSIGN_TRUSTED_HOSTS", "*"),
         ("COUNTERSIGN_TRUSTED_HOSTS", "*.example"),
         ("COUNTERSIGN_TRUSTED_HOSTS", "https://checks.example"),

@@ -306,3 +306,33 @@ def test_one_of_two_kinds(text: str, settled: Dimension | None, is_what: Dimensi
     read = parse_one_of_two(text, kinds, settled=settled, zero_allowed=False)
 
     assert (read.code if isinstance(read, Fault) else read.dimension) == is_what
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "6-8 min",
+        "6 - 8 min",
+        "6\u20138 min",
+        "6\u22128 min",
+        "6 to 8 min",
+        "6 or 8 min",
+        "6..8 min",
+        "6~8 min",
+        "6.5-8 min",
+        "6-8",
+    ],
+)
+def test_of_a_range_it_is_said_that_it_cannot_be_set(text: str) -> None:
+    read = parse_quantity(text, Dimension.TIME)
+
+    assert isinstance(read, Fault)
+    assert read.says.startswith("A range cannot be set.")
+
+
+@pytest.mark.parametrize("text", ["-6 min", "6- min", "6 minutes to", "6 8 min", "to 8 min"])
+def test_what_is_no_range_is_told_otherwise(text: str) -> None:
+    read = parse_quantity(text, Dimension.TIME)
+
+    assert isinstance(read, Fault)
+    assert "range" not in read.says

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from werkzeug.datastructures import MultiDict
 
 from app.judging.adults import adult_fault
-from app.quantities import Fault, parse_quantity
+from app.quantities import DateOrder, Fault, parse_date, parse_quantity, show_date
 from app.quantities.scanned import read_scan
 from app.records.field_table import IN_MILLILITRES
 from app.records.measures import Measure
@@ -17,6 +17,8 @@ from app.web.forms.checking import LONGEST, Wrong
 from app.words.names import answer_words
 
 OTHER = "other"
+# No life that is known reached so many years.
+_OLDEST = 125
 FROM_THE_SCAN = "From the scan. Look whether the same is printed."
 # What the inputs of one field are called, after its name.
 _PARTS = ("", "_unit", "_none", "_other", "_scanned")
@@ -38,6 +40,8 @@ class Input:
     # What a scan filled in here, as long as it stands, and what is to be said about a scan.
     scanned: str = ""
     note: str = ""
+    # In which order a date in digits is read here; blank where no date is asked.
+    date_order: str = ""
 
     @property
     def unit_options(self) -> tuple[tuple[str, str], ...]:
@@ -68,6 +72,7 @@ class Offered:
     zone: ZoneInfo
     today: date
     adult_age: int
+    date_order: DateOrder = DateOrder.DAY_FIRST
 
 
 def empty_form(fields: Iterable[Field], answers: Mapping[str, str], offered: Offered) -> ReadForm:
@@ -199,13 +204,14 @@ def _named(typed: _Typed, known: tuple[str, ...]) -> str | Fault:
 def _birth_date(text: str, offered: Offered) -> str | Fault:
     if not text:
         return ""
-    try:
-        born = date.fromisoformat(text)
-    except ValueError:
-        born = None
-    if born is None or born.isoformat() != text or born > offered.today:
-        return _fault("Write a date as year-month-day: four digits, two, two, with hyphens.")
-    return adult_fault(born, offered.today, offered.adult_age) or text
+    born = parse_date(text, offered.date_order)
+    if isinstance(born, Fault):
+        return born
+    if born > offered.today:
+        return _fault("This day has not come yet. Look at the source and read it again.")
+    if offered.today.year - born.year > _OLDEST:
+        return _fault("Nobody is as old as this. Look at the year and read it again.")
+    return adult_fault(born, offered.today, offered.adult_age) or born.isoformat()
 
 
 def _moment(text: str, zone: ZoneInfo) -> str | Fault:
@@ -267,6 +273,7 @@ def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
         fault=fault,
         scanned=typed.scanned if is_scanned else "",
         note=FROM_THE_SCAN if is_scanned else "",
+        date_order=offered.date_order.value if field.form is Form.DATE else "",
     )
 
 
@@ -283,6 +290,8 @@ def _typed_from(field: Field, answer: str, offered: Offered) -> _Typed:
         case Form.DRUG | Form.FLUID:
             known = offered.drugs if field.form is Form.DRUG else offered.fluids
             return _Typed(text=answer) if answer in known else _Typed(text=OTHER, other=answer)
+        case Form.DATE:
+            return _Typed(text=show_date(date.fromisoformat(answer)))
         case Form.MOMENT if "T" in answer:
             local = datetime.fromisoformat(answer).astimezone(offered.zone)
             return _Typed(text=local.strftime("%Y-%m-%d %H:%M"))

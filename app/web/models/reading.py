@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 
-from app.quantities import set_off
+from app.quantities import DateOrder, set_off, show_date
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers, asked_of, fields_in, missing, sources_in
 from app.records.sources import NONE, AskedWhen, Field, Form, Source
@@ -48,6 +49,7 @@ class SourcePage:
     scan_before: str
     scan_hint: str
     has_numbers: bool
+    has_echoes: bool
     shown: Page
     has_before: bool
     after: str
@@ -134,6 +136,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
         scan_before=_scan_before(mine),
         scan_hint=SCAN_HINTS.get(source, ""),
         has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
+        has_echoes=any(each.field.form in {Form.QUANTITY, Form.DATE} for each in form.inputs),
         shown=shown,
         has_before=index > 0,
         after="" if (after := source_after(desk, source)) is None else source_words(after.value),
@@ -180,13 +183,19 @@ def _again(desk: Desk, source: Source) -> str:
 
 
 def _asked(shown: Input) -> Asked:
-    field, when = shown.field, shown.field.asked_when
+    when = shown.field.asked_when
     return Asked(
         input=shown,
-        hint=field.hint,
+        hint=_hint(shown),
         decided_by=when.field if when else "",
         asked_for=_asked_for(when) if when else (),
     )
+
+
+def _hint(shown: Input) -> str:
+    if not shown.date_order:
+        return shown.field.hint
+    return f"{DateOrder(shown.date_order).words.capitalize()}. {shown.field.hint}"
 
 
 def _asked_for(when: AskedWhen) -> tuple[str, ...]:
@@ -265,6 +274,8 @@ def _words(field: Field, answer: str, packs: Mapping[str, str]) -> str:
             return packs.get(answer, answer)
         case Form.CHOICE:
             return answer_words(answer)
+        case Form.DATE if answer:
+            return show_date(date.fromisoformat(answer))
         case Form.MOMENT:
             day, _, time = answer.partition("T")
             return f"{day} {time[:5]}".strip()

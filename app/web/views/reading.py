@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from app.base import Act
 from app.people import Permission
+from app.quantities import DateOrder
 from app.records.reading import WHOLE, fields_in, sources_in
 from app.records.rules import LIBRARY, PACKS
 from app.records.sources import Source
@@ -292,6 +293,7 @@ def _offered(desk: Desk) -> Offered:
         zone=zone,
         today=asking.now().astimezone(zone).date(),
         adult_age=desk.rules.policy.adult_age,
+        date_order=DateOrder(parts().settings.date_order),
     )
 
 
