@@ -167,11 +167,11 @@ def _catch(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
 
 
 def _consider(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
-    """Acknowledge each caution, with the reason that the scene gives and the name it asks for."""
+    """Answer each group of cautions, with the reason that the scene gives and the name it asks for."""
     nurse.open(f"/check/{check}")
-    while nurse.page.has_button("I have considered this"):
-        nurse.press("I have considered this", **scene["caution"])
-        nurse.say("has considered a caution and says why it may go on")
+    while nurse.page.has_button("I have considered"):
+        nurse.press("I have considered", **scene["caution"])
+        nurse.say("has considered what is to be considered together and says why it may go on")
 
 
 def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) -> None:

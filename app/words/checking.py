@@ -69,6 +69,20 @@ NOT_JUDGED: dict[str, str] = {
     "weight": "a low weight",
 }
 
+# What the cautions that are answered together are about.
+_GROUPS: dict[str, str] = {
+    "patient": "The patient",
+    "dose": "The doses",
+    "limit": "The limit",
+    "supply": "The syringe and its line",
+}
+
+
+def group_words(group: str) -> str:
+    """What the cautions of a group are about."""
+    return _GROUPS[group]
+
+
 OUTCOMES: dict[str, str] = {
     "read-again": "The two read again, once more on their own",
     "go-on": "I have helped: the two go on from where they are",

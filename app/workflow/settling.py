@@ -1,5 +1,6 @@
 """After a comparison: read again, acknowledge cautions, ask for help, set a rule aside, abandon."""
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -50,12 +51,12 @@ class HelpNeeded:
 
 @dataclass(frozen=True)
 class Acknowledged:
-    """The caution is acknowledged by this clinician."""
+    """The cautions are acknowledged by this clinician."""
 
 
 @dataclass(frozen=True)
 class NoSuchFinding:
-    """The finding is not, or no longer, one of this comparison's."""
+    """A finding is not, or no longer, one of this comparison's that wait, or they are not of one group."""
 
 
 @dataclass(frozen=True)
@@ -123,39 +124,51 @@ def acknowledge(  # noqa: PLR0913  # what is acknowledged, and how
     act: Act,
     check_id: str,
     *,
-    finding: str,
-    reason: str,
+    findings: Iterable[str],
+    reasons: Iterable[str],
     named: str,
     text: str,
     part: Part = OWN_PART,
 ) -> Acknowledged | NoSuchFinding | NotFound | NotYours | NotNow | Incomplete | NotConfirmed:
-    """One clinician acknowledges one caution, with a reason from the rule's own list."""
+    """One clinician answers the cautions of one group, each by name, with reasons from each rule's own list.
+
+    What was found since the page was served is not among them, and asks again.
+    """
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.ACKNOWLEDGE, part=part)
         if not isinstance(own, Own):
             return own
         state, slot = own.state, own.slot
-        found = next((each for each in state.unacknowledged(slot) if each.key == finding), None)
-        if found is None:
+        open_ones = {each.key: each for each in state.unacknowledged(slot)}
+        answered = [open_ones.get(key) for key in dict.fromkeys(findings)]
+        found = [each for each in answered if each is not None]
+        if not found or len(found) < len(answered) or len({each.group for each in found}) > 1:
             return NoSuchFinding()
-        lacking = _lacking(found, reason, named)
+        given = set(reasons)
+        lacking = _lacking(found, given, named)
         if lacking:
             return Incomplete(fields=lacking)
-        tx.append(
-            events.CautionAcknowledged(slot=slot, finding=finding, reason=reason, named=named, text=text),
-            act=own.act,
-            check=check_id,
-            infusion=state.check.infusion,
-        )
+        for each, reason in itertools.product(found, sorted(given)):
+            if reason in {one.key for one in reasons_for(each.code)}:
+                tx.append(
+                    events.CautionAcknowledged(
+                        slot=slot, finding=each.key, reason=reason, named=named, text=text
+                    ),
+                    act=own.act,
+                    check=check_id,
+                    infusion=state.check.infusion,
+                )
         freeze_if_complete(tx, own.loaded.after(tx.appended), act=own.act)
     return Acknowledged()
 
 
-def _lacking(found: Found, reason: str, named: str) -> tuple[str, ...]:
-    offered = {each.key: each for each in reasons_for(found.code)}
-    if reason not in offered:
+def _lacking(found: Iterable[Found], given: set[str], named: str) -> tuple[str, ...]:
+    """Each caution needs a reason of its own list, and whoever says that somebody was asked says who."""
+    offered = [{each.key: each for each in reasons_for(one.code)} for one in found]
+    if not all(given & set(each) for each in offered) or not given <= set().union(*offered):
         return ("reason",)
-    return ("named",) if offered[reason].asks_name and not named.strip() else ()
+    asks = any(each[key].asks_name for each in offered for key in given & set(each))
+    return ("named",) if asks and not named.strip() else ()
 
 
 def ask_for_help(

@@ -278,7 +278,7 @@ class Nurse(Person):
 
     def acknowledge_all(self, reason: str, *, asked: str = "") -> None:
         """Answer every caution that is the own part, each with a reason."""
-        mine = self.page.get_by_role("button", name="I have considered this")
+        mine = self.page.get_by_role("button", name="I have considered")
         while mine.count():
             self.choose(reason)
             if asked:

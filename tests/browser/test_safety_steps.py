@@ -96,12 +96,12 @@ def test_both_confirm_on_one_screen_with_credentials_of_their_own(
     one.write("Who was asked", "Dr Holm (invented)")
     one.write("Id", other.login)
     one.write("Secret", one.who.secret)
-    one.press("I have considered this")
+    one.press("I have considered")
     one.sees("Nothing was confirmed.")
     assert one.page.get_by_label("Who was asked").input_value() == "Dr Holm (invented)"
     assert one.page.get_by_label("Secret").input_value() == ""
     one.write("Secret", other.secret)
-    one.press("I have considered this")
+    one.press("I have considered")
     one.sees("Answered by the", "Go on: safety steps")
 
 

@@ -134,14 +134,16 @@ class Pair:
         self.read(now)
 
     def consider(self) -> None:
-        """Both acknowledge every caution with its first reason that needs no name."""
+        """Both answer every group of cautions: somebody was asked, or all that is offered holds."""
         for browser in self.both:
             while True:
                 page = self.page(browser)
-                if "I have considered this" not in page.text:
+                if "I have considered" not in page.text:
                     break
-                form, _ = page.form_with("I have considered this")
-                browser.press("I have considered this", reason=form.choices["reason"][0], named="Dr Asked")
+                form, _ = page.form_with("I have considered")
+                asked = [each for each in form.choices["reason"] if each == "prescriber-asked"]
+                reasons = asked or form.choices["reason"]
+                browser.press("I have considered", reason=reasons, named="Dr Asked")
 
     def observe(self, *, sedation: str = "0", rate: str = "16", spo2: str = "98") -> Page:
         """The first writes down what was observed before any dose."""

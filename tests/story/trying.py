@@ -123,8 +123,8 @@ class Trying(Beginning):
             self.site,
             self.act(who),
             self.check,
-            finding=finding,
-            reason="prescriber-asked",
+            findings=(finding,),
+            reasons=("prescriber-asked",),
             named=named,
             text="",
         )

@@ -10,7 +10,7 @@ CAUTIONED = answers(
     chart={"sedatives": "charted"}, order={"demand_dose": "0.5 mg"}, device={"demand_dose": "0.5 mg"}
 )
 ABOVE_HARD_LIMIT = answers(order={"demand_dose": "0.7 mg"}, device={"demand_dose": "0.7 mg"})
-CONSIDERED = "I have considered this"
+CONSIDERED = "I have considered"
 
 
 def cautioned(world: World) -> Pair:
@@ -76,12 +76,32 @@ def test_whoever_was_asked_is_named_and_nothing_typed_is_lost(world: World) -> N
     assert pair.state.acknowledgements[0].named == "Dr Invented"
 
 
+def test_the_cautions_of_one_group_stand_on_one_answer_and_each_is_named(world: World) -> None:
+    pair = compared(world, answers(chart={"sedatives": "charted", "allergy": "not-recorded"}))
+    page = pair.page(pair.first)
+    assert "The patient: why it may go on" in page.text
+    form, button = page.form_with(CONSIDERED)
+    assert button.words == "I have considered these 2"
+    named = [value for name, value in form.held if name == "finding"]
+    assert set(named) == {each.key for each in pair.state.cautions}
+    assert form.choices["reason"].count("prescriber-asked") == 1, "what holds for both stands once"
+
+    page = pair.first.press(CONSIDERED, reason="watched-closely")
+    assert page.status == 422
+    assert "Mark a reason for each of them." in page.text
+    ticked = [each.get("value") for each in page.all("input") if each.get("checked") is not None]
+    assert ticked == ["watched-closely"]
+    page = pair.first.press(CONSIDERED, reason=["watched-closely", "patient-asked"])
+
+    assert "Nadia Ferrow has considered everything." in page.text
+
+
 def test_a_reason_must_be_chosen(world: World) -> None:
     pair = cautioned(world)
     pair.page(pair.first)
     page = pair.first.press(CONSIDERED)
     assert page.status == 422
-    assert "Choose the reason." in page.text
+    assert "Mark a reason for each of them." in page.text
 
 
 def test_a_caution_answered_in_another_window_is_not_answered_twice(world: World) -> None:

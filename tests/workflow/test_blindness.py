@@ -159,7 +159,7 @@ def test_nor_by_what_anyone_tries(worlds: Worlds, pair: str) -> None:
                 opening.join_check(site, ward.act(who), check),
                 settling.read_again(site, ward.act(who), check, touched=("device",), why=""),
                 settling.acknowledge(
-                    site, ward.act(who), check, finding="x", reason="stopped", named="", text=""
+                    site, ward.act(who), check, findings=("x",), reasons=("stopped",), named="", text=""
                 ),
                 settling.take_help(site, ward.act(who), who.roles, check),
                 stepping.take_steps(

@@ -139,7 +139,7 @@ def test_an_agreed_check_can_still_be_put_right(one_ward: Ward) -> None:
 
 def acknowledges(ward: Ward, who: Somebody, finding: str, reason: str, *, named: str = "Dr Brandt") -> object:
     return settling.acknowledge(
-        ward.site, ward.act(who), ward.check, finding=finding, reason=reason, named=named, text=""
+        ward.site, ward.act(who), ward.check, findings=(finding,), reasons=(reason,), named=named, text=""
     )
 
 
@@ -153,6 +153,72 @@ def test_a_caution_is_acknowledged_by_each_of_the_two(ward: Ward) -> None:
     assert [len(ward.state().unacknowledged(slot)) for slot in (1, 2)] == [0, 1]
     assert acknowledges(ward, TOMAS, key, "stopped", named="") == settling.Acknowledged()
     assert ward.phase is Phase.STEPS
+
+
+GROUPED = answers(
+    chart={"sedatives": "charted", "allergy": "not-recorded"},
+    order={"demand_dose": "0.5 mg"},
+    device={"demand_dose": "0.5 mg"},
+)
+
+
+def answers_group(ward: Ward, who: Somebody, findings: list[str], *reasons: str, named: str = "") -> object:
+    return settling.acknowledge(
+        ward.site, ward.act(who), ward.check, findings=findings, reasons=reasons, named=named, text=""
+    )
+
+
+def test_the_cautions_of_one_group_are_answered_once_and_each_is_named(ward: Ward) -> None:
+    ward.opens().joins().both_read(GROUPED, GROUPED).compares()
+    keys = [ward.found(code).key for code in ("patient-at-risk", "allergy-not-recorded")]
+
+    assert answers_group(ward, NADIA, keys, "watched-closely", "patient-asked") == settling.Acknowledged()
+
+    told = [(each.finding, each.reason) for each in ward.state().acknowledgements]
+    assert sorted(told) == sorted(zip(keys, ("watched-closely", "patient-asked"), strict=True))
+    # The dose is of another group, and asks for an answer of its own.
+    assert {each.code for each in ward.state().unacknowledged(1)} == {"above-soft-limit"}
+    assert len(ward.state().unacknowledged(2)) == 3
+
+
+def test_each_caution_of_a_group_needs_a_reason_of_its_own_list(one_ward: Ward) -> None:
+    one_ward.opens().joins().both_read(GROUPED, GROUPED).compares()
+    keys = [one_ward.found(code).key for code in ("patient-at-risk", "allergy-not-recorded")]
+
+    for reasons in ((), ("watched-closely",), ("patient-asked",), ("watched-closely", "mild")):
+        refused = answers_group(one_ward, NADIA, keys, *reasons)
+        assert refused == Incomplete(fields=("reason",)), reasons
+    # Asking the prescriber speaks to both, and the prescriber is named.
+    assert answers_group(one_ward, NADIA, keys, "prescriber-asked") == Incomplete(fields=("named",))
+    assert one_ward.state().acknowledgements == ()
+    done = answers_group(one_ward, NADIA, keys, "prescriber-asked", named="Dr Brandt")
+    assert done == settling.Acknowledged()
+
+
+def test_cautions_of_two_groups_are_never_answered_in_one(one_ward: Ward) -> None:
+    one_ward.opens().joins().both_read(GROUPED, GROUPED).compares()
+    keys = [one_ward.found(code).key for code in ("patient-at-risk", "above-soft-limit")]
+
+    both = answers_group(one_ward, NADIA, keys, "prescriber-asked", named="Dr Brandt")
+
+    assert both == settling.NoSuchFinding()
+    assert one_ward.state().acknowledgements == ()
+    assert answers_group(one_ward, NADIA, []) == settling.NoSuchFinding()
+
+
+def test_a_caution_of_the_group_that_comes_later_asks_again(one_ward: Ward) -> None:
+    first = answers(chart={"sedatives": "charted"})
+    one_ward.opens().joins().both_read(first, first).compares()
+    key = one_ward.found("patient-at-risk").key
+    for who in (NADIA, TOMAS):
+        answers_group(one_ward, who, [key], "watched-closely")
+    later = answers(chart={"sedatives": "charted", "allergy": "not-recorded"})
+    one_ward.reads_again(NADIA, "chart").both_read(later, later).compares()
+
+    assert {each.code for each in one_ward.state().unacknowledged(1)} == {"allergy-not-recorded"}
+    # The answer that was given names what it was about, and no more.
+    again = answers_group(one_ward, NADIA, [key, one_ward.found("allergy-not-recorded").key], "patient-asked")
+    assert again == settling.NoSuchFinding()
 
 
 @pytest.mark.parametrize(

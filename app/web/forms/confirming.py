@@ -5,7 +5,15 @@ What there is to choose from is the check's own: whether it was offered is decid
 
 from collections.abc import Callable
 
-from wtforms import IntegerField, PasswordField, RadioField, StringField, TextAreaField, ValidationError
+from wtforms import (
+    IntegerField,
+    PasswordField,
+    RadioField,
+    SelectMultipleField,
+    StringField,
+    TextAreaField,
+    ValidationError,
+)
 from wtforms.validators import InputRequired, Length, Optional
 
 from app.quantities import Dimension, Fault, parse_quantity
@@ -26,11 +34,14 @@ class ConfirmForm(TextForm):
     pin = PasswordField("Six digits", [Optional(), six_digits])
 
 
-class AcknowledgeForm(ConfirmForm):
-    """One nurse's answer to one caution."""
+CHOOSE_REASON = "Mark a reason for each of them."
 
-    finding = StringField("Finding")
-    reason = RadioField("Why it may go on", [InputRequired("Choose the reason.")], validate_choice=False)
+
+class AcknowledgeForm(ConfirmForm):
+    """One nurse's answer to the cautions of one group."""
+
+    finding = SelectMultipleField("Findings", validate_choice=False)
+    reason = SelectMultipleField("Why it may go on", [InputRequired(CHOOSE_REASON)], validate_choice=False)
     named = StringField("Who was asked", [Length(max=LONGEST)])
     more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
 

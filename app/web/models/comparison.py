@@ -7,6 +7,7 @@ from enum import StrEnum
 from functools import lru_cache
 
 from app.base import Actor
+from app.comparison.reasons import reasons_for
 from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, worst_first
 from app.records.kept import FIRST, SECOND
@@ -24,6 +25,7 @@ from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import (
     abandon_words,
+    group_words,
     not_judged_words,
     outcome_words,
     why_words,
@@ -110,11 +112,17 @@ class HelpShown:
 
 @dataclass(frozen=True, kw_only=True)
 class Answering:
-    """Whose answer to which caution the page asks for; no caution when this nurse has answered all."""
+    """Whose answer to which cautions the page asks for: those of one group, none when all are answered.
+
+    `about` says what they have in common; `reasons` are offered, by their keys; `left`: how many groups.
+    """
 
     nurse: Nurse
     other: Nurse
-    caution: ShownFinding | None
+    keys: tuple[str, ...]
+    cautions: tuple[ShownFinding, ...]
+    about: str
+    reasons: dict[str, str]
     left: int
 
 
@@ -348,10 +356,15 @@ def answering(seen: Seen, page: ComparisonPage, slot: int) -> Answering | None:
     if page.next is not Next.CAUTIONS or seen.slot is None:
         return None
     other = next(each for each in page.head.nurses if each.slot != slot)
-    open_keys = [each.key for each in state.unacknowledged(slot)]
+    waiting = state.unacknowledged(slot)
+    group = tuple(each for each in waiting if each.group == waiting[0].group)
+    keys = tuple(each.key for each in group)
     return Answering(
         nurse=page.head.nurse(slot),
         other=other,
-        caution=next((each for each in page.cautions if each.key in open_keys), None),
-        left=len(open_keys),
+        keys=keys,
+        cautions=tuple(each for each in page.cautions if each.key in keys),
+        about=group_words(group[0].group) if group else "",
+        reasons={each.key: each.words for found in group for each in reasons_for(found.code)},
+        left=len({each.group for each in waiting}),
     )

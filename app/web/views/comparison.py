@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from flask import Blueprint, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.comparison.reasons import reasons_for
 from app.people import Permission
 from app.records.state import BLIND
 from app.records.visibility import Sight
@@ -79,8 +78,7 @@ def _progress(seen: Seen, says: str, status: int) -> ResponseReturnValue:
 def _everything(seen: Seen, forms: Forms, says: str) -> str:
     page = comparison_page(seen, asking.person().id)
     asked = answering(seen, page, chosen_slot(seen, request.values.get("by", ""), together=True))
-    if asked is not None and asked.caution is not None:
-        reasons = reasons_for(asked.caution.code)
-        forms.acknowledge.reason.choices = {each.key: each.words for each in reasons}
+    if asked is not None:
+        forms.acknowledge.reason.choices = asked.reasons
     forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
     return render_template("comparison/page.html", page=page, asked=asked, forms=forms, says=says)

@@ -8,7 +8,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.acts import find_part, get_own, get_seen, say_not_confirmed, to_check
 from app.web.asking import site
-from app.web.forms.confirming import AcknowledgeForm
+from app.web.forms.confirming import CHOOSE_REASON, AcknowledgeForm
 from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
 from app.web.models.check import CheckPage, head_of
 from app.web.views.comparison import Forms, show
@@ -67,8 +67,8 @@ def acknowledge(check: str) -> ResponseReturnValue:
         site(),
         asking.act(),
         check,
-        finding=form.text("finding"),
-        reason=form.text("reason"),
+        findings=form.finding.data or (),
+        reasons=form.reason.data or (),
         named=form.text("named"),
         text=form.text("more"),
         part=part,
@@ -78,7 +78,7 @@ def acknowledge(check: str) -> ResponseReturnValue:
         case settling.NoSuchFinding():
             return show(get_seen(check), says=_GONE, status=409)
         case Incomplete(fields=fields):
-            form.refuse(fields[0], "Name who was asked." if fields == ("named",) else "Choose the reason.")
+            form.refuse(fields[0], "Name who was asked." if fields == ("named",) else CHOOSE_REASON)
             return _asked_again(check, form)
         case NotConfirmed() as refusal:
             say_not_confirmed(form, refusal)
