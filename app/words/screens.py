@@ -35,7 +35,21 @@ def no_such_bed(beds: tuple[str, ...]) -> str:
     """That a unit has no such bed, and which it has."""
     if not beds:
         return "This unit has no beds yet: an administrator adds them."
-    return f"This unit has no such bed. It has: {', '.join(beds)}."
+    return f"This unit has no such bed. It has: {in_short(beds)}."
+
+
+def in_short(beds: tuple[str, ...]) -> str:
+    """Beds in the order in which people count, those that follow each other as `1 to 36`."""
+    runs: list[list[str]] = []
+    for bed in beds:
+        before = runs[-1][-1] if runs else ""
+        if before.isdecimal() and bed == str(int(before) + 1):
+            runs[-1].append(bed)
+        else:
+            runs.append([bed])
+    few = 2
+    told = (f"{run[0]} to {run[-1]}" if len(run) > few else ", ".join(run) for run in runs)
+    return ", ".join(told)
 
 
 ROLES: dict[str, str] = {

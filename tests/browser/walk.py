@@ -175,6 +175,9 @@ def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     runs.get_by_role("link", name=f"Look: {scene.place}").click()
     one.sees_heading(f"Infusion, {scene.place}")
     visitor.take(one, "infusion, what is in force")
+    pausing(visitor, one)
+    runs.get_by_role("link", name=f"Look: {scene.place}").click()
+    one.sees_heading(f"Infusion, {scene.place}")
     with one.page.expect_navigation():
         one.page.get_by_role("link", name="Stop the device now").click()
     visitor.take(one, "stop")
@@ -183,6 +186,24 @@ def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:
     visitor.take(one, "stopped")
     one.go("/")
     visitor.take(one, "my checks")
+
+
+def pausing(visitor: Visitor, one: Nurse) -> None:
+    """The line is paused, and what is seen before it runs on is outside the protocol."""
+    one.follow("Pause the line")
+    visitor.take(one, "pause the line")
+    one.press("Kink in the line")
+    visitor.take(one, "my checks, a line is paused")
+    one.follow("Let the line run on")
+    visitor.take(one, "before the line runs on")
+    one.choose("None: nothing was blocked")
+    one.write("Respiratory rate", "7 or 8")
+    one.press("The device shows exactly this")
+    visitor.take(one, "before the line runs on, faults")
+    one.write("Respiratory rate", "7")
+    one.press("The device shows exactly this")
+    visitor.take(one, "not resumed, outside the protocol")
+    one.go("/")
 
 
 MISREAD = {"lockout": "17 min", "demand_dose": "0.3 mg"}
@@ -291,12 +312,17 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     visitor.take(charge, "findings")
     charge.go("/shift-sheet")
     visitor.take(charge, "shift sheet")
+    placing_a_stop(visitor, charge)
     analyst = ward.person("q.lindqvist")
     visitor.take(analyst, "my checks, quality")
     analyst.go("/export")
     visitor.take(analyst, "export")
     _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
+    administrator.go("/beds")
+    with administrator.page.expect_navigation():
+        administrator.page.get_by_role("button", name="Add the bed").first.click()
+    visitor.take(administrator, "beds, a fault")
     administrator.go("/accounts")
     visitor.take(administrator, "accounts")
     administrator.follow("Nadia Ferrow")
@@ -312,6 +338,22 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     administrator.device.may_be_refused.add(403)
     administrator.go("/check/nothing")
     visitor.take(administrator, "not done")
+
+
+def placing_a_stop(visitor: Visitor, charge: Person) -> None:
+    """A stop at a bed that nobody knows, told until the charge nurse says where it was."""
+    charge.go("/stop")
+    charge.write("Bed", "112")
+    with charge.page.expect_navigation():
+        charge.page.get_by_role("button", name="The device was stopped").first.click()
+    charge.go("/")
+    visitor.take(charge, "my checks, a stop at an unknown bed")
+    charge.follow("Say where it was")
+    charge.press("It was at this bed")
+    visitor.take(charge, "where it was stopped, a fault")
+    charge.write("Bed", "35")
+    charge.press("It was at this bed")
+    visitor.take(charge, "where it was stopped, said")
 
 
 def _verifying(visitor: Visitor, analyst: Person) -> None:

@@ -38,7 +38,7 @@ def test_beds_are_added_listed_and_retired() -> None:
         (("add", "no-unit", "1"), "there is no such unit"),
         (("add", "recovery", "bed"), "a bed is a number or a short name"),
         (("retire", "no-unit", "1"), "there is no such unit"),
-        (("retire", "recovery", "99"), "This unit has no such bed. It has: 1, 2"),
+        (("retire", "recovery", "99"), "This unit has no such bed. It has: 1 to 8."),
     ],
 )
 def test_what_cannot_be_done_is_said(words: tuple[str, ...], says: str) -> None:

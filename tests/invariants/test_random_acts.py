@@ -25,6 +25,7 @@ from hypothesis.stateful import (
 from app.auditing.invariants import check_invariants
 from app.records.life import LIVES, Action
 from app.records.state import ENDED, Phase
+from app.workflow import pausing
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
 from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
@@ -34,6 +35,9 @@ from tests.support.sampling import examples
 
 GIVEN = st.fixed_dictionaries({name: st.sampled_from(choices) for name, choices in CHOICES.items()})
 PEOPLE = st.sampled_from((NADIA, TOMAS, NADIA, TOMAS, RUTH, IMOGEN))
+
+# What is written of a line; anything else that is said of it is a refusal.
+WRITTEN = (pausing.Paused, pausing.Resumed, pausing.SecondLookWanted, pausing.BecameStop)
 
 # The act that leads on from a phase, so that a random walk gets far.
 ONWARD: dict[Phase, tuple[Action, ...]] = {
@@ -106,6 +110,20 @@ class RandomActs(RuleBasedStateMachine):
         after = self.ward.state().phase
 
         assert after is before or (before, after) == (Phase.CLEARED, Phase.LAPSED)
+
+    @rule(who=PEOPLE, given=GIVEN)
+    def the_line_is_paused_or_runs_on(self, who: Somebody, given: dict[str, Any]) -> None:
+        before, size = self.ward.state().phase, self._log_size()
+        look = self.ward.a_look(sedation=given["sedation"], same=given["same"])
+        said = self.ward.resuming_line(who, look) if given["place"] else self.ward.pausing_line(who)
+
+        assert (self._log_size() > size) is isinstance(said, WRITTEN), said
+        after = self.ward.state().phase
+        assert (
+            after is before
+            or (before, after) == (Phase.CLEARED, Phase.LAPSED)
+            or (isinstance(said, pausing.BecameStop) and after is Phase.STEPS)
+        )
 
     @precondition(lambda self: self.ward.state().phase in ENDED)
     @rule(unchecked=st.booleans())

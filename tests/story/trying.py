@@ -1,7 +1,8 @@
 """Whoever tries whatever with the check at hand: what the workflow says to it, refusals too."""
 
+from dataclasses import replace
 from datetime import timedelta
-from typing import Self
+from typing import Any, Self
 
 from app.base import Act, Actor, Method
 from app.records.followup import Found
@@ -10,7 +11,7 @@ from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
 from app.site.loading import Loaded, load
-from app.workflow import comparing, opening, reading, settling, signing, starting, stepping, stopping
+from app.workflow import comparing, opening, pausing, reading, settling, signing, starting, stepping, stopping
 from tests.factories.answers import as_read
 from tests.story.beginning import Beginning
 from tests.story.people import Somebody
@@ -209,6 +210,27 @@ class Trying(Beginning):
 
     def saying_misplaced(self, who: Somebody, note: int) -> object:
         return stopping.say_misplaced(self.site, self.act(who), note)
+
+    def pausing_line(self, who: Somebody, *, why: str = "kink") -> object:
+        infusion = self.state().check.infusion
+        return pausing.pause_line(self.site, self.act(who), infusion, why=why)
+
+    def a_look(self, **changed: Any) -> pausing.Look:  # noqa: ANN401  # fields of a look
+        """Line, patient and device as they must be, unless told otherwise."""
+        infusion = self.loaded().infusion
+        whole = pausing.Look(
+            pause=infusion.pause.position if infusion.pause else 0,
+            in_force=infusion.in_force,
+            pressure="let-out",
+            sedation="1",
+            respiratory_rate="12 /min",
+            same=True,
+        )
+        return replace(whole, **changed)
+
+    def resuming_line(self, who: Somebody, look: pausing.Look) -> object:
+        infusion = self.state().check.infusion
+        return pausing.resume_line(self.site, self.act(who), infusion, look=look)
 
     def starting_without_check(self, who: Somebody, *, bed: str, reason: str = "nobody free") -> object:
         return starting.note_start_without_check(

@@ -20,7 +20,7 @@ def test_only_a_known_bed_is_opened_and_what_was_typed_is_not_lost(world: World)
 
     page = browser.press("Open the check", unit=UNIT, bed="112")
     assert page.status == 422
-    assert "This unit has no such bed. It has: 1, 2, 3" in page.text
+    assert "This unit has no such bed. It has: 1 to 36." in page.text
     assert page.links()["Bed"] == "#field-bed"
     assert typed(page) == "112"
 
@@ -46,7 +46,7 @@ def test_a_bed_is_added_and_retired(world: World, login: str) -> None:
     browser.follow("Beds")
     browser.post("/beds", [("csrf_token", browser.token()), ("unit", UNIT), ("bed", "Corridor 1")])
     assert browser.page.path == "/beds"
-    assert "Corridor 1" in browser.page.text
+    assert "Its beds: 1 to 36, Corridor 1" in browser.page.text
 
     browser.post("/beds/retire", [("csrf_token", browser.token()), ("unit", UNIT), ("bed", "Corridor 1")])
     assert "Corridor 1" not in browser.page.text

@@ -56,7 +56,8 @@ def test_a_pause_is_one_tap_and_one_nurse_lets_the_line_run_on(pair: Pair) -> No
     assert page.heading == "Before the line runs on"
     said = main_of(page)
     assert "by Nadia Ferrow: Kink in the line." in said
-    assert "two nurses look" not in said
+    assert "one nurse is enough; after that two look." in said
+    assert "two nurses look, each" not in said
     assert [value for value in ("HYDROmorphone", "0.2 mg", "10 min") if value not in said] == []
 
     page = resumes(other)

@@ -53,7 +53,7 @@ AT_MOST = {
     "POST signing_in.sign_in_now with a secret": Most(12, 0, 2, 2),
     "POST stepping.confirm with a secret": Most(13, 1, 1, 2),
     "POST stepping.confirm": Most(14, 1, 1, 1),
-    "POST opening.open_now": Most(26, 1, 3, 1),
+    "POST opening.open_now": Most(27, 1, 3, 1),
     "POST reading.hand_in": Most(26, 2, 1, 2),
     "POST signing.sign with a secret": Most(27, 1, 2, 2),
 }

@@ -1,6 +1,5 @@
 """A pause of the line: one nurse's, and one nurse lets it run on within the site's time; later two look."""
 
-from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -41,25 +40,11 @@ def state_of(ward: Ward) -> InfusionState:
 
 
 def pauses(ward: Ward, who: Somebody = NADIA, *, why: str = "kink") -> object:
-    return pausing.pause_line(ward.site, ward.act(who), infusion_of(ward), why=why)
+    return ward.pausing_line(who, why=why)
 
 
-def a_look(ward: Ward, **changed: Any) -> pausing.Look:  # noqa: ANN401  # fields of a look
-    state = state_of(ward)
-    whole = pausing.Look(
-        pause=state.pause.position if state.pause else 0,
-        in_force=state.in_force,
-        pressure="let-out",
-        sedation="1",
-        respiratory_rate="12 /min",
-        same=True,
-    )
-    return replace(whole, **changed)
-
-
-def resumes(ward: Ward, who: Somebody = NADIA, *, look: pausing.Look | None = None, **changed: Any) -> object:  # noqa: ANN401  # likewise
-    given = look or a_look(ward, **changed)
-    return pausing.resume_line(ward.site, ward.act(who), infusion_of(ward), look=given)
+def resumes(ward: Ward, who: Somebody = NADIA, *, look: pausing.Look | None = None, **changed: Any) -> object:  # noqa: ANN401  # fields of a look
+    return ward.resuming_line(who, look or ward.a_look(**changed))
 
 
 _OF_LINES = (ward_events.LinePaused, ward_events.LineLooked, ward_events.LineResumed)
@@ -186,7 +171,7 @@ def test_it_counts_for_the_check_that_is_open_there_as_any_stop_does(running: Wa
     bed = running.state().check.bed
     started = running.check
     pauses(running)
-    look = a_look(running, sedation="3")
+    look = running.a_look(sedation="3")
     running.opens(TOMAS, bed=bed)
     fresh = running.check
     running.check = started
@@ -257,7 +242,7 @@ def test_two_presses_and_two_people_at_once_are_one(running: Ward) -> None:
     )
     assert sorted(type(each).__name__ for each in said) == ["AlreadyPaused", "Paused"]
 
-    look = a_look(running)
+    look = running.a_look()
     acts = [running.act(who) for who in (NADIA, TOMAS)]
     said = together(
         *(lambda act=act: pausing.resume_line(running.site, act, infusion, look=look) for act in acts)
@@ -291,7 +276,7 @@ def test_who_may(running: Ward) -> None:
 
 def test_whoever_reads_alone_there_leaves_it_to_a_colleague(running: Ward) -> None:
     pauses(running)
-    look = a_look(running)
+    look = running.a_look()
     started = running.check
     running.re_checks()
     running.check = started
@@ -303,7 +288,7 @@ def test_whoever_reads_alone_there_leaves_it_to_a_colleague(running: Ward) -> No
 
 def test_what_a_check_found_comes_first(running: Ward) -> None:
     pauses(running)
-    look = a_look(running)
+    look = running.a_look()
     started = running.check
     otherwise = running.what_is_read(Read.SET_OTHERWISE)
     running.re_checks().both_read(*otherwise).compares()
@@ -327,7 +312,7 @@ def test_without_anything_in_force_two_check_first(ward: Ward) -> None:
 
 def test_what_has_come_into_force_since_is_looked_at_anew(running: Ward) -> None:
     pauses(running)
-    look = a_look(running)
+    look = running.a_look()
     started = running.check
     running.re_checks().both_read().compares().both_sign()
     running.check = started

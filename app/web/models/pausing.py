@@ -12,13 +12,15 @@ from app.workflow import pausing
 class ResumePage:
     """Who paused it and why, what is in force, and why whoever looks cannot let it run on, if so.
 
-    `two`: the pause was longer than `minutes`, so that two look; `looked` and `colleague` are who has.
+    Until `until` one nurse is enough. `two`: it was longer than `minutes`, so that two look; `looked` and
+    `colleague` are who has.
     """
 
     infusion: InfusionPage
     pause: int
     by: str
     at: datetime | None
+    until: datetime | None
     why: str
     minutes: int
     valid_minutes: int
@@ -36,6 +38,7 @@ def resume_page(seen: pausing.PauseSeen) -> ResumePage:
         pause=pause.position if pause else 0,
         by=seen.by,
         at=pause.at if pause else None,
+        until=pause.at + seen.policy.pause if pause else None,
         why=PAUSE_REASONS.get(pause.why, "") if pause else "",
         minutes=int(seen.policy.pause.total_seconds()) // 60,
         valid_minutes=int(seen.policy.clearance.total_seconds()) // 60,

@@ -10,7 +10,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.forms.beds import BedForm
-from app.words.screens import no_such_bed
+from app.words.screens import in_short, no_such_bed
 from app.workflow import beds
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NoSuchBed, NoSuchUnit
@@ -53,11 +53,12 @@ def retire_now() -> ResponseReturnValue:
         case beds.BedGone():
             return redirect(url_for("beds.page"), 303)
         case beds.BedInUse(bed=bed):
-            return _page(says=f"Bed {bed} is in use: something runs there, waits, or is being checked.")
+            form.refuse("bed", f"Bed {bed} is in use: something runs there, waits, or is being checked.")
         case NoSuchBed(beds=known):
-            return _page(says=no_such_bed(known))
+            form.refuse("bed", no_such_bed(known))
         case NoSuchUnit():
             return abort(404)
+    return _page(form, status=422)
 
 
 def _units() -> Mapping[str, str]:
@@ -74,10 +75,8 @@ def _own(form: BedForm) -> str:
     return unit
 
 
-def _page(form: BedForm | None = None, *, says: str = "", status: int = 200) -> ResponseReturnValue:
+def _page(form: BedForm | None = None, *, status: int = 200) -> ResponseReturnValue:
     of_units = beds.beds_of_units(site())
-    units = [(unit, name, of_units[unit]) for unit, name in _units().items()]
+    units = [(unit, name, of_units[unit], in_short(of_units[unit])) for unit, name in _units().items()]
     wrong = form.text("unit") if form else ""
-    return render_template(
-        "beds/page.html", units=units, form=form or BedForm(), wrong=wrong, says=says
-    ), 409 if says else status
+    return render_template("beds/page.html", units=units, form=form or BedForm(), wrong=wrong), status
