@@ -181,7 +181,7 @@ def test_help_is_asked_for_in_two_taps_and_both_see_it(world: World) -> None:
     pair = compared(world, ABOVE_HARD_LIMIT)
     ask(pair)
     for browser in pair.both:
-        assert "Waiting for a charge nurse or a pharmacist." in pair.page(browser).text
+        assert "From another unit too: whoever comes signs in on this unit." in pair.page(browser).text
 
 
 def test_why_must_be_said(world: World) -> None:
@@ -201,6 +201,19 @@ def test_only_whoever_takes_the_request_sees_everything(world: World) -> None:
     assert "2 mg" in text
     for other in (pair.world.at("p.varga"), pair.first, pair.second):
         assert "2 mg" not in words_of(pair.page(other).with_id("main"))
+
+
+def test_who_is_on_shift_elsewhere_takes_the_request_after_signing_in_on_this_unit(world: World) -> None:
+    pair = compared(world, ABOVE_HARD_LIMIT)
+    ask(pair)
+    elsewhere = world.at("r.calloway", "recovery")
+    assert pair.page(elsewhere).status == 404
+    assert elsewhere.post(f"/check/{pair.check}/help/take", [("csrf_token", elsewhere.token())]).status == 404
+    here = world.at("r.calloway", "ward-4-east")
+    pair.page(here)
+    here.press("Take this request")
+    assert pair.state.open_help is not None
+    assert pair.state.open_help.taken_by == world.person("r.calloway").id
 
 
 def test_a_nurse_may_not_take_a_request(world: World) -> None:

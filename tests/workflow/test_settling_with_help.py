@@ -5,11 +5,11 @@ import pytest
 from app.records import events
 from app.records.state import Phase
 from app.records.visibility import Sight
-from app.workflow import settling
+from app.workflow import opening, settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
-from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import DIFFERING, Ward
 
 # Above the library's hard limit of 0.6 mg for one demand, and no stop besides.
@@ -59,6 +59,31 @@ def test_who_may_take_a_request(ward: Ward) -> None:
     assert settles(ward, PETRA, "go-on") == settling.Done()
     assert settles(ward, PETRA, "go-on") == NotNow(phase=Phase.DISPUTED)
     assert takes(ward, RUTH) == NotNow(phase=Phase.DISPUTED)
+
+
+def test_who_comes_from_another_unit_helps_once_signed_in_on_this_one(ward: Ward) -> None:
+    """At night the charge nurse is one of the two, and the unit has no third."""
+    ward.opens(RUTH).joins(TOMAS).reads(RUTH).reads(TOMAS, DIFFERING).compares().asks_for_help(TOMAS)
+    assert takes(ward, RALPH) == NotFound()
+
+    ward.signs_in(RALPH, unit=WARD)
+    assert takes(ward, RALPH) == settling.Done()
+    # Back on the own unit the request is still the own one; and a third person is none of the next two.
+    ward.signs_in(RALPH)
+    assert settles(ward, RALPH, "abandon") == settling.Done()
+    bed = ward.state().check.bed
+    ward.signs_in(RALPH, unit=WARD)
+    assert ward.opening(RALPH, bed=bed) == opening.ThirdPersonElsewhere()
+
+
+@pytest.mark.parametrize("who", [INES, ADELE, QUILL])
+def test_a_shift_on_this_unit_makes_nobody_a_third_person_without_the_role(
+    one_ward: Ward, who: Somebody
+) -> None:
+    one_ward.at_stage(Phase.ESCALATED)
+
+    one_ward.signs_in(who, unit=WARD)
+    assert takes(one_ward, who) == NotAllowed()
 
 
 def test_one_of_the_two_never_helps_whatever_the_form_says(ward: Ward) -> None:
