@@ -17,6 +17,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "install": ("install", "Make the keys, the tables and the first published rules."),
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
+    "rules": ("rules", "Print the rules in force, each value with where it comes from."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
     "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }

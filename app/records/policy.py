@@ -17,6 +17,8 @@ OUTSIDE = (
     "Give oxygen.",
     "Call for help: the prescriber, and the emergency team if the patient does not wake or breathes slowly.",
 )
+# Where practice differs from unit to unit: what a unit may have otherwise than its site.
+UNIT_MAY_SET = ("capnography_required", "pharmacist_required")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,8 +54,8 @@ class SitePolicy:
     engine: Mapping[str, Any]
 
 
-def policy_from(content: Mapping[str, Any]) -> SitePolicy:
-    """Read a published policy; a missing key is a bug in what was published."""
+def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
+    """Read a published policy, as it is on a unit; a missing key is a bug in what was published."""
     baseline = content["baseline"]
     return SitePolicy(
         version=content["version"],
@@ -77,5 +79,5 @@ def policy_from(content: Mapping[str, Any]) -> SitePolicy:
             lowest_spo2=baseline["lowest_spo2"],
             outside=tuple(baseline.get("outside", OUTSIDE)),
         ),
-        engine=content["engine"],
+        engine={**content["engine"], **content.get("units", {}).get(unit, {})},
     )

@@ -23,16 +23,24 @@ FORMATS: Mapping[str, formats.Format] = {
 _VERSIONS = 64
 
 
+# Where a value comes from stands beside it, for people: nothing is judged by it.
+SOURCE = "source"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Rules:
-    """The published data in force at one moment; an installation without some of it is not set up."""
+    """The published data in force at one moment; an installation without some of it is not set up.
+
+    Of a unit where one is named: it may have other values of the policy than its site.
+    """
 
     published: Mapping[str, SiteData]
+    unit: str = ""
 
     @property
     def policy(self) -> SitePolicy:
-        """The site's policy."""
-        return _policy(self._bytes(POLICY))
+        """The site's policy, as it is on the unit."""
+        return _policy(self._bytes(POLICY), self.unit)
 
     @property
     def has_library(self) -> bool:
@@ -59,12 +67,19 @@ class Rules:
 def _content(canonical: bytes, what: str) -> Mapping[str, Any]:
     content = json.loads(canonical)
     FORMATS[what].version_of(content)
-    return MappingProxyType(content)
+    return MappingProxyType(without_sources(content))
+
+
+def without_sources(content: Any) -> Any:  # noqa: ANN401  # any JSON value
+    """The same without what says where its values come from."""
+    if isinstance(content, dict):
+        return {name: without_sources(value) for name, value in content.items() if name != SOURCE}
+    return [without_sources(each) for each in content] if isinstance(content, list) else content
 
 
 @lru_cache(maxsize=_VERSIONS)
-def _policy(canonical: bytes) -> SitePolicy:
-    return policy_from(_content(canonical, POLICY))
+def _policy(canonical: bytes, unit: str) -> SitePolicy:
+    return policy_from(_content(canonical, POLICY), unit)
 
 
 @lru_cache(maxsize=_VERSIONS)

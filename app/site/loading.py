@@ -33,7 +33,7 @@ class Loaded:
 
     @property
     def policy(self) -> SitePolicy:
-        """The site's policy."""
+        """The site's policy, as it is on the check's unit."""
         return self.rules.policy
 
     @property
@@ -81,7 +81,7 @@ def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | Non
 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:
     """The state of a check whose row is at hand."""
-    rules = rules_in_force(reader, check.opened_at)
+    rules = rules_in_force(reader, check.opened_at, unit=check.unit)
     entries = reader.entries_with_course(check)
     return folded(check, entries, reader.comparisons(check.id), rules=rules, now=now)
 
@@ -171,6 +171,6 @@ def unit_name(reader: Reader, unit_id: str) -> str:
     return unit.name if unit else unit_id
 
 
-def rules_in_force(reader: Reader, at: datetime) -> Rules:
-    """What was in force at a moment."""
-    return Rules(published=reader.published(at=at))
+def rules_in_force(reader: Reader, at: datetime, *, unit: str = "") -> Rules:
+    """What was in force at a moment, on a unit where one is named."""
+    return Rules(published=reader.published(at=at), unit=unit)

@@ -1,8 +1,9 @@
 """Publish the first rules of a site from a folder: policy, library, safety steps, packs and units."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
+from itertools import product
 from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
@@ -16,9 +17,9 @@ from app.records.case import build_case
 from app.records.kept import A, B, SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
-from app.records.policy import SitePolicy, policy_from
+from app.records.policy import UNIT_MAY_SET, SitePolicy, policy_from
 from app.records.reading import WHOLE
-from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS
+from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS, without_sources
 from app.records.shifts import is_time_of_day
 from app.records.steps import plan_faults, plan_from
 from app.records.ward_events import BedAdded
@@ -47,7 +48,7 @@ def install_seed(site: Site, now: datetime, folder: Path) -> None:
     """
     published = {what: _read(folder / name) for what, name in FILES.items()}
     units = _read(folder / UNITS)
-    faults = (*faults_of(published), *_unit_faults(units))
+    faults = (*faults_of(published, {unit["id"] for unit in units}), *_unit_faults(units))
     if faults:
         raise RulesWrongError("; ".join(faults))
     with site.store.write() as tx:
@@ -90,8 +91,9 @@ def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any])
     tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=its), at=now)
 
 
-def faults_of(published: Mapping[str, Any]) -> Iterator[str]:
+def faults_of(given: Mapping[str, Any], units: Collection[str]) -> Iterator[str]:
     """Why these rules cannot be published, in plain words; a check would find out when it is too late."""
+    published = {what: without_sources(content) for what, content in given.items()}
     unknown = tuple(_unknown_formats(published))
     if unknown:
         yield from unknown
@@ -105,11 +107,12 @@ def faults_of(published: Mapping[str, Any]) -> Iterator[str]:
         yield f"something is missing: {error}"
         return
     yield from _policy_faults(policy)
+    yield from _faults_of_unit_policies(published[POLICY].get("units", {}), units)
     yield from (
         f"{STEPS}: {plan.name}: {fault}" for plan, kind in plans for fault in plan_faults(plan, kind.entries)
     )
-    engine = dict(policy.engine)
-    for prime, dead in packs:
+    engines = [policy_from(published[POLICY], unit).engine for unit in ("", *units)]
+    for engine, (prime, dead) in product(engines, packs):
         read = read_case(_empty_case({**engine, "prime_volume": prime, "dead_volume": dead}, drugs))
         if isinstance(read, CaseError):
             yield f"{read.path}: {read.message}"
@@ -153,6 +156,18 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
     known = {key for key, _ in policy.baseline.levels}
     if not set(policy.baseline.may_start_at) <= known:
         yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
+
+
+def _faults_of_unit_policies(policies: Mapping[str, Any], units: Collection[str]) -> Iterator[str]:
+    """What a unit has otherwise than its site is of a unit that there is, and of what it may have so."""
+    for unit, policy in policies.items():
+        if unit not in units:
+            yield f"{POLICY}: units: there is no unit {unit}"
+        yield from (
+            f"{POLICY}: units: {unit}: {name} is the same on every unit"
+            for name in policy
+            if name not in UNIT_MAY_SET
+        )
 
 
 def _empty_case(engine: Mapping[str, Any], drugs: Mapping[str, Any]) -> dict[str, Any]:

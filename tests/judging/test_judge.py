@@ -1,6 +1,5 @@
 """Whatever is read otherwise is found: every field of every source, for one of the two and for both."""
 
-import json
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -11,7 +10,6 @@ import pytest
 
 from app.comparison import ENGINE_VERSION, Verdict
 from app.comparison.fields import RISKS
-from app.config import root
 from app.judging.judge import JUDGES, Against, Judged, Read, judge
 from app.records.case import settings
 from app.records.fields import FIELDS, ROWS, field_of, find_field
@@ -21,6 +19,7 @@ from app.records.known import NOTHING_KNOWN, Known, Runs
 from app.records.reading import Answers, fields_in, sources_in
 from app.records.sources import NONE, Field, Form, JudgedBy, Source
 from tests.factories.answers import answers, changed
+from tests.factories.seeded import seeded
 
 AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
@@ -28,15 +27,7 @@ EVERY_FIELD = [(source, each) for source, fields in FIELDS.items() for each in f
 EVERY_NONE = [(source, each) for source, each in EVERY_FIELD if each.may_be_none]
 
 
-def rules() -> Against:
-    policy, library = (
-        json.loads((root() / "seed_data" / name).read_text(encoding="utf-8"))
-        for name in ("policy.json", "library.json")
-    )
-    return Against(policy=policy["engine"], library=library["drugs"])
-
-
-RULES = rules()
+RULES = Against(policy=seeded("policy")["engine"], library=seeded("library")["drugs"])
 
 
 def judged(

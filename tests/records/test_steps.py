@@ -74,20 +74,21 @@ def test_every_group_has_a_name(name: str) -> None:
 # In the order in which they are done; common practice, no source but the list that this site publishes.
 IN_ORDER = {
     (WITH_CARRIER, 1): """
-        baseline syringe-seated size-matches label-visible cover-locked set-primed primed-volume
+        baseline syringe-seated size-matches totals-begin label-visible cover-locked set-primed primed-volume
         shared-part-cleared
     """,
     (WITH_CARRIER, 2): """
         anti-reflux anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected traced
     """,
-    (WITH_CARRIER, 3): "button-understood only-the-patient key-secured",
+    (WITH_CARRIER, 3): "clamp-opened button-understood only-the-patient key-secured",
     (DEDICATED_LINE, 1): """
-        baseline syringe-seated size-matches label-visible cover-locked set-primed-own-line primed-volume
+        baseline syringe-seated size-matches totals-begin label-visible cover-locked set-primed-own-line
+        primed-volume
     """,
     (DEDICATED_LINE, 2): """
         anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected-own-line traced
     """,
-    (DEDICATED_LINE, 3): "button-understood only-the-patient key-secured",
+    (DEDICATED_LINE, 3): "clamp-opened-own-line button-understood only-the-patient key-secured",
 }
 
 

@@ -6,7 +6,6 @@ from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from app.config import root
 from app.judging.judge import Against, Read, judge
 from app.records import events
 from app.records.canonical import canonical, digest
@@ -20,6 +19,7 @@ from app.records.state import CheckState
 from app.records.steps import BASELINE
 from app.reports.record import RecordSignature, render_record
 from tests.factories.answers import answers, changed
+from tests.factories.seeded import seeded
 from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
 
 ZONE = ZoneInfo("Europe/Dublin")
@@ -30,19 +30,13 @@ NAMES = Names(
 )
 
 
-def published(name: str) -> dict[str, Any]:
-    """One file of the seed data."""
-    content: dict[str, Any] = json.loads((root() / "seed_data" / f"{name}.json").read_text(encoding="utf-8"))
-    return content
-
-
 class Told(Story):
     """A check whose readings are kept and compared by the engine."""
 
     def __init__(self, *, plan: str = "with-carrier", names: Names = NAMES, site: str = "") -> None:
         super().__init__(plan=the_plan(plan))
         self.names = names
-        self.site = site or published("policy")["site"]
+        self.site = site or seeded("policy")["site"]
         self.kept: list[KeptComparison] = []
         self._latest: dict[int, Answers] = {FIRST: {}, SECOND: {}}
         self._volumes: tuple[str, str] = ("2.3 mL", "2.3 mL")
@@ -73,8 +67,8 @@ class Told(Story):
             Read(answers=second, at=hand_ins[SECOND].at.astimezone(ZONE)),
             known=NOTHING_KNOWN,
             rules=Against(
-                policy={**published("policy")["engine"], **self._set_in_use(first)},
-                library=published("library")["drugs"],
+                policy={**seeded("policy")["engine"], **self._set_in_use(first)},
+                library=seeded("library")["drugs"],
             ),
         )
         self._keep(
@@ -98,7 +92,7 @@ class Told(Story):
         return judged.findings
 
     def _set_in_use(self, given: Answers) -> dict[str, str]:
-        pack = next(each for each in published("packs")["packs"] if each["key"] == given["device"]["pack"])
+        pack = next(each for each in seeded("packs")["packs"] if each["key"] == given["device"]["pack"])
         return {name: pack[name] for name in ("prime_volume", "dead_volume")}
 
     def _keep(self, subject: str, number: int, case: object, result: object) -> None:
@@ -151,7 +145,7 @@ class Told(Story):
             PRIMING,
             self._priming_round,
             {"A": first, "B": second},
-            {"within": within, "tolerance": published("policy")["engine"]["prime_tolerance"]},
+            {"within": within, "tolerance": seeded("policy")["engine"]["prime_tolerance"]},
         )
         super().primed(within=within)
         return self

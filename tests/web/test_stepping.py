@@ -34,7 +34,7 @@ def test_whoever_did_it_says_so_and_the_other_verifies_it(world: World) -> None:
     assert confirmed(pair, DONE) == {"syringe-seated", "cover-locked"}
     assert "Waits for Tomas Osmund to verify it." in page.text
     assert boxes(pair.page(pair.second, "/steps"), VERIFIED) == ["syringe-seated", "cover-locked"]
-    assert "Barrel, flange and plunger are held by the device." in pair.second.page.text
+    assert "The syringe is whole; barrel, flange and plunger are held by the device." in pair.second.page.text
     assert "Done by Nadia Ferrow. Verify:" in pair.second.page.text
     pair.second.press(VERIFIED_BUTTON, verified="syringe-seated")
     assert confirmed(pair, VERIFIED) == {"syringe-seated"}
@@ -107,7 +107,7 @@ def test_one_group_after_the_other(world: World) -> None:
     pair.tick(pair.second, VERIFIED_BUTTON)
     page = pair.page(pair.first, "/steps")
     assert "traced" in boxes(page)
-    assert "Group 1, patient, syringe and line: all 8 steps done and verified." in page.text
+    assert "Group 1, patient, syringe and line: all 9 steps done and verified." in page.text
 
 
 def test_a_step_out_of_turn_is_refused(world: World) -> None:
@@ -360,5 +360,5 @@ def test_what_is_signed_says_who_did_which_step_and_who_verified_it(world: World
     rows = {words_of(each): each for each in pair.page(pair.first, "/sign").all("tr")}
     (primed,) = (each for each in rows if each.startswith("Free end in the hand"))
     assert primed.index("second nurse, ") < primed.index("first nurse, ")
-    (seated,) = (each for each in rows if each.startswith("The syringe is seated"))
+    (seated,) = (each for each in rows if each.startswith("The syringe is whole"))
     assert seated.index("first nurse, ") < seated.index("second nurse, ")

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.judging.findings import finding_key, salted
 from app.records.followup import Found
 from app.records.kept import FIRST
 from app.records.state import Phase
 from app.workflow import comparing
 from tests.factories.answers import answers
-from tests.story.people import NADIA
+from tests.story.people import INES, NADIA, RALPH, RECOVERY, TOMAS
 from tests.story.ward import CAUTIONED, Ward
 
 
@@ -52,6 +53,35 @@ def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(
     assert ("device-differs", "carrier.fluid") in codes(one_ward)
     assert severities == sorted(severities, key=["stop", "caution", "note"].index)
     assert len({each.key for each in found}) == len(found)
+
+
+@pytest.mark.parametrize(
+    ("changes", "found"),
+    [
+        ({"chart": {"pharmacist": "not-yet"}}, "order-not-verified"),
+        ({"monitor": {"capnography": "off", "high_etco2": "none", "apnea_time": "none"}}, "monitoring-off"),
+    ],
+)
+def test_a_check_is_judged_by_the_policy_of_its_unit(
+    one_ward: Ward, changes: dict[str, dict[str, str]], found: str
+) -> None:
+    read = answers(**changes)
+
+    one_ward.opens(NADIA).joins(TOMAS).both_read(read).compares()
+    assert found in one_ward.codes()
+    one_ward.opens(INES).joins(RALPH).reads(INES, read).reads(RALPH, read).compares()
+    assert one_ward.state().check.unit == RECOVERY
+    assert found not in one_ward.codes()
+    assert one_ward.loaded().policy.engine["capnography_required"] == "with-oxygen-or-at-risk"
+
+
+def test_what_was_judged_by_a_units_own_policy_comes_to_the_same_when_judged_again(one_ward: Ward) -> None:
+    read = answers(chart={"pharmacist": "not-yet"})
+    one_ward.first, one_ward.second = INES, RALPH
+    one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign()
+
+    assert one_ward.phase is Phase.CLEARED
+    assert check_invariants(one_ward.site, one_ward.now) == ()
 
 
 def test_the_volumes_of_the_set_in_use_are_the_packs(one_ward: Ward) -> None:

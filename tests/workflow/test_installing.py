@@ -53,10 +53,10 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-5",
-        "library": "library-2",
-        "safety-steps": "steps-1",
-        "packs": "packs-1",
+        "policy": "policy-6",
+        "library": "library-3",
+        "safety-steps": "steps-2",
+        "packs": "packs-2",
     }
     with site.store.read() as reader:
         assert {each.event.kind for each in reader.log_entries(after=0, limit=1000)} == {
@@ -80,10 +80,10 @@ def test_once_more_does_no_harm(site: Site) -> None:
 def test_a_new_version_is_published_beside_the_old(site: Site, tmp_path: Path) -> None:
     install_seed(site, BEGAN, SEED)
     later = BEGAN.replace(hour=23)
-    install_seed(site, later, rules(tmp_path, lambda each: each["packs.json"].update(version="packs-2")))
+    install_seed(site, later, rules(tmp_path, lambda each: each["packs.json"].update(version="packs-3")))
     with site.store.read() as reader:
-        assert rules_in_force(reader, BEGAN).content("packs")["version"] == "packs-1"
-        assert rules_in_force(reader, later).content("packs")["version"] == "packs-2"
+        assert rules_in_force(reader, BEGAN).content("packs")["version"] == "packs-2"
+        assert rules_in_force(reader, later).content("packs")["version"] == "packs-3"
     site.store.close()
 
 
@@ -91,7 +91,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-5 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-6 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 
@@ -141,6 +141,15 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
             "shift_changes: 25:00 is no time of day",
         ),
         (_set("policy.json", "shift_changes", to=[]), "shift_changes: name one at least"),
+        (_set("policy.json", "units", "ward-9", to={}), "units: there is no unit ward-9"),
+        (
+            _set("policy.json", "units", "recovery", "prime_tolerance", to="1 mL"),
+            "units: recovery: prime_tolerance is the same on every unit",
+        ),
+        (
+            _set("policy.json", "units", "recovery", "capnography_required", to="sometimes"),
+            "policy.capnography_required",
+        ),
     ],
 )
 def test_rules_by_which_no_check_could_be_judged_are_refused_whole(

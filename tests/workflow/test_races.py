@@ -170,9 +170,9 @@ def test_two_who_have_it_read_again_at_the_same_instant_open_one_reading(ward: W
 
 def test_the_last_steps_confirmed_at_the_same_instant_freeze_one_record(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS).confirms_group().confirms_group()
-    ward.does(NADIA, "button-understood", "only-the-patient", "key-secured")
+    ward.does(NADIA, "clamp-opened", "button-understood", "only-the-patient", "key-secured")
     acts = [ward.act(TOMAS) for _ in range(3)]
-    given = stepping.Given(verified=("button-understood", "only-the-patient", "key-secured"))
+    given = stepping.Given(verified=("clamp-opened", "button-understood", "only-the-patient", "key-secured"))
 
     said = together(*(lambda act=act: stepping.take_steps(ward.site, act, ward.check, given) for act in acts))
 

@@ -15,6 +15,7 @@ from tests.story.ward import Ward
 EARLY = (
     "syringe-seated",
     "size-matches",
+    "totals-begin",
     "label-visible",
     "cover-locked",
     "set-primed",
@@ -66,9 +67,9 @@ def test_confirming_again_changes_nothing(one_ward: Ward) -> None:
 
 def test_the_last_step_freezes_the_record(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS).confirms_group().confirms_group()
-    ward.does(NADIA, "button-understood", "only-the-patient", "key-secured")
+    ward.does(NADIA, "clamp-opened", "button-understood", "only-the-patient", "key-secured")
 
-    assert ward.verifying(TOMAS, "button-understood", "only-the-patient") == TAKEN
+    assert ward.verifying(TOMAS, "clamp-opened", "button-understood", "only-the-patient") == TAKEN
     assert ward.verifying(TOMAS, "key-secured") == stepping.Taken(complete=True)
     with ward.site.store.read() as reader:
         (frozen,) = reader.frozen_records(ward.check)
@@ -201,4 +202,4 @@ def test_the_record_of_a_later_edition_holds_every_compared_round(one_ward: Ward
     assert [each["round"] for each in first["rounds"]] == [1]
     assert [(each["round"], each["touched"]) for each in second["rounds"]] == [(1, []), (2, ["device"])]
     assert second["rounds"][0] == first["rounds"][0]
-    assert second["versions"]["safety_steps"] == "steps-1"
+    assert second["versions"]["safety_steps"] == "steps-2"
