@@ -176,7 +176,11 @@ def _consider(nurse: Nurse, check: str, scene: dict[str, Any]) -> None:
 
 def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) -> None:
     """The first does, the second verifies each group, until nothing is left to confirm."""
-    to_write = _ToWrite(baseline=iter([scene["baseline"]]), volumes=iter(scene["primed_volume"]))
+    to_write = _ToWrite(
+        baseline=iter([scene["baseline"]]),
+        volumes=iter(scene["primed_volume"]),
+        patient=iter([scene["wristband"]["identifier"]]),
+    )
     for _ in range(_MOST_TURNS):
         turns = [_take_turn(nurse, check, part, to_write) for nurse, part in zip(both, _PARTS, strict=True)]
         if not any(turns):
@@ -190,12 +194,14 @@ class _ToWrite:
 
     baseline: Iterator[dict[str, str]]
     volumes: Iterator[str]
+    patient: Iterator[str]
 
     def given(self, asked: set[str]) -> dict[str, str]:
         """What of it a form asks for and has not been given yet."""
         observed = next(self.baseline, {}) if "spo2" in asked else {}
         volume = next(self.volumes, "") if "volume" in asked else ""
-        return observed | ({"volume": volume} if volume else {})
+        patient = next(self.patient, "") if "patient" in asked else ""
+        return observed | ({"volume": volume} if volume else {}) | ({"patient": patient} if patient else {})
 
 
 def _take_turn(nurse: Nurse, check: str, part: str, to_write: _ToWrite) -> bool:
@@ -214,6 +220,8 @@ def _take_turn(nurse: Nurse, check: str, part: str, to_write: _ToWrite) -> bool:
         nurse.say("writes down sedation, breathing and saturation before any dose")
     if "volume" in written:
         nurse.say("reads the primed volume, without sight of the other's reading")
+    if "patient" in written:
+        nurse.say("reads the wristband at the patient, before anything is connected")
     if ticked:
         nurse.say(f"{part}: {len(ticked[part])} safety steps")
     return True

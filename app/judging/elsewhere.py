@@ -40,6 +40,12 @@ def is_patient(read: str, agreed: str) -> bool:
     return one is not None and other is not None and one.names_who(other)
 
 
+def is_whole_identifier(text: str) -> bool:
+    """Whether a text is an identifier as a wristband has it, and not its last characters after a star."""
+    identifier = find_identifier(text)
+    return identifier is not None and not identifier.is_end
+
+
 def agreed_patient(first: Answers, second: Answers) -> str:
     """The identifier that both read from the wristband; blank while they have not agreed on one."""
     one, other = (answers.get("wristband", {}).get("identifier", "") for answers in (first, second))

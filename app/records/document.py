@@ -117,7 +117,7 @@ def _section(name: str, state: CheckState, comparisons: list[KeptComparison], na
     """What not every kind has."""
     match name:
         case "safety_steps":
-            return _steps(state)
+            return _steps(state, names)
         case "baseline":
             return _baseline(state.baseline, names) if state.baseline else None
         case "baselines":
@@ -199,12 +199,14 @@ def _put_right(each: Round, names: Names) -> dict[str, Any]:
     return {"put_right": {**by, "at": _time(each.opened_at), "why": each.why}}
 
 
-def _steps(state: CheckState) -> dict[str, Any]:
+def _steps(state: CheckState, names: Names) -> dict[str, Any]:
     assert state.plan is not None  # noqa: S101  # a record with this section is frozen after its steps
     confirmed = {(each.step, each.part): each for each in state.confirmations}
     return {
         "plan": state.plan.name,
         "version": state.plan.version,
+        # Another patient than agreed, read before connecting; what was read stands nowhere.
+        "patient_differed": [{**_by(each.by, names), "at": _time(each.at)} for each in state.differed],
         "steps": [
             {
                 "id": step.id,

@@ -27,7 +27,7 @@ from app.records.state import (
     Signing,
     StopNote,
 )
-from app.records.steps import BASELINE, PRIMED_VOLUME, Plan
+from app.records.steps import BASELINE, DIFFERS, DONE, PATIENT, PRIMED_VOLUME, Plan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +59,7 @@ class _Sum:
     exemptions: tuple[Exemption, ...] = ()
     help: tuple[Help, ...] = ()
     confirmations: tuple[Confirmation, ...] = ()
+    differed: tuple[Confirmation, ...] = ()
     baseline: Baseline | None = None
     baselines: tuple[Baseline, ...] = ()
     priming_round: int = 1
@@ -249,13 +250,23 @@ def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
+    _drop_what_rests_on(total, event)
     said = {(event.slot, step) for step in event.steps}
     others = (each for each in total.confirmations if (each.slot, each.step) not in said)
-    said_now = (
+    said_now = tuple(
         Confirmation(step=step, part=event.part, slot=event.slot, by=entry.by, at=entry.at)
         for step in event.steps
     )
     total.confirmations = (*others, *said_now)
+    total.differed += tuple(each for each in said_now if each.part == DIFFERS)
+
+
+def _drop_what_rests_on(total: _Sum, event: events.StepsConfirmed) -> None:
+    """Once the wristband is read anew, neither the reading before it nor what was connected on it stands."""
+    steps = total.plan.steps if total.plan and event.part in (DONE, DIFFERS) else ()
+    read = [step for step in steps if step.id in event.steps and step.entry == PATIENT]
+    gone = {name for step in read for name in (step.id, *step.before)}
+    total.confirmations = tuple(each for each in total.confirmations if each.step not in gone)
 
 
 @_apply.register

@@ -10,7 +10,7 @@ from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
 from app.records.kept import FIRST, OTHER, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
-from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, Plan, Step
+from app.records.steps import DIFFERS, DONE, PRIMED_VOLUME, VERIFIED, Plan, Step
 
 
 class Phase(StrEnum):
@@ -200,6 +200,7 @@ class CheckState:
     exemptions: tuple[Exemption, ...]
     help: tuple[Help, ...]
     confirmations: tuple[Confirmation, ...]
+    differed: tuple[Confirmation, ...]
     baseline: Baseline | None
     baselines: tuple[Baseline, ...]
     priming_round: int
@@ -280,8 +281,13 @@ class CheckState:
 
     def is_contradicted(self, step: Step) -> bool:
         """Whether the two say different things about who did a step: both did, or each the other."""
-        said = self.said_of(step).items()
+        said = [(slot, part) for slot, part in self.said_of(step).items() if part != DIFFERS]
         return len({slot if part == DONE else OTHER[slot] for slot, part in said}) > 1
+
+    @property
+    def patient_differs(self) -> bool:
+        """Whether what was read at the patient last is not what both had agreed on."""
+        return any(each.part == DIFFERS for each in self.confirmations)
 
     def find_doer(self, step: Step) -> int | None:
         """The slot of whoever did a step: that one says so, and not the other too."""

@@ -10,12 +10,15 @@ DONE = "done"
 VERIFIED = "verified"
 NAMED = "named"
 """One says that the other did it, who has yet to say so."""
+DIFFERS = "differs"
+"""What was read at the patient is not what both had agreed on: it is not done."""
 
 WITH_CARRIER = "with-carrier"
 DEDICATED_LINE = "dedicated-line"
 
 BASELINE = "baseline"
 PRIMED_VOLUME = "primed-volume"
+PATIENT = "patient"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +27,7 @@ class Step:
 
     `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
+    `before`: steps that wait for it, and are done by whoever did it.
     """
 
     id: str
@@ -35,6 +39,7 @@ class Step:
     again_after: tuple[str, ...]
     figure: str
     entry: str
+    before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +59,10 @@ class Plan:
     def in_group(self, group: int) -> tuple[Step, ...]:
         """The steps of one group."""
         return tuple(step for step in self.steps if step.group == group)
+
+    def find_before(self, step: Step) -> Step | None:
+        """The step that this one waits for."""
+        return next((each for each in self.steps if step.id in each.before), None)
 
     def early(self) -> tuple[Step, ...]:
         """The steps that may be confirmed before the readings agree."""
@@ -76,6 +85,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 again_after=tuple(each.get("again_after", ())),
                 figure=each.get("figure", ""),
                 entry=each.get("entry", ""),
+                before=tuple(each.get("before", ())),
             )
             for each in content["steps"]
             if name in each["plans"]
@@ -118,6 +128,18 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
         for step in plan.steps
         if step.entry and step.entry not in entries
     )
+    yield from (
+        fault for step in plan.steps if step.entry == PATIENT for fault in _patient_faults(plan, step)
+    )
+
+
+def _patient_faults(plan: Plan, step: Step) -> Iterator[str]:
+    """Who the patient is, is asked once it is agreed, and before anything is connected."""
+    places = [place for place, each in enumerate(plan.steps) if each.id in step.before]
+    if not places or min(places) < plan.steps.index(step):
+        yield f"the step {step.id} comes before no step that waits for it"
+    if step.before_agreement:
+        yield f"the step {step.id} may be confirmed early, when no patient is agreed on"
 
 
 def plan_name(order_answers: Mapping[str, str]) -> str:

@@ -13,6 +13,7 @@ from app.records.kept import A, B, KeptCheck, KeptInfusion
 from app.records.kinds import kind_named
 from app.records.ranking import Standing
 from app.records.state import BLIND, ENDED, CheckState, Phase
+from app.records.steps import DIFFERS
 
 
 class Sight(IntEnum):
@@ -173,6 +174,8 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         stop_notes=tuple(replace(each, stopped_at="", why="", totals="") for each in state.stop_notes),
         baseline=None,
         baselines=(),
+        confirmations=tuple(each for each in state.confirmations if each.part != DIFFERS),
+        differed=(),
         last_position=state.told_position,
     )
 

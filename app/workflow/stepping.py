@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from app.base import Act
+from app.judging.elsewhere import agreed_patient, is_patient, is_whole_identifier
 from app.judging.rounds import priming_compared
 from app.judging.steps import forbids_start, within_tolerance
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
@@ -10,7 +11,17 @@ from app.records import events
 from app.records.kept import LETTER_OF, OTHER, PRIMING, A, B, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, NAMED, PRIMED_VOLUME, VERIFIED, Step
+from app.records.steps import (
+    BASELINE,
+    DIFFERS,
+    DONE,
+    NAMED,
+    PATIENT,
+    PRIMED_VOLUME,
+    VERIFIED,
+    Plan,
+    Step,
+)
 from app.site.installation import Site
 from app.site.loading import Loaded
 from app.site.readings import open_reading
@@ -43,7 +54,8 @@ class PrimedVolume:
 class Given:
     """What one nurse says of the steps at once: what was done by whom, verified, observed and read.
 
-    `done` are steps that this nurse did, `named` those that the other did.
+    `done` are steps that this nurse did, `named` those that the other did; `patient` is the identifier as it
+    was read at the patient.
     """
 
     done: tuple[str, ...] = ()
@@ -51,6 +63,7 @@ class Given:
     verified: tuple[str, ...] = ()
     observed: Observed | None = None
     primed: PrimedVolume | None = None
+    patient: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +84,11 @@ class DoNotStart:
 
 
 @dataclass(frozen=True, kw_only=True)
+class AnotherPatient:
+    """It stands that what was read at the patient is not what both had agreed on: nothing is connected."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Malformed:
     """A field is not written as it must be; `faults` says for each how to write it."""
 
@@ -82,17 +100,25 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
     if state.plan is None:
         return ()
     if state.phase is Phase.STEPS:
-        return state.plan.in_group(state.group) if not state.steps_complete else ()
+        due = state.plan.in_group(state.group) if not state.steps_complete else ()
+        return tuple(step for step in due if not _waits_for_another(state, state.plan, step))
     return state.plan.early() if may_be_done(Action.CONFIRM_STEPS, state) else ()
+
+
+def _waits_for_another(state: CheckState, plan: Plan, step: Step) -> bool:
+    before = plan.find_before(step)
+    return before is not None and not state.is_confirmed(before, DONE)
 
 
 def take_steps(
     site: Site, act: Act, check_id: str, given: Given, *, part: Part = OWN_PART
-) -> Taken | DoNotStart | Malformed | OutOfTurn | NotFound | NotYours | NotNow | NotConfirmed:
+) -> (
+    Taken | DoNotStart | AnotherPatient | Malformed | OutOfTurn | NotFound | NotYours | NotNow | NotConfirmed
+):
     """Take what one nurse says of the steps, all of it or nothing.
 
-    Whoever writes the baseline observed it; the primed volume is read by each, without sight of the other's,
-    and compared when both are in.
+    Whoever writes the baseline observed it, and whoever reads the patient's wristband before connecting
+    connects; the primed volume is read by each, without sight of the other's, and compared when both are in.
     """
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.CONFIRM_STEPS, part=part)
@@ -108,9 +134,12 @@ def take_steps(
         is_below = given.observed is not None and _observe(tx, own, given.observed)
         for part_of_step, names in ((DONE, given.done), (NAMED, given.named), (VERIFIED, given.verified)):
             _confirm(tx, own, part_of_step, names)
+        is_another = given.patient is not None and not _hold_to_agreed(tx, own, given.patient)
         is_read = given.primed is not None and _is_asked(own, given.primed)
         compared = _read_volume(tx, site, own, given.primed.volume) if given.primed and is_read else ()
         complete = freeze_if_complete(tx, own.loaded.after(tx.appended, compared), act=own.act)
+        if is_another:
+            return AnotherPatient()
         return DoNotStart() if is_below else Taken(complete=complete)
 
 
@@ -126,6 +155,7 @@ def _is_in_turn(own: Own, given: Given) -> bool:
         and not {*given.done} & {*given.named}
         and (given.observed is None or BASELINE in entries)
         and (given.primed is None or PRIMED_VOLUME in entries)
+        and (given.patient is None or PATIENT in entries)
     )
 
 
@@ -163,7 +193,28 @@ def _wrong(own: Own, given: Given) -> Malformed | None:
         )
     if given.primed is not None:
         faults |= _faults(volume=parse_quantity(given.primed.volume, Dimension.VOLUME, zero_allowed=True))
+    if given.patient is not None and not is_whole_identifier(given.patient):
+        faults["patient"] = "Write the whole identifier, as the wristband has it."
+    if not _connects_who_read(own, given):
+        faults["step"] = _WHO_CONNECTS
     return Malformed(faults=faults) if faults else None
+
+
+_WHO_CONNECTS = (
+    "Whoever connects reads the wristband: read it anew, or say that your colleague connected, who read it."
+)
+
+
+def _connects_who_read(own: Own, given: Given) -> bool:
+    """Whether each step that rests on the wristband is said to be done by whoever read it."""
+    plan, other = own.state.plan, OTHER[own.slot]
+    told = [*((name, own.slot) for name in given.done), *((name, other) for name in given.named)]
+    if plan is None:
+        return True
+    rests_on = {step.id: plan.find_before(step) for step in plan.steps}
+    return all(
+        (before := rests_on[name]) is None or own.state.find_doer(before) == slot for name, slot in told
+    )
 
 
 def _faults(**read: Quantity | Fault) -> dict[str, str]:
@@ -200,6 +251,19 @@ def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:
         done = events.StepsConfirmed(slot=own.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=check.id)
     return is_below
+
+
+def _hold_to_agreed(tx: Transaction, own: Own, patient: str) -> bool:
+    """Keep whether this is the patient whom both agreed on, and never what was read."""
+    kept, state = own.loaded.last_comparison, own.state
+    assert kept is not None  # noqa: S101  # what is connected was compared
+    read = kept.opened["answers"]
+    part = DONE if is_patient(patient, agreed_patient(read[A], read[B])) else DIFFERS
+    (step,) = (each for each in open_steps(state) if each.entry == PATIENT)
+    if part == DIFFERS or state.said_of(step).get(own.slot) != part:
+        event = events.StepsConfirmed(slot=own.slot, group=step.group, part=part, steps=(step.id,))
+        tx.append(event, act=own.act, check=state.check.id)
+    return part == DONE
 
 
 def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[KeptComparison, ...]:

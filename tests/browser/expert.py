@@ -96,6 +96,8 @@ class Expert(Person):
                 self._write("spo2", baseline["spo2"])
             if each.locator("[name='volume']").count():
                 self._write("volume", volume)
+            if each.locator("[name='patient']:visible").count():
+                self._write("patient", self.patient)
         ticked = boxes.count()
         self._enter()
         return ticked

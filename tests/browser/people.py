@@ -29,6 +29,8 @@ class Person:
     def __init__(self, device: Device, who: Demonstrator, address: str) -> None:
         """Sit down at a device."""
         self.device, self.who, self.address = device, who, address
+        # Whom the wristband at the bed names.
+        self.patient = ""
 
     @property
     def page(self) -> Page:
@@ -308,13 +310,16 @@ class Nurse(Person):
         """Write what was observed before any dose, and the primed volume, where asked for; whether it was."""
         sedation = self.page.get_by_role("group", name="Sedation")
         volume = self.page.get_by_label("Primed volume")
-        asked = (sedation.is_visible(), volume.is_visible())
+        patient = self.page.get_by_label("Patient identifier", exact=True)
+        asked = (sedation.is_visible(), volume.is_visible(), patient.is_visible())
         if asked[0]:
             self.choose(f"{baseline['sedation']}: ")
             self.write("Respiratory rate", baseline["respiratory_rate"])
             self.write("SpO2", baseline["spo2"])
         if asked[1]:
             self.write("Primed volume", primed_volume)
+        if asked[2]:
+            self.write("Patient identifier", self.patient)
         return any(asked)
 
     def sign(self, secret: str | None = None) -> None:

@@ -12,7 +12,7 @@ from app.records.reading import Answers
 from tests.browser.expert import Expert
 from tests.browser.floor import Floor, reading_floor, safety_floor
 from tests.browser.keystrokes import Counts, Event, count, record
-from tests.browser.ward import Scene, Ward
+from tests.browser.ward import Scene, Ward, read_scene
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -20,7 +20,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 _AIM = 1.25
 # The steps of a set-up with a carrier: the first nurse ticks all but the two that are written down, the
 # second verifies all but the one that both write down.
-_TICKED, _VERIFIED = [7, 8, 4], [8, 8, 4]
+# In the second group the wristband is read before anything is connected.
+_TICKED, _VERIFIED = [(7,), (7, 1), (4,)], [8, 9, 4]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,9 +78,10 @@ def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(ward
     _sign_and_start(first, second)
 
     observed = [scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")]
-    by_first, by_second = [*observed, scene.primed[0]], [scene.primed[1]]
+    by_first = [*observed, scene.primed[0], scene.quiet["wristband"]["identifier"]]
+    by_second = [scene.primed[1]]
     for nurse, events, safety in (
-        (first, of_first, safety_floor(sum(_TICKED), by_first, starts=False)),
+        (first, of_first, safety_floor(sum(map(sum, _TICKED)), by_first, starts=False)),
         (second, of_second, safety_floor(sum(_VERIFIED), by_second, starts=True)),
     ):
         played = Played(
@@ -100,7 +102,9 @@ def _expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
     # Somebody has signed in at this device before.
     device.context.add_cookies([{"name": "countersign-unit", "value": who.unit, "url": address}])
     events = record(device.context)
-    return Expert(device, who, address), events
+    expert = Expert(device, who, address)
+    expert.patient = read_scene().quiet["wristband"]["identifier"]
+    return expert, events
 
 
 def _needed(answers: Answers) -> Answers:
@@ -131,7 +135,8 @@ def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> None:
     for group, (ticked, verified) in enumerate(zip(_TICKED, _VERIFIED, strict=True)):
         if group:
             first.is_led_on()
-        assert first.take_steps(scene.baseline, scene.primed[0]) == ticked
+        for some in ticked:
+            assert first.take_steps(scene.baseline, scene.primed[0]) == some
         second.is_led_on()
         assert second.take_steps(scene.baseline, scene.primed[1]) == verified
 

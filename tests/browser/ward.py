@@ -97,6 +97,7 @@ class Ward:
 
     def _signed_in(self, kind: type[Anybody], login: str, at: Device | None) -> Anybody:
         made = kind(at or self.device(), self.running.person(login), self.running.address)
+        made.patient = read_scene().right["wristband"]["identifier"]
         if self.signs_in_by_hand:
             made.sign_in()
         else:

@@ -6,7 +6,8 @@ from typing import Any
 from app.records.followup import Found
 from app.records.life import Action
 from app.records.reading import Answers
-from app.workflow import opening, reading, refusals, settling, signing, stepping
+from app.records.steps import PATIENT
+from app.workflow import elsewhere, opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.answers import answers
 from tests.story.people import Somebody
@@ -37,6 +38,7 @@ REFUSALS = (
     signing.AlreadySigned,
     signing.OtherRecord,
     signing.StillOpen,
+    elsewhere.RunsElsewhere,
 )
 
 TOO_HIGH = {"demand_dose": "0.8 mg", "limit_amount": "4 mg"}
@@ -84,6 +86,9 @@ def _one_of(found: Sequence[Found], given: Given) -> str:
 def _confirm(ward: Ward, who: Somebody, given: Given) -> object:
     """That one did what is open, that the other did, or that one verified what the other did."""
     state = ward.state()
+    waits_for_patient = [each for each in stepping.open_steps(state) if each.entry == PATIENT]
+    if any(state.find_doer(each) is None for each in waits_for_patient):
+        return ward.reading_wristband(who, ward.patient if given["honest"] else "DM-1")
     say = (ward.doing, ward.naming, ward.verifying)[given["place"]]
     said = []
     for step in stepping.open_steps(state):

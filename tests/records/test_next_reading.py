@@ -81,6 +81,7 @@ def test_a_next_reading_undoes_freezing_signing_and_clearance() -> None:
                 "primed-volume",
                 "shared-part-cleared",
                 "drug-line-clamped",
+                "right-patient",
                 "connected",
                 "traced",
                 "clamp-opened",
@@ -91,7 +92,7 @@ def test_a_next_reading_undoes_freezing_signing_and_clearance() -> None:
         ("monitor", {"monitoring-on", "key-secured"}),
         ("order", {"key-secured"}),
         ("chart", {"key-secured"}),
-        ("wristband", {"key-secured"}),
+        ("wristband", {"right-patient", "key-secured"}),
     ],
 )
 def test_a_source_that_was_touched_makes_its_steps_due_again(touched: str, due_again: set[str]) -> None:

@@ -13,6 +13,7 @@ from app.records.steps import (
     BASELINE,
     DEDICATED_LINE,
     DONE,
+    PATIENT,
     PRIMED_VOLUME,
     VERIFIED,
     WITH_CARRIER,
@@ -56,10 +57,10 @@ def test_only_steps_of_the_first_group_may_come_early(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", PLANS)
-def test_the_baseline_is_observed_and_the_primed_volume_read(name: str) -> None:
+def test_the_baseline_is_observed_the_primed_volume_read_and_then_who_the_patient_is(name: str) -> None:
     entries = [step.entry for step in the_plan(name).steps if step.entry]
 
-    assert entries == [BASELINE, PRIMED_VOLUME]
+    assert entries == [BASELINE, PRIMED_VOLUME, PATIENT]
 
 
 @pytest.mark.parametrize("name", PLANS)
@@ -78,7 +79,8 @@ IN_ORDER = {
         shared-part-cleared
     """,
     (WITH_CARRIER, 2): """
-        anti-reflux anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected traced
+        anti-reflux anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand right-patient
+        connected traced
     """,
     (WITH_CARRIER, 3): "clamp-opened button-understood only-the-patient key-secured",
     (DEDICATED_LINE, 1): """
@@ -86,7 +88,8 @@ IN_ORDER = {
         primed-volume
     """,
     (DEDICATED_LINE, 2): """
-        anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand connected-own-line traced
+        anti-siphon drug-line-clamped site-patent monitoring-on rescue-at-hand right-patient
+        connected-own-line traced
     """,
     (DEDICATED_LINE, 3): "clamp-opened-own-line button-understood only-the-patient key-secured",
 }
@@ -104,6 +107,15 @@ def test_priming_comes_before_connecting(name: str) -> None:
     connected = next(place for place, each in enumerate(ids) if each.startswith("connected"))
 
     assert primed < connected
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_connecting_waits_for_the_wristband(name: str) -> None:
+    plan = the_plan(name)
+    waiting = {step.id: before.id for step in plan.steps if (before := plan.find_before(step))}
+
+    connecting = "connected" if name == WITH_CARRIER else "connected-own-line"
+    assert waiting == {connecting: "right-patient"}
 
 
 @pytest.mark.parametrize(
@@ -155,6 +167,32 @@ def a_plan(*steps: dict[str, object]) -> Plan:
 )
 def test_a_plan_that_would_strand_a_check_is_named(plan: Plan, faults: list[str]) -> None:
     assert list(plan_faults(plan)) == faults
+
+
+@pytest.mark.parametrize(
+    ("read", "faults"),
+    [
+        ([a_step("a", entry=PATIENT, before=["b"]), a_step("b")], []),
+        (
+            [a_step("a", entry=PATIENT), a_step("b")],
+            ["the step a comes before no step that waits for it"],
+        ),
+        (
+            [a_step("b"), a_step("a", entry=PATIENT, before=["b"])],
+            ["the step a comes before no step that waits for it"],
+        ),
+        (
+            [a_step("a", entry=PATIENT, before=["b"], before_agreement=True), a_step("b")],
+            ["the step a may be confirmed early, when no patient is agreed on"],
+        ),
+    ],
+)
+def test_the_wristband_is_read_once_it_is_agreed_on_and_before_something(
+    read: list[dict[str, object]], faults: list[str]
+) -> None:
+    plan = a_plan(*read, a_step("z", again_after=EVERY_SOURCE))
+
+    assert list(plan_faults(plan, (PATIENT,))) == faults
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,12 @@ from itertools import product
 import pytest
 
 from app.people import Permission, Role, may
+from app.records import events
 from app.records.followup import Found, scope_to_read_again
+from app.records.kept import FIRST
 from app.records.kinds import RE_CHECK
 from app.records.state import Phase
+from app.records.steps import DIFFERS
 from app.records.visibility import (
     Sight,
     Viewer,
@@ -235,6 +238,7 @@ def told_at_length() -> Story:
     told = Story().opened().joined().voided(why="it leaks").both_handed_in().compared(DIFFER, RULE, CAUTION)
     told.asked_for_help().help_taken().excepted(RULE).help_settled("go-on")
     told.stopped(totals="23 presses").observed().acknowledged(CAUTION)
+    told.tell(events.StepsConfirmed(slot=FIRST, group=2, part=DIFFERS, steps=("right-patient",)), by=NADIA)
     told.next_reading("device", why="it was set to 4 mg")
     return told.both_handed_in().compared(DIFFER, RULE, CAUTION)
 
@@ -253,6 +257,8 @@ def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight
         "I looked.",
         "23 presses",
         "it leaks",
+        # That another patient was read before connecting is a verdict.
+        "part='differs'",
         RULE.key,
         DIFFER.key,
     ):

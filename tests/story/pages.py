@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.base import Act
+from app.records.kept import A
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
-from app.records.steps import DONE, VERIFIED
+from app.records.steps import DONE, PATIENT, VERIFIED
 from app.site.loading import load
 from app.workflow import reading
 from app.workflow.comparing import compare_round
@@ -161,7 +162,24 @@ class Pair:
         page = self.page(browser, "/steps")
         form, _ = page.form_with(words)
         part = DONE if words == DONE_BUTTON else VERIFIED
-        return browser.press(words, **{part: form.choices[part]})
+        given = {part: form.choices[part]} if part in form.choices else {}
+        is_to_be_read = part == DONE and "patient" in form.names and not self._is_read
+        return browser.press(words, **given, **({"patient": self.patient} if is_to_be_read else {}))
+
+    @property
+    def patient(self) -> str:
+        """The patient whom both have agreed on."""
+        with self.world.site.store.read() as reader:
+            loaded = load(reader, self.check, self.world.clock.now)
+        assert loaded is not None
+        assert loaded.last_comparison is not None
+        return str(loaded.last_comparison.opened["answers"][A]["wristband"]["identifier"])
+
+    @property
+    def _is_read(self) -> bool:
+        state = self.state
+        steps = state.plan.steps if state.plan else ()
+        return any(state.is_confirmed(step, DONE) for step in steps if step.entry == PATIENT)
 
     def take_steps(self) -> None:
         """All steps of all groups."""

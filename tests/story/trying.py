@@ -6,6 +6,7 @@ from typing import Any, Self
 
 from app.base import Act, Actor, Method
 from app.records.followup import Found
+from app.records.kept import A
 from app.records.kinds import RE_CHECK
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
@@ -76,6 +77,13 @@ class Trying(Beginning):
     def found(self, code: str) -> Found:
         """The finding of this code in the comparison at hand."""
         return next(each for each in self.state().findings if each.code == code)
+
+    @property
+    def patient(self) -> str:
+        """The patient whom both have agreed on in the check at hand."""
+        kept = self.loaded().last_comparison
+        assert kept is not None
+        return str(kept.opened["answers"][A]["wristband"]["identifier"])
 
     def codes(self) -> list[str]:
         """The codes of all findings of the comparison at hand."""
@@ -174,6 +182,10 @@ class Trying(Beginning):
         """The primed volume, as asked in a round."""
         primed = stepping.PrimedVolume(volume=volume, round=asked_in)
         return self.taking_steps(who, stepping.Given(primed=primed))
+
+    def reading_wristband(self, who: Somebody, identifier: str) -> object:
+        """Before connecting, at the patient."""
+        return self.taking_steps(who, stepping.Given(patient=identifier))
 
     def signing(
         self, who: Somebody, *, digest: str = "", secret: str = "", screen: Somebody | None = None

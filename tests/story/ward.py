@@ -10,7 +10,7 @@ from app.keys import ApplicationKey
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers
 from app.records.state import Phase
-from app.records.steps import BASELINE, PRIMED_VOLUME
+from app.records.steps import BASELINE, PATIENT, PRIMED_VOLUME
 from app.site.installation import Site
 from app.storage import open_store
 from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping
@@ -150,6 +150,10 @@ class Ward(Trying):
         seen = stepping.Observed(sedation=sedation, respiratory_rate=respiratory_rate, spo2=spo2)
         return self.takes(self.holder(FIRST), stepping.Given(observed=seen))
 
+    def reads_wristband(self, who: Somebody | None = None) -> Self:
+        """Whoever connects, the first unless another is named, reads once more who the patient is."""
+        return self.takes(who or self.holder(FIRST), stepping.Given(patient=self.patient))
+
     def does(self, who: Somebody, *steps: str) -> Self:
         """Say that one did steps."""
         return self.takes(who, stepping.Given(done=steps))
@@ -179,6 +183,8 @@ class Ward(Trying):
             self.observes()
         if any(step.entry == PRIMED_VOLUME for step in due):
             self.primes()
+        if any(step.entry == PATIENT for step in due):
+            self.reads_wristband()
         plain = [step.id for step in due if not step.entry]
         if plain:
             self.does(self.holder(FIRST), *plain)

@@ -98,7 +98,7 @@ def test_one_group_after_the_other(world: World) -> None:
     pair = at_steps(world)
     page = pair.page(pair.first, "/steps")
     assert "Group 1 of 3: patient, syringe and line" in page.text
-    assert "Group 2, line to the patient, monitoring: 8 steps, after the group before." in page.text
+    assert "Group 2, line to the patient, monitoring: 9 steps, after the group before." in page.text
     assert "traced" not in boxes(page)
     pair.observe()
     pair.prime()

@@ -182,8 +182,10 @@ def test_a_site_names_its_steps_as_it_likes_and_its_records_hold(ward: Ward, tmp
     def named_anew(each: dict[str, Rules]) -> None:
         steps = each["safety_steps.json"]
         steps["version"] = "steps-own"
-        for at, step in enumerate(steps["steps"]):
-            step["id"] = f"own-{at}"
+        own = {step["id"]: f"own-{at}" for at, step in enumerate(steps["steps"])}
+        for step in steps["steps"]:
+            step["id"] = own[step["id"]]
+            step["before"] = [own[name] for name in step.get("before", ())]
 
     install_seed(ward.site, ward.wait().now, rules(tmp_path, named_anew))
     whole_life(ward.wait())

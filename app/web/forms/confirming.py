@@ -70,6 +70,7 @@ class StepsForm(ConfirmForm):
     spo2 = StringField("SpO2", [Length(max=LONGEST), written_in("%", Dimension.PERCENT)])
     step = StringField("Steps")
     volume = StringField("Primed volume", [Length(max=LONGEST), written_in("mL", Dimension.VOLUME)])
+    patient = StringField("Patient identifier", [Length(max=LONGEST)])
     # The round in which the volume was asked for: what is sent again later belongs to no later one.
     volume_round = IntegerField("Reading", [Optional()])
 

@@ -113,6 +113,14 @@ class Superseded:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PatientDiffered:
+    """By whom and when another patient than agreed was read before connecting; never which."""
+
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class RecordPage:
     """The record, its signatures, and whether its PDF is made."""
 
@@ -134,6 +142,7 @@ class RecordPage:
     helped: tuple[Helped, ...]
     baseline: tuple[tuple[str, str], ...]
     superseded: tuple[Superseded, ...]
+    patient_differed: tuple[PatientDiffered, ...]
     stops: tuple[StopShown, ...]
     priming: tuple[tuple[str, str], ...]
     steps: tuple[StepTaken, ...]
@@ -185,6 +194,10 @@ def record_page(record: RecordSeen) -> RecordPage:
         helped=tuple(_helped(each) for each in document["help"]),
         baseline=tuple(_baseline(document.get("baseline"), seen)),
         # A record of before said nothing of either.
+        patient_differed=tuple(
+            PatientDiffered(by=each["by"], at=datetime.fromisoformat(each["at"]))
+            for each in document.get("safety_steps", {}).get("patient_differed", ())
+        ),
         superseded=tuple(
             _superseded(each, seen) for each in document.get("baselines", ()) if not each["stands"]
         ),

@@ -7,7 +7,7 @@ from typing import Any
 from app.quantities import for_people
 from app.records.kept import LETTER_OF, OTHER, A
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, NAMED, PRIMED_VOLUME, VERIFIED, Step
+from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, VERIFIED, Step
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
 from app.workflow.looking import Seen
@@ -79,6 +79,7 @@ class StepsPage:
     groups: tuple[Group, ...]
     has_figures: bool
     do_not_start: bool
+    patient_differs: bool
     outside: tuple[str, ...]
     awaits_baseline: bool
     priming_round: int
@@ -116,7 +117,12 @@ class StepsPage:
         """
         steps = [step for group in self.groups for step in group.steps if group.open]
         mine = next((at for at, step in enumerate(steps) if step.is_my_turn), None)
-        if self.do_not_start or mine is None or any(step.waits and not step.done for step in steps[:mine]):
+        if (
+            self.do_not_start
+            or self.patient_differs
+            or mine is None
+            or any(step.waits and not step.done for step in steps[:mine])
+        ):
             return ""
         return steps[mine].id
 
@@ -168,7 +174,7 @@ class _Part:
             waits=self._waits(step),
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
-            can_enter_anew=is_open and done and step.entry == BASELINE,
+            can_enter_anew=is_open and done and step.entry in (BASELINE, PATIENT),
         )
 
     def _asks(self, step: Step) -> str:
@@ -177,8 +183,15 @@ class _Part:
             return ""
         if doer is not None:
             return VERIFIED if doer == OTHER[self.slot] else ""
+        if self._reader_before(step) not in (None, self.slot):
+            return ""
         is_told = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
         return "" if step.entry or is_told else DONE
+
+    def _reader_before(self, step: Step) -> int | None:
+        """Who read the wristband that this step rests on: whoever did, does this too."""
+        before = self.state.plan.find_before(step) if self.state.plan else None
+        return None if before is None else self.state.find_doer(before)
 
     def _says(self, step: Step) -> str:
         """What was said of who did it, until it is settled by whoever it is not."""
@@ -201,7 +214,7 @@ class _Part:
     def _may_enter(self, step: Step) -> bool:
         if step.entry == PRIMED_VOLUME:
             return not self.state.priming_settled and self.slot not in self.state.priming_handed_in
-        return step.entry == BASELINE and not self.state.is_confirmed(step, DONE)
+        return step.entry in (BASELINE, PATIENT) and not self.state.is_confirmed(step, DONE)
 
     def _written(self) -> str:
         seen = self.state.baseline
@@ -213,6 +226,11 @@ class _Part:
     def _waits(self, step: Step) -> str:
         if step.entry == PRIMED_VOLUME:
             return self._waits_for_volume()
+        before = self.state.plan.find_before(step) if self.state.plan else None
+        if before is not None and not self.state.is_confirmed(before, DONE):
+            return "Waits for the wristband to be read."
+        if self._reader_before(step) == OTHER[self.slot] and self.state.find_doer(step) is None:
+            return f"Waits for {self.names[OTHER[self.slot]]}, who read the wristband."
         is_mine = self.state.find_doer(step) == self.slot and not self.state.is_confirmed(step, VERIFIED)
         is_named = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
         other = self.names[OTHER[self.slot]]
@@ -254,6 +272,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         groups=tuple(each for each in groups if each.steps),
         has_figures=bool(part.figures),
         do_not_start=state.baseline is not None and state.baseline.below,
+        patient_differs=state.patient_differs,
         outside=seen.loaded.policy.baseline.outside,
         awaits_baseline=state.stopped,
         priming_round=state.priming_round,

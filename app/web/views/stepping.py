@@ -6,6 +6,8 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.quantities import Fault
+from app.quantities.scanned import read_scan
 from app.records.state import Phase
 from app.records.steps import DONE, VERIFIED
 from app.web import asking
@@ -25,6 +27,7 @@ views = Blueprint("stepping", __name__)
 _NOT_IN_TURN = "One of these waits: for its group, for the other nurse, or for something to be written down."
 _NOTHING = "Tick what was done, or seen, with your own eyes, or write what is asked for."
 _OWN_EYES = "What is written is by whoever writes it: say that you did it, or leave it blank."
+_NO_PATIENT = "This code does not say who the patient is. Scan the wristband, or write what is printed."
 # What the second of the two buttons says of the steps that are ticked.
 _THE_OTHER = "other"
 
@@ -68,7 +71,7 @@ def _take(check: str, form: StepsForm, given: stepping.Given, part: Part) -> Res
     match stepping.take_steps(site(), asking.act(), check, given, part=part):
         case stepping.Taken(complete=True):
             return _to_signing(check)
-        case stepping.Taken() | stepping.DoNotStart():
+        case stepping.Taken() | stepping.DoNotStart() | stepping.AnotherPatient():
             return _to_steps(check)
         case stepping.Malformed(faults=faults):
             form.refuse_all(faults)
@@ -88,6 +91,10 @@ def _given(form: StepsForm) -> stepping.Given | None:
     valid = form.validate()
     if form.refuse_what_is_left_out() or not valid:
         return None
+    patient = _patient(form)
+    if isinstance(patient, Fault):
+        form.refuse("patient", patient.says)
+        return None
     done, is_other = tuple(request.form.getlist(DONE)), form.text("who") == _THE_OTHER
     given = stepping.Given(
         done=() if is_other else done,
@@ -103,14 +110,26 @@ def _given(form: StepsForm) -> stepping.Given | None:
         primed=stepping.PrimedVolume(volume=f"{form.text('volume')} mL", round=form.volume_round.data or 0)
         if form.text("volume")
         else None,
+        patient=patient or None,
     )
     if given == stepping.Given():
         form.refuse("step", _NOTHING)
         return None
-    if is_other and (given.observed or given.primed):
+    if is_other and (given.observed or given.primed or given.patient):
         form.refuse("step", _OWN_EYES)
         return None
     return given
+
+
+def _patient(form: StepsForm) -> str | Fault:
+    """Who the patient is, by what was typed or by a whole code that was scanned there."""
+    text = form.text("patient")
+    scanned = read_scan(text, asking.now().date())
+    if isinstance(scanned, Fault):
+        return text
+    # By chance a typed number may look like one part of a code.
+    is_code = len(scanned) > 1
+    return scanned.get("identifier") or (Fault(code="scan", says=_NO_PATIENT) if is_code else text)
 
 
 def _slot(seen: Seen) -> int:
