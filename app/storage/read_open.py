@@ -161,13 +161,16 @@ class OpenReader(LogReader):
         question = _QUESTIONS[asked]
         if self._memory is None:
             return self._asked(question)
+        if not self._remembers:
+            # It sees all that is committed, and so whatever any snapshot has seen.
+            known = self._memory.find(asked)
+            return self._asked(question) if known is None else self._asked_since(known, question)
         head = self.head()
         known = self._memory.find(asked, head)
         if known is not None and known.position == head:
             return known.rows
         answer = self._asked(question) if known is None else self._asked_since(known, question)
-        if self._remembers:
-            self._memory.keep(asked, Remembered(position=head, rows=answer))
+        self._memory.keep(asked, Remembered(position=head, rows=answer))
         return answer
 
     def _asked(self, question: _Question) -> Mapping[str, Any]:

@@ -25,10 +25,10 @@ class Memory:
         """Remember nothing yet."""
         self._answers: dict[object, Remembered] = {}
 
-    def find(self, question: object, head: int) -> Remembered | None:
+    def find(self, question: object, head: int | None = None) -> Remembered | None:
         """The last answer; none for a snapshot from before it, which has to ask for itself."""
         found = self._answers.get(question)
-        return found if found is not None and found.position <= head else None
+        return found if found is not None and (head is None or found.position <= head) else None
 
     def keep(self, question: object, answer: Remembered) -> None:
         """Remember an answer, unless a later one is known."""
