@@ -128,7 +128,7 @@ function offerKeypad(form) {
     }
   };
   const kept = keptSize();
-  (form.querySelector(".actions") || form).append(makeChoice(kept, (size) => {
+  (form.querySelector(".actions:not(.in-sight)") || form).append(makeChoice(kept, (size) => {
     keepSize(size);
     set(size);
   }));

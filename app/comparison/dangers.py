@@ -284,9 +284,8 @@ def _dose_below_step(view: View) -> Iterator[Danger]:
 def _syringe_short(view: View) -> Iterator[Danger]:
     lasts = view.figures.device.syringe_lasts_full_use
     if lasts is not None and lasts.value < view.case.policy.note_if_syringe_shorter_than:
-        says = (
-            f"At full use of the model pump the syringe lasts {show(lasts)}. Have the next one ready by then."
-        )
+        spent = f"At full use of the model device the syringe lasts {show(lasts)}."
+        says = f"{spent} Have the next one ready by then."
         yield Danger(code="syringe-short", field="volume", says=says)
 
 
@@ -297,7 +296,7 @@ def _limit_is_passed(view: View) -> Iterator[Danger]:
     ):
         if given.value > limit.amount:
             says = (
-                f"At full use of the model pump {show(given)} is delivered in the first "
+                f"At full use of the model device {show(given)} is delivered in the first "
                 f"{view.typed(window_field)}, loading dose and continuous part included: "
                 f"more than the limit of {view.typed(amount_field)}."
             )

@@ -12,10 +12,10 @@ from app.quantities import Dimension, Quantity, show
 from app.records.field_table import DEMAND
 
 _COMPUTED = {
-    "amount_per_hour": "The most that full use of the model pump gives in the first hour",
-    "amount_per_4_hours": "The most that full use of the model pump gives in the first 4 hours",
+    "amount_per_hour": "The most that full use of the model device gives in the first hour",
+    "amount_per_4_hours": "The most that full use of the model device gives in the first 4 hours",
     "first_hour_with_loading": (
-        "The most that loading dose and full use of the model pump give in the first hour"
+        "The most that loading dose and full use of the model device give in the first hour"
     ),
 }
 

@@ -34,13 +34,13 @@ ANSWER_RULES = (
         field="chart.pharmacist",
         answer="not-yet",
         code="order-not-verified",
-        says="No pharmacist has verified the order yet. It must be verified before the infusion starts.",
+        says="No pharmacist has reviewed the order yet. It must be reviewed before the infusion starts.",
     ),
     AnswerRule(
         field="chart.pharmacist",
         answer="urgent-exception",
         code="verified-as-urgent-exception",
-        says="No pharmacist has verified the order; it runs as an urgent exception. Have it verified soon.",
+        says="No pharmacist has reviewed the order; it runs as an urgent exception. Have it reviewed soon.",
     ),
     AnswerRule(
         field="chart.allergy",

@@ -38,7 +38,7 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
     ),
     "limit-is-passed": (_ORDERED_SO, _PRESCRIBER_ASKED, _WATCHED_CLOSELY),
     "verified-as-urgent-exception": (
-        Reason(key="pain-cannot-wait", words="The pain cannot wait, and verification is asked for"),
+        Reason(key="pain-cannot-wait", words="The pain cannot wait, and the review is asked for"),
         _PRESCRIBER_ASKED,
         _PHARMACIST_ASKED,
     ),

@@ -58,8 +58,8 @@ PATIENT_ROWS: tuple[Field, ...] = (
     ),
     _of_chart(
         name="pharmacist",
-        label="Verified by a pharmacist",
-        words="whether a pharmacist has verified the order",
+        label="Reviewed by a pharmacist",
+        words="whether a pharmacist has reviewed the order",
         choices=("verified", "not-yet", "urgent-exception"),
     ),
     _of_chart(

@@ -16,7 +16,7 @@ class Standing(StrEnum):
     LED = "led to another check"
     SECOND_WANTED = "second wanted"
     READY = "ready to start"
-    LAPSED = "clearance lapsed"
+    LAPSED = "no longer ready to start"
     IN_PROGRESS = "in progress"
     RUNNING = "running"
     STARTED = "started"

@@ -31,7 +31,7 @@ ANSWERS: dict[str, str] = {
     "not-charted": "Not charted",
     "within-24-h": "Yes, within 24\N{NO-BREAK SPACE}h",
     "running": "Yes, running now",
-    "verified": "Verified",
+    "verified": "Reviewed",
     "not-yet": "Not yet",
     "urgent-exception": "Not yet: marked as an urgent exception",
     "demand": "Demand only",

@@ -18,7 +18,7 @@ from tests.support.world import typed
 
 _SOURCE_OF = {source_words(source.value): source for source in Source}
 _TOKEN = re.compile(r'name="csrf_token" value="([^"]+)"')
-ONWARD = re.compile("^Keep, and (go on|look it over)")
+ONWARD = re.compile("^Keep, and (go on|go over it)")
 PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
 
@@ -184,7 +184,7 @@ class Nurse(Person):
         while (source := self.source_in_front) is not None:
             self.read_source(answers.get(source.value, {}))
             read.append(source)
-        self.sees_heading("Look over my reading")
+        self.sees_heading("Go over my reading")
         return tuple(read)
 
     @property
@@ -237,7 +237,7 @@ class Nurse(Person):
         """Hand in, and stay at this device."""
         self.page.get_by_role("button", name="Hand in", exact=True).click()
         # To wait, or where both have handed in to the comparison.
-        expect(self.heading).not_to_have_text("Look over my reading")
+        expect(self.heading).not_to_have_text("Go over my reading")
         self.device.look()
 
     def hand_in_and_hand_over(self) -> None:
@@ -371,7 +371,7 @@ class Helper(Person):
 
     def take(self, place: str) -> None:
         """Find the check that waits for help, and take the request."""
-        self.look_at_check(place, "Look")
+        self.look_at_check(place, "Show")
         self.press("Take this request for help")
 
     def settle(self, outcome: str, found: str) -> None:

@@ -65,7 +65,7 @@ def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, befor
     charge.go("/findings")
     row = charge.page.get_by_role("row", name=re.compile("bed.14"))
     expect(row).to_contain_text("in progress")
-    charge.page.get_by_role("link", name=re.compile("^Look: .*bed.14")).click()
+    charge.page.get_by_role("link", name=re.compile("^Show: .*bed.14")).click()
     charge.device.look()
     charge.sees("What was read is shown to nobody else until the check is over.")
     absent(["17.39 min"], charge.device)

@@ -26,7 +26,7 @@ def test_after_two_rereadings_a_third_person_looks(ward: Ward, scene: Scene, bef
     other.ask_for_help("Our readings do not come together")
     other.sees("Asked for help.", "Waiting for a charge nurse or a pharmacist.")
     charge = ward.helper("r.calloway")
-    charge.look_at_check(scene.place, "Look")
+    charge.look_at_check(scene.place, "Show")
     charge.sees("Asked for help", "What was read is shown to nobody else")
     absent(["17.39", "HYDROmorphone", "INVENTED-2417"], charge.device)
     charge.press("Take this request for help")

@@ -4,6 +4,8 @@ import pytest
 
 from app.records.reading import Answers
 from app.records.sources import Source
+from app.records.state import Phase
+from tests.browser.beforehand import Beforehand
 from tests.browser.people import ONWARD, Nurse
 from tests.browser.two import two
 from tests.browser.ward import Scene, Ward
@@ -13,7 +15,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
 TABLET, PHONE, SMALL_PHONE = (820, 1180), (390, 844), (360, 740)
 MOST_SCREENS = {TABLET: 1.2, PHONE: 3.5, SMALL_PHONE: 3.5}
-# What an order and a device may have besides: both parts, a second limit, a loading dose, boluses given by staff.
+# What an order and a device may have besides.
 _BOTH = {
     "mode": "demand-and-continuous",
     "continuous_rate": "0.2 mg/h",
@@ -48,7 +50,7 @@ def bottom_of_main_action(nurse: Nurse, size: tuple[int, int]) -> float:
 
 
 def lengths(ward: Ward, scene: Scene, answers: Answers) -> dict[tuple[str, tuple[int, int]], float]:
-    """How many screens order and device take, blank and once this is written, by source and size of the screen."""
+    """How many screens order and device take, blank and once this is written."""
     pair = two(ward, scene)
     pair.one.hurries = False
     pair.opens()
@@ -79,6 +81,12 @@ def test_with_all_that_an_order_may_have_they_take_hardly_more(ward: Ward, scene
     assert max(longer.values(), default=0) < 3.7
 
 
+def out_of_sight(nurse: Nurse) -> dict[tuple[int, int], float]:
+    """Where the end of the main action stands, in screens, on each that would have to be scrolled for it."""
+    found = {size: bottom_of_main_action(nurse, size) for size in MOST_SCREENS}
+    return {size: bottom for size, bottom in found.items() if not 0 < bottom <= 1}
+
+
 def test_the_main_action_is_in_sight_where_nothing_may_start(ward: Ward, scene: Scene) -> None:
     pair = two(ward, scene)
     pair.opens()
@@ -86,5 +94,26 @@ def test_the_main_action_is_in_sight_where_nothing_may_start(ward: Ward, scene: 
     pair.both_hand_in(Read.SET_OTHERWISE)
     pair.one.look_at_check(scene.place)
     pair.one.sees("DO NOT START")
-    found = {size: bottom_of_main_action(pair.one, size) for size in MOST_SCREENS}
-    assert {size: bottom for size, bottom in found.items() if bottom > 1} == {}
+    assert out_of_sight(pair.one) == {}
+
+
+def test_the_main_action_is_in_sight_at_the_steps_and_at_the_last_look(
+    ward: Ward, beforehand: Beforehand
+) -> None:
+    beforehand.at_stage(Phase.STEPS)
+    one, other = ward.two()
+    for nurse in (one, other):
+        nurse.look_at_check(beforehand.scene.place)
+        nurse.follow("Go on: safety steps")
+    begins = next(each for each in (one, other) if "what is ticked" in each.words)
+    assert out_of_sight(begins) == {}
+
+    beforehand.confirms_all()
+    beforehand.both_sign()
+    one.look_at_check(beforehand.scene.place)
+    one.follow("Ready to start: last look")
+    assert out_of_sight(one) == {}
+    # What excludes the main action is as near.
+    differs = one.page.get_by_role("button", name="It differs").bounding_box()
+    assert differs is not None
+    assert differs["y"] + differs["height"] <= SMALL_PHONE[1]

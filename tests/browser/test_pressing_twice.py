@@ -29,7 +29,7 @@ def _looks_over(ward: Ward, scene: Scene, beforehand: Beforehand, *, scripts: bo
     beforehand.at_stage(Phase.READING).drafts(beforehand.who("n.ferrow"), scene.quiet)
     one = ward.nurse("n.ferrow", ward.device(scripts=scripts))
     one.look_at_check(scene.place)
-    one.sees_heading("Look over my reading")
+    one.sees_heading("Go over my reading")
     return one
 
 
@@ -86,13 +86,13 @@ def test_a_form_kept_from_before_the_hand_in_changes_nothing(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
     one = _looks_over(ward, scene, beforehand)
-    one.page.get_by_role("link", name="Change Device").click()
+    one.page.get_by_role("link", name="Back to Device").click()
     one.write_source({"lockout": "17.39 min"})
     left_open = one.page
     one.device.second_tab(f"{ward.running.address}/check/{beforehand.check}/read")
     one.hand_in()
     one.device.page = left_open
-    one.press("Keep, and look it over")
+    one.press("Keep, and go over it")
     one.sees_heading("My reading is handed in")
     beforehand.drafts(beforehand.who("t.osmund"), scene.quiet)
     other = ward.nurse("t.osmund")
@@ -156,7 +156,7 @@ def test_a_session_that_has_ended_keeps_the_draft_for_its_own_person(
     other.sign_out()
     one.sign_in()
     one.look_at_check(scene.place)
-    one.sees_heading("Look over my reading")
+    one.sees_heading("Go over my reading")
     one.sees("ZQX-7319")
 
 
@@ -169,7 +169,7 @@ def test_without_network_nothing_is_called_done(ward: Ward, scene: Scene, before
     one.device.context.set_offline(offline=False)
     one.go("/")
     one.look_at_check(scene.place)
-    one.sees_heading("Look over my reading")
+    one.sees_heading("Go over my reading")
     one.hand_in()
     expect(one.heading).to_have_text("My reading is handed in")
     assert len(list(events_of(ward.running, beforehand.check, "handed-in"))) == 1

@@ -178,7 +178,7 @@ def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
         ("signing", "in progress"),
         ("escalated: a rule", "asked for help"),
         ("cleared", "ready to start"),
-        ("lapsed", "clearance lapsed"),
+        ("lapsed", "no longer ready to start"),
         ("started", "started"),
         ("abandoned", "abandoned"),
     ],

@@ -11,6 +11,7 @@ from werkzeug.test import TestResponse
 
 from tests.support.html import parse_html
 from tests.support.numbers import unsafe
+from tests.support.unwanted import unwanted
 
 ORIGIN = "https://localhost"
 _ONCE_MORE = {"own_id", "own_secret"}
@@ -183,7 +184,7 @@ class Browser:
         tree = parse_html(response.get_data()) if is_page else None
         self.page = Page(path=path, response=response, tree=tree)
         if is_page:
-            wrong = list(unsafe(self.page.text))
+            wrong = [*unsafe(self.page.text), *unwanted(self.page.text)]
             assert wrong == [], (path, wrong)
         return self.page
 

@@ -82,7 +82,7 @@ def test_whoever_looked_over_a_reading_before_the_danger_looks_over_it_once_more
 
     assert page.status == 409
     assert "nothing was handed in" in page.text
-    assert page.heading == "Look over my reading"
+    assert page.heading == "Go over my reading"
     with world.site.store.read() as reader:
         assert reader.readings(check) == ()
     assert browser.press("Hand in").path == f"/check/{check}/waiting"

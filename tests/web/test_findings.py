@@ -159,7 +159,7 @@ def test_a_pharmacist_is_told_of_help_that_is_wanted_on_another_unit(world: Worl
     pair.first.press("Ask for help", why="patient")
     pharmacist = world.at("p.varga", "recovery")
     assert "WAITS FOR HELP" in pharmacist.get("/findings").text
-    pharmacist.follow("Look")
+    pharmacist.follow("Show")
     assert "Take this request for help" in pharmacist.page.text
     assert "WAITS FOR HELP" not in world.at("r.calloway", "recovery").get("/findings").text
 

@@ -24,7 +24,7 @@ def test_what_runs_is_listed_without_any_value_and_opens_on_what_is_in_force(wor
         assert "running" in said
         assert not [value for value in VALUES if value in said], path
     charge.get("/")
-    page = charge.follow("Look")
+    page = charge.follow("Show")
     said = main_of(page)
     assert words_of(next(page.all("title"))) == "Infusion: running"
     assert [value for value in VALUES if value not in said] == []

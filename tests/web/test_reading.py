@@ -38,7 +38,7 @@ def test_the_sources_come_one_a_screen_in_order_and_then_the_look_over(world: Wo
         page = read_source(browser, answers()[visited[-1]])
 
     assert visited == SOURCES
-    assert page.heading == "Look over my reading"
+    assert page.heading == "Go over my reading"
     assert page.path == f"/check/{check}/read"
 
 
@@ -62,7 +62,7 @@ def test_a_change_when_all_is_read_leads_back_to_the_look_over(world: World) -> 
     assert "Go on reading" not in page.text
 
     to_source(browser, check, "chart")
-    assert browser.press("Keep, and look it over").path == f"/check/{check}/read"
+    assert browser.press("Keep, and go over it").path == f"/check/{check}/read"
     to_source(browser, check, "chart")
     assert browser.press("Keep, and go back").path == f"/check/{check}/read/wristband"
 
@@ -136,7 +136,7 @@ def test_what_is_not_entered_is_marked_and_counted_and_leads_back(world: World) 
 
     assert [label for label, words in rows(page) if words == "NOT ENTERED"] == ["Drug", "Lockout"]
     assert "2 fields are not entered." in page.text
-    ways_back = [each.get("href", "") for each in page.all("a") if words_of(each) == "Change"]
+    ways_back = [each.get("href", "") for each in page.all("a") if words_of(each).startswith("Back to ")]
     assert [each.rsplit("/", 1)[1] for each in ways_back] == SOURCES
 
 

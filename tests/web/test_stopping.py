@@ -101,7 +101,7 @@ def test_the_list_says_that_the_device_was_stopped_and_what_is_next(world: World
     pair.first.press("Started: the infusion runs")
     # There is nothing to go on with, and another check may be opened.
     main = words_of(pair.first.get("/").with_id("main"))
-    assert "started Look" in main
+    assert "started Show" in main
     assert "Go on" not in main
 
     pair.page(pair.first, "/stop")

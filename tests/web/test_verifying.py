@@ -126,14 +126,14 @@ def test_it_is_for_whoever_reads_records(world: World, login: str) -> None:
     browser = world.at(login)
     assert browser.get("/verify").status == 403
     assert given(browser, b"%PDF-1.7").status == 403
-    assert "Verify a record" not in browser.get("/").links()
+    assert "Examine a record" not in browser.get("/").links()
 
 
 def test_it_is_reached_from_the_first_page(world: World) -> None:
     for login in ("q.lindqvist", "p.varga"):
         browser = world.at(login)
         browser.get("/")
-        assert browser.follow("Verify a record").heading == "Verify a record"
+        assert browser.follow("Examine a record").heading == "Examine a record"
 
 
 def test_without_the_site_s_keys_nothing_is_judged(world: World, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -52,7 +52,7 @@ def test_the_units_open_checks_are_listed_with_one_word_and_no_value(ward: Ward)
         ("3", "asked for help", False, True),
         ("1", "second wanted", True, False),
         ("7", "ready to start", False, False),
-        ("6", "clearance lapsed", False, False),
+        ("6", "no longer ready to start", False, False),
         ("2", "in progress", False, False),
     ]
 

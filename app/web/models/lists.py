@@ -191,7 +191,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         progress=led_words(each.led_to) or each.standing.value,
         waits_for_help=False,
         opens="infusions.page",
-        action="Look",
+        action="Show",
         due=None if runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
         due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
         line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
@@ -232,4 +232,4 @@ def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
         return "opening.join_page", "Join as second"
-    return "comparison.page", "Look"
+    return "comparison.page", "Show"
