@@ -2,10 +2,10 @@
 
 from sqlalchemy import Connection, bindparam, select
 
-from app.records.events import DeviceStopped, PersonNamed, StopMisplaced, UnitNamed
+from app.records.events import PersonNamed, UnitNamed
 from app.records.infusion import COURSE
 from app.records.kept import Entry, KeptCheck
-from app.records.ward_events import BedAdded, BedRetired, StopSettled
+from app.records.ward_events import BedAdded, BedRetired
 from app.storage import rows, tables
 from app.storage.rows import rows_by
 
@@ -22,14 +22,7 @@ _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
 _NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
 _BEDS = select(_LOG).where(_LOG.c.kind.in_((BedAdded.kind, BedRetired.kind))).order_by(_LOG.c.position)
-_STOPS_NOWHERE = (
-    select(_LOG)
-    .where(
-        _LOG.c.infusion.is_(None),
-        _LOG.c.kind.in_((DeviceStopped.kind, StopMisplaced.kind, StopSettled.kind)),
-    )
-    .order_by(_LOG.c.position)
-)
+_STOPS_NOWHERE = select(_LOG).where(tables.OF_STOPS_NOWHERE).order_by(_LOG.c.position)
 _AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)
 
 

@@ -5,6 +5,7 @@ from app.records.state import CheckState, Phase
 from app.words.names import named_within
 
 STOPPED = "The device was stopped"
+PAUSED = "The line is paused"
 AGREE = "Order, label and device agree"
 SET_ASIDE = "A rule was set aside for this once"
 
@@ -17,10 +18,12 @@ _OF_PHASE: dict[Phase, str] = {
 }
 
 
-def title_of(state: CheckState, *, is_stopped: bool, leads: bool) -> str:
+def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: bool = False) -> str:
     """The title; blank where a finding leads the page (`leads`), and nothing has become of the check yet."""
     if is_stopped:
         return STOPPED
+    if is_paused:
+        return PAUSED
     if state.phase is Phase.LED:
         return f"This check led to a {named_within(state.led_to)}"
     if state.phase in _OF_PHASE:

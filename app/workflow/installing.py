@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Collection, Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -146,16 +146,22 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
         read = parse_quantity(text, dimension, zero_allowed=True)
         if isinstance(read, Fault):
             yield f"{POLICY}: {name}: {read.says}"
+    known = {key for key, _ in policy.baseline.levels}
+    if not set(policy.baseline.may_start_at) <= known:
+        yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
+    yield from _time_faults(policy)
+
+
+def _time_faults(policy: SitePolicy) -> Iterator[str]:
     if policy.zone not in available_timezones():
         yield f"{POLICY}: zone: {policy.zone} is no time zone"
+    if policy.pause <= timedelta(0):
+        yield f"{POLICY}: pause_minutes: name how long one nurse may pause a line"
     if not policy.shift_changes:
         yield f"{POLICY}: shift_changes: name one at least"
     for each in policy.shift_changes:
         if not is_time_of_day(each):
             yield f"{POLICY}: shift_changes: {each} is no time of day, such as 07:00"
-    known = {key for key, _ in policy.baseline.levels}
-    if not set(policy.baseline.may_start_at) <= known:
-        yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
 
 
 def _faults_of_unit_policies(policies: Mapping[str, Any], units: Collection[str]) -> Iterator[str]:

@@ -64,7 +64,8 @@ class RunningUnchecked:
 class Running:
     """An infusion that runs, was stopped lately, or that a check of it led to another.
 
-    `since` it runs, is paused or stopped. `led_to` is the kind of check that must come before it runs on.
+    `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
+    `led_to` is the kind of check that must come before it runs on.
     """
 
     infusion: str
@@ -72,6 +73,7 @@ class Running:
     since: datetime
     standing: Standing
     led_to: str
+    needs_two: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,7 +109,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
             unchecked=tuple(_unchecked(reader, each, blind_at) for each in unchecked),
             running=tuple(
                 sorted(
-                    (_running(reader, each) for each in running),
+                    (_running(reader, each, act.now) for each in running),
                     key=lambda each: rank(each.standing, each.since, each.bed),
                 )
             ),
@@ -136,7 +138,8 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
     return tuple(each for each in found.values() if each.id not in known)
 
 
-def _running(reader: Reader, infusion: KeptInfusion) -> Running:
+def _running(reader: Reader, infusion: KeptInfusion, now: datetime) -> Running:
+    policy = rules_in_force(reader, now).policy
     state = load_infusion(reader, infusion.id)
     return Running(
         infusion=infusion.id,
@@ -144,6 +147,7 @@ def _running(reader: Reader, infusion: KeptInfusion) -> Running:
         since=since_of(state),
         standing=standing_of_infusion(state),
         led_to=state.led_to,
+        needs_two=state.pause is not None and state.pause.needs_two(now, policy.pause),
     )
 
 

@@ -361,13 +361,14 @@ def _make_log() -> None:
     )
     op.create_index("log_entry_by_check", "log_entry", ["check", "kind"])
     op.create_index("log_entry_by_infusion", "log_entry", ["infusion", "position"])
+    stops_nowhere = "infusion IS NULL AND kind IN ('device-stopped', 'stop-misplaced', 'stop-settled')"
     op.create_index("log_entry_by_kind", "log_entry", ["kind", "at"])
     op.create_index(
-        "log_entry_of_no_infusion",
+        "log_entry_of_stops_nowhere",
         "log_entry",
-        ["kind", "position"],
-        sqlite_where=sa.text("infusion IS NULL"),
-        postgresql_where=sa.text("infusion IS NULL"),
+        ["infusion", "position"],
+        sqlite_where=sa.text(stops_nowhere),
+        postgresql_where=sa.text(stops_nowhere),
     )
     op.create_table(
         "access",

@@ -128,6 +128,8 @@ def test_later_two_look(pair: Pair) -> None:
     pauses(pair.first, "A walk")
     pair.world.clock.now += timedelta(minutes=31)
     first, second = pair.world.at("n.ferrow"), pair.world.at("t.osmund")
+    assert "two look before it runs on." in main_of(first.get("/"))
+    assert pair.page(first, "").heading == "The line is paused"
     page = resumes(first, pressure="none")
     assert page.path.endswith("/resume")
     assert "You have looked. Now a second nurse looks" in main_of(page)

@@ -29,6 +29,12 @@ def test_a_stopped_device_comes_before_everything_else(phase: Phase) -> None:
     assert title_of(Story().at_stage(phase).state(), is_stopped=True, leads=True) == STOPPED
 
 
+def test_so_does_a_paused_line_but_for_a_stop() -> None:
+    started = Story().at_stage(Phase.STARTED).state()
+    assert title_of(started, is_stopped=False, is_paused=True, leads=True) == "The line is paused"
+    assert title_of(started, is_stopped=True, is_paused=True, leads=True) == STOPPED
+
+
 def test_a_finding_leads_while_nothing_has_become_of_the_check() -> None:
     steps = Story().at_stage(Phase.STEPS).state()
 

@@ -150,6 +150,11 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
             _set("policy.json", "units", "recovery", "capnography_required", to="sometimes"),
             "policy.capnography_required",
         ),
+        (_set("policy.json", "pause_minutes", to=0), "pause_minutes: name how long"),
+        (_set("units.json", 0, "beds", to=[]), "ward-4-east: name its beds"),
+        (_set("units.json", 0, "beds", to=["4 a", "Bed 4A"]), "two of its beds read alike"),
+        (_set("units.json", 1, "beds", to=["bed"]), "recovery: a bed is a number or a name"),
+        (_set("units.json", 1, "beds", to=["x" * 21]), "a name of at most 20 letters"),
     ],
 )
 def test_rules_by_which_no_check_could_be_judged_are_refused_whole(

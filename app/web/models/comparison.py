@@ -12,8 +12,10 @@ from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, worst_first
 from app.records.kept import FIRST, SECOND
 from app.records.life import Action, may_be_done
+from app.records.ranking import Standing
 from app.records.sources import Source
 from app.records.state import CheckState, Phase
+from app.records.visibility import standing_of
 from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
@@ -154,6 +156,7 @@ class ComparisonPage:
     abandoned: str
     abandoned_by: str
     is_stopped: bool
+    is_paused: bool
     awaits_baseline: bool
     stop_notes: tuple[StopShown, ...]
     has_record: bool
@@ -211,9 +214,15 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     headline = headline_of(findings, _considered(state))
     # While something else stands against a start, that comes first.
     awaits_baseline = state.stopped and state.phase is Phase.STEPS
+    is_paused = standing_of(state, loaded.infusion) is Standing.PAUSED
     return ComparisonPage(
         head=head_of(seen),
-        title=title_of(state, is_stopped=_was_stopped(loaded) or awaits_baseline, leads=headline is not None),
+        title=title_of(
+            state,
+            is_stopped=_was_stopped(loaded) or awaits_baseline,
+            is_paused=is_paused,
+            leads=headline is not None,
+        ),
         next=next_of(seen, viewer),
         until=until(state) if state.phase is Phase.CLEARED else None,
         acts_now=headline is not None and headline.severity == "stop" and _runs_on(loaded),
@@ -232,6 +241,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         is_stopped=_was_stopped(loaded),
+        is_paused=is_paused,
         awaits_baseline=awaits_baseline,
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,

@@ -33,6 +33,7 @@ class Line:
     due: "Due | None"
     due_words: str
     line: "LineAct | None"
+    needs_two: bool
     checks: tuple[tuple[str, str], ...]
     may_end: bool
 
@@ -195,6 +196,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         due=None if runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
         due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
         line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
+        needs_two=each.needs_two,
         checks=_checks_of(each.bed, listed, here, offered) if runs else (),
         may_end=False,
     )
@@ -222,6 +224,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         due=None,
         due_words="",
         line=None,
+        needs_two=False,
         checks=(),
         may_end=listed.may_end and not listed.mine,
     )
