@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Error, Locator, Page, expect
 
 from app.cli.demo_site import Demonstrator
 from app.records.fields import FIELDS
@@ -81,8 +81,12 @@ class Person:
         self.device.look()
 
     def go(self, path: str) -> None:
-        """Type an address."""
-        self.page.goto(self.address + path)
+        """Type an address; if the page in front goes on by itself at that moment, first let it."""
+        try:
+            self.page.goto(self.address + path)
+        except Error:
+            self.page.wait_for_load_state("networkidle")
+            self.page.goto(self.address + path)
         self.device.look()
 
     def write(self, label: str, text: str) -> None:

@@ -16,9 +16,13 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 def at_the_steps(ward: Ward, scene: Scene) -> tuple[Nurse, Nurse]:
     one, other = ward.two()
     for nurse in (one, other):
-        nurse.look_at_check(scene.place)
-        nurse.follow("Go on: safety steps")
+        goes_to_the_steps(nurse, scene)
     return one, other
+
+
+def goes_to_the_steps(nurse: Nurse, scene: Scene) -> None:
+    nurse.look_at_check(scene.place)
+    nurse.follow("Go on: safety steps")
 
 
 def test_what_one_did_the_other_verifies_each_group_before_the_next(
@@ -49,7 +53,7 @@ def test_the_primed_volume_is_read_without_sight_of_the_others(
     beforehand.at_stage(Phase.STEPS)
     one, other = at_the_steps(ward, scene)
     for nurse, volume in ((one, "2.41"), (other, "2.37")):
-        nurse.page.reload()
+        goes_to_the_steps(nurse, scene)
         nurse.write_down(scene.baseline, volume)
         nurse.press("what is ticked")
     other.sees("done and verified")
@@ -62,11 +66,11 @@ def test_a_primed_volume_outside_tolerance_is_read_again(
     beforehand.at_stage(Phase.STEPS)
     one, other = at_the_steps(ward, scene)
     for nurse, volume in ((one, "2.41"), (other, "2.07")):
-        nurse.page.reload()
+        goes_to_the_steps(nurse, scene)
         nurse.write("Primed volume", volume)
         nurse.press("what is ticked")
     for nurse in (one, other):
-        nurse.page.reload()
+        goes_to_the_steps(nurse, scene)
         nurse.sees("Each reads it again, without sight of the other's reading.")
     absent(["2.41"], other.device)
     absent(["2.07"], one.device)

@@ -50,6 +50,9 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
     second.page.wait_for_timeout(200)
     assert asked == [204], "nothing is new, and no page was loaded"
 
+    # What the second wrote has led the first on meanwhile: she looks at the steps anew.
+    first.look_at_check(scene.place)
+    first.follow("Go on: safety steps")
     first.confirm_what_can_be(scene.baseline, scene.primed[0])
     second.page.clock.run_for(_A_LOOK_MS)
     second.sees("verified what is ticked")
