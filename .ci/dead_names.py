@@ -38,6 +38,7 @@ REASONS: dict[str, set[str]] = {
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},
     "what tests hold the schema against": {"MUTABLE", "RULES"},
+    "a choice of a site, named by its value in the policy": {"MONTH_FIRST"},
     "the page of a running infusion will show it": {"responsible"},
 }
 

@@ -4,8 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from app.comparison import Finding
-from tests.comparison.builders import ABSENT, result_of
+from app.comparison import CaseError, Finding, read_case
+from app.comparison.masses import masses_in
+from tests.comparison.builders import ABSENT, case_with, result_of
 from tests.comparison.disagreements import disagreement, set_otherwise
 
 # A syringe of 5 mg/mL, on a device in mL.
@@ -147,3 +148,20 @@ def test_the_second_limit_typed_as_a_volume_of_it() -> None:
         "AB.device.limit": [hour, {"amount": "2 mg", "window": "4 h"}],
     }
     assert disagreement(changes, "limit.2.amount").slip == "amount-for-volume"
+
+
+def masses_of(made: dict[str, object]) -> list[tuple[str, str, str]]:
+    read = read_case(case_with(made))
+    assert not isinstance(read, CaseError)
+    return list(masses_in(read))
+
+
+def test_the_mass_in_each_volume_is_told_where_the_concentration_is_known() -> None:
+    made: dict[str, object] = {
+        **STRONG,
+        "AB.device.volume": ABSENT,
+        "A.device.demand_dose": "0.2 mL",
+        "B.device.demand_dose": "2 mg",
+    }
+    assert masses_of(made) == [("A", "demand_dose", "1 mg")]
+    assert masses_of({**made, "A.label.amount": ABSENT}) == []

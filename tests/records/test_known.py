@@ -105,3 +105,12 @@ def test_each_kind_of_check_is_given_its_own_part() -> None:
     everything = known.given_to(replace(SET_UP, given=frozenset(Given)))
     assert everything == replace(known, syringe={})
     assert known.given_to(replace(SET_UP, given=frozenset())) == NOTHING_KNOWN
+
+
+def test_what_ran_is_known_as_the_same_patients_or_as_anothers() -> None:
+    case = case_of(answers(), answers())
+    place = {"unit": "ward", "unit_name": "Ward", "bed": "7", "here": False}
+    told = {"running": [{**place, "same": True}, {**place, "bed": "8", "same": False}]}
+    read = entry("A", answers(), AT, WHOLE)["patient"]["identifier"]
+
+    assert [(each.bed, each.patient) for each in known_in(case, told).running] == [("7", read), ("8", "")]

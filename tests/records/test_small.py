@@ -9,7 +9,7 @@ import pytest
 from app.config import root
 from app.records.canonical import canonical, digest
 from app.records.policy import policy_from
-from app.records.sealed import draft_context, opened, reading_content, reading_context
+from app.records.sealed import draft_content, draft_context, opened, reading_content, reading_context
 from tests.factories.answers import answers
 
 # The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and
@@ -97,3 +97,10 @@ def test_the_published_policy_is_read() -> None:
 def test_a_policy_that_lacks_something_is_not_read() -> None:
     with pytest.raises(KeyError):
         policy_from({"baseline": {}})
+
+
+def test_a_sealed_draft_says_also_which_window_kept_what() -> None:
+    content = opened(draft_content(salt="salt", answers=answers(), kept={"order": 2}))
+
+    assert (content.salt, content.answers, content.kept) == ("salt", answers(), {"order": 2})
+    assert opened(reading_content(salt="salt", answers=answers())).kept == {}

@@ -6,13 +6,16 @@ from typing import Any
 import pytest
 
 from app.config import root
+from app.records.events import StepsConfirmed
 from app.records.kept import FIRST, SECOND
 from app.records.kinds import SET_UP
 from app.records.sources import Source
+from app.records.state import CheckState
 from app.records.steps import (
     BASELINE,
     DEDICATED_LINE,
     DONE,
+    NAMED,
     PATIENT,
     PRIMED_VOLUME,
     VERIFIED,
@@ -249,3 +252,18 @@ def test_the_primed_volume_stands_when_both_readings_of_it_agree() -> None:
         .is_confirmed(step, DONE)
     )
     assert Story().found().primed().state().is_confirmed(step, VERIFIED)
+
+
+def test_two_who_say_different_things_of_a_step_contradict_each_other() -> None:
+    step = next(each for each in the_plan().steps if each.id == "cover-locked")
+
+    def told(first: str, second: str) -> CheckState:
+        story = Story().found()
+        for slot, part in ((FIRST, first), (SECOND, second)):
+            story.tell(StepsConfirmed(slot=slot, group=step.group, part=part, steps=(step.id,)))
+        return story.state()
+
+    assert told(DONE, DONE).is_contradicted(step)
+    assert told(NAMED, NAMED).is_contradicted(step)
+    for agreed in ((DONE, VERIFIED), (DONE, NAMED), (NAMED, DONE)):
+        assert not told(*agreed).is_contradicted(step)

@@ -1,5 +1,7 @@
 """What a stop of the device does to a check in each phase, and what is left when it was another bed."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.records.kept import FIRST, SECOND
@@ -117,3 +119,13 @@ def test_without_steps_what_was_signed_counts_no_longer_and_is_frozen_anew() -> 
     told = Story(kind=RE_CHECK).found().frozen().signed(FIRST).stopped().state()
 
     assert (told.phase, dict(told.signatures), told.is_to_be_frozen) == (Phase.SIGNING, {}, True)
+
+
+def test_whoever_wrote_a_stop_or_placed_it_may_say_that_it_was_another_bed() -> None:
+    (stop,) = Story().opened().stopped().state().stop_notes
+
+    assert stop.is_corrected_by(stop.by)
+    assert replace(stop, placed_by="ruth").is_corrected_by("ruth")
+    assert not stop.is_corrected_by("somebody else")
+    assert not stop.is_corrected_by("")
+    assert not replace(stop, misplaced=True).is_corrected_by(stop.by)

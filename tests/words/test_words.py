@@ -4,6 +4,7 @@ import pytest
 
 from app.comparison import CaseError, read_case
 from app.comparison.findings import SEVERITIES as CODES_OF_ENGINE
+from app.comparison.findings import Group
 from app.comparison.wording import SLIPS
 from app.records.field_table import TABLE
 from app.records.fields import FIELDS
@@ -185,3 +186,22 @@ def test_whatever_nobody_looked_at_has_its_words() -> None:
     assert set(case.not_judged) == checking.NOT_JUDGED.keys()
     assert checking.not_judged_words(()) == ""
     assert checking.not_judged_words(["age", "weight"]) == "Not judged here: a high age and a low weight."
+
+
+def test_beds_are_told_in_short() -> None:
+    assert screens.no_such_bed(()) == "This unit has no beds yet: an administrator adds them."
+    told = screens.no_such_bed(("1", "2", "3", "7", "8", "Bay 2"))
+    assert told == "This unit has no such bed. It has: 1 to 3, 7, 8, Bay 2."
+
+
+def test_what_runs_elsewhere_is_said_before_what_to_do_there() -> None:
+    for told in (
+        checking.not_signed_words("It runs at bed 7."),
+        checking.not_started_words("It runs at bed 7."),
+    ):
+        assert "It runs at bed 7. Look there at patient" in told
+    assert checking.not_started_words("").startswith("DO NOT START")
+
+
+def test_every_group_of_cautions_has_its_words() -> None:
+    assert all(checking.group_words(each) for each in Group)
