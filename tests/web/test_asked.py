@@ -12,7 +12,7 @@ from tests.story.pages import FIRST_NURSE, pair_of
 from tests.support.world import UNIT, World
 from tests.web.test_unlocking import PIN, by_pin
 
-ONCE_MORE = "Id and secret, with this"
+ONCE_MORE = "Id and secret, once more"
 # Something in every field that a form of these routes needs.
 FIELDS = {
     "login": "i.newcomer",
