@@ -3,7 +3,7 @@
 A press of the pointer takes the hand there and back (H P B B H, 2.1 s): up to ten keys are shorter.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from playwright.sync_api import Locator
 
@@ -40,20 +40,26 @@ _VALUES = "all => all.map((each) => each.value)"
 class Expert(Person):
     """Somebody with both hands at the keyboard."""
 
-    def sign_in(self) -> None:
+    def sign_in(self, pin: str = "") -> None:
         """Sign in for a shift on the own unit."""
         self.go("/sign-in")
-        self._write("login", self.who.login)
-        self._write("secret", self.who.secret)
+        self.sign_in_here(pin)
+        self.sees_heading("My checks")
+
+    def sign_in_here(self, pin: str = "") -> None:
+        """The same on the page that is open, perhaps with six digits for this screen."""
+        self.write("login", self.who.login)
+        self.write("secret", self.who.secret)
         # The device knows where it stands.
         assert self._named("unit").input_value() == self.who.unit
+        if pin:
+            self.write("pin", pin)
         self._enter()
-        self.sees_heading("My checks")
 
     def open_check(self, bed: str) -> None:
         """Open a check for a bed of the own unit, and begin."""
         self.press_at("Open a check")
-        self._write("bed", bed)
+        self.write("bed", bed)
         self._enter()
         self.press_at("Begin my reading")
 
@@ -62,15 +68,16 @@ class Expert(Person):
         self.press_at(f"Join as second: {place}")
         self.press_at("Join and read alone", kind="button")
 
-    def read(self, answers: Answers) -> None:
+    def read(self, answers: Answers, *, hand_over: bool = False) -> None:
         """Read every source, and hand in."""
         for source in Source:
             assert self.page.url.endswith(f"/read/{source.value}"), self.page.url
             for each in FIELDS[source]:
-                if each.name in answers[source.value]:
+                # What one of the two answers alone is not asked for here.
+                if each.name in answers[source.value] and self._named(each.name).first.is_visible():
                     self._answer(each, answers[source.value][each.name])
             self._enter()
-        self.press_at("Hand in", kind="button")
+        self.press_at("Hand in and hand over this screen" if hand_over else "Hand in", kind="button")
 
     def press_at(self, words: str, *, kind: str = "link") -> None:
         """Press what says so and wait for the page that it leads to."""
@@ -83,7 +90,9 @@ class Expert(Person):
                 target.first.click()
         settle(self.page)
 
-    def take_steps(self, baseline: Mapping[str, str], volume: str) -> int:
+    def take_steps(
+        self, baseline: Mapping[str, str], volume: str, *, before_going_on: Callable[[], None] = lambda: None
+    ) -> int:
         """Answer each step that is open, in the order of the page, and confirm them; how many were ticked."""
         steps = self.page.locator("main .step")
         boxes = self.page.get_by_role("checkbox")
@@ -92,19 +101,20 @@ class Expert(Person):
                 self._tick(each.get_by_role("checkbox"))
             if each.locator("[name='spo2']:visible").count():
                 self._choose("sedation", baseline["sedation"])
-                self._write("respiratory_rate", baseline["respiratory_rate"])
-                self._write("spo2", baseline["spo2"])
+                self.write("respiratory_rate", baseline["respiratory_rate"])
+                self.write("spo2", baseline["spo2"])
             if each.locator("[name='volume']").count():
-                self._write("volume", volume)
+                self.write("volume", volume)
             if each.locator("[name='patient']:visible").count():
-                self._write("patient", self.patient)
+                self.write("patient", self.patient)
         ticked = boxes.count()
+        before_going_on()
         self._enter()
         return ticked
 
     def read_volume(self, volume: str) -> None:
         """Write the primed volume alone: what there is to do while the colleague does the steps."""
-        self._write("volume", volume)
+        self.write("volume", volume)
         self._enter()
 
     def is_led_on(self) -> None:
@@ -115,8 +125,8 @@ class Expert(Person):
 
     def sign(self) -> None:
         """Sign what the page shows."""
-        self._write("login", self.who.login)
-        self._write("secret", self.who.secret)
+        self.write("login", self.who.login)
+        self.write("secret", self.who.secret)
         self._enter()
 
     def _answer(self, each: Field, answer: str) -> None:
@@ -126,7 +136,7 @@ class Expert(Person):
         match each.form:
             case Form.QUANTITY:
                 number, _, unit = answer.partition(" ")
-                self._write(each.name, number)
+                self.write(each.name, number)
                 if len(each.units) > 1:
                     self._choose(f"{each.name}_unit", unit)
             case Form.CHOICE | Form.PACK:
@@ -134,12 +144,13 @@ class Expert(Person):
             case Form.DRUG | Form.FLUID:
                 self._select(each.name, answer)
             case Form.TEXT | Form.CODE | Form.DATE | Form.MOMENT:
-                self._write(each.name, answer)
+                self.write(each.name, answer)
 
     def _named(self, name: str) -> Locator:
         return self.page.locator(f"main [name='{name}']")
 
-    def _write(self, name: str, text: str) -> None:
+    def write(self, name: str, text: str) -> None:
+        """Write into the field of this name."""
         field = self._named(name)
         self._go_to(field)
         self.page.keyboard.type(text)
@@ -193,7 +204,8 @@ class Expert(Person):
         """Take the keyboard to a place if that is the shorter way; else only bring the place into sight."""
         straight, skipping = target.evaluate(_WAY)
         ways = ((straight, ["Tab"] * straight), (skipping, ["Tab", "Enter", *["Tab"] * (skipping - 2)]))
-        keys, way = min(each for each in ways if each[0] >= 0)
+        # What lies before the keyboard is pressed.
+        keys, way = min((each for each in ways if each[0] >= 0), default=(most, []))
         if keys < most:
             self._keys(way)
             assert target.evaluate("each => each === document.activeElement"), (target, self.page.url, way)

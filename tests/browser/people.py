@@ -97,12 +97,14 @@ class Person:
         """Choose the answer that says so."""
         self.page.get_by_role("radio", name=words).check()
 
-    def sign_in(self) -> None:
-        """Sign in for a shift on the own unit."""
+    def sign_in(self, pin: str = "") -> None:
+        """Sign in for a shift on the own unit, perhaps with six digits for this screen."""
         self.go("/sign-in")
         self.write("Id", self.who.login)
         self.write("Secret", self.who.secret)
         self.page.get_by_label("Unit of this shift").select_option(self.who.unit)
+        if pin:
+            self.write("Six digits for this screen", pin)
         self.press("Sign in")
         self.sees_heading("My checks")
 
