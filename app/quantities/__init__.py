@@ -3,10 +3,12 @@
 from app.quantities.amounts import Quantity, exact, for_people, set_off, show, show_in, show_number, show_time
 from app.quantities.dates import DateOrder, parse_date, show_date
 from app.quantities.faults import Fault, FaultCode
+from app.quantities.naming import LONGEST_NAME, read_name
 from app.quantities.parsing import Range, parse_one_of_two, parse_quantity
 from app.quantities.units import Dimension, units_of
 
 __all__ = [
+    "LONGEST_NAME",
     "DateOrder",
     "Dimension",
     "Fault",
@@ -18,6 +20,7 @@ __all__ = [
     "parse_date",
     "parse_one_of_two",
     "parse_quantity",
+    "read_name",
     "set_off",
     "show",
     "show_date",

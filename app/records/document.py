@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.records.fields import FIELDS
 from app.records.formats import RECORD
 from app.records.independence import of_round
 from app.records.kept import FIRST, LETTER_OF, LETTERS, PRIMING, SECOND, SOURCES, KeptComparison
@@ -40,9 +41,13 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     site: str,
     zone: str,
     earlier_looks: frozenset[str],
+    with_name: bool,
     cautions: Iterable[str] = CAUTIONS,
 ) -> dict[str, Any]:
-    """The record of one check as it stands when its last step is confirmed; `cautions` are no facts."""
+    """The record of one check as it stands when its last step is confirmed; `cautions` are no facts.
+
+    `with_name`: the site's policy prints the patient's name.
+    """
     kept = list(comparisons)
     return {
         "format": RECORD.newest,
@@ -60,7 +65,9 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
         },
         "clinicians": [_clinician(slot, state, names) for slot in (FIRST, SECOND)],
         "rounds": [
-            _round(each, state, kept, earlier_looks) | _put_right(each, names) for each in state.rounds
+            _as_policy_says(_round(each, state, kept, earlier_looks), with_name=with_name)
+            | _put_right(each, names)
+            for each in state.rounds
         ],
         "acknowledgements": [
             {
@@ -188,6 +195,24 @@ def _round(
         "case": opened["case"],
         "versions": opened["versions"],
         "comparison": result,
+    }
+
+
+def _as_policy_says(round_: dict[str, Any], *, with_name: bool) -> dict[str, Any]:
+    """A round with the patient's name in its readings, or without it."""
+    if with_name or "readings" not in round_:
+        return round_
+    return {
+        **round_,
+        "readings": {letter: _without_name(read) for letter, read in round_["readings"].items()},
+    }
+
+
+def _without_name(read: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
+    names = {each.name for fields in FIELDS.values() for each in fields if not each.is_compared}
+    return {
+        source: {name: text for name, text in given.items() if name not in names}
+        for source, given in read.items()
     }
 
 

@@ -78,7 +78,9 @@ def _row(name: str) -> ComparedRow:
     )
 
 
-ROWS: tuple[ComparedRow, ...] = tuple(_row(name) for name in dict.fromkeys(each.row_name for each in TABLE))
+ROWS: tuple[ComparedRow, ...] = tuple(
+    _row(name) for name in dict.fromkeys(each.row_name for each in TABLE if each.is_compared)
+)
 
 
 def rows_from(*first_read_in: Source) -> tuple[ComparedRow, ...]:

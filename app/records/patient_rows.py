@@ -49,6 +49,17 @@ PATIENT_ROWS: tuple[Field, ...] = (
         judged_by=_ENGINE,
         hint="The month may be a word.",
     ),
+    Field(
+        name="patient_name",
+        label="Name",
+        words="the patient's name",
+        sources=(Source.WRISTBAND,),
+        form=Form.NAME,
+        judged_by=(JudgedBy.NOBODY,),
+        optional=True,
+        found_as="patient.name",
+        hint="Only if it helps you: it is compared with nothing.",
+    ),
     _of_chart(
         name="order_current",
         label="Order is current and signed",

@@ -21,6 +21,10 @@ OUTSIDE = (
 UNIT_MAY_SET = ("capnography_required", "pharmacist_required")
 
 
+# Whether the patient's name, which is compared with nothing, stands on a record.
+PRINTED, LEFT_OUT = "printed", "left out"
+
+
 @dataclass(frozen=True, kw_only=True)
 class BaselineRule:
     """What must be observed before any dose; quantities as text, judged by whoever can read quantities."""
@@ -50,6 +54,7 @@ class SitePolicy:
     shift_changes: tuple[str, ...]
     priming_tolerance: str
     is_scanned: bool
+    name_on_record: str
     baseline: BaselineRule
     engine: Mapping[str, Any]
 
@@ -71,6 +76,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         priming_tolerance=content["engine"]["prime_tolerance"],
         is_scanned=content["labels_are_scanned"],
+        name_on_record=content["patient_name_on_record"],
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

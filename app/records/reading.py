@@ -99,3 +99,9 @@ def used(answers: Mapping[str, str]) -> dict[str, str]:
 def _is_idle(name: str, answers: Mapping[str, str]) -> bool:
     asked_when = field_named(name).asked_when
     return asked_when is not None and (asked_when.makes_idle(answers) or _is_idle(asked_when.field, answers))
+
+
+def names_read(answers: Mapping[str, Answers]) -> dict[str, str]:
+    """What each read as the patient's name, by letter; compared with nothing, and nobody had to read it."""
+    read = {letter: given.get("wristband", {}).get("patient_name", "") for letter, given in answers.items()}
+    return {letter: name for letter, name in read.items() if name}

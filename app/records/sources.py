@@ -29,6 +29,7 @@ class Form(StrEnum):
     """What an answer looks like."""
 
     TEXT = "text"
+    NAME = "name"
     CODE = "code"
     DATE = "date"
     MOMENT = "moment"
@@ -47,6 +48,8 @@ class JudgedBy(StrEnum):
     NONE_IS_AN_ANSWER = "none-is-an-answer"
     RUNS_ELSEWHERE = "runs-elsewhere"
     PRIMING = "priming"
+    # What is read for people, and compared with nothing.
+    NOBODY = "nobody"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,6 +143,11 @@ class Field:
         """Its name in findings and its place in the engine's case: `limit.amount`, `chart.allergy`, `lot`."""
         prefix = _OWN_NAMES.get(self.sources[0])
         return self.found_as or (f"{prefix}.{self.name}" if prefix else self.name)
+
+    @property
+    def is_compared(self) -> bool:
+        """Whether anything is compared with it: of a patient's name nothing is."""
+        return self.judged_by != (JudgedBy.NOBODY,)
 
     @property
     def row_name(self) -> str:

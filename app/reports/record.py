@@ -18,6 +18,7 @@ from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
+from app.reports.patient_name import names_shown
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
@@ -107,6 +108,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             ended=_ended(document),
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
+            patient_names=names_shown(readings),
             settings=settings,
             chart=rows(shown_fields.CHART),
             syringe=rows(shown_fields.SYRINGE),

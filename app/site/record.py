@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 
 from app.records.document import CAUTIONS, Names, build_document
 from app.records.names import NamesInLog
+from app.records.policy import PRINTED
 from app.records.rules import STEPS
 from app.records.state import CheckState
 from app.site.loading import Loaded, unit_name
@@ -36,6 +37,7 @@ def document_of(
             for each in reader.accesses_of_infusion(check.infusion)
             if each.check != check.id and each.at <= loaded.state.now
         ),
+        with_name=loaded.policy.name_on_record == PRINTED,
         cautions=cautions,
     )
 

@@ -17,7 +17,7 @@ from app.records.case import build_case
 from app.records.kept import A, B, SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
-from app.records.policy import UNIT_MAY_SET, SitePolicy, policy_from
+from app.records.policy import LEFT_OUT, PRINTED, UNIT_MAY_SET, SitePolicy, policy_from
 from app.records.reading import WHOLE
 from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS, without_sources
 from app.records.shifts import is_time_of_day
@@ -149,6 +149,8 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
     known = {key for key, _ in policy.baseline.levels}
     if not set(policy.baseline.may_start_at) <= known:
         yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
+    if policy.name_on_record not in (PRINTED, LEFT_OUT):
+        yield f"{POLICY}: patient_name_on_record: write {PRINTED} or {LEFT_OUT}"
     yield from _time_faults(policy)
 
 

@@ -143,7 +143,7 @@ class Expert(Person):
                 self._choose(each.name, answer)
             case Form.DRUG | Form.FLUID:
                 self._select(each.name, answer)
-            case Form.TEXT | Form.CODE | Form.DATE | Form.MOMENT:
+            case Form.TEXT | Form.NAME | Form.CODE | Form.DATE | Form.MOMENT:
                 self.write(each.name, answer)
 
     def _named(self, name: str) -> Locator:

@@ -23,7 +23,7 @@ from tests.factories.seeded import seeded
 
 AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
-EVERY_FIELD = [(source, each) for source, fields in FIELDS.items() for each in fields]
+EVERY_FIELD = [(source, each) for source, fields in FIELDS.items() for each in fields if each.is_compared]
 EVERY_NONE = [(source, each) for source, each in EVERY_FIELD if each.may_be_none]
 
 
@@ -114,7 +114,8 @@ def new_in(now: Judged, before: Judged) -> set[tuple[str, str, str]]:
 
 @pytest.mark.parametrize("source", Source)
 def test_the_answers_that_are_changed_are_complete(source: Source) -> None:
-    assert {each.name for each in FIELDS[source]} <= {*FULL[source], *PER_ML[source]}
+    compared = {each.name for each in FIELDS[source] if each.is_compared}
+    assert compared <= {*FULL[source], *PER_ML[source]}
     assert not [each for each in judged(FULL).findings if each.severity == "stop"]
     assert not [each for each in judged(PER_ML).findings if each.severity == "stop"]
 
@@ -242,12 +243,20 @@ def test_a_setting_from_before_is_said_to_be_one() -> None:
 def test_whatever_a_kind_reads_one_of_its_judges_judges(kind: Kind) -> None:
     for source in sources_in(kind.reads):
         for each in fields_in(kind.reads, source):
-            assert set(each.judged_by) & set(kind.judges), each.name
+            assert set(each.judged_by) & set(kind.judges) or not each.is_compared, each.name
+
+
+def test_the_patients_name_is_compared_with_nothing() -> None:
+    assert [each.name for each in FIELDS[Source.WRISTBAND] if not each.is_compared] == ["patient_name"]
+    one, other = (changed(FULL, wristband={"patient_name": name}) for name in ("Ana Lind", "Bo Lind"))
+
+    for pair in ((one, other), (one, FULL), (FULL, other), (one, one)):
+        assert judged(*pair).findings == judged(FULL).findings
 
 
 def test_every_judge_of_a_source_is_a_function_by_name() -> None:
     # The primed volume is judged by itself, when both have read it.
-    assert JUDGES.keys() == set(JudgedBy) - {JudgedBy.PRIMING}
+    assert JUDGES.keys() == set(JudgedBy) - {JudgedBy.PRIMING, JudgedBy.NOBODY}
 
 
 WRONG = changed(

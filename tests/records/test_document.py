@@ -56,6 +56,7 @@ def document(
         site="Larkmoor General Hospital (invented)",
         zone="Europe/Dublin",
         earlier_looks=earlier,
+        with_name=False,
     )
 
 
@@ -257,6 +258,7 @@ def test_a_record_without_a_plan_is_a_bug() -> None:
             site="",
             zone="",
             earlier_looks=frozenset(),
+            with_name=False,
         )
 
 

@@ -155,7 +155,9 @@ class Told(Story):
         self.steps_confirmed()
         return self
 
-    def document(self, *, earlier_looks: frozenset[str] = frozenset()) -> dict[str, Any]:
+    def document(
+        self, *, earlier_looks: frozenset[str] = frozenset(), with_name: bool = True
+    ) -> dict[str, Any]:
         """The canonical record, once through its bytes."""
         made = build_document(
             self._complete(),
@@ -172,6 +174,7 @@ class Told(Story):
             site=self.site,
             zone=ZONE.key,
             earlier_looks=earlier_looks,
+            with_name=with_name,
         )
         read: dict[str, Any] = json.loads(canonical(made))
         return read

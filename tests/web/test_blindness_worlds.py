@@ -140,9 +140,9 @@ TENFOLD = (answers(), answers(device={"demand_dose": "2 mg"}))
 NOTHING: tuple[Answers, Answers] = ({}, answers())
 # Short or long, and other answers everywhere.
 OTHERWISE = (
-    answers(label={"lot": "1"}, wristband={"identifier": "1"}),
+    answers(label={"lot": "1"}, wristband={"identifier": "1", "patient_name": "Bo"}),
     answers(
-        wristband={"identifier": "I" * 190},
+        wristband={"identifier": "I" * 190, "patient_name": "\N{CYRILLIC SMALL LETTER SHA}" * 80},
         order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None},
         label={"drug": "fentaNYL", "amount": "30 mg", "lot": "L" * 190},
         chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},

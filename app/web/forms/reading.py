@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from werkzeug.datastructures import MultiDict
 
 from app.judging.adults import adult_fault
-from app.quantities import DateOrder, Fault, parse_date, parse_quantity, show_date
+from app.quantities import DateOrder, Fault, parse_date, parse_quantity, read_name, show_date
 from app.quantities.scanned import read_scan
 from app.records.field_table import IN_MILLILITRES
 from app.records.measures import Measure
@@ -240,6 +240,7 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
     Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
     Form.TEXT: lambda field, typed, offered: _text(field, typed.text, offered),
+    Form.NAME: lambda _, typed, __: read_name(typed.text),
     Form.CODE: lambda _, typed, __: typed.text,
 }
 

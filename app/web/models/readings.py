@@ -15,7 +15,7 @@ from app.records.field_table import LIMITS, STRENGTHS_WITHOUT_ONE
 from app.records.fields import ComparedRow, field_of, rows_from
 from app.records.kept import A, B, KeptComparison
 from app.records.kinds import Kind
-from app.records.reading import Answers, used
+from app.records.reading import Answers, names_read, used
 from app.records.sources import NONE, Field, Form, Source
 from app.web.models.spine import Number, find_number, in_unit_of
 from app.words.names import answer_words
@@ -130,6 +130,15 @@ def readings(
 def readings_of(kept: KeptComparison, packs: Mapping[str, str], kind: Kind) -> Readings:
     """The same of a comparison that is looked at again and again: its case is read once for all."""
     return readings(kept.opened, packs, kind, computed=_computed_in(kept.case))
+
+
+def patient_names(answers: Mapping[str, Answers], kind: Kind) -> tuple[tuple[str, str], ...]:
+    """The patient's name as the wristband gave it, and who read it; what both read is said once."""
+    read, parts = names_read(answers), kind.parts_by_letter
+    by_name: dict[str, list[str]] = {}
+    for letter, name in read.items():
+        by_name.setdefault(name, []).append(parts[letter])
+    return tuple((name, " and ".join(each)) for name, each in by_name.items())
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:

@@ -1,0 +1,81 @@
+"""The patient's name on paper: only where policy prints it, and only letters that the fonts have."""
+
+from typing import Any
+
+import pytest
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # publishes no types
+
+from app.config import root
+from app.reports.patient_name import _HAS, NameShown, names_shown
+from app.reports.record import record_page, render_record
+from tests.factories.answers import answers
+from tests.reports import told
+
+FONTS = [root() / "static" / "fonts" / f"hyperlegible-{weight}.woff2" for weight in ("regular", "bold")]
+
+
+def record(first: str | None, second: str | None = None, *, with_name: bool = True) -> dict[str, Any]:
+    story = told.Told().begun()
+    story.read(*(answers(wristband={"patient_name": name}) for name in (first, second)))
+    return story.finished().document(with_name=with_name)
+
+
+def page(document: dict[str, Any]) -> str:
+    return " ".join(
+        record_page(document, digest=told.digest_of(document), signatures=told.signed(document)).split()
+    )
+
+
+@pytest.mark.parametrize("font", FONTS, ids=lambda path: str(path.stem))
+def test_the_fonts_have_every_sign_that_is_sent_to_them(font: object) -> None:
+    drawn = set(TTFont(font).getBestCmap())
+
+    assert [hex(code) for first, last in _HAS for code in range(first, last + 1) if code not in drawn] == []
+
+
+def test_what_both_read_stands_once_and_what_one_read_with_who_did() -> None:
+    both = names_shown(
+        {"A": {"wristband": {"patient_name": "Bo"}}, "B": {"wristband": {"patient_name": "Bo"}}}
+    )
+    one = names_shown({"A": {"wristband": {}}, "B": {"wristband": {"patient_name": "Bo"}}})
+    apart = names_shown(
+        {"A": {"wristband": {"patient_name": "Al"}}, "B": {"wristband": {"patient_name": "Bo"}}}
+    )
+
+    assert both == (NameShown(who="", name="Bo"),)
+    assert one == (NameShown(who="B", name="Bo"),)
+    assert apart == (NameShown(who="A", name="Al"), NameShown(who="B", name="Bo"))
+    assert names_shown({"A": {}, "B": {}}) == ()
+
+
+def test_it_is_printed_where_policy_says_and_said_to_be_compared_with_nothing() -> None:
+    printed = page(record("Ana Lind", "Ana Lind"))
+
+    assert "Name, compared with nothing" in printed
+    assert printed.count("Ana Lind") == 1
+
+
+def test_where_policy_leaves_it_out_it_stands_nowhere_in_the_record() -> None:
+    document = record("Ana Lind", "Anna Lind", with_name=False)
+
+    assert "Lind" not in str(document)
+    assert "Lind" not in page(document)
+    assert "compared with nothing" not in page(document)
+
+
+@pytest.mark.parametrize("name", ["Ольга Шевченко", "王小明", "محمد رضا"], ids=ascii)
+def test_a_script_that_the_fonts_lack_is_said_and_stands_in_the_data(name: str) -> None:
+    document = record(name, name)
+
+    assert name not in page(document)
+    assert "in a script that these pages cannot show: it stands in the attached data" in page(document)
+    assert name in str(document)
+
+
+def test_markup_in_a_name_stays_text_and_the_pages_are_made() -> None:
+    document = record("<b>Ana</b>", "&lt;")
+
+    assert "&lt;b&gt;Ana&lt;/b&gt;" in page(document)
+    assert render_record(
+        document, digest=told.digest_of(document), signatures=told.signed(document)
+    ).startswith(b"%PDF-")
