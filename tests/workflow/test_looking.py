@@ -301,4 +301,11 @@ def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_it_is_to
 
 
 def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
-    assert set(Running.__dataclass_fields__) == {"infusion", "bed", "since", "standing", "led_to"}
+    assert set(Running.__dataclass_fields__) == {
+        "infusion",
+        "bed",
+        "since",
+        "standing",
+        "led_to",
+        "needs_two",
+    }
