@@ -22,6 +22,7 @@ from app.auditing.recomputing import (
     signed_as_stored,
     why_not_signable,
 )
+from app.base import Method
 from app.records import events
 from app.records.canonical import digest
 from app.records.formats import UnknownFormatError
@@ -141,7 +142,7 @@ def broken_of_check(reader: Reader, stored: Stored | Broken, *, waiting: bool) -
         (Invariant.READING_STANDS, _reading_stands(stored)),
         (Invariant.NOTHING_SHOWN, _nothing_shown(stored)),
         (Invariant.ONE_VERDICT, _one_verdict(stored, waiting=waiting)),
-        (Invariant.SIGNABLE, _signable(stored)),
+        (Invariant.SIGNABLE, _signable(reader, stored)),
         (Invariant.ONE_RECORD, _one_record(stored)),
         (Invariant.SAME_BYTES, _same_bytes(reader, stored)),
         (Invariant.NOTHING_HALF, _nothing_half(stored)),
@@ -240,7 +241,7 @@ def _may_wait(state: CheckState, waiting: bool) -> bool:  # noqa: FBT001  # a fa
     return waiting or state.phase is Phase.ABANDONED
 
 
-def _signable(stored: Stored) -> Iterator[str]:
+def _signable(reader: Reader, stored: Stored) -> Iterator[str]:
     records = {each.edition: each for each in stored.frozen}
     holders = {each.slot: each.person for each in stored.participants}
     places = [(each.edition, each.slot) for each in stored.signatures]
@@ -253,6 +254,9 @@ def _signable(stored: Stored) -> Iterator[str]:
             continue
         if holders.get(signed.slot) != signed.person:
             yield f"edition {signed.edition}: signed by somebody who does not hold slot {signed.slot}"
+        session = reader.find_session(signed.session)
+        if session is not None and session.method == Method.PIN:
+            yield f"edition {signed.edition}: slot {signed.slot} signed where only six digits were given"
         if not signed_as_stored(stored, signed, record.document):
             yield f"edition {signed.edition}: no key of slot {signed.slot} that the log names signed it so"
         yield from (f"edition {signed.edition}: {why}" for why in why_not_signable(record.document))

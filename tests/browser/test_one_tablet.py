@@ -29,7 +29,7 @@ class Cost:
     """What was pressed for a whole set-up at one tablet."""
 
     events: Sequence[Event]
-    # How often the one who is not signed in gave what her part asks for: with each group of steps, and to look.
+    # How often whoever is not signed in gave what her part asks for: with each group of steps, and to look.
     turns: int
 
     def given(self, name: str) -> int:

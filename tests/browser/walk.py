@@ -6,6 +6,7 @@ from typing import Protocol
 
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
+from tests.browser.locking import lock_and_unlock
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
@@ -56,6 +57,7 @@ def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, N
     visitor.take(one, "my signing key")
     one.go("/keys/secret")
     visitor.take(one, "a new secret")
+    lock_and_unlock(ward, visitor.take)
     one.go("/")
     one.follow("Open a check")
     one.press("Open the check")
@@ -253,7 +255,10 @@ def _readings_that_differ(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene
     visitor.take(charge, "findings, one waits for help")
     charge.look_at_check(scene.place, "Show")
     visitor.take(charge, "take a request")
-    charge.press("Take this request for help")
+    charge.page.get_by_role("button", name="Take this request for help").click()
+    charge.sees_heading("Id and secret, once more")
+    visitor.take(charge, "id and secret once more")
+    charge.gives_once_more()
     visitor.take(charge, "settle, readings that differ")
 
 

@@ -88,6 +88,12 @@ TAMPERED: dict[str, tuple[str, Invariant]] = {
         "UPDATE signature SET person = 'imogen' WHERE edition = 2 AND slot = 1",
         Invariant.SIGNABLE,
     ),
+    "a signature is of a session that six digits opened": (
+        """INSERT INTO session (digest, person, device, unit, signed_in_at, last_seen_at, method)
+           SELECT session, person, device, 'ward-4-east', signed_in_at, signed_in_at, 'pin' FROM signature
+           WHERE edition = 2 AND slot = 1""",
+        Invariant.SIGNABLE,
+    ),
     "a signature under a PDF is gone": (
         "DELETE FROM signature WHERE edition = 1 AND slot = 2",
         Invariant.ONE_RECORD,

@@ -26,7 +26,7 @@ class Most:
 
 
 AT_MOST = {
-    "GET signing_in.sign_in_page": Most(1, 0, 1, 0),
+    "GET signing_in.sign_in_page": Most(2, 0, 2, 0),
     "GET opening.open_page": Most(4, 0, 3, 0),
     "POST stopping.stop_now": Most(12, 0, 1, 1),
     "POST settling.acknowledge": Most(8, 1, 1, 1),
@@ -45,7 +45,7 @@ AT_MOST = {
     # Three ask what is open, what runs and what runs unchecked, of what something happened to since.
     "GET lists.my_checks": Most(15, 0, 4, 0),
     "GET starting.page": Most(10, 1, 2, 1),
-    "GET stepping.page": Most(10, 1, 2, 1),
+    "GET stepping.page": Most(11, 1, 3, 1),
     "POST opening.join_now": Most(10, 1, 1, 1),
     "POST reading.keep_source": Most(10, 1, 1, 1),
     "GET record.page": Most(12, 1, 2, 1),
