@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import Protocol
 
 from app.records.state import Phase
+from tests.browser.arriving import lock_and_unlock, sign_in
 from tests.browser.beforehand import Beforehand
-from tests.browser.locking import lock_and_unlock
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
@@ -42,21 +42,7 @@ def at_bed(scene: Scene, bed: str) -> Scene:
 
 def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:
     """From the sign-in to two who have joined."""
-    one = Nurse(ward.device(), ward.running.person("n.ferrow"), ward.running.address)
-    one.go("/sign-in")
-    visitor.take(one, "sign in")
-    one.write("Id", "n.ferrow")
-    one.write("Secret", "a wrong secret")
-    one.press("Sign in")
-    visitor.take(one, "sign in refused")
-    one.go("/first-secret")
-    visitor.take(one, "first secret")
-    one.sign_in()
-    visitor.take(one, "my checks, none")
-    one.follow("My signature")
-    visitor.take(one, "my signing key")
-    one.go("/keys/secret")
-    visitor.take(one, "a new secret")
+    one = sign_in(ward, visitor.take)
     lock_and_unlock(ward, visitor.take)
     one.go("/")
     one.follow("Open a check")

@@ -1,4 +1,4 @@
-"""A shared screen between two people: locked, and unlocked by six digits."""
+"""Whoever comes to a screen: signing in, and a shared one that is locked and unlocked by six digits."""
 
 from collections.abc import Callable
 
@@ -21,3 +21,23 @@ def lock_and_unlock(ward: Ward, take: Callable[[Person, str], None]) -> None:
     take(shared, "unlock, wrong digits")
     shared.write("Six digits", "739204")
     shared.sees_heading("My checks")
+
+
+def sign_in(ward: Ward, take: Callable[[Person, str], None]) -> Nurse:
+    """From the sign-in page to one's own key and secret."""
+    one = Nurse(ward.device(), ward.running.person("n.ferrow"), ward.running.address)
+    one.go("/sign-in")
+    take(one, "sign in")
+    one.write("Id", "n.ferrow")
+    one.write("Secret", "a wrong secret")
+    one.press("Sign in")
+    take(one, "sign in refused")
+    one.go("/first-secret")
+    take(one, "first secret")
+    one.sign_in()
+    take(one, "my checks, none")
+    one.follow("My signature")
+    take(one, "my signing key")
+    one.go("/keys/secret")
+    take(one, "a new secret")
+    return one
