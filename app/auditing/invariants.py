@@ -26,7 +26,7 @@ from app.base import Method
 from app.records import events
 from app.records.canonical import digest
 from app.records.formats import UnknownFormatError
-from app.records.kept import FIRST, SECOND, SOURCES, Entry
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry
 from app.records.life import LIVES
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
@@ -195,7 +195,9 @@ def _reading_stands(stored: Stored) -> Iterator[str]:
 def _nothing_shown(stored: Stored) -> Iterator[str]:
     both = _handed_in_by_both(stored)
     for kept in stored.loaded.comparisons:
-        if (kept.subject, kept.round) not in both:
+        # A primed volume is read by one, and in clear beside the round that it was judged with.
+        number = kept.opened.get("against") if kept.subject == PRIMING else kept.round
+        if (SOURCES, number) not in both:
             yield f"{kept.subject}, round {kept.round}, is in clear"
     if len({len(each.envelope) for each in stored.readings}) > 1:
         yield "sealed readings of different sizes"

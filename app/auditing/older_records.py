@@ -216,10 +216,9 @@ def _baseline_1(then: Then) -> dict[str, Any] | None:
 
 def _priming_1(each: KeptComparison) -> dict[str, Any]:
     return {
-        "round": each.round,
-        "read": {letter: each.opened[letter] for letter in _LETTERS.values()},
-        "within": each.told["within"],
-        "tolerance": each.told["tolerance"],
+        "judged": each.round,
+        **{name: each.opened[name] for name in ("reading", "by", "volume", "against")},
+        **{name: each.told[name] for name in ("within", "findings", "primed_drug")},
     }
 
 

@@ -8,8 +8,7 @@ from typing import Any
 
 from app.auditing.older_records import Then, differing
 from app.auditing.verifying_contents import same_values
-from app.judging.rounds import compared, priming_compared
-from app.judging.steps import within_tolerance
+from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
@@ -183,17 +182,29 @@ def recomputed(stored: Stored, kept: KeptComparison) -> bool:
 
 
 def _priming(stored: Stored, kept: KeptComparison) -> bool:
-    volumes = {
-        LETTER_OF[each.slot]: open_reading(stored.site, each)["priming"]["volume"]
-        for each in stored.readings
-        if each.subject == PRIMING and each.round == kept.round
-    }
-    tolerance = stored.loaded.policy.priming_tolerance
-    within = within_tolerance(volumes[A], volumes[B], tolerance)
-    case, result = priming_compared(volumes, within=within, tolerance=tolerance)
+    """The volume that one of the two read, judged again beside the round that stood then."""
+    opened = kept.opened
+    reads = [each for each in stored.readings if (each.subject, each.round) == (PRIMING, opened["reading"])]
+    rounds = [
+        each
+        for each in stored.loaded.comparisons
+        if (each.subject, each.round) == (SOURCES, opened["against"])
+    ]
+    if len(reads) != 1 or len(rounds) != 1:
+        return False
+    read, against = reads[0], rounds[0]
+    volume = open_reading(stored.site, read)["priming"]["volume"]
+    engine, case, result = priming_judged(volume, by=read.slot, reading=read.round, against=against)
     if not _says_format(kept):
         case, result = _unsaid(case), _unsaid(result)
-    return (kept.engine, kept.case, kept.result) == ("", case, result)
+    if kept.engine == engine:
+        return (kept.case, kept.result) == (case, result)
+    # An earlier engine may have said it in other words.
+    told, made = kept.told, json.loads(result)
+    return kept.case == case and (told["within"], told["primed_drug"]) == (
+        made["within"],
+        made["primed_drug"],
+    )
 
 
 def _says_format(kept: KeptComparison) -> bool:
@@ -330,14 +341,13 @@ def _open_cautions(document: Mapping[str, Any], findings: Iterable[Found]) -> It
 
 
 def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
-    primed = any(each["within"] for each in document["priming"])
+    primed = bool(document["priming"]) and document["priming"][-1]["within"]
     for step in document["safety_steps"]["steps"]:
         parts = {part: step[part]["clinician"] for part in ("done", "verified") if part in step}
         # One did it and the other verified it, whichever of the two.
         by_both = parts.keys() == {"done", "verified"} and {*parts.values()} == {A, B}
-        if by_both or (not parts and primed and step["entry"] == PRIMED_VOLUME):
-            continue
-        yield f"the step {step['id']} is not confirmed"
+        if not by_both or (step["entry"] == PRIMED_VOLUME and not primed):
+            yield f"the step {step['id']} is not confirmed"
     asked = any(step["entry"] == BASELINE for step in document["safety_steps"]["steps"])
     if asked and document["baseline"] is None:
         yield "no baseline was observed"

@@ -2,14 +2,17 @@
 
 import io
 from collections.abc import Iterator, Mapping
+from copy import deepcopy
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from app.judging.engine import evaluated
 from app.judging.findings import salted
 from app.judging.judge import Against, Judged, Read, judge
-from app.judging.steps import within_tolerance
+from app.judging.rounds import PRIMED
 from app.records.canonical import canonical
+from app.records.followup import Severity
 from app.records.kept import A, B
 from app.records.kinds import kind_named
 from app.records.known import known_in
@@ -62,10 +65,23 @@ def _computed(document: Mapping[str, Any], engines: set[str]) -> Iterator[str]:
         if not _same(told, judged, wording=same_engine):
             yield f"{about}: the findings or doses are others"
     yield from (
-        f"priming, reading {each['round']}: the volumes are not judged as they differ"
+        f"the primed volume, reading {each['reading']}: it is not judged as the engine judges it"
         for each in document.get("priming", ())
-        if each["within"] != within_tolerance(each["read"][A], each["read"][B], each["tolerance"])
+        if not _primed_alike(document, each)
     )
+
+
+def _primed_alike(document: Mapping[str, Any], each: Mapping[str, Any]) -> bool:
+    """Whether a primed volume comes to the same beside the round that it was held against."""
+    (against,) = (one for one in document["rounds"] if one["round"] == each["against"])
+    case = deepcopy(dict(against["case"]))
+    case["entries"][(A, B).index(each["by"])]["primed_volume"] = each["volume"]
+    _, result = evaluated(case)
+    found = [(one.code, one.severity.value) for one in result.findings if one.field == PRIMED]
+    drug = result.as_json()["delivery"][each["by"]]["primed_drug"]
+    told = [(one["code"], one["severity"]) for one in each["findings"]]
+    stands = not any(severity == Severity.STOP for _, severity in found)
+    return (told, each["within"], each["primed_drug"]) == (found, stands, drug)
 
 
 def _judged(document: Mapping[str, Any], each: Mapping[str, Any]) -> Judged:

@@ -178,7 +178,7 @@ def _take_steps(both: tuple[Nurse, Nurse], check: str, scene: dict[str, Any]) ->
     """The first does, the second verifies each group, until nothing is left to confirm."""
     to_write = _ToWrite(
         baseline=iter([scene["baseline"]]),
-        volumes=iter(scene["primed_volume"]),
+        volumes=iter([scene["primed_volume"]]),
         patient=iter([scene["wristband"]["identifier"]]),
     )
     for _ in range(_MOST_TURNS):
@@ -219,7 +219,7 @@ def _take_turn(nurse: Nurse, check: str, part: str, to_write: _ToWrite) -> bool:
     if "spo2" in written:
         nurse.say("writes down sedation, breathing and saturation before any dose")
     if "volume" in written:
-        nurse.say("reads the primed volume, without sight of the other's reading")
+        nurse.say("reads the primed volume, which is held against what the line set holds")
     if "patient" in written:
         nurse.say("reads the wristband at the patient, before anything is connected")
     if ticked:

@@ -89,7 +89,7 @@ def _runs_elsewhere(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
     return runs_elsewhere(asked.beside, asked.first, asked.second)
 
 
-# The primed volume is judged by itself, when both have read it: `app.judging.steps`.
+# The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`.
 JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.ENGINE: _of_engine,
     JudgedBy.READ_ALIKE: _read_alike,

@@ -1,19 +1,25 @@
 """A judged round as it is kept: case and result as canonical bytes."""
 
 from collections.abc import Mapping
+from copy import deepcopy
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from app.judging.findings import salted
+from app.judging.engine import evaluated
+from app.judging.findings import kept, salted
 from app.judging.judge import Against, Read, judge
 from app.records.canonical import canonical
+from app.records.followup import Severity
 from app.records.formats import COMPARISON, READ
-from app.records.kept import FIRST, LETTER_OF, SECOND
+from app.records.kept import FIRST, LETTER_OF, LETTERS, SECOND, KeptComparison
 from app.records.kinds import Kind
 from app.records.known import Known
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import Round
+
+# What findings about the primed volume are about.
+PRIMED = "primed_volume"
 
 
 def compared(
@@ -67,8 +73,37 @@ def _volumes(rules: Rules, named: str | None) -> dict[str, Any]:
     return {}
 
 
-def priming_compared(volumes: Mapping[str, str], *, within: bool, tolerance: str) -> tuple[bytes, bytes]:
-    """Both readings of the primed volume and what they come to, as they are kept."""
-    read = {"format": READ.newest, **volumes}
-    told = {"format": COMPARISON.newest, "within": within, "tolerance": tolerance}
-    return canonical(read), canonical(told)
+def priming_judged(
+    volume: str, *, by: int, reading: int, against: KeptComparison
+) -> tuple[str, bytes, bytes]:
+    """The primed volume that one of the two read, judged beside what both read of the sources in a round.
+
+    The engine is given that round's case with the volume in the reader's entry. Its version, and case and
+    result as they are kept; `within` says that no stop is found about it.
+    """
+    case = deepcopy(dict(against.opened["case"]))
+    letter = LETTER_OF[by]
+    case["entries"][LETTERS.index(letter)]["primed_volume"] = volume
+    _, result = evaluated(case)
+    found = salted((kept(each) for each in result.findings if each.field == PRIMED), _salt(against))
+    made = result.as_json()
+    stands = not any(each.severity == Severity.STOP for each in found)
+    read = {
+        "format": READ.newest,
+        "reading": reading,
+        "by": letter,
+        "volume": volume,
+        "against": against.round,
+    }
+    told = {
+        "format": COMPARISON.newest,
+        "engine": made["engine"],
+        "within": stands,
+        "findings": [each.as_data() for each in found],
+        "primed_drug": made["delivery"][letter]["primed_drug"],
+    }
+    return made["engine"], canonical(read), canonical(told)
+
+
+def _salt(against: KeptComparison) -> str:
+    return str(against.told.get("salt", ""))

@@ -1,15 +1,9 @@
-"""What is judged while the safety steps are taken: the primed volumes, and whether anything may start."""
+"""What is judged while the safety steps are taken: whether anything may start."""
 
 from fractions import Fraction
 
 from app.quantities import Dimension, Quantity, parse_quantity
 from app.records.policy import BaselineRule
-
-
-def within_tolerance(first: str, second: str, tolerance: str) -> bool:
-    """Whether two volumes lie no further apart than the site's tolerance, exactly."""
-    one, other, apart = (_value(text, Dimension.VOLUME) for text in (first, second, tolerance))
-    return abs(one - other) <= apart
 
 
 def forbids_start(rule: BaselineRule, *, sedation: str, respiratory_rate: str, spo2: str) -> bool:

@@ -12,7 +12,7 @@ from typing import Any
 from app.records.fields import FIELDS
 from app.records.formats import RECORD
 from app.records.independence import of_round
-from app.records.kept import FIRST, LETTER_OF, LETTERS, PRIMING, SECOND, SOURCES, KeptComparison
+from app.records.kept import FIRST, LETTER_OF, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.state import Baseline, CheckState, Round
 
 CAUTIONS = (
@@ -267,10 +267,9 @@ def _baseline(seen: Baseline, names: Names) -> dict[str, Any]:
 def _priming(comparisons: list[KeptComparison]) -> list[dict[str, Any]]:
     return [
         {
-            "round": each.round,
-            "read": {letter: each.opened[letter] for letter in LETTERS},
-            "within": each.told["within"],
-            "tolerance": each.told["tolerance"],
+            "judged": each.round,
+            **{name: each.opened[name] for name in ("reading", "by", "volume", "against")},
+            **{name: each.told[name] for name in ("within", "findings", "primed_drug")},
         }
         for each in comparisons
         if each.subject == PRIMING

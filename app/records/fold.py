@@ -32,7 +32,7 @@ from app.records.steps import BASELINE, DIFFERS, DONE, PATIENT, PRIMED_VOLUME, P
 
 @dataclass(frozen=True, kw_only=True)
 class Results:
-    """What the comparisons found: findings by round, and whether each pair of primed volumes held."""
+    """What the comparisons found: findings by round, and whether each judgement of a primed volume held."""
 
     findings: Mapping[int, tuple[Found, ...]]
     priming: Mapping[int, bool]
@@ -42,8 +42,7 @@ class Results:
 class _Sum:
     """What has added up so far; only this module changes it.
 
-    But for kind, results and the stops at the wrong bed these are the fields of `CheckState` that entries
-    decide, by their names there.
+    But for kind, results and misplaced stops these are the fields of `CheckState` that entries decide.
     """
 
     kind: Kind
@@ -65,6 +64,7 @@ class _Sum:
     priming_round: int = 1
     priming_handed_in: frozenset[int] = frozenset()
     priming_settled: bool = False
+    priming_judged: int = 0
     edition: int = 0
     frozen_digest: str = ""
     signatures: dict[int, Signing] = field(default_factory=dict)
@@ -142,7 +142,8 @@ def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
     if event.subject == PRIMING:
-        total.priming_handed_in |= {event.slot}
+        _drop_primed_volume(total)
+        total.priming_round, total.priming_handed_in = event.round + 1, frozenset({event.slot})
         return
     assert entry.signed_in_at is not None  # noqa: S101  # a reading is always a person's
     hand_in = HandIn(
@@ -182,9 +183,9 @@ def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
         total.rounds = (*earlier, replace(current, compared_at=entry.at, findings=found))
         return
     total.priming_settled = total.results.priming[event.round]
+    total.priming_judged = event.round
     if not total.priming_settled:
-        total.priming_round += 1
-        total.priming_handed_in = frozenset()
+        _drop_primed_volume(total)
 
 
 @_apply.register
@@ -216,8 +217,7 @@ def _drop_steps(total: _Sum, touched: set[str]) -> None:
         return
     due_again = {step.id for step in total.plan.steps if touched & set(step.again_after)}
     if any(step.id in due_again and step.entry == PRIMED_VOLUME for step in total.plan.steps):
-        total.priming_round += 1 if total.priming_handed_in or total.priming_settled else 0
-        total.priming_handed_in, total.priming_settled = frozenset(), False
+        _drop_primed_volume(total)
     total.confirmations = tuple(each for each in total.confirmations if each.step not in due_again)
 
 
@@ -271,7 +271,6 @@ def _drop_what_rests_on(total: _Sum, event: events.StepsConfirmed) -> None:
 
 @_apply.register
 def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None:
-    # What was done and verified was the earlier observation, not this one.
     _drop_baseline(total)
     total.baseline = Baseline(
         scale=event.scale,
@@ -287,10 +286,21 @@ def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None
 
 
 def _drop_baseline(total: _Sum) -> None:
-    """The patient is to be observed anew."""
+    """The patient is to be observed anew: what was verified was the observation before."""
     total.baseline = None
+    _drop_entry(total, BASELINE)
+
+
+def _drop_primed_volume(total: _Sum) -> None:
+    """The volume is to be read anew: what was verified was the volume before."""
+    total.priming_handed_in, total.priming_settled = frozenset(), False
+    _drop_entry(total, PRIMED_VOLUME)
+
+
+def _drop_entry(total: _Sum, entry: str) -> None:
+    """Nothing that was said of the step stands that writes this down."""
     if total.plan is not None:
-        earlier = {step.id for step in total.plan.steps if step.entry == BASELINE}
+        earlier = {step.id for step in total.plan.steps if step.entry == entry}
         total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
 
 

@@ -52,7 +52,6 @@ class SitePolicy:
     passes_on: timedelta
     pause: timedelta
     shift_changes: tuple[str, ...]
-    priming_tolerance: str
     is_scanned: bool
     name_on_record: str
     baseline: BaselineRule
@@ -74,7 +73,6 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
-        priming_tolerance=content["engine"]["prime_tolerance"],
         is_scanned=content["labels_are_scanned"],
         name_on_record=content["patient_name_on_record"],
         baseline=BaselineRule(

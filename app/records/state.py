@@ -206,6 +206,7 @@ class CheckState:
     priming_round: int
     priming_handed_in: frozenset[int]
     priming_settled: bool
+    priming_judged: int
     edition: int
     frozen_digest: str
     signatures: Mapping[int, Signing]
@@ -295,9 +296,9 @@ class CheckState:
         return claims[0] if len(claims) == 1 else None
 
     def is_confirmed(self, step: Step, part: str) -> bool:
-        """Whether the step's part (done, verified) stands; a primed volume stands when both read it alike."""
-        if step.entry == PRIMED_VOLUME:
-            return self.priming_settled
+        """Whether the step's part (done, verified) stands; a primed volume also must have been judged."""
+        if step.entry == PRIMED_VOLUME and not self.priming_settled:
+            return False
         doer = self.find_doer(step)
         return doer is not None and (part == DONE or self.said_of(step).get(OTHER[doer]) == VERIFIED)
 

@@ -4,8 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.records.kept import LETTERS
-from app.records.steps import PRIMED_VOLUME
+from app.quantities import for_people, set_off
 from app.reports.times import Clock
 
 
@@ -16,34 +15,31 @@ class StepShown:
     do: str
     done: str
     verified: str
-    by_both: bool
 
 
 @dataclass(frozen=True, kw_only=True)
 class PrimingShown:
-    """One pair of primed volumes, each read without sight of the other."""
+    """A primed volume: who read it, the drug that ran out with it, what the engine says, whether it stood."""
 
-    volumes: tuple[tuple[str, str], ...]
-    within: bool
-    tolerance: str
+    by: str
+    volume: str
+    drug: str
+    says: tuple[str, ...]
+    stands: bool
 
 
 def groups_of(document: Mapping[str, Any], clock: Clock) -> tuple[tuple[int, tuple[StepShown, ...]], ...]:
     """The groups in order, each with its steps."""
     steps = document["safety_steps"]["steps"]
     numbers = dict.fromkeys(each["group"] for each in steps)
-    settled = any(each["within"] for each in document["priming"])
     return tuple(
-        (number, tuple(_step(each, clock, settled) for each in steps if each["group"] == number))
-        for number in numbers
+        (number, tuple(_step(each, clock) for each in steps if each["group"] == number)) for number in numbers
     )
 
 
-def _step(step: Mapping[str, Any], clock: Clock, priming_settled: bool) -> StepShown:  # noqa: FBT001  # a fact
+def _step(step: Mapping[str, Any], clock: Clock) -> StepShown:
     done, verified = (_confirmed(step.get(part), clock) for part in ("done", "verified"))
-    # The primed volume is not confirmed: two blind readings of it agree, or the record would not stand.
-    by_both = step["entry"] == PRIMED_VOLUME and priming_settled
-    return StepShown(do=step["do"], done=done, verified=verified, by_both=by_both)
+    return StepShown(do=step["do"], done=done, verified=verified)
 
 
 def _confirmed(confirmation: Mapping[str, str] | None, clock: Clock) -> str:
@@ -51,12 +47,15 @@ def _confirmed(confirmation: Mapping[str, str] | None, clock: Clock) -> str:
 
 
 def priming_shown(document: Mapping[str, Any]) -> tuple[PrimingShown, ...]:
-    """Every pair of primed volumes, in order."""
+    """Every reading of the primed volume as it was judged last, in order."""
+    last = {each["reading"]: each for each in document["priming"]}
     return tuple(
         PrimingShown(
-            volumes=tuple((letter, each["read"][letter]) for letter in LETTERS),
-            within=each["within"],
-            tolerance=each["tolerance"],
+            by=each["by"],
+            volume=set_off(each["volume"]),
+            drug=for_people(each["primed_drug"]) if each["primed_drug"] else "",
+            says=tuple(found["says"] for found in each["findings"]),
+            stands=each["within"],
         )
-        for each in document["priming"]
+        for each in last.values()
     )

@@ -55,6 +55,12 @@ class Loaded:
         of_sources = (each for each in self.comparisons if each.subject == SOURCES)
         return next(each for each in of_sources if each.round == compared[-1])
 
+    @property
+    def last_priming(self) -> KeptComparison | None:
+        """What the last primed volume came to, whether or not it stands."""
+        judged = [each for each in self.comparisons if each.subject == PRIMING]
+        return max(judged, key=lambda each: each.round, default=None)
+
     def after(self, entries: Iterable[Entry], compared: Iterable[KeptComparison] = ()) -> "Loaded":
         """The check once these entries, and these comparisons, have been added to it."""
         comparisons = sorted((*self.comparisons, *compared), key=lambda each: (each.round, each.subject))

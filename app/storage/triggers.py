@@ -107,7 +107,9 @@ FIRST_RULES = (
         says="comparison_needs_both_readings",
         condition=(
             '(SELECT count(*) FROM reading WHERE reading."check" = NEW."check" '
-            "AND reading.subject = NEW.subject AND reading.round = NEW.round) <> 2"
+            "AND reading.subject = NEW.subject AND (NEW.subject = 'priming' OR reading.round = NEW.round)) "
+            # Who primed reads the volume alone; it is judged anew whenever the sources are.
+            "< CASE NEW.subject WHEN 'priming' THEN 1 ELSE 2 END"
         ),
     ),
     Rule(

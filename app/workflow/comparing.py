@@ -3,17 +3,17 @@
 from dataclasses import replace
 from datetime import datetime
 
-from app.judging.rounds import compared
+from app.judging.rounds import compared, priming_judged
 from app.keys import new_salt
 from app.records import events
-from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, KeptReading
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison, KeptReading
 from app.records.life import Action, may_be_done
 from app.records.reading import Answers, latest
 from app.records.state import CheckState
 from app.site.installation import Site
 from app.site.loading import Loaded, known_of, lock_and_load, running_beside
 from app.site.readings import open_reading, own_latest
-from app.storage import Reader
+from app.storage import Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
 
 
@@ -31,8 +31,38 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
             check=check_id,
             infusion=loaded.state.check.infusion,
         )
-        freeze_if_complete(tx, loaded.after(tx.appended, (kept,)), at=now)
+        # A volume that was read before is judged beside what is agreed now.
+        primed = judge_primed_volume(site, tx, loaded.after(tx.appended, (kept,)), now)
+        freeze_if_complete(tx, loaded.after(tx.appended, (kept, *primed)), at=now)
     return True
+
+
+def judge_primed_volume(
+    site: Site, tx: Transaction, loaded: Loaded, now: datetime
+) -> tuple[KeptComparison, ...]:
+    """Judge the primed volume that stands, once the readings agree: until then it would tell of the set."""
+    state, against = loaded.state, loaded.last_comparison
+    waits = state.current is None or state.current.compared_at is None or state.must_read_again
+    if against is None or waits or not state.priming_handed_in:
+        return ()
+    (slot,) = state.priming_handed_in
+    reading = state.priming_round - 1
+    read = tx.find_reading(state.check.id, PRIMING, reading, slot)
+    assert isinstance(read, KeptReading)  # noqa: S101  # it was handed in
+    volume = open_reading(site, read)["priming"]["volume"]
+    engine, case, result = priming_judged(volume, by=slot, reading=reading, against=against)
+    judged = KeptComparison(
+        check=state.check.id,
+        subject=PRIMING,
+        round=state.priming_judged + 1,
+        at=now,
+        engine=engine,
+        case=case,
+        result=result,
+    )
+    tx.add_comparison(judged)
+    tx.append(events.Compared(subject=PRIMING, round=judged.round), at=now, check=state.check.id)
+    return (judged,)
 
 
 def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -> KeptComparison:

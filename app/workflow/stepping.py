@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 from app.base import Act
 from app.judging.elsewhere import agreed_patient, is_patient, is_whole_identifier
-from app.judging.rounds import priming_compared
-from app.judging.steps import forbids_start, within_tolerance
+from app.judging.steps import forbids_start
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
-from app.records.kept import LETTER_OF, OTHER, PRIMING, A, B, KeptComparison, KeptReading
+from app.records.kept import OTHER, PRIMING, A, B, KeptComparison
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
 from app.records.steps import (
@@ -23,9 +22,8 @@ from app.records.steps import (
     Step,
 )
 from app.site.installation import Site
-from app.site.loading import Loaded
-from app.site.readings import open_reading
 from app.storage import Transaction
+from app.workflow.comparing import judge_primed_volume
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import Own
@@ -117,8 +115,9 @@ def take_steps(
 ):
     """Take what one nurse says of the steps, all of it or nothing.
 
-    Whoever writes the baseline observed it, and whoever reads the patient's wristband before connecting
-    connects; the primed volume is read by each, without sight of the other's, and compared when both are in.
+    Whoever writes the baseline observed it, whoever writes the primed volume read it, and whoever reads the
+    patient's wristband before connecting connects: the other verifies. The volume is judged beside what both
+    read, as soon as that is compared.
     """
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.CONFIRM_STEPS, part=part)
@@ -168,17 +167,13 @@ def _may_tell(own: Own, step: Step, part: str) -> bool:
 
 def _may_verify(own: Own, step: Step) -> bool:
     """Verifying waits for the other, who did it."""
-    return step.entry != PRIMED_VOLUME and own.state.find_doer(step) == OTHER[own.slot]
+    is_judged = step.entry != PRIMED_VOLUME or own.state.priming_settled
+    return is_judged and own.state.find_doer(step) == OTHER[own.slot]
 
 
 def _is_asked(own: Own, primed: PrimedVolume) -> bool:
     """Whether this reading is still wanted: a request that comes again belongs to no later round."""
-    state = own.state
-    return (
-        not state.priming_settled
-        and own.slot not in state.priming_handed_in
-        and primed.round == state.priming_round
-    )
+    return primed.round == own.state.priming_round
 
 
 def _wrong(own: Own, given: Given) -> Malformed | None:
@@ -267,7 +262,7 @@ def _hold_to_agreed(tx: Transaction, own: Own, patient: str) -> bool:
 
 
 def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[KeptComparison, ...]:
-    """Keep one nurse's reading of the primed volume, sealed; with the second one both are compared."""
+    """Keep a reading of the primed volume, sealed; it is judged now, or with what is still read blind."""
     state = own.state
     lock_reading(
         site,
@@ -279,28 +274,7 @@ def _read_volume(tx: Transaction, site: Site, own: Own, volume: str) -> tuple[Ke
         slot=own.slot,
         answers={"priming": {"volume": volume}},
     )
-    return (_compare_priming(tx, site, own.act, own.loaded),) if state.priming_handed_in else ()
-
-
-def _compare_priming(tx: Transaction, site: Site, act: Act, loaded: Loaded) -> KeptComparison:
-    state = loaded.state
-    volumes = {}
-    for slot, letter in LETTER_OF.items():
-        kept = tx.find_reading(state.check.id, PRIMING, state.priming_round, slot)
-        assert isinstance(kept, KeptReading)  # noqa: S101  # both have handed in
-        volumes[letter] = open_reading(site, kept)["priming"]["volume"]
-    tolerance = loaded.policy.priming_tolerance
-    within = within_tolerance(volumes[A], volumes[B], tolerance)
-    case, result = priming_compared(volumes, within=within, tolerance=tolerance)
-    compared = KeptComparison(
-        check=state.check.id,
-        subject=PRIMING,
-        round=state.priming_round,
-        at=act.now,
-        engine="",
-        case=case,
-        result=result,
-    )
-    tx.add_comparison(compared)
-    tx.append(events.Compared(subject=PRIMING, round=state.priming_round), at=act.now, check=state.check.id)
-    return compared
+    (step,) = (each for each in open_steps(state) if each.entry == PRIMED_VOLUME)
+    done = events.StepsConfirmed(slot=own.slot, group=step.group, part=DONE, steps=(step.id,))
+    tx.append(done, act=own.act, check=state.check.id)
+    return judge_primed_volume(site, tx, own.loaded.after(tx.appended), own.act.now)

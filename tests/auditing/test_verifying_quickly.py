@@ -90,7 +90,7 @@ def _signature(story: sealed.Story, jws: str, slot: int) -> KeptSignature:
 def _stored(record: FrozenRecord, signed: tuple[KeptSignature, ...], engine: str = ENGINE_VERSION) -> Stored:
     compared = (
         SimpleNamespace(subject=SOURCES, engine=engine),
-        SimpleNamespace(subject=PRIMING, engine=""),
+        SimpleNamespace(subject=PRIMING, engine=engine),
     )
     rest: Any = {
         "site": None,

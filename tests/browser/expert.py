@@ -103,7 +103,7 @@ class Expert(Person):
                 self._choose("sedation", baseline["sedation"])
                 self.write("respiratory_rate", baseline["respiratory_rate"])
                 self.write("spo2", baseline["spo2"])
-            if each.locator("[name='volume']").count():
+            if each.locator("[name='volume']:visible").count():
                 self.write("volume", volume)
             if each.locator("[name='patient']:visible").count():
                 self.write("patient", self.patient)
@@ -111,11 +111,6 @@ class Expert(Person):
         before_going_on()
         self._enter()
         return ticked
-
-    def read_volume(self, volume: str) -> None:
-        """Write the primed volume alone: what there is to do while the colleague does the steps."""
-        self.write("volume", volume)
-        self._enter()
 
     def is_led_on(self) -> None:
         """Wait, without a key, until the page that waits sees what the colleague has done."""

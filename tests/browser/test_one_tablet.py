@@ -114,8 +114,8 @@ class AtOneTablet:
         one, other, turns = self.first, self.second, 0
         while "/steps" in other.page.url:
             other.press_at(f"{one.who.printed_name}, first nurse, confirms on this screen")
-            one.take_steps(scene.baseline, scene.primed[0], before_going_on=lambda: self._gives(one))
-            other.take_steps(scene.baseline, scene.primed[1])
+            one.take_steps(scene.baseline, scene.primed, before_going_on=lambda: self._gives(one))
+            other.take_steps(scene.baseline, scene.primed)
             turns += 1
         return turns
 

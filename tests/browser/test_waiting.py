@@ -41,7 +41,7 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
     for nurse in (first, second):
         nurse.look_at_check(scene.place)
         nurse.follow("Go on: safety steps")
-    second.write_down(scene.baseline, scene.primed[1])
+    second.write_down(scene.baseline, scene.primed)
     second.press("what is ticked")
     second.sees("says of these steps is shown here", "This page refreshes itself")
     asked: list[int] = []
@@ -53,7 +53,7 @@ def test_who_waits_at_the_steps_is_led_on_when_it_is_the_own_turn(
     # What the second wrote has led the first on meanwhile: she looks at the steps anew.
     first.look_at_check(scene.place)
     first.follow("Go on: safety steps")
-    first.confirm_what_can_be(scene.baseline, scene.primed[0])
+    first.confirm_what_can_be(scene.baseline, scene.primed)
     second.page.clock.run_for(_A_LOOK_MS)
     second.sees("verified what is ticked")
 
@@ -68,7 +68,7 @@ def test_what_is_ticked_is_not_taken_away_by_what_the_other_does(
         nurse.look_at_check(scene.place)
         nurse.follow("Go on: safety steps")
     one.page.locator("[value=cover-locked]").check()
-    other.confirm_what_can_be(scene.baseline, scene.primed[1])
+    other.confirm_what_can_be(scene.baseline, scene.primed)
     one.page.clock.run_for(_A_LOOK_MS)
     one.does_not_see("refreshes itself")
     assert one.page.locator("[value=cover-locked]").is_checked()

@@ -73,7 +73,7 @@ class Two:
         """Both in turn confirm what is open until nothing is left; who ticked what, in the order of time."""
         turns: list[tuple[str, list[str]]] = []
         for turn in range(_MOST_TURNS):
-            nurse, volume = self.both[turn % 2], self.scene.primed[turn % 2]
+            nurse, volume = self.both[turn % 2], self.scene.primed
             nurse.look_at_check(self.scene.place)
             go_on = nurse.page.get_by_role("link", name="Go on: safety steps")
             if not go_on.count():

@@ -122,7 +122,7 @@ def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> No
     first.write("Primed volume", ".5")
     first.press("what is ticked")
     visitor.take(first, "steps, a volume that is not written safely")
-    first.confirm_what_can_be(scene.baseline, scene.primed[0])
+    first.confirm_what_can_be(scene.baseline, scene.primed)
     second.page.reload()
     visitor.take(second, "steps, the second verifies")
     for turn in range(6):
@@ -131,7 +131,7 @@ def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> No
         if "Go on: safety steps" not in nurse.words:
             break
         nurse.follow("Go on: safety steps")
-        nurse.confirm_what_can_be(scene.baseline, scene.primed[1])
+        nurse.confirm_what_can_be(scene.baseline, scene.primed)
 
 
 def signing(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> None:

@@ -24,7 +24,7 @@ class Scene:
     right: Answers
     wrong: Answers
     baseline: dict[str, str]
-    primed: tuple[str, str]
+    primed: str
 
     @property
     def place(self) -> str:
@@ -62,7 +62,7 @@ def read_scene() -> Scene:
         right=right,
         wrong={**right, "device": {**told["device"], **told["device_wrong"]}},
         baseline=told["baseline"],
-        primed=tuple(told["primed_volume"]),
+        primed=told["primed_volume"],
     )
 
 

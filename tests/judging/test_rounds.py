@@ -9,15 +9,15 @@ import pytest
 from app.config import root
 from app.judging.findings import salted
 from app.judging.judge import Read, judge
-from app.judging.rounds import against, compared, priming_compared
+from app.judging.rounds import against, compared, priming_judged
 from app.records.canonical import canonical, digest
 from app.records.followup import findings_in
 from app.records.formats import COMPARISON
 from app.records.formats import READ as READ_FORMAT
-from app.records.kept import FIRST, SECOND, SiteData
+from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, SiteData
 from app.records.kinds import SET_UP
-from app.records.known import Known
-from app.records.reading import WHOLE
+from app.records.known import NOTHING_KNOWN, Known
+from app.records.reading import WHOLE, Answers
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS, Rules
 from app.records.state import HandIn, Round
 from tests.factories.answers import answers
@@ -118,8 +118,49 @@ def test_a_plan_is_read_from_the_published_steps() -> None:
     assert RULES.plan("with-carrier").name == "with-carrier"
 
 
-def test_two_primed_volumes_are_kept_with_what_they_come_to() -> None:
-    read, told = priming_compared({"A": "2.3 mL", "B": "2.7 mL"}, within=False, tolerance="0.3 mL")
+AGREED = {FIRST: answers(), SECOND: answers()}
 
-    assert read == canonical({"format": READ_FORMAT.newest, "A": "2.3 mL", "B": "2.7 mL"})
-    assert told == canonical({"format": COMPARISON.newest, "within": False, "tolerance": "0.3 mL"})
+
+def against_of(read: dict[int, Answers]) -> KeptComparison:
+    engine, case, result = compared(SET_UP, RULES, ROUND, read, known=NOTHING_KNOWN, salt="5a")
+    return KeptComparison(check="c", subject=SOURCES, round=1, at=AT, engine=engine, case=case, result=result)
+
+
+@pytest.mark.parametrize(
+    ("volume", "codes", "stands", "drug"),
+    [
+        # The set in use holds 2.3 mL, and the site tolerates 0.3 mL; 0.2 mg in each mL.
+        ("2.3 mL", [], True, "0.46 mg"),
+        ("2 mL", [], True, "0.4 mg"),
+        ("2.6 mL", [], True, "0.52 mg"),
+        ("1.999 mL", [("primed-volume-below-set", "stop")], False, "0.4 mg"),
+        ("2.601 mL", [("primed-volume-above-set", "caution")], True, "0.52 mg"),
+        ("0 mL", [("primed-volume-below-set", "stop")], False, "0 mg"),
+    ],
+)
+@pytest.mark.parametrize("by", [FIRST, SECOND])
+def test_the_primed_volume_is_judged_against_what_the_set_in_use_holds(  # noqa: PLR0917  # a row of a table
+    by: int,
+    volume: str,
+    codes: list[tuple[str, str]],
+    stands: bool,  # noqa: FBT001  # expected
+    drug: str,
+) -> None:
+    engine, case, result = priming_judged(volume, by=by, reading=4, against=against_of(AGREED))
+    told = json.loads(result)
+
+    assert json.loads(case) == {
+        "format": READ_FORMAT.newest,
+        "reading": 4,
+        "by": "A" if by == FIRST else "B",
+        "volume": volume,
+        "against": 1,
+    }
+    assert [(each["code"], each["severity"]) for each in told["findings"]] == codes
+    assert (told["engine"], told["within"], told["primed_drug"]["shown"]) == (engine, stands, drug)
+
+
+def test_a_set_of_which_nobody_knows_what_it_holds_judges_no_volume() -> None:
+    unknown = {slot: answers(device={"pack": "set-nobody-has"}) for slot in (FIRST, SECOND)}
+
+    assert json.loads(priming_judged("9 mL", by=FIRST, reading=1, against=against_of(unknown))[2])["within"]

@@ -32,7 +32,8 @@ def compared(number: int, subject: str = SOURCES) -> KeptComparison:
     }
     result: dict[str, object] = {"verdict": "stopped", "findings": [], "math": {"demands_per_hour": 6}}
     if subject == PRIMING:
-        case, result = {"A": "2.3 mL", "B": "2.4 mL"}, {"within": True, "tolerance": "0.3 mL"}
+        case = {"reading": 1, "by": "A", "volume": "2.3 mL", "against": 3}
+        result = {"within": True, "findings": [], "primed_drug": None}
     return KeptComparison(
         check="check-1",
         subject=subject,
@@ -184,10 +185,19 @@ def test_every_step_says_who_did_it_and_who_verified_it() -> None:
     steps = {each["id"]: each for each in whole()["safety_steps"]["steps"]}
 
     assert (steps["traced"]["done"]["clinician"], steps["traced"]["verified"]["clinician"]) == ("A", "B")
-    # The primed volume was read by both; it is listed with its two volumes.
-    assert not {"done", "verified"} & steps["primed-volume"].keys()
+    primed = steps["primed-volume"]
+    assert (primed["done"]["clinician"], primed["verified"]["clinician"]) == ("A", "B")
     assert whole()["priming"] == [
-        {"round": 1, "read": {"A": "2.3 mL", "B": "2.4 mL"}, "within": True, "tolerance": "0.3 mL"}
+        {
+            "judged": 1,
+            "reading": 1,
+            "by": "A",
+            "volume": "2.3 mL",
+            "against": 3,
+            "within": True,
+            "findings": [],
+            "primed_drug": None,
+        }
     ]
 
 

@@ -108,7 +108,7 @@ def test_readings_that_differ_make_no_step_due_again() -> None:
     assert len(early.both_handed_in().compared(DIFFER).next_reading().state().confirmations) == 2
 
 
-def test_volumes_out_of_tolerance_are_read_again() -> None:
+def test_a_volume_that_does_not_stand_is_read_again() -> None:
     state = Story().found().primed(within=False).state()
 
     assert (state.priming_settled, state.priming_round, state.priming_handed_in) == (False, 2, frozenset())
@@ -121,6 +121,7 @@ def test_a_syringe_that_was_replaced_is_primed_anew() -> None:
 
     assert (primed.priming_settled, primed.priming_round) == (False, 2)
     assert (not_primed.priming_settled, not_primed.priming_round) == (False, 1)
+    assert primed.confirmations == ()
 
 
 def test_a_new_observation_undoes_what_was_confirmed_about_the_one_before() -> None:

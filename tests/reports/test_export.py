@@ -66,7 +66,7 @@ def test_a_record_without_a_finding_has_one_row() -> None:
 
     assert row["record"] == "check-1"
     assert row["clinician_b"] == "Tomas Osmund"
-    assert row["steps_complete_at"] == "2031-05-02T12:26:00+00:00"
+    assert row["steps_complete_at"] == "2031-05-02T12:27:00+00:00"
     assert {row[name] for name in ("round", "severity", "code", "says", "settled")} == {""}
 
 

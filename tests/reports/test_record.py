@@ -164,8 +164,9 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("exception", "Taken by Ruth Calloway; the two go on. “I looked.”"),
         ("voided", "Voided as not blind: danger. No reading of it is shown or counts."),
         ("voided", "Independence: one device, signed in anew; one of the two had seen earlier values"),
-        ("voided", "A 2.3 mL, B 3.1 mL; further apart than 0.3 mL: read again."),
-        ("voided", "A 2.3 mL, B 2.4 mL; within 0.3 mL."),
+        ("voided", "Primed volume, read by A: 1.2 mL, with 0.24 mg of drug."),
+        ("voided", "a gap may be left in the line. (So the first nurse read it.) Primed again."),
+        ("voided", "Primed volume, read by A: 2.4 mL, with 0.48 mg of drug."),
         ("stopped", "Nothing differed. The device was stopped before both had signed: see below."),
         ("stopped", "What was observed before any dose was outside the protocol: see below."),
         ("stopped", "The device was stopped: “Sedation or breathing”. Written down by Ruth Calloway,"),
@@ -211,8 +212,7 @@ def test_every_step_has_two_names_and_two_times(name: str, printed: Callable[[st
     assert "NOT DONE" not in text
     assert "NOT VERIFIED" not in text
     for step in document["safety_steps"]["steps"]:
-        ending = r"A and B, see above" if step["id"] == "primed-volume" else r"A \d\d:\d\d B \d\d:\d\d"
-        assert re.search(re.escape(step["do"]) + " " + ending, text), step["id"]
+        assert re.search(re.escape(step["do"]) + r" A \d\d:\d\d B \d\d:\d\d", text), step["id"]
 
 
 # The published rules for writing doses: no naked point, no trailing zero, a space before the unit, no Greek.

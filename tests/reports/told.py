@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.judging.judge import Against, Read, judge
+from app.judging.rounds import priming_judged
 from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.document import Names, build_document
@@ -39,7 +40,7 @@ class Told(Story):
         self.site = site or seeded("policy")["site"]
         self.kept: list[KeptComparison] = []
         self._latest: dict[int, Answers] = {FIRST: {}, SECOND: {}}
-        self._volumes: tuple[str, str] = ("2.3 mL", "2.3 mL")
+        self._volume = "2.3 mL"
 
     def begun(self) -> "Told":
         """Both have joined."""
@@ -133,20 +134,18 @@ class Told(Story):
         self.tell(event, by=RUTH).help_settled("go-on")
         return self
 
-    def primed_as(self, first: str, second: str) -> "Told":
-        """The two volumes that the next pair of primings reads."""
-        self._volumes = (first, second)
+    def primed_as(self, volume: str) -> "Told":
+        """The volume that is read at the next priming."""
+        self._volume = volume
         return self
 
     def primed(self, *, within: bool = True) -> "Told":
-        """Both read the primed volume; the pair is kept."""
-        first, second = self._volumes
-        self._keep(
-            PRIMING,
-            self._priming_round,
-            {"A": first, "B": second},
-            {"within": within, "tolerance": seeded("policy")["engine"]["prime_tolerance"]},
-        )
+        """The first reads the primed volume, and the engine judges it."""
+        against = next(each for each in reversed(self.kept) if each.subject == SOURCES)
+        number = self._priming_round
+        _, case, result = priming_judged(self._volume, by=FIRST, reading=number, against=against)
+        assert json.loads(result)["within"] is within
+        self._keep(PRIMING, number, json.loads(case), json.loads(result))
         super().primed(within=within)
         return self
 
@@ -262,8 +261,8 @@ def voided() -> dict[str, Any]:
     told.handed_in(FIRST)
     told.voided()
     told.read(answers(), device="bedside-7")
-    told.primed_as("2.3 mL", "3.1 mL").primed(within=False)
-    return told.primed_as("2.3 mL", "2.4 mL").finished().document(earlier_looks=frozenset({TOMAS}))
+    told.primed_as("1.2 mL").primed(within=False)
+    return told.primed_as("2.4 mL").finished().document(earlier_looks=frozenset({TOMAS}))
 
 
 def stopped() -> dict[str, Any]:
@@ -287,7 +286,7 @@ def dedicated() -> dict[str, Any]:
         )
     )
     told.answered("concentration-unordered", reason="usual-here")
-    return told.primed_as("2.4 mL", "2.4 mL").finished().document()
+    return told.primed_as("2.4 mL").finished().document()
 
 
 def long_texts() -> dict[str, Any]:

@@ -182,14 +182,15 @@ class Story:
         return self.tell(events.StepsConfirmed(slot=slot, group=1, part=part, steps=steps), by=_who(slot))
 
     def primed(self, *, within: bool = True) -> "Story":
-        """Both read the primed volume, and it is compared."""
-        for slot in (FIRST, SECOND):
-            event = events.HandedIn(subject=PRIMING, round=self._priming_round, slot=slot, commitment="c")
-            self.tell(event, by=_who(slot))
+        """Nadia reads the primed volume, it is judged, and where it stands Tomas verifies it."""
+        assert self.plan is not None
+        (step,) = (each.id for each in self.plan.steps if each.entry == PRIMED_VOLUME)
+        event = events.HandedIn(subject=PRIMING, round=self._priming_round, slot=FIRST, commitment="c")
+        self.tell(event, by=NADIA).confirmed(FIRST, step)
         self._priming[self._priming_round] = within
         self.tell(events.Compared(subject=PRIMING, round=self._priming_round))
         self._priming_round += 1
-        return self
+        return self.confirmed(SECOND, step) if within else self
 
     def steps_confirmed(self, *groups: int) -> "Story":
         """The steps of some groups, or of all, done and verified."""

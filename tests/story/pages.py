@@ -151,11 +151,10 @@ class Pair:
         self.page(self.first, "/steps")
         return self.first.press(DONE_BUTTON, sedation=sedation, respiratory_rate=rate, spo2=spo2)
 
-    def prime(self, first: str = "2.3", second: str = "2.2") -> None:
-        """Each hands in the primed volume."""
-        for browser, volume in ((self.first, first), (self.second, second)):
-            self.page(browser, "/steps")
-            browser.press("what is ticked", volume=volume)
+    def prime(self, volume: str = "2.3") -> Page:
+        """The first reads the primed volume."""
+        self.page(self.first, "/steps")
+        return self.first.press("what is ticked", volume=volume)
 
     def tick(self, browser: Browser, words: str) -> Page:
         """Say of whatever there is that this nurse did it, or verified it."""

@@ -166,13 +166,10 @@ class Ward(Trying):
         """Take steps in one's own part."""
         return self._came_to(stepping.Taken, self.taking_steps(who, given))
 
-    def primes(self, first: str = "2.3 mL", second: str = "2.4 mL") -> Self:
-        """Both read the primed volume, each without sight of the other's."""
-        asked_in = self.state().priming_round
-        for slot, volume in ((FIRST, first), (SECOND, second)):
-            primed = stepping.PrimedVolume(volume=volume, round=asked_in)
-            self.takes(self.holder(slot), stepping.Given(primed=primed))
-        return self
+    def primes(self, volume: str = "2.4 mL", who: Somebody | None = None) -> Self:
+        """Who primed, the first unless told otherwise, reads the primed volume."""
+        primed = stepping.PrimedVolume(volume=volume, round=self.state().priming_round)
+        return self.takes(who or self.holder(FIRST), stepping.Given(primed=primed))
 
     def confirms_group(self) -> Self:
         """Do and verify what is due in the group that is open."""
@@ -188,10 +185,7 @@ class Ward(Trying):
         plain = [step.id for step in due if not step.entry]
         if plain:
             self.does(self.holder(FIRST), *plain)
-        verified = [step.id for step in due if step.entry != PRIMED_VOLUME]
-        if verified:
-            self.verifies(self.holder(SECOND), *verified)
-        return self
+        return self.verifies(self.holder(SECOND), *(step.id for step in due))
 
     def confirms_all(self) -> Self:
         """Group after group, to the last."""

@@ -128,7 +128,7 @@ def test_what_is_ticked_and_written_stands_together_or_not_at_all(one_ward: Ward
         assert one_ward.state().last_position == before
     assert one_ward.taking_steps(NADIA, given) == TAKEN
     state = one_ward.state()
-    assert {each.step for each in state.confirmations} == {"baseline", "cover-locked"}
+    assert {each.step for each in state.confirmations} == {"baseline", "cover-locked", "primed-volume"}
     assert state.priming_handed_in == {1}
 
 
@@ -157,7 +157,9 @@ def test_priming_may_come_before_the_readings_agree(one_ward: Ward, phase: Phase
     one_ward.at_stage(phase)
 
     one_ward.does(NADIA, *EARLY).verifies(TOMAS, *EARLY).primes()
-    assert one_ward.state().priming_settled
+    assert one_ward.state().priming_handed_in == {1}
+    # It is judged beside what both read, and verified after that.
+    assert one_ward.state().priming_settled is (phase is Phase.AGREED)
     # Nothing that touches the patient may.
     for step in ("baseline", "connected", "key-secured"):
         assert one_ward.doing(NADIA, step) == stepping.OutOfTurn()
@@ -166,7 +168,7 @@ def test_priming_may_come_before_the_readings_agree(one_ward: Ward, phase: Phase
 
 def test_what_was_confirmed_early_need_not_be_confirmed_again(ward: Ward) -> None:
     ward.at_stage(Phase.READING).does(NADIA, *EARLY).verifies(TOMAS, *EARLY).primes()
-    ward.both_read().compares().observes().verifies(TOMAS, "baseline")
+    ward.both_read().compares().observes().verifies(TOMAS, "baseline", "primed-volume")
 
     assert ward.state().group == 2
 

@@ -2,10 +2,12 @@
 
 import pytest
 
-from app.records.kept import SOURCES
+from app.records.kept import PRIMING, SOURCES
 from app.records.state import Phase
 from app.workflow import stepping
+from tests.factories.answers import answers
 from tests.story.people import NADIA, TOMAS, Somebody
+from tests.story.script import Read
 from tests.story.ward import Ward
 
 TAKEN = stepping.Taken(complete=False)
@@ -112,63 +114,71 @@ def test_who_observes_anew_is_verified_by_the_other(one_ward: Ward) -> None:
 # The primed volume
 
 
-def test_the_primed_volume_is_read_by_each_without_sight_of_the_others(ward: Ward) -> None:
-    ward.at_stage(Phase.STEPS)
+@pytest.mark.parametrize(("one", "other"), [(NADIA, TOMAS), (TOMAS, NADIA)])
+def test_whoever_primed_reads_the_volume_and_the_other_verifies(
+    one_ward: Ward, one: Somebody, other: Somebody
+) -> None:
+    one_ward.at_stage(Phase.STEPS)
 
-    assert ward.reading_volume(NADIA, "2.3 mL") == TAKEN
-    with ward.site.store.read() as reader:
-        assert [each.subject for each in reader.comparisons(ward.check)] == [SOURCES]
-    assert ward.reading_volume(TOMAS, "2.6 mL") == TAKEN
-    assert ward.state().priming_settled
+    assert one_ward.reading_volume(one, "2.3 mL") == TAKEN
+    assert one_ward.state().priming_settled
+    assert one_ward.verifying(one, "primed-volume") == stepping.OutOfTurn()
+    assert one_ward.verifying(other, "primed-volume") == TAKEN
 
 
-def test_a_volume_that_is_handed_in_stays(ward: Ward) -> None:
+def test_a_volume_that_comes_again_or_that_both_send_counts_once(ward: Ward) -> None:
     ward.at_stage(Phase.STEPS)
     ward.reading_volume(NADIA, "2.3 mL")
     before = ward.state().last_position
 
-    assert ward.reading_volume(NADIA, "9 mL") == TAKEN
+    assert ward.reading_volume(NADIA, "9 mL", asked_in=1) == TAKEN
+    assert ward.reading_volume(TOMAS, "9 mL", asked_in=1) == TAKEN
     assert ward.state().last_position == before
-    ward.reading_volume(TOMAS, "2.6 mL")
-    assert ward.state().priming_settled, "the first volume counts"
-    assert ward.reading_volume(TOMAS, "9 mL") == TAKEN
+
+
+def test_less_than_the_set_holds_is_primed_and_read_again(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS)
+
+    # The set in use holds 2.3 mL; the site tolerates 0.3 mL.
+    assert ward.reading_volume(TOMAS, "1.99 mL") == TAKEN
+    state = ward.state()
+    assert (state.priming_settled, state.priming_handed_in) == (False, frozenset())
+    assert ward.verifying(NADIA, "primed-volume") == stepping.OutOfTurn()
+    ward.primes("2 mL")
     assert ward.state().priming_settled
 
 
-def test_a_volume_that_comes_again_does_not_count_in_the_next_round(ward: Ward) -> None:
-    ward.at_stage(Phase.STEPS)
-    ward.reading_volume(NADIA, "2.3 mL")
-    ward.reading_volume(TOMAS, "1.9 mL")
-    assert ward.state().priming_round == 2
+def test_a_volume_that_is_written_anew_is_verified_anew(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS).primes("2.3 mL").verifies(TOMAS, "primed-volume")
 
-    assert ward.reading_volume(NADIA, "2.3 mL", asked_in=1) == TAKEN
-    assert ward.state().priming_handed_in == frozenset()
-    assert ward.reading_volume(NADIA, "2.3 mL", asked_in=2) == TAKEN
-    assert ward.state().priming_handed_in == {1}
+    ward.primes("2.4 mL", NADIA)
+    step = next(each for each in stepping.open_steps(ward.state()) if each.id == "primed-volume")
+    assert not ward.state().is_confirmed(step, "verified")
+    ward.verifies(TOMAS, "primed-volume")
+    assert ward.state().is_confirmed(step, "verified")
 
 
-def test_out_of_tolerance_both_read_it_again(ward: Ward) -> None:
-    ward.at_stage(Phase.STEPS)
+def test_a_volume_of_before_is_judged_once_the_readings_agree_and_not_before(ward: Ward) -> None:
+    ward.at_stage(Phase.READING).primes("1.2 mL")
+    ward.both_hand_in(Read.APART).compares()
+    with ward.site.store.read() as reader:
+        assert {each.subject for each in reader.comparisons(ward.check)} == {SOURCES}
 
-    assert ward.reading_volume(TOMAS, "2.3 mL") == TAKEN
-    # 0.31 mL apart; the site tolerates 0.3 mL.
-    assert ward.reading_volume(NADIA, "2.61 mL") == TAKEN
+    ward.reads_again().both_read().compares()
+    with ward.site.store.read() as reader:
+        (judged,) = (each for each in reader.comparisons(ward.check) if each.subject == PRIMING)
+    assert (judged.told["within"], judged.opened["against"]) == (False, 2)
+
+
+def test_another_set_that_is_read_later_judges_the_volume_anew(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS).primes("2.3 mL")
+    assert ward.state().priming_settled
+
+    ward.reads_again(NADIA, "device")
+    # This one holds 3 mL.
+    other = answers(device={"pack": "set-200-y"})
+    ward.both_read(other).compares()
+    with ward.site.store.read() as reader:
+        *_, judged = (each for each in reader.comparisons(ward.check) if each.subject == PRIMING)
+    assert [each["code"] for each in judged.told["findings"]] == ["primed-volume-below-set"]
     assert not ward.state().priming_settled
-    assert ward.state().priming_round == 2
-    ward.primes("2.3 mL", "2.6 mL")
-    assert ward.state().priming_settled
-
-
-@pytest.mark.parametrize(("volume", "says"), [("2.3", "unit"), ("2.30 mL", "zero"), ("", "number")])
-def test_the_volume_is_written_as_a_quantity(one_ward: Ward, volume: str, says: str) -> None:
-    one_ward.at_stage(Phase.STEPS)
-    said = one_ward.reading_volume(NADIA, volume)
-    assert isinstance(said, stepping.Malformed)
-
-    assert says in said.faults["volume"]
-
-
-def test_the_volume_is_not_asked_after_its_group(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.STEPS).confirms_group()
-
-    assert one_ward.reading_volume(NADIA, "2.3 mL") == stepping.OutOfTurn()

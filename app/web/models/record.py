@@ -1,6 +1,6 @@
 """The frozen record in a form that people read: what is signed is what stands here."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,6 +11,7 @@ from app.records.followup import worst_first
 from app.records.kept import A, B
 from app.records.settled import findings_of
 from app.records.sources import Source
+from app.reports.steps import PrimingShown, priming_shown
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
@@ -158,7 +159,7 @@ def record_page(record: RecordSeen) -> RecordPage:
     document = dict(record.frozen.told)
     seen = record.check
     kind = seen.loaded.state.kind
-    parts, primed = kind.parts_by_letter, document.get("priming")
+    parts = kind.parts_by_letter
     compared = [each for each in document["rounds"] if "comparison" in each]
     last = compared[-1]
     packs = packs_of(seen.loaded)
@@ -204,7 +205,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             _superseded(each, seen) for each in document.get("baselines", ()) if not each["stands"]
         ),
         stops=tuple(_stop(each) for each in document.get("stops", ())),
-        priming=tuple((parts[letter], primed[-1]["read"][letter]) for letter in parts) if primed else (),
+        priming=tuple(_primed(priming_shown(document), parts)) if "priming" in document else (),
         steps=tuple(_step(each, parts) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),
         cautions=tuple(document["cautions"]),
@@ -327,6 +328,13 @@ def _stop(each: Mapping[str, Any]) -> StopShown:
         totals=each["totals"],
         misplaced=each["at_another_bed"],
     )
+
+
+def _primed(shown: Iterable[PrimingShown], parts: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    for each in shown:
+        drug = f", with {each.drug} of drug" if each.drug else ""
+        again = "" if each.stands else " Primed again."
+        yield parts[each.by], " ".join((f"{each.volume}{drug}.", *each.says)) + again
 
 
 def _step(each: Mapping[str, Any], parts: Mapping[str, str]) -> StepTaken:

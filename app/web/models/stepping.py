@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.quantities import for_people
+from app.quantities import for_people, set_off
 from app.records.kept import LETTER_OF, OTHER, A
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, VERIFIED, Step
@@ -141,6 +141,7 @@ class _Part:
     names: Mapping[int, str]
     figures: Mapping[str, str]
     levels: Mapping[str, str]
+    primed: str
     ticked: frozenset[str]
     now_open: frozenset[str]
 
@@ -167,19 +168,19 @@ class _Part:
             done=done,
             verified=self.state.is_confirmed(step, VERIFIED),
             entry=step.entry,
-            written=self._written() if step.entry == BASELINE else "",
+            written=self._written() if step.entry == BASELINE else self._primed(step),
             asks=self._asks(step) if is_open else "",
             doer=self.names[doer] if doer else "",
             says=self._says(step),
             waits=self._waits(step),
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
-            can_enter_anew=is_open and done and step.entry in (BASELINE, PATIENT),
+            can_enter_anew=is_open and self._may_enter_anew(step),
         )
 
     def _asks(self, step: Step) -> str:
         doer = self.state.find_doer(step)
-        if step.entry == PRIMED_VOLUME or self.state.is_confirmed(step, VERIFIED):
+        if self.state.is_confirmed(step, VERIFIED) or self._is_not_judged(step):
             return ""
         if doer is not None:
             return VERIFIED if doer == OTHER[self.slot] else ""
@@ -205,7 +206,7 @@ class _Part:
         return ""
 
     def _figure(self, step: Step) -> str:
-        """Its figure; what priming takes only when both have read the volume: it tells what to expect."""
+        """Its figure; what priming takes only when the volume has been read: it tells what to expect."""
         tells = step.entry == PRIMED_VOLUME or step.figure == _PRIMED_AMOUNT
         if tells and not self.state.priming_settled:
             return ""
@@ -213,8 +214,21 @@ class _Part:
 
     def _may_enter(self, step: Step) -> bool:
         if step.entry == PRIMED_VOLUME:
-            return not self.state.priming_settled and self.slot not in self.state.priming_handed_in
+            return not self.state.priming_handed_in
         return step.entry in (BASELINE, PATIENT) and not self.state.is_confirmed(step, DONE)
+
+    def _may_enter_anew(self, step: Step) -> bool:
+        """The patient may change until the end, what ran out at priming until it is verified."""
+        if step.entry == PRIMED_VOLUME:
+            return bool(self.state.priming_handed_in) and not self.state.is_confirmed(step, VERIFIED)
+        return step.entry in (BASELINE, PATIENT) and self.state.is_confirmed(step, DONE)
+
+    def _is_not_judged(self, step: Step) -> bool:
+        return step.entry == PRIMED_VOLUME and not self.state.priming_settled
+
+    def _primed(self, step: Step) -> str:
+        """What was read at priming and what it comes to, for whoever may see what both read."""
+        return self.primed if step.entry == PRIMED_VOLUME else ""
 
     def _written(self) -> str:
         seen = self.state.baseline
@@ -224,8 +238,8 @@ class _Part:
         return f"Written: sedation {sedation}; breathing {seen.respiratory_rate}; SpO2 {seen.spo2}."
 
     def _waits(self, step: Step) -> str:
-        if step.entry == PRIMED_VOLUME:
-            return self._waits_for_volume()
+        if self._is_not_judged(step) and self.state.priming_handed_in:
+            return "Written. It is judged once your readings agree." if not is_together(self.state) else ""
         before = self.state.plan.find_before(step) if self.state.plan else None
         if before is not None and not self.state.is_confirmed(before, DONE):
             return "Waits for the wristband to be read."
@@ -238,15 +252,6 @@ class _Part:
             return f"Waits for {other} to verify it."
         return f"Waits for {other} to say so." if is_named and not self.state.find_doer(step) else ""
 
-    def _waits_for_volume(self) -> str:
-        if self.state.priming_settled:
-            return "Both readings agree."
-        if self.slot in self.state.priming_handed_in:
-            return "Handed in. Waits for the other nurse's reading."
-        if self.state.priming_round > 1 and not self.state.priming_handed_in:
-            return "Each reads it again, without sight of the other's reading."
-        return ""
-
 
 def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPage:
     """The page for one nurse's part."""
@@ -257,6 +262,7 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         names={each: _name(head, each) or state.kind.part(each) for each in LETTER_OF},
         figures=figures_of(seen),
         levels=dict(seen.loaded.policy.baseline.levels),
+        primed=primed_of(seen),
         ticked=frozenset(ticked),
         now_open=frozenset(step.id for step in open_steps(state)),
     )
@@ -281,6 +287,17 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
 
 def _name(head: Head, slot: int) -> str:
     return next((nurse.name for nurse in head.nurses if nurse.slot == slot), "")
+
+
+def primed_of(seen: Seen) -> str:
+    """The last primed volume and what the engine says of it; nothing before everything may be seen."""
+    judged = seen.loaded.last_priming
+    if seen.sight is not Sight.EVERYTHING or judged is None:
+        return ""
+    drug = judged.told["primed_drug"]
+    taken = f", with {for_people(drug)} of drug" if drug else ""
+    said = " ".join(each["says"] for each in judged.told["findings"])
+    return f"Written: {set_off(judged.opened['volume'])} ran out{taken}. {said}".strip()
 
 
 def figures_of(seen: Seen) -> Mapping[str, str]:
