@@ -296,7 +296,7 @@ def hand_in(
         )
         forget_drafts(tx, check_id, current.number, act.by.person)
         if leaving:
-            end_session(tx, act.now, act.by)
+            end_session(tx, act.now, act.by, what="handed the screen over")
         other = OTHER[desk.slot]
         return HandedIn(both=other in current.handed_in, round=current.number)
 

@@ -93,7 +93,7 @@ def sign_in(  # noqa: PLR0913  # who, with what, where
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
         if before is not None:
-            end_session(tx, now, before)
+            end_session(tx, now, before, what="gave the screen to somebody else")
         tx.end_sessions_of(person.id, now)
         tx.add_session(session)
         what = "signed in" if unit == person.unit else f"signed in, shift taken on {unit}"
@@ -161,10 +161,10 @@ def sign_out(site: Site, now: datetime, actor: Actor) -> None:
         end_session(tx, now, actor)
 
 
-def end_session(tx: Transaction, now: datetime, actor: Actor) -> None:
-    """The same with the act that it follows from."""
+def end_session(tx: Transaction, now: datetime, actor: Actor, *, what: str = "signed out") -> None:
+    """The session alone, with the act that it follows from."""
     tx.end_session(actor.session, now)
-    tx.append(events.SecurityNoted(person=actor.person, what="signed out"), at=now, by=actor.person)
+    tx.append(events.SecurityNoted(person=actor.person, what=what), at=now, by=actor.person)
 
 
 def replace_code(

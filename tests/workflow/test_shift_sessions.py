@@ -1,11 +1,12 @@
 """A shift session: six digits open it again at its own screen, for a shift and five tries; and never sign."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from app.base import Act, Method
-from app.keys import SecretFault, token_digest
+from app.keys import SecretFault, token_digest, verify_pin
 from app.records.canonical import digest
 from app.records.state import Phase
 from app.storage import ConstraintBroken
@@ -16,6 +17,7 @@ from app.workflow.sessions import SignedIn
 from app.workflow.shift_sessions import ShiftOver, WrongPin
 from tests.story.people import ADELE, NADIA, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
+from tests.support.together import together
 
 IDLE = timedelta(minutes=5)
 A_SECOND = timedelta(seconds=1)
@@ -164,6 +166,26 @@ def test_five_wrong_tries_end_this_shift_session_and_no_other(ward: Ward) -> Non
     # Nobody waits: id and secret begin another at once.
     assert isinstance(signs_in(ward, NADIA), SignedIn)
     assert ("six digits were wrong for the last time: shift session ended", "") in noted(ward, NADIA)
+
+
+def test_many_tries_at_one_instant_are_five_tries(ward: Ward, monkeypatch: pytest.MonkeyPatch) -> None:
+    shift, looked, now = signs_in(ward, NADIA).actor.shift_session, [], ward.now
+
+    def counting(*said: Any) -> bool:  # noqa: ANN401  # passed on
+        looked.append(said)
+        return verify_pin(*said)
+
+    monkeypatch.setattr(shift_sessions, "verify_pin", counting)
+
+    def tries() -> object:
+        return shift_sessions.unlock(ward.site, now, shift_session=shift, device=HERE, pin=WRONG)
+
+    said = together(*[tries] * 12)
+
+    assert len(looked) <= 5
+    assert said.count(ShiftOver()) >= 8
+    assert names_at(ward) == []
+    assert unlocks(ward, shift, PINS[NADIA.id]) == ShiftOver()
 
 
 def test_the_right_digits_forget_the_wrong_tries(ward: Ward) -> None:
