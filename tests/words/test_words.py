@@ -205,3 +205,23 @@ def test_what_runs_elsewhere_is_said_before_what_to_do_there() -> None:
 
 def test_every_group_of_cautions_has_its_words() -> None:
     assert all(checking.group_words(each) for each in Group)
+
+
+@pytest.mark.parametrize(
+    ("beds", "short"),
+    [
+        ((), ""),
+        (("1",), "1"),
+        # Two are two, and only what follows each other is drawn together.
+        (("1", "2"), "1, 2"),
+        (("1", "2", "3", "5", "7", "8", "9"), "1 to 3, 5, 7 to 9"),
+        (("4a", "4b", "Bay 1", "10", "11", "12"), "4a, 4b, Bay 1, 10 to 12"),
+    ],
+)
+def test_beds_that_follow_each_other_are_said_in_short(beds: tuple[str, ...], short: str) -> None:
+    assert screens.in_short(beds) == short
+
+
+def test_a_unit_without_such_a_bed_says_which_it_has() -> None:
+    assert screens.no_such_bed(("1", "2", "3")) == "This unit has no such bed. It has: 1 to 3."
+    assert screens.no_such_bed(()) == "This unit has no beds yet: an administrator adds them."
