@@ -38,6 +38,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     comparisons: Iterable[KeptComparison],
     names: Names,
     versions: Mapping[str, str],
+    line_sets: Mapping[str, str],
     site: str,
     zone: str,
     earlier_looks: frozenset[str],
@@ -115,9 +116,21 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             for each in state.stop_notes
         ],
         **{name: _section(name, state, kept, names) for name in state.kind.sections},
+        "line_sets": _line_sets(kept, line_sets),
         "versions": dict(versions),
         "cautions": list(cautions),
     }
+
+
+def _line_sets(comparisons: Iterable[KeptComparison], words: Mapping[str, str]) -> dict[str, str]:
+    """What the line sets that were read are called, by their keys: nobody reads a key on paper."""
+    read = {
+        answers.get("device", {}).get("pack", "")
+        for each in comparisons
+        if each.subject == SOURCES
+        for answers in each.opened["answers"].values()
+    }
+    return {key: said for key, said in words.items() if key in read}
 
 
 def _section(name: str, state: CheckState, comparisons: list[KeptComparison], names: Names) -> Any:  # noqa: ANN401  # any JSON value

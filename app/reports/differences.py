@@ -74,10 +74,14 @@ def rounds_shown(document: Mapping[str, Any], clock: Clock) -> tuple[RoundShown,
     return tuple(_round(document, each, clock) for each in document["rounds"])
 
 
+# How a strength was written, and how full the syringe is, changes nothing that anybody does: data has it.
+_IN_DATA_ALONE = frozenset({"notation-differs", "volume-differs"})
+
+
 def notes_of(document: Mapping[str, Any]) -> tuple[str, ...]:
-    """What the last comparison said for information."""
-    last = last_compared(document)
-    return tuple(each.says for each in findings_of(last) if each.severity == "note")
+    """What the last comparison said for information, as far as a reader has to know it or to act on it."""
+    notes = (each for each in findings_of(last_compared(document)) if each.severity == "note")
+    return tuple(each.says for each in notes if each.code not in _IN_DATA_ALONE)
 
 
 def last_compared(document: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.config import root
 from app.records import canonical as canonical_form
+from app.records.kept import A
 from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.reports import figures, shown_fields
@@ -19,6 +20,7 @@ from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.patient_name import names_shown
+from app.reports.line_sets import in_words
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
@@ -72,6 +74,7 @@ def render_record(
 def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:
     """The page (HTML) that the PDF is made from."""
     _refuse_what_does_not_belong_together(document, digest, signatures)
+    document = in_words(document)
     clock = Clock(
         zone=ZoneInfo(document["zone"]), opened_at=datetime.fromisoformat(document["check"]["opened_at"])
     )
@@ -109,7 +112,9 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
             patient_names=names_shown(readings),
-            settings=settings,
+            whose=patient_of(document),
+            settings=tuple(row for row in settings if row.lines),
+            not_set=tuple(row.label.lower() for row in settings if not row.lines),
             chart=rows(shown_fields.CHART),
             syringe=rows(shown_fields.SYRINGE),
             monitor=rows(shown_fields.MONITOR),
@@ -125,6 +130,15 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             groups=groups_of(document, clock) if "safety_steps" in document else (),
         )
     )
+
+
+def patient_of(document: Mapping[str, Any]) -> str:
+    """Whose record it is, as both read it: `DM-40417, born 9 April 1961`; this stands on every page."""
+    last = last_compared(document)
+    read = last["readings"][A].get("wristband") or last["case"].get("patient") or {}
+    born = read.get("birth_date")
+    parts = [read.get("identifier"), f"born {day_in_words(born)}" if born else ""]
+    return ", ".join(each for each in parts if each)
 
 
 def _made_at(signatures: tuple[RecordSignature, ...]) -> datetime:

@@ -18,9 +18,9 @@ class Clock:
         return f"{day(local)}, {local:%H:%M:%S} {_offset(local)}"
 
     def short(self, at: str | datetime) -> str:
-        """`14:10`, with the day or the offset where it is not the record's."""
+        """`14:10:07`, with the day or the offset where it is not the record's."""
         local, usual = self._local(at), self._local(self.opened_at)
-        said = f"{local:%H:%M}"
+        said = f"{local:%H:%M:%S}"
         if local.utcoffset() != usual.utcoffset():
             said = f"{said} {_offset(local)}"
         return said if local.date() == usual.date() else f"{local.day} {local:%B} {said}"

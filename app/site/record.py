@@ -30,6 +30,7 @@ def document_of(
             "packs": loaded.packs["version"],
             **({"safety_steps": loaded.rules.content(STEPS)["version"]} if loaded.state.kind.plans else {}),
         },
+        line_sets={each["key"]: each["words"] for each in loaded.packs["packs"]},
         site=loaded.policy.site,
         zone=loaded.policy.zone,
         earlier_looks=frozenset(

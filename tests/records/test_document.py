@@ -54,6 +54,7 @@ def document(
         comparisons=comparisons,
         names=NAMES,
         versions={"policy": "policy-1"},
+        line_sets={"set-150-y": "150 cm set", "set-200-y": "200 cm set"},
         site="Larkmoor General Hospital (invented)",
         zone="Europe/Dublin",
         earlier_looks=earlier,
@@ -254,6 +255,10 @@ def test_a_step_that_was_due_again_shows_its_last_confirmation() -> None:
     assert steps["key-secured"]["done"]["at"] == again.now.isoformat(timespec="seconds")
 
 
+def test_it_says_what_the_line_sets_that_were_read_are_called() -> None:
+    assert whole()["line_sets"] == {"set-150-y": "150 cm set"}
+
+
 def test_a_record_without_a_plan_is_a_bug() -> None:
     state = Story().found().state()
     without = CheckState(**{**vars(state), "plan": None})
@@ -265,6 +270,7 @@ def test_a_record_without_a_plan_is_a_bug() -> None:
             comparisons=[compared(1)],
             names=NAMES,
             versions={},
+            line_sets={},
             site="",
             zone="",
             earlier_looks=frozenset(),

@@ -19,9 +19,9 @@ from app.workflow import freezing, installing
 
 
 def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
-    """Version 1 says a unit and whoever did something by the name alone, and nothing of stops."""
+    """Version 1 says units and whoever did something by the name alone; nothing of stops, or line sets."""
     return {
-        **_without(_without(document, "stops"), "baselines"),
+        **_without(_without(_without(document, "stops"), "baselines"), "line_sets"),
         "format": RECORD.said(1),
         "check": _without(document["check"], "unit_id"),
         "rounds": [_round_1(each) for each in document["rounds"]],
