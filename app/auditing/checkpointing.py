@@ -106,7 +106,7 @@ def place_of(
 
 
 def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile | HistoryChanged:
-    """A checkpoint of the whole log and, by the digest of its PDF, the place of each record's issue."""
+    """A checkpoint of the whole log and, by the digest of each PDF, the place of its issue."""
     checkpoint = make_checkpoint(site, keys, now)
     if isinstance(checkpoint, HistoryChanged):
         return checkpoint
@@ -115,7 +115,7 @@ def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile
         issued: Mapping[str, Place] = {
             each.event.pdf_digest: tree.place(reader, each.position, checkpoint.size)
             for each in reader.issued_entries(up_to=checkpoint.size)
-            if isinstance(each.event, events.RecordIssued)
+            if isinstance(each.event, events.RecordIssued | events.WhatFollowedIssued)
         }
     return CheckpointFile(checkpoint=checkpoint, issued=issued)
 

@@ -27,6 +27,7 @@ from app.records.kept import (
     HelpTaker,
     KeptCheck,
     KeptComparison,
+    KeptFollowed,
     KeptPdf,
     KeptReading,
     KeptSignature,
@@ -39,6 +40,7 @@ from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.settled import findings_of
 from app.records.steps import BASELINE, PRIMED_VOLUME
+from app.site.followed import find_followed
 from app.site.installation import Site
 from app.site.loading import Loaded, folded, known_of, load, runs_at
 from app.site.readings import open_reading
@@ -68,6 +70,7 @@ class Stored:
     signatures: tuple[KeptSignature, ...]
     helpers: tuple[HelpTaker, ...]
     pdfs: Mapping[int, KeptPdf | None]
+    followed: tuple[KeptFollowed, ...]
     log: Logged
 
 
@@ -88,6 +91,7 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
         signatures=reader.signatures(check),
         helpers=reader.help_takers(check),
         pdfs={edition: reader.find_pdf(check, edition) for edition in reader.pdf_editions(check)},
+        followed=reader.followed(check),
         log=log,
     )
 
@@ -308,6 +312,22 @@ def _made_again(reader: Reader, record: FrozenRecord, then: Then) -> bytes:
             reader, loaded, record.edition, names=then.names, cautions=record.told.get("cautions", ())
         )
     )
+
+
+def followed_again(reader: Reader, stored: Stored, kept: KeptFollowed) -> bytes | None:
+    """What followed a record, made again from what is stored; None where its story had not ended by then."""
+    told, check = kept.told, stored.loaded.state.check
+    until = told["log"]["until"]
+    frozen = next(each for each in stored.frozen if each.edition == kept.edition)
+    so_far = (each for each in reader.entries_with_course(check) if each.position <= until)
+    loaded = folded(
+        check, tuple(so_far), stored.loaded.comparisons, rules=stored.loaded.rules, now=kept.issued_at
+    )
+    followed = find_followed(loaded, frozen)
+    if followed is None:
+        return None
+    names = names_at(reader, check.unit, followed.people, log=stored.log.names, position=until)
+    return canonical(followed.document(until=until, names=names, says=told["says"]))
 
 
 def why_not_signable(content: bytes) -> Iterator[str]:

@@ -7,16 +7,18 @@ from datetime import UTC
 from typing import Any
 
 from app.auditing.verifying_contents import computed_again, pages_say_the_same
+from app.auditing.verifying_followed import is_in_log, is_whole, pages_of
 from app.auditing.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
 from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
 from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
-from app.records.events import RecordIssued, Signed
+from app.records.events import RecordIssued, Signed, WhatFollowedIssued
 from app.records.kept import LETTER_OF, A, B
 from app.records.verification import Answer, NotReadable, Question, Verification
 from app.reports.attachments import SIGNATURES
+from app.reports.followed_file import FollowedFile, open_document
 from app.reports.record import RecordSignature
-from app.reports.record_file import NotARecord, RecordFile, open_record
+from app.reports.record_file import NotARecord, RecordFile
 from app.reports.seal import SealBroken, check_seal
 
 NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
@@ -52,23 +54,44 @@ def read_material(site: bytes, checkpoint: bytes) -> PublicMaterial | NotReadabl
 def verify_file(
     content: bytes, material: PublicMaterial, *, pages: bool = True
 ) -> Verification | NotReadable:
-    """Put every question to a record's PDF; one that does not hold keeps no other from being put.
+    """Put every question to a record's PDF, or to that of what followed one; each is put, whatever fails.
 
     Without `pages` the one about the pages is left out: making them again takes most of the time.
     """
-    file = open_record(content)
+    file = open_document(content)
     if isinstance(file, NotARecord):
         return NotReadable(why=file.says)
     return verify_opened(file, material, pages=pages)
 
 
-def verify_opened(file: RecordFile, material: PublicMaterial, *, pages: bool = True) -> Verification:
+def verify_opened(
+    file: RecordFile | FollowedFile, material: PublicMaterial, *, pages: bool = True
+) -> Verification:
     """The same of a file that was opened before."""
+    follows = isinstance(file, FollowedFile)
+    answers = (
+        _answers_of_what_followed(file, material, pages=pages)
+        if isinstance(file, FollowedFile)
+        else _answers(file, material, pages=pages)
+    )
     return Verification(
         record=file.document["record"],
         edition=file.document["edition"],
-        answers=tuple(_answers(file, material, pages=pages)),
+        answers=tuple(answers),
+        follows=follows,
     )
+
+
+def _answers_of_what_followed(
+    file: FollowedFile, material: PublicMaterial, *, pages: bool
+) -> Iterator[Answer]:
+    yield _seal(file, material)
+    yield issued(file, material)
+    yield is_whole(file)
+    is_signed = file.shown is not None and _signed_by_site(file.shown.checkpoint, material)
+    yield is_in_log(file, is_signed=is_signed)
+    if pages:
+        yield pages_of(file)
 
 
 def _answers(file: RecordFile, material: PublicMaterial, *, pages: bool) -> Iterator[Answer]:
@@ -84,7 +107,7 @@ def _answers(file: RecordFile, material: PublicMaterial, *, pages: bool) -> Iter
     yield computed_again(file.document)
 
 
-def _seal(file: RecordFile, material: PublicMaterial) -> Answer:
+def _seal(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
     found = check_seal(file.content, material.certificates, opened=file.reader)
     if isinstance(found, SealBroken):
         return Answer(question=Question.SEAL, holds=False, says=found.why)
@@ -93,13 +116,13 @@ def _seal(file: RecordFile, material: PublicMaterial) -> Answer:
     return Answer(question=Question.SEAL, holds=True, says=says)
 
 
-def issued(file: RecordFile, material: PublicMaterial) -> Answer:
+def issued(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
     """The outside checkpoint's word for the whole file: a seal could be made twice over the same pages."""
     checkpoint, place = material.checkpoint.checkpoint, material.checkpoint.issued.get(digest(file.content))
     if not _signed_by_site(checkpoint, material):
         says = "The checkpoint given is not signed by this site."
     elif place is None:
-        says = f"The log, as of {_when(checkpoint)}, knows no record with this file's digest."
+        says = f"The log, as of {_when(checkpoint)}, knows no file with this digest."
     elif not _is_issue_of(place, checkpoint, file):
         says = "The log's entry for this file does not lead to the checkpoint, or is about another record."
     else:
@@ -109,8 +132,9 @@ def issued(file: RecordFile, material: PublicMaterial) -> Answer:
     return Answer(question=Question.ISSUED, holds=False, says=says)
 
 
-def _is_issue_of(place: Place, checkpoint: Checkpoint, file: RecordFile) -> bool:
-    said = event_at(place, checkpoint, RecordIssued)
+def _is_issue_of(place: Place, checkpoint: Checkpoint, file: RecordFile | FollowedFile) -> bool:
+    of_record = isinstance(file, RecordFile)
+    said = event_at(place, checkpoint, RecordIssued if of_record else WhatFollowedIssued)
     return (
         said is not None
         and said["pdf_digest"] == digest(file.content)

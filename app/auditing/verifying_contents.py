@@ -1,7 +1,7 @@
 """Compute a record's findings and doses again from its readings, and make its pages again from its data."""
 
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from datetime import datetime
 from typing import Any
@@ -136,23 +136,31 @@ def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]
     """
     if not is_this_renderer(file.renderer):
         return Answer(question=Question.PAGES, holds=None, says=OTHER_RENDERER)
-    try:
-        pages = render_record(
+    return same_pages(
+        file.content,
+        lambda: render_record(
             file.document, digest=file.record_digest, signatures=signatures, proof=file.proof
-        )
+        ),
+    )
+
+
+def same_pages(content: bytes, render: Callable[[], bytes]) -> Answer:
+    """Whether a file begins with the pages made again, or says the same words."""
+    try:
+        pages = render()
         # A seal is added behind the pages and leaves them as they were.
-        to_the_byte = file.content.startswith(pages)
-        same = to_the_byte or _words(file.content) == _words(pages)
+        to_the_byte = content.startswith(pages)
+        same = to_the_byte or _words(content) == _words(pages)
     except Exception as error:  # noqa: BLE001  # as above
         kind = type(error).__name__
-        says = f"The pages cannot be made again from the attached record ({kind})."
+        says = f"The pages cannot be made again from what is attached ({kind})."
         return Answer(question=Question.PAGES, holds=False, says=says)
     if to_the_byte:
-        says = "Made again from the attached record, the pages are the same to the last byte."
+        says = "Made again from what is attached, the pages are the same to the last byte."
     elif same:
-        says = "Made again from the attached record, the pages say the same words, laid out otherwise."
+        says = "Made again from what is attached, the pages say the same words, laid out otherwise."
     else:
-        says = "The pages do not say what the attached record says."
+        says = "The pages do not say what is attached."
     return Answer(question=Question.PAGES, holds=same, says=says)
 
 

@@ -7,7 +7,8 @@ from app.keys import public_file
 from app.records import events
 from app.records.checkpoint import CheckpointFile
 from app.records.verification import NotReadable, Verification
-from app.reports.record_file import NotARecord, open_record
+from app.reports.followed_file import open_document
+from app.reports.record_file import NotARecord
 from app.site.installation import KeysUnusable, Site, usable_site_keys
 
 LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by it. Tell whoever runs it."
@@ -18,7 +19,7 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
     keys = usable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
-    file = open_record(content)
+    file = open_document(content)
     if isinstance(file, NotARecord):
         return NotReadable(why=file.says)
     with site.store.read() as reader:
@@ -29,7 +30,7 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
         issued = {
             each.event.pdf_digest: site.tree.place(reader, each.position, size)
             for each in reader.entries(file.document["record"])
-            if isinstance(each.event, events.RecordIssued)
+            if isinstance(each.event, events.RecordIssued | events.WhatFollowedIssued)
         }
     checkpoint = keys.sign_checkpoint(size=size, root=root, at=now)
     material = PublicMaterial(

@@ -7,6 +7,7 @@ from typing import Any
 from app.auditing.recomputing import Stored
 from app.keys import read_public_file
 from app.records.canonical import digest
+from app.records.kept import KeptFollowed
 from app.records.kept_keys import IssuedCode
 from app.records.names import names_in_log
 from app.records.store_verification import Failing
@@ -84,6 +85,7 @@ def failing_rows_of_check(reader: Reader, stored: Stored) -> Iterator[Failing]:
         "frozen": stored.frozen,
         "signature": stored.signatures,
         "pdf": tuple(each for each in stored.pdfs.values() if each),
+        "what_followed": stored.followed,
         "help_taker": stored.helpers,
     }
     told = [each for each in map(told_by, stored.entries) if each is not None]
@@ -95,8 +97,10 @@ def failing_rows_of_check(reader: Reader, stored: Stored) -> Iterator[Failing]:
 
 
 def _row(kept: object) -> Row:
-    """Its columns; of a signature's JWS the log has the digest."""
+    """Its columns; of a signature's JWS, and of what followed a record, the log has the digest."""
     row = vars(kept)
+    if isinstance(kept, KeptFollowed):
+        return {**row, "document": digest(kept.document)}
     return {**row, "jws": digest(row["jws"].encode())} if row.get("jws") else row
 
 

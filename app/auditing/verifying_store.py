@@ -1,4 +1,4 @@
-"""Verify a whole database: its log, its rules, every row beside the log, and every record's PDF.
+"""Verify a whole database: its log, its rules, every row beside the log, and every sealed PDF.
 
 Everything is read in one snapshot that cannot write. The log is always read whole, for only so is its root
 known; checks are then taken in the order in which they were opened, so that one can go on after a position.
@@ -10,7 +10,7 @@ from datetime import datetime
 from functools import partial
 
 from app.auditing.invariants import Broken, broken_of_check, stored_of_check
-from app.auditing.recomputing import Stored, logged
+from app.auditing.recomputing import Stored, followed_again, logged
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_quickly import Recognised
@@ -19,10 +19,11 @@ from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.formats import UnknownFormatError
-from app.records.kept import KeptPdf
+from app.records.kept import KeptFollowed, KeptPdf
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, PagesNotAsked, Progress, Step
 from app.records.verification import NotReadable, Question
+from app.reports.followed_file import FollowedFile, open_document
 from app.site.installation import KeysUnusable, Site, usable_site_keys
 from app.storage import ReadAhead, Reader
 
@@ -112,6 +113,8 @@ def _checks(run: _Run, reader: ReadAhead, tree: Tree) -> Iterator[Step]:
             if not isinstance(stored, Broken):
                 files = partial(_pdfs, run, stored, tree, checkpoint, sound=not broken)
                 yield from _guarded("pdf.content", files, check)
+                follows = partial(_followed, run, reader, stored, tree=tree, checkpoint=checkpoint)
+                yield from _guarded("what_followed.content", follows, check)
                 records += len(stored.pdfs)
             checks += 1
             yield Progress(entries=size, checks=checks, of_checks=total, records=records, position=position)
@@ -134,15 +137,31 @@ def _pdfs(run: _Run, stored: Stored, tree: Tree, checkpoint: Checkpoint, *, soun
         material = PublicMaterial(certificates=run.certificates, checkpoint=issued)
         quick = sound and not run.wanted.pages
         if not (quick and run.recognised.holds(pdf, stored, material)):
-            yield from _pdf(run, pdf, material)
+            yield from _file(run, pdf, material, about="pdf.content")
 
 
-def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
+def _followed(
+    run: _Run, reader: Reader, stored: Stored, *, tree: Tree, checkpoint: Checkpoint
+) -> Iterator[Step]:
+    """What does not hold of what followed the records of one check: the document, and its sealed file."""
+    for kept in stored.followed:
+        if followed_again(reader, stored, kept) != kept.document:
+            what = f"edition {kept.edition}: it is not, byte for byte, what happened"
+            yield Failing(check=kept.check, about="what_followed.document", what=what)
+        issued = CheckpointFile(checkpoint=checkpoint, issued=_place(stored, kept, tree))
+        material = PublicMaterial(certificates=run.certificates, checkpoint=issued)
+        yield from _file(run, kept, material, about="what_followed.content")
+        attached = open_document(kept.content)
+        if not isinstance(attached, FollowedFile) or attached.written != kept.document:
+            what = f"edition {kept.edition}: another document is attached to the file"
+            yield Failing(check=kept.check, about="what_followed.content", what=what)
+
+
+def _place(stored: Stored, pdf: KeptPdf | KeptFollowed, tree: Tree) -> dict[str, Place]:
     """Where the log says that this file was issued."""
+    kind = events.RecordIssued if isinstance(pdf, KeptPdf) else events.WhatFollowedIssued
     issued = (
-        each
-        for each in stored.entries
-        if isinstance(each.event, events.RecordIssued) and each.event.edition == pdf.edition
+        each for each in stored.entries if isinstance(each.event, kind) and each.event.edition == pdf.edition
     )
     places = (
         Place(
@@ -156,10 +175,9 @@ def _place(stored: Stored, pdf: KeptPdf, tree: Tree) -> dict[str, Place]:
     return {} if place is None else {pdf.digest: place}
 
 
-def _pdf(run: _Run, pdf: KeptPdf, material: PublicMaterial) -> Iterator[Step]:
+def _file(run: _Run, pdf: KeptPdf | KeptFollowed, material: PublicMaterial, *, about: str) -> Iterator[Step]:
     """Verified in full; whose certificate sealed it is known from then on."""
     found = verify_file(pdf.content, material, pages=run.wanted.pages)
-    about = "pdf.content"
     if isinstance(found, NotReadable):
         yield Failing(check=pdf.check, about=about, what=f"edition {pdf.edition}: {found.why}")
         return

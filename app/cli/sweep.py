@@ -9,14 +9,14 @@ from app.workflow.sweeping import sweep_once
 
 @click.command()
 def sweep() -> None:
-    """Finish what a crash or a lost connection left, comparisons and PDFs; sign the log when it is time."""
+    """Finish what a crash left, comparisons and PDFs; tell what followed records, sign the log in time."""
     site = open_site(settings())
     swept = sweep_once(site, now(), holder=new_id())
     site.store.close()
     if swept is None:
         click.echo("another process is sweeping")
     else:
-        click.echo(f"compared {swept.compared}, issued {swept.issued}")
+        click.echo(f"compared {swept.compared}, issued {swept.issued}, told what followed {swept.told}")
         if swept.failed:
             click.echo(f"will be tried again: {', '.join(swept.failed)}", err=True)
         if swept.left:

@@ -98,7 +98,7 @@ def _everything(found: Verification) -> str:
 
 
 def _lines(found: Verification) -> Iterable[str]:
-    yield f"Record {found.record}, edition {found.edition}"
+    yield found.what
     for each in found.answers:
         yield f"  {_SAID[each.holds]}  {each.question.value}"
         yield f"                 {each.says}"

@@ -6,19 +6,15 @@ from typing import ClassVar
 
 @dataclass(frozen=True, kw_only=True)
 class Event:
-    """The base of all events; `kind` is the name under which it is stored."""
+    """The base of all events; `kind` is its stored name. A check with one that `ends_a_check` is not open."""
 
     kind: ClassVar[str]
-    # A check with such an entry is no longer open.
     ends_a_check: ClassVar[bool] = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class CheckOpened(Event):
-    """A check was opened; `rereadings_before` comes from an abandoned check of the same kind and infusion.
-
-    `course` says which infusion it is of (app/records/course.py); empty in entries from before.
-    """
+    """A check was opened; `rereadings_before` is of one given up, `course` says of which infusion it is."""
 
     kind: ClassVar[str] = "check-opened"
     check_kind: str
@@ -125,10 +121,7 @@ class RecordFrozen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Signed(Event):
-    """A clinician signed the frozen record with this digest.
-
-    `signature` is the digest of the JWS, `kid` the key it was made with; both empty in entries from before.
-    """
+    """A clinician signed the frozen record; `signature` is its JWS by digest (empty from before keys)."""
 
     kind: ClassVar[str] = "signed"
     edition: int
@@ -145,6 +138,16 @@ class RecordIssued(Event):
 
     kind: ClassVar[str] = "record-issued"
     edition: int
+    pdf_digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhatFollowedIssued(Event):
+    """What followed an edition of the record was told to its end, sealed and stored; nobody signs it."""
+
+    kind: ClassVar[str] = "what-followed-issued"
+    edition: int
+    document_digest: str
     pdf_digest: str
 
 
@@ -340,10 +343,7 @@ class SiteDataPublished(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class PersonalKeyMade(Event):
-    """A person set a secret of their own and with it made a signing key; its public half (JWK) stands here.
-
-    `issuer` gave the one-time code; `attestation` is the installation's word for the other fields.
-    """
+    """A person made a signing key, with a code from `issuer`; `attestation` is the installation's word."""
 
     kind: ClassVar[str] = "personal-key-made"
     person: str

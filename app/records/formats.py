@@ -90,6 +90,8 @@ COMPARISON = Format(name="comparison", what="the comparison of a round", unsaid=
 ENVELOPE = Format(name="envelope", what="a sealed envelope")
 READING = Format(name="reading", what="the content of a sealed reading", unsaid=1)
 RECORD = Format(name="record", what="the record", versions=(1, 2))
+WHAT_FOLLOWED = Format(name="what-followed", what="what followed a record")
+LOG_ENTRIES = Format(name="log-entries", what="the entries of the log that are shown")
 LOG_ENTRY = Format(name="log-entry", what="an entry of the log", unsaid=1)
 LOG_PROOF = Format(name="log-proof", what="the proof from the log")
 CHECKPOINT = Format(name="checkpoint", what="the checkpoint")

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from app.records.events import Event
-from app.records.formats import COMPARISON, READ, RECORD, Format
+from app.records.formats import COMPARISON, READ, RECORD, WHAT_FOLLOWED, Format
 
 SOURCES = "sources"
 PRIMING = "priming"
@@ -176,6 +176,23 @@ class KeptPdf:
     content: bytes
     digest: str
     issued_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptFollowed:
+    """What followed a frozen record, told to its end: the document, and the sealed PDF with its digest."""
+
+    check: str
+    edition: int
+    document: bytes
+    content: bytes
+    digest: str
+    issued_at: datetime
+
+    @cached_property
+    def told(self) -> Mapping[str, Any]:
+        """The document, read once."""
+        return _known(WHAT_FOLLOWED, self.document)
 
 
 @dataclass(frozen=True, kw_only=True)

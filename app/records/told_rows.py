@@ -36,6 +36,7 @@ OF_A_CHECK: Mapping[str, tuple[str, ...]] = {
     "frozen": ("edition",),
     "signature": ("edition", "slot"),
     "pdf": ("edition",),
+    "what_followed": ("edition",),
     "help_taker": ("help",),
 }
 # Those of the whole site, which has few of each.
@@ -101,6 +102,10 @@ def _of_a_record(entry: Entry) -> _Row | None:
             return "frozen", {**as_data(entry.event), "at": entry.at}
         case events.RecordIssued(edition=edition, pdf_digest=written):
             return "pdf", {"edition": edition, "digest": written, "issued_at": entry.at}
+        case events.WhatFollowedIssued(edition=edition, document_digest=document, pdf_digest=written):
+            # The document by its digest, as a signature's JWS.
+            its = {"edition": edition, "document": document, "digest": written}
+            return "what_followed", {**its, "issued_at": entry.at}
         case _:
             return None
 

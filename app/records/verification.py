@@ -22,7 +22,11 @@ class Question(StrEnum):
     SIGNATURE_A = "the first nurse signed this record"
     SIGNATURE_B = "the second nurse signed this record"
     LOG = "the second signature has its place in the site's log"
-    PAGES = "the pages say what the attached record says"
+    PAGES = "the pages say what is attached to them"
+    FOLLOWED = "what is attached is whole and written in its one form"
+    EVENTS = (
+        "every event in it stands in the site's log, and the first is the freezing of the record it follows"
+    )
     COMPUTED = "findings and doses come out the same when computed again"
 
 
@@ -37,11 +41,18 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class Verification:
-    """Every answer about one record."""
+    """Every answer about one record, or, where it `follows`, about what followed it."""
 
     record: str
     edition: int
     answers: tuple[Answer, ...]
+    follows: bool = False
+
+    @property
+    def what(self) -> str:
+        """Which document it was: a record, or what followed it."""
+        named = f"record {self.record}, edition {self.edition}"
+        return f"What followed {named}" if self.follows else named.capitalize()
 
     @property
     def holds(self) -> bool:
@@ -57,6 +68,7 @@ class Verification:
         """The answers as JSON values."""
         return {
             "format": VERIFICATION.newest,
+            "follows": self.follows,
             "record": self.record,
             "edition": self.edition,
             "holds": self.holds,

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -75,25 +76,47 @@ COLUMNS: dict[str, str] = {
     "exception_by": "who set the rule aside",
     "exception_reason": "why",
     "exception_prescriber": "the prescriber who was asked",
+    "what_followed": "how the story of the record ended, once what followed it was told",
+    "what_followed_digest": "SHA-256 of the sealed file that tells what followed",
 }
 
 _NOT_READ = "(not read)"
 _SAID = ("severity", "code", "field", "clinician", "group", "origin", "slip", "factor", "says")
 
+
+@dataclass(frozen=True, kw_only=True)
+class Exported:
+    """A record as it was signed and, once told, what followed it, with the digest of that sealed file."""
+
+    record: bytes
+    followed: bytes = b""
+    followed_digest: str = ""
+
+
 Row = dict[str, str]
 
 
-def json_lines(documents: Iterator[bytes]) -> Iterator[bytes]:
-    """One canonical record a line, each byte as it was signed."""
-    for document in documents:
-        yield document + b"\n"
+def json_lines(exported: Iterator[Exported]) -> Iterator[bytes]:
+    """One canonical record a line, each byte as it was signed; what followed it stands in the next line."""
+    for each in exported:
+        yield each.record + b"\n"
+        if each.followed:
+            yield each.followed + b"\n"
 
 
-def csv_lines(documents: Iterator[bytes]) -> Iterator[bytes]:
+def csv_lines(exported: Iterator[Exported]) -> Iterator[bytes]:
     """One table (RFC 4180, UTF-8, all quoted): a head, then a chunk of rows for each record."""
     yield _written([dict(zip(COLUMNS, COLUMNS, strict=True))])
-    for document in documents:
-        yield _written(_rows(json.loads(document)))
+    for each in exported:
+        follows = _followed(each)
+        yield _written([{**row, **follows} for row in _rows(json.loads(each.record))])
+
+
+def _followed(each: Exported) -> Row:
+    if not each.followed:
+        return {}
+    how = json.loads(each.followed)["ended"]["how"]
+    return {"what_followed": how, "what_followed_digest": each.followed_digest}
 
 
 def _written(rows: list[Row]) -> bytes:

@@ -4,23 +4,20 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-from app.config import root
 from app.records import canonical as canonical_form
-from app.records.kept import A
 from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
+from app.records.what_followed import patient_in
 from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
-from app.reports.patient_name import names_shown
 from app.reports.line_sets import in_words
+from app.reports.page import environment, patient_words, style_sheet
+from app.reports.patient_name import names_shown
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
@@ -60,7 +57,6 @@ def render_record(
     from app.reports.pdf import make_pdf  # noqa: PLC0415
 
     page = record_page(document, digest=digest, signatures=signatures)
-    sheet = (root() / "templates" / "reports" / "record.css").read_text(encoding="utf-8")
     attached = attachments_of(
         canonical_form.canonical(document),
         signatures={each.letter: each.jws for each in signatures},
@@ -68,7 +64,7 @@ def render_record(
         renderer=renderer_content(),
         at=_made_at(signatures),
     )
-    return make_pdf(page, sheet, attached=attached)
+    return make_pdf(page, style_sheet(), attached=attached)
 
 
 def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[RecordSignature, ...]) -> str:
@@ -94,7 +90,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
         if row.lines or field.by_mode
     )
     return (
-        _environment()
+        environment()
         .get_template("record.html")
         .render(
             record=document,
@@ -112,7 +108,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
             patient_names=names_shown(readings),
-            whose=patient_of(document),
+            whose=patient_words(patient_in(document)),
             settings=tuple(row for row in settings if row.lines),
             not_set=tuple(row.label.lower() for row in settings if not row.lines),
             chart=rows(shown_fields.CHART),
@@ -130,15 +126,6 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             groups=groups_of(document, clock) if "safety_steps" in document else (),
         )
     )
-
-
-def patient_of(document: Mapping[str, Any]) -> str:
-    """Whose record it is, as both read it: `DM-40417, born 9 April 1961`; this stands on every page."""
-    last = last_compared(document)
-    read = last["readings"][A].get("wristband") or last["case"].get("patient") or {}
-    born = read.get("birth_date")
-    parts = [read.get("identifier"), f"born {day_in_words(born)}" if born else ""]
-    return ", ".join(each for each in parts if each)
 
 
 def _made_at(signatures: tuple[RecordSignature, ...]) -> datetime:
@@ -183,14 +170,3 @@ def _ended(document: Mapping[str, Any]) -> tuple[str, ...]:
     }
     count = Counter(ends.values())
     return tuple(f"{count[how]} {said}" for how, said in _ENDS.items() if count[how])
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=FileSystemLoader(root() / "templates" / "reports"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )

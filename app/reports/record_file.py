@@ -70,7 +70,7 @@ def record_of(
         return document
     proof = read_proof(attached.get(PROOF, b""))
     if isinstance(proof, Unreadable) and proof.says:
-        return NotARecord(says=_newer(proof.says))
+        return NotARecord(says=newer(proof.says))
     return RecordFile(
         content=content,
         record=attached[RECORD],
@@ -96,10 +96,11 @@ def _document(record: bytes) -> dict[str, Any] | NotARecord:
         return NotARecord()
     version = FORMAT.find_version(found)
     if isinstance(version, UnknownFormat):
-        return NotARecord(says=_newer(version.says)) if version.is_ours else NotARecord()
+        return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
     is_record = type(found.get("record")) is str and type(found.get("edition")) is int
     return found if is_record else NotARecord()
 
 
-def _newer(says: str) -> str:
+def newer(says: str) -> str:
+    """What to do with a file whose format is not known here."""
     return f"{says[0].upper()}{says[1:]}: verify the file with a newer version."

@@ -35,6 +35,7 @@ logging.getLogger("pyhanko").setLevel(logging.CRITICAL)
 
 FIELD = "Seal"
 REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
+REASON_OF_WHAT_FOLLOWED = "Sealed as issued: what followed a record, signed by nobody. No change is allowed."
 
 # Hexadecimal digits kept free for the seal: enough for a certificate with the longest name of a site.
 # Without a fixed number the library signs twice, the first time only to measure.
@@ -78,7 +79,7 @@ OTHER_SITE = "The file is sealed, but not with this site's certificate."
 OUT_OF_TIME = "The seal says a time at which the site's certificate was not valid."
 
 
-def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> bytes:
+def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str, reason: str = REASON) -> bytes:
     """The PDF with the site's seal, in an invisible field; nothing before the seal is changed."""
     metadata = PdfSignatureMetadata(
         field_name=FIELD,
@@ -86,7 +87,7 @@ def seal_pdf(unsealed: bytes, sealer: Sealer, *, at: datetime, place: str) -> by
         certify=True,
         docmdp_permissions=MDPPerm.NO_CHANGES,
         subfilter=SigSeedSubFilter.PADES,
-        reason=REASON,
+        reason=reason,
         location=place,
     )
     signer = _SiteSigner(x509.Certificate.load(sealer.certificate), sealer.sign)

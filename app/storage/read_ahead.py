@@ -15,6 +15,7 @@ from app.records.kept import (
     HelpTaker,
     KeptCheck,
     KeptComparison,
+    KeptFollowed,
     KeptInfusion,
     KeptPdf,
     KeptReading,
@@ -38,6 +39,7 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     KeptSignature: (tables.signature, ("edition", "slot")),
     HelpTaker: (tables.help_taker, ("taken_at", "help")),
     KeptPdf: (tables.pdf, ("edition",)),
+    KeptFollowed: (tables.what_followed, ("edition",)),
 }
 
 
@@ -109,6 +111,10 @@ class ReadAhead(Reader):
     def signatures(self, check: str) -> tuple[KeptSignature, ...]:
         """As any reader."""
         return self._all(KeptSignature, check, super().signatures)
+
+    def followed(self, check: str) -> tuple[KeptFollowed, ...]:
+        """As any reader."""
+        return self._all(KeptFollowed, check, super().followed)
 
     def help_takers(self, check: str) -> tuple[HelpTaker, ...]:
         """As any reader."""

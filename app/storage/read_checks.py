@@ -8,6 +8,7 @@ from app.records.kept import (
     JoinCode,
     KeptCheck,
     KeptComparison,
+    KeptFollowed,
     KeptInfusion,
     KeptPdf,
     KeptReading,
@@ -40,6 +41,7 @@ _PDF_EDITIONS = (
     .where(tables.pdf.c.check == bindparam("check"))
     .order_by(tables.pdf.c.edition)
 )
+_FOLLOWED = rows_by(tables.what_followed, "check").order_by(tables.what_followed.c.edition)
 _HELP_TAKERS = rows_by(tables.help_taker, "check").order_by(
     tables.help_taker.c.taken_at, tables.help_taker.c.help
 )
@@ -99,6 +101,10 @@ class CheckReader:
     def pdf_editions(self, check: str) -> tuple[int, ...]:
         """The editions whose PDF is stored, without reading the PDFs."""
         return tuple(self._connection.scalars(_PDF_EDITIONS, {"check": check}))
+
+    def followed(self, check: str) -> tuple[KeptFollowed, ...]:
+        """What followed each edition of which it was told, the first first."""
+        return read_all(self._connection, KeptFollowed, _FOLLOWED, check=check)
 
     def help_takers(self, check: str) -> tuple[HelpTaker, ...]:
         """Who took which request for help, the first first."""

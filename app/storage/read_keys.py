@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, func, select
 
 from app.records.checkpoint import Checkpoint
-from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued
+from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued, WhatFollowedIssued
 from app.records.kept import Entry
 from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
 from app.storage import key_tables, rows, tables
@@ -103,8 +103,8 @@ class KeyReader:
         return rows.entries(self._connection, ordered)
 
     def issued_entries(self, *, up_to: int) -> tuple[Entry, ...]:
-        """The entries that say that a record's PDF was stored, up to a position."""
-        log = tables.log_entry
-        wanted = select(log).where(log.c.kind == RecordIssued.kind, log.c.position <= up_to)
+        """The entries that say that a PDF was stored, of a record or of what followed, up to a position."""
+        log, kinds = tables.log_entry, (RecordIssued.kind, WhatFollowedIssued.kind)
+        wanted = select(log).where(log.c.kind.in_(kinds), log.c.position <= up_to)
         ordered = wanted.order_by(log.c.position)
         return rows.entries(self._connection, ordered)

@@ -4,13 +4,23 @@ import heapq
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, Select, literal, select, tuple_
 
-from app.records.events import Abandoned, LedToCheck, RoundVoided
+from app.records.events import (
+    Abandoned,
+    DeviceStopped,
+    LedToCheck,
+    NextReadingOpened,
+    RoundVoided,
+    Signed,
+    Started,
+    StartedWithoutCheck,
+)
 from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck
+from app.records.what_followed import LEFT_FOR, TO_CORRECT
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
 from app.storage.rows import ClearedCheck, EndedCheck, part
@@ -83,9 +93,15 @@ def _place(place: Place) -> Any:  # noqa: ANN401  # a row value
 
 
 def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
-    with_record = _cleared(*_labelled(tables.frozen, "frozen_")).join(
-        tables.frozen,
-        (tables.frozen.c.check == _last.c.check) & (tables.frozen.c.edition == _last.c.edition),
+    followed = tables.what_followed
+    named = (followed.c.document.label("followed_document"), followed.c.digest.label("followed_digest"))
+    with_record = (
+        _cleared(*_labelled(tables.frozen, "frozen_"), *named)
+        .join(
+            tables.frozen,
+            (tables.frozen.c.check == _last.c.check) & (tables.frozen.c.edition == _last.c.edition),
+        )
+        .outerjoin(followed, (followed.c.check == _last.c.check) & (followed.c.edition == _last.c.edition))
     )
     return _between(with_record, _last.c.signed_at, from_, to).order_by(_last.c.signed_at, _last.c.check)
 
@@ -123,6 +139,38 @@ def unissued_after(position: int) -> Select[Any]:
         .order_by(_last.c.check, _last.c.edition)
     )
     return _touched_after(waiting, _last.c.check, position)
+
+
+# After these the story of an edition may have ended at once; and after these once nobody came back in time.
+_ENDING = (Abandoned, LedToCheck, NextReadingOpened, DeviceStopped, Started, StartedWithoutCheck)
+_LEFT = (DeviceStopped, Signed)
+# Sweeps follow each other by seconds; whoever begins to sweep looks at everything once.
+_LATELY = timedelta(minutes=5)
+
+
+def untold_after(position: int, now: datetime) -> Select[Any]:
+    """Editions of a record of which it may be time to tell what followed, and is not told."""
+    log, told, frozen = tables.log_entry, tables.what_followed, tables.frozen
+    is_told = select(told.c.edition).where(told.c.check == frozen.c.check, told.c.edition == frozen.c.edition)
+    waiting = (
+        select(frozen.c.check, frozen.c.edition)
+        .join(tables.check, tables.check.c.id == frozen.c.check)
+        .where(~is_told.exists())
+        .order_by(frozen.c.check, frozen.c.edition)
+    )
+    if position == 0:
+        return waiting
+    touched = select(log.c.infusion).where(
+        log.c.position > position, log.c.kind.in_([each.kind for each in _ENDING])
+    )
+    left = [
+        select(log.c.infusion).where(
+            log.c.kind.in_([each.kind for each in _LEFT]),
+            log.c.at.between(now - after - _LATELY, now - after),
+        )
+        for after in (TO_CORRECT, LEFT_FOR)
+    ]
+    return waiting.where(tables.check.c.infusion.in_(touched.union(*left)))
 
 
 def _touched_after(statement: Select[Any], check: Any, position: int) -> Select[Any]:  # noqa: ANN401  # a column
@@ -163,6 +211,11 @@ class ListReader:
     def unissued(self, *, after: int = 0) -> tuple[tuple[str, int], ...]:
         """Check and edition of every record that both have signed and that has no PDF; `after` likewise."""
         waiting = self._connection.execute(unissued_after(after))
+        return tuple((check, edition) for check, edition in waiting)
+
+    def untold(self, now: datetime, *, after: int = 0) -> tuple[tuple[str, int], ...]:
+        """Check and edition of records of which it may be time to tell what followed; `after` likewise."""
+        waiting = self._connection.execute(untold_after(after, now))
         return tuple((check, edition) for check, edition in waiting)
 
     def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:

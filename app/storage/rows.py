@@ -27,6 +27,9 @@ class ClearedCheck:
     check: KeptCheck
     cleared_at: datetime
     record: FrozenRecord
+    # What followed the record, as data, and the digest of its file; empty until it was told.
+    followed: bytes = b""
+    followed_digest: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,4 +107,6 @@ def cleared(row: RowMapping) -> ClearedCheck:
         check=part(row, KeptCheck, tables.check, "check_"),
         cleared_at=row["cleared_at"],
         record=part(row, FrozenRecord, tables.frozen, "frozen_"),
+        followed=row["followed_document"] or b"",
+        followed_digest=row["followed_digest"] or "",
     )

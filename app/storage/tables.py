@@ -279,6 +279,21 @@ pdf = Table(
     ),
 )
 
+what_followed = Table(
+    "what_followed",
+    metadata,
+    _text("check"),
+    _number("edition"),
+    _bytes("document"),
+    _bytes("content"),
+    _text("digest"),
+    _time("issued_at"),
+    PrimaryKeyConstraint("check", "edition", name="one_what_followed_an_edition"),
+    ForeignKeyConstraint(
+        ["check", "edition"], ["frozen.check", "frozen.edition"], name="what_followed_a_frozen_record"
+    ),
+)
+
 help_taker = Table(
     "help_taker",
     metadata,

@@ -7,6 +7,7 @@ from app.records.kept import (
     JoinCode,
     KeptCheck,
     KeptComparison,
+    KeptFollowed,
     KeptInfusion,
     KeptPdf,
     KeptReading,
@@ -57,6 +58,10 @@ class CheckWriter(Writer):
     def add_pdf(self, pdf: KeptPdf) -> None:
         """The PDF of an edition."""
         self._add_to_check(tables.pdf, pdf)
+
+    def add_followed(self, followed: KeptFollowed) -> None:
+        """What followed an edition."""
+        self._add_to_check(tables.what_followed, followed)
 
     def add_help_taker(self, taker: HelpTaker) -> None:
         """A third person takes a request for help."""

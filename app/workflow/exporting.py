@@ -9,7 +9,7 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.visibility import bed_of
-from app.reports.export import csv_lines, json_lines
+from app.reports.export import Exported, csv_lines, json_lines
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.workflow.loading import viewer_of
@@ -65,10 +65,12 @@ def _chunks(
     site: Site, between: tuple[datetime, datetime], form: str, blind_at: frozenset[tuple[str, str]]
 ) -> Iterator[bytes]:
     with site.store.read() as reader:
-        documents = (
-            each.record.document
+        exported = (
+            Exported(
+                record=each.record.document, followed=each.followed, followed_digest=each.followed_digest
+            )
             for each in reader.stream_cleared(*between)
             # Whoever reads blind at a bed sees no earlier record of it.
             if bed_of(each.check) not in blind_at
         )
-        yield from json_lines(documents) if form == "jsonl" else csv_lines(documents)
+        yield from json_lines(exported) if form == "jsonl" else csv_lines(exported)

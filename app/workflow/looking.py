@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from app.base import Act
 from app.people import Permission, may
-from app.records.events import RecordIssued
-from app.records.kept import Access, FrozenRecord, KeptPdf, KeptSignature
+from app.records.events import RecordIssued, WhatFollowedIssued
+from app.records.kept import Access, FrozenRecord, KeptFollowed, KeptPdf, KeptSignature
 from app.records.visibility import (
     Sight,
     as_seen,
@@ -57,6 +57,14 @@ class PdfSeen:
     """The stored PDF of a record, and the digest that the log has of it."""
 
     pdf: KeptPdf
+    issued_as: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FollowedSeen:
+    """The stored PDF of what followed a record, and the digest that the log has of it."""
+
+    followed: KeptFollowed
     issued_as: str
 
 
@@ -167,6 +175,23 @@ def see_pdf(site: Site, act: Act, check_id: str) -> PdfSeen | NotFound | NotAllo
     note_access(site, act, check_id, "record")
     issued = [each for each in happened if isinstance(each, RecordIssued) and each.edition == made]
     return PdfSeen(pdf=pdf, issued_as="".join(each.pdf_digest for each in issued))
+
+
+def see_what_followed(
+    site: Site, act: Act, check_id: str, edition: int
+) -> FollowedSeen | NotFound | NotAllowed:
+    """What followed an edition, for whoever may see the record; there is none while its story goes on."""
+    with site.store.read() as reader:
+        record = _record_seen(reader, act, check_id, edition)
+        if not isinstance(record, RecordSeen):
+            return record
+        followed = next((each for each in reader.followed(check_id) if each.edition == edition), None)
+        happened = [each.event for each in reader.entries(check_id)]
+    if followed is None:
+        return NotFound()
+    note_access(site, act, check_id, "what followed")
+    issued = [each for each in happened if isinstance(each, WhatFollowedIssued) and each.edition == edition]
+    return FollowedSeen(followed=followed, issued_as="".join(each.pdf_digest for each in issued))
 
 
 def _record_seen(

@@ -1,8 +1,9 @@
-"""Finish what a crash or a lost connection left, comparisons and PDFs, and sign the log when it is time."""
+"""Finish what a crash or a lost connection left, and tell what followed a record and sign the log in time."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TypeVar
 
 from app.auditing.access_digest import digest_accesses
@@ -10,7 +11,8 @@ from app.auditing.checkpointing import HistoryChanged
 from app.auditing.keeping_checkpoints import keep_checkpoints
 from app.site.installation import KeysUnusable, Site
 from app.workflow.comparing import compare_round
-from app.workflow.issuing import Issued, issue_record
+from app.workflow.following import tell_what_followed
+from app.workflow.issuing import Issued, LeftAlone, issue_record
 
 LEASE = "sweeper"
 LEASE_TIME = timedelta(seconds=30)
@@ -20,7 +22,7 @@ Done = TypeVar("Done")
 
 @dataclass(frozen=True, kw_only=True)
 class Swept:
-    """What one sweep finished.
+    """What one sweep finished; `told` counts the records of which it told what followed.
 
     `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
     records that nobody can seal until somebody has put right what `why` says, which may also be what keeps
@@ -30,6 +32,7 @@ class Swept:
 
     compared: int
     issued: int
+    told: int = 0
     failed: tuple[str, ...] = ()
     waiting: int = 0
     why: str = ""
@@ -56,32 +59,43 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     with site.store.read() as reader:
         head = reader.head()
         uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
+        untold = reader.untold(now, after=after)
     failed: list[str] = []
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
-    issued, stopped = _issue(site, now, unissued, failed)
+    issue, tell = partial(issue_record, site, now=now), partial(tell_what_followed, site, now=now)
+    issued, stopped = _made(issue, unissued, failed)
+    left: list[str] = []
+    told, unsealed = ([], stopped) if stopped else _made(tell, untold, left)
     digest_accesses(site, now)
-    newest = max((each.position for each in issued), default=0)
-    unsigned = stopped or keep_checkpoints(site, now, issued=newest)
+    newest = max((each.position for each in (*issued, *told)), default=0)
+    unsigned = unsealed or keep_checkpoints(site, now, issued=newest)
+    # Whatever was not finished, by whom and why ever, is looked at once more. For what followed a record only
+    # what happened lately is looked at: once that was missed, everything is.
+    all_finished = (compared, len(issued)) == (len(uncompared), len(unissued))
+    all_told = not left and not (unsealed and untold)
     return Swept(
         compared=compared,
         issued=len(issued),
-        failed=tuple(failed),
+        told=len(told),
+        failed=(*failed, *left),
         waiting=len(unissued) - len(issued) if stopped else 0,
         why=unsigned.says if unsigned else "",
-        # Whatever was not finished, by whom and why ever, is looked at once more.
-        settled=head if (compared, len(issued)) == (len(uncompared), len(unissued)) else after,
+        settled=(head if all_finished else after) if all_told else 0,
     )
 
 
-def _issue(
-    site: Site, now: datetime, unissued: tuple[tuple[str, int], ...], failed: list[str]
+_Make = Callable[[str, int], Issued | LeftAlone | KeysUnusable | HistoryChanged]
+
+
+def _made(
+    make: _Make, waiting: tuple[tuple[str, int], ...], failed: list[str]
 ) -> tuple[list[Issued], KeysUnusable | HistoryChanged | None]:
-    """What was issued, and what stopped it: whatever stops one record stops all that follow."""
+    """What was issued, and what stopped it: whatever stops one stops all that follow."""
     issued: list[Issued] = []
-    for check, edition in unissued:
-        made = _finished(failed, check, issue_record, site, check, edition, now)
+    for check, edition in waiting:
+        made = _finished(failed, check, make, check, edition)
         if isinstance(made, KeysUnusable | HistoryChanged):
             return issued, made
         if isinstance(made, Issued):

@@ -100,6 +100,7 @@ def _stored(record: FrozenRecord, signed: tuple[KeptSignature, ...], engine: str
         "readings": (),
         "helpers": (),
         "pdfs": {},
+        "followed": (),
     }
     loaded: Any = SimpleNamespace(comparisons=compared)
     log = Logged(keys={}, names=NamesInLog())

@@ -4,12 +4,13 @@ import pytest
 
 from app.records.canonical import canonical
 from app.reports import seal
-from app.workflow import issuing
+from app.workflow import following, issuing
 
 
 def without_rendering(monkeypatch: pytest.MonkeyPatch) -> None:
     """No rendering and no seal, where only the storing of a PDF is asked about."""
     monkeypatch.setattr(issuing, "render_record", quick_pdf_of)
+    monkeypatch.setattr(following, "render_what_followed", quick_pdf_of)
     monkeypatch.setattr(seal, "seal_pdf", lambda content, *_, **__: content)
 
 

@@ -37,6 +37,9 @@ ABOUT_NO_CHECK = {
 }
 
 
+IS_TOLD = events.WhatFollowedIssued(edition=1, document_digest="d", pdf_digest="d")
+
+
 def after(story: Story) -> CheckState:
     return story.state()
 
@@ -136,6 +139,11 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "record-issued": (
         "says that the PDF of an edition is there",
         lambda: after(Story().cleared().tell(events.RecordIssued(edition=1, pdf_digest="d"))).issued,
+        frozenset({1}),
+    ),
+    "what-followed-issued": (
+        "says that what followed an edition is told",
+        lambda: after(Story().cleared().tell(IS_TOLD)).followed,
         frozenset({1}),
     ),
     "last-look-taken": (

@@ -25,6 +25,7 @@ OF_CHECKS = {
     events.RecordFrozen: "frozen",
     events.Signed: "signature",
     events.RecordIssued: "pdf",
+    events.WhatFollowedIssued: "what_followed",
     events.HelpTaken: "help_taker",
 }
 OF_SITES = {

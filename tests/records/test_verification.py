@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 from app.records.formats import VERIFICATION
 from app.records.verification import Answer, Question, Verification
 
@@ -24,9 +26,17 @@ def test_what_was_not_asked_is_no_fault_and_no_yes() -> None:
     assert not verification(0, None).holds
 
 
+def test_it_says_which_document_it_was_about() -> None:
+    found = verification(1)
+
+    assert found.what == "Record check-1, edition 2"
+    assert replace(found, follows=True).what == "What followed record check-1, edition 2"
+
+
 def test_as_data() -> None:
     assert verification(1, 0).as_data() == {
         "format": VERIFICATION.newest,
+        "follows": False,
         "record": "check-1",
         "edition": 2,
         "holds": False,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from app.config import root
 from app.records.canonical import canonical
 from app.reports.cells import guard, read_back
-from app.reports.export import COLUMNS, csv_lines, json_lines
+from app.reports.export import COLUMNS, Exported, csv_lines, json_lines
 from tests.reports import told
 
 
@@ -24,7 +24,7 @@ def documents() -> list[dict[str, Any]]:
 
 def table(records: list[dict[str, Any]]) -> list[dict[str, str]]:
     """The table as another program reads it, with every cell read back."""
-    content = b"".join(csv_lines(canonical(each) for each in records)).decode()
+    content = b"".join(csv_lines(Exported(record=canonical(each)) for each in records)).decode()
     rows = csv.reader(io.StringIO(content, newline=""), strict=True)
     head = next(rows)
     return [dict(zip(head, map(read_back, row), strict=True)) for row in rows]
@@ -33,8 +33,22 @@ def table(records: list[dict[str, Any]]) -> list[dict[str, str]]:
 def test_json_lines_are_the_signed_bytes() -> None:
     signed = [canonical(each) for each in documents()]
 
-    assert b"".join(json_lines(iter(signed))).splitlines() == signed
+    assert b"".join(json_lines(Exported(record=each) for each in signed)).splitlines() == signed
     assert list(json_lines(iter([]))) == []
+
+
+def test_what_followed_a_record_stands_behind_it_and_in_its_row() -> None:
+    record, follows = canonical(told.clean()), b'{"ended":{"how":"stopped"}}'
+    with_it = Exported(record=record, followed=follows, followed_digest="d" * 64)
+
+    assert b"".join(json_lines(iter([with_it, Exported(record=record)]))).splitlines() == [
+        record,
+        follows,
+        record,
+    ]
+    content = b"".join(csv_lines(iter([with_it]))).decode()
+    (row,) = csv.DictReader(io.StringIO(content, newline=""), strict=True)
+    assert (row["what_followed"], row["what_followed_digest"]) == ("stopped", "d" * 64)
 
 
 def test_the_table_begins_with_its_columns_and_ends_every_line_alike() -> None:
@@ -42,7 +56,7 @@ def test_the_table_begins_with_its_columns_and_ends_every_line_alike() -> None:
     head = b"".join(csv_lines(iter([])))
 
     assert head == (",".join(f'"{name}"' for name in COLUMNS) + "\r\n").encode()
-    content = b"".join(csv_lines(iter([canonical(told.clean())])))
+    content = b"".join(csv_lines(iter([Exported(record=canonical(told.clean()))])))
     assert content.count(b"\r\n") == content.count(b"\n") == 2
     assert not content.startswith(b"\xef\xbb\xbf")
 
@@ -202,9 +216,9 @@ _TOLD: list[str] = []
 def test_a_long_export_takes_no_more_memory_than_a_short_one() -> None:
     one = canonical(told.fivefold())
 
-    def many(count: int) -> Iterator[bytes]:
+    def many(count: int) -> Iterator[Exported]:
         for _ in range(count):
-            yield bytes(bytearray(one))
+            yield Exported(record=bytes(bytearray(one)))
 
     def peak(count: int) -> int:
         tracemalloc.start()

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from app.records.canonical import canonical
 from app.reports.cells import read_back
-from app.reports.export import csv_lines, json_lines
+from app.reports.export import Exported, csv_lines, json_lines
 from app.reports.record import record_page
 from tests.reports import told
 from tests.support.html import parse_html
@@ -90,14 +90,18 @@ def words_of(document: Any) -> str:  # noqa: ANN401  # a canonical document
 
 
 def test_in_the_table_that_is_exported() -> None:
-    content = b"".join(csv_lines(canonical(story()) for story in told.STORIES.values())).decode()
+    content = b"".join(
+        csv_lines(Exported(record=canonical(story())) for story in told.STORIES.values())
+    ).decode()
     rows = [list(map(read_back, row)) for row in csv.reader(io.StringIO(content, newline=""), strict=True)]
     assert len(rows) > len(told.STORIES)
     assert [wrong for row in rows for cell in row for wrong in unsafe(cell)] == []
 
 
 def test_in_the_records_that_are_exported() -> None:
-    lines = b"".join(json_lines(canonical(story()) for story in told.STORIES.values())).splitlines()
+    lines = b"".join(
+        json_lines(Exported(record=canonical(story())) for story in told.STORIES.values())
+    ).splitlines()
     texts = [text for line in lines for text in strings(json.loads(line))]
     assert len(texts) > 1000
     assert [wrong for text in texts for wrong in unsafe(text)] == []

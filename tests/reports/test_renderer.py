@@ -16,7 +16,7 @@ from app.auditing.verifying_contents import OTHER_RENDERER
 from app.config import root
 from app.keys import public_file
 from app.records.verification import Question, Verification
-from app.reports import record, renderer
+from app.reports import page, renderer
 from app.reports.record_file import NotARecord, open_record
 from tests.reports import sealed
 
@@ -32,7 +32,7 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     """A copy of everything that the renderer is made of, in the place of it."""
     for name in ("app", "templates", "static"):
         shutil.copytree(root() / name, tmp_path / name, ignore=shutil.ignore_patterns("__pycache__"))
-    for module in (record, renderer):
+    for module in (page, renderer):
         monkeypatch.setattr(module, "root", lambda: tmp_path)
     yield tmp_path
     monkeypatch.undo()
@@ -41,7 +41,8 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
 
 def _forget() -> None:
     renderer.renderer_id.cache_clear()
-    record._environment.cache_clear()  # noqa: SLF001  # it holds on to the folder of templates
+    # It holds on to the folder of templates.
+    page.environment.cache_clear()
 
 
 def verified(story: sealed.Story, content: bytes) -> Verification:

@@ -170,7 +170,7 @@ class Told(Story):
                 "packs": "packs-1",
                 "safety_steps": "steps-1",
             },
-            line_sets={each["key"]: each["words"] for each in published("packs")["packs"]},
+            line_sets={each["key"]: each["words"] for each in seeded("packs")["packs"]},
             site=self.site,
             zone=ZONE.key,
             earlier_looks=earlier_looks,

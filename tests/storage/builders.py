@@ -17,6 +17,7 @@ from app.records.kept import (
     JoinCode,
     KeptCheck,
     KeptComparison,
+    KeptFollowed,
     KeptInfusion,
     KeptPdf,
     KeptReading,
@@ -167,6 +168,18 @@ def pdf(**given: Any) -> KeptPdf:
     return KeptPdf(**usual | given)
 
 
+def followed(**given: Any) -> KeptFollowed:
+    usual: dict[str, Any] = {
+        "check": "check-1",
+        "edition": 1,
+        "document": b'{"followed":"invented"}',
+        "content": b"%PDF-1.7 invented too",
+        "digest": digest(b"%PDF-1.7 invented too"),
+        "issued_at": later(9),
+    }
+    return KeptFollowed(**usual | given)
+
+
 def help_taker(**given: Any) -> HelpTaker:
     usual: dict[str, Any] = {"help": "help-1", "check": "check-1", "person": "chidi", "taken_at": later(2)}
     return HelpTaker(**usual | given)
@@ -280,6 +293,7 @@ def fill(store: Store) -> None:
         add_joined_check(tx)
         add_signed_record(tx)
         tx.add_pdf(pdf())
+        tx.add_followed(followed())
         tx.add_help_taker(help_taker())
         tx.add_code(JoinCode(digest="digest of a code", check="check-1", expires_at=later(10)))
         tx.publish(site_data())

@@ -121,6 +121,12 @@ BREACHES: dict[str, Breach] = {
             ("signature", _row(build.signature(1, edition=2, digest="other"), "signature")),
         ),
     ),
+    "one_what_followed_an_edition": Breach(
+        table="what_followed", row=_row(build.followed(), "what_followed")
+    ),
+    "what_followed_a_frozen_record": Breach(
+        table="what_followed", row=_row(build.followed(edition=7), "what_followed")
+    ),
     "one_taker_a_help": Breach(table="help_taker", row=_row(build.help_taker(person="dara"), "help_taker")),
     "help_for_known_check": Breach(
         table="help_taker", row=_row(build.help_taker(help="h", check="none"), "help_taker")

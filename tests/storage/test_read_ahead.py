@@ -27,6 +27,7 @@ OF_A_CHECK = (
     "help_takers",
     "entries",
     "pdf_editions",
+    "followed",
 )
 OF_AN_INFUSION = ("find_infusion", "began_at", "accesses_of_infusion", "course")
 

@@ -25,6 +25,7 @@ def test_a_check_and_all_that_belongs_to_it(store: Store) -> None:
         assert [each.person for each in reader.signatures("check-1")] == ["amari", "birk"]
         assert reader.find_pdf("check-1", 1) == build.pdf()
         assert reader.pdf_editions("check-1") == (1,)
+        assert reader.followed("check-1") == (build.followed(),)
         assert reader.help_takers("check-1") == (build.help_taker(),)
         assert reader.drafts("check-1", 2, "amari") == {"sources": build.draft()}
 
@@ -36,6 +37,7 @@ def test_what_is_not_there_is_none_or_nothing(store: Store) -> None:
         assert reader.find_reading("x", "sources", 1, 1) is None
         assert not reader.comparisons("x")
         assert reader.find_pdf("x", 1) is None
+        assert not reader.followed("x")
         assert reader.find_code("x") is None
         assert reader.find_person("x") is None
         assert reader.find_person_by_login("x") is None

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pytest
 from sqlalchemy import Engine, text
 
 from app.storage import Store, migrate, open_store
@@ -54,10 +55,12 @@ def test_a_postgresql_transaction_reads_what_is_committed_and_waits_for_locks(po
     store.close()
 
 
-def test_pdfs_are_not_compressed_again(postgresql_url: str) -> None:
+@pytest.mark.parametrize("table", ["pdf", "what_followed"])
+def test_pdfs_are_not_compressed_again(table: str, postgresql_url: str) -> None:
     store = open_store(postgresql_url)
     storage = text(
-        "SELECT attstorage FROM pg_attribute WHERE attrelid = 'pdf'::regclass AND attname = 'content'"
+        f"SELECT attstorage FROM pg_attribute WHERE attrelid = '{table}'::regclass "  # noqa: S608  # as named
+        "AND attname = 'content'"
     )
     with store.read() as reader:
         # 'e' is EXTERNAL.

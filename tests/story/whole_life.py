@@ -9,6 +9,7 @@ from app.people import Role
 from app.records.checkpoint import Checkpoint
 from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
+from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger
@@ -26,6 +27,7 @@ def whole_life(ward: Ward) -> Ward:
     ward.asks_for_help().takes_help(RUTH).settles_help("go-on")
     ward.confirms_all().both_sign().looks(NADIA).looks(TOMAS).starts()
     issue_record(ward.site, ward.check, 2, ward.wait().now)
+    assert isinstance(tell_what_followed(ward.site, ward.check, 1, ward.wait().now), Issued)
     return ward
 
 

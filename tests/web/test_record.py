@@ -6,7 +6,7 @@ from sqlalchemy import text as sql
 from app.records.canonical import digest
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
-from tests.story.pages import Pair, at_steps, cleared, compared
+from tests.story.pages import Pair, at_steps, cleared, compared, started
 from tests.support.browser import words_of
 from tests.support.tampering import as_database_administrator
 from tests.support.world import World
@@ -135,3 +135,84 @@ def test_a_look_at_a_record_is_noted(world: World) -> None:
         looks = reader.accesses_of_infusion(infusion)
     charge = world.person("r.calloway").id
     assert [each.what for each in looks if each.person == charge] == ["record"]
+
+
+def ended(world: World) -> Pair:
+    """Started, and stopped for good an hour ago; both have signed in anew since."""
+    pair = started(world)
+    issue(pair)
+    pair.page(pair.first, "/stop")
+    pair.first.press("with what stands above", why="end-of-therapy", totals="4 mg, 20 presses")
+    world.clock.pass_(hours=1)
+    for browser, login in zip(pair.both, pair.logins, strict=True):
+        world.sign_in(browser, login)
+    return pair
+
+
+def test_what_followed_stands_beside_the_record_once_it_is_told(world: World) -> None:
+    pair = ended(world)
+    link = "Save what followed the record as PDF"
+    assert link not in pair.page(pair.first, "/record").text
+    assert pair.page(pair.first, "/what-followed-1.pdf").status == 404
+
+    issue(pair)
+
+    page = pair.page(pair.first, "/record")
+    assert link in page.links()
+    assert "Beside the record and no part of it: sealed by the site, signed by nobody." in page.text
+    response = pair.page(pair.first, "/what-followed-1.pdf").response
+    with world.site.store.read() as reader:
+        (kept,) = reader.followed(pair.check)
+    assert response.get_data() == kept.content
+    assert response.get_data().startswith(b"%PDF-")
+    name = response.headers["Content-Disposition"]
+    assert name == f'attachment; filename="countersign-what-followed-{pair.check[:8]}-1.pdf"'
+    assert pair.page(pair.first, "/what-followed-2.pdf").status == 404
+
+
+@pytest.mark.parametrize(
+    ("login", "unit", "status"),
+    [
+        ("r.calloway", "ward-4-east", 200),
+        ("q.lindqvist", "recovery", 200),
+        ("i.bexley", "recovery", 404),
+        ("a.moreau", "ward-4-east", 403),
+    ],
+)
+def test_whoever_may_read_the_record_may_read_what_followed_and_the_look_is_noted(
+    world: World, login: str, unit: str, status: int
+) -> None:
+    pair = ended(world)
+    issue(pair)
+
+    assert pair.page(world.at(login, unit), "/what-followed-1.pdf").status == status
+
+    infusion, who = pair.state.check.infusion, world.person(login).id
+    with world.site.store.read() as reader:
+        looks = reader.accesses_of_infusion(infusion)
+    noted = [each.what for each in looks if each.person == who]
+    assert noted == (["what followed"] if status == 200 else [])
+
+
+def test_whoever_reads_blind_at_the_bed_sees_nothing_of_what_followed_before(world: World) -> None:
+    pair = ended(world)
+    issue(pair)
+    before = f"/check/{pair.check}/what-followed-1.pdf"
+    assert pair.first.get(before).status == 200
+
+    world.open_check(pair.first, pair.bed)
+
+    assert pair.first.get(before).status == 404
+
+
+def test_what_followed_that_is_not_as_issued_is_not_handed_out(world: World, tmp_path: Path) -> None:
+    pair = ended(world)
+    issue(pair)
+    with as_database_administrator(f"sqlite:///{tmp_path / 'world.sqlite3'}") as connection:
+        connection.execute(sql("UPDATE what_followed SET content = :other"), {"other": b"%PDF-1.7 another"})
+
+    page = pair.page(pair.first, "/what-followed-1.pdf")
+
+    assert page.status == 500
+    assert "The stored PDF is not the one that was issued" in page.text
+    assert "another" not in page.body

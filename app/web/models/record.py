@@ -152,6 +152,8 @@ class RecordPage:
     cautions: tuple[str, ...]
     signatures: tuple[SignatureShown, ...]
     has_pdf: bool
+    # The editions of which what followed is told to its end.
+    followed: tuple[int, ...]
 
 
 def record_page(record: RecordSeen) -> RecordPage:
@@ -216,6 +218,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             for each in record.signatures
         ),
         has_pdf=record.has_pdf,
+        followed=tuple(sorted(seen.loaded.state.followed)),
     )
 
 

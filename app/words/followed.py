@@ -1,0 +1,85 @@
+"""The words of what followed a record: how its story ended, and what each entry of the log tells of it."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from app.records import events
+from app.records.ward_events import LineLooked, LinePaused, LineResumed
+from app.records.what_followed import Ending
+from app.words.checking import abandon_words, put_right_words
+from app.words.names import PAUSE_REASONS, STOP_REASONS, listed, named_within
+
+ENDINGS: dict[Ending, str] = {
+    Ending.SUPERSEDED: "This edition of the record no longer counts.",
+    Ending.ABANDONED: "The check was ended after its record was frozen.",
+    Ending.LED: "The check led to another one.",
+    Ending.LAPSED: "Not started: ready to start lapsed.",
+    Ending.STARTED_ANEW: "The infusion was started anew: another record stands for what runs.",
+    Ending.STOPPED: "The device was stopped, and not started again.",
+    Ending.ENDED: "The infusion has ended.",
+}
+
+Told = Mapping[str, Any]
+
+_LAPSES = {"last-look-differs": "a last look differed"}
+
+
+def _frozen(_: Told) -> str:
+    return "The record was frozen."
+
+
+def _looked(data: Told) -> str:
+    shown = "what was agreed" if data["same"] else "something else than was agreed"
+    return f"Last look: the device shows {shown}."
+
+
+def _lapsed(data: Told) -> str:
+    return f"No longer ready to start: {_LAPSES.get(data['why'], 'it was ended')}."
+
+
+def _read_again(data: Told) -> str:
+    right = listed([put_right_words(each) for each in data["touched"]]) if data["touched"] else ""
+    return f"{right or 'Nothing was put right'}: the two read again. {data['why']}".strip()
+
+
+def _abandoned(data: Told) -> str:
+    return f"The check was ended: {abandon_words(data['reason'])}. {data['text']}".strip()
+
+
+def _stopped(data: Told) -> str:
+    why = STOP_REASONS.get(data["why"], "")
+    return f"The device was stopped{f': {why}' if why else ''}."
+
+
+def _line_looked(data: Told) -> str:
+    shown = "what is in force" if data["same"] else "something else than is in force"
+    seen = f"sedation {data['sedation']} ({data['scale']}), respiratory rate {data['respiratory_rate']}"
+    outside = "" if data["within"] else ", outside the protocol"
+    return f"Looked before the line ran on: {seen}{outside}; the device shows {shown}."
+
+
+_SAID: dict[str, Callable[[Told], str]] = {
+    events.RecordFrozen.kind: _frozen,
+    events.Signed.kind: lambda _: "Signed.",
+    events.RecordIssued.kind: lambda _: "The record's PDF was made and sealed.",
+    events.LastLookTaken.kind: _looked,
+    events.ClearanceLapsed.kind: _lapsed,
+    events.Started.kind: lambda _: "Started.",
+    events.StartedWithoutCheck.kind: lambda data: f"Started without a check. {data['reason']}".strip(),
+    events.CheckDone.kind: lambda _: "Both have signed, and the check is done.",
+    events.LedToCheck.kind: lambda data: f"The check led to a {named_within(data['check_kind'])}.",
+    events.NextReadingOpened.kind: _read_again,
+    events.Abandoned.kind: _abandoned,
+    events.DeviceStopped.kind: _stopped,
+    LinePaused.kind: lambda data: f"The line was paused: {PAUSE_REASONS.get(data['why'], data['why'])}.",
+    LineLooked.kind: _line_looked,
+    LineResumed.kind: lambda _: "The line ran on.",
+    events.StopMisplaced.kind: lambda data: (
+        f"The stop that is entry {data['stop']} was written at the wrong bed, its author says."
+    ),
+}
+
+
+def told_words(kind: str, data: Told) -> str:
+    """What an entry of the log tells, in a sentence; a kind that is not told is a bug."""
+    return _SAID[kind](data)

@@ -1,0 +1,212 @@
+"""What followed a record: when its story has ended, what is told of it, and nothing that is not."""
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from app.records import events
+from app.records.document import Names
+from app.records.kept import SECOND, Entry, FrozenRecord
+from app.records.state import Phase
+from app.records.what_followed import (
+    LEFT_FOR,
+    SAYS,
+    TO_CORRECT,
+    Ending,
+    build_what_followed,
+    find_ending,
+    lapsed_at,
+    told_of,
+)
+from tests.story.events import BEGAN, CHECK, CLEARANCE, NADIA, RUTH, TOMAS, Story
+
+NAMES = Names(
+    unit="Ward 4 East",
+    people={NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund", RUTH: "Ruth Calloway"},
+    staff_numbers={},
+)
+RECORD = {
+    "site": "Larkmoor General Hospital (invented)",
+    "zone": "Europe/Dublin",
+    "rounds": [
+        {
+            "comparison": {},
+            "case": {},
+            "readings": {"A": {"wristband": {"identifier": "DM-40417", "birth_date": "1961-04-09"}}},
+        }
+    ],
+}
+
+
+class Frozen(FrozenRecord):
+    """A frozen record whose document is at hand."""
+
+    told = RECORD
+
+
+FROZEN = Frozen(check=CHECK.id, edition=1, at=BEGAN, document=b"", digest="digest-1")
+
+
+def ending(story: Story, *, later: timedelta = timedelta(0)) -> Ending | None:
+    return find_ending(story.state(later=later), story.infusion(), edition=1)
+
+
+def stopped(why: str = "line-or-site") -> Story:
+    return Story().at_stage(Phase.STARTED).stopped(why=why)
+
+
+MOMENT = timedelta(seconds=1)
+ANEW = events.StartedWithoutCheck(reason="night", started_at="")
+
+
+@pytest.mark.parametrize(
+    ("story", "later", "expected"),
+    [
+        (lambda: Story().at_stage(Phase.SIGNING), LEFT_FOR, None),
+        (lambda: Story().at_stage(Phase.SIGNING).abandoned(), timedelta(0), Ending.ABANDONED),
+        (lambda: Story().at_stage(Phase.CLEARED), timedelta(0), None),
+        (lambda: Story().at_stage(Phase.CLEARED), CLEARANCE + MOMENT, None),
+        (lambda: Story().at_stage(Phase.CLEARED), LEFT_FOR - MOMENT, None),
+        (lambda: Story().at_stage(Phase.CLEARED), LEFT_FOR, Ending.LAPSED),
+        (lambda: Story().at_stage(Phase.LAPSED), timedelta(0), None),
+        (lambda: Story().at_stage(Phase.LAPSED).next_reading("device"), timedelta(0), Ending.SUPERSEDED),
+        (lambda: Story().at_stage(Phase.LAPSED).abandoned(), timedelta(0), Ending.ABANDONED),
+        (lambda: Story().at_stage(Phase.CLEARED).stopped(why="unsure"), timedelta(0), Ending.SUPERSEDED),
+        (lambda: Story().at_stage(Phase.STARTED), LEFT_FOR, None),
+        (stopped, LEFT_FOR - MOMENT, None),
+        (stopped, LEFT_FOR, Ending.STOPPED),
+        (lambda: stopped().misplaced(), LEFT_FOR, None),
+        (lambda: stopped(events.END_OF_THERAPY), TO_CORRECT - MOMENT, None),
+        (lambda: stopped(events.END_OF_THERAPY), TO_CORRECT, Ending.ENDED),
+        (lambda: stopped(events.END_OF_THERAPY).misplaced(), TO_CORRECT, None),
+        (lambda: stopped().tell(ANEW, by=RUTH), timedelta(0), Ending.STARTED_ANEW),
+        (lambda: Story().at_stage(Phase.DONE), LEFT_FOR, None),
+    ],
+)
+def test_the_story_of_an_edition_ends(story: Any, later: timedelta, expected: Ending | None) -> None:  # noqa: ANN401  # a maker
+    assert ending(story(), later=later) is expected
+
+
+def test_an_earlier_edition_ended_with_the_one_that_superseded_it() -> None:
+    story = Story().at_stage(Phase.CLEARED)
+    again = story.next_reading("device").both_handed_in().compared().steps_confirmed().frozen(edition=2)
+
+    assert ending(again) is Ending.SUPERSEDED
+    assert find_ending(again.state(), again.infusion(), edition=2) is None
+
+
+def test_a_check_that_led_to_another_after_its_record_was_frozen_ends_it() -> None:
+    story = Story().at_stage(Phase.STARTED)
+    story.re_checks().both_handed_in().compared().frozen().led_on()
+
+    assert ending(story) is Ending.LED
+
+
+def kinds_told(entries: tuple[Entry, ...]) -> list[str]:
+    return [each.event.kind for each in entries]
+
+
+def test_it_is_told_from_the_freezing_on_and_of_this_edition() -> None:
+    story = Story().at_stage(Phase.CLEARED).looked(SECOND, same=False).lapsed()
+
+    assert kinds_told(told_of(story.entries, FROZEN)) == [
+        "record-frozen",
+        "signed",
+        "signed",
+        "last-look-taken",
+        "clearance-lapsed",
+    ]
+    assert told_of(story.entries, replace(FROZEN, edition=2)) == ()
+
+
+def test_stops_and_starts_of_the_infusion_are_told_whichever_check_they_stand_at() -> None:
+    story = Story().at_stage(Phase.STARTED).stopped().misplaced()
+    elsewhere = [replace(each, check="check-2") for each in story.entries[-2:]]
+    another = replace(
+        story.entries[-3], check="check-2", event=events.LastLookTaken(edition=1, slot=1, same=True)
+    )
+
+    told = told_of([*story.entries[:-2], another, *elsewhere], FROZEN)
+
+    assert kinds_told(told)[-3:] == ["started", "device-stopped", "stop-misplaced"]
+
+
+@pytest.mark.parametrize(
+    ("later", "expected"), [(CLEARANCE, None), (CLEARANCE + MOMENT, CLEARANCE), (LEFT_FOR, CLEARANCE)]
+)
+def test_that_the_time_ran_out_is_said_though_nobody_said_it(
+    later: timedelta, expected: timedelta | None
+) -> None:
+    told = told_of(Story().at_stage(Phase.CLEARED).entries, FROZEN)
+
+    at = lapsed_at(told, Ending.LAPSED, clearance=CLEARANCE, now=told[-1].at + later)
+
+    assert at == (None if expected is None else told[-1].at + expected)
+
+
+@pytest.mark.parametrize("phase", [Phase.SIGNING, Phase.LAPSED, Phase.STARTED])
+def test_it_is_not_said_where_somebody_was_in_time_or_said_it(phase: Phase) -> None:
+    told = told_of(Story().at_stage(phase).entries, FROZEN)
+
+    assert lapsed_at(told, Ending.LAPSED, clearance=CLEARANCE, now=told[-1].at + LEFT_FOR) is None
+
+
+def test_the_time_counts_up_to_what_ended_it() -> None:
+    story = Story().at_stage(Phase.CLEARED)
+    signed_at = story.now
+    told = told_of(story.next_reading("device").entries, FROZEN)
+    late = (*told[:-1], replace(told[-1], at=signed_at + CLEARANCE + MOMENT))
+
+    said = [
+        lapsed_at(each, Ending.SUPERSEDED, clearance=CLEARANCE, now=signed_at + LEFT_FOR)
+        for each in (told, late)
+    ]
+
+    assert said == [None, signed_at + CLEARANCE]
+
+
+def built(**given: Any) -> dict[str, Any]:  # noqa: ANN401  # fields of the document
+    story = stopped(events.END_OF_THERAPY)
+    told = told_of(story.entries, FROZEN)
+    usual: dict[str, Any] = {"ran_out_at": None, "until": 99, "names": NAMES}
+    return build_what_followed(CHECK, FROZEN, told, Ending.ENDED, **usual | given)
+
+
+def test_it_names_the_record_by_its_digest_and_each_entry_by_its_position() -> None:
+    document = built()
+
+    assert (document["record"], document["edition"], document["follows"]) == ("check-1", 1, "digest-1")
+    assert document["entries"][0]["data"] == {"edition": 1, "digest": "digest-1"}
+    positions = [each["position"] for each in document["entries"]]
+    assert positions == sorted(positions)
+    assert document["log"] == {"from": positions[0], "until": 99}
+    assert document["ended"] == {"how": "ended", "lapsed_at": ""}
+
+
+def test_it_says_whose_record_it_is_where_and_who_did_what() -> None:
+    document = built()
+
+    assert document["patient"] == {"identifier": "DM-40417", "birth_date": "1961-04-09"}
+    assert document["check"] == {
+        "kind": "set-up",
+        "infusion": "infusion-1",
+        "unit": "Ward 4 East",
+        "unit_id": "ward-4-east",
+        "bed": "12",
+    }
+    last = document["entries"][-1]
+    assert (last["kind"], last["person"], last["by"]) == ("device-stopped", RUTH, "Ruth Calloway")
+    assert last["data"]["why"] == events.END_OF_THERAPY
+
+
+def test_it_says_that_it_is_no_record_and_that_nobody_signed_it() -> None:
+    assert built()["says"] == list(SAYS)
+    assert "no edition of it" in SAYS[0]
+    assert "nobody signed it" in SAYS[1]
+    assert built(says=("Otherwise.",))["says"] == ["Otherwise."]
+
+
+def test_when_the_time_ran_out_stands_in_it() -> None:
+    assert built(ran_out_at=BEGAN)["ended"]["lapsed_at"] == "2031-05-02T12:10:00+00:00"
