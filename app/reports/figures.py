@@ -2,9 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
-from app.quantities import for_people
+from app.quantities import Dimension, Quantity, for_people, show_in
 from app.records.kept import LETTERS
 from app.reports.readings import Line, lines_of
 
@@ -28,6 +29,8 @@ _DELIVERED: tuple[tuple[str, _Path], ...] = (
     ("Continuous part as ordered", ("delivery", "ordered_continuous")),
     ("Demands in 1 h at most, by lockout", ("device", "demands_per_hour")),
 )
+# What is compared stands in one unit: 20 mcg beside 0.2 mg would look the greater.
+_BESIDE = {"actual_demand": "ordered_demand", "actual_continuous": "ordered_continuous"}
 _FIRST_HOUR, _WITH_LOADING = "Most in 1 h", "Most in 1 h with the loading dose"
 # When the limit refuses, and how long the wait then is, the findings say in a sentence.
 _MOST: tuple[tuple[str, _Path], ...] = (
@@ -83,4 +86,12 @@ def _text(result: Mapping[str, Any], letter: str, path: _Path) -> str | None:
         place = place[key]
     if place is None or isinstance(place, int):
         return None if place is None else str(place)
-    return for_people(place)
+    beside = result["delivery"][letter][_BESIDE[keys[-1]]] if keys[-1] in _BESIDE else None
+    return for_people(place) if beside is None else _in_unit_of(beside["shown"], place)
+
+
+def _in_unit_of(shown: str, place: Mapping[str, str]) -> str:
+    unit = shown.rpartition(" ")[2]
+    if unit == place["shown"].rpartition(" ")[2]:
+        return place["shown"]
+    return show_in(Quantity(value=Fraction(place["exact"]), dimension=Dimension(place["unit"])), unit)

@@ -118,8 +118,9 @@ def _says(delivery: Mapping[str, Any]) -> str:
         ("The continuous part would give", delivery["ordered_continuous"], delivery["actual_continuous"]),
         ("The loading dose would be", delivery["ordered_loading"], delivery["actual_loading"]),
     ):
-        if ordered and given and ordered["exact"] != given["exact"]:
-            return f"{words} {given['shown']}, not {ordered['shown']}."
+        row = _row(words, ordered, given)
+        if row.ordered and row.given and row.differs:
+            return f"{words} {row.given.text}, not {row.ordered.text}."
     return ""
 
 
