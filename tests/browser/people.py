@@ -94,8 +94,9 @@ class Person:
         self.page.get_by_label(label, exact=True).fill(text)
 
     def choose(self, words: str) -> None:
-        """Choose the answer that says so."""
-        self.page.get_by_role("radio", name=words).check()
+        """Choose the answer that says so, one or one of several."""
+        one, several = (self.page.get_by_role(each, name=words) for each in ("radio", "checkbox"))
+        one.or_(several).check()
 
     def sign_in(self, pin: str = "") -> None:
         """Sign in for a shift on the own unit, perhaps with six digits for this screen."""
