@@ -12,7 +12,7 @@ import pytest
 
 from app.records.reading import Answers
 from app.records.state import Phase
-from app.workflow import stopping
+from app.workflow import pausing, stopping
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed, of_patient
 from tests.story.pages import DONE_BUTTON, FIRST_NURSE, SECOND_NURSE, Pair, cleared, joined, started
@@ -262,9 +262,11 @@ def read_apart(scene: Scene, read: Answers) -> None:
 
 
 def the_re_check_of(world: World, in_force: Answers) -> Scene:
-    """An infusion was set up and runs; the same two have joined its re-check."""
+    """An infusion was set up, runs and has its line paused; the same two have joined its re-check."""
     pair = set_up_and_started(world, in_force)
-    earlier = pair.check
+    earlier, infusion = pair.check, pair.state.check.infusion
+    paused = pausing.pause_line(world.site, pair.act(pair.first), infusion, why="walk")
+    assert isinstance(paused, pausing.Paused)
     pair.re_checks()
     observers = {FIRST_NURSE: pair.first, SECOND_NURSE: pair.second}
     return Scene(pair=pair, observers=observers, earlier=(earlier,))
