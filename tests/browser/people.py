@@ -98,6 +98,10 @@ class Person:
         one, several = (self.page.get_by_role(each, name=words) for each in ("radio", "checkbox"))
         one.or_(several).check()
 
+    def tick(self, words: str) -> None:
+        """Tick what says so, of answers of which several may hold."""
+        self.page.get_by_role("checkbox", name=words).check()
+
     def sign_in(self, pin: str = "") -> None:
         """Sign in for a shift on the own unit, perhaps with six digits for this screen."""
         self.go("/sign-in")
@@ -289,7 +293,7 @@ class Nurse(Person):
         """Answer every caution that is the own part, each with a reason."""
         mine = self.page.get_by_role("button", name="I have considered")
         while mine.count():
-            self.choose(reason)
+            self.tick(reason)
             if asked:
                 self.write("Who was asked", asked)
             mine.click()

@@ -86,7 +86,7 @@ def test_both_confirm_on_one_screen_with_credentials_of_their_own(
     one.look_at_check(scene.place)
     one.acknowledge_all("The prescriber was asked", asked="Dr Holm (invented)")
     one.follow(f"{other.printed_name}, ")
-    one.choose("The prescriber was asked")
+    one.tick("The prescriber was asked")
     one.write("Who was asked", "Dr Holm (invented)")
     one.write("Id", other.login)
     one.write("Secret", one.who.secret)

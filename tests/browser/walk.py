@@ -122,10 +122,17 @@ def taking_steps(visitor: Visitor, scene: Scene, one: Nurse, other: Nurse) -> No
     first.write("Primed volume", ".5")
     first.press("what is ticked")
     visitor.take(first, "steps, a volume that is not written safely")
+    # Whoever has begun to tick is not led on: both say that they did one and the same.
+    first.page.locator("[value=syringe-seated]").check()
+    second.page.locator("[value=cover-locked]").check()
+    second.press("I did")
     first.confirm_what_can_be(scene.baseline, scene.primed)
-    second.page.reload()
-    visitor.take(second, "steps, the second verifies")
-    for turn in range(6):
+    second.look_at_check(scene.place)
+    second.follow("Go on: safety steps")
+    visitor.take(second, "steps, the two contradict each other, and the second verifies")
+    second.page.locator("[name=done][value=cover-locked]").check()
+    second.press("Nadia Ferrow did it")
+    for turn in range(10):
         nurse = (second, first)[turn % 2]
         nurse.look_at_check(scene.place)
         if "Go on: safety steps" not in nurse.words:
