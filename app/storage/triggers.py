@@ -21,7 +21,7 @@ _REFUSE_WHEN = """
 CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     {first}
-    IF {condition} THEN
+    IF ({condition}) THEN
         RAISE EXCEPTION USING
             ERRCODE = 'integrity_constraint_violation', MESSAGE = '{says}', CONSTRAINT = '{says}';
     END IF;
