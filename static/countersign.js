@@ -71,8 +71,9 @@ function dimIdle(form) {
   }
 }
 
-// With keys alone one comes by what is still open, no more: not by *none* beside a value, and not by a blank field that
-// another answer makes idle. A press of the pointer reaches all of it, and what is filled in stays in the way.
+// With keys alone one comes by what is still open, no more: not by *none* beside a value, not by the units of no number,
+// and not by a blank field that another answer makes idle. A press of the pointer reaches all of it, and what is filled
+// in stays in the way.
 function setStops(form) {
   for (const row of form.querySelectorAll("[data-field]")) {
     const none = row.querySelector("[name$=_none]");
@@ -81,7 +82,9 @@ function setStops(form) {
     const isLeftOut = row.classList.contains("idle") && !given && !chosen && !row.classList.contains("wrong");
     row.hidden = isLeftOut;
     for (const each of row.querySelectorAll("input, select")) {
-      each.tabIndex = isLeftOut || (each === none && given && !none.checked) ? -1 : 0;
+      const isNoneBesideValue = each === none && given && !none.checked;
+      const isUnitOfNothing = each.name.endsWith("_unit") && !given && !row.querySelector("[name$=_unit]:checked");
+      each.tabIndex = isLeftOut || isNoneBesideValue || isUnitOfNothing ? -1 : 0;
     }
   }
 }

@@ -2,8 +2,9 @@
 
 The first floor: for each thing that is read one thought, its characters or one key for a choice, one key for
 its unit where there are several, and one to go on to the next; one sign-in and one signature, each an id and
-a secret. The second adds what the rules of safety demand of this nurse beyond reading: what is observed and
-written down, and one confirmation of each safety step, of the last look and of the start.
+a secret. The second adds what the rules of safety demand of this nurse beyond reading: that the bed is named or
+the check is joined by a choice, that the reading is locked by one, what is observed and written down, and one
+confirmation of each safety step, of the last look and of the start.
 """
 
 from collections.abc import Iterable, Mapping
@@ -17,7 +18,7 @@ Floor = Mapping[str, Counts]
 
 # A thought, a key that says it, and a key to the next.
 _CHOSEN = Counts(m=1, k=2)
-_WRITTEN_FORMS = (Form.TEXT, Form.CODE, Form.DATE, Form.MOMENT)
+_WRITTEN_FORMS = (Form.TEXT, Form.CODE, Form.MOMENT)
 
 
 def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
@@ -31,12 +32,23 @@ def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
     }
 
 
-def safety_floor(confirmed: int, entries: Iterable[str], *, starts: bool) -> Floor:
-    """What the second floor adds, by screen: ticked steps, the `entries` written with them, looks, start."""
+def safety_floor(confirmed: int, entries: Iterable[str], *, bed: str = "", starts: bool) -> Floor:
+    """What the second floor adds, by screen: the bed that is named or the check that is joined, handing in.
+
+    Then ticked steps, the `entries` written with them, looks, start.
+    """
     return {
+        **({"open": written(bed)} if bed else {"join": _CHOSEN}),
+        "read": _CHOSEN,
         "steps": sum([_CHOSEN] * confirmed, sum(map(written, entries), Counts())),
         "start": _CHOSEN + _CHOSEN if starts else _CHOSEN,
     }
+
+
+def eight_digits(day: str) -> str:
+    """A day in the site's order, as short as it may be written."""
+    year, month, number = day.split("-")
+    return number + month + year
 
 
 def written(text: str) -> Counts:
@@ -50,6 +62,8 @@ def answered(field: Field, answer: str) -> Counts:
         return Counts()
     if answer == NONE and field.may_be_none:
         return _CHOSEN
+    if field.form is Form.DATE:
+        return written(eight_digits(answer))
     if field.form is Form.QUANTITY:
         number, _, _ = answer.partition(" ")
         return written(number) + Counts(k=int(len(field.units) > 1))

@@ -104,7 +104,7 @@ def test_a_screen_is_named_by_its_path_without_the_check(path: str, screen: str)
         (Source.ORDER, "loading_dose", "none", Counts(m=1, k=2)),
         (Source.CHART, "sedatives", "none", Counts(m=1, k=2)),
         (Source.ORDER, "drug", "HYDROmorphone", Counts(m=1, k=2)),
-        (Source.WRISTBAND, "birth_date", "1958-11-23", Counts(m=1, k=11)),
+        (Source.WRISTBAND, "birth_date", "1958-11-23", Counts(m=1, k=9)),
         (Source.LABEL, "code", "", Counts()),
     ],
 )
@@ -119,5 +119,7 @@ def test_the_floors_of_a_set_up() -> None:
 
     assert reading["sign"] == reading["sign-in"] == Counts(m=2, k=13)
     assert sum(reading.values(), Counts()) == Counts(m=5, k=29)
-    assert sum(safety.values(), Counts()) == Counts(m=20, k=42)
+    # Twenty as before, and that the check is joined and the reading locked.
+    assert sum(safety.values(), Counts()) == Counts(m=22, k=46)
+    assert safety_floor(18, [], bed="12", starts=False)["open"] == Counts(m=1, k=3)
     assert safety_floor(18, [], starts=False)["start"] == Counts(m=1, k=2)

@@ -17,6 +17,9 @@ def test_only_a_known_bed_is_opened_and_what_was_typed_is_not_lost(world: World)
     browser.get("/open")
     offered = list(browser.page.with_id("offers-bed"))
     assert [each.get("value") for each in offered] == list(beds_of_unit(world.site, UNIT))
+    bed = browser.page.with_id("field-bed")
+    assert bed.get("list") == "offers-bed"
+    assert bed.get("autofocus") is not None
 
     page = browser.press("Open the check", unit=UNIT, bed="112")
     assert page.status == 422

@@ -31,6 +31,21 @@ def test_opening_asks_for_unit_and_bed_and_nothing_else(world: World) -> None:
     assert dict(form.held)["unit"] == UNIT
 
 
+def test_whoever_needs_no_code_begins_to_read_with_the_press_that_opens(world: World) -> None:
+    browser = world.at("n.ferrow")
+    browser.get("/open")
+
+    # Enter in the field of the bed presses the first button.
+    form, button = browser.page.form_with("Open it, and begin my reading")
+    assert form.buttons[0] == button
+    page = browser.press("Open it, and begin my reading", unit=UNIT, bed="12")
+
+    assert page.path.endswith("/read/wristband")
+    # The code is a way further, for whoever wants it.
+    check = page.path.split("/")[2]
+    assert browser.get(f"/check/{check}/code").heading == "A second person is wanted"
+
+
 def test_the_code_brings_the_second_in_from_another_device(world: World) -> None:
     first, second = world.at("n.ferrow"), world.at("t.osmund")
     check = world.open_check(first)

@@ -251,18 +251,19 @@ class TestSigningOut:
 
         assert "ZQX-7319" in to_source(world.at("n.ferrow"), check, "label").body
 
-    def test_enter_in_a_field_does_not_sign_out(self, world: World) -> None:
+    @pytest.mark.parametrize(
+        ("source", "goes", "to"), [("label", "fill-in", "#scanned"), ("device", "next", None)]
+    )
+    def test_enter_in_a_field_does_not_sign_out(
+        self, world: World, source: str, goes: str, to: str | None
+    ) -> None:
         """A browser presses the first button of the form, wherever it stands on the page."""
         browser, _, check = world.pair()
-        page = to_source(browser, check, "label")
-        of_form = [
-            each
-            for each in page.all("button")
-            if each.get("form") == "reading" or each in list(page.with_id("reading").iter("button"))
-        ]
+        page = to_source(browser, check, source)
+        inside = list(page.with_id("reading").iter("button"))
+        first = next(each for each in page.all("button") if each.get("form") == "reading" or each in inside)
 
-        assert (of_form[0].get("name"), of_form[0].get("value")) == ("go", "next")
-        assert of_form[0].get("formaction") is None
+        assert (first.get("name"), first.get("value"), first.get("formaction")) == ("go", goes, to)
 
 
 class TestAPressThatCameTooLate:

@@ -20,6 +20,7 @@ from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, N
 
 views = Blueprint("opening", __name__)
 
+BEGIN = "read"
 _NOT_AGAIN = (
     "You took a request for help in this check or in the infusion's last one. "
     "The third person can be neither of the two: a colleague must take your place."
@@ -37,11 +38,13 @@ def open_page() -> ResponseReturnValue:
 @views.post("/open")
 @allowed(Permission.CHECK)
 def open_now() -> ResponseReturnValue:
-    """Open a check and show its code, which is not kept and so is shown in this answer only."""
+    """Open a check, and begin to read or show its code, which is not kept and so is shown in this answer only."""
     form = _place_form()
     if not form.validate():
         return _open_page(form, says="", open_check=""), 422
     match opening.open_check(site(), asking.act(), unit=form.text("unit"), bed=form.text("bed")):
+        case opening.Opened(check=check) if request.form.get("go") == BEGIN:
+            return to_check(check)
         case opening.Opened(check=check, code=code):
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
