@@ -163,6 +163,8 @@ function refreshes(status) {
     }
   }, ASK_EVERY_MS);
   document.addEventListener("input", end);
+  // Whoever has pressed a link is on the way there: to load this page again now would take that back.
+  window.addEventListener("beforeunload", end);
 }
 
 // Somebody who is writing is not away: the session is told so, at most once a minute. When it has ended all the same,

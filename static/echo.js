@@ -175,34 +175,55 @@ function dateEchoOf(typed, order) {
 
 // The line has its room from the start: nothing moves under a finger that is on its way.
 function offerEcho(row) {
-  const field = row.querySelector("input.number, input[data-date-order]");
+  const field = row.querySelector("input.number");
   if (!field) {
     return;
   }
   const line = document.createElement("p");
   line.className = "echo";
   line.setAttribute("aria-live", "polite");
-  const say = () => {
-    if (field.dataset.dateOrder) {
-      line.textContent = dateEchoOf(field.value, field.dataset.dateOrder);
-      return;
-    }
+  row.querySelector(".controls").append(line);
+  follow(row, () => {
+    line.textContent = "";
+  }, () => {
     const only = row.querySelector(".unit");
     const chosen = row.querySelector(`[name="${field.name}_unit"]:checked`);
     line.textContent = echoOf(field.value, chosen ? chosen.value : only ? only.textContent : "");
+  });
+}
+
+// A date's stands in the place of its hint.
+function offerDateEcho(row) {
+  const field = row.querySelector("input[data-date-order]");
+  if (!field) {
+    return;
+  }
+  const line = row.querySelector(".hint");
+  const hint = line.textContent;
+  const show = (echo) => {
+    line.textContent = echo || hint;
+    line.classList.toggle("echoed", echo !== "");
   };
+  line.setAttribute("aria-live", "polite");
+  follow(row, () => show(""), () => show(dateEchoOf(field.value, field.dataset.dateOrder)));
+}
+
+// It is said once nothing was typed for a moment, and gone as soon as something is.
+function follow(row, clear, say) {
   let waiting = 0;
   const later = () => {
-    line.textContent = "";
+    clear();
     window.clearTimeout(waiting);
     waiting = window.setTimeout(say, QUIET_FOR_MS);
   };
   row.addEventListener("input", later);
   row.addEventListener("change", later);
-  row.querySelector(".controls").append(line);
   say();
 }
 
 document.addEventListener("DOMContentLoaded", () => {
-  document.querySelectorAll("fieldset[data-field]").forEach(offerEcho);
+  document.querySelectorAll("fieldset[data-field]").forEach((row) => {
+    offerEcho(row);
+    offerDateEcho(row);
+  });
 });

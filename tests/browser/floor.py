@@ -2,9 +2,9 @@
 
 The first floor: for each thing that is read one thought, its characters or one key for a choice, one key for
 its unit where there are several, and one to go on to the next; one sign-in and one signature, each an id and
-a secret. The second adds what the rules of safety demand of this nurse beyond reading: that the bed is named or
-the check is joined by a choice, that the reading is locked by one, what is observed and written down, and one
-confirmation of each safety step, of the last look and of the start.
+a secret. The second adds what the rules of safety demand of this nurse beyond reading: that the bed is named
+or the check is joined by a choice, that the reading is locked by one, what is observed and written down, and
+one confirmation of each safety step, of the last look and of the start.
 """
 
 from collections.abc import Iterable, Mapping

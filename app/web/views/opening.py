@@ -38,7 +38,7 @@ def open_page() -> ResponseReturnValue:
 @views.post("/open")
 @allowed(Permission.CHECK)
 def open_now() -> ResponseReturnValue:
-    """Open a check, and begin to read or show its code, which is not kept and so is shown in this answer only."""
+    """Open a check, and begin to read or show its code: that is not kept, and so is in this answer only."""
     form = _place_form()
     if not form.validate():
         return _open_page(form, says="", open_check=""), 422
