@@ -35,6 +35,11 @@ _WAY = """(target) => {
   return active === document.body ? [place, place - until(document.querySelector("main")) + 2]
     : [place - passed, -1];
 }"""
+# A scanner types by itself, and Enter after it.
+_SCAN = """(line, code) => {
+  line.value = code;
+  line.form.requestSubmit(line.parentElement.querySelector("button"));
+}"""
 _VALUES = "all => all.map((each) => each.value)"
 
 
@@ -82,6 +87,19 @@ class Expert(Person):
         hand_in = self.page.get_by_role("button", name="Hand in", exact=True)
         assert hand_in.evaluate("each => each === document.activeElement")
         self.press_at("Hand in and hand over this screen" if hand_over else "Hand in", kind="button")
+
+    def read_source(self, source: Source, answers: Mapping[str, str], *, scanned: str = "") -> None:
+        """Read one source, by its code first where there is a scanner, and go on."""
+        self.go(f"/check/{self.page.url.split('/')[4]}/read/{source.value}")
+        if scanned:
+            with self.page.expect_navigation():
+                self.page.locator("#field-scan").evaluate(_SCAN, scanned)
+            settle(self.page)
+        for each in FIELDS[source]:
+            filled = bool(scanned) and self.page.locator(f"[name='{each.name}_scanned']").count()
+            if each.name in answers and not filled:
+                self._answer(each, answers[each.name])
+        self._enter()
 
     def press_at(self, words: str, *, kind: str = "link") -> None:
         """Press what says so and wait for the page that it leads to."""

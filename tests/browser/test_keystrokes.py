@@ -26,6 +26,7 @@ _AIM = 1.15
 # In the second group the wristband is read before anything is connected.
 _TICKED, _VERIFIED = [(7,), (7, 1), (4,)], [9, 9, 4]
 
+_GS = "\x1d"
 _BEGAN = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 
 
@@ -102,6 +103,32 @@ def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(ward
         # With ten things more to press it would be too much.
         more = [Event(screen="steps", key=" ", at=f"more {each}", is_command=True) for each in range(10)]
         assert Played(**{**vars(played), "events": [*events, *more]}).ratios[1] > _AIM
+
+
+def test_a_scanner_saves_the_first_nurse_time_on_label_and_wristband(ward: Ward, scene: Scene) -> None:
+    """To take it up and press its trigger counts like the pointer and its button; what it types is no key."""
+    codes = {
+        Source.WRISTBAND: f"]d28018950110153000123454{_GS}80191",
+        Source.LABEL: f"]d20109501101530003{_GS}17311200{_GS}10DM-INV-7",
+    }
+    nurse, events = _expert(ward, "n.ferrow")
+    nurse.sign_in()
+    took = {}
+    for has_scanner, bed in ((False, "14"), (True, "15")):
+        nurse.go("/")
+        nurse.open_check(bed)
+        for source, code in codes.items():
+            events.clear()
+            if has_scanner:
+                events.append(Event(screen=f"read {source.value}", at="scan"))
+            nurse.read_source(source, scene.quiet[source.value], scanned=code if has_scanner else "")
+            took[source, has_scanner] = _milliseconds(count(events).values()) / 1000
+        nurse.sees_heading("Device")
+
+    for source in codes:
+        keys, scanned = took[source, False], took[source, True]
+        print(f"\n{source.value}: {keys:.2f} s by keys, {scanned:.2f} s with a scanner")
+        assert scanned < keys
 
 
 def _expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
