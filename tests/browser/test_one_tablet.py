@@ -107,7 +107,7 @@ class AtOneTablet:
         self._gives(one)
         one.press_at("The device shows exactly this", kind="button")
         other.press_at("Started: the infusion runs", kind="button")
-        other.sees_heading("The record of this check")
+        assert other.page.url.endswith("/record"), other.words
         return Cost(events=self.events, turns=turns + 1)
 
     def _take_the_steps(self, scene: Scene) -> int:
