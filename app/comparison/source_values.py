@@ -62,7 +62,7 @@ _MOST_LIMITS = len(LIMITS)
 _IN_MASSES_OR_VOLUMES = (MASS, VOLUME)
 _RATE_IN_MASSES_OR_VOLUMES = (CONTINUOUS_RATE, ZERO_OR_MORE_VOLUME_RATE)
 # Of an identifier that is given by its end.
-_SHORTEST_END = 4
+SHORTEST_END = 4
 
 
 class Doses:
@@ -279,11 +279,11 @@ def _find_identifier(person: Node, path: str, *, is_whole: bool) -> Identifier |
     identifier = None if typed is None else find_identifier(typed)
     if identifier is None or not identifier.is_end:
         return identifier
-    if is_whole or len(identifier.value) < _SHORTEST_END:
+    if is_whole or len(identifier.value) < SHORTEST_END:
         says = (
             "Write the whole identifier here."
             if is_whole
-            else f"Of an identifier write at least the last {_SHORTEST_END} characters after the star."
+            else f"Of an identifier write at least the last {SHORTEST_END} characters after the star."
         )
         refuse(f"{path}.identifier", "partial-identifier", says)
     return identifier

@@ -7,9 +7,9 @@ are compared. Of another patient's infusion nothing is said but where it runs.
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from app.comparison.readings import find_identifier
 from app.comparison.wording import listed
 from app.judging.findings import stop
+from app.judging.identifiers import is_patient
 from app.records.followup import Found
 from app.records.kept import LETTERS
 from app.records.kinds import Kind
@@ -32,18 +32,6 @@ class Beside:
         there = self.runs
         place = {"unit": there.unit, "unit_name": there.unit_name, "bed": there.bed, "here": there.here}
         return {**place, "same": self.same}
-
-
-def is_patient(read: str, agreed: str) -> bool:
-    """Whether two identifiers, each as it was read from a wristband, are one patient's."""
-    one, other = find_identifier(read), find_identifier(agreed)
-    return one is not None and other is not None and one.names_who(other)
-
-
-def is_whole_identifier(text: str) -> bool:
-    """Whether a text is an identifier as a wristband has it, and not its last characters after a star."""
-    identifier = find_identifier(text)
-    return identifier is not None and not identifier.is_end
 
 
 def agreed_patient(first: Answers, second: Answers) -> str:
@@ -98,4 +86,4 @@ _THEN_OF_BED = (
 
 
 def _place(there: Runs) -> str:
-    return _THIS_BED if there.here else f"{there.unit_name}, bed {there.bed}"
+    return _THIS_BED if there.here else f"{there.unit_name}, bed\N{NO-BREAK SPACE}{there.bed}"

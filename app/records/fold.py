@@ -27,7 +27,7 @@ from app.records.state import (
     Signing,
     StopNote,
 )
-from app.records.steps import BASELINE, DIFFERS, DONE, PATIENT, PRIMED_VOLUME, Plan
+from app.records.steps import BASELINE, DIFFERS, DONE, PRIMED_VOLUME, Plan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -251,7 +251,9 @@ def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
-    _drop_what_rests_on(total, event)
+    if total.plan and event.part in (DONE, DIFFERS):
+        gone = total.plan.undone_by(event.steps)
+        total.confirmations = tuple(each for each in total.confirmations if each.step not in gone)
     said = {(event.slot, step) for step in event.steps}
     others = (each for each in total.confirmations if (each.slot, each.step) not in said)
     said_now = tuple(
@@ -260,14 +262,6 @@ def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
     )
     total.confirmations = (*others, *said_now)
     total.differed += tuple(each for each in said_now if each.part == DIFFERS)
-
-
-def _drop_what_rests_on(total: _Sum, event: events.StepsConfirmed) -> None:
-    """Once the wristband is read anew, neither the reading before it nor what was connected on it stands."""
-    steps = total.plan.steps if total.plan and event.part in (DONE, DIFFERS) else ()
-    read = [step for step in steps if step.id in event.steps and step.entry == PATIENT]
-    gone = {name for step in read for name in (step.id, *step.before)}
-    total.confirmations = tuple(each for each in total.confirmations if each.step not in gone)
 
 
 @_apply.register

@@ -64,6 +64,11 @@ class Plan:
         """The step that this one waits for."""
         return next((each for each in self.steps if step.id in each.before), None)
 
+    def undone_by(self, confirmed: Iterable[str]) -> frozenset[str]:
+        """Once the wristband is read anew, neither the reading before nor what was connected on it stands."""
+        read = [step for step in self.steps if step.id in confirmed and step.entry == PATIENT]
+        return frozenset(name for step in read for name in (step.id, *step.before))
+
     def early(self) -> tuple[Step, ...]:
         """The steps that may be confirmed before the readings agree."""
         return tuple(step for step in self.steps if step.before_agreement)

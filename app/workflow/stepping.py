@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.judging.elsewhere import agreed_patient, is_patient, is_whole_identifier
+from app.judging.elsewhere import agreed_patient
+from app.judging.identifiers import identifier_fault, is_patient
 from app.judging.steps import forbids_start
 from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
@@ -188,8 +189,9 @@ def _wrong(own: Own, given: Given) -> Malformed | None:
         )
     if given.primed is not None:
         faults |= _faults(volume=parse_quantity(given.primed.volume, Dimension.VOLUME, zero_allowed=True))
-    if given.patient is not None and not is_whole_identifier(given.patient):
-        faults["patient"] = "Write the whole identifier, as the wristband has it."
+    if given.patient is not None:
+        fault = identifier_fault(given.patient, by_its_end=False)
+        faults |= {"patient": fault.says} if fault else {}
     if not _connects_who_read(own, given):
         faults["step"] = _WHO_CONNECTS
     return Malformed(faults=faults) if faults else None

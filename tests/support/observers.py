@@ -96,6 +96,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "note": ["1", "1000000"],
         "infusion": [infusion],
         "kind": [*KINDS, "no-such-kind"],
+        "edition": ["1", "1000000"],
         "person": [scene.world.person(FIRST_NURSE).id],
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.

@@ -154,8 +154,7 @@ SAME_FIELDS = (
     answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}),
     answers(device={"demand_dose": "7.3719 mg"}, label={"lot": "B" * 150}),
 )
-# PCA runs already for the one patient, and not for the other.
-WHOSE = (answers(), of_patient("DM-51111", answers()))
+WHOSE = (answers(), of_patient("DM-51111", answers()))  # PCA runs already for the first of them
 # The plan of the safety steps follows from the carrier, and must not tell what one nurse read.
 CARRIERS = (
     answers(order={"carrier_fluid": "none", "carrier_rate": None}),

@@ -115,9 +115,8 @@ def test_the_same_sent_again_does_no_harm(before_connecting: Ward) -> None:
 def test_blank_and_the_last_four_are_no_reading(before_connecting: Ward, typed: str) -> None:
     refused = before_connecting.reading_wristband(NADIA, typed)
 
-    assert refused == stepping.Malformed(
-        faults={"patient": "Write the whole identifier, as the wristband has it."}
-    )
+    assert isinstance(refused, stepping.Malformed)
+    assert refused.faults.keys() == {"patient"}
     assert before_connecting.state().differed == ()
 
 

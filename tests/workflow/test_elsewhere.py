@@ -16,7 +16,7 @@ from tests.story.ward import Ward
 from tests.support.together import together
 
 ROUNDS = 5
-RUNS_AT_3 = "PCA runs already for this patient: Ward 4 East, bed 3."
+RUNS_AT_3 = "PCA runs already for this patient: Ward 4 East, bed\N{NO-BREAK SPACE}3."
 
 
 def of(patient: str) -> Answers:

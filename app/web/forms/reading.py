@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from werkzeug.datastructures import MultiDict
 
 from app.judging.adults import adult_fault
+from app.judging.identifiers import identifier_fault
 from app.quantities import DateOrder, Fault, parse_date, parse_quantity, read_name, show_date
 from app.quantities.scanned import read_scan
 from app.records.field_table import IN_MILLILITRES
@@ -19,6 +20,7 @@ from app.words.names import answer_words
 OTHER = "other"
 # No life that is known reached so many years.
 _OLDEST = 125
+_IDENTIFIER = "patient.identifier"
 FROM_THE_SCAN = "From the scan. Look whether the same is printed."
 # What the inputs of one field are called, after its name.
 _PARTS = ("", "_unit", "_none", "_other", "_scanned")
@@ -186,7 +188,17 @@ def _text(field: Field, text: str, offered: Offered) -> str | Fault:
         read = read_scan(text, offered.today)
         if not isinstance(read, Fault) and len(read) > 1:
             return _fault("This is a whole code. Scan it in the line for a scan, or write what is printed.")
-    return text
+    return _identifier(field, text, offered) if field.finding == _IDENTIFIER and text else text
+
+
+def _identifier(field: Field, text: str, offered: Offered) -> str | Fault:
+    """Who the patient is; paper may give the end alone, and where a scanner typed it, all of it is there."""
+    if field.from_scan:
+        # The wristband has its own line for a scan.
+        return identifier_fault(text, by_its_end=False) or text
+    scanned = read_scan(text, offered.today)
+    whole = "" if isinstance(scanned, Fault) else scanned.get("identifier", "")
+    return whole or identifier_fault(text, by_its_end=True) or text
 
 
 def _chosen(text: str, choices: tuple[str, ...]) -> str | Fault:
