@@ -200,7 +200,8 @@ def _steps_1(then: Then) -> dict[str, Any]:
                 **confirmed.get(each["id"], {}),
             }
             for each in content["steps"]
-            if plan in each["plans"]
+            # One that is only asked after a syringe was replaced stands where it was done.
+            if plan in each["plans"] and (each["id"] in confirmed or not each.get("after_replacement"))
         ],
     }
 

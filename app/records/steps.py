@@ -1,7 +1,7 @@
 """The safety steps: a versioned list, two plans, groups that open one after the other."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from app.records.sources import Source
@@ -27,7 +27,8 @@ class Step:
 
     `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
-    `before`: steps that wait for it, and are done by whoever did it.
+    `before`: steps that wait for it, and are done by whoever did it. `primes`: the line holds drug after it.
+    `after_replacement`: only where the syringe was replaced after that.
     """
 
     id: str
@@ -40,6 +41,8 @@ class Step:
     figure: str
     entry: str
     before: tuple[str, ...] = ()
+    primes: bool = False
+    after_replacement: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +62,10 @@ class Plan:
     def in_group(self, group: int) -> tuple[Step, ...]:
         """The steps of one group."""
         return tuple(step for step in self.steps if step.group == group)
+
+    def of_one_syringe(self) -> "Plan":
+        """The plan where no syringe was replaced after the line had been primed from it."""
+        return replace(self, steps=tuple(each for each in self.steps if not each.after_replacement))
 
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""
@@ -91,6 +98,8 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 figure=each.get("figure", ""),
                 entry=each.get("entry", ""),
                 before=tuple(each.get("before", ())),
+                primes=each.get("primes", False),
+                after_replacement=each.get("after_replacement", False),
             )
             for each in content["steps"]
             if name in each["plans"]

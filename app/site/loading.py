@@ -12,6 +12,7 @@ from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison,
 from app.records.kinds import kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
+from app.records.replaced import find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
 from app.records.steps import Plan
@@ -22,6 +23,7 @@ from app.storage import Reader, Transaction
 class Loaded:
     """A check's state, its infusion's, and the published rules that were in force when it was opened.
 
+    `replaced_in` is the reading before which a syringe was replaced from which a line had been primed.
     `entries` is what both were folded from, for whoever acts: nobody who looks is handed it.
     """
 
@@ -30,6 +32,7 @@ class Loaded:
     rules: Rules
     comparisons: tuple[KeptComparison, ...]
     entries: tuple[Entry, ...]
+    replaced_in: int | None = None
 
     @property
     def policy(self) -> SitePolicy:
@@ -54,6 +57,16 @@ class Loaded:
             return None
         of_sources = (each for each in self.comparisons if each.subject == SOURCES)
         return next(each for each in of_sources if each.round == compared[-1])
+
+    @property
+    def before_replacement(self) -> KeptComparison | None:
+        """What was read last before a syringe was replaced from which a line had been primed."""
+        earlier = [
+            each
+            for each in self.comparisons
+            if each.subject == SOURCES and each.round < (self.replaced_in or 0)
+        ]
+        return max(earlier, key=lambda each: each.round, default=None)
 
     @property
     def last_priming(self) -> KeptComparison | None:
@@ -101,16 +114,26 @@ def folded(
     now: datetime,
 ) -> Loaded:
     """The states at `now` that these entries and comparisons add up to."""
+    plan = _plan_of(check, rules, comparisons)
+    own = (each for each in entries if each.check == check.id)
+    replaced_in = find_replaced(own, plan) if plan else None
     state = fold(
         check,
         entries,
         _results_of(comparisons),
-        plan=_plan_of(check, rules, comparisons),
+        plan=plan.of_one_syringe() if plan and replaced_in is None else plan,
         now=now,
         clearance=rules.policy.clearance,
     )
     infusion = fold_infusion(check.infusion, entries)
-    return Loaded(state=state, infusion=infusion, rules=rules, comparisons=comparisons, entries=entries)
+    return Loaded(
+        state=state,
+        infusion=infusion,
+        rules=rules,
+        comparisons=comparisons,
+        entries=entries,
+        replaced_in=replaced_in,
+    )
 
 
 def load_infusion(reader: Reader, infusion: str) -> InfusionState:

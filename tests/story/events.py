@@ -34,9 +34,9 @@ CHECK = KeptCheck(
 
 
 def the_plan(name: str = WITH_CARRIER) -> Plan:
-    """A plan of the published safety steps."""
+    """A plan of the published safety steps, where no syringe was replaced after priming."""
     content = json.loads((root() / "seed_data" / "safety_steps.json").read_text(encoding="utf-8"))
-    return plan_from(content, name)
+    return plan_from(content, name).of_one_syringe()
 
 
 class Story:

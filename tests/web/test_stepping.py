@@ -364,3 +364,35 @@ def test_what_is_signed_says_who_did_which_step_and_who_verified_it(world: World
     assert primed.index("second nurse, ") < primed.index("first nurse, ")
     (seated,) = (each for each in rows if each.startswith("The syringe is whole"))
     assert seated.index("first nurse, ") < seated.index("second nurse, ")
+
+
+# A syringe that was replaced after the line was primed from it
+
+
+def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_holds(world: World) -> None:
+    wrong = answers(label={"amount": "30 mg"})
+    pair = joined(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, done="set-primed")
+    assert "new-set" not in boxes(pair.page(pair.first, "/steps"))
+    pair.read(wrong)
+    pair.page(pair.first)
+    pair.first.press("Syringe replaced")
+    # Until the two agree anew only the step is there, and no number.
+    page = pair.page(pair.second, "/steps")
+    assert "new-set" in boxes(page)
+    assert "still holds" not in page.text
+    pair.read(answers())
+    page = pair.page(pair.second, "/steps")
+    # Common practice, no source: a set of 2.3 mL, 30 mg in 30 mL.
+    assert "The primed line still holds 2.3 mg of the old HYDROmorphone." in page.text
+    pair.take_steps()
+    assert {each.step for each in pair.state.confirmations} >= {"new-set", "set-primed"}
+
+
+def test_a_syringe_that_is_replaced_before_priming_asks_for_no_new_set(world: World) -> None:
+    pair = compared(world, answers(label={"amount": "30 mg"}))
+    pair.page(pair.first)
+    pair.first.press("Syringe replaced")
+    pair.read(answers())
+    assert "new-set" not in boxes(pair.page(pair.first, "/steps"))

@@ -4,8 +4,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.quantities import for_people, set_off
-from app.records.kept import LETTER_OF, OTHER, A
+from app.comparison import CaseError, read_without_library
+from app.comparison.old_line import held_in_line
+from app.quantities import for_people, set_off, show
+from app.records.kept import LETTER_OF, OTHER, A, KeptComparison
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, VERIFIED, Step
 from app.records.visibility import Sight
@@ -14,6 +16,7 @@ from app.workflow.looking import Seen
 from app.workflow.stepping import open_steps
 
 _PRIMED_AMOUNT = "primed_amount"
+_OLD_LINE = "old_line"
 
 # Where the engine's figure stands in the sentence that says why it matters.
 _FIGURES: dict[str, str] = {
@@ -304,10 +307,22 @@ def figures_of(seen: Seen) -> Mapping[str, str]:
     """The engine's figures in their sentences; none before everything may be seen."""
     if seen.sight is not Sight.EVERYTHING:
         return {}
-    kept = seen.loaded.last_comparison
+    kept, before = seen.loaded.last_comparison, seen.loaded.before_replacement
     device: Mapping[str, Any] = kept.told["math"][A]["device"] if kept else {}
-    return {
+    made = {
         name: sentence.format(for_people(device[name]))
         for name, sentence in _FIGURES.items()
         if device.get(name) is not None
     }
+    held = None if before is None else _held_in_line(before)
+    return {**made, _OLD_LINE: held} if held else made
+
+
+def _held_in_line(before: KeptComparison) -> str:
+    """What the line still holds of the syringe from which it was primed; blank where nobody can say."""
+    case = read_without_library(before.opened["case"])
+    held = None if isinstance(case, CaseError) else held_in_line(case)
+    if held is None:
+        return ""
+    drug, mass = held
+    return f"The primed line still holds {show(mass)} of the old {drug}."
