@@ -237,16 +237,7 @@ def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: _Sum) 
 
 @_apply.register
 def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
-    granted = Exemption(
-        finding=event.finding,
-        code=event.code,
-        field=event.field,
-        reason=event.reason,
-        prescriber=event.prescriber,
-        by=entry.by,
-        at=entry.at,
-    )
-    total.exemptions = (*total.exemptions, granted)
+    total.exemptions = (*total.exemptions, Exemption(**vars(event), by=entry.by, at=entry.at))
 
 
 @_apply.register

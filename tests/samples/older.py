@@ -28,6 +28,7 @@ def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
         "exceptions": [_without(each, "person") for each in document["exceptions"]],
         "help": [_without(each, "taken_by_person") for each in document["help"]],
         "baseline": _without(document["baseline"], "person"),
+        "safety_steps": _without(document["safety_steps"], "patient_differed"),
     }
 
 
