@@ -95,6 +95,39 @@ def test_the_main_action_is_in_sight_where_nothing_may_start(ward: Ward, scene: 
     pair.one.look_at_check(scene.place)
     pair.one.sees("DO NOT START")
     assert out_of_sight(pair.one) == {}
+    _the_head_is_one_line_and_the_stop(pair.one)
+    _two_buttons_stand_on_one_line(pair.one)
+    _what_is_wrong_is_no_button(pair.one)
+
+
+def _the_head_is_one_line_and_the_stop(nurse: Nurse) -> None:
+    nurse.page.set_viewport_size({"width": SMALL_PHONE[0], "height": SMALL_PHONE[1]})
+    links = [each.bounding_box() for each in nurse.page.locator(".bar :is(a, button):visible").all()]
+    middles = {round(each["y"] + each["height"] / 2) for each in links if each}
+    assert len(links) > 1
+    assert max(middles) - min(middles) <= 2
+    stop = nurse.page.locator(".stop")
+    assert stop.inner_text().startswith("If PCA is running here:")
+    box = stop.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] < SMALL_PHONE[1] / 6
+
+
+def _two_buttons_stand_on_one_line(nurse: Nurse) -> None:
+    nurse.page.set_viewport_size({"width": TABLET[0], "height": TABLET[1]})
+    first = nurse.page.locator("main .actions").first
+    boxes = [each.bounding_box() for each in first.locator("button:visible, .button:visible").all()]
+    assert len(boxes) == 2
+    assert len({(each["y"], each["height"]) for each in boxes if each}) == 1
+
+
+def _what_is_wrong_is_no_button(nurse: Nurse) -> None:
+    """In forced colours, where a block has no colour of its own: rules above and below, and no sides."""
+    nurse.page.emulate_media(forced_colors="active")
+    style = "each => ['top', 'left', 'right'].map(side => getComputedStyle(each)[`border-${side}-width`])"
+    widths = nurse.page.locator(".headline .loud").evaluate(style)
+    nurse.page.emulate_media(forced_colors="none")
+    assert widths == ["4px", "0px", "0px"]
 
 
 def test_the_main_action_is_in_sight_at_the_steps_and_at_the_last_look(

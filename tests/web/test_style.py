@@ -37,6 +37,7 @@ PAIRS = [
     ("differs", "differs-tint", 7.0),
     ("ink", "differs-tint", 7.0),
     ("on-loud", "loud", 7.0),
+    ("loud-edge", "ground", 7.0),
     ("consider", "panel", 7.0),
     ("consider", "consider-tint", 4.5),
     ("ink", "consider-tint", 7.0),
@@ -89,6 +90,11 @@ def test_every_file_of_the_sheet_is_read() -> None:
 
 def test_night_has_every_token_of_the_day() -> None:
     assert LIGHT.keys() == DARK.keys()
+
+
+def test_what_may_not_start_is_deep_red_by_night_too() -> None:
+    assert DARK["loud"] == LIGHT["loud"]
+    assert luminance(DARK["loud"]) < luminance(DARK["differs"])
 
 
 def test_colours_stand_only_in_tokens() -> None:
