@@ -4,7 +4,7 @@
 // the keyboard does, a sign where the caret is, and nothing by itself.
 
 const KEPT_AS = "keypad";
-// How wide a key is, in millimetres; keypad.css knows them too.
+// How wide a key is, in millimetres; fields.css knows them too.
 const SIZES = [["", "None"], ["12", "Small keys"], ["16", "Medium keys"], ["20", "Large keys"]];
 const BACKSPACE = "Backspace";
 const CLEAR = "Clear";

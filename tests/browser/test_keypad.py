@@ -30,7 +30,7 @@ def fields(browser: Browser) -> Iterator[Page]:
     with device(browser, size=(320, 568)) as made:
         page = made.page
         page.set_content(_FORM)
-        for name in ("countersign", "fields", "media", "keypad"):
+        for name in ("countersign", "fields", "media"):
             page.add_style_tag(path=root() / "static" / f"{name}.css")
         page.add_script_tag(path=root() / "static" / "keypad.js")
         page.evaluate("document.querySelectorAll('form').forEach(offerKeypad)")

@@ -18,7 +18,6 @@ FILES = (
     "pages.css",
     "checking.css",
     "reading.css",
-    "keypad.css",
     "digits.css",
 )
 SHEET = "\n".join((root() / "static" / each).read_text(encoding="utf-8") for each in FILES)
