@@ -4,6 +4,7 @@ The pattern for a later one: a file `test_migration_NNNN.py` with what it must d
 adds a table, rows of it in a file of its own. That what was carried verifies is asked in `tests/samples`.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 from alembic import command
@@ -50,7 +51,8 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
         assert reader.find_pdf("check-1", 1) == build.pdf()
         assert reader.help_takers("check-1") == (build.help_taker(),)
         assert [person.id for person in reader.people()] == list(build.PEOPLE)
-        assert reader.find_session("session of amari") == build.session()
+        # Before there was a word on how somebody had signed in.
+        assert reader.find_session("session of amari") == replace(build.session(), method="")
         assert reader.drafts("check-1", 2, "amari") == {"sources": build.draft()}
         assert reader.published(at=later(1)) == {"packs": build.site_data()}
         (entry,) = reader.entries("check-1")
