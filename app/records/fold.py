@@ -113,13 +113,7 @@ def fold(
 
 _OF_ANY_CHECK = (events.DeviceStopped, events.StopMisplaced)
 # What one of the two is told of at once, though both still read alone.
-_SHARED = (
-    *_OF_ANY_CHECK,
-    events.CheckOpened,
-    events.Joined,
-    events.NextReadingOpened,
-    events.RoundVoided,
-)
+_SHARED = (*_OF_ANY_CHECK, events.CheckOpened, events.Joined, events.NextReadingOpened, events.RoundVoided)
 
 
 @singledispatch

@@ -117,7 +117,7 @@ def test_two_tabs_of_one_nurse_with_different_values(
     one.device.page = first_tab
     one.write_source({"identifier": "INVENTED-9999"})
     one.press("Keep, and go on: Chart")
-    one.sees("You have saved this in another window since.")
+    one.sees("You have kept this source on another page since")
     assert one.page.get_by_label("Patient identifier", exact=True).input_value() == "INVENTED-9999"
     one.follow("Show what is kept")
     assert one.page.get_by_label("Patient identifier", exact=True).input_value() == "INVENTED-2417"

@@ -67,7 +67,6 @@ def handed_in_with_help_at_hand(scene: Scene, read: Answers) -> None:
 def danger_in_the_label(scene: Scene, read: Answers) -> None:
     """The first nurse has written everything down, and the second has seen danger in the label."""
     scene.pair.draft(scene.pair.first, read)
-    scene.pair.draft(scene.pair.second, answers())
     scene.pair.sees_danger("label")
 
 
