@@ -20,6 +20,7 @@ from app.words.names import (
     answer_words,
     finding_field_words,
     listed,
+    nurse_words,
     round_words,
     severity_words,
 )
@@ -204,7 +205,7 @@ def _answers(document: Mapping[str, Any], found: Found, how: How, clock: Clock) 
     for each in document["acknowledgements"]:
         if each["finding"] == found.key:
             said = (words.get(each["reason"], each["reason"]), each["named"], each["text"])
-            given.setdefault(said, []).append(f"{each['clinician']} {clock.short(each['at'])}")
+            given.setdefault(said, []).append(f"{nurse_words(each['clinician'])} {clock.short(each['at'])}")
     return tuple(
         Answer(who=", ".join(who), reason=reason, named=named, text=text)
         for (reason, named, text), who in given.items()

@@ -7,18 +7,21 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.config import root
 from app.reports.times import day_in_words
+from app.words.names import nurse_words
 
 
 @cache
 def environment() -> Environment:
     """The templates of paper."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(root() / "templates" / "reports"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["nurse"] = nurse_words
+    return made
 
 
 def style_sheet() -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from app.quantities import for_people, set_off
 from app.reports.times import Clock
+from app.words.names import nurse_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,9 @@ def _step(step: Mapping[str, Any], clock: Clock) -> StepShown:
 
 
 def _confirmed(confirmation: Mapping[str, str] | None, clock: Clock) -> str:
-    return f"{confirmation['clinician']} {clock.short(confirmation['at'])}" if confirmation else ""
+    if not confirmation:
+        return ""
+    return f"{nurse_words(confirmation['clinician'])} {clock.short(confirmation['at'])}"
 
 
 def priming_shown(document: Mapping[str, Any]) -> tuple[PrimingShown, ...]:

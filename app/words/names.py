@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from app.quantities import set_off
 from app.records.fields import find_field
+from app.records.kept import A, B
 from app.records.kinds import Kind, kind_named
 
 SOURCES: dict[str, str] = {
@@ -122,6 +123,15 @@ _TIMES: dict[str, str] = {
     "0.01": "A HUNDREDTH",
     "0.001": "A THOUSANDTH",
 }
+
+
+# On paper the two stand beside each value, in little room.
+_NURSES: dict[str, str] = {A: "1st", B: "2nd"}
+
+
+def nurse_words(who: str) -> str:
+    """Which of the two nurses a letter of the data is; whoever else it is stays as it is."""
+    return _NURSES.get(who, who)
 
 
 def severity_words(severity: str, kind: Kind) -> str:

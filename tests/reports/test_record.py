@@ -158,7 +158,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("fivefold", "Both read the same in reading 3, and both signed."),
         ("fivefold", "Findings: 1 put right and 1 settled by reading again."),
         ("fivefold", "order and device 6 mg/30 mL label 30 mg/30 mL"),
-        ("fivefold", "order 10 min A device 10 min B device 6 min"),
+        ("fivefold", "order 10 min 1st device 10 min 2nd device 6 min"),
         ("fivefold", "5 FIVE TIMES"),
         ("fivefold", "Put right: label. Both read all of it again, blind; gone in reading 3, 13:24:00."),
         ("fivefold", "Read again by both, blind; gone in reading 2, 13:20:00."),
@@ -166,11 +166,11 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("fivefold", "Read otherwise than in reading 3: lot LOT-7 (label)."),
         ("read-again", "10 TEN TIMES"),
         ("read-again", "Consistent with a moved decimal point."),
-        ("read-again", "A label 2031-12-31 B label not entered"),
+        ("read-again", "1st label 2031-12-31 2nd label not entered"),
         ("cautions", "Findings: 4 acknowledged by both."),
         (
             "cautions",
-            "A 13:17:00, B 13:18:00: The prescriber was asked and wants it so (asked: Dr Brandt).",
+            "1st 13:17:00, 2nd 13:18:00: The prescriber was asked and wants it so (asked: Dr Brandt).",
         ),
         ("cautions", "“Last dose yesterday evening, patient awake.”"),
         (
@@ -230,7 +230,7 @@ def test_every_step_has_two_names_and_two_times(name: str, printed: Callable[[st
     assert "NOT DONE" not in text
     assert "NOT VERIFIED" not in text
     for step in document["safety_steps"]["steps"]:
-        ending = r" A \d\d:\d\d:\d\d B \d\d:\d\d:\d\d"
+        ending = r" 1st \d\d:\d\d:\d\d 2nd \d\d:\d\d:\d\d"
         assert re.search(re.escape(step["do"]) + ending, text), step["id"]
 
 

@@ -45,7 +45,7 @@ _NOT_ASKED = dict.fromkeys(("other_opioids", "neuraxial_opioid", "sleep_apnea", 
         (
             answers(chart={"sedatives": "charted"}),
             answers(chart=_NOT_ASKED, label={"lot": None}),
-            ("Lot A LOT-7", "Weight A 82 kg", "A chart Charted B chart None RISKIER COUNTS"),
+            ("Lot 1st LOT-7", "Weight 1st 82 kg", "1st chart Charted 2nd chart None RISKIER COUNTS"),
         ),
     ],
     ids=["limits", "in-ml", "one-suffices"],
