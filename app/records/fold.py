@@ -72,7 +72,6 @@ class _Sum:
     cleared_at: datetime | None = None
     lapse: str = ""
     issued: frozenset[int] = frozenset()
-    followed: frozenset[int] = frozenset()
     started_at: datetime | None = None
     done_at: datetime | None = None
     led_to: str = ""
@@ -301,11 +300,6 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _issued(event: events.RecordIssued, entry: Entry, total: _Sum) -> None:
     total.issued |= {event.edition}
-
-
-@_apply.register
-def _followed(event: events.WhatFollowedIssued, entry: Entry, total: _Sum) -> None:
-    total.followed |= {event.edition}
 
 
 @_apply.register

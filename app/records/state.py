@@ -214,7 +214,6 @@ class CheckState:
     cleared_at: datetime | None
     lapse: str
     issued: frozenset[int]
-    followed: frozenset[int]
     started_at: datetime | None
     done_at: datetime | None
     led_to: str

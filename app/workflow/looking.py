@@ -26,12 +26,14 @@ from app.workflow.refusals import NotAllowed, NotFound
 class Seen:
     """A check, how much of it this viewer may see, and the names of its people.
 
-    `progress` is the word that everybody who may know of it sees; `viewer` is who looks.
+    `progress` is the word that everybody who may know of it sees; `viewer` is who looks; `followed` are the
+    editions of its record of which what followed is told.
     """
 
     loaded: Loaded
     sight: Sight
     progress: str
+    followed: tuple[int, ...]
     names: dict[str, str]
     unit: str
     viewer: str
@@ -143,11 +145,17 @@ def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVE
         else replace(loaded, state=as_seen(state, allowed), comparisons=(), entries=()),
         sight=allowed,
         progress=visible_to_others(state, loaded.infusion),
+        followed=_followed(loaded),
         names={who: people[who].printed_name for who in concerned if who in people},
         unit=unit_name(reader, state.check.unit),
         viewer=act.by.person,
         slot=state.slot_of(act.by.person),
     )
+
+
+def _followed(loaded: Loaded) -> tuple[int, ...]:
+    told = (each.event for each in loaded.entries if each.check == loaded.state.check.id)
+    return tuple(sorted(event.edition for event in told if isinstance(event, WhatFollowedIssued)))
 
 
 def see_record(

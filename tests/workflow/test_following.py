@@ -44,7 +44,6 @@ def test_it_is_told_once_however_often_it_is_asked_for(
     with one_ward.site.store.read() as reader:
         kinds = [each.event.kind for each in reader.entries(one_ward.check)]
     assert kinds.count("what-followed-issued") == 1
-    assert one_ward.state().followed == {1}
 
 
 @pytest.mark.usefixtures("quick_pdf")
@@ -111,7 +110,6 @@ def test_killed_between_steps_there_is_none_and_then_one(
         with pytest.raises(Killed):
             tell_what_followed(one_ward.site, one_ward.check, 1, one_ward.wait().now)
     assert followed(one_ward) == ()
-    assert one_ward.state().followed == set()
 
     assert sweeps(one_ward).told == 1
     assert len(followed(one_ward)) == 1

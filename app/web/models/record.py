@@ -218,7 +218,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             for each in record.signatures
         ),
         has_pdf=record.has_pdf,
-        followed=tuple(sorted(seen.loaded.state.followed)),
+        followed=seen.followed,
     )
 
 
