@@ -71,8 +71,7 @@ def test_on_the_record(name: str) -> None:
     document = told.STORIES[name]()
     pdf = PdfReader(io.BytesIO(told.printed(name)))
     for text in (words_of(document), " ".join(each.extract_text() for each in pdf.pages)):
-        # What a line set is called is not kept with the record: its key stands there.
-        assert [*unsafe(text), *(each for each in unwanted(text) if not each.startswith("set-"))] == []
+        assert [*unsafe(text), *unwanted(text)] == []
 
 
 def test_on_the_record_thousands_are_set_off_however_they_were_typed() -> None:
