@@ -8,17 +8,21 @@ import pytest
 
 from app.records import events
 from app.records.document import Names
-from app.records.kept import SECOND, Entry, FrozenRecord
+from app.records.formats import UnknownFormatError
+from app.records.kept import SECOND, Entry, FrozenRecord, KeptFollowed
 from app.records.state import Phase
 from app.records.what_followed import (
     LEFT_FOR,
     SAYS,
     TO_CORRECT,
     Ending,
+    as_read,
+    as_told,
     build_what_followed,
     find_ending,
     lapsed_at,
     told_of,
+    who_did,
 )
 from tests.story.events import BEGAN, CHECK, CLEARANCE, NADIA, RUTH, TOMAS, Story
 
@@ -210,3 +214,30 @@ def test_it_says_that_it_is_no_record_and_that_nobody_signed_it() -> None:
 
 def test_when_the_time_ran_out_stands_in_it() -> None:
     assert built(ran_out_at=BEGAN)["ended"]["lapsed_at"] == "2031-05-02T12:10:00+00:00"
+
+
+def test_an_entry_reads_the_same_as_it_is_written_in_the_log() -> None:
+    (*_, last) = told_of(stopped().entries, FROZEN)
+    told = as_told(last)
+    written = {**told, "at": last.at.isoformat(), "by": told["person"], "session": "s"}
+
+    assert as_read(written) == told
+
+
+def test_a_stop_that_was_placed_by_whoever_is_in_charge_is_its_author_s() -> None:
+    placed = events.DeviceStopped(stopped_at="", why="", totals="", author=TOMAS)
+    (*_, last) = Story().at_stage(Phase.STARTED).tell(placed, by=RUTH).entries
+
+    assert who_did(last) == TOMAS
+
+
+def test_what_is_kept_of_it_is_read_by_the_version_that_it_says() -> None:
+    def kept(document: bytes) -> KeptFollowed:
+        return KeptFollowed(
+            check="check-1", edition=1, document=document, content=b"", digest="", issued_at=BEGAN
+        )
+
+    said = b'{"format":"countersign.what-followed/1","edition":1}'
+    assert kept(said).told["edition"] == 1
+    with pytest.raises(UnknownFormatError):
+        assert kept(said.replace(b"/1", b"/9")).told

@@ -7,13 +7,12 @@ from typing import Any
 import pypdf
 import pytest
 
-from app.records import events, what_followed
+from app.records import events
 from app.records.event_kinds import KINDS
 from app.records.state import Phase
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from app.records.what_followed import Ending, build_what_followed, told_of
 from app.reports.what_followed import render_what_followed, what_followed_page
-from app.words.followed import ENDINGS, told_words
 from tests.records.test_what_followed import FROZEN, NAMES
 from tests.story.events import BEGAN, CHECK, NADIA, RUTH, Story
 
@@ -91,20 +90,3 @@ def test_that_the_time_ran_out_is_said() -> None:
 def test_no_code_stands_on_it() -> None:
     codes = {*KINDS, *(each.value for each in Ending), "line-or-site", "end-of-therapy"}
     assert [each for each in codes if "-" in each and each in pages()[0]] == []
-
-
-def test_every_ending_and_every_event_that_is_told_has_words() -> None:
-    assert ENDINGS.keys() == set(Ending)
-    of_each = (*what_followed._OF_THE_CHECK, *what_followed._OF_THE_INFUSION)  # noqa: SLF001  # all of them
-    empty = dict.fromkeys(
-        ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
-    )
-    data: dict[str, Any] = {**empty, "check_kind": "set-up", "touched": ["device"], "within": 0, "same": 0}
-    said = {each.kind: told_words(each.kind, data) for each in of_each}
-    assert all(each.endswith(".") for each in said.values()), said
-    assert said["next-reading-opened"] == "Device reprogrammed: the two read again."
-    assert told_words("next-reading-opened", {"touched": [], "why": "twice"}) == (
-        "Nothing was put right: the two read again. twice"
-    )
-    assert said["device-stopped"] == "The device was stopped."
-    assert "outside the protocol; the device shows something else" in said["line-looked"]

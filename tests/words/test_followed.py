@@ -1,0 +1,28 @@
+"""What followed a record has words, whatever happened."""
+
+from typing import Any
+
+from app.records import what_followed
+from app.records.what_followed import Ending
+from app.words.followed import ENDINGS, told_words
+
+
+def test_every_ending_and_every_event_that_is_told_has_words() -> None:
+    assert ENDINGS.keys() == set(Ending)
+    of_each = (*what_followed._OF_THE_CHECK, *what_followed._OF_THE_INFUSION)  # noqa: SLF001  # all of them
+    empty = dict.fromkeys(
+        ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
+    )
+    data: dict[str, Any] = {**empty, "check_kind": "set-up", "touched": ["device"], "within": 0, "same": 0}
+    said = {each.kind: told_words(each.kind, data) for each in of_each}
+    assert all(each.endswith(".") for each in said.values()), said
+    assert said["next-reading-opened"] == "Device reprogrammed: the two read again."
+    assert told_words("next-reading-opened", {"touched": [], "why": "twice"}) == (
+        "Nothing was put right: the two read again. twice"
+    )
+    assert said["device-stopped"] == "The device was stopped."
+    assert "outside the protocol; the device shows something else" in said["line-looked"]
+    assert told_words("device-stopped", {"why": "line-or-site"}) == "The device was stopped: Line or site."
+    good = {**data, "within": True, "same": True, "why": "kink"}
+    assert told_words("line-looked", good).endswith("; the device shows what is in force.")
+    assert told_words("last-look-taken", good) == "Last look: the device shows what was agreed."
