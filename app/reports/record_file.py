@@ -15,9 +15,6 @@ from app.reports.attachments import (
     RENDERER,
     SIGNATURES,
     LogProof,
-    NoAttachments,
-    attachments_in,
-    open_pdf,
     read_proof,
 )
 
@@ -47,15 +44,6 @@ class NotARecord:
     """The file is no PDF, no record is attached to it, or one of a format that is not known here."""
 
     says: str = "This is not a record's PDF: it cannot be read, or no record is attached to it."
-
-
-def open_record(content: bytes) -> RecordFile | NotARecord:
-    """Take a record's PDF apart."""
-    reader = open_pdf(content)
-    attached = reader if isinstance(reader, NoAttachments) else attachments_in(reader)
-    if isinstance(attached, NoAttachments):
-        return NotARecord()
-    return record_of(content, attached, reader=reader)
 
 
 def record_of(

@@ -42,8 +42,8 @@ TABLES = (
     "access",
 )
 # Rows of these may change; every other table only grows.
-MUTABLE = ("person", "person_role", "session", "throttle", "lease", "draft", "log_head")
-APPEND_ONLY = tuple(table for table in TABLES if table not in MUTABLE)
+MAY_CHANGE = ("person", "person_role", "session", "throttle", "lease", "draft", "log_head")
+APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
 NEVER_DELETED = ("person", "log_head")
 
 

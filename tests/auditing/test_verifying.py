@@ -19,7 +19,8 @@ from app.records.canonical import canonical
 from app.records.checkpoint import CheckpointFile, Place, file_content
 from app.records.verification import Answer, NotReadable, Question, Verification
 from app.reports import record
-from app.reports.record_file import RecordFile, open_record
+from app.reports.followed_file import open_document
+from app.reports.record_file import RecordFile
 from app.reports.seal import seal_pdf
 from tests.reports import sealed, told
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
@@ -37,7 +38,7 @@ def material(story: sealed.Story) -> PublicMaterial:
 @pytest.fixture(scope="module")
 def opened(story: sealed.Story) -> RecordFile:
     """The record's file, taken apart."""
-    file = open_record(story.sealed)
+    file = open_document(story.sealed)
     assert isinstance(file, RecordFile)
     return file
 

@@ -17,7 +17,8 @@ from app.config import root
 from app.keys import public_file
 from app.records.verification import Question, Verification
 from app.reports import page, renderer
-from app.reports.record_file import NotARecord, open_record
+from app.reports.followed_file import open_document
+from app.reports.record_file import NotARecord
 from tests.reports import sealed
 
 LOADED = """
@@ -128,4 +129,4 @@ def test_an_attachment_that_is_cut_off_is_said_and_not_judged(story: sealed.Stor
         stream.write(stream.read_raw_bytes()[:10], filter=pikepdf.Name.FlateDecode)
         output = io.BytesIO()
         pdf.save(output)
-    assert isinstance(open_record(output.getvalue()), NotARecord)
+    assert isinstance(open_document(output.getvalue()), NotARecord)
