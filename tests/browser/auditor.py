@@ -112,9 +112,10 @@ class Auditor:
             wrong = self._too_wide(page, HALF) + self._too_wide(page, NARROW)
         rules = "no rule asked"
         if self._has_something_new(page):
+            self._at_full_height(page, NARROW)
             found = self._audited(page, "light")
             rules = f"{found.passed} rules passed"
-            page.set_viewport_size(_WHOLE)
+            self._at_full_height(page, _WHOLE)
             wrong += found.wrong + self._in_the_dark(page) + self._pictures(page)
         page.set_viewport_size(_WHOLE)
         page.evaluate(_FOLD)
@@ -151,6 +152,13 @@ class Auditor:
             return False
         self._seen |= kinds
         return True
+
+    @staticmethod
+    def _at_full_height(page: Page, window: ViewportSize) -> None:
+        """As wide as the window and as high as the page: what stays in sight then covers nothing."""
+        page.set_viewport_size(window)
+        height = page.evaluate("document.documentElement.scrollHeight")
+        page.set_viewport_size({"width": window["width"], "height": max(height, window["height"])})
 
     def _in_the_dark(self, page: Page) -> list[str]:
         page.emulate_media(color_scheme="dark")
