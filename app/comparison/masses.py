@@ -12,4 +12,4 @@ def masses_in(case: Case) -> Iterator[tuple[str, str, str]]:
     for letter, entry in case.by_clinician().items():
         for field, reading in entry.device.by_field.items():
             if isinstance(reading, DoseAsVolume) and reading.value is not None:
-                yield letter, field, as_mass(reading)
+                yield letter, field, as_mass(reading.typed, reading.value)

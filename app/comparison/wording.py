@@ -77,15 +77,13 @@ def as_set(reading: Reading) -> str:
     """A device's value as typed; of a volume, where it is known, also the mass that it is."""
     if not isinstance(reading, DoseAsVolume) or reading.value is None:
         return typed(reading)
-    return f"{typed(reading)} ({as_mass(reading)})"
+    return f"{typed(reading)} ({as_mass(reading.typed, reading.value)})"
 
 
-def as_mass(reading: DoseAsVolume) -> str:
-    """The mass in a device's volume; blank where no concentration is known."""
-    if reading.value is None:
-        return ""
-    dimension = Dimension.MASS_RATE if "/" in reading.typed else Dimension.MASS
-    return show(Quantity(value=reading.value, dimension=dimension))
+def as_mass(typed: str, value: Fraction) -> str:
+    """The mass, in mg or in mg/h, that a device's volume or rate of volume as typed is."""
+    dimension = Dimension.MASS_RATE if "/" in typed else Dimension.MASS
+    return show(Quantity(value=value, dimension=dimension))
 
 
 def times(factor: Fraction) -> str:

@@ -14,6 +14,7 @@ from app.records.reading import (
     in_scope,
     latest,
     missing,
+    names_read,
     sources_in,
     used,
 )
@@ -150,7 +151,7 @@ def test_a_mode_read_earlier_decides_what_is_asked_now() -> None:
 @pytest.mark.parametrize(
     ("scope", "source", "names"),
     [
-        (WHOLE, Source.WRISTBAND, ["identifier", "birth_date"]),
+        (WHOLE, Source.WRISTBAND, ["identifier", "birth_date", "patient_name"]),
         ((("device", ("lockout", "mode")),), Source.DEVICE, ["mode", "lockout"]),
         ((("device", ("lockout",)),), Source.ORDER, []),
         ((("monitor", ()),), Source.MONITOR, [field.name for field in FIELDS[Source.MONITOR]]),
@@ -280,3 +281,10 @@ def test_what_is_read_again_by_name_is_read_by_both() -> None:
     assert names(SECOND, scope, Source.CHART) == {"sedatives"}
     assert names(SECOND, scope, Source.LABEL) == {"lot"}
     assert missing(scope, EMPTY, EMPTY, slot=SECOND) == (("chart", "sedatives"), ("label", "lot"))
+
+
+def test_the_names_that_were_read_stand_under_the_letters_of_who_read_them() -> None:
+    read: Answers = {"wristband": {"patient_name": "Ada Quill"}}
+
+    assert names_read({"A": read, "B": {"wristband": {"patient_name": ""}}}) == {"A": "Ada Quill"}
+    assert names_read({"A": EMPTY, "B": read}) == {"B": "Ada Quill"}

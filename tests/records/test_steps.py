@@ -14,6 +14,7 @@ from app.records.state import CheckState
 from app.records.steps import (
     BASELINE,
     DEDICATED_LINE,
+    DIFFERS,
     DONE,
     NAMED,
     PATIENT,
@@ -267,3 +268,12 @@ def test_two_who_say_different_things_of_a_step_contradict_each_other() -> None:
     assert told(NAMED, NAMED).is_contradicted(step)
     for agreed in ((DONE, VERIFIED), (DONE, NAMED), (NAMED, DONE)):
         assert not told(*agreed).is_contradicted(step)
+
+
+def test_another_patient_at_the_bed_is_told_until_the_wristband_agrees() -> None:
+    step = next(each for each in the_plan().steps if each.entry == PATIENT)
+    story = Story().found()
+    assert not story.state().patient_differs
+
+    told = StepsConfirmed(slot=FIRST, group=step.group, part=DIFFERS, steps=(step.id,))
+    assert story.tell(told).state().patient_differs

@@ -225,3 +225,7 @@ def test_beds_that_follow_each_other_are_said_in_short(beds: tuple[str, ...], sh
 def test_a_unit_without_such_a_bed_says_which_it_has() -> None:
     assert screens.no_such_bed(("1", "2", "3")) == "This unit has no such bed. It has: 1 to 3."
     assert screens.no_such_bed(()) == "This unit has no beds yet: an administrator adds them."
+
+
+def test_the_two_of_a_record_are_told_in_little_room() -> None:
+    assert [names.nurse_words(each) for each in ("A", "B", "the engine")] == ["1st", "2nd", "the engine"]

@@ -1,0 +1,30 @@
+"""The rules in force at one moment."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+from app.records.canonical import canonical, digest
+from app.records.kept import SiteData
+from app.records.rules import LIBRARY, Rules
+
+AT = datetime(2031, 5, 2, tzinfo=UTC)
+
+
+def a_library(drugs: list[Mapping[str, Any]]) -> SiteData:
+    content = canonical({"drugs": drugs})
+    return SiteData(what=LIBRARY, version="1", content=content, digest=digest(content), in_force_from=AT)
+
+
+@pytest.mark.parametrize(
+    ("published", "has"),
+    [
+        ({}, False),
+        ({LIBRARY: a_library([])}, False),
+        ({LIBRARY: a_library([{"name": "morphine"}])}, True),
+    ],
+)
+def test_a_library_without_a_drug_is_none(published: dict[str, SiteData], *, has: bool) -> None:
+    assert Rules(published=published).has_library is has
