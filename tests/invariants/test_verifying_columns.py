@@ -87,7 +87,17 @@ def _change_one(file: Path, table: Table, name: str) -> str | None:
 
 _INSIDE = {
     "case": ("format", "case", "answers", "versions"),
-    "result": ("format", "verdict", "engine", "not_judged", "findings", "math", "delivery", "plan"),
+    "result": (
+        "format",
+        "verdict",
+        "engine",
+        "not_judged",
+        "findings",
+        "math",
+        "delivery",
+        "plan",
+        "running",
+    ),
 }
 
 

@@ -29,7 +29,7 @@ def test_what_is_signed_stands_on_the_page_in_readable_form(world: World) -> Non
         "FIVE TIMES",
         "Syringe replaced: all of it was read again, by each alone.",
         "Traced by hand from syringe to vein",
-        "Primed volume, first nurse 2.3 mL",
+        "Primed volume, read by the first nurse 2.3 mL",
         SET_UP.meaning,
         "steps-2",
     ):
