@@ -25,7 +25,7 @@ DRIVERS = {
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """What one installation is told; a session ends after `idle` without a request, or after `absolute`."""
+    """What one installation is told; a session ends after `idle` without a request."""
 
     database_url: str
     key_file: Path
@@ -35,7 +35,6 @@ class Settings:
     trusted_hosts: tuple[str, ...]
     demo: bool
     idle: timedelta
-    absolute: timedelta
 
     @property
     def secure_cookies(self) -> bool:
@@ -73,7 +72,6 @@ def load_settings(environ: Mapping[str, str]) -> Settings:
         trusted_hosts=_hosts(environ.get("COUNTERSIGN_TRUSTED_HOSTS") or ",".join(LOOPBACK)),
         demo=_is_demo(environ.get("COUNTERSIGN_MODE") or "production"),
         idle=timedelta(minutes=_whole_number(environ, "COUNTERSIGN_IDLE_MINUTES", usual=5, most=60)),
-        absolute=timedelta(hours=_whole_number(environ, "COUNTERSIGN_SESSION_HOURS", usual=12, most=24)),
     )
 
 

@@ -17,7 +17,6 @@ def test_an_empty_environment_gives_the_safe_defaults() -> None:
     assert not settings.demo
     assert settings.secure_cookies
     assert settings.idle == timedelta(minutes=5)
-    assert settings.absolute == timedelta(hours=12)
 
 
 def test_a_variable_that_is_set_to_nothing_is_not_set() -> None:
@@ -36,7 +35,6 @@ def test_everything_can_be_told_from_outside() -> None:
             "COUNTERSIGN_TRUSTED_HOSTS": "checks.example, Backup.example",
             "COUNTERSIGN_MODE": "demo",
             "COUNTERSIGN_IDLE_MINUTES": "10",
-            "COUNTERSIGN_SESSION_HOURS": "8",
         },
     )
 
@@ -47,7 +45,6 @@ def test_everything_can_be_told_from_outside() -> None:
     assert settings.trusted_hosts == ("checks.example", "backup.example")
     assert settings.demo
     assert settings.idle == timedelta(minutes=10)
-    assert settings.absolute == timedelta(hours=8)
 
 
 def test_the_site_s_keys_stand_beside_the_application_key() -> None:
@@ -96,8 +93,7 @@ def test_cookies_are_bound_to_host_and_https_except_in_the_demonstration() -> No
         ("COUNTERSIGN_IDLE_MINUTES", "-5"),
         ("COUNTERSIGN_IDLE_MINUTES", "2.5"),
         ("COUNTERSIGN_IDLE_MINUTES", "\u0665"),
-        ("COUNTERSIGN_SESSION_HOURS", "25"),
-        ("COUNTERSIGN_SESSION_HOURS", "a day"),
+        ("COUNTERSIGN_IDLE_MINUTES", "an hour"),
     ],
 )
 def test_a_wrong_setting_is_named_and_its_value_is_not_repeated(name: str, value: str) -> None:

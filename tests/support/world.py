@@ -167,7 +167,6 @@ def make_settings(*, demo: bool = False) -> Settings:
             "COUNTERSIGN_TRUSTED_HOSTS": "localhost",
             "COUNTERSIGN_MODE": "demo" if demo else "production",
             "COUNTERSIGN_IDLE_MINUTES": str(IDLE // timedelta(minutes=1)),
-            "COUNTERSIGN_SESSION_HOURS": str(ABSOLUTE // timedelta(hours=1)),
         }
     )
 
