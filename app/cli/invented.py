@@ -25,6 +25,6 @@ def invented(field: Field) -> str:
 
 
 def completed(source: Source, answers: Mapping[str, str]) -> dict[str, str]:
-    """One source's answers, with an invented one to whatever else is asked."""
-    asked = (each for each in FIELDS[source] if is_asked(each, answers))
+    """One source's answers, with an invented one to whatever else is asked everywhere."""
+    asked = (each for each in FIELDS[source] if is_asked(each, answers) and not each.by_policy)
     return {**{each.name: invented(each) for each in asked}, **answers}

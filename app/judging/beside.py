@@ -5,6 +5,7 @@ its own: where one clinician read a carrier and the other that there is none, th
 is ordered and one runs, the device is not the order.
 """
 
+import unicodedata
 from collections.abc import Iterable, Iterator
 
 from app.judging.findings import stop
@@ -12,7 +13,7 @@ from app.records.fields import field_of, fields_judged_by
 from app.records.followup import Follow, Found, differing_sources, sources_of
 from app.records.kept import SECOND
 from app.records.reading import Answers, Scope, missing
-from app.records.sources import NONE, Field, JudgedBy, Source
+from app.records.sources import NONE, Field, Form, JudgedBy, Source
 
 # The codes that say that readings or sources are not alike.
 _NOT_ALIKE = frozenset({"reading-missing", "readings-differ", "label-differs", "device-differs"})
@@ -35,7 +36,13 @@ def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[F
 
 def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
     """What is asked and was not read by whoever is asked; of the chart the engine says what is needed."""
-    lacking = {*missing(scope, first, {}), *missing(scope, second, {}, slot=SECOND)}
+    # What a site asks for besides must be read by both as soon as one of them has; what neither read is not
+    # on the record.
+    read = {name for answers in (first, second) for given in answers.values() for name in given}
+    lacking = {
+        *missing(scope, first, {}, also_read=read),
+        *missing(scope, second, {}, slot=SECOND, also_read=read),
+    }
     for named, name in sorted(lacking):
         source = Source(named)
         # Where the first nurse did not read what one suffices for, the other may have.
@@ -51,11 +58,25 @@ def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
 
 
 def read_alike(first: Answers, second: Answers) -> Iterator[Found]:
-    """What must be the same text for both."""
+    """What must be the same for both."""
     for source, field in fields_judged_by(JudgedBy.READ_ALIKE):
         one, other = _both(first, second, source, field)
-        if one and other and one != other:
+        if one and other and not _is_alike(field, one, other):
             yield _differing(first, second, source, field)
+
+
+def _is_alike(field: Field, one: str, other: str) -> bool:
+    """A number is one however it is set: without regard to case, spaces and hyphens."""
+    if field.form is not Form.TEXT:
+        return one == other
+    return _without_setting(one) == _without_setting(other)
+
+
+def _without_setting(number: str) -> str:
+    # Spaces and hyphens of every kind: separators (Z) and dashes (Pd).
+    return "".join(
+        each for each in number.casefold() if not unicodedata.category(each).startswith(("Z", "Pd"))
+    )
 
 
 def none_is_an_answer(first: Answers, second: Answers) -> Iterator[Found]:

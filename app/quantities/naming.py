@@ -1,10 +1,11 @@
-"""A person's name as somebody typed it: in any script, in one form, and nothing in it that cannot be seen."""
+"""A name or a number as somebody typed it: in any script, in one form, and nothing that cannot be seen."""
 
 import unicodedata
 
 from app.quantities.faults import Fault
 
 LONGEST_NAME = 80
+LONGEST_NUMBER = 40
 # Letters, marks, numbers, punctuation, signs and plain spaces.
 _WRITTEN = frozenset("LMNPS")
 # What joins letters in Persian and in scripts of India; every other invisible sign may turn a line about.
@@ -13,12 +14,26 @@ _JOINERS = frozenset("\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}")
 
 def read_name(text: str) -> str | Fault:
     """The name in the composed form of Unicode (NFC), one space between its words; blank when nothing was."""
-    name = " ".join(unicodedata.normalize("NFC", text).split())
-    if len(name) > LONGEST_NAME:
-        return Fault(code="too-long", says=f"Write at most {LONGEST_NAME} signs of the name.")
-    if not all(each in _JOINERS or each == " " or _is_written(each) for each in name):
-        return Fault(code="unprintable", says="This holds a sign that cannot be seen. Type the name by hand.")
-    return name
+    return _read(text, "name", longest=LONGEST_NAME, unseen=_JOINERS)
+
+
+def read_printed_number(text: str) -> str | Fault:
+    """The number of a paper or a device, of letters and digits, in the same form."""
+    number = _read(text, "number", longest=LONGEST_NUMBER)
+    if isinstance(number, Fault) or not number or any(each.isalnum() for each in number):
+        return number
+    return Fault(code="no-number", says="A number has letters or digits. Leave it blank where there is none.")
+
+
+def _read(text: str, what: str, *, longest: int, unseen: frozenset[str] = frozenset()) -> str | Fault:
+    read = " ".join(unicodedata.normalize("NFC", text).split())
+    if len(read) > longest:
+        return Fault(code="too-long", says=f"Write at most {longest} signs of the {what}.")
+    if not all(each in unseen or each == " " or _is_written(each) for each in read):
+        return Fault(
+            code="unprintable", says=f"This holds a sign that cannot be seen. Type the {what} by hand."
+        )
+    return read
 
 
 def _is_written(sign: str) -> bool:

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.records.fields import FIELDS
 from app.records.formats import RECORD
 from app.records.independence import of_round
 from app.records.kept import FIRST, LETTER_OF, PRIMING, SECOND, SOURCES, KeptComparison
+from app.records.patient_rows import PATIENT_NAME
 from app.records.state import Baseline, CheckState, Round
 
 CAUTIONS = (
@@ -222,9 +222,8 @@ def _as_policy_says(round_: dict[str, Any], *, with_name: bool) -> dict[str, Any
 
 
 def _without_name(read: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
-    names = {each.name for fields in FIELDS.values() for each in fields if not each.is_compared}
     return {
-        source: {name: text for name, text in given.items() if name not in names}
+        source: {name: text for name, text in given.items() if name != PATIENT_NAME}
         for source, given in read.items()
     }
 

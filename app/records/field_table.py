@@ -5,6 +5,7 @@ Pages, paper, record, engine and judges ask it through `app.records.fields`.
 
 from functools import partial
 
+from app.records.also_read import DEVICE_SERIAL, ORDER_NUMBER, PRESCRIBER
 from app.records.measures import (
     APNEA_TIME,
     CARRIER_RATE,
@@ -124,6 +125,8 @@ def _further_limit(number: int, word: str, *, beyond: str) -> tuple[Field, Field
 
 TABLE: tuple[Field, ...] = (
     *PATIENT_ROWS,
+    ORDER_NUMBER,
+    PRESCRIBER,
     Field(
         name="drug",
         label="Drug",
@@ -354,6 +357,7 @@ TABLE: tuple[Field, ...] = (
         judged_by=(JudgedBy.READ_ALIKE,),
         hint="The tubing between syringe and patient.",
     ),
+    DEVICE_SERIAL,
     _switch(name="capnography", label="Capnography", words="capnography"),
     _switch(name="pulse_oximetry", label="Pulse oximetry", words="pulse oximetry"),
     _alarm(

@@ -8,6 +8,8 @@ from app.records.sources import Field, Form, JudgedBy, Source
 _ENGINE = (JudgedBy.ENGINE,)
 _YES_NO = ("yes", "no")
 
+PATIENT_NAME = "patient_name"
+
 _of_chart = partial(Field, sources=(Source.CHART,), form=Form.CHOICE, judged_by=_ENGINE)
 _risk = partial(_of_chart, from_one=True)
 _illness = partial(_risk, choices=("none-charted", "not-recorded", "charted"))
@@ -50,7 +52,7 @@ PATIENT_ROWS: tuple[Field, ...] = (
         hint="The month may be a word.",
     ),
     Field(
-        name="patient_name",
+        name=PATIENT_NAME,
         label="Name",
         words="the patient's name",
         sources=(Source.WRISTBAND,),

@@ -39,7 +39,10 @@ class BaselineRule:
 
 @dataclass(frozen=True, kw_only=True)
 class SitePolicy:
-    """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both."""
+    """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both.
+
+    `also_read` names what is asked here beside what every site asks.
+    """
 
     version: str
     site: str
@@ -54,6 +57,7 @@ class SitePolicy:
     shift_changes: tuple[str, ...]
     is_scanned: bool
     name_on_record: str
+    also_read: tuple[str, ...]
     baseline: BaselineRule
     engine: Mapping[str, Any]
 
@@ -75,6 +79,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         is_scanned=content["labels_are_scanned"],
         name_on_record=content["patient_name_on_record"],
+        also_read=tuple(content.get("also_read", ())),
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

@@ -1,6 +1,6 @@
 """A clinician's reading: which fields a round asks for, what is missing, and each field's latest value."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from app.records.fields import FIELDS, field_named
 from app.records.kept import FIRST, SECOND
@@ -13,19 +13,32 @@ WHOLE: Scope = tuple((source.value, ()) for source in Source)
 
 
 def fields_in(scope: Scope, source: Source) -> tuple[Field, ...]:
-    """The fields of one source that this scope asks for; none when the source is not in it."""
+    """The fields of one source that are in this scope, at any site; none when the source is not in it."""
     for name, fields in scope:
         if name == source.value:
             return tuple(each for each in FIELDS[source] if not fields or each.name in fields)
     return ()
 
 
-def asked_of(slot: int, scope: Scope, source: Source, *, is_scanned: bool) -> tuple[Field, ...]:
+def asked_in(scope: Scope, source: Source, also_read: Collection[str]) -> tuple[Field, ...]:
+    """The fields of one source that this scope asks for at a site, whose policy names what is `also_read`.
+
+    What is named one by one was read before, and is read again.
+    """
+    is_named = bool(dict(scope).get(source.value))
+    return tuple(
+        each for each in fields_in(scope, source) if is_named or not each.by_policy or each.name in also_read
+    )
+
+
+def asked_of(
+    slot: int, scope: Scope, source: Source, *, is_scanned: bool, also_read: Collection[str] = ()
+) -> tuple[Field, ...]:
     """The fields that one of the two is asked for: what one suffices for, of the first nurse alone.
 
     `is_scanned`: where labels are scanned here, both scan. What is named one by one is read again by both.
     """
-    fields = fields_in(scope, source)
+    fields = asked_in(scope, source, also_read)
     if slot != SECOND or dict(scope).get(source.value):
         return fields
     return tuple(each for each in fields if not each.from_one or (is_scanned and each.from_scan))
@@ -50,8 +63,14 @@ def is_asked(field: Field, answers: Mapping[str, str]) -> bool:
     return field.asked_when is None or field.asked_when.asks(answers)
 
 
-def missing(
-    scope: Scope, answers: Answers, before: Answers, *, slot: int = FIRST, is_scanned: bool = False
+def missing(  # who is asked for what, and where
+    scope: Scope,
+    answers: Answers,
+    before: Answers,
+    *,
+    slot: int = FIRST,
+    is_scanned: bool = False,
+    also_read: Collection[str] = (),
 ) -> tuple[tuple[str, str], ...]:
     """The (source, field) pairs that this scope asks one of the two for and that were not read.
 
@@ -63,7 +82,7 @@ def missing(
         known = {**before.get(source.value, {}), **given}
         lacking += [
             (source.value, field.name)
-            for field in asked_of(slot, scope, source, is_scanned=is_scanned)
+            for field in asked_of(slot, scope, source, is_scanned=is_scanned, also_read=also_read)
             if is_asked(field, known) and not given.get(field.name)
         ]
     return tuple(lacking)
@@ -81,11 +100,11 @@ def latest(readings: Iterable[tuple[Scope, Answers]]) -> Answers:
     return merged
 
 
-def in_scope(scope: Scope, answers: Answers) -> Answers:
-    """The answers that the scope asks for and nothing else, so that a forged field cannot ride along."""
+def in_scope(scope: Scope, answers: Answers, also_read: Collection[str] = ()) -> Answers:
+    """The answers that the scope asks for at a site and nothing else: a forged field cannot ride along."""
     kept: Answers = {}
     for source in sources_in(scope):
-        names = {field.name for field in fields_in(scope, source)}
+        names = {field.name for field in asked_in(scope, source, also_read)}
         given = answers.get(source.value, {})
         kept[source.value] = {name: text for name, text in given.items() if name in names and text}
     return kept
@@ -101,7 +120,13 @@ def _is_idle(name: str, answers: Mapping[str, str]) -> bool:
     return asked_when is not None and (asked_when.makes_idle(answers) or _is_idle(asked_when.field, answers))
 
 
-def names_read(answers: Mapping[str, Answers]) -> dict[str, str]:
-    """What each read as the patient's name, by letter; compared with nothing, and nobody had to read it."""
-    read = {letter: given.get("wristband", {}).get("patient_name", "") for letter, given in answers.items()}
+NAMES: tuple[tuple[Source, Field], ...] = tuple(
+    (source, each) for source, fields in FIELDS.items() for each in fields if not each.is_compared
+)
+"""What is read for people and compared with nothing: the patient's name, the prescriber's."""
+
+
+def names_read(answers: Mapping[str, Answers], source: Source, field: Field) -> dict[str, str]:
+    """What each read as a name, by letter; nobody had to read it."""
+    read = {letter: given.get(source.value, {}).get(field.name, "") for letter, given in answers.items()}
     return {letter: name for letter, name in read.items() if name}

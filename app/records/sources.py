@@ -88,7 +88,8 @@ class Field:
     the field in whose row of a comparison it stands. `label_stands_in`: where the order does not give it, it
     is the label's that counts. `from_scan`: a scan may fill it in. `last_look`: it is looked at once more
     before starting. `from_one`: one of the two suffices, so that only the first nurse is asked; the other may
-    give it too, and then both count. Nothing is read that nobody judges: `judged_by` has no default, and is
+    give it too, and then both count. `by_policy`: asked where the site's policy says so; what neither read is
+    not on the record. Nothing is read that nobody judges: `judged_by` has no default, and is
     never empty.
     """
 
@@ -113,6 +114,7 @@ class Field:
     from_scan: bool = False
     last_look: bool = False
     from_one: bool = False
+    by_policy: bool = False
     hint: str = ""
     hint_in: Mapping[Source, str] = field(default_factory=dict)
 

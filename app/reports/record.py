@@ -16,8 +16,8 @@ from app.reports.attachments import LogProof, attachments_of
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.line_sets import in_words
+from app.reports.names_read import all_names_shown
 from app.reports.page import environment, patient_words, style_sheet
-from app.reports.patient_name import names_shown
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
@@ -107,7 +107,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             ended=_ended(document),
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
-            patient_names=names_shown(readings),
+            names=all_names_shown(readings),
             whose=patient_words(patient_in(document)),
             settings=tuple(row for row in settings if row.lines),
             not_set=tuple(row.label.lower() for row in settings if not row.lines),

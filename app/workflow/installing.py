@@ -14,6 +14,7 @@ from app.records import events
 from app.records.beds import LONGEST_BED, plain
 from app.records.canonical import canonical, digest
 from app.records.case import build_case
+from app.records.field_table import TABLE
 from app.records.kept import A, B, SiteData, Unit
 from app.records.kinds import KINDS
 from app.records.known import NOTHING_KNOWN
@@ -151,6 +152,12 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
         yield f"{POLICY}: may_start_at names a level of sedation that the scale has not"
     if policy.name_on_record not in (PRINTED, LEFT_OUT):
         yield f"{POLICY}: patient_name_on_record: write {PRINTED} or {LEFT_OUT}"
+    may_be_asked = [each.name for each in TABLE if each.by_policy]
+    yield from (
+        f"{POLICY}: also_read: {name} is none of {', '.join(may_be_asked)}"
+        for name in policy.also_read
+        if name not in may_be_asked
+    )
     yield from _time_faults(policy)
 
 

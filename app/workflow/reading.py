@@ -10,10 +10,10 @@ from app.records import events
 from app.records.canonical import digest
 from app.records.kept import OTHER, SOURCES, KeptReading
 from app.records.life import Action
-from app.records.reading import Answers, in_scope, sources_in
+from app.records.reading import Answers, asked_in, in_scope, sources_in
 from app.records.rules import Rules
 from app.records.sealed import draft_content, reading_content, reading_context
-from app.records.sources import Source
+from app.records.sources import Field, Source
 from app.records.state import CheckState, Round
 from app.records.turn import Turn, goes_on, turn
 from app.records.visibility import Sight, as_seen
@@ -80,6 +80,10 @@ class Desk:
     def typed(self) -> Answers:
         """What was left standing in the inputs of a source, by their names, before a press kept it."""
         return self.written.typed
+
+    def fields(self, source: Source) -> tuple[Field, ...]:
+        """What is asked of one source in this round at this site."""
+        return asked_in(self.round.scope, source, self.rules.policy.also_read)
 
     @property
     def page(self) -> Page:
@@ -234,7 +238,7 @@ def _keep(site: Site, tx: Transaction, act: Act, desk: Desk, *, given: Answers) 
     version = had.version + 1
     content = draft_content(
         salt=act.new_id(),
-        answers=in_scope(desk.round.scope, {**had.answers, **given}),
+        answers=in_scope(desk.round.scope, {**had.answers, **given}, desk.rules.policy.also_read),
         kept={**had.kept, **dict.fromkeys(given, version)},
     )
     draft = sealed_draft(site, act, place, SOURCES, version=version, content=content)

@@ -29,6 +29,22 @@ READ: dict[str, tuple[Answers, Answers, list[tuple[str, str, set[str]]]]] = {
         answers(device={"pack": "set-200-y"}),
         [("readings-differ", "pack", {"device"})],
     ),
+    "an order number set in two ways": (
+        answers(order={"order_number": "RX 20-417"}),
+        answers(order={"order_number": "rx20\N{NON-BREAKING HYPHEN}417"}),
+        [],
+    ),
+    "two order numbers": (
+        answers(order={"order_number": "RX 20-417"}),
+        answers(order={"order_number": "RX 20.417"}),
+        [("readings-differ", "order_number", {"order"})],
+    ),
+    "a serial number that one read": (
+        answers(device={"device_serial": "SN-0042"}),
+        answers(),
+        [("reading-missing", "device_serial", {"device"})],
+    ),
+    "a prescriber that one read": (answers(order={"prescriber": "Ada Quill"}), answers(), []),
     "no line set named by one": (
         answers(device={"pack": None}),
         answers(),

@@ -62,7 +62,14 @@ _BOLUS = {
 }
 # It is the yes that both must have read.
 _TOLERANT = {"opioid_tolerant": "yes"}
-FULL = answers(chart=_TOLERANT, order={**_MORE, **_BOLUS}, device=_MORE, label={"code": "0109520123456788"})
+# What a site may ask for beside what every site asks.
+ORDER_NUMBER, SERIAL = {"order_number": "RX 20-417"}, {"device_serial": "SN-0042"}
+FULL = answers(
+    chart=_TOLERANT,
+    order={**ORDER_NUMBER, **_MORE, **_BOLUS},
+    device={**_MORE, **SERIAL},
+    label={"code": "0109520123456788"},
+)
 _PER_ML = {"strength": "per-millilitre", "concentration": "0.2 mg/mL", "amount": None, "volume": None}
 PER_ML = changed(FULL, order=_PER_ML, label=_PER_ML, device=_PER_ML)
 
@@ -171,6 +178,8 @@ MAY_PASS: dict[tuple[str, str], str] = {
     ("order", "staff_bolus_window"): _ON_RECORD,
     ("label", "lot"): _NOTHING_ELSE_SAYS_IT,
     ("label", "code"): _NOTHING_ELSE_SAYS_IT,
+    ("order", "order_number"): _NOTHING_ELSE_SAYS_IT,
+    ("device", "device_serial"): _NOTHING_ELSE_SAYS_IT,
     ("device", "pack"): "no other source says it; the primed volume is computed from it, read and compared",
 }
 SAYS_NOTHING = {"not-recorded": {"sleep_apnea", "lung_disease", "kidney_or_liver_disease"}}
@@ -252,6 +261,27 @@ def test_the_patients_name_is_compared_with_nothing() -> None:
 
     for pair in ((one, other), (one, FULL), (FULL, other), (one, one)):
         assert judged(*pair).findings == judged(FULL).findings
+
+
+def test_a_prescriber_is_compared_with_nothing() -> None:
+    assert [each.name for each in FIELDS[Source.ORDER] if not each.is_compared] == ["prescriber"]
+    one, other = (changed(FULL, order={"prescriber": name}) for name in ("Dr Ada Quill", "A. Quill"))
+
+    for pair in ((one, other), (one, FULL), (FULL, other), (one, one)):
+        assert judged(*pair).findings == judged(FULL).findings
+
+
+def test_what_a_site_may_ask_for_and_neither_read_is_not_missed() -> None:
+    neither = changed(FULL, order={"order_number": None}, device={"device_serial": None})
+
+    assert found_as(judged(neither).findings) == found_as(judged(FULL).findings)
+
+
+def test_the_engine_is_told_of_nothing_that_a_site_may_ask_for() -> None:
+    named = changed(FULL, order={"prescriber": "Ada Quill"})
+    neither = changed(FULL, order={"order_number": None}, device={"device_serial": None})
+
+    assert judged(named).case == judged(neither).case
 
 
 def test_every_judge_of_a_source_is_a_function_by_name() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.quantities import LONGEST_NAME, Fault, read_name
+from app.quantities import LONGEST_NAME, LONGEST_NUMBER, Fault, read_name, read_printed_number
 
 
 @pytest.mark.parametrize(
@@ -69,3 +69,34 @@ def test_it_has_a_longest() -> None:
     read = read_name("A" * (LONGEST_NAME + 1))
     assert isinstance(read, Fault)
     assert read.says == "Write at most 80 signs of the name."
+
+
+# ---------------------------------------------------------------------------------------------------------
+# A printed number
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"), [("  RX  20-417 ", "RX 20-417"), ("", ""), ("e\N{COMBINING ACUTE ACCENT}1", "é1")]
+)
+def test_a_printed_number_stays_as_it_is_in_one_form(typed: str, read: str) -> None:
+    assert read_printed_number(typed) == read
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [
+        ("7" * (LONGEST_NUMBER + 1), "too-long"),
+        ("7\N{ZERO WIDTH JOINER}1", "unprintable"),
+        ("7\N{RIGHT-TO-LEFT OVERRIDE}1", "unprintable"),
+        ("- -", "no-number"),
+    ],
+)
+def test_what_is_no_printed_number_is_refused(typed: str, code: str) -> None:
+    read = read_printed_number(typed)
+
+    assert isinstance(read, Fault)
+    assert read.code == code
+
+
+def test_the_longest_printed_number_is_taken() -> None:
+    assert read_printed_number("7" * LONGEST_NUMBER) == "7" * LONGEST_NUMBER

@@ -6,9 +6,11 @@ from app.records.fields import FIELDS, field_of
 from app.records.kept import FIRST, SECOND
 from app.records.measures import LOCKOUT
 from app.records.reading import (
+    NAMES,
     WHOLE,
     Answers,
     Scope,
+    asked_in,
     asked_of,
     fields_in,
     in_scope,
@@ -22,6 +24,7 @@ from app.records.sources import Source
 from tests.factories.answers import answers, changed
 
 EMPTY: Answers = {}
+PATIENT_NAME, PRESCRIBER = NAMES
 
 
 def lacking(source: str, given: dict[str, str], before: dict[str, str] | None = None) -> set[str]:
@@ -286,5 +289,64 @@ def test_what_is_read_again_by_name_is_read_by_both() -> None:
 def test_the_names_that_were_read_stand_under_the_letters_of_who_read_them() -> None:
     read: Answers = {"wristband": {"patient_name": "Ada Quill"}}
 
-    assert names_read({"A": read, "B": {"wristband": {"patient_name": ""}}}) == {"A": "Ada Quill"}
-    assert names_read({"A": EMPTY, "B": read}) == {"B": "Ada Quill"}
+    blank: Answers = {"wristband": {"patient_name": ""}}
+
+    assert names_read({"A": read, "B": blank}, *PATIENT_NAME) == {"A": "Ada Quill"}
+    assert names_read({"A": EMPTY, "B": read}, *PATIENT_NAME) == {"B": "Ada Quill"}
+    assert names_read({"A": read, "B": read}, *PRESCRIBER) == {}
+
+
+def test_two_names_are_read_for_people() -> None:
+    assert [(source, each.name) for source, each in NAMES] == [
+        (Source.WRISTBAND, "patient_name"),
+        (Source.ORDER, "prescriber"),
+    ]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What a site asks for beside what every site asks
+
+BY_POLICY = {
+    Source.ORDER: {"order_number", "prescriber"},
+    Source.DEVICE: {"device_serial"},
+}
+
+
+@pytest.mark.parametrize("source", Source)
+def test_what_policy_may_ask_for_is_asked_where_it_does(source: Source) -> None:
+    everywhere = {each.name for each in asked_in(WHOLE, source, ())}
+
+    assert {each.name for each in FIELDS[source]} - everywhere == BY_POLICY.get(source, set())
+    for name in BY_POLICY.get(source, ()):
+        assert {each.name for each in asked_in(WHOLE, source, (name,))} == {*everywhere, name}
+
+
+@pytest.mark.parametrize("slot", [FIRST, SECOND])
+def test_both_are_asked_for_it(slot: int) -> None:
+    asked = asked_of(slot, WHOLE, Source.DEVICE, is_scanned=False, also_read=("device_serial",))
+
+    assert "device_serial" in {each.name for each in asked}
+
+
+def test_a_number_that_the_site_asks_for_is_missed_and_a_prescriber_is_not() -> None:
+    also_read = ("order_number", "prescriber", "device_serial")
+
+    assert missing(WHOLE, answers(), EMPTY, also_read=also_read) == (
+        ("order", "order_number"),
+        ("device", "device_serial"),
+    )
+    assert missing(WHOLE, answers(), EMPTY, also_read=("prescriber",)) == ()
+
+
+def test_what_is_named_one_by_one_is_read_again_whatever_the_policy_says_since() -> None:
+    scope = (("order", ("order_number",)),)
+
+    assert [each.name for each in asked_in(scope, Source.ORDER, ())] == ["order_number"]
+
+
+def test_what_the_site_does_not_ask_for_does_not_ride_along() -> None:
+    given = {"device": {"device_serial": "7", "lockout": "10 min"}}
+    scope = (("device", ()),)
+
+    assert in_scope(scope, given) == {"device": {"lockout": "10 min"}}
+    assert in_scope(scope, given, ("device_serial",)) == given

@@ -151,6 +151,11 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
             "policy.capnography_required",
         ),
         (_set("policy.json", "pause_minutes", to=0), "pause_minutes: name how long"),
+        (
+            _set("policy.json", "also_read", to=["device_serial", "lockout"]),
+            "also_read: lockout is none of order_number, prescriber, device_serial",
+        ),
+        (_set("policy.json", "also_read", to=[{}]), "also_read: {} is none of"),
         (_set("units.json", 0, "beds", to=[]), "ward-4-east: name its beds"),
         (_set("units.json", 0, "beds", to=["4 a", "Bed 4A"]), "two of its beds read alike"),
         (_set("units.json", 1, "beds", to=["bed"]), "recovery: a bed is a number or a name"),

@@ -9,7 +9,15 @@ from werkzeug.datastructures import MultiDict
 
 from app.judging.adults import adult_fault
 from app.judging.identifiers import identifier_fault
-from app.quantities import DateOrder, Fault, parse_date, parse_quantity, read_name, show_date
+from app.quantities import (
+    DateOrder,
+    Fault,
+    parse_date,
+    parse_quantity,
+    read_name,
+    read_printed_number,
+    show_date,
+)
 from app.quantities.scanned import read_scan
 from app.records.field_table import IN_MILLILITRES
 from app.records.measures import Measure
@@ -188,7 +196,9 @@ def _text(field: Field, text: str, offered: Offered) -> str | Fault:
         read = read_scan(text, offered.today)
         if not isinstance(read, Fault) and len(read) > 1:
             return _fault("This is a whole code. Scan it in the line for a scan, or write what is printed.")
-    return _identifier(field, text, offered) if field.finding == _IDENTIFIER and text else text
+    if field.finding == _IDENTIFIER and text:
+        return _identifier(field, text, offered)
+    return text if field.from_scan else read_printed_number(text)
 
 
 def _identifier(field: Field, text: str, offered: Offered) -> str | Fault:

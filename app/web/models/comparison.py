@@ -22,7 +22,7 @@ from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
 from app.web.models.putting_right import PutRight, put_right
-from app.web.models.readings import Row, patient_names, readings_of, rows_of, rows_on_device
+from app.web.models.readings import NameRead, Row, names_of, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import (
@@ -147,7 +147,7 @@ class ComparisonPage:
     notes: tuple[ShownFinding, ...]
     not_judged: str
     agreed: tuple[Row, ...]
-    names: tuple[tuple[str, str], ...]
+    names: tuple[NameRead, ...]
     doses: tuple[Doses, ...]
     spine: int
     put_right: PutRight
@@ -233,7 +233,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         notes=tuple(each for each in findings if each.severity == "note"),
         not_judged=_not_judged(loaded),
         agreed=agreed,
-        names=patient_names(loaded.last_comparison.opened["answers"], state.kind)
+        names=names_of(loaded.last_comparison.opened["answers"], state.kind)
         if loaded.last_comparison
         else (),
         doses=doses,

@@ -6,7 +6,7 @@ from datetime import date
 
 from app.quantities import DateOrder, set_off, show_date
 from app.records.kept import FIRST, SECOND
-from app.records.reading import Answers, asked_of, fields_in, missing, sources_in
+from app.records.reading import Answers, asked_of, missing, sources_in
 from app.records.sources import NONE, AskedWhen, Field, Form, Source
 from app.records.state import Round
 from app.web.forms.reading import Input, ReadForm
@@ -156,8 +156,10 @@ def source_after(desk: Desk, source: Source) -> Source | None:
 
 
 def _asked_of(desk: Desk, source: Source) -> tuple[Field, ...]:
-    is_scanned = desk.rules.policy.is_scanned
-    return asked_of(desk.slot, desk.round.scope, source, is_scanned=is_scanned)
+    policy = desk.rules.policy
+    return asked_of(
+        desk.slot, desk.round.scope, source, is_scanned=policy.is_scanned, also_read=policy.also_read
+    )
 
 
 def _scan_before(inputs: Iterable[Input]) -> str:
@@ -211,8 +213,17 @@ def _asked_for(when: AskedWhen) -> tuple[str, ...]:
 def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
     """The own reading in the own words, and what is not entered."""
     scope = desk.round.scope
-    is_scanned = desk.rules.policy.is_scanned
-    lacking = set(missing(scope, desk.answers, desk.before, slot=desk.slot, is_scanned=is_scanned))
+    policy = desk.rules.policy
+    lacking = set(
+        missing(
+            scope,
+            desk.answers,
+            desk.before,
+            slot=desk.slot,
+            is_scanned=policy.is_scanned,
+            also_read=policy.also_read,
+        )
+    )
     return ReviewPage(
         head=_head(desk),
         shown=desk.page,
@@ -220,7 +231,7 @@ def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
             SourceRead(
                 source=source.value,
                 name=source_words(source.value),
-                given=_given(source, fields_in(scope, source), desk.answers, lacking=lacking, packs=packs),
+                given=_given(source, desk.fields(source), desk.answers, lacking=lacking, packs=packs),
             )
             for source in sources_in(scope)
         ),

@@ -15,7 +15,7 @@ from app.records.field_table import LIMITS, STRENGTHS_WITHOUT_ONE
 from app.records.fields import ComparedRow, field_of, rows_from
 from app.records.kept import A, B, KeptComparison
 from app.records.kinds import Kind
-from app.records.reading import Answers, names_read, used
+from app.records.reading import NAMES, Answers, names_read, used
 from app.records.sources import NONE, Field, Form, Source
 from app.web.models.spine import Number, find_number, in_unit_of
 from app.words.names import answer_words
@@ -132,13 +132,27 @@ def readings_of(kept: KeptComparison, packs: Mapping[str, str], kind: Kind) -> R
     return readings(kept.opened, packs, kind, computed=_computed_in(kept.case))
 
 
-def patient_names(answers: Mapping[str, Answers], kind: Kind) -> tuple[tuple[str, str], ...]:
-    """The patient's name as the wristband gave it, and who read it; what both read is said once."""
-    read, parts = names_read(answers), kind.parts_by_letter
+@dataclass(frozen=True, kw_only=True)
+class NameRead:
+    """Whose name it is by its source, and who read it so."""
+
+    whose: str
+    name: str
+    who: str
+
+
+def names_of(answers: Mapping[str, Answers], kind: Kind) -> tuple[NameRead, ...]:
+    """The names that are compared with nothing, as they were read; what both read is said once."""
+    return tuple(each for source, field in NAMES for each in _names(answers, source, field, kind))
+
+
+def _names(answers: Mapping[str, Answers], source: Source, field: Field, kind: Kind) -> Iterator[NameRead]:
     by_name: dict[str, list[str]] = {}
-    for letter, name in read.items():
-        by_name.setdefault(name, []).append(parts[letter])
-    return tuple((name, " and ".join(each)) for name, each in by_name.items())
+    for letter, name in names_read(answers, source, field).items():
+        by_name.setdefault(name, []).append(kind.parts_by_letter[letter])
+    for name, each in by_name.items():
+        whose = f"{field.label} on the {source_words(source.value).lower()}"
+        yield NameRead(whose=whose, name=name, who=" and ".join(each))
 
 
 def rows_of(read: Readings) -> tuple[Row, ...]:

@@ -16,7 +16,7 @@ from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import ShownFinding, shown
-from app.web.models.readings import Readings, Row, patient_names, readings, rows_of, written
+from app.web.models.readings import NameRead, Readings, Row, names_of, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
@@ -133,7 +133,7 @@ class RecordPage:
     clinicians: tuple[tuple[str, str, str], ...]
     in_short: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
-    names: tuple[tuple[str, str], ...]
+    names: tuple[NameRead, ...]
     spine: int
     doses: tuple[Doses, ...]
     sides: tuple[tuple[str, tuple[Side, ...]], ...]
@@ -188,7 +188,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         in_short=tuple(_in_short(rows)),
         rows=rows,
-        names=patient_names(last["readings"], kind),
+        names=names_of(last["readings"], kind),
         spine=spine_for(numbers),
         doses=doses,
         sides=tuple(_sides(read_by_round[last["round"]])),

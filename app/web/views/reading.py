@@ -59,7 +59,7 @@ def source_form(check: str, source: str) -> ResponseReturnValue:
     if not isinstance(desk, Desk):
         return _refused(desk, check)
     wanted = _source(desk, source)
-    fields = fields_in(desk.round.scope, wanted)
+    fields = desk.fields(wanted)
     if wanted.value in desk.typed:
         form = typed_form(fields, desk.typed[wanted.value], _offered(desk))
     else:
@@ -150,12 +150,12 @@ def _read(source: Source, desk: Desk) -> dict[str, str] | _Again:
 
 
 def _form(desk: Desk, source: Source) -> ReadForm:
-    return read_form(fields_in(desk.round.scope, source), request.form, _offered(desk))
+    return read_form(desk.fields(source), request.form, _offered(desk))
 
 
 def _filled_in(desk: Desk, source: Source) -> FilledIn | None:
     """What a scan fills in: when that was asked for, and before anyone goes on from a scan not yet used."""
-    fields = fields_in(desk.round.scope, source)
+    fields = desk.fields(source)
     is_asked = request.form.get("go") == FILL_IN
     if not fields_for_scan(fields) or not (is_asked or request.form.get(SCAN)):
         return None

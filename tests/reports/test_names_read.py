@@ -1,4 +1,4 @@
-"""The patient's name on paper: only where policy prints it, and only letters that the fonts have."""
+"""Names on paper: the patient's only where policy prints it, and only letters that the fonts have."""
 
 from typing import Any
 
@@ -6,11 +6,13 @@ import pytest
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # publishes no types
 
 from app.config import root
-from app.reports.patient_name import _HAS, NameShown, names_shown
+from app.records.reading import NAMES
+from app.reports.names_read import _HAS, NameShown, all_names_shown, names_shown
 from app.reports.record import record_page, render_record
 from tests.factories.answers import answers
 from tests.reports import told
 
+PATIENT_NAME, _ = NAMES
 FONTS = [root() / "static" / "fonts" / f"hyperlegible-{weight}.woff2" for weight in ("regular", "bold")]
 
 
@@ -35,17 +37,20 @@ def test_the_fonts_have_every_sign_that_is_sent_to_them(font: object) -> None:
 
 def test_what_both_read_stands_once_and_what_one_read_with_who_did() -> None:
     both = names_shown(
-        {"A": {"wristband": {"patient_name": "Bo"}}, "B": {"wristband": {"patient_name": "Bo"}}}
+        {"A": {"wristband": {"patient_name": "Bo"}}, "B": {"wristband": {"patient_name": "Bo"}}},
+        *PATIENT_NAME,
     )
-    one = names_shown({"A": {"wristband": {}}, "B": {"wristband": {"patient_name": "Bo"}}})
+    one = names_shown({"A": {"wristband": {}}, "B": {"wristband": {"patient_name": "Bo"}}}, *PATIENT_NAME)
     apart = names_shown(
-        {"A": {"wristband": {"patient_name": "Al"}}, "B": {"wristband": {"patient_name": "Bo"}}}
+        {"A": {"wristband": {"patient_name": "Al"}}, "B": {"wristband": {"patient_name": "Bo"}}},
+        *PATIENT_NAME,
     )
 
     assert both == (NameShown(who="", name="Bo"),)
     assert one == (NameShown(who="B", name="Bo"),)
     assert apart == (NameShown(who="A", name="Al"), NameShown(who="B", name="Bo"))
-    assert names_shown({"A": {}, "B": {}}) == ()
+    assert names_shown({"A": {}, "B": {}}, *PATIENT_NAME) == ()
+    assert all_names_shown({"A": {}, "B": {}}) == {}
 
 
 def test_it_is_printed_where_policy_says_and_said_to_be_compared_with_nothing() -> None:
@@ -79,3 +84,22 @@ def test_markup_in_a_name_stays_text_and_the_pages_are_made() -> None:
     assert render_record(
         document, digest=told.digest_of(document), signatures=told.signed(document)
     ).startswith(b"%PDF-")
+
+
+def test_number_prescriber_and_serial_stand_on_paper_where_they_were_read() -> None:
+    read = answers(
+        order={"order_number": "RX 20-417", "prescriber": "Dr Ada Quill"}, device={"device_serial": "SN-0042"}
+    )
+    document = told.Told().begun().read(read).finished().document(with_name=False)
+    shown = page(document)
+
+    assert "Prescriber, compared with nothing" in shown
+    for each in ("RX 20-417", "Dr Ada Quill", "SN-0042", "Order number", "Serial number of the device"):
+        assert shown.count(each) == 1
+
+
+def test_what_was_not_read_has_no_place_on_paper() -> None:
+    shown = page(told.Told().begun().read(answers()).finished().document())
+
+    for each in ("Prescriber", "Order number", "Serial number"):
+        assert each not in shown

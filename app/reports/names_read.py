@@ -1,10 +1,11 @@
-"""The patient's name on paper: as it was read, where the shipped fonts have its letters."""
+"""Names that are compared with nothing, on paper: as they were read, where the fonts have the letters."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.records.kept import LETTERS
-from app.records.reading import Answers, names_read
+from app.records.reading import NAMES, Answers, names_read
+from app.records.sources import Field, Source
 
 # What both shipped fonts have: a test asks the fonts. Nothing else is sent to the printer: it would come out
 # as boxes, or as whatever font the machine has.
@@ -45,9 +46,15 @@ class NameShown:
         return all(any(first <= ord(sign) <= last for first, last in _HAS) for sign in self.name)
 
 
-def names_shown(readings: Mapping[str, Answers]) -> tuple[NameShown, ...]:
-    """What was read as the patient's name; nothing where the record leaves it out, or nobody read it."""
-    read = names_read(readings)
+def all_names_shown(readings: Mapping[str, Answers]) -> dict[str, tuple[NameShown, ...]]:
+    """The names that the record has, by what they are called."""
+    made = {field.label: names_shown(readings, source, field) for source, field in NAMES}
+    return {label: names for label, names in made.items() if names}
+
+
+def names_shown(readings: Mapping[str, Answers], source: Source, field: Field) -> tuple[NameShown, ...]:
+    """What was read as one name; nothing where the record leaves it out, or nobody read it."""
+    read = names_read(readings, source, field)
     if len(read) == len(LETTERS) and len(set(read.values())) == 1:
         return (NameShown(who="", name=read[LETTERS[0]]),)
     return tuple(NameShown(who=letter, name=name) for letter, name in read.items())

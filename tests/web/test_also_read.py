@@ -1,0 +1,155 @@
+"""What only some sites ask for: the order's number and prescriber, the device's serial."""
+
+import json
+from collections.abc import Mapping
+
+import pytest
+
+from app.records.canonical import canonical, digest
+from app.records.kept import SiteData
+from app.records.reading import Answers
+from app.records.rules import POLICY
+from app.records.state import Phase
+from app.reports.export import Exported, json_lines
+from tests.factories.answers import answers, changed
+from tests.story.pages import Pair, compared, joined
+from tests.support.world import SEED, World
+
+ASKED = ("order_number", "prescriber", "device_serial")
+READ = answers(
+    order={"order_number": "RX 20-417", "prescriber": "Dr Ada Quill"}, device={"device_serial": "SN-0042"}
+)
+TYPED = ("RX 20-417", "Dr Ada Quill", "SN-0042")
+
+
+@pytest.fixture
+def asking(world: World) -> World:
+    """A site whose policy asks for all of it."""
+    policy = json.loads((SEED / "policy.json").read_text(encoding="utf-8"))
+    content = canonical({**policy, "version": "policy-own", "also_read": list(ASKED)})
+    with world.site.store.write() as tx:
+        tx.publish(
+            SiteData(
+                what=POLICY,
+                version="policy-own",
+                content=content,
+                digest=digest(content),
+                in_force_from=world.clock.now,
+            )
+        )
+    world.clock.pass_(seconds=1)
+    return world
+
+
+def asked(pair: Pair, source: str) -> set[str]:
+    """What the page of a source asks for, of what a policy may ask for."""
+    held = dict(pair.page(pair.first, f"/read/{source}").form_with("Keep, and")[0].held)
+    return held.keys() & set(ASKED)
+
+
+def test_by_the_seeded_rules_nothing_of_it_is_asked(world: World) -> None:
+    pair = joined(world)
+
+    assert [asked(pair, source) for source in ("order", "device")] == [set(), set()]
+
+
+def test_where_policy_asks_for_it_both_pages_do(asking: World) -> None:
+    pair = joined(asking)
+
+    assert asked(pair, "order") == {"order_number", "prescriber"}
+    assert asked(pair, "device") == {"device_serial"}
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "says"),
+    [
+        ("order_number", "1" * 41, "Write at most 40 signs of the number."),
+        ("order_number", "7\N{RIGHT-TO-LEFT OVERRIDE}1", "This holds a sign that cannot be seen."),
+        ("order_number", "7\N{ZERO WIDTH JOINER}1", "This holds a sign that cannot be seen."),
+        ("order_number", "---", "A number has letters or digits."),
+        ("prescriber", "A" * 81, "Write at most 80 signs of the name."),
+        ("prescriber", "Ada\N{ZERO WIDTH SPACE}Quill", "This holds a sign that cannot be seen."),
+    ],
+    ids=["long number", "turned about", "joined", "no number", "long name", "unseen"],
+)
+def test_what_cannot_be_stays_beside_its_fault(asking: World, name: str, typed: str, says: str) -> None:
+    pair = joined(asking)
+    pair.page(pair.first, "/read/order")
+    page = pair.first.press("Keep, and", **{name: typed})
+
+    assert page.status == 422
+    assert says in page.text
+    assert dict(page.form_with("Keep, and")[0].held)[name] == typed
+
+
+def test_whoever_looks_the_reading_over_sees_which_number_is_not_entered(asking: World) -> None:
+    pair = joined(asking)
+    for source in ("order", "device"):
+        pair.page(pair.first, f"/read/{source}")
+        pair.first.press("Keep, and")
+    text = pair.page(pair.first, "/read").text
+
+    assert "Order number" in text
+    assert "Serial number of the device" in text
+    assert "Prescriber" not in text
+
+
+def of_both(first: Mapping[str, str], second: Mapping[str, str]) -> tuple[Answers, Answers]:
+    return changed(READ, order=first), changed(READ, order=second)
+
+
+def test_a_number_set_otherwise_is_the_same_and_another_is_read_again_by_both(asking: World) -> None:
+    same = compared(asking, *of_both({"order_number": "rx20417"}, {"order_number": "RX 20\N{EN DASH}417"}))
+    assert same.phase() is Phase.STEPS
+
+
+@pytest.mark.parametrize("other", ["RX 20-418", None], ids=["another", "not read"])
+def test_a_number_that_differs_or_that_one_alone_read_is_read_again_and_then_agrees(
+    asking: World, other: str | None
+) -> None:
+    pair = compared(asking, READ, changed(READ, order={"order_number": other}))
+    assert pair.phase() is Phase.DISPUTED
+    text = pair.page(pair.second).text
+    assert "Order number" in text
+    assert not [each for each in TYPED if each in text]
+
+
+def test_once_both_have_handed_in_the_other_sees_it_and_prescribers_that_differ_stop_nothing(
+    asking: World,
+) -> None:
+    pair = compared(asking, READ, changed(READ, order={"prescriber": "A. Quill"}))
+    text = pair.page(pair.second).text
+
+    assert pair.phase() is Phase.STEPS
+    assert "Prescriber on the order: Dr Ada Quill read by the first nurse, compared with nothing" in text
+    assert "Prescriber on the order: A. Quill read by the second nurse, compared with nothing" in text
+    assert "RX 20-417" in text
+    assert "SN-0042" in text
+
+
+def signed_record(pair: Pair) -> tuple[str, bytes]:
+    """The words of the page that is signed, and the bytes of the record."""
+    pair.take_steps()
+    with pair.world.site.store.read() as reader:
+        (frozen,) = reader.frozen_records(pair.check)
+    return pair.page(pair.first, "/sign").text, frozen.document
+
+
+def test_what_was_read_stands_on_the_record_and_in_the_export(asking: World) -> None:
+    text, document = signed_record(compared(asking, READ, READ))
+
+    assert not [each for each in TYPED if each not in text]
+    (line,) = json_lines(iter([Exported(record=document)]))
+    for letter in ("A", "B"):
+        read = json.loads(line)["rounds"][-1]["readings"][letter]
+        assert [read["order"]["order_number"], read["order"]["prescriber"]] == ["RX 20-417", "Dr Ada Quill"]
+        assert read["device"]["device_serial"] == "SN-0042"
+
+
+def test_what_neither_read_is_not_on_the_record_and_stops_nothing(asking: World) -> None:
+    pair = compared(asking, answers(), answers())
+    assert pair.phase() is Phase.STEPS
+    text, document = signed_record(pair)
+
+    assert not [each for each in ASKED if each.encode() in document]
+    assert "Order number" not in text
