@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from app.records.fields import FIELDS
+from app.records.reading import WHOLE, asked_in
 from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
@@ -58,7 +58,7 @@ def _it_is_put_right(one: Nurse, other: Nurse, scene: Scene) -> None:
         assert nurse.source_in_front is Source.DEVICE
         # All of it, and every field empty: what agreed before does not count.
         rows = nurse.page.locator("fieldset[data-field]")
-        assert rows.count() == len(FIELDS[Source.DEVICE])
+        assert rows.count() == len(asked_in(WHOLE, Source.DEVICE, ()))
         assert rows.locator("input:checked").count() == 0
         assert set(_written(nurse)) <= {""}
         assert nurse.read_and_hand_in(scene.right) == (Source.DEVICE,)

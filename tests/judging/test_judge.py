@@ -62,12 +62,10 @@ _BOLUS = {
 }
 # It is the yes that both must have read.
 _TOLERANT = {"opioid_tolerant": "yes"}
-# What a site may ask for beside what every site asks.
-ORDER_NUMBER, SERIAL = {"order_number": "RX 20-417"}, {"device_serial": "SN-0042"}
 FULL = answers(
     chart=_TOLERANT,
-    order={**ORDER_NUMBER, **_MORE, **_BOLUS},
-    device={**_MORE, **SERIAL},
+    order={**_MORE, **_BOLUS, "order_number": "RX 20-417"},
+    device={**_MORE, "device_serial": "SN-0042"},
     label={"code": "0109520123456788"},
 )
 _PER_ML = {"strength": "per-millilitre", "concentration": "0.2 mg/mL", "amount": None, "volume": None}
@@ -261,27 +259,6 @@ def test_the_patients_name_is_compared_with_nothing() -> None:
 
     for pair in ((one, other), (one, FULL), (FULL, other), (one, one)):
         assert judged(*pair).findings == judged(FULL).findings
-
-
-def test_a_prescriber_is_compared_with_nothing() -> None:
-    assert [each.name for each in FIELDS[Source.ORDER] if not each.is_compared] == ["prescriber"]
-    one, other = (changed(FULL, order={"prescriber": name}) for name in ("Dr Ada Quill", "A. Quill"))
-
-    for pair in ((one, other), (one, FULL), (FULL, other), (one, one)):
-        assert judged(*pair).findings == judged(FULL).findings
-
-
-def test_what_a_site_may_ask_for_and_neither_read_is_not_missed() -> None:
-    neither = changed(FULL, order={"order_number": None}, device={"device_serial": None})
-
-    assert found_as(judged(neither).findings) == found_as(judged(FULL).findings)
-
-
-def test_the_engine_is_told_of_nothing_that_a_site_may_ask_for() -> None:
-    named = changed(FULL, order={"prescriber": "Ada Quill"})
-    neither = changed(FULL, order={"order_number": None}, device={"device_serial": None})
-
-    assert judged(named).case == judged(neither).case
 
 
 def test_every_judge_of_a_source_is_a_function_by_name() -> None:

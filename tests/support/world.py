@@ -15,8 +15,13 @@ from flask import Flask
 from app.config import Settings, load_settings, root
 from app.keys import ApplicationKey
 from app.people import Person
+from app.records.canonical import canonical, digest
+from app.records.events import SiteDataPublished
+from app.records.field_table import TABLE
 from app.records.fields import FIELDS
+from app.records.kept import SiteData
 from app.records.reading import Answers
+from app.records.rules import POLICY
 from app.records.sources import NONE, Form, Source
 from app.records.state import Phase
 from app.site.installation import Site
@@ -25,6 +30,7 @@ from app.web import Parts
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.seeded import seeded
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
 from tests.support.applications import application
@@ -70,6 +76,27 @@ class World:
         """Whether nobody has signed in yet."""
         with self.site.store.read() as reader:
             return next(iter(reader.rows("session")), None) is None
+
+    def publishes_policy(self, **changes: object) -> "World":
+        """The site's policy is the seeded one but for this, from now on."""
+        content = canonical({**seeded(POLICY), "version": "policy-own", **changes})
+        made = SiteData(
+            what=POLICY,
+            version="policy-own",
+            content=content,
+            digest=digest(content),
+            in_force_from=self.clock.now,
+        )
+        with self.site.store.write() as tx:
+            tx.publish(made)
+            told = SiteDataPublished(what=POLICY, version=made.version, digest=made.digest)
+            tx.append(told, at=self.clock.now)
+        self.clock.pass_(seconds=1)
+        return self
+
+    def asks_for_more(self) -> "World":
+        """The site's policy asks for whatever a policy may ask for."""
+        return self.publishes_policy(also_read=[each.name for each in TABLE if each.by_policy])
 
     def browser(self) -> Browser:
         """A browser on a device of its own, with nobody signed in."""

@@ -1,19 +1,20 @@
 """What only some sites ask for: the order's number and prescriber, the device's serial."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator
 
 import pytest
 
-from app.records.canonical import canonical, digest
-from app.records.kept import SiteData
-from app.records.reading import Answers
-from app.records.rules import POLICY
+from app.auditing.verifying_here import verify_here
+from app.auditing.verifying_store import Wanted, verify_store
 from app.records.state import Phase
+from app.records.store_verification import Progress
+from app.records.verification import Verification
 from app.reports.export import Exported, json_lines
+from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import Pair, compared, joined
-from tests.support.world import SEED, World
+from tests.support.world import World
 
 ASKED = ("order_number", "prescriber", "device_serial")
 READ = answers(
@@ -25,20 +26,7 @@ TYPED = ("RX 20-417", "Dr Ada Quill", "SN-0042")
 @pytest.fixture
 def asking(world: World) -> World:
     """A site whose policy asks for all of it."""
-    policy = json.loads((SEED / "policy.json").read_text(encoding="utf-8"))
-    content = canonical({**policy, "version": "policy-own", "also_read": list(ASKED)})
-    with world.site.store.write() as tx:
-        tx.publish(
-            SiteData(
-                what=POLICY,
-                version="policy-own",
-                content=content,
-                digest=digest(content),
-                in_force_from=world.clock.now,
-            )
-        )
-    world.clock.pass_(seconds=1)
-    return world
+    return world.asks_for_more()
 
 
 def asked(pair: Pair, source: str) -> set[str]:
@@ -94,13 +82,10 @@ def test_whoever_looks_the_reading_over_sees_which_number_is_not_entered(asking:
     assert "Prescriber" not in text
 
 
-def of_both(first: Mapping[str, str], second: Mapping[str, str]) -> tuple[Answers, Answers]:
-    return changed(READ, order=first), changed(READ, order=second)
+def test_a_number_set_otherwise_is_the_same(asking: World) -> None:
+    set_otherwise = changed(READ, order={"order_number": "rx20\N{EN DASH}417"})
 
-
-def test_a_number_set_otherwise_is_the_same_and_another_is_read_again_by_both(asking: World) -> None:
-    same = compared(asking, *of_both({"order_number": "rx20417"}, {"order_number": "RX 20\N{EN DASH}417"}))
-    assert same.phase() is Phase.STEPS
+    assert compared(asking, READ, set_otherwise).phase() is Phase.STEPS
 
 
 @pytest.mark.parametrize("other", ["RX 20-418", None], ids=["another", "not read"])
@@ -112,6 +97,10 @@ def test_a_number_that_differs_or_that_one_alone_read_is_read_again_and_then_agr
     text = pair.page(pair.second).text
     assert "Order number" in text
     assert not [each for each in TYPED if each in text]
+
+    pair.read_again(READ)
+    assert pair.phase() is Phase.STEPS
+    assert "RX 20-417" in pair.page(pair.second).text
 
 
 def test_once_both_have_handed_in_the_other_sees_it_and_prescribers_that_differ_stop_nothing(
@@ -153,3 +142,28 @@ def test_what_neither_read_is_not_on_the_record_and_stops_nothing(asking: World)
 
     assert not [each for each in ASKED if each.encode() in document]
     assert "Order number" not in text
+
+
+def test_what_the_site_does_not_ask_for_stands_nowhere_even_when_it_is_sent(world: World) -> None:
+    _, document = signed_record(compared(world, READ, READ))
+
+    assert not [each for each in ASKED if each.encode() in document]
+
+
+def test_a_record_with_it_holds_from_its_file_and_in_its_store(asking: World) -> None:
+    pair = compared(asking, READ, changed(READ, device={"device_serial": None}))
+    pair.read_again(READ)
+    pair.take_steps()
+    pair.sign()
+    site, now = asking.site, asking.clock.now
+    sweep_once(site, now, holder="test")
+    with site.store.read() as reader:
+        pdf = reader.find_pdf(pair.check, 1)
+    assert pdf is not None
+
+    said = verify_here(site, now, pdf.content)
+    assert isinstance(said, Verification)
+    assert [each for each in said.answers if each.holds is not True] == []
+    steps = verify_store(site, now, Wanted(pages=True))
+    assert isinstance(steps, Iterator)
+    assert [each for each in steps if not isinstance(each, Progress)] == []

@@ -139,10 +139,10 @@ TENFOLD = (answers(), answers(device={"demand_dose": "2 mg"}))
 NOTHING: tuple[Answers, Answers] = ({}, answers())
 # Short or long, and other answers everywhere.
 OTHERWISE = (
-    answers(label={"lot": "1"}, wristband={"identifier": "1", "patient_name": "Bo"}),
+    answers(label={"lot": "1"}, wristband={"identifier": "1"}, order={"prescriber": "Bo"}),
     answers(
         wristband={"identifier": "I" * 190, "patient_name": "\N{CYRILLIC SMALL LETTER SHA}" * 80},
-        order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None},
+        order={"drug": "morphine", "carrier_fluid": "none", "carrier_rate": None, "order_number": "7" * 40},
         label={"drug": "fentaNYL", "amount": "30 mg", "lot": "L" * 190},
         chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},
         monitor={"capnography": "off"},
@@ -163,7 +163,7 @@ CARRIERS = (
 _NO_HELPER = frozenset({"settling.take_help"})
 
 CASES = {
-    "draft": Case(stage=drafted, worlds=OTHERWISE),
+    "draft": Case(stage=drafted, begin=lambda world: joined(world.asks_for_more()), worlds=OTHERWISE),
     "handed in: nothing or all": Case(stage=handed_in, worlds=NOTHING),
     "handed in, the other writes": Case(stage=handed_in_while_the_other_writes, worlds=OTHERWISE),
     "handed in, help at hand": Case(stage=handed_in_with_help_at_hand, worlds=OTHERWISE),

@@ -5,10 +5,8 @@ from typing import Any
 
 import pytest
 
-from app.records.canonical import canonical, digest
-from app.records.kept import SiteData
 from app.records.policy import PRINTED
-from app.records.rules import POLICY, SOURCE
+from app.records.rules import SOURCE
 from app.records.state import Phase
 from tests.factories.answers import answers
 from tests.story.pages import Pair, compared, joined
@@ -108,21 +106,7 @@ def test_by_the_seeded_rules_the_record_leaves_it_out(world: World) -> None:
 @pytest.fixture
 def printing(world: World) -> World:
     """A site whose policy prints the name."""
-    policy = json.loads((SEED / "policy.json").read_text(encoding="utf-8"))
-    policy |= {"version": "policy-own", "patient_name_on_record": PRINTED}
-    content = canonical(policy)
-    with world.site.store.write() as tx:
-        tx.publish(
-            SiteData(
-                what=POLICY,
-                version="policy-own",
-                content=content,
-                digest=digest(content),
-                in_force_from=world.clock.now,
-            )
-        )
-    world.clock.pass_(seconds=1)
-    return world
+    return world.publishes_policy(patient_name_on_record=PRINTED)
 
 
 def test_where_policy_prints_it_the_record_has_it(printing: World) -> None:
