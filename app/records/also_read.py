@@ -28,12 +28,12 @@ PRESCRIBER = Field(
     judged_by=(JudgedBy.NOBODY,),
     optional=True,
     by_policy=True,
-    hint="As the order names them. It is compared with nothing.",
+    hint="As the order names them; compared with nothing.",
 )
 
 DEVICE_SERIAL = _number(
     name="device_serial",
-    label="Serial number of the device",
+    label="Device serial number",
     words="the serial number of the device",
     sources=(Source.DEVICE,),
     hint="As on the device's own plate. Leave it blank if it cannot be read.",

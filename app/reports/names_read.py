@@ -47,9 +47,8 @@ class NameShown:
 
 
 def all_names_shown(readings: Mapping[str, Answers]) -> dict[str, tuple[NameShown, ...]]:
-    """The names that the record has, by what they are called."""
-    made = {field.label: names_shown(readings, source, field) for source, field in NAMES}
-    return {label: names for label, names in made.items() if names}
+    """The names that the record has, by the name of their field."""
+    return {field.name: names_shown(readings, source, field) for source, field in NAMES}
 
 
 def names_shown(readings: Mapping[str, Answers], source: Source, field: Field) -> tuple[NameShown, ...]:

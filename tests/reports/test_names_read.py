@@ -1,9 +1,11 @@
 """Names on paper: the patient's only where policy prints it, and only letters that the fonts have."""
 
+import io
 from typing import Any
 
 import pytest
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # publishes no types
+from pypdf import PdfReader
 
 from app.config import root
 from app.records.reading import NAMES
@@ -50,7 +52,7 @@ def test_what_both_read_stands_once_and_what_one_read_with_who_did() -> None:
     assert one == (NameShown(who="B", name="Bo"),)
     assert apart == (NameShown(who="A", name="Al"), NameShown(who="B", name="Bo"))
     assert names_shown({"A": {}, "B": {}}, *PATIENT_NAME) == ()
-    assert all_names_shown({"A": {}, "B": {}}) == {}
+    assert all_names_shown({"A": {}, "B": {}}) == {"patient_name": (), "prescriber": ()}
 
 
 def test_it_is_printed_where_policy_says_and_said_to_be_compared_with_nothing() -> None:
@@ -93,8 +95,10 @@ def test_number_prescriber_and_serial_stand_on_paper_where_they_were_read() -> N
     document = told.Told().begun().read(read).finished().document(with_name=False)
     shown = page(document)
 
-    assert "Prescriber, compared with nothing" in shown
-    for each in ("RX 20-417", "Dr Ada Quill", "SN-0042", "Order number", "Serial number of the device"):
+    made = render_record(document, digest=told.digest_of(document), signatures=told.signed(document))
+    assert len(PdfReader(io.BytesIO(made)).pages) == 2
+    assert "Prescriber on the order, compared with nothing: <bdi class=" in shown
+    for each in ("RX 20-417", "Dr Ada Quill", "SN-0042", "Order number", "Device serial number"):
         assert shown.count(each) == 1
 
 

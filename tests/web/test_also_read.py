@@ -78,7 +78,7 @@ def test_whoever_looks_the_reading_over_sees_which_number_is_not_entered(asking:
     text = pair.page(pair.first, "/read").text
 
     assert "Order number" in text
-    assert "Serial number of the device" in text
+    assert "Device serial number" in text
     assert "Prescriber" not in text
 
 
