@@ -309,7 +309,7 @@ def test_only_the_check_s_two_read_and_only_its_sources(world: World) -> None:
 
 
 def test_every_field_of_the_table_can_be_read_on_its_page(world: World) -> None:
-    browser, _, check = world.pair()
+    browser, _, check = world.asks_for_more().pair()
 
     for source, fields in FIELDS.items():
         page = to_source(browser, check, source.value)

@@ -4,6 +4,7 @@ import pytest
 
 from app.records.fields import FIELDS
 from app.records.kept import TYPING
+from app.records.reading import WHOLE, asked_in
 from app.records.sources import Source
 from tests.factories.answers import answers
 from tests.support.browser import Browser, Page, ServedForm
@@ -135,7 +136,7 @@ class TestWhatIsTypedAndNotKept:
                 browser,
                 check,
                 source.value,
-                **{each.name: "\N{BELL}" * 210 for each in FIELDS[source]},
+                **{each.name: "\N{BELL}" * 210 for each in asked_in(WHOLE, source, ())},
             ).status
             for source in Source
         }
