@@ -114,7 +114,13 @@ def attachments_of(
         description="The record as data: the bytes that both signed (RFC 8785)",
         at=at,
     )
-    made_by = Attached(
+    proofs = [_attached_proof(proof, at)] if proof else []
+    return (*proofs, record, renderer_of(renderer, at), *signed)
+
+
+def renderer_of(renderer: bytes, at: datetime) -> Attached:
+    """Which renderer made the pages, of whatever document."""
+    return Attached(
         name=RENDERER,
         content=renderer,
         media_type="application/json",
@@ -122,8 +128,6 @@ def attachments_of(
         description="Which renderer made the pages",
         at=at,
     )
-    proofs = [_attached_proof(proof, at)] if proof else []
-    return (*proofs, record, made_by, *signed)
 
 
 def proof_content(proof: LogProof) -> bytes:

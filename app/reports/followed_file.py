@@ -30,6 +30,7 @@ from app.reports.attachments import (
     Relationship,
     attachments_in,
     open_pdf,
+    renderer_of,
 )
 from app.reports.record_file import NotARecord, RecordFile, newer, record_of
 
@@ -81,16 +82,8 @@ def attachments_of(
         description="What followed the record, as data (RFC 8785); the site sealed it, and nobody signed it",
         at=at,
     )
-    made_by = Attached(
-        name=RENDERER,
-        content=renderer,
-        media_type="application/json",
-        relationship=Relationship.SUPPLEMENT,
-        description="Which renderer made the pages",
-        at=at,
-    )
     entries = [_attached_entries(shown, at)] if shown else []
-    return (*entries, made_by, told)
+    return (*entries, renderer_of(renderer, at), told)
 
 
 def _attached_entries(shown: ShownEntries, at: datetime) -> Attached:
