@@ -10,8 +10,8 @@ from app.accounting.account import Account
 from app.accounting.case import Primed, Wasted, left_of
 from app.accounting.course import InForce
 from app.accounting.possible import long_use
+from app.dosing.syringe import LONGEST
 
-_LONGEST = Fraction(30 * 24 * 60)
 _NOTHING = Fraction(0)
 _HOUR = 60
 _DAY = 24 * 60
@@ -63,7 +63,7 @@ def forecast_of(account: Account) -> Forecast | None:
         "at_full_use": long_use(state.in_force, course).lasts(volume * concentration),
     }
     found = {
-        name: None if minutes is None or minutes > _LONGEST else Lasts(minutes=minutes, empty_at=at + minutes)
+        name: None if minutes is None or minutes > LONGEST else Lasts(minutes=minutes, empty_at=at + minutes)
         for name, minutes in lasting.items()
     }
     by_continuous, by_use, at_full_use = found.values()

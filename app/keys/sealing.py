@@ -23,7 +23,7 @@ SALT_BYTES = 32
 ENVELOPE_SIZE = 16 * 1024
 
 # An envelope says its version by its first byte.
-_VERSION = bytes(ENVELOPE.versions)
+_VERSION = bytes([ENVELOPE.versions[-1]])
 _NONCE_BYTES = 12
 _TAG_BYTES = 16
 _LENGTH_BYTES = 4
