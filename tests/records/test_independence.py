@@ -43,6 +43,15 @@ TABLE: dict[str, tuple[Story, str]] = {
         after_the_first(minutes=5, joins_before=True),
         "two devices, one after the other",
     ),
+    # At work since long before: what counts is when the reading could be begun.
+    "a tablet each, signed in early, joined when the first had handed in": (
+        Story()
+        .opened()
+        .handed_in(1, device="tablet")
+        .joined()
+        .handed_in(2, device="other tablet", signed_in_at=BEGAN - 60 * A_MINUTE),
+        "two devices, one after the other",
+    ),
     "a tablet each, signed in just now": (
         read("tablet", "other tablet", signed_in_before=A_SECOND),
         "second reading in under a minute, after the first",

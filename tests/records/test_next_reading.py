@@ -6,6 +6,7 @@ import pytest
 
 from app.records.followup import Found
 from app.records.kept import FIRST, SECOND
+from app.records.reading import Scope
 from app.records.state import Phase
 from tests.factories.findings import DEVICE_WRONG, DIFFER, RULE, a_finding
 from tests.story.events import CLEARANCE, Story
@@ -38,6 +39,16 @@ from tests.story.events import CLEARANCE, Story
 )  # fmt: skip
 def test_readings_again_are_counted(told: Story, counted: int) -> None:
     assert told.state().rereadings == counted
+
+
+@pytest.mark.parametrize(
+    "asked", [(("device", ("demand_dose",)),), (("label", ()), ("device", ("lockout",)))]
+)
+def test_after_a_danger_in_no_source_that_is_named_the_same_fields_are_asked(asked: Scope) -> None:
+    before, after = Story().found(DIFFER).next_reading(scope=asked).voided().state().rounds[-2:]
+
+    assert before.voided
+    assert after.scope == before.scope == asked
 
 
 @pytest.mark.parametrize(

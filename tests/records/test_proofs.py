@@ -175,6 +175,21 @@ def test_no_part_of_an_inclusion_proof_can_be_another(size: int, data: st.DataOb
         )
 
 
+@pytest.mark.parametrize("index", range(8))
+def test_a_node_of_the_tree_with_the_rest_of_a_path_is_no_entry_of_it(index: int) -> None:
+    """The hashes lead to the root, and the path is too short for a tree of that size."""
+    tree = Tree(entries(8))
+    path = tree.inclusion(index, 8)
+    pair = [leaf_hash(each) for each in entries(8)][index - index % 2 : index - index % 2 + 2]
+    assert is_included(leaf=node_hash(*pair), index=index // 2, size=4, path=path[1:], root=tree.root(8))
+    assert not included(tree, index, 8, leaf=node_hash(*pair), path=path[1:], index=index // 2)
+
+
+def test_a_root_with_no_path_is_the_only_entry_of_no_larger_tree() -> None:
+    root = Tree(entries(8)).root(8)
+    assert not is_included(leaf=root, index=0, size=8, path=[], root=root)
+
+
 @given(SIZES, st.data())
 def test_an_entry_stands_at_no_other_index(size: int, data: st.DataObject) -> None:
     index, other = data.draw(st.integers(0, size - 1)), data.draw(st.integers(-3, 80))

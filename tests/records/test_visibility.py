@@ -236,7 +236,7 @@ def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:
 def told_at_length() -> Story:
     """A story with values, verdicts and free text in every place that has one."""
     told = Story().opened().joined().voided(why="it leaks").both_handed_in().compared(DIFFER, RULE, CAUTION)
-    told.asked_for_help().help_taken().excepted(RULE).help_settled("go-on")
+    told.asked_for_help(text="I read 4.4 mg").help_taken().excepted(RULE).help_settled("go-on")
     told.stopped(totals="23 presses").observed().acknowledged(CAUTION)
     told.tell(events.StepsConfirmed(slot=FIRST, group=2, part=DIFFERS, steps=("right-patient",)), by=NADIA)
     told.next_reading("device", why="it was set to 4 mg")
@@ -254,6 +254,7 @@ def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight
         "2.5 mg",
         "97 %",
         "Dr Brandt",
+        "I read 4.4 mg",
         "I looked.",
         "23 presses",
         "it leaks",

@@ -38,9 +38,12 @@ def _confirmation(*people: str, **given: Any) -> dict[str, Any]:
 OTHER_EDITION = ("frozen", row_of(build.frozen(edition=2, digest="other"), "frozen"))
 
 
-def _signature(**given: Any) -> Breach:
+AMARI_RETIRED = ("key_retirement", row_of(keys.retirement("amari"), "key_retirement"))
+
+
+def _signature(*before: tuple[str, Mapping[str, Any]], **given: Any) -> Breach:
     signed = build.signature(1, edition=2, digest="other", **given)
-    return Breach(table="signature", row=row_of(signed, "signature"), before=(OTHER_EDITION,))
+    return Breach(table="signature", row=row_of(signed, "signature"), before=(OTHER_EDITION, *before))
 
 
 # The stage is `fill`: amari and birk confirmed each other's keys, chidi's waits, dara's is retired.
@@ -124,4 +127,16 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     ("signed_with_own_confirmed_key", _signature(kid="key of amari", jws="")),
     ("signed_with_own_confirmed_key", _signature(kid="", jws="a..b")),
     ("signed_with_own_confirmed_key", _signature(kid="", jws="")),
+    # Confirmed, and retired since.
+    ("signed_with_own_confirmed_key", _signature(AMARI_RETIRED, kid="key of amari", jws="a..b")),
+    # In force, and not confirmed yet.
+    (
+        "signed_with_own_confirmed_key",
+        _signature(
+            AMARI_RETIRED,
+            ("personal_key", _key("amari", kid="new key of amari")),
+            kid="new key of amari",
+            jws="a..b",
+        ),
+    ),
 )

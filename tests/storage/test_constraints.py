@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import CheckConstraint, Engine, Table, insert, text
 from sqlalchemy.exc import IntegrityError
 
+from app.records.kept import PRIMING
 from app.storage import ConstraintBroken, Store, tables
 from app.storage.refusals import broken_constraint
 from app.storage.triggers import RULES
@@ -228,6 +229,18 @@ def _refused(breach: Breach, name: str, store: Store, sql: Engine) -> None:
             connection.execute(insert(table), dict(breach.row))
         assert broken_constraint(refusal.value, connection, table, breach.row) == name
         connection.rollback()
+
+
+def test_two_readings_of_different_subjects_allow_no_comparison(ward: Store) -> None:
+    with ward.write() as tx:
+        tx.add_reading(build.reading(1))
+        tx.add_reading(build.reading(2, subject=PRIMING))
+    with pytest.raises(ConstraintBroken) as refusal, ward.write() as tx:
+        tx.add_comparison(build.comparison())
+    assert refusal.value.name == "comparison_needs_both_readings"
+    with ward.write() as tx:
+        tx.add_reading(build.reading(2))
+        tx.add_comparison(build.comparison())
 
 
 @pytest.mark.parametrize("person", ["chidi", "birk"])

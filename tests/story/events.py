@@ -142,9 +142,9 @@ class Story:
             self.tell(event, by=_who(slot))
         return self
 
-    def asked_for_help(self, name: str = "help-1") -> "Story":
+    def asked_for_help(self, name: str = "help-1", *, text: str = "") -> "Story":
         """Nadia asks for help."""
-        return self.tell(events.HelpAsked(help=name, why="readings", text=""), by=NADIA)
+        return self.tell(events.HelpAsked(help=name, why="readings", text=text), by=NADIA)
 
     def help_taken(self, name: str = "help-1") -> "Story":
         """Ruth, a third person, takes it."""

@@ -1,6 +1,7 @@
 """From readings to a comparison: what the engine cannot read, what it may know, what is found besides."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
@@ -37,6 +38,26 @@ def test_a_value_that_the_engine_cannot_read_counts_as_not_read(
 
     assert found in codes(one_ward)
     assert one_ward.phase is Phase.DISPUTED
+
+
+@pytest.mark.parametrize(
+    ("at", "found"),
+    [
+        # In Dublin it is still that day.
+        (datetime(2031, 5, 2, 22, 30, tzinfo=UTC), False),
+        # There it is the next day; by UTC it is not.
+        (datetime(2031, 5, 2, 23, 30, tzinfo=UTC), True),
+    ],
+)
+def test_a_label_is_used_by_the_end_of_the_day_of_the_ward(
+    one_ward: Ward,
+    at: datetime,
+    found: bool,  # noqa: FBT001  # expected
+) -> None:
+    one_ward.now = at
+    one_ward.opens().joins().both_read(answers(label={"use_by": "2031-05-02"})).compares()
+
+    assert ("label-expired" in one_ward.codes()) is found
 
 
 def test_the_engines_the_charts_and_our_own_findings_stand_together_worst_first(one_ward: Ward) -> None:

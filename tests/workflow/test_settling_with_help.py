@@ -116,6 +116,14 @@ def test_the_third_person_may_end_the_check(ward: Ward) -> None:
     assert (ward.phase, ward.state().abandoned) == (Phase.ABANDONED, "escalation")
 
 
+def test_what_was_being_typed_goes_when_the_third_person_ends_the_check(ward: Ward) -> None:
+    ward.at_stage(Phase.READING).drafts(TOMAS, answers()).drafts(NADIA, answers())
+    ward.asks_for_help(TOMAS).takes_help().settles_help("abandon")
+
+    with ward.site.store.read() as reader:
+        assert [reader.drafts(ward.check, 1, each.id) for each in (NADIA, TOMAS)] == [{}, {}]
+
+
 def test_an_abandoned_check_is_helped_by_nobody(ward: Ward) -> None:
     ward.at_stage(Phase.ESCALATED).takes_help().abandons()
     before = ward.state().last_position
