@@ -6,6 +6,7 @@ from typing import Any
 
 from app.auditing.recomputing import Stored
 from app.keys import read_public_file
+from app.people import folded
 from app.records.canonical import digest
 from app.records.kept import KeptFollowed
 from app.records.kept_keys import IssuedCode
@@ -26,6 +27,7 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
         rows = tuple(reader.rows(table))
         yield from _compared(table, key, rows, [each for each in told if each.table == table])
     yield from _called_otherwise(reader)
+    yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
     yield from _of_nothing(reader)
 
@@ -47,6 +49,14 @@ def _called_otherwise(reader: Reader) -> Iterator[Failing]:
             for name in told.keys() & row.keys():
                 if row[name] != told[name]:
                     yield Failing(about=f"{table}.{name}", what=_OTHER)
+
+
+def _compared_otherwise(reader: Reader) -> Iterator[Failing]:
+    """People whose login or staff number is compared as something else than what it is."""
+    for row in reader.rows("person"):
+        for name in ("login", "staff_number"):
+            if row[f"{name}_folded"] != folded(row[name]):
+                yield Failing(about=f"person.{name}_folded", what="it is not the folded one")
 
 
 def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:

@@ -9,6 +9,8 @@ from app.site.installation import Site
 from app.workflow import accounts
 from app.workflow.refusals import Incomplete
 
+_FIELDS = {"login": "login", "staff_number": "staff number"}
+
 
 @click.group()
 def account() -> None:
@@ -23,7 +25,10 @@ def account() -> None:
     "--role", "roles", required=True, multiple=True, type=click.Choice([role.value for role in Role])
 )
 @click.option("--unit", required=True)
-def make(*, login: str, staff_number: str, name: str, roles: tuple[str, ...], unit: str) -> None:
+@click.option("--another-person", is_flag=True, help="Somebody has this name, and this is another person.")
+def make(
+    *, login: str, staff_number: str, name: str, roles: tuple[str, ...], unit: str, another_person: bool
+) -> None:
     """Make an account and print its one-time code once."""
     person = accounts.NewPerson(
         login=login,
@@ -31,12 +36,18 @@ def make(*, login: str, staff_number: str, name: str, roles: tuple[str, ...], un
         printed_name=name,
         roles=frozenset(Role(role) for role in roles),
         unit=unit,
+        is_another=another_person,
     )
     match accounts.make_account(_site(), now(), by=OPERATOR, new_id=new_id(), person=person):
         case accounts.AccountMade(code=code):
             click.echo(f"one-time code for {login}: {code}")
         case accounts.TakenName():
             fail("login or staff number belongs, or once belonged, to somebody; neither is used again")
+        case accounts.NotWrittenSo(faults=faults):
+            fail("\n".join(f"{_FIELDS[field]}: {says}" for field, says in faults.items()))
+        case accounts.SameName(people=people):
+            listed = ", ".join(f"{each.printed_name} ({each.login}, {each.staff_number})" for each in people)
+            fail(f"there is a login of this name: {listed}\nsay --another-person if this is another person")
         case accounts.SharedName():
             fail("an account is one person's: choose a login that names a person")
         case Incomplete(fields=fields):

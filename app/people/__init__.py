@@ -1,7 +1,22 @@
-"""Roles and the permission table."""
+"""Who somebody is, roles and the permission table."""
 
+from app.people.identity import NotPlain, find_login_fault, find_staff_number_fault, folded, is_same_name
 from app.people.permissions import ASKED, MAY, asked_for, may
 from app.people.person import Person
 from app.people.roles import Asked, Permission, Role
 
-__all__ = ["ASKED", "MAY", "Asked", "Permission", "Person", "Role", "asked_for", "may"]
+__all__ = [
+    "ASKED",
+    "MAY",
+    "Asked",
+    "NotPlain",
+    "Permission",
+    "Person",
+    "Role",
+    "asked_for",
+    "find_login_fault",
+    "find_staff_number_fault",
+    "folded",
+    "is_same_name",
+    "may",
+]

@@ -1,13 +1,12 @@
 """Reading people, sessions, drafts, throttles, units and the site's published data."""
 
-import unicodedata
 from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, bindparam, func, select
 
-from app.people import Person, Role
+from app.people import Person, Role, folded
 from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Throttle, Unit
 from app.storage import session_tables, tables
 from app.storage.columns import UtcTime
@@ -15,7 +14,7 @@ from app.storage.rows import find_one, found, read_all, rows_by
 
 _PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
 _PEOPLE = (
-    select(*(column for column in _PERSON.c if column.name != "login_folded"), _ROLE.c.role)
+    select(*(column for column in _PERSON.c if not column.name.endswith("_folded")), _ROLE.c.role)
     .outerjoin(_ROLE, _ROLE.c.person == _PERSON.c.id)
     .order_by(_PERSON.c.printed_name, _PERSON.c.id)
 )
@@ -57,11 +56,6 @@ _IN_FORCE = select(_DATA).where(_DATA.c.in_force_from == _NEWEST.scalar_subquery
 _FIND_VERSION = rows_by(_DATA, "what", "version")
 
 
-def folded(login: str) -> str:
-    """The form in which logins are compared: width and case do not count."""
-    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", login).casefold()).strip()
-
-
 class AccountReader:
     """People and what the site has published."""
 
@@ -72,7 +66,7 @@ class AccountReader:
         return next(iter(self._people(_FIND_PERSON, id=person)), None)
 
     def find_person_by_login(self, login: str) -> Person | None:
-        """The account with this login, however its letters are cased."""
+        """The account with this login, however it is typed."""
         return next(iter(self._people(_FIND_PERSON_BY_LOGIN, login=folded(login))), None)
 
     def people(self) -> tuple[Person, ...]:

@@ -53,9 +53,10 @@ person = Table(
     metadata,
     _text("id"),
     _text("login"),
-    # Case and width folded, so that two spellings of one name cannot be two accounts.
+    # In the form in which they are compared, so that two spellings cannot be two people.
     _text("login_folded"),
     _text("staff_number"),
+    _text("staff_number_folded"),
     _text("printed_name"),
     _text("unit"),
     Column("secret_hash", Text),
@@ -64,7 +65,7 @@ person = Table(
     Column("active", Boolean, nullable=False),
     PrimaryKeyConstraint("id", name="person_id_unique"),
     UniqueConstraint("login_folded", name="login_unique"),
-    UniqueConstraint("staff_number", name="staff_number_unique"),
+    UniqueConstraint("staff_number_folded", name="staff_number_unique"),
 )
 
 person_role = Table(

@@ -82,6 +82,25 @@ _TAKES_PART = """EXISTS (
     AND (participant."check" = NEW."check" OR participant."check" = {check})
 )"""
 
+_IDENTITY = ("login", "staff_number")
+_COMPARED = tuple(f"{name}_folded" for name in _IDENTITY)
+_LETTERS_AND_DIGITS = "abcdefghijklmnopqrstuvwxyz0123456789"
+
+
+def _is_not_folded(column: str, *, between: str) -> str:
+    """Whether what somebody writes on a plain keyboard has another sign, or is compared as something else.
+
+    Other alphabets are folded by the program alone (`app/people/identity.py`), and verified from the rows.
+    """
+    small = f"lower(NEW.{column})"
+    bare = small
+    for sign in between:
+        bare = f"replace({bare}, '{sign}', '')"
+    is_keyboard = f"ltrim({small}, '{_LETTERS_AND_DIGITS} -._,/()&+*#@') = ''"
+    is_shaped = f"ltrim({small}, '{_LETTERS_AND_DIGITS}{between}') = ''"
+    return f"({is_keyboard} AND NOT ({is_shaped} AND NEW.{column}_folded = {bare} AND {bare} <> ''))"
+
+
 # Those of the first migration.
 FIRST_RULES = (
     Rule(
@@ -141,12 +160,19 @@ FIRST_RULES = (
         condition="NEW.position <> (SELECT size FROM log_head)",
     ),
     Rule(
-        name="person_keeps_id_and_staff_number",
+        name="person_keeps_id_login_and_staff_number",
         table="person",
         when="UPDATE",
-        says="person_keeps_id_and_staff_number",
-        # A staff number that could be changed could be used again for another.
-        condition="NEW.id <> OLD.id OR NEW.staff_number <> OLD.staff_number",
+        says="person_keeps_id_login_and_staff_number",
+        # One that could be changed could be used again for another.
+        condition=" OR ".join(f"NEW.{name} <> OLD.{name}" for name in ("id", *_IDENTITY, *_COMPARED)),
+    ),
+    Rule(
+        name="person_is_compared_by_login_and_staff_number",
+        table="person",
+        when="INSERT",
+        says="identity_is_folded",
+        condition=f"{_is_not_folded('login', between='-.')} OR {_is_not_folded('staff_number', between='-')}",
     ),
 )
 

@@ -7,10 +7,9 @@ from typing import Any
 from sqlalchemy import Table, delete, update
 from sqlalchemy.dialects import postgresql, sqlite
 
-from app.people import Person, Role
+from app.people import Person, Role, folded
 from app.records.kept import Draft, Session, ShiftSession, Throttle
 from app.storage import session_tables, tables
-from app.storage.read_accounts import folded
 from app.storage.rows import as_row
 from app.storage.writer import Writer
 
@@ -21,7 +20,8 @@ class AccountWriter(Writer):
     def add_person(self, person: Person) -> None:
         """A new account; raises ConstraintBroken("login_unique") or ("staff_number_unique")."""
         row = as_row(person, tables.person)
-        self._insert(tables.person, {**row, "login_folded": folded(person.login)})
+        compared = {f"{name}_folded": folded(row[name]) for name in ("login", "staff_number")}
+        self._insert(tables.person, {**row, **compared})
         self.set_roles(person.id, person.roles)
 
     def set_secret(self, person: str, secret_hash: str) -> None:

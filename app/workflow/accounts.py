@@ -4,11 +4,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from app.keys import code_digest, hash_secret, make_code
-from app.people import Person, Role
+from app.people import (
+    NotPlain,
+    Person,
+    Role,
+    find_login_fault,
+    find_staff_number_fault,
+    folded,
+    is_same_name,
+)
 from app.records import events
 from app.site.installation import Site
 from app.storage import ConstraintBroken
 from app.workflow.key_ceremony import issue_code, retire_key_of
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import Incomplete
 
 CODE_LIFE = timedelta(days=3)
@@ -17,6 +26,7 @@ CODE_LIFE = timedelta(days=3)
 SHARED_NAMES = frozenset(
     {"ward", "nurse", "nurses", "staff", "test", "admin", "guest", "user", "unit", "bank", "agency"}
 )
+ANOTHER_PERSON = "said to be another person of the same name"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,14 +50,32 @@ class SharedName:
 
 
 @dataclass(frozen=True, kw_only=True)
+class NotWrittenSo:
+    """Nobody's login or staff number is written so; why, by field."""
+
+    faults: dict[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SameName:
+    """There is a login of this printed name: whoever makes another one says that it is another person."""
+
+    people: tuple[Person, ...]
+
+
+NotMade = TakenName | SharedName | NotWrittenSo | SameName | Incomplete
+
+
+@dataclass(frozen=True, kw_only=True)
 class NewPerson:
-    """What an account is made from."""
+    """What an account is made from; `is_another` is said of a printed name that somebody has already."""
 
     login: str
     staff_number: str
     printed_name: str
     roles: frozenset[Role]
     unit: str
+    is_another: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,19 +104,11 @@ def find_account(site: Site, person: str) -> Person | None:
 
 def make_account(
     site: Site, now: datetime, *, by: str, new_id: str, person: NewPerson
-) -> AccountMade | TakenName | SharedName | Incomplete:
+) -> AccountMade | NotMade:
     """Make an account with a one-time code that its person must replace."""
-    blank = [
-        name
-        for name in ("login", "staff_number", "printed_name", "unit")
-        if not getattr(person, name).strip()
-    ]
-    if not person.roles:
-        blank.append("roles")
-    if blank:
-        return Incomplete(fields=tuple(blank))
-    if person.login.strip().casefold() in SHARED_NAMES:
-        return SharedName()
+    refusal = _why_nobodys(person)
+    if refusal is not None:
+        return refusal
     code = make_code()
     kept = Person(
         id=new_id,
@@ -105,19 +125,46 @@ def make_account(
     with site.store.write() as tx:
         if tx.find_unit(kept.unit) is None:
             return Incomplete(fields=("unit",))
+        one_at_a_time(tx, f"naming {folded(kept.printed_name)}", now)
+        same = tuple(each for each in tx.people() if is_same_name(each.printed_name, kept.printed_name))
         try:
             tx.add_person(kept)
         except ConstraintBroken as broken:
             tx.refuse()
             return TakenName(constraint=broken.name)
+        if same and not person.is_another:
+            return tx.refuse(SameName(people=same))
         issue_code(tx, site, now, person=new_id, by=by, code_hash=str(kept.code_hash))
         tx.append(events.AccountChanged(person=new_id, what="made"), at=now, by=by)
+        if same:
+            tx.append(events.AccountChanged(person=new_id, what=ANOTHER_PERSON), at=now, by=by)
         tx.append(
             events.PersonNamed(person=new_id, printed_name=kept.printed_name, staff_number=kept.staff_number),
             at=now,
             by=by,
         )
     return AccountMade(person=new_id, code=code)
+
+
+def _why_nobodys(person: NewPerson) -> SharedName | NotWrittenSo | Incomplete | None:
+    """Why this is no single person's account, by what was written alone."""
+    blank = [
+        name
+        for name in ("login", "staff_number", "printed_name", "unit")
+        if not getattr(person, name).strip()
+    ]
+    if not person.roles:
+        blank.append("roles")
+    if blank:
+        return Incomplete(fields=tuple(blank))
+    if folded(person.login) in SHARED_NAMES:
+        return SharedName()
+    found: dict[str, NotPlain | None] = {
+        "login": find_login_fault(person.login.strip()),
+        "staff_number": find_staff_number_fault(person.staff_number.strip()),
+    }
+    faults = {name: fault.says for name, fault in found.items() if fault is not None}
+    return NotWrittenSo(faults=faults) if faults else None
 
 
 def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed | NoSuchPerson:

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from app.base import Act, Method
 from app.keys import verify_secret
-from app.people import Person
+from app.people import Person, folded
 from app.records import events
 from app.records.kept import Throttle
 from app.site.installation import Site
@@ -77,7 +77,7 @@ def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
     """
     with site.store.write() as tx:
         person = tx.find_person_by_login(login)
-        typed = login.strip().casefold()[:_KEPT_OF_UNKNOWN_ID]
+        typed = folded(login)[:_KEPT_OF_UNKNOWN_ID]
         key = f"account {person.id}" if person else f"id {typed}"
         one_at_a_time(tx, f"trying {key}", now)
         before = tx.find_throttle(key)

@@ -98,6 +98,7 @@ def _make_accounts() -> None:
         _text("login"),
         _text("login_folded"),
         _text("staff_number"),
+        _text("staff_number_folded"),
         _text("printed_name"),
         _text("unit"),
         sa.Column("secret_hash", sa.Text(), nullable=True),
@@ -106,7 +107,7 @@ def _make_accounts() -> None:
         sa.Column("active", sa.Boolean(), nullable=False),
         sa.PrimaryKeyConstraint("id", name="person_id_unique"),
         sa.UniqueConstraint("login_folded", name="login_unique"),
-        sa.UniqueConstraint("staff_number", name="staff_number_unique"),
+        sa.UniqueConstraint("staff_number_folded", name="staff_number_unique"),
     )
     op.create_table(
         "person_role",

@@ -49,7 +49,12 @@ def test_an_account_is_made_with_a_code_that_is_not_stored(installed: str) -> No
 
 @pytest.mark.parametrize(
     ("login", "says"),
-    [("i.vance", "belongs, or once belonged"), ("Ward", "one person's"), (" ", "missing: login")],
+    [
+        ("i.vance", "belongs, or once belonged"),
+        ("Ward", "one person's"),
+        (" ", "missing: login"),
+        ("i_vance", "login: Write letters"),
+    ],
 )
 def test_what_is_no_single_persons_account_is_refused(installed: str, login: str, says: str) -> None:
     assert installed
@@ -59,6 +64,17 @@ def test_what_is_no_single_persons_account_is_refused(installed: str, login: str
 
     assert refused.exit_code == 2
     assert says in refused.output
+
+
+def test_the_same_name_is_made_only_where_it_is_said_to_be_another_s(installed: str) -> None:
+    assert installed
+    run("account", "make", "--login", "i.vance", *MAKE)
+    again = ("account", "make", "--login", "ida", *MAKE, "--staff-number", "X-2", "--name", "IDA VANCE")
+
+    refused = run(*again)
+    assert refused.exit_code == 2
+    assert "Ida Vance (i.vance, X-1)" in refused.output
+    assert "one-time code" in run(*again, "--another-person").output
 
 
 def test_reset_and_deactivate_name_what_they_did(installed: str) -> None:

@@ -56,7 +56,7 @@ def person(name: str = "amari", **given: Any) -> Person:
     usual: dict[str, Any] = {
         "id": name,
         "login": name,
-        "staff_number": f"number of {name}",
+        "staff_number": f"number-of-{name}",
         "printed_name": name.capitalize(),
         "roles": frozenset({Role.NURSE}),
         "unit": "ward-5",

@@ -132,11 +132,20 @@ def test_the_head_of_the_log_leaves_no_place_empty(filled: Engine) -> None:
         connection.rollback()
 
 
-@pytest.mark.parametrize("change", ["staff_number = 'free'", "id = 'other'"])
+@pytest.mark.parametrize(
+    "change",
+    [
+        "staff_number = 'free'",
+        "id = 'other'",
+        "login = 'free'",
+        "login_folded = 'free'",
+        "staff_number_folded = 'f'",
+    ],
+)
 def test_a_person_is_never_renumbered(filled: Engine, change: str) -> None:
-    """A staff number that could be changed could be given to another."""
+    """A login or staff number that could be changed could be given to another."""
     renumber = text(f"UPDATE person SET {change} WHERE id = 'dara'")
-    _refused(filled, "person", renumber, "person_keeps_id_and_staff_number")
+    _refused(filled, "person", renumber, "person_keeps_id_login_and_staff_number")
 
 
 @pytest.mark.parametrize("table", sorted(MUTABLE - {"person", "log_head"}))

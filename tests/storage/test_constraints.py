@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import CheckConstraint, Engine, Table, insert, text
 from sqlalchemy.exc import IntegrityError
 
+from app.people import folded
 from app.records.kept import PRIMING
 from app.storage import ConstraintBroken, Store, tables
 from app.storage.refusals import broken_constraint
@@ -19,9 +20,11 @@ from tests.storage.key_breaches import row_of as _row
 TABLES = tables.metadata.tables
 
 
-def _person(**given: Any) -> dict[str, Any]:
-    made = build.person("esra", **given)
-    return _row(made, "person", login_folded=made.login)
+def _person(raw: dict[str, Any] | None = None, **given: Any) -> dict[str, Any]:
+    """A row as the program would write it, but for what is `raw`."""
+    made, raw = build.person("esra", **given), raw or {}
+    compared = {"login_folded": folded(made.login), "staff_number_folded": folded(made.staff_number)}
+    return {**_row(made, "person", **compared), **raw}
 
 
 OTHER_CHECK = ("check", _row(build.check(id="check-2", opened_at=later(60)), "check"))
@@ -155,7 +158,11 @@ BREACHES: dict[str, Breach] = {
     "unit_id_unique": Breach(table="unit", row={"id": "ward-5", "name": "Another"}),
     "person_id_unique": Breach(table="person", row=_person(id="amari")),
     "login_unique": Breach(table="person", row=_person(login="amari")),
-    "staff_number_unique": Breach(table="person", row=_person(staff_number="number of amari")),
+    "staff_number_unique": Breach(table="person", row=_person(staff_number="number-of-amari")),
+    # By SQL alone: another spelling, and what it is compared as is said to be something else.
+    "identity_is_folded": Breach(
+        table="person", row=_person(login="AMARI", raw={"login_folded": "somebody else"})
+    ),
     "role_held_once": Breach(table="person_role", row={"person": "amari", "role": "nurse"}),
     "role_of_known_person": Breach(table="person_role", row={"person": "nobody", "role": "nurse"}),
     "session_digest_unique": Breach(table="session", row=_row(build.session(), "session")),
@@ -209,6 +216,24 @@ def test_every_check_constraint_is_a_table_constraint() -> None:
 @pytest.mark.parametrize("name", sorted(BREACHES))
 def test_the_database_refuses_it_by_name(name: str, store: Store, sql: Engine) -> None:
     _refused(BREACHES[name], name, store, sql)
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        {"login": "Esra 2"},
+        {"login": "e_sra"},
+        {"login": "-.-", "login_folded": ""},
+        {"staff_number": "NUMBER-OF-AMARI", "staff_number_folded": "another"},
+        {"staff_number": "number of amari"},
+        {"staff_number": "number.of.amari"},
+    ],
+    ids=str,
+)
+def test_no_plain_spelling_makes_another_person_also_by_sql(
+    raw: dict[str, Any], store: Store, sql: Engine
+) -> None:
+    _refused(Breach(table="person", row=_person(raw)), "identity_is_folded", store, sql)
 
 
 @pytest.mark.parametrize(("name", "breach"), MORE_BREACHES, ids=range(len(MORE_BREACHES)))

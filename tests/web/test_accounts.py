@@ -55,6 +55,27 @@ def test_ids_and_staff_numbers_are_never_used_twice(world: World) -> None:
     assert "One person has one login" in page.text
 
 
+def test_a_mixed_alphabet_is_refused_beside_its_field(world: World) -> None:
+    page = make(world.at("a.moreau"), ["nurse"], login="o.m\N{CYRILLIC SMALL LETTER A}rsh")
+
+    assert page.status == 422
+    assert "here Latin and Cyrillic are mixed" in page.text
+    assert "#field-login" in page.links().values()
+    assert 'value="DM-9001"' in page.body
+
+
+def test_the_same_name_asks_whether_it_is_another_person(world: World) -> None:
+    browser = world.at("a.moreau")
+
+    page = make(browser, ["nurse"], printed_name="NADIA  Ferrow")
+    assert page.status == 422
+    assert "staff number DM-2001" in " ".join(page.text.split())
+
+    page = browser.press("Make the login", is_another="yes")
+    assert code_on(page)
+    assert world.person("o.marsh").printed_name == "NADIA  Ferrow"
+
+
 def test_an_account_is_one_persons(world: World) -> None:
     page = make(world.at("a.moreau"), ["nurse"], login="Ward")
 

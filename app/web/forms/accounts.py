@@ -1,6 +1,6 @@
 """Forms of accounts: what one is made from, and what it may do. Nobody here chooses another's secret."""
 
-from wtforms import SelectField, SelectMultipleField, StringField
+from wtforms import BooleanField, SelectField, SelectMultipleField, StringField
 from wtforms.validators import DataRequired, Length
 
 from app.people import Role
@@ -38,5 +38,7 @@ class PersonForm(RolesForm):
     unit = SelectField(
         "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
     )
+    # Asked for where somebody has this name already.
+    is_another = BooleanField("This is another person, whose identity I have seen")
     # Once more, because the library orders fields as they were made, and faults are told in that order.
     roles = _roles()

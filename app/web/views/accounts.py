@@ -8,7 +8,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.accounts import PersonForm, RolesForm
-from app.web.models.accounts import account, accounts
+from app.web.models.accounts import Account, account, accounts
 from app.workflow import accounts as workflow
 from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete
@@ -36,7 +36,7 @@ def people_page() -> ResponseReturnValue:
 @allowed(Permission.ACCOUNTS)
 def new_page() -> ResponseReturnValue:
     """What an account is made from."""
-    return render_template("accounts/new.html", form=_person_form())
+    return _new_page(_person_form())
 
 
 @views.post("/accounts/new")
@@ -45,27 +45,37 @@ def make_now() -> ResponseReturnValue:
     """Make an account and show its one-time code, in this answer only."""
     form = _person_form()
     if not form.validate():
-        return render_template("accounts/new.html", form=form), 422
+        return _new_page(form), 422
     made = workflow.NewPerson(
         login=form.text("login"),
         staff_number=form.text("staff_number"),
         printed_name=form.text("printed_name"),
         roles=form.chosen(),
         unit=form.text("unit"),
+        is_another=bool(form.is_another.data),
     )
-    match workflow.make_account(
+    outcome = workflow.make_account(
         site(), asking.now(), by=asking.actor().person, new_id=parts().new_id(), person=made
-    ):
-        case workflow.AccountMade(person=person, code=code):
-            return _person_page(_found(person), code=code)
+    )
+    if isinstance(outcome, workflow.AccountMade):
+        return _person_page(_found(outcome.person), code=outcome.code)
+    _say_not_made(form, outcome)
+    same = outcome.people if isinstance(outcome, workflow.SameName) else ()
+    return _new_page(form, same=accounts(same, unit_names(site()), asking.now())), 422
+
+
+def _say_not_made(form: PersonForm, refusal: workflow.NotMade) -> None:
+    match refusal:
         case workflow.TakenName(constraint=constraint):
             form.refuse(*_TAKEN[constraint])
         case workflow.SharedName():
             form.refuse("login", "This names a group. A login is one person's.")
+        case workflow.NotWrittenSo(faults=faults):
+            form.refuse_all(faults)
+        case workflow.SameName():
+            form.refuse("is_another", "There is a login of this name. Say whether it is another person.")
         case Incomplete(fields=fields):
-            for each in fields:
-                form.refuse(each, "This is needed.")
-    return render_template("accounts/new.html", form=form), 422
+            form.refuse_all(dict.fromkeys(fields, "This is needed."))
 
 
 @views.get("/accounts/<person>")
@@ -138,6 +148,11 @@ def _person_form() -> PersonForm:
     form = PersonForm(request.form if request.method == "POST" else None)
     form.unit.choices = {"": "Choose"} | unit_names(site())
     return form
+
+
+def _new_page(form: PersonForm, *, same: tuple[Account, ...] = ()) -> str:
+    """The form; where the name belongs to somebody already, with whom."""
+    return render_template("accounts/new.html", form=form, same=same)
 
 
 def _person_page(person: Person, *, code: str = "", form: RolesForm | None = None) -> str:
