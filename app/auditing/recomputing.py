@@ -39,7 +39,9 @@ from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.settled import findings_of
-from app.records.steps import BASELINE, PRIMED_VOLUME
+from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
+from app.records.taken_back import IN_LINE, IN_SYRINGE
+from app.records.ward_events import DrugTakenBack
 from app.site.followed import find_followed
 from app.site.installation import Site
 from app.site.loading import Loaded, folded, known_of, load, runs_at
@@ -291,7 +293,11 @@ def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
     known = {
         (each.event.subject, each.event.round) for each in entries if isinstance(each.event, events.Compared)
     }
-    people = {*(each.person for each in stored.participants), *(each.by for each in entries if each.by)}
+    people = {
+        *(each.person for each in stored.participants),
+        *(each.by for each in entries if each.by),
+        *(each.event.witness for each in entries if isinstance(each.event, DrugTakenBack)),
+    }
     return Then(
         check=check,
         edition=record.edition,
@@ -371,3 +377,7 @@ def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
     asked = any(step["entry"] == BASELINE for step in document["safety_steps"]["steps"])
     if asked and document["baseline"] is None:
         yield "no baseline was observed"
+    taken = {each["held_in"] for each in document["safety_steps"].get("taken_back", ()) if each["stands"]}
+    wanted = any(step["entry"] == TAKEN_BACK for step in document["safety_steps"]["steps"])
+    if wanted and taken != {IN_SYRINGE, IN_LINE}:
+        yield "what was taken back is not written down"

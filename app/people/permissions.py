@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from app.people.roles import Asked, Permission, Role
 
 MAY: dict[Role, frozenset[Permission]] = {
-    Role.NURSE: frozenset({Permission.CHECK, Permission.UNIT_STATE}),
+    Role.NURSE: frozenset({Permission.CHECK, Permission.UNIT_STATE, Permission.WITNESS}),
     Role.CHARGE_NURSE: frozenset(
         {
             Permission.CHECK,
@@ -14,6 +14,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.GRANT_EXCEPTION,
             Permission.END_CHECK,
             Permission.SETTLE_STOP,
+            Permission.WITNESS,
             Permission.BEDS,
             Permission.UNIT_FINDINGS,
         }
@@ -23,6 +24,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.UNIT_STATE,
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
+            Permission.WITNESS,
             Permission.ALL_FINDINGS,
             Permission.EXPORT,
             Permission.READ_RECORDS,
@@ -46,6 +48,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.BEDS: Asked.SESSION,
     Permission.TAKE_ESCALATION: Asked.EACH_TIME,
     Permission.GRANT_EXCEPTION: Asked.EACH_TIME,
+    Permission.WITNESS: Asked.EACH_TIME,
     Permission.EXPORT: Asked.EACH_TIME,
     Permission.ACCOUNTS: Asked.EACH_TIME,
 }

@@ -27,6 +27,7 @@ class Permission(StrEnum):
     EXPORT = "export cleared records"
     READ_RECORDS = "read cleared records of any unit"
     ACCOUNTS = "make and change accounts"
+    WITNESS = "witness what becomes of a drug, where the policy names the role"
     BEDS = "add and retire beds of the own unit, and an administrator of each"
 
 

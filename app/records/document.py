@@ -14,6 +14,7 @@ from app.records.independence import of_round
 from app.records.kept import FIRST, LETTER_OF, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.patient_rows import PATIENT_NAME
 from app.records.state import Baseline, CheckState, Round
+from app.records.taken_back import TakenBack, standing
 
 CAUTIONS = (
     "This record supports and never replaces the device's manual, local policy and licensed judgement.",
@@ -244,6 +245,7 @@ def _steps(state: CheckState, names: Names) -> dict[str, Any]:
         "version": state.plan.version,
         # Another patient than agreed, read before connecting; what was read stands nowhere.
         "patient_differed": [{**_by(each.by, names), "at": _time(each.at)} for each in state.differed],
+        **_taken_back(state.taken_back, names),
         "steps": [
             {
                 "id": step.id,
@@ -263,6 +265,26 @@ def _steps(state: CheckState, names: Names) -> dict[str, Any]:
             for step in state.plan.steps
         ],
     }
+
+
+def _taken_back(taken: tuple[TakenBack, ...], names: Names) -> dict[str, Any]:
+    """What was taken back of a replaced syringe: as the account writes it, by whom, and who saw it."""
+    stands = standing(taken)
+    told = [
+        {
+            **each.entry(),
+            "held_in": each.held_in,
+            "typed": each.volume,
+            "lot": each.lot,
+            **_by(each.by, names),
+            "written_at": _time(each.at),
+            "witness": names.people.get(each.witness, each.witness),
+            "witness_person": each.witness,
+            "stands": each.position in stands,
+        }
+        for each in taken
+    ]
+    return {"taken_back": told} if told else {}
 
 
 def _baseline(seen: Baseline, names: Names) -> dict[str, Any]:

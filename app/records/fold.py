@@ -27,7 +27,9 @@ from app.records.state import (
     Signing,
     StopNote,
 )
-from app.records.steps import BASELINE, DIFFERS, DONE, PRIMED_VOLUME, Plan
+from app.records.steps import BASELINE, DIFFERS, DONE, PRIMED_VOLUME, TAKEN_BACK, Plan
+from app.records.taken_back import TakenBack
+from app.records.ward_events import DrugTakenBack
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +63,7 @@ class _Sum:
     differed: tuple[Confirmation, ...] = ()
     baseline: Baseline | None = None
     baselines: tuple[Baseline, ...] = ()
+    taken_back: tuple[TakenBack, ...] = ()
     priming_round: int = 1
     priming_handed_in: frozenset[int] = frozenset()
     priming_settled: bool = False
@@ -281,6 +284,14 @@ def _drop_entry(total: _Sum, entry: str) -> None:
     if total.plan is not None:
         earlier = {step.id for step in total.plan.steps if step.entry == entry}
         total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
+
+
+@_apply.register
+def _taken_back(event: DrugTakenBack, entry: Entry, total: _Sum) -> None:
+    # What was verified was what had been written before.
+    _drop_entry(total, TAKEN_BACK)
+    taken = TakenBack(**vars(event), by=entry.by, at=entry.at, position=entry.position)
+    total.taken_back = (*total.taken_back, taken)
 
 
 @_apply.register

@@ -9,7 +9,7 @@ from enum import StrEnum
 from app.records.kept import FIRST, LETTERS
 from app.records.reading import WHOLE, Scope
 from app.records.sources import JudgedBy, Source
-from app.records.steps import BASELINE, DEDICATED_LINE, PATIENT, PRIMED_VOLUME, WITH_CARRIER
+from app.records.steps import BASELINE, DEDICATED_LINE, PATIENT, PRIMED_VOLUME, TAKEN_BACK, WITH_CARRIER
 
 
 class Opens(StrEnum):
@@ -88,7 +88,7 @@ SET_UP = Kind(
     given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
     judges=tuple(JudgedBy),
     plans=(WITH_CARRIER, DEDICATED_LINE),
-    entries=(BASELINE, PRIMED_VOLUME, PATIENT),
+    entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
     leads_to="",
     meaning=(

@@ -28,6 +28,7 @@ class Action(StrEnum):
     CONFIRM_STEPS = "confirm safety steps"
     OBSERVE_BASELINE = "observe the baseline"
     READ_PRIMED_VOLUME = "read the primed volume"
+    TAKE_BACK = "write down the drug taken back"
     SIGN = "sign"
     LAST_LOOK = "take a last look"
     START = "start"
@@ -101,6 +102,8 @@ _WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
     (Action.CONFIRM_STEPS, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
     (Action.OBSERVE_BASELINE, frozenset({Phase.STEPS}), _has_steps),
     (Action.READ_PRIMED_VOLUME, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
+    # Not while the two read alone; of a check that was abandoned, what was replaced in it is gone as well.
+    (Action.TAKE_BACK, frozenset({Phase.AGREED, Phase.STEPS, Phase.ABANDONED}), _has_steps),
     (Action.SIGN, frozenset({Phase.SIGNING}), _any),
     (Action.LAST_LOOK, frozenset({Phase.CLEARED}), _is_cleared),
     (Action.START, frozenset({Phase.CLEARED}), _is_cleared),

@@ -11,6 +11,8 @@ PASSES_ON_HOURS = 12
 SHIFT_CHANGES = ("07:00", "19:00")
 # The same; common practice, no source.
 PAUSE_MINUTES = 30
+# Who may witness what becomes of a drug. The same; common practice, no source.
+WITNESSES = ("nurse", "charge-nurse", "pharmacist")
 # What is done when what was observed is outside the protocol. The same; common practice, no source.
 OUTSIDE = (
     "Rouse the patient and stay.",
@@ -58,6 +60,7 @@ class SitePolicy:
     is_scanned: bool
     name_on_record: str
     also_read: tuple[str, ...]
+    witnesses: tuple[str, ...]
     baseline: BaselineRule
     engine: Mapping[str, Any]
 
@@ -80,6 +83,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         is_scanned=content["labels_are_scanned"],
         name_on_record=content["patient_name_on_record"],
         also_read=tuple(content.get("also_read", ())),
+        witnesses=tuple(content.get("witnesses", WITNESSES)),
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

@@ -11,6 +11,7 @@ from app.records.kept import FIRST, OTHER, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
 from app.records.steps import DIFFERS, DONE, PRIMED_VOLUME, VERIFIED, Plan, Step
+from app.records.taken_back import TakenBack
 
 
 class Phase(StrEnum):
@@ -203,6 +204,7 @@ class CheckState:
     differed: tuple[Confirmation, ...]
     baseline: Baseline | None
     baselines: tuple[Baseline, ...]
+    taken_back: tuple[TakenBack, ...]
     priming_round: int
     priming_handed_in: frozenset[int]
     priming_settled: bool

@@ -19,6 +19,7 @@ DEDICATED_LINE = "dedicated-line"
 BASELINE = "baseline"
 PRIMED_VOLUME = "primed-volume"
 PATIENT = "patient"
+TAKEN_BACK = "taken-back"
 
 
 @dataclass(frozen=True, kw_only=True)

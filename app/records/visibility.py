@@ -174,6 +174,7 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         stop_notes=tuple(replace(each, stopped_at="", why="", totals="") for each in state.stop_notes),
         baseline=None,
         baselines=(),
+        taken_back=(),
         confirmations=tuple(each for each in state.confirmations if each.part != DIFFERS),
         differed=(),
         last_position=state.told_position,

@@ -68,3 +68,26 @@ class LineResumed(Event):
 
     kind: ClassVar[str] = "line-resumed"
     pause: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrugTakenBack(Event):
+    """What was left of a syringe that was replaced, or what the line held of it, is off the patient.
+
+    Written as the account writes what is wasted or returned (`way`): `syringe` names the reading in which its
+    label was read last, `volume` is as it was typed, `exact` the same in mL, `received` whether a pharmacist
+    took what was returned. `round` is the reading before which the syringe was replaced.
+    """
+
+    kind: ClassVar[str] = "drug-taken-back"
+    slot: int
+    round: int
+    way: str
+    syringe: str
+    held_in: str
+    volume: str
+    exact: str
+    lot: str
+    stated_at: str
+    witness: str
+    received: bool

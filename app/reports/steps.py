@@ -7,6 +7,7 @@ from typing import Any
 from app.quantities import for_people, set_off
 from app.reports.times import Clock
 from app.words.names import nurse_words
+from app.words.taken_back import taken_back_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +48,35 @@ def _confirmed(confirmation: Mapping[str, str] | None, clock: Clock) -> str:
     if not confirmation:
         return ""
     return f"{nurse_words(confirmation['clinician'])} {clock.short(confirmation['at'])}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenBackShown:
+    """What was taken back, who saw it, who wrote it down and when."""
+
+    words: str
+    by: str
+    at: str
+
+
+def taken_back_shown(document: Mapping[str, Any]) -> tuple[TakenBackShown, ...]:
+    """All that was written of it, in order; nothing where no syringe was replaced."""
+    return tuple(
+        TakenBackShown(
+            words=taken_back_words(
+                held_in=each["held_in"],
+                way=each["kind"],
+                typed=each["typed"],
+                lot=each["lot"],
+                witness=each["witness"],
+                received=each.get("received", False),
+                stands=each["stands"],
+            ),
+            by=each["by"],
+            at=each["written_at"],
+        )
+        for each in document.get("safety_steps", {}).get("taken_back", ())
+    )
 
 
 def priming_shown(document: Mapping[str, Any]) -> tuple[PrimingShown, ...]:

@@ -74,4 +74,5 @@ def concerned(state: CheckState) -> set[str]:
         *(each.opened_by for each in state.rounds),
         *(each.by for each in state.stop_notes),
         *(each.by for each in state.baselines),
+        *(who for each in state.taken_back for who in (each.by, each.witness)),
     }

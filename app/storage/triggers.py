@@ -39,6 +39,8 @@ class Rule:
     when: str
     says: str
     condition: str
+    # Where PostgreSQL says the same in other words.
+    in_postgresql: str = ""
     # Run first on PostgreSQL only: SQLite has one writer at a time anyway.
     lock: str = ""
 
@@ -50,7 +52,10 @@ class Rule:
     def postgresql(self) -> list[str]:
         """The statements that make it on PostgreSQL."""
         function = _REFUSE_WHEN.format(
-            name=self.name, first=self.lock, condition=self.condition, says=self.says
+            name=self.name,
+            first=self.lock,
+            condition=self.in_postgresql or self.condition,
+            says=self.says,
         )
         trigger = f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}"'
         return [function, f"{trigger} FOR EACH ROW EXECUTE FUNCTION {self.name}()"]
@@ -183,6 +188,10 @@ _OWN_KEY = f"""EXISTS (
     WHERE personal_key.kid = NEW.kid AND personal_key.person = NEW.person AND {_LIVE}
 )"""  # noqa: S608  # text of this file alone
 
+# Somebody known, and not whoever wrote it down.
+_NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
+    THEN coalesce((SELECT id FROM person WHERE id = {witness}), NEW."by") = NEW."by" ELSE 1 = 0 END"""
+
 # Those of the second: keys of people and of the site, and checkpoints.
 KEY_RULES = (
     Rule(
@@ -232,6 +241,16 @@ KEY_RULES = (
         # Where the secret was given on such a screen, the session's name says by whom, and is another one.
         condition=(
             "EXISTS (SELECT 1 FROM session WHERE session.digest = NEW.session AND session.method = 'pin')"
+        ),
+    ),
+    Rule(
+        name="witness_is_a_second_person",
+        table="log_entry",
+        when="INSERT",
+        says="witnessed_by_a_second_person",
+        condition=_NO_WITNESS.format(witness="json_extract(CAST(NEW.canonical AS TEXT), '$.data.witness')"),
+        in_postgresql=_NO_WITNESS.format(
+            witness="convert_from(NEW.canonical, 'UTF8')::jsonb #>> '{data,witness}'"
         ),
     ),
     Rule(

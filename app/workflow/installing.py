@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from app.comparison import CaseError, read_case
+from app.people import Permission, Role, may
 from app.quantities import Dimension, Fault, parse_quantity
 from app.records import events
 from app.records.beds import LONGEST_BED, plain
@@ -158,6 +159,9 @@ def _policy_faults(policy: SitePolicy) -> Iterator[str]:
         for name in policy.also_read
         if name not in may_be_asked
     )
+    licensed = {role.value for role in Role if may({role}, Permission.WITNESS)}
+    if not policy.witnesses or not set(policy.witnesses) <= licensed:
+        yield f"{POLICY}: witnesses: name roles among {', '.join(sorted(licensed))}"
     yield from _time_faults(policy)
 
 

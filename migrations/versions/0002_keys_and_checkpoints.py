@@ -48,7 +48,7 @@ def upgrade() -> None:
 def downgrade() -> None:
     """Remove what was made here."""
     connection = op.get_bind()
-    triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table == "signature"])
+    triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table not in TABLES])
     for column in ("shift_session", "method"):
         op.drop_column("session", column)
     for column in ("jws", "kid"):

@@ -19,6 +19,7 @@ TABLE = {
     "read every unit's list of findings": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),
     "read cleared records of any unit": ("", "", "yes", "yes", ""),
+    "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", ""),
     "make and change accounts": ("", "", "", "", "yes"),
     "add and retire beds of the own unit, and an administrator of each": ("", "yes", "", "", "yes"),
 }

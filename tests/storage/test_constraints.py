@@ -177,6 +177,12 @@ BREACHES: dict[str, Breach] = {
     "only_one_log_head": Breach(table="log_head", row={"id": 2, "size": 0}),
     "log_head_id_unique": Breach(table="log_head", row={"id": 1, "size": 0}),
     "log_has_no_gap": Breach(table="log_entry", row=ENTRY | {"position": 3}),
+    # By amari, who names amari.
+    "witnessed_by_a_second_person": Breach(
+        table="log_entry",
+        row=ENTRY | {"kind": "drug-taken-back", "canonical": b'{"data":{"witness":"amari"}}'},
+        prepare=NEXT_PLACE,
+    ),
     "one_entry_a_position": Breach(table="log_entry", row=ENTRY | {"position": 1}),
     "entry_of_known_check": Breach(table="log_entry", row=ENTRY | {"check": "none"}, prepare=NEXT_PLACE),
     "entry_of_known_infusion": Breach(

@@ -53,9 +53,9 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN, SEED)
 
     assert published(site) == {
-        "policy": "policy-6",
+        "policy": "policy-7",
         "library": "library-3",
-        "safety-steps": "steps-2",
+        "safety-steps": "steps-3",
         "packs": "packs-2",
     }
     with site.store.read() as reader:
@@ -91,7 +91,7 @@ def test_a_version_that_stands_is_never_given_another_content(site: Site, tmp_pa
     install_seed(site, BEGAN, SEED)
     changed = rules(tmp_path, lambda each: each["policy.json"].update(clearance_minutes=600))
 
-    with pytest.raises(RulesWrongError, match="policy: policy-6 stands already with another content"):
+    with pytest.raises(RulesWrongError, match="policy: policy-7 stands already with another content"):
         install_seed(site, BEGAN.replace(hour=23), changed)
     site.store.close()
 

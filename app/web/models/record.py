@@ -11,7 +11,7 @@ from app.records.followup import worst_first
 from app.records.kept import A, B
 from app.records.settled import findings_of
 from app.records.sources import Source
-from app.reports.steps import PrimingShown, priming_shown
+from app.reports.steps import PrimingShown, priming_shown, taken_back_shown
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
@@ -19,6 +19,7 @@ from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import NameRead, Readings, Row, names_of, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
+from app.web.models.taking_back import TakenBackShown
 from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
 from app.words.independence import independence_words
 from app.words.names import round_words
@@ -146,6 +147,7 @@ class RecordPage:
     superseded: tuple[Superseded, ...]
     patient_differed: tuple[PatientDiffered, ...]
     stops: tuple[StopShown, ...]
+    taken_back: tuple[TakenBackShown, ...]
     priming: tuple[tuple[str, str], ...]
     steps: tuple[StepTaken, ...]
     versions: tuple[tuple[str, str], ...]
@@ -207,6 +209,10 @@ def record_page(record: RecordSeen) -> RecordPage:
             _superseded(each, seen) for each in document.get("baselines", ()) if not each["stands"]
         ),
         stops=tuple(_stop(each) for each in document.get("stops", ())),
+        taken_back=tuple(
+            TakenBackShown(words=each.words, by=each.by, at=datetime.fromisoformat(each.at))
+            for each in taken_back_shown(document)
+        ),
         priming=tuple(_primed(priming_shown(document), parts)) if "priming" in document else (),
         steps=tuple(_step(each, parts) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),

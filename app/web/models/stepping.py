@@ -8,10 +8,13 @@ from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import held_in_line
 from app.quantities import for_people, set_off, show
 from app.records.kept import LETTER_OF, OTHER, A, KeptComparison
+from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, VERIFIED, Step
+from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, TAKEN_BACK, VERIFIED, Step
+from app.records.taken_back import standing
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
+from app.words.taken_back import taken_back_words
 from app.workflow.looking import Seen
 from app.workflow.stepping import open_steps
 
@@ -49,11 +52,12 @@ class StepShown:
     ticked: bool
     can_enter: bool
     can_enter_anew: bool
+    written_elsewhere: bool
 
     @property
     def is_my_turn(self) -> bool:
         """Whether it waits for this nurse."""
-        return bool(self.asks) or self.can_enter
+        return bool(self.asks) or self.can_enter or (self.written_elsewhere and not self.done)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,8 +93,13 @@ class StepsPage:
 
     @property
     def is_my_turn(self) -> bool:
-        """Whether this nurse has anything to tick or to write down now."""
-        return any(step.is_my_turn for step in self._steps)
+        """Whether this nurse has anything to tick or to write down here now."""
+        return any(step.asks or step.can_enter for step in self._steps)
+
+    @property
+    def is_written_elsewhere(self) -> bool:
+        """Whether this nurse has something to write down on a page of its own."""
+        return any(step.written_elsewhere and not step.done for step in self._steps)
 
     @property
     def asks_who(self) -> bool:
@@ -145,6 +154,8 @@ class _Part:
     figures: Mapping[str, str]
     levels: Mapping[str, str]
     primed: str
+    taken_back: str
+    is_me: bool
     ticked: frozenset[str]
     now_open: frozenset[str]
 
@@ -171,7 +182,7 @@ class _Part:
             done=done,
             verified=self.state.is_confirmed(step, VERIFIED),
             entry=step.entry,
-            written=self._written() if step.entry == BASELINE else self._primed(step),
+            written=self._written(step),
             asks=self._asks(step) if is_open else "",
             doer=self.names[doer] if doer else "",
             says=self._says(step),
@@ -179,6 +190,7 @@ class _Part:
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
             can_enter_anew=is_open and self._may_enter_anew(step),
+            written_elsewhere=is_open and self.is_me and self._is_to_be_taken_back(step),
         )
 
     def _asks(self, step: Step) -> str:
@@ -226,14 +238,20 @@ class _Part:
             return bool(self.state.priming_handed_in) and not self.state.is_confirmed(step, VERIFIED)
         return step.entry in (BASELINE, PATIENT) and self.state.is_confirmed(step, DONE)
 
+    def _is_to_be_taken_back(self, step: Step) -> bool:
+        """What was taken back is written on its own page, by whoever did it, until it is verified."""
+        is_now = step.entry == TAKEN_BACK and may_be_done(Action.TAKE_BACK, self.state)
+        return is_now and not self.state.is_confirmed(step, VERIFIED)
+
     def _is_not_judged(self, step: Step) -> bool:
         return step.entry == PRIMED_VOLUME and not self.state.priming_settled
 
-    def _primed(self, step: Step) -> str:
-        """What was read at priming and what it comes to, for whoever may see what both read."""
-        return self.primed if step.entry == PRIMED_VOLUME else ""
+    def _written(self, step: Step) -> str:
+        """What was written down with a step, for whoever may see what both read."""
+        written = {BASELINE: self._observed(), PRIMED_VOLUME: self.primed, TAKEN_BACK: self.taken_back}
+        return written.get(step.entry, "")
 
-    def _written(self) -> str:
+    def _observed(self) -> str:
         seen = self.state.baseline
         if seen is None:
             return ""
@@ -243,6 +261,8 @@ class _Part:
     def _waits(self, step: Step) -> str:
         if self._is_not_judged(step) and self.state.priming_handed_in:
             return "Written. It is judged once your readings agree." if not is_together(self.state) else ""
+        if step.entry == TAKEN_BACK and not may_be_done(Action.TAKE_BACK, self.state):
+            return "What was taken back is written down once your readings agree."
         before = self.state.plan.find_before(step) if self.state.plan else None
         if before is not None and not self.state.is_confirmed(before, DONE):
             return "Waits for the wristband to be read."
@@ -266,6 +286,8 @@ def steps_page(seen: Seen, slot: int, *, ticked: Iterable[str] = ()) -> StepsPag
         figures=figures_of(seen),
         levels=dict(seen.loaded.policy.baseline.levels),
         primed=primed_of(seen),
+        taken_back=_taken_back_of(seen),
+        is_me=slot == seen.slot,
         ticked=frozenset(ticked),
         now_open=frozenset(step.id for step in open_steps(state)),
     )
@@ -301,6 +323,25 @@ def primed_of(seen: Seen) -> str:
     taken = f", with {for_people(drug)} of drug" if drug else ""
     said = " ".join(each["says"] for each in judged.told["findings"])
     return f"Written: {set_off(judged.opened['volume'])} ran out{taken}. {said}".strip()
+
+
+def _taken_back_of(seen: Seen) -> str:
+    """What was taken back and stands; nobody is handed any of it before everything may be seen."""
+    taken = seen.loaded.state.taken_back
+    stands = standing(taken)
+    return " ".join(
+        taken_back_words(
+            held_in=each.held_in,
+            way=each.way,
+            typed=each.volume,
+            lot=each.lot,
+            witness=seen.names.get(each.witness, each.witness),
+            received=each.received,
+            stands=True,
+        )
+        for each in taken
+        if each.position in stands
+    )
 
 
 def figures_of(seen: Seen) -> Mapping[str, str]:

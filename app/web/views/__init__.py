@@ -22,6 +22,7 @@ from app.web.views import (
     starting,
     stepping,
     stopping,
+    taking_back,
     unlocking,
     verifying,
 )
@@ -37,6 +38,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     comparison.views,
     settling.views,
     stepping.views,
+    taking_back.views,
     signing.views,
     starting.views,
     record.views,
