@@ -62,6 +62,7 @@ def test_what_is_asked_for_each_thing_is_written_down() -> None:
     assert asked[Asked.EACH_TIME] == {
         Permission.TAKE_ESCALATION,
         Permission.GRANT_EXCEPTION,
+        Permission.WITNESS,
         Permission.EXPORT,
         Permission.ACCOUNTS,
     }

@@ -11,6 +11,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
+from app.records.taken_back import IN_LINE
 from app.records.written import as_data, from_data
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
 from tests.story.events import NADIA, RUTH, TOMAS, Story
@@ -147,6 +148,14 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
             after(Story().cleared().looked(FIRST, same=False)).last_looks,
         ),
         (frozenset({FIRST}), frozenset()),
+    ),
+    "drug-taken-back": (
+        "says what was left where, by whom it was written and who saw it",
+        lambda: [
+            (each.held_in, each.volume, each.by, each.witness)
+            for each in after(Story().found(DEVICE_WRONG).next_reading("label").taken_back()).taken_back
+        ],
+        [(IN_LINE, "2.3 mL", NADIA, RUTH)],
     ),
     "clearance-lapsed": (
         "ends the clearance and says why",

@@ -37,7 +37,7 @@ def published() -> dict[str, Any]:
 
 @pytest.mark.parametrize("name", PLANS)
 def test_the_published_plans_bring_every_check_to_its_end(name: str) -> None:
-    assert list(plan_faults(the_plan(name), SET_UP.entries)) == []
+    assert list(plan_faults(plan_from(published(), name), SET_UP.entries)) == []
 
 
 @pytest.mark.parametrize("name", PLANS)

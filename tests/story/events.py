@@ -15,6 +15,8 @@ from app.records.kinds import RE_CHECK, SET_UP, End, Kind
 from app.records.reading import WHOLE, Scope
 from app.records.state import CheckState, Phase
 from app.records.steps import DONE, PRIMED_VOLUME, VERIFIED, WITH_CARRIER, Plan, plan_from
+from app.records.taken_back import IN_LINE, WASTED
+from app.records.ward_events import DrugTakenBack
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER
 from tests.story.script import Read, perform
 
@@ -191,6 +193,23 @@ class Story:
         self.tell(events.Compared(subject=PRIMING, round=self._priming_round))
         self._priming_round += 1
         return self.confirmed(SECOND, step) if within else self
+
+    def taken_back(self, volume: str = "2.3 mL", *, held_in: str = IN_LINE, number: int = 2) -> "Story":
+        """Nadia writes down what was wasted, which Ruth saw."""
+        taken = DrugTakenBack(
+            slot=FIRST,
+            round=number,
+            way=WASTED,
+            syringe="reading 1",
+            held_in=held_in,
+            volume=volume,
+            exact=volume,
+            lot="LK-2207",
+            stated_at="",
+            witness=RUTH,
+            received=False,
+        )
+        return self.tell(taken, by=NADIA)
 
     def steps_confirmed(self, *groups: int) -> "Story":
         """The steps of some groups, or of all, done and verified."""

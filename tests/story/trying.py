@@ -12,13 +12,31 @@ from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
 from app.site.loading import Loaded, load
-from app.workflow import comparing, opening, pausing, reading, settling, signing, starting, stepping, stopping
+from app.workflow import (
+    comparing,
+    opening,
+    pausing,
+    reading,
+    settling,
+    signing,
+    starting,
+    stepping,
+    stopping,
+    taking_back,
+)
 from tests.factories.answers import as_read
 from tests.story.beginning import Beginning
-from tests.story.people import Somebody
+from tests.story.people import IMOGEN, Somebody
 
 A_MOMENT = timedelta(seconds=20)
 PRESCRIBER = "Dr Brandt"
+_TAKEN_BACK = {
+    "way": "wasted",
+    "in_syringe": "27.7 mL",
+    "in_line": "2.3 mL",
+    "lot": "LK-2207",
+    "stated_at": "",
+}
 
 
 class Trying(Beginning):
@@ -160,6 +178,26 @@ class Trying(Beginning):
 
     def taking_steps(self, who: Somebody, given: stepping.Given) -> object:
         return stepping.take_steps(self.site, self.act(who), self.check, given)
+
+    def taking_back(
+        self,
+        who: Somebody,
+        witness: Somebody = IMOGEN,
+        *,
+        secret: str = "",
+        last: int | None = None,
+        **given: str,
+    ) -> object:
+        """Write down what was taken back, with a witness."""
+        stood = max((each.position for each in self.state().taken_back), default=0)
+        return taking_back.take_back(
+            self.site,
+            self.act(who),
+            self.check,
+            replace(taking_back.GivenBack(**_TAKEN_BACK, last=stood if last is None else last), **given),
+            login=witness.login,
+            secret=secret or witness.secret,
+        )
 
     def doing(self, who: Somebody, *steps: str) -> object:
         return self.taking_steps(who, stepping.Given(done=steps))

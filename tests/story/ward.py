@@ -10,10 +10,10 @@ from app.keys import ApplicationKey
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers
 from app.records.state import Phase
-from app.records.steps import BASELINE, PATIENT, PRIMED_VOLUME
+from app.records.steps import BASELINE, PATIENT, PRIMED_VOLUME, TAKEN_BACK
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping
+from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping, taking_back
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.answers import answers, changed, of_patient
@@ -166,6 +166,10 @@ class Ward(Trying):
         """Take steps in one's own part."""
         return self._came_to(stepping.Taken, self.taking_steps(who, given))
 
+    def takes_back(self, who: Somebody | None = None) -> Self:
+        """The first nurse writes down what was taken back, and a colleague has seen it."""
+        return self._came_to(taking_back.Written, self.taking_back(who or self.holder(FIRST)))
+
     def primes(self, volume: str = "2.4 mL", who: Somebody | None = None) -> Self:
         """Who primed, the first unless told otherwise, reads the primed volume."""
         primed = stepping.PrimedVolume(volume=volume, round=self.state().priming_round)
@@ -182,6 +186,8 @@ class Ward(Trying):
             self.primes()
         if any(step.entry == PATIENT for step in due):
             self.reads_wristband()
+        if any(step.entry == TAKEN_BACK and not state.is_confirmed(step, "done") for step in due):
+            self.takes_back()
         plain = [step.id for step in due if not step.entry]
         if plain:
             self.does(self.holder(FIRST), *plain)

@@ -102,7 +102,7 @@ def test_forms_that_ask_in_themselves_do_nothing_without(world: World, opened_by
 
     for address in asked:
         assert browser.post(address, [("csrf_token", token), *FIELDS.items()]).status in (404, 422), address
-    assert [each.rsplit("/", 1)[1] for each in sorted(asked)] == ["sign", "confirm", "secret"]
+    assert [each.rsplit("/", 1)[1] for each in sorted(asked)] == ["sign", "taken-back", "confirm", "secret"]
     assert everything(world) == before
 
 
@@ -167,4 +167,4 @@ def test_every_form_says_what_it_asks_for(world: World) -> None:
 
     assert asked[Asked.PIN] > 20
     assert asked[Asked.EACH_TIME] >= 9
-    assert asked[Asked.IN_ITS_FORM] == 3
+    assert asked[Asked.IN_ITS_FORM] == 4

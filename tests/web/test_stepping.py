@@ -369,23 +369,28 @@ def test_what_is_signed_says_who_did_which_step_and_who_verified_it(world: World
 # A syringe that was replaced after the line was primed from it
 
 
+NEW_SET = "A new line set is taken"
+
+
 def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_holds(world: World) -> None:
     wrong = answers(label={"amount": "30 mg"})
     pair = joined(world)
     pair.page(pair.first, "/steps")
     pair.first.press(DONE_BUTTON, done="set-primed")
-    assert "new-set" not in boxes(pair.page(pair.first, "/steps"))
+    assert NEW_SET not in words_of(pair.page(pair.first, "/steps").with_id("main"))
     pair.read(wrong)
     pair.page(pair.first)
     pair.first.press("Syringe replaced")
     # Until the two agree anew only the step is there, and no number.
     page = pair.page(pair.second, "/steps")
-    assert "new-set" in boxes(page)
+    assert NEW_SET in words_of(page.with_id("main"))
     assert "still holds" not in page.text
     pair.read(answers())
     page = pair.page(pair.second, "/steps")
     # Common practice, no source: a set of 2.3 mL, 30 mg in 30 mL.
     assert "The primed line still holds 2.3 mg of the old HYDROmorphone." in page.text
+    assert "new-set" not in boxes(page)
+    pair.take_back()
     pair.take_steps()
     assert {each.step for each in pair.state.confirmations} >= {"new-set", "set-primed"}
 
@@ -395,4 +400,4 @@ def test_a_syringe_that_is_replaced_before_priming_asks_for_no_new_set(world: Wo
     pair.page(pair.first)
     pair.first.press("Syringe replaced")
     pair.read(answers())
-    assert "new-set" not in boxes(pair.page(pair.first, "/steps"))
+    assert NEW_SET not in words_of(pair.page(pair.first, "/steps").with_id("main"))

@@ -37,6 +37,7 @@ from app.words.screens import source_words
 from app.words.titles import title_of
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
+from app.workflow.taking_back import may_write
 
 # More than are looked at in one hour.
 _CASES = 64
@@ -156,6 +157,7 @@ class ComparisonPage:
     help: HelpShown | None
     abandoned: str
     abandoned_by: str
+    to_take_back: bool
     is_stopped: bool
     is_paused: bool
     awaits_baseline: bool
@@ -244,6 +246,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
+        to_take_back=bool(state.abandoned) and seen.slot is not None and may_write(state),
         is_stopped=_was_stopped(loaded),
         is_paused=is_paused,
         awaits_baseline=awaits_baseline,

@@ -1,0 +1,147 @@
+"""The page on which the drug of a wrong syringe is written down, with a witness."""
+
+import pytest
+
+from tests.factories.answers import answers
+from tests.story.pages import DONE_BUTTON, FIRST_NURSE, VERIFIED_BUTTON, Pair, joined
+from tests.support.browser import words_of
+from tests.support.world import World
+from tests.web.test_unlocking import PIN
+
+TAIL = "/taken-back"
+WRITE = "Write down what was taken back"
+
+
+@pytest.fixture
+def replaced(world: World) -> Pair:
+    """The line was primed from a wrong syringe, which was replaced."""
+    pair = joined(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, done="set-primed")
+    pair.read(answers(label={"amount": "30 mg"}))
+    pair.page(pair.first)
+    pair.first.press("Syringe replaced")
+    return pair
+
+
+@pytest.fixture
+def due(replaced: Pair) -> Pair:
+    """Then both read the same."""
+    replaced.read(answers())
+    return replaced
+
+
+def test_the_step_leads_to_it_and_says_what_was_written(due: Pair) -> None:
+    page = due.page(due.first, "/steps")
+    assert WRITE in page.text
+    due.first.get(f"/check/{due.check}{TAIL}")
+    assert "The primed line still holds 2.3 mg of the old HYDROmorphone." in due.first.page.text
+
+    page = due.take_back()
+
+    assert page.path == f"/check/{due.check}/steps"
+    said = words_of(page.with_id("main"))
+    assert (
+        "27.7 mL in the syringe that was replaced: wasted, witnessed by Imogen Bexley. Lot LK-2207." in said
+    )
+    assert "2.3 mL in its line: wasted, witnessed by Imogen Bexley. Lot LK-2207." in said
+    due.page(due.second, "/steps")
+    due.second.press(VERIFIED_BUTTON, verified="new-set")
+    assert due.page(due.first, TAIL).path == f"/check/{due.check}"
+
+
+def test_it_stands_on_what_both_sign(due: Pair) -> None:
+    due.take_back()
+    due.take_steps()
+    assert "Drug taken back" in due.page(due.first, "/sign").text
+    assert "2.3 mL in its line: wasted" in due.first.page.text
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"in_line": "2,3"}, "in_line"),
+        ({"in_syringe": ""}, "in_syringe"),
+        ({"way": "spilt"}, "way"),
+        ({"lot": ""}, "lot"),
+        ({"login": ""}, "login"),
+        ({"secret": ""}, "secret"),
+        ({"secret": PIN}, "secret"),
+    ],
+)
+def test_bad_input_is_beside_its_field_and_nothing_is_lost(
+    due: Pair, given: dict[str, str], says: str
+) -> None:
+    typed = {key: text for key, text in given.items() if key != "way"}
+    if "way" in given:
+        page = due.page(due.first, TAIL)
+        page = due.first.post(
+            page.path,
+            [("csrf_token", due.first.token()), ("in_syringe", "27.7"), ("in_line", "2.3"), ("way", "spilt")],
+        )
+    else:
+        page = due.take_back(**typed)
+    assert page.status == 422
+    assert f'href="#field-{says}"' in page.body
+    assert 'value="27.7"' in page.body or "in_syringe" in given
+    assert due.world.secrets["i.bexley"] not in page.body
+    assert due.state.taken_back == ()
+
+
+def test_whoever_writes_it_is_no_witness_of_it(due: Pair) -> None:
+    page = due.take_back(witness=FIRST_NURSE)
+    assert page.status == 422
+    assert "Whoever writes it is no witness of it." in page.text
+    assert due.state.taken_back == ()
+
+
+def test_whom_the_policy_does_not_name_is_none_either(due: Pair) -> None:
+    page = due.take_back(witness="q.lindqvist")
+    assert page.status == 422
+    assert "do not let this person witness it" in page.text
+    assert due.state.taken_back == ()
+
+
+def test_what_was_written_meanwhile_is_shown_before_anything_is_written_anew(due: Pair) -> None:
+    due.page(due.second, TAIL)
+    due.take_back()
+    secret = due.world.secrets["i.bexley"]
+    page = due.second.press(
+        "Write it down",
+        in_syringe="27.6",
+        in_line="2.3",
+        way="wasted",
+        lot="LK-2207",
+        login="i.bexley",
+        secret=secret,
+    )
+    assert page.status == 409
+    assert "27.7 mL in the syringe that was replaced" in page.text
+    assert len(due.state.taken_back) == 2
+
+
+def test_it_is_the_two_nurses(due: Pair) -> None:
+    assert due.page(due.world.at("r.calloway"), TAIL).status == 404
+
+
+def test_where_no_syringe_was_replaced_there_is_no_such_page(world: World) -> None:
+    pair = joined(world)
+    assert pair.page(pair.first, TAIL).status == 404
+
+
+def test_while_the_two_read_it_leads_back_to_the_check(replaced: Pair) -> None:
+    steps = words_of(replaced.page(replaced.first, "/steps").with_id("main"))
+    assert WRITE not in steps
+    assert "What was taken back is written down once your readings agree." in steps
+    replaced.hand_in(replaced.first, answers())
+    for browser in replaced.both:
+        page = replaced.page(browser, TAIL)
+        assert page.path != f"/check/{replaced.check}{TAIL}"
+        assert "Drug taken back" not in page.text
+
+
+def test_of_a_check_that_was_ended_its_page_leads_to_it(due: Pair) -> None:
+    due.abandons()
+    assert WRITE.lower() in due.page(due.first).text
+    assert due.take_back().path == f"/check/{due.check}"
+    assert len(due.state.taken_back) == 2

@@ -1,0 +1,253 @@
+"""The drug of a wrong syringe is written down when it is taken back, with a second person who saw it."""
+
+import pytest
+
+from app.accounting import AccountCase, read_account
+from app.auditing.invariants import check_invariants
+from app.people import Role
+from app.records.kept import FIRST
+from app.records.state import Phase
+from app.records.steps import DONE, TAKEN_BACK
+from app.records.taken_back import IN_LINE, IN_SYRINGE
+from app.records.visibility import Sight
+from app.storage import ConstraintBroken
+from app.workflow import taking_back
+from app.workflow.looking import Seen, see_check
+from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
+from tests.factories.answers import answers
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
+from tests.story.ward import Ward
+from tests.support.together import together
+
+WRONG = answers(label={"amount": "30 mg"})
+STEP = "new-set"
+
+
+def replaced(ward: Ward) -> Ward:
+    """The line was primed from a wrong syringe, which was replaced; then both read the same."""
+    ward.at_stage(Phase.READING).does(NADIA, "set-primed").both_read(ward.of_its_patient(WRONG)).compares()
+    ward.reads_again(NADIA, "label").both_read().compares()
+    assert ward.phase is Phase.STEPS
+    return ward
+
+
+@pytest.fixture
+def due(one_ward: Ward) -> Ward:
+    return replaced(one_ward)
+
+
+def says(ward: Ward) -> dict[int, str]:
+    step = taking_back.find_step(ward.state())
+    assert step is not None
+    return ward.state().said_of(step)
+
+
+def written(ward: Ward) -> list[tuple[str, str, str, str, str]]:
+    return [
+        (each.held_in, each.volume, each.exact, each.by, each.witness) for each in ward.state().taken_back
+    ]
+
+
+def test_the_new_set_is_done_only_when_it_is_written_what_was_taken_back(due: Ward) -> None:
+    assert due.doing(NADIA, STEP) != due.takes_back(NADIA)
+    assert says(due) == {FIRST: DONE}
+    # As typed, and exactly.
+    assert written(due) == [
+        (IN_SYRINGE, "27.7 mL", "27.7 mL", NADIA.id, IMOGEN.id),
+        (IN_LINE, "2.3 mL", "2.3 mL", NADIA.id, IMOGEN.id),
+    ]
+
+
+def test_nobody_ticks_it_and_nothing_is_signed_without_it(due: Ward) -> None:
+    before = due.state().last_position
+    due.doing(NADIA, STEP)
+    assert due.state().last_position == before
+    assert not due.state().steps_complete
+
+
+@pytest.mark.parametrize("witness", [TOMAS, IMOGEN, RUTH, PETRA], ids=lambda who: who.id)
+def test_a_second_licensed_person_sees_it(due: Ward, witness: Somebody) -> None:
+    assert due.taking_back(NADIA, witness) == taking_back.Written()
+
+
+@pytest.mark.parametrize(
+    ("witness", "refused"),
+    [(NADIA, taking_back.SamePerson()), (QUILL, taking_back.NoWitness()), (ADELE, taking_back.NoWitness())],
+    ids=["who writes it", "quality", "administrator"],
+)
+def test_nobody_else_does(due: Ward, witness: Somebody, refused: object) -> None:
+    assert due.taking_back(NADIA, witness) == refused
+    assert written(due) == []
+
+
+def test_the_full_secret_is_asked_each_time_and_tries_are_counted(due: Ward) -> None:
+    said = [due.taking_back(NADIA, secret="135790") for _ in range(5)]
+    assert said[0] == WrongCredential()
+    assert isinstance(said[-1], TooManyTries)
+    assert written(due) == []
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"),
+    [
+        ("in_syringe", "27,7 mL"),
+        ("in_line", "2.3 mg"),
+        ("in_line", "mL"),
+        ("way", "spilt"),
+        ("lot", " "),
+    ],
+)
+def test_what_is_written_otherwise_is_said_beside_its_field(due: Ward, field: str, typed: str) -> None:
+    said = due.taking_back(NADIA, **{field: typed})
+    assert isinstance(said, taking_back.Unwritable)
+    assert set(said.faults) == {field}
+    assert written(due) == []
+
+
+def test_only_one_of_the_two_writes_it(due: Ward) -> None:
+    assert due.taking_back(RUTH) == NotYours()
+    assert written(due) == []
+
+
+def test_it_is_not_asked_where_no_syringe_was_replaced(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS)
+    assert one_ward.taking_back(NADIA) == NotNow(phase=Phase.STEPS)
+
+
+def test_nothing_of_it_is_written_while_the_two_read(one_ward: Ward) -> None:
+    ward = one_ward
+    ward.at_stage(Phase.READING).does(NADIA, "set-primed").both_read(ward.of_its_patient(WRONG)).compares()
+    ward.reads_again(NADIA, "label")
+    assert ward.taking_back(NADIA) == NotNow(phase=Phase.READING)
+    ward.reads(NADIA)
+    assert ward.taking_back(NADIA) == NotNow(phase=Phase.READING)
+
+
+def test_sent_twice_it_stands_once(due: Ward) -> None:
+    assert due.taking_back(NADIA, last=0) == taking_back.Written()
+    assert due.taking_back(NADIA, last=0) == taking_back.WrittenMeanwhile()
+    assert len(written(due)) == 2
+
+
+def test_written_anew_the_last_counts_and_both_stand(due: Ward) -> None:
+    due.takes_back(NADIA).verifies(TOMAS, STEP)
+    # What is verified stays as it is.
+    assert due.taking_back(NADIA) == NotNow(phase=Phase.STEPS)
+    assert len(written(due)) == 2
+
+
+def test_what_was_written_anew_is_verified_anew(due: Ward) -> None:
+    due.takes_back(NADIA)
+    assert due.taking_back(TOMAS, RUTH, in_line="2.4 mL") == taking_back.Written()
+    assert says(due) == {2: DONE}
+    due.verifies(NADIA, STEP).confirms_all()
+    told = due.loaded().state
+    assert told.phase is Phase.SIGNING
+
+
+def test_another_wrong_syringe_is_written_down_for_itself(due: Ward) -> None:
+    due.takes_back(NADIA).verifies(TOMAS, STEP)
+    due.reads_again(NADIA, "label").both_read().compares()
+    assert says(due) == {}
+    due.taking_back(NADIA, in_line="0 mL")
+    assert [(each.round, each.syringe) for each in due.state().taken_back] == [
+        (2, "reading 1"),
+        (2, "reading 1"),
+        (3, "reading 2"),
+        (3, "reading 1"),
+    ]
+
+
+def test_of_a_check_that_was_given_up_it_is_written_all_the_same(due: Ward) -> None:
+    due.abandons()
+    assert due.taking_back(NADIA) == taking_back.Written()
+    assert due.phase is Phase.ABANDONED
+    # Its author has said so once; who comes later is told.
+    assert due.taking_back(TOMAS, last=0) == taking_back.WrittenMeanwhile()
+
+
+def test_whoever_reads_blind_at_the_bed_writes_nothing_of_an_earlier_check(due: Ward) -> None:
+    earlier, bed = due.check, due.state().check.bed
+    due.abandons().opens(NADIA, bed=bed).joins(TOMAS)
+    due.check = earlier
+    assert due.taking_back(NADIA) == NotNow(phase=Phase.ABANDONED)
+
+
+def test_a_stopped_device_changes_nothing_of_it(due: Ward) -> None:
+    due.takes_back(NADIA).stops(RUTH, why="unsure").confirms_all()
+    assert len(written(due)) == 2
+    assert due.phase is Phase.SIGNING
+
+
+def test_it_stands_on_the_record_with_the_keys_of_the_account(due: Ward) -> None:
+    due.taking_back(NADIA, PETRA, way="returned", stated_at="2031-05-02T14:05+01:00")
+    due.confirms_all().both_sign()
+    with due.site.store.read() as reader:
+        (frozen,) = reader.frozen_records(due.check)
+    syringe, line = frozen.told["safety_steps"]["taken_back"]
+    assert (syringe["by"], syringe["witness"], syringe["lot"]) == ("Nadia Ferrow", "Petra Varga", "LK-2207")
+    assert (syringe["typed"], line["typed"]) == ("27.7 mL", "2.3 mL")
+    account = {"kind", "at", "syringe", "volume", "received"}
+    entry = {name: text for name, text in syringe.items() if name in account}
+    assert entry == {
+        "kind": "returned",
+        "at": "2031-05-02T14:05+01:00",
+        "syringe": "reading 1",
+        "volume": "27.7 mL",
+        "received": True,
+    }
+    issued = {
+        "kind": "issued",
+        "at": "2031-05-02T14:00+01:00",
+        "syringe": "reading 1",
+        "volume": "30 mL",
+        "amount": "30 mg",
+        "size": "50 mL",
+    }
+    case = {"format": "countersign.account/1", "policy": {}, "entries": [issued, entry]}
+    assert isinstance(read_account(case), AccountCase)
+    assert check_invariants(due.site, due.now) == ()
+
+
+def test_nobody_outside_sees_it_before_the_check_is_over(due: Ward) -> None:
+    due.takes_back(NADIA)
+    seen = see_check(due.site, due.act(RUTH), due.check)
+    assert isinstance(seen, Seen)
+    assert seen.sight is Sight.PROGRESS
+    assert seen.loaded.state.taken_back == ()
+
+
+def test_two_at_once_write_it_once(ward: Ward) -> None:
+    replaced(ward)
+    acts = {who: ward.act(who) for who in (NADIA, TOMAS)}
+    given = taking_back.GivenBack(
+        way="wasted", in_syringe="27.7 mL", in_line="2.3 mL", lot="LK-2207", stated_at="", last=0
+    )
+
+    def writes(who: Somebody) -> object:
+        return taking_back.take_back(
+            ward.site, acts[who], ward.check, given, login=IMOGEN.login, secret=IMOGEN.secret
+        )
+
+    said = together(lambda: writes(NADIA), lambda: writes(TOMAS))
+
+    assert sorted(type(each).__name__ for each in said) == ["Written", "WrittenMeanwhile"]
+    assert len(written(ward)) == 2
+
+
+@pytest.mark.parametrize("witness", [NADIA.id, "nobody", ""])
+def test_the_database_refuses_whoever_is_no_second_person(ward: Ward, witness: str) -> None:
+    replaced(ward).takes_back(NADIA)
+    with ward.site.store.read() as reader:
+        taken = [each for each in reader.entries(ward.check) if each.event.kind == "drug-taken-back"][-1]
+    forged = type(taken.event)(**{**vars(taken.event), "witness": witness})
+    with pytest.raises(ConstraintBroken) as refusal, ward.site.store.write() as tx:
+        tx.append(forged, act=ward.act(NADIA), check=ward.check)
+    assert refusal.value.name == "witnessed_by_a_second_person"
+
+
+def test_the_step_is_of_the_published_list(due: Ward) -> None:
+    step = taking_back.find_step(due.state())
+    assert step is not None
+    assert (step.id, step.entry) == (STEP, TAKEN_BACK)
+    assert {Role.NURSE.value, Role.PHARMACIST.value} <= set(due.loaded().policy.witnesses)
