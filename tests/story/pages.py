@@ -1,7 +1,9 @@
 """Two nurses who bring a check to a stage through the served pages; each sits at a browser of their own."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from app.base import Act
 from app.records.kept import A
@@ -180,7 +182,13 @@ class Pair:
         steps = state.plan.steps if state.plan else ()
         return any(state.is_confirmed(step, DONE) for step in steps if step.entry == PATIENT)
 
-    def take_back(self, browser: Browser | None = None, *, witness: str = "i.bexley", **given: str) -> Page:
+    def take_back(
+        self,
+        browser: Browser | None = None,
+        *,
+        witness: str = "i.bexley",
+        given: Mapping[str, str] = MappingProxyType({}),
+    ) -> Page:
         """The first writes down what was taken back, and a colleague has seen it."""
         writer = browser or self.first
         self.page(writer, "/taken-back")

@@ -1,7 +1,9 @@
 """Whoever tries whatever with the check at hand: what the workflow says to it, refusals too."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
+from types import MappingProxyType
 from typing import Any, Self
 
 from app.base import Act, Actor, Method
@@ -186,7 +188,7 @@ class Trying(Beginning):
         *,
         secret: str = "",
         last: int | None = None,
-        **given: str,
+        given: Mapping[str, str] = MappingProxyType({}),
     ) -> object:
         """Write down what was taken back, with a witness."""
         stood = max((each.position for each in self.state().taken_back), default=0)
@@ -194,7 +196,7 @@ class Trying(Beginning):
             self.site,
             self.act(who),
             self.check,
-            replace(taking_back.GivenBack(**_TAKEN_BACK, last=stood if last is None else last), **given),
+            taking_back.GivenBack(**{**_TAKEN_BACK, **given}, last=stood if last is None else last),
             login=witness.login,
             secret=secret or witness.secret,
         )

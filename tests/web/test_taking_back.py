@@ -3,13 +3,15 @@
 import pytest
 
 from tests.factories.answers import answers
-from tests.story.pages import DONE_BUTTON, FIRST_NURSE, VERIFIED_BUTTON, Pair, joined
+from tests.story.pages import DONE_BUTTON, FIRST_NURSE, VERIFIED_BUTTON, Pair, compared, joined
 from tests.support.browser import words_of
 from tests.support.world import World
+from tests.web.test_stepping import boxes
 from tests.web.test_unlocking import PIN
 
 TAIL = "/taken-back"
 WRITE = "Write down what was taken back"
+NEW_SET = "A new line set is taken"
 
 
 @pytest.fixture
@@ -80,7 +82,7 @@ def test_bad_input_is_beside_its_field_and_nothing_is_lost(
             [("csrf_token", due.first.token()), ("in_syringe", "27.7"), ("in_line", "2.3"), ("way", "spilt")],
         )
     else:
-        page = due.take_back(**typed)
+        page = due.take_back(given=typed)
     assert page.status == 422
     assert f'href="#field-{says}"' in page.body
     assert 'value="27.7"' in page.body or "in_syringe" in given
@@ -145,3 +147,34 @@ def test_of_a_check_that_was_ended_its_page_leads_to_it(due: Pair) -> None:
     assert WRITE.lower() in due.page(due.first).text
     assert due.take_back().path == f"/check/{due.check}"
     assert len(due.state.taken_back) == 2
+
+
+def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_holds(world: World) -> None:
+    wrong = answers(label={"amount": "30 mg"})
+    pair = joined(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, done="set-primed")
+    assert NEW_SET not in words_of(pair.page(pair.first, "/steps").with_id("main"))
+    pair.read(wrong)
+    pair.page(pair.first)
+    pair.first.press("Syringe replaced")
+    # Until the two agree anew only the step is there, and no number.
+    page = pair.page(pair.second, "/steps")
+    assert NEW_SET in words_of(page.with_id("main"))
+    assert "still holds" not in page.text
+    pair.read(answers())
+    page = pair.page(pair.second, "/steps")
+    # Common practice, no source: a set of 2.3 mL, 30 mg in 30 mL.
+    assert "The primed line still holds 2.3 mg of the old HYDROmorphone." in page.text
+    assert "new-set" not in boxes(page)
+    pair.take_back()
+    pair.take_steps()
+    assert {each.step for each in pair.state.confirmations} >= {"new-set", "set-primed"}
+
+
+def test_a_syringe_that_is_replaced_before_priming_asks_for_no_new_set(world: World) -> None:
+    pair = compared(world, answers(label={"amount": "30 mg"}))
+    pair.page(pair.first)
+    pair.first.press("Syringe replaced")
+    pair.read(answers())
+    assert NEW_SET not in words_of(pair.page(pair.first, "/steps").with_id("main"))

@@ -98,7 +98,7 @@ def test_the_full_secret_is_asked_each_time_and_tries_are_counted(due: Ward) -> 
     ],
 )
 def test_what_is_written_otherwise_is_said_beside_its_field(due: Ward, field: str, typed: str) -> None:
-    said = due.taking_back(NADIA, **{field: typed})
+    said = due.taking_back(NADIA, given={field: typed})
     assert isinstance(said, taking_back.Unwritable)
     assert set(said.faults) == {field}
     assert written(due) == []
@@ -138,7 +138,7 @@ def test_written_anew_the_last_counts_and_both_stand(due: Ward) -> None:
 
 def test_what_was_written_anew_is_verified_anew(due: Ward) -> None:
     due.takes_back(NADIA)
-    assert due.taking_back(TOMAS, RUTH, in_line="2.4 mL") == taking_back.Written()
+    assert due.taking_back(TOMAS, RUTH, given={"in_line": "2.4 mL"}) == taking_back.Written()
     assert says(due) == {2: DONE}
     due.verifies(NADIA, STEP).confirms_all()
     told = due.loaded().state
@@ -149,7 +149,7 @@ def test_another_wrong_syringe_is_written_down_for_itself(due: Ward) -> None:
     due.takes_back(NADIA).verifies(TOMAS, STEP)
     due.reads_again(NADIA, "label").both_read().compares()
     assert says(due) == {}
-    due.taking_back(NADIA, in_line="0 mL")
+    due.taking_back(NADIA, given={"in_line": "0 mL"})
     assert [(each.round, each.syringe) for each in due.state().taken_back] == [
         (2, "reading 1"),
         (2, "reading 1"),
@@ -180,7 +180,7 @@ def test_a_stopped_device_changes_nothing_of_it(due: Ward) -> None:
 
 
 def test_it_stands_on_the_record_with_the_keys_of_the_account(due: Ward) -> None:
-    due.taking_back(NADIA, PETRA, way="returned", stated_at="2031-05-02T14:05+01:00")
+    due.taking_back(NADIA, PETRA, given={"way": "returned", "stated_at": "2031-05-02T14:05+01:00"})
     due.confirms_all().both_sign()
     with due.site.store.read() as reader:
         (frozen,) = reader.frozen_records(due.check)
