@@ -1,8 +1,19 @@
 """What a primed line still holds of a syringe that was replaced."""
 
+from fractions import Fraction
+
 from app.comparison.case import Case
 from app.comparison.wording import typed
 from app.quantities import Dimension, Quantity
+
+
+def on_label(case: Case) -> tuple[str, Fraction] | None:
+    """Drug and strength as both read them on the label; None where they did not read them alike."""
+    labels = [entry.label for entry in case.entries]
+    strengths = {each.find_number("concentration") for each in labels}
+    drugs = {each.find_text("drug") for each in labels}
+    (strength, *other), (drug, *another) = strengths, drugs
+    return None if other or another or strength is None or drug is None else (drug, strength)
 
 
 def held_in_line(case: Case) -> tuple[str, Quantity] | None:
@@ -10,11 +21,9 @@ def held_in_line(case: Case) -> tuple[str, Quantity] | None:
 
     None where the two did not read the label alike, or the site does not say what the set holds.
     """
-    holds = case.policy.in_use.prime_volume
-    first, second = (entry.label for entry in case.entries)
-    strengths = {each.find_number("concentration") for each in (first, second)}
-    drugs = {each.find_text("drug") for each in (first, second)}
-    (strength, *other), (drug, *another) = strengths, drugs
-    if other or another or strength is None or drug is None or not holds:
+    holds, read = case.policy.in_use.prime_volume, on_label(case)
+    if read is None or not holds:
         return None
-    return typed(first.by_field["drug"]), Quantity(value=holds * strength, dimension=Dimension.MASS)
+    _, strength = read
+    mass = Quantity(value=holds * strength, dimension=Dimension.MASS)
+    return typed(case.entries[0].label.by_field["drug"]), mass

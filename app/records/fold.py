@@ -14,6 +14,7 @@ from app.records.infusion import misplaced_stops
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
 from app.records.kinds import End, Kind, kind_named
 from app.records.reading import with_whole
+from app.records.sources import Source
 from app.records.state import (
     VOIDED,
     Acknowledgement,
@@ -34,10 +35,14 @@ from app.records.ward_events import DrugTakenBack
 
 @dataclass(frozen=True, kw_only=True)
 class Results:
-    """What the comparisons found: findings by round, and whether each judgement of a primed volume held."""
+    """What the comparisons found: findings by round, and whether each judgement of a primed volume held.
+
+    `other_syringe`: rounds whose label is of another syringe than the line was primed from, unsaid.
+    """
 
     findings: Mapping[int, tuple[Found, ...]]
     priming: Mapping[int, bool]
+    other_syringe: frozenset[int] = frozenset()
 
 
 @dataclass(kw_only=True)
@@ -178,6 +183,8 @@ def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
         *earlier, current = total.rounds
         found = total.results.findings[event.round]
         total.rounds = (*earlier, replace(current, compared_at=entry.at, findings=found))
+        if event.round in total.results.other_syringe:
+            _drop_steps(total, {Source.LABEL})
         return
     total.priming_settled = total.results.priming[event.round]
     total.priming_judged = event.round

@@ -1,17 +1,36 @@
-"""Whether a syringe was replaced after the line had been primed from it: the line then holds the old drug."""
+"""Whether another syringe came after the line had been primed: the line then holds the old drug."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from app.records import events
-from app.records.kept import PRIMING, Entry
+from app.records.kept import PRIMING, SOURCES, Entry
 from app.records.sources import Source
 from app.records.steps import DONE, Plan
 
 
-def find_replaced(entries: Iterable[Entry], plan: Plan) -> int | None:
-    """The reading before which a syringe was replaced from which a line was primed; the last of several."""
+@dataclass(frozen=True, kw_only=True)
+class Replaced:
+    """The reading of another syringe, the last of several; `unsaid` are those of which nobody had said so.
+
+    Of these what both read on the label tells it, once it is compared.
+    """
+
+    last: int | None
+    unsaid: frozenset[int]
+
+
+def find_replaced(entries: Iterable[Entry], plan: Plan, contents: Mapping[int, object]) -> Replaced:
+    """The readings before which a syringe was replaced from which a line was primed.
+
+    `contents` are drug and strength by round, where both read them alike on the label. Where the two read
+    them differently one of them was wrong, and the syringe is the same. Where both read one thing and later
+    another, and nobody said that the syringe was replaced, it was, as after danger was seen in it.
+    """
     primes = {step.id for step in plan.steps if step.primes}
-    is_primed, replaced = False, None
+    is_primed, was_primed = False, False
+    held: object = None
+    last, unsaid = None, set[int]()
     for entry in entries:
         match entry.event:
             case events.HandedIn(subject=subject) if subject == PRIMING:
@@ -19,7 +38,16 @@ def find_replaced(entries: Iterable[Entry], plan: Plan) -> int | None:
             case events.StepsConfirmed(part=part, steps=steps) if part == DONE and primes & {*steps}:
                 is_primed = True
             case events.NextReadingOpened(touched=touched, round=number) if Source.LABEL in touched:
-                replaced, is_primed = (number if is_primed else replaced), False
+                last, is_primed = (number if is_primed else last), False
+                was_primed, held = False, None
+            case events.NextReadingOpened() | events.RoundVoided():
+                was_primed = is_primed
+            case events.Compared(subject=subject, round=number) if subject == SOURCES:
+                now = contents.get(number)
+                if was_primed and held is not None and now not in (None, held):
+                    last, is_primed, was_primed = number, False, False
+                    unsaid.add(number)
+                held = held if now is None else now
             case _:
                 pass
-    return replaced
+    return Replaced(last=last, unsaid=frozenset(unsaid))

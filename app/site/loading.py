@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.comparison import CaseError, read_without_library
+from app.comparison.old_line import on_label
 from app.records.fold import Results, fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
@@ -17,6 +19,8 @@ from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
 from app.records.steps import Plan
 from app.storage import Reader, Transaction
+
+_TO_TELL_APART = 2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,11 +120,12 @@ def folded(
     """The states at `now` that these entries and comparisons add up to."""
     plan = _plan_of(check, rules, comparisons)
     own = (each for each in entries if each.check == check.id)
-    replaced_in = find_replaced(own, plan) if plan else None
+    replaced = find_replaced(own, plan, _contents_of(comparisons)) if plan else None
+    replaced_in = replaced.last if replaced else None
     state = fold(
         check,
         entries,
-        _results_of(comparisons),
+        _results_of(comparisons, replaced.unsaid if replaced else frozenset()),
         plan=plan.of_one_syringe() if plan and replaced_in is None else plan,
         now=now,
         clearance=rules.policy.clearance,
@@ -174,7 +179,16 @@ def _known_by(kept: KeptComparison | None) -> Known:
     return NOTHING_KNOWN if kept is None else known_by(kept.opened["case"])
 
 
-def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
+def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
+    """Drug and strength by round, as both read them on the label; of one round there is nothing to tell."""
+    of_sources = [each for each in comparisons if each.subject == SOURCES]
+    if len(of_sources) < _TO_TELL_APART:
+        return {}
+    cases = {each.round: read_without_library(each.opened["case"]) for each in of_sources}
+    return {number: on_label(case) for number, case in cases.items() if not isinstance(case, CaseError)}
+
+
+def _results_of(comparisons: tuple[KeptComparison, ...], unsaid: frozenset[int]) -> Results:
     """What the fold needs of the kept comparisons."""
     findings, priming = {}, {}
     for each in comparisons:
@@ -182,7 +196,7 @@ def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
             priming[each.round] = bool(each.told["within"])
         else:
             findings[each.round] = findings_in(each.told)
-    return Results(findings=findings, priming=priming)
+    return Results(findings=findings, priming=priming, other_syringe=unsaid)
 
 
 def _plan_of(check: KeptCheck, rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan | None:

@@ -36,7 +36,56 @@ def test_it_is_replaced_after_priming_or_it_does_not_matter(case: str) -> None:
     told, replaced_in = TOLD[case]
     story = told(Story().found(DEVICE_WRONG))
 
-    assert find_replaced(story.entries, whole_plan()) == replaced_in
+    assert find_replaced(story.entries, whole_plan(), {}).last == replaced_in
+
+
+TEN, THIRTY = ("drug", 10), ("drug", 30)
+READ: dict[str, tuple[Callable[[Story], Story], dict[int, object], set[int]]] = {
+    # One of the two had read the label wrong: the syringe is the same, and so is what the line holds.
+    "read wrong by one": (
+        lambda story: story.primed().next_reading(scope=(("label", ("concentration",)),)),
+        {2: TEN},
+        set(),
+    ),
+    "read alike again": (lambda story: story.primed().voided("label"), {1: TEN, 2: TEN}, set()),
+    # Both read one thing, and later another: it is another syringe, whoever said so or not.
+    "another after danger": (
+        lambda story: story.primed().next_reading("device").voided("label"),
+        {1: TEN, 3: THIRTY},
+        {3},
+    ),
+    "another after any danger": (
+        lambda story: story.primed().next_reading("device").voided(),
+        {1: TEN, 3: THIRTY},
+        {3},
+    ),
+    "another, not primed": (
+        lambda story: story.next_reading("device").voided("label"),
+        {1: TEN, 3: THIRTY},
+        set(),
+    ),
+    "another, primed from it": (
+        lambda story: story.next_reading("device").voided("label").primed(),
+        {1: TEN, 3: THIRTY},
+        set(),
+    ),
+    "another, and said so": (
+        lambda story: story.primed().next_reading("label"),
+        {1: TEN, 2: THIRTY},
+        set(),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", READ)
+def test_a_label_read_wrong_asks_for_nothing_and_another_syringe_for_a_new_set(case: str) -> None:
+    told, contents, unsaid = READ[case]
+    story = told(Story().found(DEVICE_WRONG)).both_handed_in().compared()
+
+    found = find_replaced(story.entries, whole_plan(), contents)
+
+    assert found.unsaid == unsaid
+    assert found.last == (max(unsaid) if unsaid else {"another, and said so": 2}.get(case))
 
 
 @pytest.mark.parametrize("name", [WITH_CARRIER, DEDICATED_LINE])

@@ -239,6 +239,7 @@ def told_at_length() -> Story:
     told.asked_for_help(text="I read 4.4 mg").help_taken().excepted(RULE).help_settled("go-on")
     told.stopped(totals="23 presses").observed().acknowledged(CAUTION)
     told.tell(events.StepsConfirmed(slot=FIRST, group=2, part=DIFFERS, steps=("right-patient",)), by=NADIA)
+    told.taken_back("2.71 mL")
     told.next_reading("device", why="it was set to 4 mg")
     return told.both_handed_in().compared(DIFFER, RULE, CAUTION)
 
@@ -253,6 +254,7 @@ def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight
         "4 mg",
         "2.5 mg",
         "97 %",
+        "2.71 mL",
         "Dr Brandt",
         "I read 4.4 mg",
         "I looked.",

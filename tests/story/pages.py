@@ -183,18 +183,13 @@ class Pair:
         return any(state.is_confirmed(step, DONE) for step in steps if step.entry == PATIENT)
 
     def take_back(
-        self,
-        browser: Browser | None = None,
-        *,
-        witness: str = "i.bexley",
-        given: Mapping[str, str] = MappingProxyType({}),
+        self, *, witness: str = "i.bexley", given: Mapping[str, str] = MappingProxyType({})
     ) -> Page:
         """The first writes down what was taken back, and a colleague has seen it."""
-        writer = browser or self.first
-        self.page(writer, "/taken-back")
+        self.page(self.first, "/taken-back")
         usual = {"in_syringe": "27.7", "in_line": "2.3", "way": "wasted", "lot": "LK-2207"}
         credential = {"login": witness, "secret": self.world.secrets[witness]}
-        return writer.press("Write it down", **{**usual, **credential, **given})
+        return self.first.press("Write it down", **{**usual, **credential, **given})
 
     def take_steps(self) -> None:
         """All steps of all groups."""

@@ -150,6 +150,8 @@ def _set(name: str, *path: str | int, to: object) -> Callable[[dict[str, Rules]]
             _set("policy.json", "units", "recovery", "capnography_required", to="sometimes"),
             "policy.capnography_required",
         ),
+        (_set("policy.json", "witnesses", to=[]), "witnesses: name roles among"),
+        (_set("policy.json", "witnesses", to=["nurse", "quality"]), "charge-nurse, nurse, pharmacist"),
         (_set("policy.json", "pause_minutes", to=0), "pause_minutes: name how long"),
         (
             _set("policy.json", "also_read", to=["device_serial", "lockout"]),
