@@ -136,14 +136,14 @@ def _faults(given: GivenBack) -> dict[str, str]:
 def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, received: bool) -> None:
     state = own.state
     for held_in, volume, syringe in (
-        (IN_SYRINGE, given.in_syringe, _read_before(own.loaded, _replaced_last(state))),
+        (IN_SYRINGE, given.in_syringe, _read_before(own.loaded, _replaced_last(own.loaded))),
         (IN_LINE, given.in_line, _read_before(own.loaded, own.loaded.replaced_in or 0)),
     ):
         read = parse_quantity(volume, Dimension.VOLUME, zero_allowed=True)
         assert not isinstance(read, Fault)  # noqa: S101  # its faults were looked for before
         taken = DrugTakenBack(
             slot=own.slot,
-            round=_replaced_last(state),
+            round=_replaced_last(own.loaded),
             way=given.way,
             syringe=syringe,
             held_in=held_in,
@@ -161,8 +161,10 @@ def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, receive
         tx.append(done, act=own.act, check=state.check.id)
 
 
-def _replaced_last(state: CheckState) -> int:
-    return label_replaced_in((each.number, each.touched) for each in state.rounds)
+def _replaced_last(loaded: Loaded) -> int:
+    """Before which reading the last syringe was replaced, said or not."""
+    said = label_replaced_in((each.number, each.touched) for each in loaded.state.rounds)
+    return max(said, loaded.replaced_in or 0)
 
 
 def _read_before(loaded: Loaded, number: int) -> str:

@@ -122,6 +122,7 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
     Action.CONFIRM_STEPS: _confirm,
     Action.OBSERVE_BASELINE: lambda ward, who, given: ward.observing(who, sedation=given["sedation"]),
     Action.READ_PRIMED_VOLUME: _prime,
+    Action.TAKE_BACK: lambda ward, who, given: ward.taking_back(who, last=None if given["honest"] else 0),
     Action.SIGN: lambda ward, who, given: ward.signing(who, digest="" if given["honest"] else "another"),
     Action.LAST_LOOK: lambda ward, who, given: ward.looking(who, same=given["same"]),
     Action.START: lambda ward, who, _: ward.starting(who),

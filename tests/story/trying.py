@@ -138,8 +138,8 @@ class Trying(Beginning):
             return desk
         return reading.hand_in(self.site, self.act(who), self.check)
 
-    def saying_danger(self, who: Somebody, *, why: str = "wrong-syringe") -> object:
-        return reading.say_danger(self.site, self.act(who), self.check, why=why)
+    def saying_danger(self, who: Somebody, *sources: str, why: str = "wrong-syringe") -> object:
+        return reading.say_danger(self.site, self.act(who), self.check, why=why, sources=sources)
 
     def comparing(self) -> bool:
         return comparing.compare_round(self.site, self.check, self.wait().now)

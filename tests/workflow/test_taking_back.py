@@ -158,6 +158,36 @@ def test_another_wrong_syringe_is_written_down_for_itself(due: Ward) -> None:
     ]
 
 
+def test_another_syringe_that_nobody_spoke_of_asks_for_it_too_and_the_line_is_primed_anew(
+    one_ward: Ward,
+) -> None:
+    ward = one_ward.at_stage(Phase.READING).does(NADIA, "set-primed")
+    ward.both_read(ward.of_its_patient(WRONG)).compares().reads_again(NADIA, "device")
+    ward.saying_danger(TOMAS, "label")
+    # While the two read, nobody is told what the label says.
+    assert STEP not in {step.id for step in ward.state().plan.steps}  # type: ignore[union-attr]  # of a set-up
+    assert "set-primed" in {each.step for each in ward.state().confirmations}
+
+    ward.both_read().compares()
+
+    assert taking_back.find_step(ward.state()) is not None
+    assert "set-primed" not in {each.step for each in ward.state().confirmations}
+    ward.takes_back(NADIA)
+    assert {(each.round, each.syringe) for each in ward.state().taken_back} == {(3, "reading 1")}
+    ward.confirms_all().both_sign()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_a_label_that_one_had_read_wrong_asks_for_nothing(one_ward: Ward) -> None:
+    ward = one_ward.at_stage(Phase.READING).does(NADIA, "set-primed")
+    ward.both_read(ward.of_its_patient(WRONG), ward.of_its_patient(answers())).compares()
+    ward.reads_again(NADIA).both_read().compares()
+
+    assert ward.phase is Phase.STEPS
+    assert taking_back.find_step(ward.state()) is None
+    assert "set-primed" in {each.step for each in ward.state().confirmations}
+
+
 def test_of_a_check_that_was_given_up_it_is_written_all_the_same(due: Ward) -> None:
     due.abandons()
     assert due.taking_back(NADIA) == taking_back.Written()
