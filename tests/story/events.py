@@ -194,18 +194,20 @@ class Story:
         self._priming_round += 1
         return self.confirmed(SECOND, step) if within else self
 
-    def taken_back(self, volume: str = "2.3 mL", *, held_in: str = IN_LINE, number: int = 2) -> "Story":
+    def taken_back(
+        self, volume: str = "2.3 mL", *, held_in: str = IN_LINE, way: str = WASTED, stated_at: str = ""
+    ) -> "Story":
         """Nadia writes down what was wasted, which Ruth saw."""
         taken = DrugTakenBack(
             slot=FIRST,
-            round=number,
-            way=WASTED,
+            round=2,
+            way=way,
             syringe="reading 1",
             held_in=held_in,
             volume=volume,
             exact=volume,
             lot="LK-2207",
-            stated_at="",
+            stated_at=stated_at,
             witness=RUTH,
             received=False,
         )
