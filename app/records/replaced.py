@@ -1,6 +1,6 @@
 """Whether another syringe came after the line had been primed: the line then holds the old drug."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from app.records import events
@@ -20,12 +20,15 @@ class Replaced:
     unsaid: frozenset[int]
 
 
-def find_replaced(entries: Iterable[Entry], plan: Plan, contents: Mapping[int, object]) -> Replaced:
+def find_replaced(
+    entries: Iterable[Entry], plan: Plan, contents: Mapping[int, object], apart: Collection[int] = ()
+) -> Replaced:
     """The readings before which a syringe was replaced from which a line was primed.
 
     `contents` are drug and strength by round, where both read them alike on the label. Where the two read
     them differently one of them was wrong, and the syringe is the same. Where both read one thing and later
-    another, and nobody said that the syringe was replaced, it was, as after danger was seen in it.
+    another, and nobody said that the syringe was replaced, it was, as after danger was seen in it. While
+    other readings are `apart`, that is told to nobody, like every other finding.
     """
     primes = {step.id for step in plan.steps if step.primes}
     is_primed, was_primed = False, False
@@ -44,10 +47,11 @@ def find_replaced(entries: Iterable[Entry], plan: Plan, contents: Mapping[int, o
                 was_primed = is_primed
             case events.Compared(subject=subject, round=number) if subject == SOURCES:
                 now = contents.get(number)
-                if was_primed and held is not None and now not in (None, held):
+                is_another = was_primed and held is not None and now not in (None, held)
+                if is_another and number not in apart:
                     last, is_primed, was_primed = number, False, False
                     unsaid.add(number)
-                held = held if now is None else now
+                held = held if now is None or (is_another and number in apart) else now
             case _:
                 pass
     return Replaced(last=last, unsaid=frozenset(unsaid))

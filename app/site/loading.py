@@ -120,7 +120,10 @@ def folded(
     """The states at `now` that these entries and comparisons add up to."""
     plan = _plan_of(check, rules, comparisons)
     own = (each for each in entries if each.check == check.id)
-    replaced = find_replaced(own, plan, _contents_of(comparisons)) if plan else None
+    contents = _contents_of(comparisons) if plan else {}
+    replaced = (
+        find_replaced(own, plan, contents, _apart_in(comparisons) if contents else ()) if plan else None
+    )
     replaced_in = replaced.last if replaced else None
     state = fold(
         check,
@@ -177,6 +180,14 @@ def runs_at(check: KeptCheck, other: KeptInfusion, *, unit_name: str, known: Kno
 
 def _known_by(kept: KeptComparison | None) -> Known:
     return NOTHING_KNOWN if kept is None else known_by(kept.opened["case"])
+
+
+def _apart_in(comparisons: tuple[KeptComparison, ...]) -> frozenset[int]:
+    """The rounds in which some reading differed or was missing."""
+    of_sources = (each for each in comparisons if each.subject == SOURCES)
+    return frozenset(
+        each.round for each in of_sources if any(found.reads_apart for found in findings_in(each.told))
+    )
 
 
 def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:

@@ -77,6 +77,18 @@ READ: dict[str, tuple[Callable[[Story], Story], dict[int, object], set[int]]] = 
 }
 
 
+@pytest.mark.parametrize(("apart", "told_in"), [(set[int](), {3}), ({3}, {4}), ({3, 4}, set[int]())])
+def test_while_other_readings_differ_nobody_is_told_of_another_syringe(
+    apart: set[int], told_in: set[int]
+) -> None:
+    story = Story().found(DEVICE_WRONG).primed().next_reading("device").voided("label").both_handed_in()
+    story.compared().next_reading(scope=(("device", ("demand_dose",)),)).both_handed_in().compared()
+
+    contents: dict[int, object] = {1: TEN, 3: THIRTY, 4: THIRTY}
+
+    assert find_replaced(story.entries, whole_plan(), contents, apart).unsaid == told_in
+
+
 @pytest.mark.parametrize("case", READ)
 def test_a_label_read_wrong_asks_for_nothing_and_another_syringe_for_a_new_set(case: str) -> None:
     told, contents, unsaid = READ[case]
