@@ -121,9 +121,8 @@ def folded(
     plan = _plan_of(check, rules, comparisons)
     own = (each for each in entries if each.check == check.id)
     contents = _contents_of(comparisons) if plan else {}
-    replaced = (
-        find_replaced(own, plan, contents, _apart_in(comparisons) if contents else ()) if plan else None
-    )
+    apart = _apart_in(comparisons) if contents else frozenset()
+    replaced = find_replaced(own, plan, contents, apart) if plan else None
     replaced_in = replaced.last if replaced else None
     state = fold(
         check,
