@@ -334,3 +334,14 @@ def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_th
     assert joined.compared(DIFFER).next_reading().state().told_position == joined.state().last_position
     told = joined.state().told_position
     assert joined.handed_in(SECOND).state().told_position == told < joined.state().last_position
+
+
+def test_where_the_label_is_another_syringes_what_was_done_with_the_one_before_is_due_again() -> None:
+    story = Story().found(DEVICE_WRONG).next_reading("order").primed()
+    story.confirmed(FIRST, "cover-locked", "totals-begin").voided("label").both_handed_in().compared()
+
+    def confirmed(*other: int) -> set[str]:
+        return {each.step for each in story.state(other_syringe=frozenset(other)).confirmations}
+
+    assert confirmed() == {"primed-volume", "cover-locked", "totals-begin"}
+    assert confirmed(3) == {"totals-begin"}

@@ -335,12 +335,17 @@ class Story:
         perform(self, phase)
         return self
 
-    def state(self, *, later: timedelta = timedelta(0)) -> CheckState:
-        """What it adds up to, at the last event or some time later."""
+    def state(
+        self, *, later: timedelta = timedelta(0), other_syringe: frozenset[int] = frozenset()
+    ) -> CheckState:
+        """What it adds up to, at the last event or some time later.
+
+        `other_syringe`: the readings in which the label was another syringe's, of which nobody had said so.
+        """
         return fold(
             replace(CHECK, kind=self.kind.name),
             self.entries,
-            Results(findings=self._findings, priming=self._priming),
+            Results(findings=self._findings, priming=self._priming, other_syringe=other_syringe),
             plan=self.plan,
             now=self.now + later,
             clearance=CLEARANCE,
