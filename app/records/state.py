@@ -355,6 +355,11 @@ class CheckState:
         return self.cleared_at is not None and not self.lapse
 
     @property
+    def ready_until(self) -> datetime | None:
+        """When a clearance lapses by time alone, of a check that both signed."""
+        return None if self.cleared_at is None else self.cleared_at + self.clearance
+
+    @property
     def has_ended(self) -> bool:
         """Whether nothing more is done in this check; a stop may still be written down."""
         return self.phase in ENDED
@@ -375,8 +380,9 @@ class CheckState:
         return self._before_clearance()
 
     def _after_clearance(self) -> Phase:
-        assert self.cleared_at is not None  # noqa: S101  # the caller has looked
-        if self.lapse or self.now > self.cleared_at + self.clearance:
+        until = self.ready_until
+        assert until is not None  # noqa: S101  # the caller has looked
+        if self.lapse or self.now > until:
             return Phase.LAPSED
         return Phase.CLEARED
 

@@ -9,7 +9,7 @@ import pytest
 from app.keys import token_digest
 from app.records.kept import Access
 from tests.factories.answers import answers
-from tests.story.pages import DONE_BUTTON, Pair, at_signing, at_steps, compared, joined
+from tests.story.pages import DONE_BUTTON, Pair, at_signing, at_steps, cleared, compared, joined
 from tests.support.browser import Browser, Page
 from tests.support.world import IDLE, World
 
@@ -60,6 +60,25 @@ def test_whoever_has_signed_waits_for_the_other(world: World) -> None:
     pair.page(pair.second, "/sign")
     pair.second.press("Sign this record", login=login, secret=world.secrets[login])
     assert told(pair.first, where) == RELOAD
+
+
+def test_a_clearance_that_lapses_by_time_alone_is_told(world: World) -> None:
+    """Nothing happens then: only the clock makes another page of it."""
+    pair = cleared(world)
+    pair.page(pair.first, "/start")
+    pair.first.press("The device shows exactly this")
+    where = asked_by(pair.page(pair.first, "/start").body)
+    for _ in range(3):
+        assert told(pair.first, where) == NOTHING_NEW
+        world.clock.pass_(minutes=5)
+        pair.page(pair.first)
+    assert told(pair.first, where) == NOTHING_NEW
+    world.clock.pass_(seconds=1)
+
+    assert told(pair.first, where) == RELOAD
+    page = pair.page(pair.first, "/start")
+    assert page.heading == "No longer ready to start: the time has run out"
+    assert asked_by(page.body) == "", "nobody asks for ever"
 
 
 def asks_for_help(pair: Pair) -> None:
