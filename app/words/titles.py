@@ -8,10 +8,11 @@ STOPPED = "The device was stopped"
 PAUSED = "The line is paused"
 AGREE = "Order, label and device agree"
 SET_ASIDE = "A rule was set aside for this once"
+LAPSED_BY_TIME = "No longer ready to start: the time has run out"
+LAPSED_BY_LOOK = "No longer ready to start: the device shows something else"
 
 _OF_PHASE: dict[Phase, str] = {
     Phase.CLEARED: "Ready to start",
-    Phase.LAPSED: "No longer ready to start: the time has run out",
     Phase.STARTED: "The infusion was started",
     Phase.DONE: f"This check is done: {AGREE.lower()}",
     Phase.ABANDONED: "This check was ended",
@@ -26,6 +27,9 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
         return PAUSED
     if state.phase is Phase.LED:
         return f"This check led to a {named_within(state.led_to)}"
+    if state.phase is Phase.LAPSED:
+        # A clearance is ended by a last look, or by time alone.
+        return LAPSED_BY_LOOK if state.lapse else LAPSED_BY_TIME
     if state.phase in _OF_PHASE:
         return _OF_PHASE[state.phase]
     if leads:

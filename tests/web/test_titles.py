@@ -22,7 +22,7 @@ def titles(pair: Pair) -> tuple[str, str]:
     [
         (Phase.STEPS, "Order, label and device agree"),
         (Phase.CLEARED, "Ready to start"),
-        (Phase.LAPSED, "No longer ready to start: the time has run out"),
+        (Phase.LAPSED, "No longer ready to start: the device shows something else"),
         (Phase.STARTED, "The infusion was started"),
         (Phase.DONE, "This check is done: order, label and device agree"),
         (Phase.LED, "This check led to a set-up"),

@@ -1,15 +1,17 @@
 """What has become of a check is its title; the worst finding leads only where nothing has."""
 
+from datetime import timedelta
+
 import pytest
 
 from app.records.state import Phase
 from app.words.titles import AGREE, SET_ASIDE, STOPPED, title_of
 from tests.factories.findings import RULE
-from tests.story.events import Story
+from tests.story.events import CLEARANCE, Story
 
 BECAME = {
     Phase.CLEARED: "Ready to start",
-    Phase.LAPSED: "No longer ready to start: the time has run out",
+    Phase.LAPSED: "No longer ready to start: the device shows something else",
     Phase.STARTED: "The infusion was started",
     Phase.DONE: "This check is done: order, label and device agree",
     Phase.ABANDONED: "This check was ended",
@@ -22,6 +24,14 @@ def test_what_has_become_of_a_check_is_its_title_whatever_was_found(phase: Phase
     state = Story().at_stage(phase).state()
 
     assert {title_of(state, is_stopped=False, leads=leads) for leads in (True, False)} == {title}
+
+
+def test_a_clearance_that_lapsed_says_whether_a_look_or_the_time_ended_it() -> None:
+    late = Story().cleared().state(later=CLEARANCE + timedelta(seconds=1))
+
+    assert late.phase is Phase.LAPSED
+    title = title_of(late, is_stopped=False, leads=False)
+    assert title == "No longer ready to start: the time has run out"
 
 
 @pytest.mark.parametrize("phase", Phase)
