@@ -28,7 +28,7 @@ PRESCRIBER = Field(
     judged_by=(JudgedBy.NOBODY,),
     optional=True,
     by_policy=True,
-    hint="As the order names them; compared with nothing.",
+    hint="As on the order; compared with nothing.",
 )
 
 DEVICE_SERIAL = _number(
