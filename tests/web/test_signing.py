@@ -58,12 +58,12 @@ def test_a_summary_stands_first_then_the_whole_record_then_the_place_to_sign(wor
 
 def test_who_has_signed_sees_how_it_goes_on(world: World) -> None:
     pair = at_signing(world)
-    assert "You have signed." not in pair.page(pair.first, "/sign").text
+    assert "You have signed:" not in pair.page(pair.first, "/sign").text
     page = sign(pair, pair.first, FIRST_NURSE)
-    assert "You have signed." in page.text
+    assert "You have signed:" in page.text
     assert "Your colleague signs First nurse" in page.text
     assert page.links()["Refresh"] == f"/check/{pair.check}/sign"
-    assert "You have signed." not in pair.page(pair.second, "/sign").text
+    assert "You have signed:" not in pair.page(pair.second, "/sign").text
 
     sign(pair, pair.second, SECOND_NURSE)
 

@@ -43,11 +43,11 @@ def test_each_looks_and_then_it_starts(world: World) -> None:
     pair = cleared(world)
     pair.page(pair.first, "/start")
     page = pair.first.press(SAME)
-    assert "Waiting for Tomas Osmund." in page.text
+    assert page.heading == "You have looked: Tomas Osmund looks next"
     pair.page(pair.second, "/start")
     page = pair.second.press(SAME)
     # The program starts nothing.
-    assert "Now start the infusion at the device." in page.text
+    assert page.heading == "Both have looked: start the infusion now"
     assert STARTED in page.text
     token = [("csrf_token", pair.second.token())]
     page = pair.second.press(STARTED)

@@ -100,6 +100,11 @@ class FieldsPage:
     needs_help: bool
     help: "HelpShown | None"
 
+    @property
+    def waits_for_help(self) -> bool:
+        """Whether a request is open: then nobody reads anything again."""
+        return self.help is not None and not self.help.outcome
+
 
 @dataclass(frozen=True, kw_only=True)
 class HelpShown:
