@@ -37,6 +37,16 @@ class Line:
     checks: tuple[tuple[str, str], ...]
     may_end: bool
 
+    @property
+    def calls(self) -> bool:
+        """Whether somebody is wanted there, where all else goes its way."""
+        return self.standing not in _GOES_ITS_WAY
+
+
+_GOES_ITS_WAY = frozenset(
+    {Standing.IN_PROGRESS, Standing.RUNNING, Standing.STARTED, Standing.DONE, Standing.ABANDONED}
+)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Due:
