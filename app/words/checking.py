@@ -110,6 +110,14 @@ SETTLED: dict[str, str] = {
     "not settled": "Not settled",
 }
 
+# What became of a check, in the list of findings.
+BECAME: dict[str, str] = {
+    "cleared": "signed by both",
+    "done": "signed by both",
+    "led": "led to another check",
+    "abandoned": "ended before it was signed",
+}
+
 # What was done at the bedside when a source was put right.
 PUT_RIGHT: dict[str, str] = {
     "wristband": "Wristband replaced",
@@ -168,6 +176,11 @@ def why_words(why: str) -> str:
 def abandon_words(reason: str) -> str:
     """Why a check was ended."""
     return ABANDON_REASONS.get(reason, reason)
+
+
+def became_words(outcome: str) -> str:
+    """What became of a check."""
+    return BECAME[outcome]
 
 
 def settled_words(settled: str) -> str:

@@ -49,7 +49,7 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
         "Put right, read again and agreed after 3 min",
         "Patient at risk: Patient",
         "Acknowledged by both",
-        "cleared",
+        "signed by both",
     ):
         assert stands in text, stands
 

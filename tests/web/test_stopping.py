@@ -22,10 +22,10 @@ def test_a_stop_is_saved_with_nothing_filled_in(world: World) -> None:
     browser.get(f"/check/{check}/read/label")
     browser.follow("Stop the device now")
     assert browser.page.heading == "First the patient"
-    assert "Set-up · Ward 4 East, bed 12" in browser.page.text
+    assert "Ward 4 East, bed 12 · Set-up" in browser.page.text
 
     page = browser.press("The device was stopped")
-    assert "Set-up · Ward 4 East, bed 12" in page.text
+    assert "Ward 4 East, bed 12 · Set-up" in page.text
 
     assert page.heading == "Written down: the device was stopped"
     assert stops(world, check) == [DeviceStopped(stopped_at="", why="", totals="")]

@@ -8,7 +8,7 @@ from app.records.kinds import kind_named
 from app.web.forms.findings import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
-from app.words.checking import code_words, settled_words, slip_words, spell
+from app.words.checking import became_words, code_words, settled_words, slip_words, spell
 from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
 from app.words.screens import kind_words, source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
@@ -85,7 +85,7 @@ def _logged(row: PastFinding, units: Mapping[str, str]) -> Logged:
         check=row.check,
         place=place(units.get(row.unit, row.unit), row.bed),
         ended_at=row.ended_at,
-        outcome=row.outcome,
+        outcome=became_words(row.outcome),
         reading=round_words(row.round),
         word=severity_words(row.severity, kind_named(row.kind)),
         mark=MARKS[row.severity],

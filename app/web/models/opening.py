@@ -79,11 +79,11 @@ def _course_words(course: str, hours: int) -> str:
 
 
 def where(found: Place | None) -> str:
-    """Kind and place for the bar of a page that says nothing else of it; blank where it is not known."""
+    """Place and kind for the bar of a page that says nothing else of it; blank where it is not known."""
     if found is None:
         return ""
-    kind = f"{kind_words(found.kind)} \N{MIDDLE DOT} " if found.kind else ""
-    return f"{kind}{place(found.unit, found.bed)}"
+    kind = f" \N{MIDDLE DOT} {kind_words(found.kind)}" if found.kind else ""
+    return f"{place(found.unit, found.bed)}{kind}"
 
 
 def grouped(code: str) -> tuple[str, ...]:
