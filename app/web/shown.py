@@ -24,6 +24,19 @@ def clock(at: datetime) -> str:
     return f"{at.astimezone(ZoneInfo(str(parts().settings.zone))):%H:%M}"
 
 
+def day(at: datetime) -> str:
+    """The day alone, with the offset of its times: `2 May 2031 (+02:00)`."""
+    date, _, offset = moment(at).rpartition(" ")
+    return f"{date.rpartition(',')[0]} {offset}"
+
+
+def within(at: datetime, begin: datetime) -> str:
+    """A time to the second, beside others of the day of `begin`; another day is said: `14:10:05`."""
+    local = at.astimezone(ZoneInfo(str(parts().settings.zone)))
+    time = f"{local:%H:%M:%S}"
+    return time if day(at) == day(begin) else f"{local.day} {local:%B}, {time}"
+
+
 def asset(filename: str) -> str:
     """The address of a file of ours; a page asks for a dozen, and each would be put together anew."""
     return _address(request.script_root, filename)
@@ -39,6 +52,8 @@ def prepare(app: Flask) -> None:
     settings = app.extensions[EXTENSION].settings
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock
+    app.jinja_env.filters["day"] = day
+    app.jinja_env.filters["within"] = within
     app.jinja_env.filters["unbroken"] = words.unbroken
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(

@@ -157,6 +157,11 @@ class RecordPage:
     # The editions of which what followed is told to its end.
     followed: tuple[int, ...]
 
+    @property
+    def steps_begin(self) -> datetime | None:
+        """When the first of the steps was done."""
+        return min((each.done[1] for each in self.steps if each.done), default=None)
+
 
 def record_page(record: RecordSeen) -> RecordPage:
     """The record as its two, and later everybody who may read records, see it."""
