@@ -8,10 +8,12 @@ from typing import TypeVar
 from playwright.sync_api import Browser
 
 from app.cli.demo_site import SEED, Demonstration
+from app.cli.installation import now
 from app.records.reading import Answers
 from tests.browser.devices import Device, device
 from tests.browser.people import Helper, Nurse, Person
 from tests.story.script import Read
+from tests.support.policies import ALSO_READ, publish_policy
 
 Anybody = TypeVar("Anybody", bound=Person)
 
@@ -76,6 +78,10 @@ class Ward:
     devices: list[Device] = field(default_factory=list)
     # Where signing in belongs to what is tested.
     signs_in_by_hand: bool = False
+
+    def asks_for_more(self) -> None:
+        """The site's policy asks for whatever a policy may ask for."""
+        publish_policy(self.running.site, now(), also_read=list(ALSO_READ))
 
     def device(self, *, scripts: bool = True) -> Device:
         """A device that nobody has used yet."""

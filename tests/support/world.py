@@ -15,13 +15,8 @@ from flask import Flask
 from app.config import Settings, load_settings, root
 from app.keys import ApplicationKey
 from app.people import Person
-from app.records.canonical import canonical, digest
-from app.records.events import SiteDataPublished
-from app.records.field_table import TABLE
 from app.records.fields import FIELDS
-from app.records.kept import SiteData
 from app.records.reading import Answers
-from app.records.rules import POLICY
 from app.records.sources import NONE, Form, Source
 from app.records.state import Phase
 from app.site.installation import Site
@@ -30,11 +25,11 @@ from app.web import Parts
 from app.workflow.enrolling import enrol
 from app.workflow.installing import install_seed
 from tests.factories.enrolled import QUICK, newcomer
-from tests.factories.seeded import seeded
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
 from tests.support.applications import application
 from tests.support.browser import Browser, Page
+from tests.support.policies import ALSO_READ, publish_policy
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 SEED = root() / "seed_data"
@@ -79,24 +74,13 @@ class World:
 
     def publishes_policy(self, **changes: object) -> "World":
         """The site's policy is the seeded one but for this, from now on."""
-        content = canonical({**seeded(POLICY), "version": "policy-own", **changes})
-        made = SiteData(
-            what=POLICY,
-            version="policy-own",
-            content=content,
-            digest=digest(content),
-            in_force_from=self.clock.now,
-        )
-        with self.site.store.write() as tx:
-            tx.publish(made)
-            told = SiteDataPublished(what=POLICY, version=made.version, digest=made.digest)
-            tx.append(told, at=self.clock.now)
+        publish_policy(self.site, self.clock.now, **changes)
         self.clock.pass_(seconds=1)
         return self
 
     def asks_for_more(self) -> "World":
         """The site's policy asks for whatever a policy may ask for."""
-        return self.publishes_policy(also_read=[each.name for each in TABLE if each.by_policy])
+        return self.publishes_policy(also_read=list(ALSO_READ))
 
     def browser(self) -> Browser:
         """A browser on a device of its own, with nobody signed in."""

@@ -1,0 +1,25 @@
+"""A site's own policy, where a test wants another than the seeded one."""
+
+from datetime import datetime
+
+from app.records.canonical import canonical, digest
+from app.records.events import SiteDataPublished
+from app.records.field_table import TABLE
+from app.records.kept import SiteData
+from app.records.rules import POLICY
+from app.site.installation import Site
+from tests.factories.seeded import seeded
+
+# Whatever a policy may ask for besides.
+ALSO_READ = tuple(each.name for each in TABLE if each.by_policy)
+
+
+def publish_policy(site: Site, at: datetime, **changes: object) -> None:
+    """From this moment on the site's policy is the seeded one but for the changes."""
+    content = canonical({**seeded(POLICY), "version": "policy-own", **changes})
+    made = SiteData(
+        what=POLICY, version="policy-own", content=content, digest=digest(content), in_force_from=at
+    )
+    with site.store.write() as tx:
+        tx.publish(made)
+        tx.append(SiteDataPublished(what=POLICY, version=made.version, digest=made.digest), at=at)
