@@ -1,4 +1,4 @@
-"""A picture of every screen, in light, in the dark and on a phone, with one sheet to look at them all.
+"""A picture of every screen on a tablet and a phone, by day and by night, with one sheet to look at them all.
 
 `poe screens` walks the paths of two nurses, of those who help and of those who look afterwards.
 """
@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from PIL import Image
 from playwright.sync_api import sync_playwright
@@ -22,8 +23,13 @@ from tests.browser.walk import walk
 from tests.browser.ward import Ward, read_scene
 
 FOLDER = root() / ".countersign" / "screens"
-PHONE = (360, 740)
-WAYS = ("light", "dark", "phone")
+TABLET, PHONE = (820, 1180), (390, 844)
+WAYS: dict[str, tuple[tuple[int, int], Literal["light", "dark"]]] = {
+    "tablet": (TABLET, "light"),
+    "tablet at night": (TABLET, "dark"),
+    "phone": (PHONE, "light"),
+    "phone at night": (PHONE, "dark"),
+}
 # What a comparison shows must be told apart in these too: in few colours, without any, on paper.
 PLAINER_WAYS = ("forced colours", "grey", "one bit, printed")
 COMPARED = ("do not start", "consider", "agreed", "differ", "a rule stands", "many things", "the record")
@@ -41,9 +47,8 @@ class Camera:
         label = f"{len(self.taken) + 1:02} {name}"
         self.taken.append(label)
         page = person.page
-        for way in WAYS:
-            page.emulate_media(color_scheme="dark" if way == "dark" else "light")
-            width, height = PHONE if way == "phone" else DESKTOP
+        for way, ((width, height), scheme) in WAYS.items():
+            page.emulate_media(color_scheme=scheme)
             page.set_viewport_size({"width": width, "height": height})
             page.screenshot(path=self.path(label, way), full_page=True, animations="disabled")
             wide = page.evaluate("document.documentElement.scrollWidth")
@@ -60,7 +65,7 @@ class Camera:
         page.emulate_media(forced_colors="active")
         page.screenshot(path=forced, full_page=True, animations="disabled")
         page.emulate_media(forced_colors="none")
-        with Image.open(self.path(label, "light")) as light:
+        with Image.open(self.path(label, "tablet")) as light:
             light.convert("L").save(grey)
         page.emulate_media(media="print")
         page.screenshot(path=printed, full_page=True, animations="disabled")
@@ -79,7 +84,7 @@ class Camera:
         sheet.write_text(
             "<!DOCTYPE html><meta charset=utf-8><title>Screens</title>"
             "<style>body{font-family:sans-serif}tr{vertical-align:top}img{width:100%}"
-            f"td{{width:16%}}</style><table>{rows}</table>",
+            f"td{{width:14%}}</style><table>{rows}</table>",
             encoding="utf-8",
         )
         return sheet
