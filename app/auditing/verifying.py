@@ -1,15 +1,17 @@
 """Verify a record from its file, the site's public file and a checkpoint; nothing else is trusted."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC
+from functools import partial
 from typing import Any
 
 from app.auditing.verifying_contents import computed_again, pages_say_the_same
 from app.auditing.verifying_followed import is_in_log, is_whole, pages_of
 from app.auditing.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
-from app.keys import Purpose, SiteKeyUnreadableError, is_signed_by, read_public_file
+from app.base.damage import Damaged, read_or_damaged
+from app.keys import Purpose, is_signed_by, read_public_file
 from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
 from app.records.events import RecordIssued, Signed, WhatFollowedIssued
@@ -39,13 +41,12 @@ class PublicMaterial:
 def read_material(site: bytes, checkpoint: bytes) -> PublicMaterial | NotReadable:
     """The site's public file (`site.pem`) and its checkpoint file (`checkpoint.json`)."""
     certificates = site.decode("ascii", "replace")
-    try:
-        known = read_public_file(certificates)
-    except SiteKeyUnreadableError:
-        known = ()
-    if not any(each.purpose is Purpose.SEAL for each in known):
+    known = read_or_damaged(lambda: read_public_file(certificates))
+    if isinstance(known, Damaged) or not any(each.purpose is Purpose.SEAL for each in known):
         return NotReadable(why=NO_CERTIFICATE)
-    read = read_file(checkpoint)
+    read = read_or_damaged(lambda: read_file(checkpoint))
+    if isinstance(read, Damaged):
+        return NotReadable(why=NO_CHECKPOINT)
     if isinstance(read, Unreadable):
         return NotReadable(why=f"{NO_CHECKPOINT[:-1]}: {read.says}." if read.says else NO_CHECKPOINT)
     return PublicMaterial(certificates=certificates, checkpoint=read)
@@ -58,7 +59,9 @@ def verify_file(
 
     Without `pages` the one about the pages is left out: making them again takes most of the time.
     """
-    file = open_document(content)
+    file = read_or_damaged(lambda: open_document(content))
+    if isinstance(file, Damaged):
+        return NotReadable(why=NotARecord().says)
     if isinstance(file, NotARecord):
         return NotReadable(why=file.says)
     return verify_opened(file, material, pages=pages)
@@ -85,26 +88,36 @@ def verify_opened(
 def _answers_of_what_followed(
     file: FollowedFile, material: PublicMaterial, *, pages: bool
 ) -> Iterator[Answer]:
-    yield _seal(file, material)
-    yield issued(file, material)
-    yield is_whole(file)
-    is_signed = file.shown is not None and _signed_by_site(file.shown.checkpoint, material)
-    yield is_in_log(file, is_signed=is_signed)
+    yield _asked(Question.SEAL, lambda: _seal(file, material))
+    yield _asked(Question.ISSUED, lambda: issued(file, material))
+    yield _asked(Question.FOLLOWED, lambda: is_whole(file))
+    yield _asked(Question.EVENTS, lambda: _tells_the_log(file, material))
     if pages:
-        yield pages_of(file)
+        yield _asked(Question.PAGES, lambda: pages_of(file))
+
+
+def _tells_the_log(file: FollowedFile, material: PublicMaterial) -> Answer:
+    is_signed = file.shown is not None and _signed_by_site(file.shown.checkpoint, material)
+    return is_in_log(file, is_signed=is_signed)
 
 
 def _answers(file: RecordFile, material: PublicMaterial, *, pages: bool) -> Iterator[Answer]:
-    yield _seal(file, material)
-    yield issued(file, material)
-    yield _record(file)
+    yield _asked(Question.SEAL, lambda: _seal(file, material))
+    yield _asked(Question.ISSUED, lambda: issued(file, material))
+    yield _asked(Question.RECORD, lambda: _record(file))
     signed = signatures_in(file, material)
     for letter, found in signed.items():
         yield Answer(question=_OF_LETTER[letter], holds=isinstance(found, SignedBy), says=found.says)
-    yield in_log(file, material, signed)
+    yield _asked(Question.LOG, lambda: in_log(file, material, signed))
     if pages:
-        yield _pages(file, signed)
-    yield computed_again(file.document)
+        yield _asked(Question.PAGES, lambda: _pages(file, signed))
+    yield _asked(Question.COMPUTED, lambda: computed_again(file.document))
+
+
+def _asked(question: Question, answer: Callable[[], Answer]) -> Answer:
+    """The answer to one question; what it is about may be damaged, and all others are asked all the same."""
+    found = read_or_damaged(answer)
+    return Answer(question=question, holds=False, says=found.says) if isinstance(found, Damaged) else found
 
 
 def _seal(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
@@ -155,9 +168,14 @@ def _record(file: RecordFile) -> Answer:
 
 def signatures_in(file: RecordFile, material: PublicMaterial) -> Signatures:
     """Both signatures by their letters; a proof whose checkpoint the site did not sign shows no key."""
-    by_site = file.proof is not None and _signed_by_site(file.proof.checkpoint, material)
-    proved = file if by_site else replace(file, proof=None)
-    return {letter: signature_of(letter, proved) for letter in SIGNATURES}
+    proof = file.proof
+    signed = None if proof is None else read_or_damaged(partial(_signed_by_site, proof.checkpoint, material))
+    proved = file if signed is True else replace(file, proof=None)
+    asked = {letter: read_or_damaged(partial(signature_of, letter, proved)) for letter in SIGNATURES}
+    return {
+        letter: NotSigned(says=found.says) if isinstance(found, Damaged) else found
+        for letter, found in asked.items()
+    }
 
 
 def in_log(file: RecordFile, material: PublicMaterial, signed: Signatures) -> Answer:

@@ -1,12 +1,14 @@
 """Compute a record's findings and doses again from its readings, and make its pages again from its data."""
 
 import io
+import re
 from collections.abc import Callable, Iterator, Mapping
 from copy import deepcopy
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from app.base.damage import Damaged, read_or_damaged
 from app.judging.engine import evaluated
 from app.judging.findings import salted
 from app.judging.judge import Against, Judged, Read, judge
@@ -25,6 +27,7 @@ OTHER_RENDERER = (
     "Another version of the program made the pages, and only that one could make them again. "
     "What both signed is the attached record; the seal shows that the pages are as the site made them."
 )
+_VERSION = re.compile(r"[A-Za-z0-9.+-]{1,40}")
 # What another engine may say in other words.
 WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
 
@@ -32,17 +35,17 @@ WORDING = frozenset({"shown", "says", "slip", "origin", "key", "factor"})
 def computed_again(document: Mapping[str, Any]) -> Answer:
     """Whether every comparison of the record is what its readings come to, by the engine of today."""
     engines: set[str] = set()
-    try:
-        wrong = tuple(_computed(document, engines))
-    except Exception as error:  # noqa: BLE001  # data from anywhere may fail in any way
-        wrong = (f"it cannot be computed ({type(error).__name__})",)
+    wrong = read_or_damaged(lambda: tuple(_computed(document, engines)))
+    if isinstance(wrong, Damaged):
+        wrong = (f"it cannot be computed ({wrong.kind})",)
     if wrong:
         return Answer(question=Question.COMPUTED, holds=False, says=f"It does not: {'; '.join(wrong)}.")
     return Answer(question=Question.COMPUTED, holds=True, says=_engines_said(engines))
 
 
 def _engines_said(engines: set[str]) -> str:
-    others = sorted(each for each in engines if each)
+    # A version is repeated only where it looks like one: a file from anywhere may say anything there.
+    others = sorted({each if _VERSION.fullmatch(each) else "another version" for each in engines if each})
     if not others:
         return "Every reading compared again gives the same findings and the same doses, to the last digit."
     same = "the engine of today comes to the same codes, severities and exact values"
@@ -146,15 +149,13 @@ def pages_say_the_same(file: RecordFile, signatures: tuple[RecordSignature, ...]
 
 def same_pages(content: bytes, render: Callable[[], bytes]) -> Answer:
     """Whether a file begins with the pages made again, or says the same words."""
-    try:
-        pages = render()
-        # A seal is added behind the pages and leaves them as they were.
-        to_the_byte = content.startswith(pages)
-        same = to_the_byte or _words(content) == _words(pages)
-    except Exception as error:  # noqa: BLE001  # as above
-        kind = type(error).__name__
-        says = f"The pages cannot be made again from what is attached ({kind})."
+    pages = read_or_damaged(render)
+    if isinstance(pages, Damaged):
+        says = f"The pages cannot be made again from what is attached ({pages.kind})."
         return Answer(question=Question.PAGES, holds=False, says=says)
+    # A seal is added behind the pages and leaves them as they were.
+    to_the_byte = content.startswith(pages)
+    same = to_the_byte or _words(content) == _words(pages)
     if to_the_byte:
         says = "Made again from what is attached, the pages are the same to the last byte."
     elif same:

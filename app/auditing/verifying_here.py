@@ -2,13 +2,12 @@
 
 from datetime import datetime
 
-from app.auditing.verifying import PublicMaterial, verify_opened
-from app.keys import public_file
+from app.auditing.verifying import PublicMaterial
+from app.auditing.verifying_apart import verify_apart
+from app.keys import SiteKeys, public_file
 from app.records import events
 from app.records.checkpoint import CheckpointFile
 from app.records.verification import NotReadable, Verification
-from app.reports.followed_file import open_document
-from app.reports.record_file import NotARecord
 from app.site.installation import KeysUnusable, Site, usable_site_keys
 
 LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by it. Tell whoever runs it."
@@ -19,9 +18,11 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
     keys = usable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
-    file = open_document(content)
-    if isinstance(file, NotARecord):
-        return NotReadable(why=file.says)
+    return verify_apart(content, lambda record: _material_of(site, keys, record, now))
+
+
+def _material_of(site: Site, keys: SiteKeys, record: str, now: datetime) -> PublicMaterial | NotReadable:
+    """What the site would hand out, of this one record."""
     with site.store.read() as reader:
         size = reader.head()
         root = site.tree.find_root(reader, size)
@@ -29,11 +30,10 @@ def verify_here(site: Site, now: datetime, content: bytes) -> Verification | Not
             return NotReadable(why=LOG_BROKEN)
         issued = {
             each.event.pdf_digest: site.tree.place(reader, each.position, size)
-            for each in reader.entries(file.document["record"])
+            for each in reader.entries(record)
             if isinstance(each.event, events.RecordIssued | events.WhatFollowedIssued)
         }
     checkpoint = keys.sign_checkpoint(size=size, root=root, at=now)
-    material = PublicMaterial(
+    return PublicMaterial(
         certificates=public_file(keys.known), checkpoint=CheckpointFile(checkpoint=checkpoint, issued=issued)
     )
-    return verify_opened(file, material)

@@ -15,6 +15,7 @@ from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_quickly import Recognised
 from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_site
+from app.base.damage import Damaged, until_damaged
 from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
@@ -25,7 +26,7 @@ from app.records.store_verification import Failing, PagesNotAsked, Progress, Ste
 from app.records.verification import NotReadable, Question
 from app.reports.followed_file import FollowedFile, open_document
 from app.site.installation import KeysUnusable, Site, usable_site_keys
-from app.storage import ReadAhead, Reader
+from app.storage import ReadAhead, Reader, is_out_of_reach
 
 # Checks whose rows are held in memory at a time; a record's file is the largest of them.
 _PAGE = 50
@@ -76,17 +77,20 @@ def _steps(run: _Run) -> Iterator[Step]:
         yield from _guarded("log_entry", partial(log.steps, reader))
         yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
         yield from _guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
-        yield from _checks(run, reader, log.tree)
+        yield from _guarded("database", partial(_checks, run, reader, log.tree))
 
 
 def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -> Iterator[Step]:
-    try:
-        yield from steps()
-    except UnknownFormatError as unknown:
-        yield Failing(check=check, about=about, what=unknown.says)
-    except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
-        # The kind of the fault alone: its message may hold a value.
-        yield Failing(check=check, about=about, what=f"it cannot be read: {type(error).__name__}")
+    """What they find; where the rest is damaged, that too. A database out of reach is another matter."""
+    for found in until_damaged(steps):
+        if not isinstance(found, Damaged):
+            yield found
+        elif is_out_of_reach(found.error):
+            raise found.error
+        elif isinstance(found.error, UnknownFormatError):
+            yield Failing(check=check, about=about, what=found.error.says)
+        else:
+            yield Failing(check=check, about=about, what=f"it cannot be read: {found.kind}")
 
 
 def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:

@@ -10,13 +10,14 @@ import click
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file
 from app.auditing.verifying import PublicMaterial, read_material, verify_file
 from app.cli.installation import fail, now, open_site, settings
-from app.cli.verify_store import verify_whole
+from app.cli.verify_store import OUT_OF_REACH, say_unreadable, verify_whole
 from app.config import WrongSettingError
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
 from app.records.verification import NotReadable, Verification
+from app.storage import StoreUnavailable
 
-_HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
+_HOLDS, _DOES_NOT_HOLD = 0, 1
 
 _SAID = {True: "holds        ", False: "DOES NOT HOLD", None: "not asked    "}
 _CLOSE = "No check of a file shows that the label was right, or the time by a clock that is not the site's."
@@ -68,10 +69,7 @@ def verify(  # the options of two questions
     )
     found = material if isinstance(material, NotReadable) else verify_file(record.read_bytes(), material)
     if isinstance(found, NotReadable):
-        click.echo(
-            json.dumps({"readable": False, "why": found.why}) if as_json else found.why, err=not as_json
-        )
-        sys.exit(_UNREADABLE)
+        say_unreadable(found, as_json=as_json)
     click.echo(json.dumps(found.as_data(), indent=2) if as_json else "\n".join(_lines(found)))
     sys.exit(_HOLDS if found.holds else _DOES_NOT_HOLD)
 
@@ -85,11 +83,13 @@ def _own_material() -> PublicMaterial | NotReadable:
         written = checkpoint_file(site, keys, now())
         certificates = public_file(list_site_keys(made.site_keys))
     except WrongSettingError as wrong:
-        fail(str(wrong))
+        return NotReadable(why=str(wrong))
+    except StoreUnavailable:
+        return NotReadable(why=OUT_OF_REACH)
     finally:
         site.store.close()
     if isinstance(written, HistoryChanged):
-        fail(f"the log no longer begins with what was signed when it had {written.size} entries")
+        return NotReadable(why=written.says)
     return read_material(certificates.encode(), file_content(written))
 
 

@@ -9,16 +9,21 @@ from typing import NoReturn
 
 import click
 
+from app.auditing.verifying import NO_CERTIFICATE
 from app.auditing.verifying_store import Wanted, verify_store
-from app.cli.installation import fail, now, open_site, settings
+from app.base.damage import Damaged, read_or_damaged
+from app.cli.installation import now, open_site, settings
 from app.config import WrongSettingError
-from app.keys import SiteKeyUnreadableError, read_public_file
+from app.keys import read_public_file
 from app.records.checkpoint import Checkpoint, Unreadable, from_text, read_file
 from app.records.store_verification import Progress, Step, Tally
 from app.records.verification import NotReadable
+from app.site.installation import Site
 from app.storage import StoreUnavailable
 
 _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
+OUT_OF_REACH = "the database is out of reach, or it holds no installation"
+DAMAGED = "the database cannot be read"
 # Seconds between two words of progress.
 _OFTEN = 1.0
 
@@ -32,27 +37,48 @@ def verify_whole(
     *, site: Path | None, checkpoint: Path | None, pages: bool, after: int, as_json: bool
 ) -> NoReturn:
     """Verify the installation's database and end the command with the answer."""
-    wanted = Wanted(
-        after=after,
-        pages=pages,
-        checkpoint=_checkpoint(checkpoint) if checkpoint else None,
-        certificates=_certificates(site) if site else "",
-    )
+    given = _checkpoint(checkpoint) if checkpoint else None
+    certificates = _certificates(site) if site else ""
+    if isinstance(given, NotReadable):
+        say_unreadable(given, as_json=as_json)
+    if isinstance(certificates, NotReadable):
+        say_unreadable(certificates, as_json=as_json)
+    wanted = Wanted(after=after, pages=pages, checkpoint=given, certificates=certificates)
     tally = Tally(pages=pages, after=after)
     installation = open_site(settings())
-    try:
-        steps = verify_store(installation, now(), wanted)
-        if isinstance(steps, NotReadable):
-            fail(steps.why)
-        _follow(steps, tally)
-    except StoreUnavailable:
-        fail("the database is out of reach, or it holds no installation")
-    except WrongSettingError as wrong:
-        fail(str(wrong))
-    finally:
-        installation.store.close()
+    found = read_or_damaged(lambda: _verified(installation, wanted, tally))
+    installation.store.close()
+    if isinstance(found, Damaged):
+        found = NotReadable(why=_why(found.error))
+    if found is not None:
+        say_unreadable(found, as_json=as_json)
     click.echo(json.dumps(tally.as_data(), indent=2) if as_json else "\n".join(_lines(tally)))
     sys.exit(_DOES_NOT_HOLD if tally.failures else _HOLDS if tally.whole else _UNREADABLE)
+
+
+def say_unreadable(found: NotReadable, *, as_json: bool) -> NoReturn:
+    """End the command: the question could not even be put; what was asked for as JSON is JSON then too."""
+    click.echo(
+        json.dumps({"readable": False, "why": found.why}) if as_json else f"error: {found.why}",
+        err=not as_json,
+    )
+    sys.exit(_UNREADABLE)
+
+
+def _verified(installation: Site, wanted: Wanted, tally: Tally) -> NotReadable | None:
+    """Everything found is in the tally; or why nothing can be."""
+    steps = verify_store(installation, now(), wanted)
+    if isinstance(steps, NotReadable):
+        return steps
+    _follow(steps, tally)
+    return None
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, StoreUnavailable):
+        return OUT_OF_REACH
+    # The words of any other fault may hold a value.
+    return str(error) if isinstance(error, WrongSettingError) else f"{DAMAGED} ({type(error).__name__})"
 
 
 def _follow(steps: Iterator[Step], tally: Tally) -> None:
@@ -103,22 +129,25 @@ def _lines(tally: Tally) -> Iterable[str]:
     yield _CLOSE
 
 
-def _checkpoint(path: Path) -> Checkpoint:
+def _checkpoint(path: Path) -> Checkpoint | NotReadable:
     """One from `checkpoint.json`, or as it was typed from a printed sheet."""
-    content = path.read_bytes()
+    read = read_or_damaged(lambda: _read_checkpoint(path.read_bytes()))
+    if isinstance(read, Checkpoint):
+        return read
+    says = read.says if isinstance(read, Unreadable) else ""
+    return NotReadable(
+        why=f"the checkpoint cannot be read: {says}" if says else "the checkpoint cannot be read"
+    )
+
+
+def _read_checkpoint(content: bytes) -> Checkpoint | Unreadable:
     file = read_file(content)
     if not isinstance(file, Unreadable):
         return file.checkpoint
-    read = file if file.says else from_text(content.decode("ascii", "replace"))
-    if isinstance(read, Unreadable):
-        fail(f"the checkpoint cannot be read: {read.says}" if read.says else "the checkpoint cannot be read")
-    return read
+    return file if file.says else from_text(content.decode("ascii", "replace"))
 
 
-def _certificates(path: Path) -> str:
+def _certificates(path: Path) -> str | NotReadable:
     text = path.read_bytes().decode("ascii", "replace")
-    try:
-        read_public_file(text)
-    except SiteKeyUnreadableError as wrong:
-        fail(str(wrong))
-    return text
+    known = read_or_damaged(lambda: read_public_file(text))
+    return NotReadable(why=NO_CERTIFICATE) if isinstance(known, Damaged) else text

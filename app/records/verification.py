@@ -3,6 +3,7 @@
 A question that cannot be put to this file is *not asked*, which is no fault.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -63,6 +64,26 @@ class Verification:
     def whole(self) -> bool:
         """Whether every question was asked."""
         return all(each.holds is not None for each in self.answers)
+
+    @classmethod
+    def find_in(cls, data: Mapping[str, Any]) -> "Verification | None":
+        """What `as_data` wrote; None where it is nothing of the kind."""
+        try:
+            return cls(
+                record=data["record"],
+                edition=data["edition"],
+                follows=data["follows"],
+                answers=tuple(
+                    Answer(
+                        question=Question[each["about"].upper()],
+                        holds=None if each["holds"] == NOT_ASKED else each["holds"],
+                        says=each["says"],
+                    )
+                    for each in data["answers"]
+                ),
+            )
+        except (AttributeError, LookupError, TypeError):
+            return None
 
     def as_data(self) -> dict[str, Any]:
         """The answers as JSON values."""

@@ -13,13 +13,13 @@ signed no proof, one from before renderers were told apart no renderer.
 
 import io
 import json
-import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
+from app.base.damage import Damaged, read_or_damaged
 from app.records.canonical import canonical
 from app.records.checkpoint import (
     Checkpoint,
@@ -36,8 +36,6 @@ from app.records.kept import LETTERS
 
 if TYPE_CHECKING:
     from pyhanko.pdf_utils.reader import PdfFileReader
-
-Read = TypeVar("Read")
 
 RECORD = "record.json"
 PROOF = "log-proof.json"
@@ -190,24 +188,15 @@ def open_pdf(content: bytes) -> "PdfFileReader | NoAttachments":
     from pyhanko.pdf_utils.decode_limits import DecodeLimits  # noqa: PLC0415
     from pyhanko.pdf_utils.reader import PdfFileReader  # noqa: PLC0415
 
-    return _unless_damaged(
-        lambda: PdfFileReader(io.BytesIO(content), decode_limits=DecodeLimits.for_untrusted_input())
-    )
+    limits = DecodeLimits.for_untrusted_input()
+    opened = read_or_damaged(lambda: PdfFileReader(io.BytesIO(content), decode_limits=limits))
+    return NoAttachments() if isinstance(opened, Damaged) else opened
 
 
 def attachments_in(reader: "PdfFileReader") -> Mapping[str, bytes] | NoAttachments:
     """The files inside a PDF that was opened."""
-    return _unless_damaged(lambda: _read(reader))
-
-
-def _unless_damaged(read: Callable[[], Read]) -> Read | NoAttachments:
-    from pyhanko.pdf_utils.misc import PdfError  # noqa: PLC0415  # as above
-
-    try:
-        return read()
-    except (PdfError, zlib.error, LookupError, TypeError, ValueError, AttributeError, RecursionError):
-        # Bytes from anywhere: a damaged file, or one laid out otherwise, fails in any of these ways.
-        return NoAttachments()
+    found = read_or_damaged(lambda: _read(reader))
+    return NoAttachments() if isinstance(found, Damaged) else found
 
 
 def _read(reader: "PdfFileReader") -> dict[str, bytes]:

@@ -32,7 +32,7 @@ from app.reports.attachments import (
     open_pdf,
     renderer_of,
 )
-from app.reports.record_file import NotARecord, RecordFile, newer, record_of
+from app.reports.record_file import NotARecord, RecordFile, is_named, newer, record_of
 
 FOLLOWED = "what-followed.json"
 ENTRIES = "log-entries.json"
@@ -119,7 +119,7 @@ def followed_of(
     version = WHAT_FOLLOWED.find_version(document)
     if isinstance(version, UnknownFormat):
         return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
-    if type(document.get("record")) is not str or type(document.get("edition")) is not int:
+    if not is_named(document):
         return NotARecord()
     return FollowedFile(
         content=content,

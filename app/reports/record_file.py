@@ -1,6 +1,7 @@
 """A record's PDF as it lies before somebody: its bytes, what is attached, and nothing believed of it yet."""
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -17,6 +18,9 @@ from app.reports.attachments import (
     LogProof,
     read_proof,
 )
+
+_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
+_LAST_EDITION = 2**31 - 1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,8 +89,14 @@ def _document(record: bytes) -> dict[str, Any] | NotARecord:
     version = FORMAT.find_version(found)
     if isinstance(version, UnknownFormat):
         return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
-    is_record = type(found.get("record")) is str and type(found.get("edition")) is int
-    return found if is_record else NotARecord()
+    return found if is_named(found) else NotARecord()
+
+
+def is_named(document: Mapping[str, Any]) -> bool:
+    """Whether it says which record and edition it is, in words that may be repeated to whoever asks."""
+    record, edition = document.get("record"), document.get("edition")
+    is_id = type(record) is str and _ID.fullmatch(record) is not None
+    return is_id and type(edition) is int and 0 < edition <= _LAST_EDITION
 
 
 def newer(says: str) -> str:

@@ -30,6 +30,8 @@ from pyhanko.sign.validation.pdf_embedded import EmbeddedPdfSignature, read_cert
 from pyhanko.sign.validation.status import PdfSignatureStatus
 from pyhanko_certvalidator import ValidationContext
 
+from app.base.damage import Damaged, read_or_damaged
+
 # What the library finds wrong with a file is an answer here, and no event of this program.
 logging.getLogger("pyhanko").setLevel(logging.CRITICAL)
 
@@ -119,12 +121,12 @@ def check_seal(
     certificate of a seal is the caller's fault: ValueError. `opened` are the same bytes, opened before.
     """
     certificates = _certificates_in(certificate)
-    try:
-        return _checked(content, certificates, opened)
-    except _BrokenError as broken:
-        return SealBroken(why=broken.why)
-    except Exception:  # noqa: BLE001  # bytes from anywhere: the library fails in many ways, none of them a seal
-        return SealBroken(why=SEAL_CHANGED if b"/ETSI.CAdES.detached" in content else UNREADABLE)
+    found = read_or_damaged(lambda: _checked(content, certificates, opened))
+    if not isinstance(found, Damaged):
+        return found
+    if isinstance(found.error, _BrokenError):
+        return SealBroken(why=found.error.why)
+    return SealBroken(why=SEAL_CHANGED if b"/ETSI.CAdES.detached" in content else UNREADABLE)
 
 
 class _SiteSigner(Signer):

@@ -7,7 +7,7 @@ from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
-from app.storage.store import Store, StoreUnavailable, open_store
+from app.storage.store import Store, StoreUnavailable, is_out_of_reach, open_store
 from app.storage.tables import ENVELOPE_SIZE
 from app.storage.transaction import Transaction
 
@@ -24,6 +24,7 @@ __all__ = [
     "Store",
     "StoreUnavailable",
     "Transaction",
+    "is_out_of_reach",
     "migrate",
     "open_store",
 ]

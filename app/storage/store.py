@@ -32,6 +32,11 @@ class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
         self.outcome_known = outcome_known
 
 
+def is_out_of_reach(error: Exception) -> bool:
+    """Whether this is no fault of what is stored: the database cannot be reached, or does not let us in."""
+    return isinstance(error, OperationalError | PoolTimeoutError | WaitedTooLong)
+
+
 class _Outcome:
     """Whether it is known what became of a transaction."""
 
@@ -43,7 +48,9 @@ def _unavailable() -> Iterator[_Outcome]:
     outcome = _Outcome()
     try:
         yield outcome
-    except (OperationalError, PoolTimeoutError, WaitedTooLong) as error:
+    except Exception as error:
+        if not is_out_of_reach(error):
+            raise
         raise StoreUnavailable(outcome_known=outcome.known) from error
 
 

@@ -45,3 +45,16 @@ def test_as_data() -> None:
             {"about": "issued", "holds": False, "says": "Because."},
         ],
     }
+
+
+def test_it_is_read_back_from_its_data_and_nothing_else_is() -> None:
+    for found in (verification(1, 0, None), replace(verification(1), follows=True)):
+        assert Verification.find_in(found.as_data()) == found
+    good = verification(1).as_data()
+    for other in (
+        {},
+        {**good, "answers": None},
+        {**good, "answers": [1]},
+        {**good, "answers": [{"about": 1}]},
+    ):
+        assert Verification.find_in(other) is None

@@ -1,17 +1,27 @@
 """The quality team gives a record's PDF and reads what holds of it; everybody else is turned away."""
 
+import subprocess
+import sys
+import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import pytest
 
-from app.auditing import verifying_contents
-from app.records.verification import Question
+from app.auditing import apart, verifying_apart, verifying_contents, verifying_here
+from app.auditing.verifying import verify_file
+from app.config import root
+from app.records.verification import NotReadable, Question
 from app.web.views.verifying import LARGEST_RECORD
+from app.workflow import examining
 from app.workflow.issuing import Issued, issue_record
 from tests.story.pages import Pair, cleared
 from tests.support.browser import ORIGIN, Browser, Page
+from tests.support.damaging import damaged
 from tests.support.html import parse_html
 from tests.support.observers import token_of
+from tests.support.sampling import examples
 from tests.support.world import World
 
 
@@ -74,8 +84,13 @@ def test_a_record_of_this_site_and_the_same_with_one_byte_more(world: World) -> 
 def test_pages_of_another_renderer_are_not_asked_and_nothing_is_said_against_the_file(
     world: World, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    content = issued(cleared(world))
+    pair = cleared(world)
+    content = issued(pair)
     monkeypatch.setattr(verifying_contents, "is_this_renderer", lambda _: False)
+    # In this process, where the other renderer is.
+    monkeypatch.setattr(
+        verifying_here, "verify_apart", lambda content, of: verify_file(content, of(pair.check))
+    )
     page = given(world.at("q.lindqvist"), content)
     assert "Everything that was asked holds" in page.text
     assert "not asked" in page.text
@@ -144,3 +159,134 @@ def test_without_the_site_s_keys_nothing_is_judged(world: World, monkeypatch: py
     page = given(world.at("q.lindqvist"), b"%PDF-1.7")
     assert page.status == 422
     assert "there is no key" in page.text
+
+
+def test_a_damaged_file_is_said_to_be_altered_or_no_record(world: World) -> None:
+    content = issued(cleared(world))
+    quality = world.at("q.lindqvist")
+    for number in range(examples(sample=2, whole=60)):
+        page = given(quality, damaged(content, number))
+        assert page.status in {200, 422}, number
+        altered = "Not everything holds" in page.text or "was altered" in page.text
+        assert altered or "not a record's PDF" in page.text, number
+
+
+# What a process that reads a file would have to do to fall over or to run on -> how it is made to.
+_RUNS_ON = {
+    "for ever, at work": "while True: pass",
+    "for ever, at rest": "import time; time.sleep(600)",
+    "out of memory": "held = b'x' * (1 << 40)",
+    "out of itself": "import os; os.abort()",
+    "with an answer of no kind": "print('[]')",
+    "with half an answer": """print('{"record": "a"}')""",
+    "with an endless answer": "while True: print('x', end='')",
+}
+
+
+@pytest.mark.parametrize("how", _RUNS_ON)
+def test_however_the_reading_of_a_file_ends_there_is_an_answer_and_nothing_is_left_running(
+    world: World, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    began: list[subprocess.Popen[bytes]] = []
+
+    def run(_: list[str], **options: Any) -> subprocess.Popen[bytes]:  # noqa: ANN401  # passed on
+        own = "from app.auditing import apart; apart.PROCESSOR_SECONDS = 2; apart._limit()"
+        limited = f"{own}\n{_RUNS_ON[how]}"
+        began.append(popen([sys.executable, "-c", limited], **options))
+        return began[-1]
+
+    popen = subprocess.Popen
+    monkeypatch.setattr("app.auditing.verifying_apart.subprocess.Popen", run)
+    monkeypatch.setattr(verifying_apart, "LONGEST", 5 if "rest" in how else 60)
+    quality = world.at("q.lindqvist")
+    page = given(quality, b"%PDF-1.7 of something else")
+    assert page.status == 422
+    # At rest it may wait for a busy machine: nothing is said against the file.
+    rests = how == "for ever, at rest"
+    assert (verifying_apart.TOO_SLOW if rests else verifying_apart.TOO_MUCH) in page.text
+    assert [each.poll() is not None for each in began] == [True]
+    # The place is free again.
+    monkeypatch.undo()
+    assert "not a record's PDF" in given(quality, b"%PDF-1.7 of something else").text
+
+
+def test_the_process_that_reads_a_file_has_limits_no_keys_and_no_database() -> None:
+    asked = """
+import os, resource
+from app.auditing.apart import _limit
+_limit()
+for name in ("CPU", "AS", "NOFILE", "CORE", "FSIZE"):
+    print(resource.getrlimit(getattr(resource, "RLIMIT_" + name)))
+print(os.nice(0))
+"""
+    ran = subprocess.run(
+        [sys.executable, "-c", asked], capture_output=True, text=True, check=True, cwd=root()
+    )
+    *limits, nice = ran.stdout.splitlines()
+    most = (apart.PROCESSOR_SECONDS, apart.MEMORY, apart.OPEN_FILES, 0, apart.FONT)
+    assert limits == [f"({each}, {each})" for each in most]
+    assert int(nice) >= apart.NICE
+    settings = {"DATABASE_URL", "COUNTERSIGN_KEY_FILE", "COUNTERSIGN_SITE_KEYS"}
+    assert not settings & set(verifying_apart.PASSED_ON)
+    loaded = "import sys, app.auditing.apart; print('app.storage' in sys.modules)"
+    assert (
+        "False"
+        in subprocess.run(
+            [sys.executable, "-c", loaded], capture_output=True, text=True, check=True, cwd=root()
+        ).stdout
+    )
+
+
+def test_two_files_at_once_in_all_and_one_of_each_person(
+    world_on_both: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site, now = world_on_both.site, world_on_both.clock.now
+    read, go_on = threading.Semaphore(0), threading.Event()
+
+    def slowly(*_: object) -> NotReadable:
+        read.release()
+        assert go_on.wait(timeout=30)
+        return NotReadable(why="it was read")
+
+    monkeypatch.setattr(examining, "verify_here", slowly)
+
+    def given_by(person: str) -> object:
+        return examining.examine(site, person, b"", now=now)
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        first = pool.submit(given_by, "quill")
+        assert read.acquire(timeout=30)
+        assert given_by("quill") == examining.OwnIsExamined()
+        second = pool.submit(given_by, "petra")
+        assert read.acquire(timeout=30)
+        assert given_by("imogen") == examining.OthersAreExamined()
+        # Whoever was turned away holds nothing.
+        assert given_by("imogen") == examining.OthersAreExamined()
+        go_on.set()
+        assert first.result() == second.result() == NotReadable(why="it was read")
+    assert given_by("imogen") == given_by("quill") == NotReadable(why="it was read")
+
+
+def test_a_place_that_a_lost_process_held_is_free_again(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    site, now = world.site, world.clock.now
+    with site.store.write() as tx:
+        for number, name in enumerate((*examining.PLACES, "examining for quill")):
+            assert tx.take_lease(name, f"lost {number}", now=now, until=now + examining.HELD)
+    monkeypatch.setattr(examining, "verify_here", lambda *_: NotReadable(why="it was read"))
+    assert examining.examine(site, "quill", b"", now=now) == examining.OwnIsExamined()
+    assert examining.examine(site, "petra", b"", now=now) == examining.OthersAreExamined()
+    later = now + examining.HELD
+    assert examining.examine(site, "quill", b"", now=later) == NotReadable(why="it was read")
+
+
+@pytest.mark.parametrize("turned_away", [examining.OwnIsExamined(), examining.OthersAreExamined()])
+def test_whoever_is_turned_away_is_told_when_to_come_again(
+    world: World, monkeypatch: pytest.MonkeyPatch, turned_away: object
+) -> None:
+    monkeypatch.setattr("app.web.views.verifying.examine", lambda *_, **__: turned_away)
+    page = given(world.at("q.lindqvist"), b"%PDF-1.7")
+    assert page.status == 503
+    assert "being examined" in page.text
+    assert "Choose this one again" in page.text

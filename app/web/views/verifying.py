@@ -3,17 +3,19 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.auditing.verifying_here import verify_here
 from app.people import Permission
-from app.records.verification import NotReadable
+from app.records.verification import NotReadable, Verification
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
+from app.workflow.examining import OthersAreExamined, OwnIsExamined, examine
 
 views = Blueprint("verifying", __name__)
 
 LARGEST_RECORD = 4 * 1024 * 1024
 _NOTHING = "Choose the PDF of a record."
+_OWN = "Another file of yours is being examined. Choose this one again when its answer is there."
+_OTHERS = "Two files are being examined, as many as are at once. Choose this one again in a minute."
 
 
 @views.get("/verify")
@@ -35,10 +37,15 @@ def verify() -> ResponseReturnValue:
     content = given.read() if given else b""
     if not content:
         return _shown(fault=_NOTHING), 422
-    found = verify_here(site(), asking.now(), content)
-    if isinstance(found, NotReadable):
-        return _shown(fault=found.why), 422
-    return _shown(found=found)
+    match examine(site(), asking.actor().person, content, now=asking.now()):
+        case Verification() as found:
+            return _shown(found=found)
+        case NotReadable(why=why):
+            return _shown(fault=why), 422
+        case OwnIsExamined():
+            return _shown(fault=_OWN), 503
+        case OthersAreExamined():
+            return _shown(fault=_OTHERS), 503
 
 
 def _shown(**given: object) -> str:
