@@ -19,8 +19,8 @@ def invariants() -> None:
     for each in broken:
         about = f"check {each.check}" if each.check else "the log"
         click.echo(f"BROKEN {each.invariant.value}: {about}: {each.what}")
-    for until in looks:
-        click.echo(f"BROKEN list of looks: up to {until:%Y-%m-%d %H:%M} UTC it is not what the log says")
+    for place in looks:
+        click.echo(f"BROKEN list of looks: up to its place {place} it is not what the log says")
     if broken or looks:
         sys.exit(1)
     click.echo("all twelve hold")

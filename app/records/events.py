@@ -163,7 +163,10 @@ class LastLookTaken(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class ClearanceLapsed(Event):
-    """Clearance ended: the site's time ran out, the device was touched, or a last look differed."""
+    """Clearance ended: the site's time ran out, or a last look differed."""
+
+    TIME: ClassVar[str] = "time"
+    LAST_LOOK_DIFFERS: ClassVar[str] = "last-look-differs"
 
     kind: ClassVar[str] = "clearance-lapsed"
     why: str
@@ -388,9 +391,9 @@ class SiteKeyMade(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class AccessesDigested(Event):
-    """The list of who looked at patient data, from the last such entry up to a moment: length and digest."""
+    """The list of who looked at patient data, from the last such entry up to a place: length and digest."""
 
     kind: ClassVar[str] = "accesses-digested"
-    until: str
+    up_to: int
     count: int
     digest: str

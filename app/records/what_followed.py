@@ -13,8 +13,8 @@ from app.records import events
 from app.records.document import Names
 from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
-from app.records.kept import FIRST, SECOND, A, Entry, FrozenRecord, KeptCheck
-from app.records.state import CheckState, Phase
+from app.records.kept import A, Entry, FrozenRecord, KeptCheck
+from app.records.state import CheckState
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from app.records.written import as_data
 
@@ -78,7 +78,7 @@ def find_ending(state: CheckState, infusion: InfusionState, *, edition: int) -> 
     if in_force_since is not None:
         return _ending_of_what_ran(infusion, since=in_force_since, now=state.now)
     left_alone = state.cleared_at is not None and state.now - state.cleared_at >= LEFT_FOR
-    return Ending.LAPSED if left_alone and state.phase is Phase.LAPSED else None
+    return Ending.LAPSED if left_alone and state.lapse else None
 
 
 def _ending_of_what_ran(infusion: InfusionState, *, since: datetime, now: datetime) -> Ending | None:
@@ -102,27 +102,12 @@ def told_of(entries: Iterable[Entry], frozen: FrozenRecord) -> tuple[Entry, ...]
     return tuple(told)
 
 
-def lapsed_at(
-    told: Iterable[Entry], ending: Ending, *, clearance: timedelta, now: datetime
-) -> datetime | None:
-    """When the site's time for starting ran out, which no entry says; None where it did not."""
-    entries = tuple(told)
-    signed = [each.at for each in entries if isinstance(each.event, events.Signed)]
-    before = (events.ClearanceLapsed, events.Started, events.CheckDone)
-    if len(signed) < len((FIRST, SECOND)) or any(isinstance(each.event, before) for each in entries):
-        return None
-    ran_out = signed[-1] + clearance
-    until = now if ending is Ending.LAPSED else entries[-1].at
-    return ran_out if until > ran_out else None
-
-
-def build_what_followed(  # noqa: PLR0913  # each is a fact of its own that the document states
+def build_what_followed(
     check: KeptCheck,
     frozen: FrozenRecord,
     told: Iterable[Entry],
     ending: Ending,
     *,
-    ran_out_at: datetime | None,
     until: int,
     names: Names,
     says: Iterable[str] = SAYS,
@@ -145,7 +130,7 @@ def build_what_followed(  # noqa: PLR0913  # each is a fact of its own that the 
         },
         "patient": patient_in(record),
         "log": {"from": entries[0].position, "until": until},
-        "ended": {"how": ending.value, "lapsed_at": "" if ran_out_at is None else _time(ran_out_at)},
+        "ended": {"how": ending.value},
         "entries": [{**as_told(each), "by": _name(each, names)} for each in entries],
         "says": list(says),
     }

@@ -45,7 +45,6 @@ def what_followed_page(document: Mapping[str, Any]) -> str:
     first = document["entries"][0]
     clock = Clock(zone=ZoneInfo(document["zone"]), opened_at=datetime.fromisoformat(first["at"]))
     digest = document["follows"]
-    lapsed_at = document["ended"]["lapsed_at"]
     return (
         environment()
         .get_template("what_followed.html")
@@ -56,7 +55,6 @@ def what_followed_page(document: Mapping[str, Any]) -> str:
             made_at=_made_at(document).isoformat(timespec="seconds"),
             whose=patient_words(document["patient"]),
             ending=ENDINGS[Ending(document["ended"]["how"])],
-            lapsed_at=clock.short(lapsed_at) if lapsed_at else "",
             lines=tuple(_told(each, clock) for each in document["entries"]),
             digest_groups=[digest[place : place + 4] for place in range(0, len(digest), 4)],
         )

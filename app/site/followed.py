@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from app.records import events
@@ -13,7 +12,6 @@ from app.records.what_followed import (
     Ending,
     build_what_followed,
     find_ending,
-    lapsed_at,
     told_of,
     who_did,
 )
@@ -22,13 +20,12 @@ from app.site.loading import Loaded, folded
 
 @dataclass(frozen=True, kw_only=True)
 class Followed:
-    """The story of one edition to its end; `ran_out_at` is when its clearance lapsed by time alone."""
+    """The story of one edition to its end."""
 
     check: KeptCheck
     frozen: FrozenRecord
     entries: tuple[Entry, ...]
     ending: Ending
-    ran_out_at: datetime | None
 
     @property
     def people(self) -> set[str]:
@@ -42,7 +39,6 @@ class Followed:
             self.frozen,
             self.entries,
             self.ending,
-            ran_out_at=self.ran_out_at,
             until=until,
             names=names,
             says=says,
@@ -61,7 +57,6 @@ def find_followed(loaded: Loaded, frozen: FrozenRecord) -> Followed | None:
         frozen=frozen,
         entries=told,
         ending=ending,
-        ran_out_at=lapsed_at(told, ending, clearance=loaded.policy.clearance, now=loaded.state.now),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import on_label
+from app.records import events
 from app.records.fold import Results, fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
@@ -82,8 +83,10 @@ class Loaded:
         """The check once these entries, and these comparisons, have been added to it."""
         comparisons = sorted((*self.comparisons, *compared), key=lambda each: (each.round, each.subject))
         before = self.state
+        newest = self.entries[-1].position if self.entries else 0
+        new = [each for each in entries if each.position > newest]
         return folded(
-            before.check, (*self.entries, *entries), tuple(comparisons), rules=self.rules, now=before.now
+            before.check, (*self.entries, *new), tuple(comparisons), rules=self.rules, now=before.now
         )
 
 
@@ -94,12 +97,19 @@ def load(reader: Reader, check_id: str, now: datetime) -> Loaded | None:
 
 
 def lock_and_load(tx: Transaction, check_id: str, now: datetime) -> Loaded | None:
-    """The same, holding the check's row to the end of the act: others who act on it meanwhile wait."""
+    """The same, holding the check's row to the end of the act: others who act on it meanwhile wait.
+
+    Whoever meets a clearance whose time has run out writes that down first: it stays so by whatever clock.
+    """
     try:
         check = tx.lock_check(check_id)
     except LookupError:
         return None
-    return load_check(tx, check, now)
+    loaded = load_check(tx, check, now)
+    if not loaded.state.has_run_out:
+        return loaded
+    why = events.ClearanceLapsed.TIME
+    return loaded.after([tx.append(events.ClearanceLapsed(why=why), at=now, check=check_id)])
 
 
 def load_check(reader: Reader, check: KeptCheck, now: datetime) -> Loaded:

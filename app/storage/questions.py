@@ -15,10 +15,13 @@ from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
     END_OF_THERAPY,
     Abandoned,
+    ClearanceLapsed,
     DeviceStopped,
     HelpAsked,
     HelpSettled,
     LedToCheck,
+    NextReadingOpened,
+    Signed,
     StartedWithoutCheck,
     StopMisplaced,
 )
@@ -33,6 +36,7 @@ class OfChecks(StrEnum):
     OPEN = "it has not ended"
     WAITS = "it is open, and a second nurse is wanted"
     ASKED_FOR_HELP = "help was asked for, and that is not settled"
+    SIGNED = "it is open, and was signed after it was last read, and has not lapsed since"
 
 
 class OfInfusions(StrEnum):
@@ -142,6 +146,17 @@ def _checked() -> ColumnElement[bool]:
     )
 
 
+def _signed() -> ColumnElement[bool]:
+    entry, later = _LOG.alias(), _LOG.alias()
+    after = select(later.c.position).where(
+        later.c.check == entry.c.check,
+        later.c.kind.in_([ClearanceLapsed.kind, NextReadingOpened.kind]),
+        later.c.position > entry.c.position,
+    )
+    signed = select(entry.c.position).where(entry.c.check == _CHECK.c.id, entry.c.kind == Signed.kind)
+    return signed.where(~after.exists()).exists()
+
+
 _joined = select(func.count()).where(_JOINED.c.check == _CHECK.c.id).scalar_subquery()
 _open = ~_of_check(*ENDING_KINDS)
 _runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
@@ -154,6 +169,7 @@ ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
     OfChecks.WAITS: _open & (_joined < len((FIRST, SECOND))),
     OfChecks.ASKED_FOR_HELP: (_times(HelpAsked.kind) > _times(HelpSettled.kind))
     & ~_of_check(Abandoned.kind, LedToCheck.kind),
+    OfChecks.SIGNED: _open & _signed(),
 }
 ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.RUNS: _runs,

@@ -20,7 +20,8 @@ _WITH_COURSE = (
 )
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
 _NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
-_LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.at.desc(), _LOG.c.position.desc()).limit(1)
+# By its place: a clock may have been moved since the one before.
+_LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position.desc()).limit(1)
 _BEDS = select(_LOG).where(_LOG.c.kind.in_((BedAdded.kind, BedRetired.kind))).order_by(_LOG.c.position)
 _STOPS_NOWHERE = select(_LOG).where(tables.OF_STOPS_NOWHERE).order_by(_LOG.c.position)
 _AFTER = select(_LOG).where(_LOG.c.position > bindparam("after")).order_by(_LOG.c.position)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import datetime
 
-from sqlalchemy import Connection, bindparam, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from app.records.kept import Access
 from app.storage import rows, tables
@@ -30,11 +30,18 @@ class LookReader:
         """Every look at a check of this infusion, in order."""
         return rows.read_all(self._connection, Access, _LOOKS_OF_INFUSION, infusion=infusion)
 
-    def accesses_between(self, from_: datetime | None, until: datetime) -> Iterator[Access]:
-        """Every look from a moment on and before another, as they were written down, in bounded memory."""
-        wanted = select(*_LOOK).where(_ACCESS.c.at < until).order_by(_ACCESS.c.position)
-        if from_ is not None:
-            wanted = wanted.where(_ACCESS.c.at >= from_)
+    def last_access_before(self, moment: datetime) -> int:
+        """The last place of a look that was before a moment; 0 where none was."""
+        last = self._connection.scalar(select(func.max(_ACCESS.c.position)).where(_ACCESS.c.at < moment))
+        return last or 0
+
+    def accesses_between(self, after: int, up_to: int) -> Iterator[Access]:
+        """Every look after a place of the list and up to another, in its order, in bounded memory."""
+        wanted = (
+            select(*_LOOK)
+            .where(_ACCESS.c.position > after, _ACCESS.c.position <= up_to)
+            .order_by(_ACCESS.c.position)
+        )
         result = self._connection.execute(wanted, execution_options={"yield_per": _STREAM})
         for some in result.mappings().partitions(_STREAM):
             for row in some:

@@ -114,6 +114,10 @@ class OpenReader(LogReader):
         """The checks of a unit of which it holds."""
         return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
 
+    def checks_with_signature(self) -> tuple[KeptCheck, ...]:
+        """Every check, on any unit, that is open, and signed since it was last read or lapsed."""
+        return _in_order(self._all_that(OfChecks.SIGNED).values())
+
     def open_checks_at(self, unit: str, bed: str) -> tuple[KeptCheck, ...]:
         """The checks that are open at a bed, of whatever infusion: one is enough to keep another from it."""
         return _in_order(read_all(self._connection, KeptCheck, _OPEN_AT, unit=unit, bed=bed))

@@ -121,10 +121,15 @@ class DraftWriter(Writer):
         self._connection.execute(delete(table).where(table.c.key == key))
 
     def take_lease(self, name: str, holder: str, *, now: datetime, until: datetime) -> bool:
-        """Take or prolong a lease; False while another holds it."""
+        """Take or prolong a lease; False while another holds it.
+
+        One that would outlast a lease taken now by more than its own length was taken by a clock that has
+        been put back since, and is free.
+        """
         table = tables.lease
         row = {"name": name, "holder": holder, "until": until}
-        free = (table.c.until <= now) | (table.c.holder == holder)
+        too_long = table.c.until > until + (until - now)
+        free = (table.c.until <= now) | too_long | (table.c.holder == holder)
         taken = self._upsert(table).on_conflict_do_update(index_elements=["name"], set_=row, where=free)
         return self._was_kept(taken, table, row)
 

@@ -21,7 +21,10 @@ ENDINGS: dict[Ending, str] = {
 
 Told = Mapping[str, Any]
 
-_LAPSES = {"last-look-differs": "a last look differed"}
+_LAPSES = {
+    events.ClearanceLapsed.TIME: "the site's time for starting had run out",
+    events.ClearanceLapsed.LAST_LOOK_DIFFERS: "a last look differed",
+}
 
 
 def _frozen(_: Told) -> str:
@@ -34,7 +37,7 @@ def _looked(data: Told) -> str:
 
 
 def _lapsed(data: Told) -> str:
-    return f"No longer ready to start: {_LAPSES.get(data['why'], 'it was ended')}."
+    return f"No longer ready to start: {_LAPSES[data['why']]}."
 
 
 def _read_again(data: Told) -> str:

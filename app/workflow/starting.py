@@ -48,7 +48,11 @@ def take_last_look(
             looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
             tx.append(looked, act=own.act, check=check_id)
         if not same:
-            tx.append(events.ClearanceLapsed(why="last-look-differs"), act=own.act, check=check_id)
+            tx.append(
+                events.ClearanceLapsed(why=events.ClearanceLapsed.LAST_LOOK_DIFFERS),
+                act=own.act,
+                check=check_id,
+            )
             return NotTheSame()
         return Looked(both={FIRST, SECOND} <= {*state.last_looks, slot})
 

@@ -9,20 +9,24 @@ from typing import TypeVar
 from app.auditing.access_digest import digest_accesses
 from app.auditing.checkpointing import HistoryChanged
 from app.auditing.keeping_checkpoints import keep_checkpoints
+from app.records.kept import KeptCheck
 from app.site.installation import KeysUnusable, Site
+from app.site.loading import load_check, lock_and_load
+from app.storage import Reader
 from app.workflow.comparing import compare_round
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, LeftAlone, issue_record
 
 LEASE = "sweeper"
-LEASE_TIME = timedelta(seconds=30)
+# With the pause between two sweeps: how soon after a crash another process takes up what was left.
+LEASE_TIME = timedelta(seconds=3)
 
 Done = TypeVar("Done")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Swept:
-    """What one sweep finished; `told` counts the records of which it told what followed.
+    """What one sweep finished; `told` counts the records of which it told what followed, `lapsed` clearances.
 
     `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
     records that nobody can seal until somebody has put right what `why` says, which may also be what keeps
@@ -33,6 +37,7 @@ class Swept:
     compared: int
     issued: int
     told: int = 0
+    lapsed: int = 0
     failed: tuple[str, ...] = ()
     waiting: int = 0
     why: str = ""
@@ -56,11 +61,12 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     with site.store.write() as tx:
         if not tx.take_lease(LEASE, holder, now=now, until=now + LEASE_TIME):
             return None
+    failed: list[str] = []
+    lapsed = _write_down_lapses(site, now, failed)
     with site.store.read() as reader:
         head = reader.head()
         uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
         untold = reader.untold(now, after=after)
-    failed: list[str] = []
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
@@ -79,11 +85,29 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
         compared=compared,
         issued=len(issued),
         told=len(told),
+        lapsed=lapsed,
         failed=(*failed, *left),
         waiting=len(unissued) - len(issued) if stopped else 0,
         why=unsigned.says if unsigned else "",
         settled=(head if all_finished else after) if all_told else 0,
     )
+
+
+def _write_down_lapses(site: Site, now: datetime, failed: list[str]) -> int:
+    """How many clearances had run out since the last sweep, and lapse for good."""
+    with site.store.read() as reader:
+        lapses = [each.id for each in reader.checks_with_signature() if _has_run_out(reader, each, now)]
+    return sum(bool(_finished(failed, check, _lapse, site, check, now)) for check in lapses)
+
+
+def _has_run_out(reader: Reader, check: KeptCheck, now: datetime) -> bool:
+    return load_check(reader, check, now).state.has_run_out
+
+
+def _lapse(site: Site, check: str, now: datetime) -> bool:
+    with site.store.write() as tx:
+        # Whoever loads it to act on it writes the lapse down.
+        return lock_and_load(tx, check, now) is not None
 
 
 _Make = Callable[[str, int], Issued | LeftAlone | KeysUnusable | HistoryChanged]

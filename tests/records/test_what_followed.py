@@ -20,7 +20,6 @@ from app.records.what_followed import (
     as_told,
     build_what_followed,
     find_ending,
-    lapsed_at,
     told_of,
     who_did,
 )
@@ -73,7 +72,9 @@ ANEW = events.StartedWithoutCheck(reason="night", started_at="")
         (lambda: Story().at_stage(Phase.CLEARED), timedelta(0), None),
         (lambda: Story().at_stage(Phase.CLEARED), CLEARANCE + MOMENT, None),
         (lambda: Story().at_stage(Phase.CLEARED), LEFT_FOR - MOMENT, None),
-        (lambda: Story().at_stage(Phase.CLEARED), LEFT_FOR, Ending.LAPSED),
+        # Until somebody, or the sweeper, has written down that the time ran out it has not ended.
+        (lambda: Story().at_stage(Phase.CLEARED), LEFT_FOR, None),
+        (lambda: Story().at_stage(Phase.LAPSED), LEFT_FOR, Ending.LAPSED),
         (lambda: Story().at_stage(Phase.LAPSED), timedelta(0), None),
         (lambda: Story().at_stage(Phase.LAPSED).next_reading("device"), timedelta(0), Ending.SUPERSEDED),
         (lambda: Story().at_stage(Phase.LAPSED).abandoned(), timedelta(0), Ending.ABANDONED),
@@ -137,44 +138,10 @@ def test_stops_and_starts_of_the_infusion_are_told_whichever_check_they_stand_at
     assert kinds_told(told)[-3:] == ["started", "device-stopped", "stop-misplaced"]
 
 
-@pytest.mark.parametrize(
-    ("later", "expected"), [(CLEARANCE, None), (CLEARANCE + MOMENT, CLEARANCE), (LEFT_FOR, CLEARANCE)]
-)
-def test_that_the_time_ran_out_is_said_though_nobody_said_it(
-    later: timedelta, expected: timedelta | None
-) -> None:
-    told = told_of(Story().at_stage(Phase.CLEARED).entries, FROZEN)
-
-    at = lapsed_at(told, Ending.LAPSED, clearance=CLEARANCE, now=told[-1].at + later)
-
-    assert at == (None if expected is None else told[-1].at + expected)
-
-
-@pytest.mark.parametrize("phase", [Phase.SIGNING, Phase.LAPSED, Phase.STARTED])
-def test_it_is_not_said_where_somebody_was_in_time_or_said_it(phase: Phase) -> None:
-    told = told_of(Story().at_stage(phase).entries, FROZEN)
-
-    assert lapsed_at(told, Ending.LAPSED, clearance=CLEARANCE, now=told[-1].at + LEFT_FOR) is None
-
-
-def test_the_time_counts_up_to_what_ended_it() -> None:
-    story = Story().at_stage(Phase.CLEARED)
-    signed_at = story.now
-    told = told_of(story.next_reading("device").entries, FROZEN)
-    late = (*told[:-1], replace(told[-1], at=signed_at + CLEARANCE + MOMENT))
-
-    said = [
-        lapsed_at(each, Ending.SUPERSEDED, clearance=CLEARANCE, now=signed_at + LEFT_FOR)
-        for each in (told, late)
-    ]
-
-    assert said == [None, signed_at + CLEARANCE]
-
-
 def built(**given: Any) -> dict[str, Any]:  # noqa: ANN401  # fields of the document
     story = stopped(events.END_OF_THERAPY)
     told = told_of(story.entries, FROZEN)
-    usual: dict[str, Any] = {"ran_out_at": None, "until": 99, "names": NAMES}
+    usual: dict[str, Any] = {"until": 99, "names": NAMES}
     return build_what_followed(CHECK, FROZEN, told, Ending.ENDED, **usual | given)
 
 
@@ -186,7 +153,7 @@ def test_it_names_the_record_by_its_digest_and_each_entry_by_its_position() -> N
     positions = [each["position"] for each in document["entries"]]
     assert positions == sorted(positions)
     assert document["log"] == {"from": positions[0], "until": 99}
-    assert document["ended"] == {"how": "ended", "lapsed_at": ""}
+    assert document["ended"] == {"how": "ended"}
 
 
 def test_it_says_whose_record_it_is_where_and_who_did_what() -> None:
@@ -210,10 +177,6 @@ def test_it_says_that_it_is_no_record_and_that_nobody_signed_it() -> None:
     assert "no edition of it" in SAYS[0]
     assert "nobody signed it" in SAYS[1]
     assert built(says=("Otherwise.",))["says"] == ["Otherwise."]
-
-
-def test_when_the_time_ran_out_stands_in_it() -> None:
-    assert built(ran_out_at=BEGAN)["ended"]["lapsed_at"] == "2031-05-02T12:10:00+00:00"
 
 
 def test_an_entry_reads_the_same_as_it_is_written_in_the_log() -> None:

@@ -2,9 +2,10 @@
 
 from datetime import datetime
 
+from app.records import events
 from app.records.kept import SOURCES, KeptCheck
 from app.records.state import ENDED, Phase
-from app.site.loading import load_check, load_infusion
+from app.site.loading import Loaded, load_check, load_infusion
 from app.storage import OfChecks, OfInfusions, Reader
 
 
@@ -25,7 +26,8 @@ def listed(reader: Reader, unit: str) -> dict[str, set[str]]:
 
 def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
     """The same from the states of all that there are."""
-    checks = [load_check(reader, KeptCheck(**each), now).state for each in reader.rows("check", unit=unit)]
+    loaded = [load_check(reader, KeptCheck(**each), now) for each in reader.rows("check", unit=unit)]
+    checks = [each.state for each in loaded]
     infusions = [load_infusion(reader, each["id"]) for each in reader.rows("infusion", unit=unit)]
     is_open = [each.check for each in checks if each.phase not in ENDED]
     has_one_open = {each.infusion for each in is_open}
@@ -39,6 +41,9 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "OPEN": {each.id for each in is_open},
         "WAITS": {each.check.id for each in checks if each.phase is Phase.OPENED},
         "ASKED_FOR_HELP": {each.check.id for each in checks if each.open_help is not None},
+        "SIGNED": {
+            each.state.check.id for each in loaded if _is_signed(each) and each.state.phase not in ENDED
+        },
         "RUNS": {each.infusion for each in infusions if each.is_running},
         "STOPPED": {each.infusion for each in infusions if each.is_stopped},
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
@@ -50,6 +55,13 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
             if each.is_running and each.in_force
         },
     }
+
+
+def _is_signed(loaded: Loaded) -> bool:
+    kinds = (events.Signed, events.ClearanceLapsed, events.NextReadingOpened)
+    own = (each.event for each in loaded.entries if each.check == loaded.state.check.id)
+    happened = [event for event in own if isinstance(event, kinds)]
+    return bool(happened) and isinstance(happened[-1], events.Signed)
 
 
 def _last_compared(reader: Reader, check: str) -> int:
