@@ -37,7 +37,7 @@ def _looked(data: Told) -> str:
 
 
 def _lapsed(data: Told) -> str:
-    return f"No longer ready to start: {_LAPSES[data['why']]}."
+    return f"No longer ready to start: {_LAPSES.get(data['why'], 'it was ended')}."
 
 
 def _read_again(data: Told) -> str:

@@ -14,7 +14,7 @@ from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from app.records.what_followed import Ending, build_what_followed, told_of
 from app.reports.what_followed import render_what_followed, what_followed_page
 from tests.records.test_what_followed import FROZEN, NAMES
-from tests.story.events import BEGAN, CHECK, NADIA, RUTH, Story
+from tests.story.events import CHECK, NADIA, RUTH, Story
 
 LOOKED = LineLooked(
     pause="9",
@@ -36,13 +36,15 @@ def told() -> dict[str, Any]:
     story.tell(LinePaused(why="kink"), by=NADIA).tell(LOOKED, by=NADIA).tell(LineResumed(pause="9"), by=NADIA)
     story.tell(STOPPED, by=RUTH).misplaced().stopped(why=events.END_OF_THERAPY)
     entries = told_of(story.entries, FROZEN)
-    return build_what_followed(CHECK, FROZEN, entries, Ending.ENDED, ran_out_at=None, until=99, names=NAMES)
+    return build_what_followed(CHECK, FROZEN, entries, Ending.ENDED, until=99, names=NAMES)
 
 
 def lapsed() -> dict[str, Any]:
     """Never started."""
-    entries = told_of(Story().at_stage(Phase.CLEARED).entries, FROZEN)
-    return build_what_followed(CHECK, FROZEN, entries, Ending.LAPSED, ran_out_at=BEGAN, until=99, names=NAMES)
+    story = Story().at_stage(Phase.CLEARED).tell(events.ClearanceLapsed(why=events.ClearanceLapsed.TIME))
+    return build_what_followed(
+        CHECK, FROZEN, told_of(story.entries, FROZEN), Ending.LAPSED, until=99, names=NAMES
+    )
 
 
 @pytest.mark.parametrize(
@@ -83,8 +85,8 @@ def test_each_page_says_whose_it_is_what_it_follows_and_that_it_is_no_record() -
 
 def test_that_the_time_ran_out_is_said() -> None:
     page = what_followed_page(lapsed())
-    assert "Ready to start lapsed at 13:10:00: the time ran out." in page
-    assert "the time ran out" not in what_followed_page(told())
+    assert "No longer ready to start: the site&#39;s time for starting had run out." in page
+    assert "for starting had run out" not in what_followed_page(told())
 
 
 def test_no_code_stands_on_it() -> None:
