@@ -36,7 +36,7 @@ class Phase(StrEnum):
 ENDED = frozenset({Phase.ABANDONED, Phase.STARTED, Phase.DONE, Phase.LED})
 BLIND = frozenset({Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN})
 
-# By so much may the clocks of two machines of one site be apart; beyond it one was moved.
+# By so much may clocks of two machines of a site be apart; beyond it nobody knows how much time is left.
 A_CLOCK_APART = timedelta(minutes=1)
 
 
@@ -384,10 +384,7 @@ class CheckState:
 
     @property
     def has_run_out(self) -> bool:
-        """Whether the clearance lapses by time, and no entry says so yet.
-
-        By a clock that stands before the clearance itself nobody can tell how much of its time is left.
-        """
+        """Whether the clearance lapses by time, and no entry says so yet."""
         return self.phase is Phase.LAPSED and not self.lapse
 
     def _after_clearance(self, cleared_at: datetime) -> Phase:
