@@ -358,11 +358,6 @@ class CheckState:
         return self.cleared_at is not None and not self.lapse
 
     @property
-    def ready_until(self) -> datetime | None:
-        """When a clearance lapses by time alone, of a check that both signed."""
-        return None if self.cleared_at is None else self.cleared_at + self.clearance
-
-    @property
     def has_ended(self) -> bool:
         """Whether nothing more is done in this check; a stop may still be written down."""
         return self.phase in ENDED

@@ -6,7 +6,6 @@ or its infusion has an entry since; what has one is asked once for all of them.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 
 from sqlalchemy import Connection, bindparam, select
 
@@ -23,15 +22,11 @@ _MOST = 1000
 
 @dataclass(frozen=True, kw_only=True)
 class Awaited:
-    """A check of which pages wait: whose it is, and the last position of which they may be told.
-
-    `until` is when time alone makes another page of it, if ever.
-    """
+    """A check of which pages wait: whose it is, and the last position of which they may be told."""
 
     infusion: str
     people: frozenset[str]
     told_position: int
-    until: datetime | None = None
 
 
 class WaitingReader(LogReader):

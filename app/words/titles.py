@@ -1,5 +1,6 @@
 """What the page of a check is called once something has become of it: a few words, and never a value."""
 
+from app.records.events import ClearanceLapsed
 from app.records.followup import Severity
 from app.records.state import CheckState, Phase
 from app.words.names import named_within
@@ -29,7 +30,7 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
         return f"This check led to a {named_within(state.led_to)}"
     if state.phase is Phase.LAPSED:
         # A clearance is ended by a last look, or by time alone.
-        return LAPSED_BY_LOOK if state.lapse else LAPSED_BY_TIME
+        return LAPSED_BY_LOOK if state.lapse == ClearanceLapsed.LAST_LOOK_DIFFERS else LAPSED_BY_TIME
     if state.phase in _OF_PHASE:
         return _OF_PHASE[state.phase]
     if leads:

@@ -2,7 +2,6 @@
 
 from datetime import datetime, timedelta
 
-from app.records.state import Phase
 from app.site.installation import Site
 from app.site.loading import load
 from app.storage import Awaited, Reader
@@ -24,9 +23,7 @@ def still_shows(  # who asks, from where, and what the page shows
         awaited = reader.find_awaited(check, lambda: _look(reader, check, now))
     if awaited is None or session.person not in awaited.people:
         return False
-    # No page waits on a clearance that lapsed: what asks still after it shows that it is ready to start.
-    is_over = awaited.until is not None and now > awaited.until
-    return awaited.told_position == position and not is_over
+    return awaited.told_position == position
 
 
 def _look(reader: Reader, check: str, now: datetime) -> Awaited | None:
@@ -38,5 +35,4 @@ def _look(reader: Reader, check: str, now: datetime) -> Awaited | None:
         infusion=state.check.infusion,
         people=frozenset(state.people.values()),
         told_position=state.told_position,
-        until=state.ready_until if state.phase in (Phase.CLEARED, Phase.LAPSED) else None,
     )

@@ -8,6 +8,7 @@ import pytest
 
 from app.keys import token_digest
 from app.records.kept import Access
+from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.story.pages import DONE_BUTTON, Pair, at_signing, at_steps, cleared, compared, joined
 from tests.support.browser import Browser, Page
@@ -63,7 +64,7 @@ def test_whoever_has_signed_waits_for_the_other(world: World) -> None:
 
 
 def test_a_clearance_that_lapses_by_time_alone_is_told(world: World) -> None:
-    """Nothing happens then: only the clock makes another page of it."""
+    """Nobody acts then: the sweeper writes the lapse down."""
     pair = cleared(world)
     pair.page(pair.first, "/start")
     pair.first.press("The device shows exactly this")
@@ -74,6 +75,7 @@ def test_a_clearance_that_lapses_by_time_alone_is_told(world: World) -> None:
         pair.page(pair.first)
     assert told(pair.first, where) == NOTHING_NEW
     world.clock.pass_(seconds=1)
+    sweep_once(world.site, world.clock.now, holder="sweeper")
 
     assert told(pair.first, where) == RELOAD
     page = pair.page(pair.first, "/start")

@@ -95,8 +95,8 @@ class Until:
 
 def until(state: CheckState) -> Until:
     """How long a check that is ready to start stays so."""
-    at = state.ready_until
-    assert at is not None  # noqa: S101  # only what is cleared lapses
+    assert state.cleared_at is not None  # noqa: S101  # only what is cleared lapses
+    at = state.cleared_at + state.clearance
     return Until(at=at, minutes=int((at - state.now).total_seconds()) // 60)
 
 
