@@ -45,8 +45,14 @@ def beside(kind: Kind, first: Answers, second: Answers, running: Iterable[Runs])
     agreed = agreed_patient(first, second)
     if not agreed:
         return ()
-    all_that_runs = (Beside(runs=each, same=is_patient(each.patient, agreed)) for each in running)
-    return tuple(each for each in all_that_runs if each.same or (each.runs.here and not kind.is_running))
+    found = cannot_run_beside(agreed, running)
+    return tuple(each for each in found if each.same or not kind.is_running)
+
+
+def cannot_run_beside(patient: str, running: Iterable[Runs]) -> tuple[Beside, ...]:
+    """Of what runs, what cannot run beside this patient's: the same patient's, and at this bed whosever."""
+    all_that_runs = (Beside(runs=each, same=is_patient(each.patient, patient)) for each in running)
+    return tuple(each for each in all_that_runs if each.same or each.runs.here)
 
 
 def says_where(some: Iterable[Beside]) -> str:

@@ -15,7 +15,7 @@ from app.records import events
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.pauses import LineLook, Pause
-from app.records.ward_events import LineLooked, LinePaused, LineResumed
+from app.records.ward_events import LineLooked, LinePaused, LineResumed, RunsAgainBeside
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +35,8 @@ class InfusionState:
     `in_force` is the check that put settings in force: the last that was cleared and started, or that was
     done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
-    `pause` is of the run that goes on, while its line is paused.
+    `pause` is of the run that goes on, while its line is paused; `beside` are other infusions that ran beside
+    this run when a stop was said to be of another bed.
     """
 
     infusion: str
@@ -45,6 +46,7 @@ class InfusionState:
     ended_at: datetime | None
     led_to: str
     pause: Pause | None
+    beside: frozenset[str] = frozenset()
 
     @property
     def last_run(self) -> Run | None:
@@ -100,6 +102,7 @@ class _Sum:
     ended_at: datetime | None = None
     led_to: str = ""
     pause: Pause | None = None
+    beside: frozenset[str] = frozenset()
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -118,6 +121,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         ended_at=total.ended_at,
         led_to=total.led_to,
         pause=total.pause,
+        beside=total.beside,
     )
 
 
@@ -168,9 +172,14 @@ def _run(entry: Entry, total: _Sum, *, check: str) -> None:
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
     if total.runs and total.runs[-1].stopped_at is None:
         total.runs[-1] = replace(total.runs[-1], stopped_at=entry.at)
-        total.pause = None
+        total.pause, total.beside = None, frozenset()
     if event.why == events.END_OF_THERAPY:
         total.ended_at = entry.at
+
+
+@_apply.register
+def _runs_again(event: RunsAgainBeside, entry: Entry, total: _Sum) -> None:
+    total.beside |= {event.beside}
 
 
 @_apply.register
@@ -206,4 +215,5 @@ COURSE = (
     LinePaused.kind,
     LineLooked.kind,
     LineResumed.kind,
+    RunsAgainBeside.kind,
 )

@@ -19,8 +19,10 @@ class Runs:
     """Another infusion, which runs: where, and whose it is by the check that put its settings in force.
 
     `here`: at the bed of the check at hand. `patient` is an identifier, blank where no check of it has one.
+    `infusion` is which it is, blank where a comparison tells of it, which keeps no more than where.
     """
 
+    infusion: str = ""
     unit: str
     unit_name: str
     bed: str

@@ -7,6 +7,8 @@ from enum import StrEnum
 class Standing(StrEnum):
     """What a list says; the order of these lines is the ranking, and nothing else ranks."""
 
+    # What the log has of two infusions cannot be: of one patient, or of one bed, both run.
+    TWO_RUN = "two infusions run"
     UNCHECKED = "running without a check"
     ACT_NOW = "ACT NOW"
     ASKED_FOR_HELP = "asked for help"

@@ -126,8 +126,10 @@ def _is_wrong_while_it_runs(state: CheckState) -> bool:
     return state.kind.is_running and is_stop and not state.must_read_again
 
 
-def standing_of_infusion(infusion: InfusionState) -> Standing:
-    """What a list says of an infusion that was started."""
+def standing_of_infusion(infusion: InfusionState, *, two_run: bool = False) -> Standing:
+    """What a list says of an infusion that was started; `two_run`: another runs that cannot beside it."""
+    if two_run:
+        return Standing.TWO_RUN
     if infusion.is_unchecked:
         return Standing.UNCHECKED
     if infusion.led_to:

@@ -38,6 +38,17 @@ class StopSettled(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class RunsAgainBeside(Event):
+    """Once a stop was said to be of another bed: this infusion and another (`beside`) both run, by the log.
+
+    They are one patient's, or at one bed; never whose.
+    """
+
+    kind: ClassVar[str] = "runs-again-beside"
+    beside: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class LinePaused(Event):
     """One nurse paused the line, the device not opened and its settings untouched; `why` is a code."""
 

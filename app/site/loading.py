@@ -165,26 +165,36 @@ def known_of(reader: Reader, infusion: InfusionState) -> Known:
     return _known_by(compared[-1] if compared else None)
 
 
-def running_beside(reader: Reader, check: KeptCheck) -> tuple[Runs, ...]:
-    """What runs beside the infusion of a check, on any unit; asked only where the same may be asked above."""
-    others = [each for each in reader.running() if each.id != check.infusion]
+def running_beside(reader: Reader, at: KeptCheck | KeptInfusion) -> tuple[Runs, ...]:
+    """What runs beside an infusion or a check's, on any unit; asked only where that may be asked above."""
+    own = at.infusion if isinstance(at, KeptCheck) else at.id
+    others = [each for each in reader.running() if each.id != own]
     in_force = reader.in_force([each.id for each in others]) if others else {}
     units = {each.unit: unit_name(reader, each.unit) for each in others}
     return tuple(
-        runs_at(check, each, unit_name=units[each.unit], known=_known_by(in_force.get(each.id)))
+        runs_at(at, each, unit_name=units[each.unit], known=_known_by(in_force.get(each.id)))
         for each in others
     )
 
 
-def runs_at(check: KeptCheck, other: KeptInfusion, *, unit_name: str, known: Known) -> Runs:
-    """Another infusion as the judge of a check is told of it."""
+def runs_at(at: KeptCheck | KeptInfusion, other: KeptInfusion, *, unit_name: str, known: Known) -> Runs:
+    """Another infusion as the judge of a check, or of an infusion, is told of it."""
     return Runs(
+        infusion=other.id,
         unit=other.unit,
         unit_name=unit_name,
         bed=other.bed,
-        here=(other.unit, other.bed) == (check.unit, check.bed),
+        here=(other.unit, other.bed) == (at.unit, at.bed),
         patient=known.patient.get("identifier", ""),
     )
+
+
+def running_against(reader: Reader, infusion: InfusionState) -> tuple[KeptInfusion, ...]:
+    """What runs, by the log, and cannot run beside an infusion that runs; nearly always nothing."""
+    if not infusion.is_running:
+        return ()
+    others = [each for each in sorted(infusion.beside) if load_infusion(reader, each).is_running]
+    return tuple(kept for each in others if (kept := reader.find_infusion(each)) is not None)
 
 
 def _known_by(kept: KeptComparison | None) -> Known:

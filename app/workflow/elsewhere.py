@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.judging.elsewhere import beside, says_where
-from app.records.kept import A, B
-from app.site.loading import Loaded, running_beside
-from app.storage import Transaction
+from app.base import Act
+from app.judging.elsewhere import Beside, beside, cannot_run_beside, says_where
+from app.records.kept import A, B, KeptInfusion
+from app.records.ward_events import RunsAgainBeside
+from app.site.loading import Loaded, known_of, load_infusion, running_beside
+from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
 
 
@@ -28,3 +30,23 @@ def find_elsewhere(tx: Transaction, loaded: Loaded, now: datetime) -> RunsElsewh
     read = kept.opened["answers"]
     says = says_where(beside(state.kind, read[A], read[B], running_beside(tx, state.check)))
     return RunsElsewhere(says=says) if says else None
+
+
+def beside_of(reader: Reader, infusion: KeptInfusion) -> tuple[Beside, ...]:
+    """What runs and cannot run beside an infusion that runs."""
+    state = load_infusion(reader, infusion.id)
+    if not state.is_running:
+        return ()
+    patient = known_of(reader, state).patient.get("identifier", "")
+    return cannot_run_beside(patient, running_beside(reader, infusion))
+
+
+def note_two_run(tx: Transaction, act: Act, infusion: KeptInfusion) -> tuple[Beside, ...]:
+    """Write down at each of them that two run which cannot; whoever begins to run meanwhile waits."""
+    one_at_a_time(tx, "beginning to run", act.now)
+    found = beside_of(tx, infusion)
+    known = load_infusion(tx, infusion.id).beside
+    for other in (each.runs.infusion for each in found if each.runs.infusion not in known):
+        tx.append(RunsAgainBeside(beside=other), act=act, infusion=infusion.id)
+        tx.append(RunsAgainBeside(beside=infusion.id), act=act, infusion=other)
+    return found

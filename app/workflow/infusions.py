@@ -11,7 +11,7 @@ from app.people import Permission, may
 from app.records.infusion import InfusionState
 from app.records.visibility import Sight, led_words, sight, standing_of_infusion
 from app.site.installation import Site
-from app.site.loading import Loaded, load, load_infusion, unit_name
+from app.site.loading import Loaded, load, load_infusion, running_against, unit_name
 from app.storage import Reader
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.looking import note_access
@@ -70,7 +70,9 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
-        progress=led_words(state.led_to) or standing_of_infusion(state).value,
+        progress=standing_of_infusion(state, two_run=True).value
+        if running_against(reader, state)
+        else led_words(state.led_to) or standing_of_infusion(state).value,
         since=since_of(state),
         runs=state.is_running,
         paused=state.pause is not None,

@@ -16,7 +16,7 @@ from app.records.ranking import Standing, rank
 from app.records.state import Phase
 from app.records.visibility import bed_of, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
-from app.site.loading import Loaded, load_check, load_infusion, rules_in_force
+from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
 from app.storage import OfChecks, OfInfusions, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of, viewer_of
@@ -65,7 +65,8 @@ class Running:
     """An infusion that runs, was stopped lately, or that a check of it led to another.
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
-    `led_to` is the kind of check that must come before it runs on.
+    `led_to` is the kind of check that must come before it runs on. `against` is where what runs cannot run
+    beside it, by unit and bed.
     """
 
     infusion: str
@@ -74,6 +75,7 @@ class Running:
     standing: Standing
     led_to: str
     needs_two: bool
+    against: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,13 +143,15 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
 def _running(reader: Reader, infusion: KeptInfusion, now: datetime) -> Running:
     policy = rules_in_force(reader, now).policy
     state = load_infusion(reader, infusion.id)
+    against = running_against(reader, state)
     return Running(
         infusion=infusion.id,
         bed=infusion.bed,
         since=since_of(state),
-        standing=standing_of_infusion(state),
+        standing=standing_of_infusion(state, two_run=bool(against)),
         led_to=state.led_to,
         needs_two=state.pause is not None and state.pause.needs_two(now, policy.pause),
+        against=tuple((each.unit, each.bed) for each in against),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 
 from app.base import Act
+from app.judging.elsewhere import says_where
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.kept import Entry, KeptCheck, KeptInfusion
@@ -13,6 +14,7 @@ from app.site.beds import find_bed
 from app.site.installation import Site
 from app.site.loading import load_check
 from app.storage import Reader, Transaction
+from app.workflow.elsewhere import beside_of, note_two_run
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.queueing import hold_bed, one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
@@ -34,9 +36,14 @@ class StopNoted:
     note: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SaidMisplaced:
-    """The log has that the stop was written at the wrong bed."""
+    """The log has that the stop was written at the wrong bed.
+
+    `says` what runs, by the log, and cannot run beside what runs again; blank where nothing does.
+    """
+
+    says: str = ""
 
 
 def note_stop(
@@ -139,7 +146,8 @@ def stop_each(tx: Transaction, act: Act, told: events.DeviceStopped, counts_for:
 def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound | NotYours:
     """The author's correction: it was another bed. What the stop did to others here ends.
 
-    A clearance that it voided does not come back.
+    A clearance that it voided does not come back. What runs again is held against all that runs: the same
+    patient may have got the next one meanwhile.
     """
     with site.store.write() as tx:
         hold_note(tx, note, act.now)
@@ -161,7 +169,25 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
                 tx.append(event, act=act, infusion=each.infusion, check=each.check)
         for check in open_checks:
             freeze_if_complete(tx, load_check(tx, check, act.now), act=act)
-    return SaidMisplaced()
+        found = [each for infusion in _infusions_of(tx, written) for each in note_two_run(tx, act, infusion)]
+    return SaidMisplaced(says=says_where(found))
+
+
+def find_two_run(site: Site, act: Act, note: int) -> str:
+    """For whoever said that a stop was of another bed: what cannot run beside what runs again."""
+    with site.store.read() as reader:
+        stop = find_note(reader, note)
+        stops = _entries_of(reader, stop) if stop else []
+        if act.by.person not in {each.by for each in stops if isinstance(each.event, events.StopMisplaced)}:
+            return ""
+        written = [each for each in stops if isinstance(each.event, events.DeviceStopped)]
+        infusions = _infusions_of(reader, written)
+        return says_where(each for infusion in infusions for each in beside_of(reader, infusion))
+
+
+def _infusions_of(reader: Reader, stops: list[Entry]) -> list[KeptInfusion]:
+    named = dict.fromkeys(each.infusion for each in stops)
+    return [kept for each in named if (kept := reader.find_infusion(each)) is not None]
 
 
 # Whoever wrote the note, and whoever said since where it belongs.

@@ -14,6 +14,7 @@ from tests.story.events import Story
 
 # In the words of the design.
 WANTED = (
+    Standing.TWO_RUN,
     Standing.UNCHECKED,
     Standing.ACT_NOW,
     Standing.ASKED_FOR_HELP,

@@ -4,7 +4,7 @@ import pytest
 
 from app.records.events import DeviceStopped, StartedWithoutCheck
 from app.records.state import Phase
-from tests.story.pages import VERIFIED_BUTTON, cleared, started
+from tests.story.pages import VERIFIED_BUTTON, cleared, pair_of, started
 from tests.support.browser import words_of
 from tests.support.world import UNIT, World
 
@@ -183,6 +183,30 @@ def test_its_author_says_that_it_was_another_bed_and_writes_it_at_the_right_one(
     assert (page.path, page.heading) == ("/stop", "First the patient")
     assert "the device was stopped" not in words_of(other.get("/").with_id("main"))
     assert "It was another bed" not in browser.get("/stop/written").text
+
+
+def test_where_two_run_after_such_a_correction_its_author_and_the_lists_are_told(world: World) -> None:
+    first = pair_of(world, bed="12").at_stage(Phase.STARTED)
+    first.page(first.first, "/stop")
+    first.first.press("The device was stopped")
+    written = first.first.page.path
+    pair_of(world, bed="14").at_stage(Phase.STARTED)
+
+    author = world.at("n.ferrow")
+    author.get(written)
+    page = author.press("It was another bed")
+    assert page.heading == "Look at both now"
+    for words in ("TWO INFUSIONS RUN", "PCA runs already for this patient: Ward 4 East, bed 14.", "Only one"):
+        assert words in page.text, words
+    assert page.links()["Write down the stop at its bed"] == "/stop"
+    assert world.at("r.calloway").get(page.path).path == "/stop", "for its author alone"
+
+    for login in ("r.calloway", "i.bexley"):
+        text = words_of(world.at(login).get("/").with_id("main"))
+        assert text.count("TWO INFUSIONS RUN Ward 4 East, bed 1") == 2, text
+        assert text.index("TWO INFUSIONS RUN") < text.index("Open a check")
+    sheet = world.at("r.calloway").get("/shift-sheet").text
+    assert sheet.count("two infusions run") == 2
 
 
 def test_a_stop_before_the_start_is_on_the_pages_of_the_check_and_asks_for_a_new_baseline(

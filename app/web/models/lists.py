@@ -17,7 +17,8 @@ from app.workflow.listing import Listed, Running, UnitList
 class Line:
     """A check, or an infusion that was started (`infusion`, whose checks may be opened here).
 
-    `opens` is the endpoint of its page. `due` is the check that must come before it runs on.
+    `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `against` says
+    where what runs cannot run beside it.
     """
 
     check: str
@@ -36,6 +37,7 @@ class Line:
     needs_two: bool
     checks: tuple[tuple[str, str], ...]
     may_end: bool
+    against: str = ""
 
     @property
     def calls(self) -> bool:
@@ -191,7 +193,7 @@ def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple
 
 
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
-    runs = each.standing in {Standing.RUNNING, Standing.PAUSED}
+    runs = each.standing in {Standing.RUNNING, Standing.PAUSED, Standing.TWO_RUN}
     return Line(
         check="",
         infusion=each.infusion,
@@ -199,7 +201,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         kind="Infusion",
         since=each.since,
         standing=each.standing,
-        progress=led_words(each.led_to) or each.standing.value,
+        progress=each.standing.value if each.against else led_words(each.led_to) or each.standing.value,
         waits_for_help=False,
         opens="infusions.page",
         action="Show",
@@ -209,6 +211,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         needs_two=each.needs_two,
         checks=_checks_of(each.bed, listed, here, offered) if runs else (),
         may_end=False,
+        against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),
     )
 
 

@@ -107,10 +107,22 @@ def stopped_at_page() -> ResponseReturnValue:
 def another_bed(note: int) -> ResponseReturnValue:
     """Its author says that it was written at the wrong bed, and writes it down at the right one."""
     match stopping.say_misplaced(site(), asking.act(), note):
-        case stopping.SaidMisplaced():
+        case stopping.SaidMisplaced(says=""):
             return redirect(url_for("stopping.stop_at_page"), 303)
+        case stopping.SaidMisplaced():
+            return redirect(url_for("stopping.two_run_page", note=note), 303)
         case NotYours() | NotFound():
             return abort(404)
+
+
+@views.get("/stop/<int:note>/two-run")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def two_run_page(note: int) -> ResponseReturnValue:
+    """What was said to be of another bed leaves two running that cannot both run."""
+    says = stopping.find_two_run(site(), asking.act(), note)
+    if not says:
+        return redirect(url_for("stopping.stop_at_page"), 303)
+    return render_template("stopping/two_run.html", says=says)
 
 
 @views.get("/stop/<int:note>/where")
