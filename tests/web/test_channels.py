@@ -1,16 +1,13 @@
 """The table of channels names every channel, and tests that exist."""
 
-import ast
-import re
-
 import pytest
 
 from app.config import root
+from tests.support.named_tests import NAMED, not_tests
 from tests.support.world import World
 
 TABLE = root() / "app" / "web" / "CHANNELS.md"
 CHANNELS = range(1, 38)
-_NAMED = re.compile(r"(tests/[\w/]+\.py)::(test_\w+)")
 
 
 def faults(table: str) -> list[str]:
@@ -21,22 +18,11 @@ def faults(table: str) -> list[str]:
     lines = {row[0]: row for row in rows if row[0].isdigit()}
     wrong = [f"channel {number} has no line" for number in CHANNELS if str(number) not in lines]
     for number, row in lines.items():
-        named = _NAMED.findall(row[-1])
+        named = NAMED.findall(row[-1])
         if not named or len(row) != len(("no", "channel", "how", "held by")):
             wrong.append(f"channel {number} is held by nothing")
-        wrong += [
-            f"channel {number}: no {file}::{name}" for file, name in named if name not in named_in(file)
-        ]
+        wrong += [f"channel {number}: no {each}" for each in not_tests(row[-1])]
     return wrong
-
-
-def named_in(file: str) -> set[str]:
-    """The names of the tests in a file, also of those in a class."""
-    path = root() / file
-    if not path.is_file():
-        return set()
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    return {each.name for each in ast.walk(tree) if isinstance(each, ast.FunctionDef)}
 
 
 def test_every_channel_has_a_line_and_its_tests_exist() -> None:
