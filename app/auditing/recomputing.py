@@ -12,7 +12,7 @@ from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
-from app.records.events import PersonalKeyMade, Signed
+from app.records.events import Signed
 from app.records.followup import Found, Severity
 from app.records.formats import RECORD
 from app.records.infusion import InfusionState, fold_infusion
@@ -33,6 +33,7 @@ from app.records.kept import (
     KeptSignature,
     Participant,
 )
+from app.records.key_chain import KeyHistory, history_of
 from app.records.kinds import kind_named
 from app.records.known import Known, Runs
 from app.records.names import NamesInLog, names_in_log
@@ -52,9 +53,9 @@ from app.storage import Reader
 
 @dataclass(frozen=True, kw_only=True)
 class Logged:
-    """What the log says of people: their public keys by their ids, and what they were called when."""
+    """What the log says of people: how their keys came to count, and what they were called when."""
 
-    keys: Mapping[str, PersonalKeyMade]
+    keys: KeyHistory
     names: NamesInLog
 
 
@@ -142,13 +143,13 @@ def _running(
 
 def logged(reader: Reader) -> Logged:
     """What the log says of the people."""
-    made = (each.event for each in reader.key_entries())
-    keys = {event.kid: event for event in made if isinstance(event, PersonalKeyMade)}
-    return Logged(keys=keys, names=names_in_log(reader.naming_entries()))
+    return Logged(keys=history_of(reader.key_entries()), names=names_in_log(reader.naming_entries()))
 
 
 def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> bool:
     """Whether the log's key of this person signed these bytes, and said with them what the row says.
+
+    A key counts that was confirmed, its confirmer's before it, and so on to the two who founded.
 
     A signature from before people had keys of their own is one only where the log's entry names no key.
     """
@@ -157,11 +158,12 @@ def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> 
         logged = [each for each in events_of if isinstance(each, Signed)]
         place = (signed.edition, signed.slot)
         return [each.kid for each in logged if (each.edition, each.slot) == place] == [""]
-    key = stored.log.keys.get(signed.kid)
+    key = stored.log.keys.find_made(signed.kid)
     header = verify_record(signed.jws, document, key.public) if key else None
     return (
         key is not None
         and key.person == signed.person
+        and stored.log.keys.leads_to_founding(signed.kid)
         and isinstance(header, RecordHeader)
         and header
         == RecordHeader(

@@ -9,7 +9,8 @@ from typing import Any
 
 from app.auditing.verifying_contents import computed_again, pages_say_the_same
 from app.auditing.verifying_followed import is_in_log, is_whole, pages_of
-from app.auditing.verifying_signatures import NotSigned, SignedBy, event_at, signature_of
+from app.auditing.verifying_keys import event_at
+from app.auditing.verifying_signatures import NotSigned, SignedBy, signature_of
 from app.base.damage import Damaged, read_or_damaged
 from app.keys import Purpose, is_signed_by, read_public_file
 from app.records.canonical import canonical, digest

@@ -1,26 +1,17 @@
 """Whether a clinician signed a record, by the signature and the log's entries about the key in the file.
 
 A key counts when the log says that it was made by this person, and that a second person, not the one who gave
-the code for it, met its holder face to face and signed so with a key of their own that the log knows too.
+the code for it, met its holder face to face and signed so with a key of their own; and when that key was
+confirmed before in the same way, and so on to the two people with whom the keys of the site began.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
-from app.keys import (
-    CONFIRMATION_TYPE,
-    RecordHeader,
-    Verified,
-    key_id,
-    verify_detached,
-    verify_record,
-)
-from app.records.checkpoint import Checkpoint, Place, holds
-from app.records.events import Event, PersonalKeyConfirmed, PersonalKeyMade
-from app.reports.attachments import SignerKey
+from app.auditing.verifying_keys import ShownKey, read_foundings, read_keys, walk
+from app.keys import RecordHeader, verify_record
+from app.records.key_chain import Chain, NoChain
 from app.reports.record_file import RecordFile
 
 
@@ -65,17 +56,21 @@ def signature_of(letter: str, file: RecordFile) -> SignedBy | NotSigned:
     clinician = _clinician(file.document, letter)
     if clinician is None:
         return _NO_CLINICIAN
-    keys = [_public(each, proof.checkpoint, clinician) for each in proof.keys]
-    if not any(keys):
+    keys = read_keys(proof)
+    own = [each for each in keys.values() if _is_own(each, clinician)]
+    if not own:
         return _NO_KEY
-    headers = [verify_record(signature, file.record, public) for public in keys if public]
-    valid = [each for each in headers if isinstance(each, RecordHeader)]
+    headers = [(each, verify_record(signature, file.record, str(each.made["public"]))) for each in own]
+    valid = [(each, header) for each, header in headers if isinstance(header, RecordHeader)]
     if not valid:
         return _DOES_NOT_HOLD
-    (header, *_) = valid
+    ((key, header), *_) = valid
     if not _names(header, file.document, clinician):
         return _OTHER_RECORD
-    return SignedBy(header=header, signature=signature, says=_said(header))
+    chain = walk(key.kid, keys, read_foundings(proof))
+    if isinstance(chain, NoChain):
+        return NotSigned(says=f"The signer's key does not lead to where the site's keys began: {chain.says}.")
+    return SignedBy(header=header, signature=signature, says=_said(header, chain, keys))
 
 
 def _clinician(document: Mapping[str, Any], letter: str) -> Mapping[str, Any] | None:
@@ -90,56 +85,10 @@ def _clinician(document: Mapping[str, Any], letter: str) -> Mapping[str, Any] | 
     return named[0] if len(named) == 1 else None
 
 
-def _public(key: SignerKey, checkpoint: Checkpoint, clinician: Mapping[str, Any]) -> str | None:
-    """The public half, if the log shows that the key is this clinician's and was confirmed."""
-    made = event_at(key.made, checkpoint, PersonalKeyMade)
-    confirmed = event_at(key.confirmed, checkpoint, PersonalKeyConfirmed)
-    confirmer = event_at(key.confirmer, checkpoint, PersonalKeyMade)
-    if made is None or confirmed is None or confirmer is None:
-        return None
-    holds_together = (
-        made["person"] == clinician["person"]
-        and made["kid"] == confirmed["kid"] == key_id(made["public"])
-        and confirmed["confirmed_by"] not in {made["person"], made["issuer"]}
-        and confirmed["confirmed_by"] == confirmer["person"]
-        and confirmed["confirmer_kid"] == confirmer["kid"] == key_id(confirmer["public"])
-        and _is_stated(confirmed, made, clinician)
-        and _is_confirmed(confirmed["signature"], confirmed["statement"], confirmer["public"])
-    )
-    return str(made["public"]) if holds_together else None
-
-
-# One key signs many records, and its confirmation stands in the file of each.
-@lru_cache(maxsize=1024)
-def _is_confirmed(signature: str, statement: str, public: str) -> bool:
-    found = verify_detached(signature, statement.encode(), public, typ=CONFIRMATION_TYPE)
-    return isinstance(found, Verified)
-
-
-def _is_stated(confirmed: Mapping[str, Any], made: Mapping[str, Any], clinician: Mapping[str, Any]) -> bool:
-    """What the colleague signed names this key and this person, by the name that stands in the record."""
-    statement = json.loads(confirmed["statement"])
-    stated = {
-        "kid": made["kid"],
-        "public": made["public"],
-        "person": clinician["person"],
-        "printed_name": clinician["printed_name"],
-        "staff_number": clinician["staff_number"],
-        "confirmed_by": confirmed["confirmed_by"],
-    }
-    return isinstance(statement, dict) and all(statement.get(name) == value for name, value in stated.items())
-
-
-# Both signatures of a file rest on the same entries.
-@lru_cache(maxsize=16)
-def event_at(place: Place, checkpoint: Checkpoint, kind: type[Event]) -> Mapping[str, Any] | None:
-    """What an entry of this kind says, if it stands at its place under the checkpoint."""
-    if not holds(place, checkpoint):
-        return None
-    written = json.loads(place.leaf)
-    is_it = written.get("kind") == kind.kind and written.get("position") == place.position
-    data = written.get("data")
-    return data if is_it and isinstance(data, dict) else None
+def _is_own(key: ShownKey, clinician: Mapping[str, Any]) -> bool:
+    """Whether it is the clinician's key, confirmed in the hands of the person whom the record names."""
+    named = {name: clinician[name] for name in ("person", "printed_name", "staff_number")}
+    return key.made["person"] == named["person"] and named.items() <= key.stated.items()
 
 
 def _names(header: RecordHeader, document: Mapping[str, Any], clinician: Mapping[str, Any]) -> bool:
@@ -151,6 +100,18 @@ def _names(header: RecordHeader, document: Mapping[str, Any], clinician: Mapping
     )
 
 
-def _said(header: RecordHeader) -> str:
-    at = header.signed_at.isoformat(timespec="seconds")
-    return f"{header.printed_name} signed it at {at}, with a key that a colleague confirmed face to face."
+def _said(header: RecordHeader, chain: Chain, keys: Mapping[str, ShownKey]) -> str:
+    at, key = header.signed_at.isoformat(timespec="seconds"), keys[chain.kids[0]]
+    by = keys[str(key.confirmed["confirmer_kid"])].name
+    first, second = (keys[each].name for each in chain.founding.kids)
+    number = chain.founding.number
+    again = (
+        ""
+        if number == 1
+        else f" It is founding {number} of this site: every key confirmed before it had been lost."
+    )
+    code = " The code for this key was given at the host's command line." if key.is_by_operator else ""
+    return (
+        f"{header.printed_name} signed it at {at}, with a key that {by} confirmed face to face.{code} "
+        f"It leads to {first} and {second}, with whom the keys began, at the host.{again}"
+    )

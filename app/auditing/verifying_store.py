@@ -12,6 +12,7 @@ from functools import partial
 from app.auditing.invariants import Broken, broken_of_check, stored_of_check
 from app.auditing.recomputing import Stored, followed_again, logged
 from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_chain import key_steps
 from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_quickly import Recognised
 from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_site
@@ -76,6 +77,7 @@ def _steps(run: _Run) -> Iterator[Step]:
         log = LogRead()
         yield from _guarded("log_entry", partial(log.steps, reader))
         yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
+        yield from _guarded("personal_key", partial(key_steps, reader))
         yield from _guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
         yield from _guarded("database", partial(_checks, run, reader, log.tree))
 

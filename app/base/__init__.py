@@ -1,5 +1,5 @@
 """What every package may lean on: who acts, when, and with which fresh ids."""
 
-from app.base.acting import Act, Actor, Method
+from app.base.acting import OPERATOR, Act, Actor, Method
 
-__all__ = ["Act", "Actor", "Method"]
+__all__ = ["OPERATOR", "Act", "Actor", "Method"]

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+# Whoever has the host's command line, where else a person's id stands.
+OPERATOR = "operator"
+
 
 class Method(StrEnum):
     """What whoever acts gave to be known at this screen."""

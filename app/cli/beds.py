@@ -2,7 +2,8 @@
 
 import click
 
-from app.cli.installation import OPERATOR, fail, now, open_site, settings
+from app.base import OPERATOR
+from app.cli.installation import fail, now, open_site, settings
 from app.site.installation import Site
 from app.words.screens import no_such_bed
 from app.workflow import beds

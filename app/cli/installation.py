@@ -14,8 +14,6 @@ from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import open_store
 
-OPERATOR = "operator"
-
 
 def settings() -> Settings:
     """The settings of the environment."""

@@ -22,23 +22,7 @@ from app.keys import (
     secret_fault,
 )
 from app.records.checkpoint import as_text, file_content
-from app.workflow.key_ceremony import AlreadyConfirmed, KeyConfirmed, NotASecondPerson, confirm_founding_key
-from app.workflow.refusals import (
-    KeyDoesNotOpen,
-    KeyNotConfirmed,
-    NotFound,
-    TooManyTries,
-    WrongCredential,
-)
-
-_NOT_CONFIRMED: dict[type, str] = {
-    AlreadyConfirmed: "a colleague has confirmed this key already",
-    NotASecondPerson: "neither the person nor whoever gave the code can confirm the key",
-    NotFound: "this installation did not see this key being made; a reset makes a new one",
-    KeyNotConfirmed: "the colleague has no signing key yet: set a secret first",
-    KeyDoesNotOpen: "the colleague's signing key does not open: something stored was changed",
-    WrongCredential: "the colleague's id and secret do not belong together",
-}
+from app.workflow.founding import Founded, Founder, NotFounded, found_keys
 
 
 @click.group()
@@ -166,24 +150,28 @@ def checkpoint(file: Path | None) -> None:
 
 
 @keys.command()
-@click.argument("login")
-@click.option("--by", required=True, help="The login of the colleague who met this person face to face.")
-@click.option("--secret", prompt="The colleague's secret", hide_input=True)
-def confirm(login: str, by: str, secret: str) -> None:
-    """Confirm LOGIN's signing key: for the first two people of a site, who confirm each other here."""
+@click.argument("first")
+@click.argument("second")
+def found(first: str, second: str) -> None:
+    """Let FIRST and SECOND, who are both here, confirm each other's signing keys: how a site's keys begin.
+
+    Each types a secret at the prompt. It is open while no confirmed key is in use; others use the pages.
+    """
     site = open_site(settings())
-    with site.store.read() as reader:
-        person = reader.find_person_by_login(login)
-        key = reader.live_key(person.id) if person else None
-    if key is None:
-        fail("there is no such account, or its person has not set a secret yet")
-    match confirm_founding_key(site, now(), kid=key.kid, login=by, secret=secret):
-        case KeyConfirmed(kid=kid):
-            click.echo(f"the key {kid} of {login} is confirmed by {by}")
-        case TooManyTries(seconds=seconds):
-            fail(f"too many tries; wait {seconds} s")
-        case refusal:
-            fail(_NOT_CONFIRMED[type(refusal)])
+    founders = [
+        Founder(login=login, secret=click.prompt(f"The secret of {login}", hide_input=True))
+        for login in (first, second)
+    ]
+    match found_keys(site, now(), *founders):
+        case Founded(number=1):
+            click.echo(f"the site's keys begin with {first} and {second}, who confirmed each other")
+        case Founded(number=number):
+            click.echo(
+                f"the site's keys begin anew with {first} and {second}: "
+                f"founding {number}, which every record from now on and every verification names"
+            )
+        case NotFounded(why=why, login=login):
+            fail(f"{login}: {why}" if login else why)
 
 
 def _line(key: SiteKey) -> str:

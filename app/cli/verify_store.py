@@ -116,6 +116,7 @@ def _lines(tally: Tally) -> Iterable[str]:
             f"Not asked: the pages of {tally.pages_not_asked} records, "
             "which another version of the program made."
         )
+    yield from (f"{each.says[0].upper()}{each.says[1:]}." for each in tally.began)
     yield from (f"TO BE KNOWN    {each.says}" for each in tally.noted)
     yield from (f"DOES NOT HOLD  {each.says}" for each in tally.failing)
     if tally.failures > len(tally.failing):

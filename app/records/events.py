@@ -346,7 +346,10 @@ class SiteDataPublished(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class PersonalKeyMade(Event):
-    """A person made a signing key, with a code from `issuer`; `attestation` is the installation's word."""
+    """A person made a signing key, with a code from `issuer`; `attestation` is the installation's word.
+
+    `made_on` is the screen; empty in a demonstration.
+    """
 
     kind: ClassVar[str] = "personal-key-made"
     person: str
@@ -354,7 +357,18 @@ class PersonalKeyMade(Event):
     algorithm: str
     public: str
     issuer: str
+    made_on: str
     attestation: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeysFounded(Event):
+    """Two people begin to confirm keys, at the host; from the second time on all before them were lost."""
+
+    kind: ClassVar[str] = "keys-founded"
+    number: int
+    first_kid: str
+    second_kid: str
 
 
 @dataclass(frozen=True, kw_only=True)

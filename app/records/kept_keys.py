@@ -8,6 +8,8 @@ from datetime import datetime
 class KeptKey:
     """The public half of a person's signing key; `issuer` gave the one-time code with which it was made.
 
+    `made_on` is the screen at which the secret was set, empty in a demonstration.
+
     `attestation` is the installation's word for the rest of the row, which the database alone cannot make.
     """
 
@@ -17,6 +19,7 @@ class KeptKey:
     public: str
     made_at: datetime
     issuer: str
+    made_on: str
     attestation: str
 
 

@@ -40,6 +40,7 @@ def key_facts(key: KeptKey) -> dict[str, str]:
         "public": key.public,
         "made_at": _time(key.made_at),
         "issuer": key.issuer,
+        "made_on": key.made_on,
     }
 
 

@@ -43,6 +43,26 @@ class Noted:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Began:
+    """With whom people's keys began, at the host; from the second time on it is to be known for ever."""
+
+    position: int
+    at: datetime
+    number: int
+    first: str
+    second: str
+
+    @property
+    def says(self) -> str:
+        """One line for a person."""
+        when = f"entry {self.position} of the log, {self.at.isoformat(timespec='seconds')}"
+        who = f"{self.first} and {self.second}, who confirmed each other at the host ({when})"
+        if self.number == 1:
+            return f"people's keys begin with {who}"
+        return f"people's keys began anew, founding {self.number}, all before it being lost, with {who}"
+
+
+@dataclass(frozen=True, kw_only=True)
 class Progress:
     """So far: entries of the log read, checks and records verified; `position` is where to go on after."""
 
@@ -61,7 +81,7 @@ class PagesNotAsked:
     edition: int
 
 
-Step = Failing | Noted | PagesNotAsked | Progress
+Step = Began | Failing | Noted | PagesNotAsked | Progress
 
 
 @dataclass(kw_only=True)
@@ -72,7 +92,8 @@ class Tally:
     after: int = 0
     progress: Progress = field(default_factory=lambda: Progress(entries=0))
     failing: list[Failing] = field(default_factory=list)
-    noted: list[Noted] = field(default_factory=list)
+    noted: list[Began | Noted] = field(default_factory=list)
+    began: list[Began] = field(default_factory=list)
     failures: int = 0
     pages_not_asked: int = 0
     whole: bool = False
@@ -85,7 +106,9 @@ class Tally:
             self.progress = step
         elif isinstance(step, PagesNotAsked):
             self.pages_not_asked += 1
-        elif isinstance(step, Noted):
+        elif isinstance(step, Began) and step.number == 1:
+            self.began.append(step)
+        elif isinstance(step, Began | Noted):
             self.noted = [*self.noted, step][: self.AT_MOST]
         else:
             self.failures += 1
@@ -108,5 +131,6 @@ class Tally:
             "failing": [
                 {"check": each.check, "about": each.about, "what": each.what} for each in self.failing
             ],
+            "began": [each.says for each in self.began],
             "noted": [each.says for each in self.noted],
         }

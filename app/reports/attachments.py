@@ -1,7 +1,8 @@
 """What travels inside a record's PDF, so that it can be checked with the file alone.
 
-    log-proof.json     the second signature's entry in the log and the entries about both signers' keys, their
-                       paths, and the checkpoint that they lead to
+    log-proof.json     the second signature's entry in the log, the entries about both signers' keys and those
+                       of their confirmers up to the founding two, their paths, and the checkpoint that they
+                       lead to
     record.json        the canonical bytes that both signed, and that the pages are made from
     renderer.json      which renderer made the pages: only the same one makes them again
     signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
@@ -42,7 +43,7 @@ PROOF = "log-proof.json"
 RENDERER = "renderer.json"
 SIGNATURES = {letter: f"signature-{letter}.jws" for letter in LETTERS}
 
-_OF_A_KEY = ("made", "confirmed", "confirmer")
+_OF_A_KEY = ("made", "confirmed")
 
 
 class Relationship(StrEnum):
@@ -65,20 +66,24 @@ class Attached:
 
 
 @dataclass(frozen=True, kw_only=True)
-class SignerKey:
-    """Where the log says that a signer's key was made and confirmed, and that the confirmer's was made."""
+class ConfirmedKey:
+    """Where the log says that a key was made and confirmed."""
 
     made: Place
     confirmed: Place
-    confirmer: Place
 
 
 @dataclass(frozen=True, kw_only=True)
 class LogProof:
-    """Where the second signature stands in the log, and both signers' keys, under one checkpoint of it."""
+    """Where the second signature stands in the log, under one checkpoint of it.
+
+    And the keys of both signers and of those who confirmed them, up to the two people with whom the keys of
+    the site began; of that beginning, and of each later one, where it stands.
+    """
 
     place: Place
-    keys: tuple[SignerKey, ...]
+    keys: tuple[ConfirmedKey, ...]
+    foundings: tuple[Place, ...]
     checkpoint: Checkpoint
 
 
@@ -135,6 +140,7 @@ def proof_content(proof: LogProof) -> bytes:
             "format": LOG_PROOF.newest,
             "checkpoint": as_data(proof.checkpoint),
             "entry": place_as_data(proof.place),
+            "foundings": [place_as_data(each) for each in proof.foundings],
             "keys": [{name: place_as_data(getattr(each, name)) for name in _OF_A_KEY} for each in proof.keys],
         }
     )
@@ -150,18 +156,24 @@ def read_proof(content: bytes) -> LogProof | Unreadable:
         return Unreadable()
     if unknown := unknown_format(LOG_PROOF, data):
         return unknown
-    if data.keys() != {"format", "checkpoint", "entry", "keys"}:
+    if data.keys() != {"format", "checkpoint", "entry", "foundings", "keys"}:
         return Unreadable()
     checkpoint, place = from_data(data["checkpoint"]), place_from_data(data["entry"])
-    keys = _read_keys(data["keys"])
+    keys, foundings = _read_keys(data["keys"]), _read_places(data["foundings"])
     if isinstance(checkpoint, Unreadable):
         return checkpoint
-    if isinstance(place, Unreadable) or isinstance(keys, Unreadable):
+    if isinstance(place, Unreadable) or isinstance(keys, Unreadable) or isinstance(foundings, Unreadable):
         return Unreadable()
-    return LogProof(place=place, keys=keys, checkpoint=checkpoint)
+    return LogProof(place=place, keys=keys, foundings=foundings, checkpoint=checkpoint)
 
 
-def _read_keys(data: object) -> tuple[SignerKey, ...] | Unreadable:
+def _read_places(data: object) -> tuple[Place, ...] | Unreadable:
+    found = [place_from_data(each) for each in data] if isinstance(data, list) else [Unreadable()]
+    read = tuple(each for each in found if not isinstance(each, Unreadable))
+    return read if len(read) == len(found) else Unreadable()
+
+
+def _read_keys(data: object) -> tuple[ConfirmedKey, ...] | Unreadable:
     if not isinstance(data, list):
         return Unreadable()
     read = []
@@ -172,7 +184,7 @@ def _read_keys(data: object) -> tuple[SignerKey, ...] | Unreadable:
         known = {name: place for name, place in places.items() if not isinstance(place, Unreadable)}
         if len(known) < len(_OF_A_KEY):
             return Unreadable()
-        read.append(SignerKey(**known))
+        read.append(ConfirmedKey(**known))
     return tuple(read)
 
 

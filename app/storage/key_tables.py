@@ -39,6 +39,7 @@ personal_key = Table(
     _text("public"),
     _time("made_at"),
     _text("issuer"),
+    _text("made_on"),
     _text("attestation"),
     PrimaryKeyConstraint("kid", name="personal_key_unique"),
     # What confirmations point at.

@@ -6,7 +6,14 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, func, select
 
 from app.records.checkpoint import Checkpoint
-from app.records.events import PersonalKeyConfirmed, PersonalKeyMade, RecordIssued, WhatFollowedIssued
+from app.records.events import (
+    KeysFounded,
+    PersonalKeyConfirmed,
+    PersonalKeyMade,
+    PersonalKeyRetired,
+    RecordIssued,
+    WhatFollowedIssued,
+)
 from app.records.kept import Entry
 from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
 from app.storage import key_tables, rows, tables
@@ -96,9 +103,10 @@ class KeyReader:
             yield from some
 
     def key_entries(self) -> tuple[Entry, ...]:
-        """The entries that say that a person's key was made, or confirmed by a second person."""
+        """The entries that say that a person's key was made, confirmed or retired, or that two founded."""
         log = tables.log_entry
-        wanted = select(log).where(log.c.kind.in_((PersonalKeyMade.kind, PersonalKeyConfirmed.kind)))
+        kinds = (PersonalKeyMade.kind, KeysFounded.kind, PersonalKeyConfirmed.kind, PersonalKeyRetired.kind)
+        wanted = select(log).where(log.c.kind.in_(kinds))
         ordered = wanted.order_by(log.c.position)
         return rows.entries(self._connection, ordered)
 

@@ -213,6 +213,20 @@ KEY_RULES = (
         ),
     ),
     Rule(
+        name="key_is_confirmed_with_one_confirmed_before",
+        table="key_confirmation",
+        when="INSERT",
+        says="confirmed_with_a_confirmed_key",
+        # Two that found at the same instant would not see each other.
+        lock="PERFORM 1 FROM log_head FOR UPDATE;",
+        # While no confirmed key is in use, two people may found.
+        condition=(
+            "NOT EXISTS (SELECT 1 FROM key_confirmation WHERE kid = NEW.confirmer_kid) "
+            "AND EXISTS (SELECT 1 FROM key_confirmation AS given WHERE NOT EXISTS "
+            "(SELECT 1 FROM key_retirement WHERE key_retirement.kid = given.kid))"
+        ),
+    ),
+    Rule(
         name="retired_key_is_not_confirmed",
         table="key_confirmation",
         when="INSERT",

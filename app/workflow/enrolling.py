@@ -1,7 +1,7 @@
 """People with known secrets and confirmed keys: for a demonstration and for tests, never for a real site.
 
-What is stored is what the real way stores: each makes a key with a secret, and the next one in the list
-confirms it, the last one being confirmed by the first.
+What is stored is what the real way stores: each makes a key with a secret, the first two found, and confirm
+all others.
 """
 
 from collections.abc import Callable, Sequence
@@ -15,6 +15,7 @@ from app.records.kept_keys import KeptKey, KeyConfirmation
 from app.records.key_statements import confirmation_statement
 from app.site.installation import Site
 from app.storage import Transaction
+from app.workflow.founding import keep_founding
 from app.workflow.key_ceremony import holder_of, keep_confirmation, register_key
 
 ISSUER = "demonstration"
@@ -47,23 +48,32 @@ def enrol(site: Site, now: datetime, newcomers: Sequence[Newcomer], *, tools: To
     pairs = [(each, using.make_key(each.secret)) for each in newcomers]
     with site.store.write() as tx:
         kept = [_join(tx, site, now, each=each, made=made, using=using) for each, made in pairs]
-        for number, key in enumerate(kept):
-            confirmer, own = pairs[(number + 1) % len(pairs)]
-            statement = confirmation_statement(
-                key, holder_of(newcomers[number].person), by=confirmer.person.id, at=now
-            )
-            jws = using.sign(own, confirmer.secret, statement)
-            assert isinstance(jws, str)  # noqa: S101  # the secret is the one it was made with
-            given = KeyConfirmation(
-                kid=key.kid,
-                confirmed_by=confirmer.person.id,
-                confirmed_at=now,
-                confirmer_kid=own.kid,
-                statement=statement,
-                jws=jws,
-                attestation="",
-            )
-            keep_confirmation(tx, site, given)
+        # The first two begin, and confirm everybody else by turns.
+        given = [
+            _confirmed(key, newcomers[number].person, now, by=pairs[1 - number % 2], using=using)
+            for number, key in enumerate(kept)
+        ]
+        keep_founding(tx, site, now, (given[0], given[1]))
+        for each in given[2:]:
+            keep_confirmation(tx, site, each)
+
+
+def _confirmed(
+    key: KeptKey, person: Person, now: datetime, *, by: tuple[Newcomer, PersonalKey], using: Tools
+) -> KeyConfirmation:
+    confirmer, own = by
+    statement = confirmation_statement(key, holder_of(person), by=confirmer.person.id, at=now)
+    jws = using.sign(own, confirmer.secret, statement)
+    assert isinstance(jws, str)  # noqa: S101  # the secret is the one it was made with
+    return KeyConfirmation(
+        kid=key.kid,
+        confirmed_by=confirmer.person.id,
+        confirmed_at=now,
+        confirmer_kid=own.kid,
+        statement=statement,
+        jws=jws,
+        attestation="",
+    )
 
 
 def _join(
@@ -74,4 +84,4 @@ def _join(
     tx.append(events.AccountChanged(person=each.person.id, what="made for a demonstration"), at=now)
     named = {name: getattr(each.person, name) for name in ("printed_name", "staff_number")}
     tx.append(events.PersonNamed(person=each.person.id, **named), at=now)
-    return register_key(tx, site, now, person=each.person.id, issuer=ISSUER, made=made)
+    return register_key(tx, site, now, person=each.person.id, issuer=ISSUER, made=made, device="")

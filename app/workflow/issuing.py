@@ -3,6 +3,7 @@
 Nothing of the making is kept until all of it is: killed anywhere, the record is still to be made.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,9 +12,10 @@ from app.keys import SiteKeys
 from app.keys.seal_signing import sign_for_seal
 from app.records import events
 from app.records.canonical import digest
-from app.records.checkpoint import Place
+from app.records.checkpoint import Checkpoint, Place
 from app.records.kept import LETTER_OF, FrozenRecord, KeptPdf, KeptSignature
-from app.reports.attachments import LogProof, SignerKey
+from app.records.key_chain import Founding, KeyHistory, NoChain, chain_of, history_of
+from app.reports.attachments import ConfirmedKey, LogProof
 from app.reports.record import RecordSignature, render_record
 from app.site.installation import KeysUnusable, Site, usable_site_keys
 from app.storage import ConstraintBroken, Reader
@@ -86,34 +88,36 @@ def _proof(site: Site, keys: SiteKeys, signed: _SignedRecord, now: datetime) -> 
         return found
     assert not isinstance(found, NoSuchEntry)  # noqa: S101  # the position is an entry's
     place, checkpoint = found
-    kids = {each.kid for each in signed.signatures}
     with site.store.read() as reader:
+        history = history_of(reader.key_entries())
 
         def place_at(position: int) -> Place:
             return site.tree.place(reader, position, checkpoint.size)
 
-        signer_keys = tuple(
-            SignerKey(made=place_at(made), confirmed=place_at(confirmed), confirmer=place_at(confirmer))
-            for kid, (made, confirmed, confirmer) in _positions_of_keys(reader).items()
-            if kid in kids
+        keys_shown = tuple(
+            ConfirmedKey(made=place_at(history.made[kid].position), confirmed=place_at(link.position))
+            for kid in _chained((each.kid for each in signed.signatures), history)
+            if (link := history.links.get(kid)) and kid in history.made
         )
-    return LogProof(place=place, keys=signer_keys, checkpoint=checkpoint)
+        foundings = tuple(
+            place_at(each.position) for each in history.foundings if _is_before(each, checkpoint)
+        )
+    return LogProof(place=place, keys=keys_shown, foundings=foundings, checkpoint=checkpoint)
 
 
-def _positions_of_keys(reader: Reader) -> dict[str, tuple[int, int, int]]:
-    """For each confirmed key: where the log says it was made, was confirmed, and its confirmer's was made.
+def _chained(kids: Iterable[str], history: KeyHistory) -> dict[str, None]:
+    """These keys and those of the chain of each, every one once.
 
-    All of it happened before the key could sign anything.
+    All that they rest on happened before a key could sign anything.
     """
-    made: dict[str, int] = {}
-    found: dict[str, tuple[int, int, int]] = {}
-    for each in reader.key_entries():
-        said = each.event
-        if isinstance(said, events.PersonalKeyMade):
-            made[said.kid] = each.position
-        elif isinstance(said, events.PersonalKeyConfirmed):
-            found[said.kid] = (made[said.kid], each.position, made[said.confirmer_kid])
-    return found
+    chains = [(kid, chain_of(kid, history.links, history.foundings)) for kid in kids]
+    return dict.fromkeys(
+        each for kid, chain in chains for each in ((kid,) if isinstance(chain, NoChain) else chain.kids)
+    )
+
+
+def _is_before(founding: Founding, checkpoint: Checkpoint) -> bool:
+    return founding.position <= checkpoint.size
 
 
 def _sealed(signed: _SignedRecord, proof: LogProof, keys: SiteKeys, now: datetime) -> bytes:

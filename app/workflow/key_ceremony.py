@@ -8,7 +8,7 @@ by a key outside the database; and the confirmation is signed with the confirmin
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from app.base import Act
+from app.base import Act, Method
 from app.keys import (
     CONFIRMATION_TYPE,
     PersonalKey,
@@ -19,7 +19,7 @@ from app.keys import (
     sign_confirmation,
     verify_detached,
 )
-from app.people import Person
+from app.people import Person, folded, is_same_name
 from app.records import events
 from app.records.canonical import digest
 from app.records.kept_keys import IssuedCode, KeptKey, KeyConfirmation, KeyRetirement
@@ -57,9 +57,21 @@ class NotASecondPerson:
     """Neither the key's own person nor who gave the code can confirm it."""
 
 
+@dataclass(frozen=True)
+class TooAlike:
+    """Both have one printed name or one staff number: somebody else confirms, so that it is no one person."""
+
+
+@dataclass(frozen=True)
+class OneSignIn:
+    """The colleague is not signed in here, or was before the key was made here: it could be one person."""
+
+
 Unconfirmed = (
     AlreadyConfirmed
     | NotASecondPerson
+    | TooAlike
+    | OneSignIn
     | NotFound
     | KeyNotConfirmed
     | KeyDoesNotOpen
@@ -99,8 +111,8 @@ def find_issuer(reader: Reader, site: Site, person: Person) -> str | None:
     return given.issuer if is_own_code(site, given) else None
 
 
-def register_key(
-    tx: Transaction, site: Site, now: datetime, *, person: str, issuer: str, made: PersonalKey
+def register_key(  # whose key, with whose code, made where
+    tx: Transaction, site: Site, now: datetime, *, person: str, issuer: str, made: PersonalKey, device: str
 ) -> KeptKey:
     """Put the public half of a person's new key into the log, and keep the locked private one."""
     key = KeptKey(
@@ -110,6 +122,7 @@ def register_key(
         public=made.public,
         made_at=now,
         issuer=issuer,
+        made_on=device,
         attestation="",
     )
     key = _attested_key(site, key)
@@ -120,6 +133,7 @@ def register_key(
         algorithm=key.algorithm,
         public=key.public,
         issuer=issuer,
+        made_on=device,
         attestation=key.attestation,
     )
     tx.append(event, at=now, by=person)
@@ -186,24 +200,8 @@ def is_signed_statement(confirmation: KeyConfirmation, confirmer: KeptKey) -> bo
 
 
 def confirm_key(site: Site, act: Act, *, kid: str, login: str, secret: str) -> KeyConfirmed | Unconfirmed:
-    """Confirm a colleague's key with one's own id and secret, at either's screen."""
-    return _confirm(site, act.now, act=act, kid=kid, login=login, secret=secret)
-
-
-def confirm_founding_key(
-    site: Site, now: datetime, *, kid: str, login: str, secret: str
-) -> KeyConfirmed | Unconfirmed:
-    """The same at the host's command line, where the first two people of a site confirm each other.
-
-    There the colleague's own key need not have been confirmed; whoever holds the host is trusted anyway.
-    """
-    return _confirm(site, now, act=None, kid=kid, login=login, secret=secret)
-
-
-def _confirm(
-    site: Site, now: datetime, *, act: Act | None, kid: str, login: str, secret: str
-) -> KeyConfirmed | Unconfirmed:
-    known = verify_credential(site, now, login=login, secret=secret, what="confirming a key")
+    """Confirm a colleague's key with one's own id and secret, where one is signed in oneself."""
+    known = verify_credential(site, act.now, login=login, secret=secret, what="confirming a key")
     if not isinstance(known, Known):
         return known
     colleague = known.person
@@ -212,32 +210,65 @@ def _confirm(
         person = reader.find_person(key.person) if key else None
         if key is None or person is None or reader.live_key(person.id) != key or not is_own_key(site, key):
             return NotFound()
-        if colleague.id in {key.person, key.issuer}:
-            return NotASecondPerson()
+        if (refusal := why_not_by(colleague, key, person)) is not None:
+            return refusal
         if reader.find_confirmation(kid) is not None:
             return AlreadyConfirmed()
-        own = reader.live_key(colleague.id) if act is None else usable_key(reader, site, colleague)
-        if own is None or isinstance(own, KeyNotConfirmed):
-            return KeyNotConfirmed(kid="") if own is None else own
+        if is_one_sign_in(act, key, colleague):
+            return OneSignIn()
+        own = usable_key(reader, site, colleague)
+        if isinstance(own, KeyNotConfirmed):
+            return own
         sealed = reader.find_sealed(own.kid) or b""
-    statement = confirmation_statement(key, holder_of(person), by=colleague.id, at=now)
-    jws = sign_confirmation(sealed, secret, statement, kid=own.kid)
+    given = sign_for(key, person, by=colleague, own=own.kid, sealed=sealed, secret=secret, at=act.now)
+    if isinstance(given, WrongSecret):
+        return note_closed_key(site, act.now, colleague)
+    return _keep_confirmation(site, acting_as(act, colleague), given)
+
+
+def why_not_by(colleague: Person, key: KeptKey, person: Person) -> NotASecondPerson | TooAlike | None:
+    """Why this colleague cannot confirm the key of this person, whoever else can."""
+    if colleague.id in {key.person, key.issuer}:
+        return NotASecondPerson()
+    alike = is_same_name(colleague.printed_name, person.printed_name) or (
+        folded(colleague.staff_number) == folded(person.staff_number)
+    )
+    return TooAlike() if alike else None
+
+
+def is_one_sign_in(act: Act, key: KeptKey, colleague: Person) -> bool:
+    """Whether nobody can tell here that two people were there, and not one with two logins.
+
+    Whoever confirms is signed in there. At the screen at which the key was made that is a sign-in with id
+    and secret after it: before it, one person could have set the secret and gone on.
+    """
+    if act.by.person != colleague.id:
+        return True
+    began_after = act.by.method is Method.SECRET and act.by.signed_in_at > key.made_at
+    return act.by.device == key.made_on and not began_after
+
+
+def sign_for(  # whose key, by whom, with what
+    key: KeptKey, person: Person, *, by: Person, own: str, sealed: bytes, secret: str, at: datetime
+) -> KeyConfirmation | WrongSecret:
+    """The colleague's signed statement, not vouched for yet."""
+    statement = confirmation_statement(key, holder_of(person), by=by.id, at=at)
+    jws = sign_confirmation(sealed, secret, statement, kid=own)
     if isinstance(jws, WrongSecret):
-        return note_closed_key(site, now, colleague)
-    given = KeyConfirmation(
-        kid=kid,
-        confirmed_by=colleague.id,
-        confirmed_at=now,
-        confirmer_kid=own.kid,
+        return jws
+    return KeyConfirmation(
+        kid=key.kid,
+        confirmed_by=by.id,
+        confirmed_at=at,
+        confirmer_kid=own,
         statement=statement,
         jws=jws,
         attestation="",
     )
-    return _keep_confirmation(site, acting_as(act, colleague) if act else None, given)
 
 
 def _keep_confirmation(
-    site: Site, act: Act | None, given: KeyConfirmation
+    site: Site, act: Act, given: KeyConfirmation
 ) -> KeyConfirmed | AlreadyConfirmed | NotFound:
     with site.store.write() as tx:
         try:

@@ -168,7 +168,7 @@ def end_session(tx: Transaction, now: datetime, actor: Actor, *, what: str = "si
 
 
 def replace_code(
-    site: Site, now: datetime, *, login: str, code: str, secret: str
+    site: Site, now: datetime, *, login: str, code: str, secret: str, device: str = ""
 ) -> SecretSet | CodeWrong | SecretFault:
     """Replace the one-time code of a new or reset account by a secret that only its owner knows.
 
@@ -205,5 +205,5 @@ def replace_code(
         tx.end_shift_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret set"), at=now, by=person.id)
         retire_key_of(tx, now, person=person.id, by=person.id, why="new secret")
-        register_key(tx, site, now, person=person.id, issuer=issuer, made=made)
+        register_key(tx, site, now, person=person.id, issuer=issuer, made=made, device=device)
     return SecretSet()

@@ -91,6 +91,7 @@ def _make_personal_keys() -> None:
         _text("public"),
         _time("made_at"),
         _text("issuer"),
+        _text("made_on"),
         _text("attestation"),
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="key_of_known_person"),
         sa.PrimaryKeyConstraint("kid", name="personal_key_unique"),

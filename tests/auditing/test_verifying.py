@@ -182,17 +182,39 @@ def _other_record(file: RecordFile) -> RecordFile:
 
 def _key(file: RecordFile, **changed: Any) -> RecordFile:  # noqa: ANN401
     """The entries about the first nurse's key with something in the place of another."""
-    assert file.proof is not None
-    first, second = file.proof.keys
-    return replace(file, proof=replace(file.proof, keys=(replace(first, **changed), second)))
+    return _nth_key(file, FIRST_NURSE_S, **changed)
 
 
-def _leaf(file: RecordFile, name: str, old: bytes, new: bytes) -> RecordFile:
-    """One word of an entry about the first nurse's key written otherwise."""
+# In the order in which they were confirmed.
+ONE_FOUNDER_S, OTHER_FOUNDER_S, FIRST_NURSE_S, SECOND_NURSE_S = range(4)
+
+
+def _nth_key(file: RecordFile, number: int, **changed: Any) -> RecordFile:  # noqa: ANN401
     assert file.proof is not None
-    place: Place = getattr(file.proof.keys[0], name)
+    keys = list(file.proof.keys)
+    keys[number] = replace(keys[number], **changed)
+    return replace(file, proof=replace(file.proof, keys=tuple(keys)))
+
+
+def _without_key(file: RecordFile, number: int) -> RecordFile:
+    assert file.proof is not None
+    keys = (each for place, each in enumerate(file.proof.keys) if place != number)
+    return replace(file, proof=replace(file.proof, keys=tuple(keys)))
+
+
+def _foundings(file: RecordFile, *places: Place) -> RecordFile:
+    assert file.proof is not None
+    return replace(file, proof=replace(file.proof, foundings=places))
+
+
+def _leaf(  # noqa: PLR0917  # read in one line where it is used
+    file: RecordFile, name: str, old: bytes, new: bytes, number: int = FIRST_NURSE_S
+) -> RecordFile:
+    """One word of an entry about a key written otherwise."""
+    assert file.proof is not None
+    place: Place = getattr(file.proof.keys[number], name)
     assert old in place.leaf
-    return _key(file, **{name: replace(place, leaf=place.leaf.replace(old, new))})
+    return _nth_key(file, number, **{name: replace(place, leaf=place.leaf.replace(old, new))})
 
 
 def _signature_a(file: RecordFile, text: str) -> RecordFile:
@@ -220,15 +242,18 @@ NOT_SIGNED: dict[str, Callable[[Any], RecordFile]] = {
     "another staff number": lambda file: _renamed(file, "staff_number", "DM-2002"),
     "no clinicians": lambda file: replace(file, document={**file.document, "clinicians": []}),
     "another record": lambda file: replace(file, document={**file.document, "record": "check-2"}),
-    "no entry about the key": lambda file: replace(file, proof=replace(file.proof, keys=file.proof.keys[1:])),
-    "the other's key": lambda file: _key(file, made=file.proof.keys[1].made),
-    "the other's confirmation": lambda file: _key(file, confirmed=file.proof.keys[1].confirmed),
-    "confirmed by oneself": lambda file: _key(file, confirmer=file.proof.keys[0].made),
+    "no entry about the key": lambda file: _without_key(file, FIRST_NURSE_S),
+    "the other's key": lambda file: _key(file, made=file.proof.keys[SECOND_NURSE_S].made),
+    "the other's confirmation": lambda file: _key(file, confirmed=file.proof.keys[SECOND_NURSE_S].confirmed),
+    "no entry about the confirmer's key": lambda file: _without_key(file, ONE_FOUNDER_S),
+    "no entry about the other founder's key": lambda file: _without_key(file, OTHER_FOUNDER_S),
+    "no founding": _foundings,
+    "a founding that is something else": lambda file: _foundings(file, file.proof.place),
     "an entry about something else": lambda file: _key(file, confirmed=file.proof.place),
     "another issuer": lambda file: _leaf(file, "made", b"person-issuer", b"person-someone"),
     "another statement": lambda file: _leaf(file, "confirmed", b"face to face", b"over the phone"),
     "another algorithm": lambda file: _leaf(
-        file, "confirmer", b'"algorithm":"Ed25519"', b'"algorithm":"Ed25518"'
+        file, "made", b'"algorithm":"Ed25519"', b'"algorithm":"Ed25518"', ONE_FOUNDER_S
     ),
 }
 

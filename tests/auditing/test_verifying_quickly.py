@@ -17,6 +17,7 @@ from app.keys import public_file
 from app.records.canonical import digest
 from app.records.checkpoint import CheckpointFile, Place
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, FrozenRecord, KeptPdf, KeptSignature
+from app.records.key_chain import KeyHistory
 from app.records.names import NamesInLog
 from app.records.verification import Verification
 from app.reports.attachments import LogProof, proof_content
@@ -103,7 +104,7 @@ def _stored(record: FrozenRecord, signed: tuple[KeptSignature, ...], engine: str
         "followed": (),
     }
     loaded: Any = SimpleNamespace(comparisons=compared)
-    log = Logged(keys={}, names=NamesInLog())
+    log = Logged(keys=KeyHistory(), names=NamesInLog())
     return Stored(loaded=loaded, frozen=(record,), signatures=signed, log=log, **rest)
 
 
@@ -216,8 +217,9 @@ def _signed_later(story: sealed.Story) -> Case:
 
 def _with_an_unconfirmed_key(story: sealed.Story) -> Case:
     """The first nurse's: the place in the log is that of the second signature, and still holds."""
-    first, second = story.proof.keys
-    return with_proof(story, replace(story.proof, keys=(replace(first, confirmed=first.made), second)))
+    *others, first, second = story.proof.keys
+    unconfirmed = replace(first, confirmed=first.made)
+    return with_proof(story, replace(story.proof, keys=(*others, unconfirmed, second)))
 
 
 # Not by the bytes: by what is stored beside them. The long way asks for the file alone, and finds nothing.

@@ -31,7 +31,7 @@ from app.records.canonical import canonical
 from app.records.checkpoint import Place
 from app.records.proofs import Tree
 from app.reports import pdf
-from app.reports.attachments import LogProof, SignerKey, attachments_of
+from app.reports.attachments import ConfirmedKey, LogProof, attachments_of
 from app.reports.drawing import draw
 from app.reports.record import record_page, render_record
 from app.reports.seal import Sealer, seal_pdf
@@ -61,11 +61,9 @@ def proof_by(site: SiteKeys) -> LogProof:
         path = tuple(step.hex() for step in tree.inclusion(position - 1, size))
         return Place(leaf=ENTRIES[position - 1], position=position, path=path)
 
-    keys = tuple(
-        SignerKey(made=place(each), confirmed=place(each + 1), confirmer=place(1)) for each in (10, 20)
-    )
+    keys = tuple(ConfirmedKey(made=place(each), confirmed=place(each + 1)) for each in (1, 3, 10, 20))
     checkpoint = site.sign_checkpoint(size=size, root=tree.root(size).hex(), at=SIGNED_AT)
-    return LogProof(place=place(size), keys=keys, checkpoint=checkpoint)
+    return LogProof(place=place(size), keys=keys, foundings=(place(5),), checkpoint=checkpoint)
 
 
 def ours(site: SiteKeys, proof: LogProof) -> tuple[bytes, bytes]:

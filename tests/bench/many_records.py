@@ -84,7 +84,9 @@ class Copier:
         attached = {RECORD: signed.frozen.document, PROOF: proof_content(proof)}
         for letter, each in zip(SIGNATURES, signed.signatures, strict=True):
             attached[SIGNATURES[letter]] = each.jws.encode()
-            self.signatures.append((self.stored.log.keys[each.kid].public, signed.frozen.document, each.jws))
+            key = self.stored.log.keys.find_made(each.kid)
+            assert key is not None
+            self.signatures.append((key.public, signed.frozen.document, each.jws))
         sealer = Sealer(certificate=self.keys.seal_certificate_der, sign=self._seal)
         content = seal_pdf(_attached(self.rendered, attached), sealer, at=now, place=SITE)
         self.files.append(content)

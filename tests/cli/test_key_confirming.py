@@ -1,4 +1,4 @@
-"""The first two people of a site confirm each other's keys at the host's command line."""
+"""The first two people of a site confirm each other's keys at the host, and nobody after them."""
 
 import re
 from pathlib import Path
@@ -14,27 +14,40 @@ from app.workflow.key_ceremony import usable_key
 from app.workflow.refusals import KeyNotConfirmed
 from app.workflow.signing_in import SecretSet, replace_code
 
-SECRETS = {"i.vance": "seven herons by the canal", "o.marsh": "nine lanterns under the bridge"}
+SECRETS = {
+    "i.vance": "seven herons by the canal",
+    "oo.marsh": "nine lanterns under the bridge",
+    "late.comer": "eleven kites over the salt marsh",
+}
 
 
 def run(*words: str) -> Result:
     return CliRunner().invoke(main, list(words))
 
 
+def set_secret(login: str, given: Result, secret: str) -> None:
+    """The person replaces the code that was printed."""
+    code = re.search(r"code for \S+: (\S+)", given.output)
+    assert code is not None, given.output
+    site = open_site(settings())
+    assert replace_code(site, now(), login=login, code=code[1], secret=secret) == SecretSet()
+    site.store.close()
+
+
+def reset_and_set(login: str) -> None:
+    set_secret(login, run("account", "reset", login), SECRETS[login])
+
+
 @pytest.fixture
 def founders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sqlite_url: str) -> None:
-    """A site with two people who have set their secrets, neither of whom anybody has confirmed."""
+    """A site with three people who have set their secrets, none of whom anybody has confirmed."""
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
     run("install")
     for login, secret in SECRETS.items():
-        named = ("--staff-number", f"X-{login}", "--name", f"Name of {login}", "--role", "nurse")
+        named = ("--staff-number", f"X-{len(login)}", "--name", f"Name of {login}", "--role", "nurse")
         made = run("account", "make", "--login", login, *named, "--unit", "ward-4-east")
-        code = re.search(r"code for \S+: (\S+)", made.output)
-        assert code is not None, made.output
-        site = open_site(settings())
-        assert replace_code(site, now(), login=login, code=code[1], secret=secret) == SecretSet()
-        site.store.close()
+        set_secret(login, made, secret)
 
 
 def usable(login: str) -> KeptKey | KeyNotConfirmed:
@@ -47,31 +60,54 @@ def usable(login: str) -> KeptKey | KeyNotConfirmed:
     return found
 
 
-def confirm(login: str, by: str, secret: str) -> Result:
-    return run("keys", "confirm", login, "--by", by, "--secret", secret)
+def found(*logins: str, secrets: tuple[str, ...] = ()) -> Result:
+    """Both type their secrets at the prompt."""
+    typed = secrets or tuple(SECRETS[each] for each in logins)
+    return CliRunner().invoke(main, ["keys", "found", *logins], input="".join(f"{each}\n" for each in typed))
 
 
 @pytest.mark.usefixtures("founders")
-def test_the_first_two_confirm_each_other() -> None:
+def test_the_first_two_found_and_the_way_is_closed_behind_them() -> None:
     assert isinstance(usable("i.vance"), KeyNotConfirmed)
-    assert confirm("i.vance", "o.marsh", SECRETS["o.marsh"]).exit_code == 0
-    assert confirm("o.marsh", "i.vance", SECRETS["i.vance"]).exit_code == 0
+    done = found("i.vance", "oo.marsh")
+    assert done.exit_code == 0, done.output
+    assert "begin with i.vance and oo.marsh" in done.output
     assert isinstance(usable("i.vance"), KeptKey)
-    assert isinstance(usable("o.marsh"), KeptKey)
-    assert "already" in confirm("i.vance", "o.marsh", SECRETS["o.marsh"]).output
+    assert isinstance(usable("oo.marsh"), KeptKey)
+    assert not any(each in done.output for each in SECRETS.values())
+    closed = found("i.vance", "late.comer")
+    assert closed.exit_code == 2
+    assert "a confirmed key is in use" in closed.output
+    assert isinstance(usable("late.comer"), KeyNotConfirmed)
+
+
+@pytest.mark.usefixtures("founders")
+def test_two_who_begin_anew_are_told_that_it_stays_named() -> None:
+    found("i.vance", "oo.marsh")
+    for login in SECRETS:
+        reset_and_set(login)
+    assert "founding 2, which every record from now on" in found("i.vance", "late.comer").output
 
 
 @pytest.mark.usefixtures("founders")
 @pytest.mark.parametrize(
-    ("login", "by", "secret", "says"),
+    ("logins", "secrets", "says"),
     [
-        ("i.vance", "i.vance", SECRETS["i.vance"], "neither the person"),
-        ("i.vance", "o.marsh", SECRETS["i.vance"], "do not belong together"),
-        ("nobody", "o.marsh", SECRETS["o.marsh"], "no such account"),
+        (("i.vance", "i.vance"), (), "two people are needed"),
+        (
+            ("i.vance", "oo.marsh"),
+            (SECRETS["i.vance"],) * 2,
+            "oo.marsh: id and secret do not belong together",
+        ),
+        (
+            ("nobody", "oo.marsh"),
+            ("no secret of anybody", "x"),
+            "nobody: id and secret do not belong together",
+        ),
     ],
 )
-def test_who_is_no_second_person_confirms_nothing(login: str, by: str, secret: str, says: str) -> None:
-    refused = confirm(login, by, secret)
+def test_who_does_not_found(logins: tuple[str, ...], secrets: tuple[str, ...], says: str) -> None:
+    refused = found(*logins, secrets=secrets)
     assert refused.exit_code == 2
     assert says in refused.output
     assert isinstance(usable("i.vance"), KeyNotConfirmed)

@@ -27,6 +27,7 @@ KEY = KeptKey(
     public="{}",
     made_at=AT,
     issuer="adele",
+    made_on="a screen",
     attestation="",
 )
 HOLDER = Holder(person="nadia", login="n.ferrow", staff_number="DM-2001", printed_name="Nadia Ferrow")

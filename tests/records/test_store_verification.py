@@ -1,8 +1,9 @@
 """The answer about a whole database as it grows."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
-from app.records.store_verification import Failing, Noted, PagesNotAsked, Progress, Tally
+from app.records.store_verification import Began, Failing, Noted, PagesNotAsked, Progress, Tally
 
 AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
@@ -40,3 +41,16 @@ def test_of_many_failures_the_first_are_kept_and_all_are_counted() -> None:
     assert (len(tally.failing), tally.failures) == (Tally.AT_MOST, Tally.AT_MOST + 5)
     assert tally.as_data()["holds"] is False
     assert Failing(about="log_head.size", what="it is another").says.startswith("the site: ")
+
+
+def test_with_whom_keys_began_is_said_and_that_they_began_anew_is_to_be_known() -> None:
+    tally = Tally(pages=False, whole=True)
+    first = Began(position=7, at=AT, number=1, first="Farah Onegin", second="Felix Twombly")
+    again = replace(first, position=70, number=2)
+    tally.add(first)
+    tally.add(again)
+    said = tally.as_data()
+    assert said["holds"] is True
+    assert (said["began"], said["noted"]) == ([first.says], [again.says])
+    assert "begin with Farah Onegin and Felix Twombly" in first.says
+    assert "began anew, founding 2" in again.says

@@ -15,7 +15,7 @@ from app.reports.record import RecordSignature, render_record
 from app.reports.seal import Sealer, certificates_in, seal_pdf
 from app.reports.seal_as_written import is_sealed_as_written
 from tests.reports import told
-from tests.reports.signed_log import CONFIRMER, KEYS_MADE, SEALED_AT, SignedLog
+from tests.reports.signed_log import CONFIRMER, FOUNDERS, KEYS_MADE, SEALED_AT, SignedLog
 
 SITE = "Larkmoor General Hospital (invented)"
 
@@ -51,13 +51,13 @@ def tell(folder: Path, document: dict[str, Any] | None = None) -> Story:
     keys = load_site_keys(folder, SEALED_AT)
     document = document or told.fivefold()
     log = SignedLog(keys)
-    confirmer = log.key_made(CONFIRMER)
+    confirmer, _ = log.founded(*FOUNDERS)
     people = {each["letter"]: _enrolled(log, each, confirmer) for each in document["clinicians"]}
     signatures = tuple(
         log.signed(document, each, people[each.letter], slot)
         for slot, each in enumerate(told.signed(document), start=1)
     )
-    proof = log.proof(len(log.entries), tuple(people.values()), confirmer)
+    proof = log.proof(len(log.entries))
     unsealed = rendered(document, signatures, proof)
     sealed = seal_pdf(unsealed, sealer_of(keys), at=SEALED_AT, place=SITE)
     return Story(

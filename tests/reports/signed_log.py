@@ -19,13 +19,18 @@ from app.records.kept_keys import KeptKey
 from app.records.key_statements import Holder, confirmation_statement
 from app.records.proofs import Tree
 from app.records.written import as_data
-from app.reports.attachments import LogProof, SignerKey
+from app.reports.attachments import ConfirmedKey, LogProof
 from app.reports.record import RecordSignature
 
 SECRET = "nine lanterns under the bridge"
 SEALED_AT = datetime(2031, 5, 2, 13, 5, 2, tzinfo=UTC)
 KEYS_MADE = SEALED_AT - timedelta(days=30)
 ISSUER, CONFIRMER = "person-issuer", "person-confirmer"
+# With whom the keys of the invented site began.
+FOUNDERS = (
+    Holder(person=CONFIRMER, login="f.one", staff_number="DM-1001", printed_name="Farah Onegin"),
+    Holder(person="person-founder", login="f.two", staff_number="DM-1002", printed_name="Felix Twombly"),
+)
 
 
 @dataclass
@@ -36,6 +41,7 @@ class SignedLog:
     entries: list[bytes] = field(default_factory=list)
     made: dict[str, int] = field(default_factory=dict)
     confirmed: dict[str, int] = field(default_factory=dict)
+    foundings: list[int] = field(default_factory=list)
 
     def tell(self, event: events.Event, *, by: str = "", check: str = "", at: datetime = KEYS_MADE) -> int:
         """Append an entry; its position."""
@@ -64,6 +70,7 @@ class SignedLog:
             algorithm=key.algorithm,
             public=key.public,
             issuer=issuer,
+            made_on="",
             attestation="",
         )
         self.made[key.kid] = self.tell(made, by=person)
@@ -78,6 +85,7 @@ class SignedLog:
             public=key.public,
             made_at=KEYS_MADE,
             issuer=ISSUER,
+            made_on="",
             attestation="",
         )
         statement = confirmation_statement(kept, holder, by=by, at=KEYS_MADE)
@@ -127,18 +135,25 @@ class SignedLog:
             jws=jws,
         )
 
-    def proof(self, position: int, signers: tuple[PersonalKey, ...], confirmer: PersonalKey) -> LogProof:
-        """Where an entry stands, and the entries about the signers' keys, as the log is now."""
+    def founded(self, *people: Holder, number: int = 1) -> tuple[PersonalKey, PersonalKey]:
+        """Two people confirm each other's keys at the host."""
+        first, second = people
+        one, other = self.key_made(first.person), self.key_made(second.person)
+        told = events.KeysFounded(number=number, first_kid=one.kid, second_kid=other.kid)
+        self.foundings.append(self.tell(told))
+        self.key_confirmed(one, first, by=second.person, own=other)
+        self.key_confirmed(other, second, by=first.person, own=one)
+        return one, other
+
+    def proof(self, position: int) -> LogProof:
+        """Where an entry stands, and all entries about people's keys, as the log is now."""
         return LogProof(
             place=self.place(position),
             keys=tuple(
-                SignerKey(
-                    made=self.place(self.made[each.kid]),
-                    confirmed=self.place(self.confirmed[each.kid]),
-                    confirmer=self.place(self.made[confirmer.kid]),
-                )
-                for each in signers
+                ConfirmedKey(made=self.place(self.made[kid]), confirmed=self.place(confirmed))
+                for kid, confirmed in self.confirmed.items()
             ),
+            foundings=tuple(map(self.place, self.foundings)),
             checkpoint=self.checkpoint(),
         )
 

@@ -198,6 +198,7 @@ signatures = tuple(replace(each, jws="e30..invented") for each in told.signed(do
 proof = LogProof(
     place=Place(leaf=b"{}", position=1, path=()),
     keys=(),
+    foundings=(),
     checkpoint=Checkpoint(
         size=1, root="ab" * 32, at=datetime(2031, 5, 2, tzinfo=UTC), kid="k" * 43, signature="cd" * 64
     ),

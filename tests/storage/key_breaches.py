@@ -64,12 +64,18 @@ KEY_BREACHES: dict[str, Breach] = {
     "retired_key_stays_closed": Breach(
         table="personal_key_sealed", row={"kid": "key of dara", "sealed": b"another"}
     ),
-    "one_confirmation_a_key": Breach(table="key_confirmation", row=_confirmation("amari", "chidi")),
+    "one_confirmation_a_key": Breach(table="key_confirmation", row=_confirmation("amari", "birk")),
     "confirmation_of_known_key": Breach(table="key_confirmation", row=_confirmation("chidi", kid="none")),
     "confirmer_signs_with_own_key": Breach(
         table="key_confirmation", row=_confirmation("chidi", "amari", confirmer_kid="key of birk")
     ),
-    "confirmed_by_a_second_person": Breach(table="key_confirmation", row=_confirmation("chidi", "chidi")),
+    "confirmed_by_a_second_person": Breach(table="key_confirmation", row=_confirmation("amari", "amari")),
+    # Chidi's own key waits.
+    "confirmed_with_a_confirmed_key": Breach(
+        table="key_confirmation",
+        row=_confirmation("dara", "chidi", kid="new key of dara"),
+        before=(("personal_key", _key("dara", kid="new key of dara")),),
+    ),
     "retired_key_is_not_confirmed": Breach(table="key_confirmation", row=_confirmation("dara", "birk")),
     "one_retirement_a_key": Breach(
         table="key_retirement", row=row_of(keys.retirement("dara"), "key_retirement")
@@ -120,7 +126,14 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
         ),
     ),
     # A retired key confirms nobody.
-    ("retired_key_is_not_confirmed", Breach(table="key_confirmation", row=_confirmation("chidi", "dara"))),
+    (
+        "retired_key_is_not_confirmed",
+        Breach(
+            table="key_confirmation",
+            row=_confirmation("chidi", "birk"),
+            before=(("key_retirement", row_of(keys.retirement("birk"), "key_retirement")),),
+        ),
+    ),
     ("checkpoints_only_grow", Breach(table="checkpoint", row=row_of(keys.checkpoint(size=0), "checkpoint"))),
     # Nobody signs with a key that does not exist, was not confirmed, or without its signature.
     ("signed_with_own_confirmed_key", _signature(kid="no key", jws="a..b")),

@@ -31,6 +31,7 @@ def key(person: str = "amari", **given: Any) -> KeptKey:
         "public": f"public half of {person}",
         "made_at": later(1),
         "issuer": "operator",
+        "made_on": "a screen",
         "attestation": "attested",
     }
     return KeptKey(**usual | given)

@@ -49,6 +49,7 @@ def forged_key(ward: Ward, secret: str = ADELES_SECRET_FOR_NADIA) -> tuple[KeptK
         public=made.public,
         made_at=ward.now,
         issuer=TOMAS.id,
+        made_on="",
         attestation=key_of(ward, NADIA).attestation,
     )
     return key, made.sealed

@@ -36,10 +36,15 @@ def reset(ward: Ward, who: Somebody, *, by: Somebody = ADELE) -> str:
     return done.code
 
 
-def sets_secret(ward: Ward, who: Somebody, code: str, secret: str = NEW_SECRET) -> object:
+def sets_secret(
+    ward: Ward, who: Somebody, code: str, secret: str = NEW_SECRET, *, at_screen_of: Somebody | None = None
+) -> object:
     """Whoever holds the code sets a secret in this person's name."""
     ward.wait()
-    return signing_in.replace_code(ward.site, ward.now, login=who.login, code=code, secret=secret)
+    device = ward.act(at_screen_of).by.device if at_screen_of else ""
+    return signing_in.replace_code(
+        ward.site, ward.now, login=who.login, code=code, secret=secret, device=device
+    )
 
 
 def confirms(

@@ -23,6 +23,14 @@ _SAYS = {
         "login",
         "Neither the key's own person nor whoever gave the code can confirm it. Ask another colleague.",
     ),
+    key_ceremony.TooAlike: (
+        "login",
+        "Both have one name or one staff number. Ask a colleague of another name to confirm.",
+    ),
+    key_ceremony.OneSignIn: (
+        "login",
+        "Whoever confirms is signed in: sign in yourself, on another screen, or anew on this one.",
+    ),
     KeyNotConfirmed: ("login", "This colleague's own key is not confirmed yet. Ask another colleague."),
     KeyDoesNotOpen: (
         "login",
@@ -65,7 +73,12 @@ def confirm_now(kid: str) -> ResponseReturnValue:
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
         case (
-            WrongCredential() | KeyNotConfirmed() | KeyDoesNotOpen() | key_ceremony.NotASecondPerson()
+            WrongCredential()
+            | KeyNotConfirmed()
+            | KeyDoesNotOpen()
+            | key_ceremony.NotASecondPerson()
+            | key_ceremony.TooAlike()
+            | key_ceremony.OneSignIn()
         ) as refusal:
             form.refuse(*_SAYS[type(refusal)])
     return _confirm_page(_waiting(kid), form, status=422)

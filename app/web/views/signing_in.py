@@ -152,6 +152,7 @@ def first_secret_now() -> ResponseReturnValue:
         login=form.text("login"),
         code=form.one_time_code(),
         secret=form.secret.data or "",
+        device=asking.device(),
     ):
         case signing_in.SecretSet():
             return redirect(url_for("signing_in.sign_in_page"), 303)
