@@ -1,7 +1,7 @@
 """Who somebody is, roles and the permission table."""
 
 from app.people.identity import NotPlain, find_login_fault, find_staff_number_fault, folded, is_same_name
-from app.people.permissions import ASKED, MAY, asked_for, may
+from app.people.permissions import ASKED, MAY, asked_for, is_act, may
 from app.people.person import Person
 from app.people.roles import Asked, Permission, Role
 
@@ -17,6 +17,7 @@ __all__ = [
     "find_login_fault",
     "find_staff_number_fault",
     "folded",
+    "is_act",
     "is_same_name",
     "may",
 ]

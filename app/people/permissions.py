@@ -53,6 +53,17 @@ ASKED: dict[Permission, Asked] = {
     Permission.ACCOUNTS: Asked.EACH_TIME,
 }
 
+# What is done at a patient. Nobody takes it up before a colleague with a confirmed key has seen them.
+ACTS = frozenset(
+    {
+        Permission.CHECK,
+        Permission.TAKE_ESCALATION,
+        Permission.GRANT_EXCEPTION,
+        Permission.END_CHECK,
+        Permission.SETTLE_STOP,
+    }
+)
+
 
 def may(roles: Iterable[Role], permission: Permission) -> bool:
     """Whether any of the roles permits it."""
@@ -63,3 +74,9 @@ def asked_for(roles: Iterable[Role], permissions: Iterable[Permission]) -> Asked
     """What is asked of somebody with these roles for what any of these permissions allows: the least."""
     asked = {ASKED.get(each, Asked.EACH_TIME) for each in permissions if may(roles, each)}
     return min(asked, key=list(Asked).index, default=Asked.EACH_TIME)
+
+
+def is_act(roles: Iterable[Role], permissions: Iterable[Permission]) -> bool:
+    """Whether somebody with these roles asks for what is done at a patient, not for what may be looked at."""
+    held = [each for each in permissions if may(roles, each)]
+    return bool(held) and all(each in ACTS for each in held)

@@ -8,7 +8,10 @@ from app.people.roles import Role
 
 @dataclass(frozen=True, kw_only=True)
 class Person:
-    """An account. `secret_hash` is None until the one-time code has been replaced by a secret."""
+    """An account. `secret_hash` is None until the one-time code has been replaced by a secret.
+
+    `key_confirmed` says that a colleague has seen this person since then: the key in use is confirmed.
+    """
 
     id: str
     login: str
@@ -20,3 +23,4 @@ class Person:
     code_hash: str | None
     code_expires_at: datetime | None
     active: bool
+    key_confirmed: bool = False

@@ -345,6 +345,14 @@ class SiteDataPublished(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ResetRead(Event):
+    """A person has read that a code was given for a login in use: their own, or of their unit."""
+
+    kind: ClassVar[str] = "reset-read"
+    code: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class PersonalKeyMade(Event):
     """A person made a signing key, with a code from `issuer`; `attestation` is the installation's word.
 

@@ -57,6 +57,15 @@ class IssuedCode:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CodeTold:
+    """A person has read that this code was given, in the place of somebody's secret."""
+
+    code: str
+    person: str
+    told_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class KeptSiteKey:
     """The public half of a key of the site, as a certificate (PEM)."""
 

@@ -44,6 +44,7 @@ OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
     "site_data": ("what", "version"),
     "site_key": ("kid",),
     "issued_code": ("person", "issued_at"),
+    "code_told": ("code", "person"),
     "personal_key": ("kid",),
     "key_confirmation": ("kid",),
     "key_retirement": ("kid",),
@@ -136,6 +137,8 @@ def _of_the_site(entry: Entry) -> _Row | None:
         case events.AccountChanged(person=person, what="made" | "reset"):
             # With each of the two the person was given a one-time code.
             return "issued_code", {"person": person, "issuer": entry.by, "issued_at": at}
+        case events.ResetRead(code=code):
+            return "code_told", {"code": code, "person": entry.by, "told_at": at}
         case _:
             return _of_a_key(event, at)
 

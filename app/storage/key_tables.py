@@ -28,6 +28,19 @@ issued_code = Table(
     PrimaryKeyConstraint("code", name="one_issue_a_code"),
     ForeignKeyConstraint(["person"], ["person.id"], name="code_for_known_person"),
     Index("issued_code_by_person", "person", "issued_at"),
+    Index("issued_code_by_time", "issued_at"),
+)
+
+# Who has read that a code was given in the place of somebody's secret.
+code_told = Table(
+    "code_told",
+    metadata,
+    _text("code"),
+    _text("person"),
+    _time("told_at"),
+    PrimaryKeyConstraint("code", "person", name="told_once_of_a_code"),
+    ForeignKeyConstraint(["code"], ["issued_code.code"], name="told_of_known_code"),
+    ForeignKeyConstraint(["person"], ["person.id"], name="told_to_known_person"),
 )
 
 personal_key = Table(

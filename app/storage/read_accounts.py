@@ -1,6 +1,6 @@
 """Reading people, sessions, drafts, throttles, units and the site's published data."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import datetime
 from typing import Any
 
@@ -8,18 +8,38 @@ from sqlalchemy import Connection, Select, bindparam, func, select
 
 from app.people import Person, Role, folded
 from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Throttle, Unit
-from app.storage import session_tables, tables
+from app.records.kept_keys import IssuedCode
+from app.storage import key_tables, session_tables, tables
 from app.storage.columns import UtcTime
+from app.storage.resets import resets_to_tell
 from app.storage.rows import find_one, found, read_all, rows_by
 
 _PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
+_KEY, _GIVEN, _GONE = key_tables.personal_key, key_tables.key_confirmation, key_tables.key_retirement
+_KEY_CONFIRMED = (
+    select(_KEY.c.kid)
+    .join(_GIVEN, _GIVEN.c.kid == _KEY.c.kid)
+    .where(_KEY.c.person == _PERSON.c.id, ~select(_GONE.c.kid).where(_GONE.c.kid == _KEY.c.kid).exists())
+    .exists()
+)
 _PEOPLE = (
-    select(*(column for column in _PERSON.c if not column.name.endswith("_folded")), _ROLE.c.role)
+    select(
+        *(column for column in _PERSON.c if not column.name.endswith("_folded")),
+        _KEY_CONFIRMED.label("key_confirmed"),
+        _ROLE.c.role,
+    )
     .outerjoin(_ROLE, _ROLE.c.person == _PERSON.c.id)
     .order_by(_PERSON.c.printed_name, _PERSON.c.id)
 )
 _FIND_PERSON = _PEOPLE.where(_PERSON.c.id == bindparam("id"))
 _FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login"))
+# Whoever is signed in, and whether there is a reset to be told of.
+_FIND_SIGNED_IN = _FIND_PERSON.add_columns(
+    resets_to_tell(person=bindparam("id"), unit=bindparam("unit")).exists().label("to_be_told")
+)
+_RESETS_TO_TELL = resets_to_tell(person=bindparam("person"), unit=bindparam("unit")).order_by(
+    key_tables.issued_code.c.issued_at, key_tables.issued_code.c.code
+)
 _SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
 _FIND_SESSION = rows_by(tables.session, "digest")
 _SESSION_BEGUN = rows_by(tables.session, "person", "signed_in_at")
@@ -56,6 +76,17 @@ _IN_FORCE = select(_DATA).where(_DATA.c.in_force_from == _NEWEST.scalar_subquery
 _FIND_VERSION = rows_by(_DATA, "what", "version")
 
 
+def _as_people(rows: Iterable[dict[str, Any]]) -> tuple[Person, ...]:
+    """People from rows of which each has one role, or none where a person holds none."""
+    accounts: dict[str, dict[str, Any]] = {}
+    for row in rows:
+        role = row.pop("role")
+        account = accounts.setdefault(row["id"], {**row, "roles": frozenset()})
+        if role is not None:
+            account["roles"] |= {Role(role)}
+    return tuple(Person(**each) for each in accounts.values())
+
+
 class AccountReader:
     """People and what the site has published."""
 
@@ -64,6 +95,16 @@ class AccountReader:
     def find_person(self, person: str) -> Person | None:
         """The account with this id."""
         return next(iter(self._people(_FIND_PERSON, id=person)), None)
+
+    def find_signed_in(self, person: str, *, unit: str, since: datetime) -> tuple[Person, bool] | None:
+        """The account of whoever is signed in at a unit, and whether there is a reset to be told of."""
+        rows = [*found(self._connection, _FIND_SIGNED_IN, id=person, unit=unit, since=since)]
+        to_be_told = [row.pop("to_be_told") for row in rows]
+        return (_as_people(rows)[0], bool(to_be_told[0])) if rows else None
+
+    def resets_to_tell(self, person: str, *, unit: str, since: datetime) -> tuple[IssuedCode, ...]:
+        """Which they are, the first first."""
+        return read_all(self._connection, IssuedCode, _RESETS_TO_TELL, person=person, unit=unit, since=since)
 
     def find_person_by_login(self, login: str) -> Person | None:
         """The account with this login, however it is typed."""
@@ -78,14 +119,7 @@ class AccountReader:
         return {each.id: each for each in self._people(_SOME_PEOPLE, ids=sorted(ids))}
 
     def _people(self, statement: Select[Any], **values: object) -> tuple[Person, ...]:
-        """People from rows of which each has one role, or none where a person holds none."""
-        accounts: dict[str, dict[str, Any]] = {}
-        for row in found(self._connection, statement, **values):
-            role = row.pop("role")
-            account = accounts.setdefault(row["id"], {**row, "roles": frozenset()})
-            if role is not None:
-                account["roles"] |= {Role(role)}
-        return tuple(Person(**each) for each in accounts.values())
+        return _as_people(found(self._connection, statement, **values))
 
     def find_session(self, digest: str) -> Session | None:
         """The session whose token has this digest, ended or not."""

@@ -1,9 +1,8 @@
 """Reading the keys of people and of the site, the log's checkpoints, and the log as leaves."""
 
 from collections.abc import Iterator
-from datetime import datetime
 
-from sqlalchemy import Connection, bindparam, func, select
+from sqlalchemy import Connection, select
 
 from app.records.checkpoint import Checkpoint
 from app.records.events import (
@@ -37,8 +36,6 @@ _CODES_OF = rows_by(key_tables.issued_code, "person").order_by(
 _SEALED = rows_by(key_tables.personal_key_sealed, "kid").with_only_columns(
     key_tables.personal_key_sealed.c.sealed
 )
-_SIGN_INS = rows_by(tables.session, "person").with_only_columns(func.count())
-_SIGN_INS_SINCE = _SIGN_INS.where(tables.session.c.signed_in_at >= bindparam("at"))
 
 
 class KeyReader:
@@ -53,10 +50,6 @@ class KeyReader:
     def issued_codes(self, person: str) -> tuple[IssuedCode, ...]:
         """Every one-time code that a person was given, the first first: the first account and each reset."""
         return read_all(self._connection, IssuedCode, _CODES_OF, person=person)
-
-    def sign_ins_since(self, person: str, at: datetime) -> int:
-        """How often a person has signed in since a moment."""
-        return self._connection.execute(_SIGN_INS_SINCE, {"person": person, "at": at}).scalar_one()
 
     def find_key(self, kid: str) -> KeptKey | None:
         """The public half of a person's key, in use or not."""

@@ -3,7 +3,7 @@
 from sqlalchemy import delete, update
 
 from app.records.checkpoint import Checkpoint
-from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.records.kept_keys import CodeTold, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
 from app.storage import key_tables
 from app.storage.writer import Writer
 
@@ -14,6 +14,10 @@ class KeyWriter(Writer):
     def add_issued_code(self, code: IssuedCode) -> None:
         """Somebody gave a person a one-time code."""
         self._add(key_tables.issued_code, code)
+
+    def add_code_told(self, told: CodeTold) -> None:
+        """Somebody has read of it."""
+        self._add(key_tables.code_told, told)
 
     def add_key(self, key: KeptKey, *, sealed: bytes) -> None:
         """A person made a key: its public half, and the private one as it was locked."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Flask
 
-from app.people import Asked, Permission, Role, asked_for
+from app.people import Asked, Permission, Role, asked_for, is_act
 
 View = Callable[..., Any]
 Late = Callable[..., None]
@@ -25,12 +25,18 @@ class Access:
     file_of: int = 0
     # What is done with a form that comes after its own session has run out of time, before it is turned away.
     late: Late | None = None
+    # Of what protects a patient: it waits for nobody who would have to be seen first.
+    protects: bool = False
     # What must have been given; without it, what the permissions ask for.
     asked: Asked | None = None
 
     def asked_of(self, roles: Iterable[Role]) -> Asked:
         """What somebody with these roles must have given."""
         return self.asked or asked_for(roles, self.needs)
+
+    def is_act_of(self, roles: Iterable[Role]) -> bool:
+        """Whether somebody with these roles takes up something at a patient with it."""
+        return not self.protects and is_act(roles, self.needs)
 
 
 class UndeclaredAccess(Exception):  # noqa: N818  # named for what happened
@@ -61,14 +67,18 @@ def signed_in(*, asked: Asked) -> Callable[[View], View]:
 
 
 def allowed(
-    *permissions: Permission, file_of: int = 0, late: Late | None = None, asked: Asked | None = None
+    *permissions: Permission,
+    file_of: int = 0,
+    late: Late | None = None,
+    asked: Asked | None = None,
+    protects: bool = False,
 ) -> Callable[[View], View]:
     """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes.
 
     `late` is given the act of whoever sent a form after the session ran out, and what the address names;
-    `asked` is more than the permissions ask for.
+    `asked` is more than the permissions ask for; what `protects` a patient waits for nobody to be seen first.
     """
-    return _declare(Access(needs=permissions, file_of=file_of, late=late, asked=asked))
+    return _declare(Access(needs=permissions, file_of=file_of, late=late, asked=asked, protects=protects))
 
 
 def access_of(app: Flask, endpoint: str) -> Access:

@@ -79,5 +79,7 @@ def say_not_confirmed(form: ConfirmForm, refusal: NotConfirmed) -> None:
             form.refuse("secret", _WRONG)
         case Unconfirmed.OTHER_PERSON:
             form.refuse("login", "This is not the nurse whose part this is. Nothing was confirmed.")
+        case Unconfirmed.NOT_SEEN:
+            form.refuse("login", "No colleague has confirmed this nurse's key since the login was reset.")
         case Unconfirmed.EACH_ALONE:
             form.refuse("login", "Until the readings agree, each confirms where signed in.")

@@ -8,7 +8,7 @@ from datetime import datetime
 from hashlib import sha256
 from typing import cast
 
-from flask import Flask, abort, current_app, g, redirect, render_template, request
+from flask import Flask, abort, current_app, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.base import Act, Actor, Method
@@ -125,6 +125,9 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         return redirect(sign_in_address(), 303)
     if access.needs and not any(may(person().roles, each) for each in access.needs):
         abort(403)
+    if not access.public and access.is_act_of(person().roles) and not person().key_confirmed:
+        # Whoever was reset, or is new, is seen by a colleague first.
+        return redirect(url_for("keys.page"), 303)
     asked = Asked.PIN if access.public else access.asked_of(person().roles)
     if request.method == "POST":
         # Before anything of it is read, and only from somebody who may ask.
@@ -194,6 +197,7 @@ def prepare(app: Flask) -> None:
             "signed_in_as": g.seen.person if g.get("seen") else None,
             "here": g.seen.actor.unit if g.get("seen") else "",
             "can_lock": bool(g.get("seen") and g.seen.actor.shift_session),
+            "to_be_told": bool(g.get("seen") and g.seen.to_be_told),
             "now": g.get("now"),
         }
     )

@@ -33,6 +33,7 @@ class Unconfirmed(StrEnum):
 
     NO_CREDENTIAL = "it is not of whoever is signed in here, and nobody gave a credential"
     OTHER_PERSON = "the credential belongs to somebody else than the nurse whose part this is"
+    NOT_SEEN = "no colleague has seen this nurse since the login was made or reset"
     EACH_ALONE = "until the readings agree each confirms where signed in"
 
 
@@ -80,9 +81,7 @@ def lock_part(
     if _who(part.given) != state.people[part.slot]:
         return NotConfirmed(Unconfirmed.OTHER_PERSON)
     acting = _acting(tx, act, part.given)
-    if acting is None:
-        return NotConfirmed(Unconfirmed.NO_CREDENTIAL)
-    return replace(own, slot=part.slot, act=acting)
+    return acting if isinstance(acting, NotConfirmed) else replace(own, slot=part.slot, act=acting)
 
 
 def _forget(tx: Transaction, given: Known | PinKnown) -> None:
@@ -97,9 +96,11 @@ def _who(given: Known | PinKnown) -> str:
     return given.person.id if isinstance(given, Known) else given.shift_session.person
 
 
-def _acting(tx: Transaction, act: Act, given: Known | PinKnown) -> Act | None:
+def _acting(tx: Transaction, act: Act, given: Known | PinKnown) -> Act | NotConfirmed:
     """The act of whoever gave it: by six digits in a session of its own, which lasts for this act alone."""
     if isinstance(given, Known):
-        return acting_as(act, given.person)
+        seen = given.person.key_confirmed
+        return acting_as(act, given.person) if seen else NotConfirmed(Unconfirmed.NOT_SEEN)
+    # A reset ends what six digits open.
     opened = open_session(tx, act.now, given, ended=True)
-    return None if opened is None else replace(act, by=opened.actor)
+    return NotConfirmed(Unconfirmed.NO_CREDENTIAL) if opened is None else replace(act, by=opened.actor)

@@ -1,17 +1,18 @@
 """What people see of keys: one's own, the resets of one's account, and colleagues whose keys wait."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
+from app.base import OPERATOR, Act
 from app.people import Person
-from app.records.kept_keys import KeptKey
+from app.records import events
+from app.records.kept_keys import CodeTold, IssuedCode, KeptKey
 from app.site.installation import Site
 from app.storage import Reader
 from app.workflow.key_ceremony import is_own_key, usable_key
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import KeyNotConfirmed, NotFound
-
-# How long a reset stands on the page of one's key.
-SHOWN = timedelta(days=90)
+from app.workflow.sessions import SHOWN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,12 +88,51 @@ def see_waiting_key(site: Site, kid: str) -> WaitingKey | NotFound:
     return NotFound() if key is None or holder is None else _waiting(key, holder)
 
 
-def is_told_of_codes(site: Site, person: str) -> bool:
-    """Whether the person has signed in, before now, since the last code was given for the account."""
+@dataclass(frozen=True, kw_only=True)
+class ResetSeen:
+    """A code was given in the place of this person's secret, and of whoever reads it nobody was told yet."""
+
+    printed_name: str
+    login: str
+    is_own: bool
+    at: datetime
+    by: str
+    # Who has confirmed the key that was made with it; blank while nobody has.
+    confirmed_by: str
+
+
+def see_resets(site: Site, act: Act) -> tuple[ResetSeen, ...]:
+    """The resets that whoever is signed in is still to be told of: one's own, and a charge nurse's unit's."""
     with site.store.read() as reader:
-        codes = reader.issued_codes(person)
-        # The session that has just begun counts too.
-        return not codes or reader.sign_ins_since(person, codes[-1].issued_at) > 1
+        return tuple(_reset_seen(reader, act.by.person, each) for each in _to_tell(reader, act))
+
+
+def read_resets(site: Site, act: Act, *, until: datetime) -> None:
+    """Write down that they were read, those that were given up to a moment."""
+    with site.store.write() as tx:
+        one_at_a_time(tx, f"told {act.by.person}", act.now)
+        for each in _to_tell(tx, act):
+            if each.issued_at <= until:
+                tx.add_code_told(CodeTold(code=each.code, person=act.by.person, told_at=act.now))
+                tx.append(events.ResetRead(code=each.code), act=act)
+
+
+def _to_tell(reader: Reader, act: Act) -> tuple[IssuedCode, ...]:
+    return reader.resets_to_tell(act.by.person, unit=act.by.unit, since=act.now - SHOWN)
+
+
+def _reset_seen(reader: Reader, person: str, code: IssuedCode) -> ResetSeen:
+    account = reader.find_person(code.person)
+    key = reader.live_key(code.person)
+    confirmation = reader.find_confirmation(key.kid) if key and key.made_at >= code.issued_at else None
+    return ResetSeen(
+        printed_name=account.printed_name if account else code.person,
+        login=account.login if account else "",
+        is_own=code.person == person,
+        at=code.issued_at,
+        by=_name(reader, code.issuer),
+        confirmed_by=_name(reader, confirmation.confirmed_by) if confirmation else "",
+    )
 
 
 def _waiting(key: KeptKey, holder: Person) -> WaitingKey:
@@ -107,4 +147,6 @@ def _waiting(key: KeptKey, holder: Person) -> WaitingKey:
 
 def _name(reader: Reader, person: str) -> str:
     found = reader.find_person(person)
+    if found is None and person == OPERATOR:
+        return "whoever has the host's command line"
     return found.printed_name if found else person

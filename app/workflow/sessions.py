@@ -9,6 +9,8 @@ from app.people import Person
 from app.records.kept import Session
 
 ABSOLUTE_LIFE = timedelta(hours=12)
+# How long a reset stands on the page of one's key, and whoever is to know of it is told.
+SHOWN = timedelta(days=90)
 
 
 @dataclass(frozen=True, kw_only=True)

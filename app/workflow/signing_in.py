@@ -23,7 +23,7 @@ from app.workflow.credentials import Known, forget_tries, try_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
-from app.workflow.sessions import ABSOLUTE_LIFE, SignedIn, actor_of
+from app.workflow.sessions import ABSOLUTE_LIFE, SHOWN, SignedIn, actor_of
 from app.workflow.shift_sessions import begin_shift_session, is_alive, prepare_pin
 
 # Looking for a session on every request would otherwise write on every request.
@@ -32,10 +32,11 @@ SEEN_EVERY = timedelta(seconds=15)
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """A live session: the actor, and the account behind it."""
+    """A live session: the actor, the account behind it, and whether there is a reset to be told of."""
 
     actor: Actor
     person: Person
+    to_be_told: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,13 +108,16 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
     """The live session of a token, or None: ended, idle too long, too old, or its person no longer active."""
     with site.store.read() as reader:
         session = live_session(reader, now, token=token, idle=idle)
-        person = reader.find_person(session.person) if session else None
-    if session is None or person is None or not person.active:
+        found = (
+            reader.find_signed_in(session.person, unit=session.unit, since=now - SHOWN) if session else None
+        )
+    if session is None or found is None or not found[0].active:
         return None
+    person, to_be_told = found
     if now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
             tx.touch_session(session.digest, now)
-    return Seen(actor=actor_of(session), person=person)
+    return Seen(actor=actor_of(session), person=person, to_be_told=to_be_told)
 
 
 def _goes_on(reader: Reader, now: datetime, session: Session) -> bool:

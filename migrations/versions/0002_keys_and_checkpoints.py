@@ -19,6 +19,7 @@ SIZE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 # In the order in which they are made.
 TABLES = (
     "issued_code",
+    "code_told",
     "personal_key",
     "personal_key_sealed",
     "key_confirmation",
@@ -83,6 +84,16 @@ def _make_personal_keys() -> None:
         sa.PrimaryKeyConstraint("code", name="one_issue_a_code"),
     )
     op.create_index("issued_code_by_person", "issued_code", ["person", "issued_at"])
+    op.create_index("issued_code_by_time", "issued_code", ["issued_at"])
+    op.create_table(
+        "code_told",
+        _text("code"),
+        _text("person"),
+        _time("told_at"),
+        sa.ForeignKeyConstraint(["code"], ["issued_code.code"], name="told_of_known_code"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="told_to_known_person"),
+        sa.PrimaryKeyConstraint("code", "person", name="told_once_of_a_code"),
+    )
     op.create_table(
         "personal_key",
         _text("kid"),

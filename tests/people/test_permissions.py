@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, may
+from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, is_act, may
 
 COLUMNS = ("nurse", "charge-nurse", "pharmacist", "quality", "administrator")
 TABLE = {
@@ -92,3 +92,12 @@ def test_what_nothing_is_written_down_for_is_asked_id_and_secret_each_time(
     monkeypatch.delitem(ASKED, Permission.CHECK)
 
     assert asked_for({Role.NURSE}, {Permission.CHECK}) is Asked.EACH_TIME
+
+
+def test_what_may_be_looked_at_too_is_no_act() -> None:
+    """Who waits to be seen looks, and stops a device, and takes up nothing."""
+    assert is_act([Role.NURSE], [Permission.CHECK])
+    assert is_act([Role.CHARGE_NURSE], [Permission.TAKE_ESCALATION])
+    assert not is_act([Role.NURSE], [Permission.CHECK, Permission.UNIT_STATE])
+    assert not is_act([Role.ADMINISTRATOR], [Permission.ACCOUNTS])
+    assert not is_act([Role.ADMINISTRATOR], [Permission.CHECK])

@@ -26,6 +26,7 @@ ABOUT_NO_CHECK = {
     events.StartedWithoutCheck.kind,
     events.PersonalKeyMade.kind,
     events.PersonalKeyConfirmed.kind,
+    events.ResetRead.kind,
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
     events.SiteKeyMade.kind,

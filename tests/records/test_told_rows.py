@@ -31,6 +31,7 @@ OF_CHECKS = {
 OF_SITES = {
     events.SiteDataPublished: "site_data",
     events.SiteKeyMade: "site_key",
+    events.ResetRead: "code_told",
     events.PersonalKeyMade: "personal_key",
     events.PersonalKeyConfirmed: "key_confirmation",
     events.PersonalKeyRetired: "key_retirement",

@@ -52,6 +52,11 @@ KEY_BREACHES: dict[str, Breach] = {
     "code_for_known_person": Breach(
         table="issued_code", row=row_of(keys.issued_code("nobody"), "issued_code")
     ),
+    "told_once_of_a_code": Breach(table="code_told", row=row_of(keys.code_told(), "code_told")),
+    "told_of_known_code": Breach(table="code_told", row=row_of(keys.code_told(code="no code"), "code_told")),
+    "told_to_known_person": Breach(
+        table="code_told", row=row_of(keys.code_told(person="nobody"), "code_told")
+    ),
     "personal_key_unique": Breach(table="personal_key", row=_key("dara", kid="key of amari")),
     "key_of_known_person": Breach(table="personal_key", row=_key("nobody")),
     "one_live_key_a_person": Breach(table="personal_key", row=_key("amari", kid="another")),

@@ -7,7 +7,7 @@ What they hold is text that looks like nothing: whether a signature is one is te
 from typing import Any
 
 from app.records.checkpoint import Checkpoint
-from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.records.kept_keys import CodeTold, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
 from app.storage import Transaction
 from tests.storage.builders import NOW, later
 
@@ -21,6 +21,11 @@ def issued_code(person: str = "amari", **given: Any) -> IssuedCode:
         "attestation": "attested",
     }
     return IssuedCode(**usual | given)
+
+
+def code_told(**given: Any) -> CodeTold:
+    usual: dict[str, Any] = {"code": "digest of dara's code", "person": "amari", "told_at": later(4)}
+    return CodeTold(**usual | given)
 
 
 def key(person: str = "amari", **given: Any) -> KeptKey:
@@ -84,3 +89,4 @@ def add_keys(tx: Transaction) -> None:
     tx.confirm_key(confirmation("amari", "birk"))
     tx.confirm_key(confirmation("birk", "amari"))
     tx.retire_key(retirement("dara"))
+    tx.add_code_told(code_told())

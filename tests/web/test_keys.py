@@ -4,6 +4,10 @@ import re
 
 import pytest
 
+from app.people import Role
+from app.records.events import ResetRead
+from app.records.kept import Entry
+from app.web.access import access_of
 from app.workflow import accounts
 from app.workflow.signing_in import SecretSet, replace_code
 from tests.support.browser import Browser
@@ -31,6 +35,20 @@ def administrator(world: World) -> str:
         )
 
 
+def told_entries(world: World) -> list[Entry]:
+    with world.site.store.read() as reader:
+        return [
+            each for each in reader.log_entries(after=0, limit=10_000) if isinstance(each.event, ResetRead)
+        ]
+
+
+def confirm(world: World, login: str, by: str) -> None:
+    """A colleague confirms the key on a screen of their own."""
+    colleague = world.at(by)
+    colleague.get(f"/keys/{kid_of(world, login)}/confirm")
+    assert colleague.press("I know this person", login=by, secret=world.secrets[by]).path == "/keys"
+
+
 def kid_of(world: World, login: str) -> str:
     person = world.person(login).id
     with world.site.store.read() as reader:
@@ -48,15 +66,107 @@ def renewed(world: World) -> Browser:
     return browser
 
 
-def test_a_reset_is_told_at_the_next_sign_in(world: World, renewed: Browser) -> None:
-    assert renewed.page.path == "/keys"
-    text = " ".join(renewed.page.text.split())
-    assert "One-time codes given for your login" in text
-    assert world.person(administrator(world)).printed_name in text
-    assert "Not confirmed yet" in text
+def test_a_reset_is_told_at_every_sign_in_until_it_is_read(world: World, renewed: Browser) -> None:
+    for browser in (renewed, world.browser()):
+        world.sign_in(browser, "n.ferrow")
+        assert browser.page.path == "/keys"
+        text = " ".join(browser.page.text.split())
+        assert "A login was reset. Whoever has its one-time code" in text
+        assert "Your own:" in text
+        assert world.person(administrator(world)).printed_name in text
+        assert "Not confirmed yet" in text
+        world.clock.pass_(minutes=1)
     again = world.browser()
-    world.clock.pass_(minutes=1)
-    assert world.sign_in(again, "n.ferrow").path == "/"
+    world.sign_in(again, "n.ferrow")
+    again.press("I have read this")
+    confirm(world, "n.ferrow", "t.osmund")
+    assert world.sign_in(world.browser(), "n.ferrow").path == "/"
+
+
+@pytest.mark.usefixtures("renewed")
+def test_the_charge_nurse_of_the_unit_is_told_at_her_next_page_until_she_has_read_it(world: World) -> None:
+    charge, nurse = world.browser(), world.at("t.osmund")
+    assert world.sign_in(charge, "r.calloway").path == "/keys"
+    elsewhere = world.browser()
+    world.sign_in(elsewhere, "r.calloway", unit="recovery")
+    assert elsewhere.page.path == "/"
+    world.sign_in(charge, "r.calloway")
+    page = charge.get("/findings")
+    assert "A login was reset, yours or one of this unit" in " ".join(page.text.split())
+    page = charge.get("/keys")
+    assert "Nadia Ferrow, n.ferrow" in " ".join(page.text.split())
+    assert "no new key confirmed yet" in page.text
+    assert charge.press("I have read this").path == "/"
+    assert "login was reset" not in charge.get("/keys").text
+    # Nobody else of the unit is told, and each who was stands in the log.
+    assert "login was reset" not in nurse.get("/keys").text
+    assert [each.by for each in told_entries(world)] == [world.person("r.calloway").id]
+
+
+def test_a_charge_nurse_who_is_signed_in_is_told_on_whatever_page_comes_next(world: World) -> None:
+    charge = world.at("r.calloway")
+    assert "login was reset" not in charge.get("/").text
+    reset(world, "n.ferrow", administrator(world))
+    assert "A login was reset" in charge.get("/").text
+
+
+def test_a_new_login_is_no_reset(world: World) -> None:
+    charge = world.at("r.calloway")
+    person = accounts.NewPerson(
+        login="o.marsh",
+        staff_number="DM-9001",
+        printed_name="Oona Marsh",
+        roles=frozenset({Role.NURSE}),
+        unit=world.person("r.calloway").unit,
+    )
+    made = accounts.make_account(
+        world.site, world.clock.now, by=world.person("a.moreau").id, new_id="oona", person=person
+    )
+    assert isinstance(made, accounts.AccountMade)
+    assert "login was reset" not in charge.get("/keys").text
+
+
+@pytest.mark.parametrize("until", ["", "yesterday", "2031-05-02"])
+def test_what_no_page_of_ours_sends_reads_nothing(world: World, renewed: Browser, until: str) -> None:
+    sent = [("csrf_token", renewed.token()), ("until", until)]
+    assert renewed.post("/keys/resets-read", sent).status == 422
+    assert told_entries(world) == []
+
+
+# Seen by a colleague before anything at a patient.
+
+
+def test_until_a_colleague_has_seen_a_reset_nurse_she_takes_up_nothing(
+    world: World, renewed: Browser
+) -> None:
+    for path in ("/open", "/join"):
+        assert renewed.get(path).path == "/keys", path
+    assert "you take up nothing at a patient" in " ".join(renewed.page.text.split())
+    sent = [("csrf_token", renewed.token()), ("unit", "ward-4-east"), ("bed", "7")]
+    assert renewed.post("/open", sent).path == "/keys"
+    # Looking and stopping never wait.
+    assert renewed.get("/").status == 200
+    assert renewed.get("/stop").path == "/stop"
+    assert renewed.get("/started-without-check").path == "/started-without-check"
+    confirm(world, "n.ferrow", "t.osmund")
+    assert renewed.get("/open").path == "/open"
+
+
+def test_saying_danger_and_pausing_wait_for_nobody_to_be_seen(world: World) -> None:
+    protecting = {
+        endpoint for endpoint in world.app.view_functions if access_of(world.app, endpoint).protects
+    }
+    assert protecting == {
+        "pausing.pause_now",
+        "pausing.pause_page",
+        "reading.danger_page",
+        "reading.say_danger",
+        "stopping.without_check_now",
+        "stopping.without_check_page",
+    }
+    stopping = {each for each in world.app.view_functions if each.startswith("stopping.")}
+    acts = {each for each in stopping if access_of(world.app, each).is_act_of([Role.NURSE])}
+    assert acts == set()
 
 
 def test_who_was_not_reset_goes_to_their_checks(world: World) -> None:

@@ -7,6 +7,7 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
+from app.keys import sign_confirmation
 from app.people import Role
 from app.records import events
 from app.records.kept_keys import KeptKey
@@ -14,7 +15,7 @@ from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Question, Verification
 from app.storage import ConstraintBroken
-from app.workflow import founding, key_ceremony
+from app.workflow import key_ceremony
 from app.workflow.accounts import AccountMade, NewPerson, make_account
 from app.workflow.founding import Founded, Founder, NotFounded, Unfounded, found_keys
 from app.workflow.issuing import Issued, issue_record
@@ -166,14 +167,13 @@ def test_two_who_found_at_the_same_instant_as_others_come_too_late(
 ) -> None:
     anew(ward)
     sets_secret(ward, RUTH, reset(ward, RUTH))
-    plain = founding.sign_for
 
     def overtaken(*given: object, **named: object) -> object:
         monkeypatch.undo()
         assert founds(ward, NADIA, RUTH) == Founded(number=2)
-        return plain(*given, **named)  # type: ignore[arg-type]  # passed on
+        return sign_confirmation(*given, **named)  # type: ignore[arg-type]  # passed on
 
-    monkeypatch.setattr(founding, "sign_for", overtaken)
+    monkeypatch.setattr(key_ceremony, "sign_confirmation", overtaken)
     assert founds(ward, NADIA, TOMAS) == NotFounded(why=Unfounded.CLOSED)
     assert not is_usable(ward, TOMAS)
     assert check_invariants(ward.site, ward.now) == ()

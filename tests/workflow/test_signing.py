@@ -21,6 +21,7 @@ from app.workflow.refusals import (
     TooManyTries,
     WrongCredential,
 )
+from tests.story.key_acts import NEW_SECRET, confirms, key_of, reset, sets_secret
 from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward
@@ -187,6 +188,16 @@ def test_from_agreed_on_both_confirm_on_one_screen_each_with_a_credential(ward: 
     # Nor does one of the two lend a third person's screen the own hand.
     assert other(ward, IMOGEN, 1, NADIA.login, NADIA.secret) == NotYours()
     assert other(ward, NADIA, 3) == NotYours()
+
+
+def test_whoever_was_reset_confirms_nothing_on_another_s_screen_before_a_colleague_has_seen_them(
+    ward: Ward,
+) -> None:
+    ward.at_stage(Phase.STEPS)
+    sets_secret(ward, TOMAS, reset(ward, TOMAS))
+    assert other(ward, NADIA, 2, TOMAS.login, NEW_SECRET) == NotConfirmed(Unconfirmed.NOT_SEEN)
+    confirms(ward, key_of(ward, TOMAS).kid, RUTH)
+    assert isinstance(other(ward, NADIA, 2, TOMAS.login, NEW_SECRET), Own)
 
 
 def test_while_blind_nobody_confirms_for_another(one_ward: Ward) -> None:

@@ -1,5 +1,7 @@
 """Signing keys: one's own, a colleague's to confirm face to face, and a new secret."""
 
+from datetime import datetime
+
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -12,7 +14,14 @@ from app.web.asking import site
 from app.web.forms.keys import ChangeSecretForm, ConfirmKeyForm
 from app.workflow import key_ceremony, signing_in
 from app.workflow.changing_secret import change_secret
-from app.workflow.key_looking import WaitingKey, see_own_key, see_waiting_key, see_waiting_keys
+from app.workflow.key_looking import (
+    WaitingKey,
+    read_resets,
+    see_own_key,
+    see_resets,
+    see_waiting_key,
+    see_waiting_keys,
+)
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
 
 views = Blueprint("keys", __name__)
@@ -46,7 +55,22 @@ def page() -> ResponseReturnValue:
     """One's own key, who gave codes for the account, and colleagues whose keys wait."""
     person = asking.actor().person
     own = see_own_key(site(), asking.now(), person)
-    return render_template("keys/page.html", own=own, waiting=see_waiting_keys(site(), person))
+    resets = see_resets(site(), asking.act())
+    return render_template("keys/page.html", own=own, waiting=see_waiting_keys(site(), person), resets=resets)
+
+
+@views.post("/keys/resets-read")
+@signed_in(asked=Asked.PIN)
+def resets_read() -> ResponseReturnValue:
+    """Whoever was told of resets has read of those on the page."""
+    try:
+        until = datetime.fromisoformat(request.form.get("until", ""))
+    except ValueError:
+        abort(422)
+    if until.tzinfo is None:
+        abort(422)
+    read_resets(site(), asking.act(), until=until)
+    return redirect(url_for("lists.my_checks"), 303)
 
 
 @views.get("/keys/<kid>/confirm")

@@ -24,14 +24,14 @@ _CHANGED = "What is in force has changed since this page was shown. Look at the 
 
 
 @views.get("/infusion/<infusion>/pause")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def pause_page(infusion: str) -> ResponseReturnValue:
     """Why, in one tap."""
     return _pause_page(infusion)
 
 
 @views.post("/infusion/<infusion>/pause")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def pause_now(infusion: str) -> ResponseReturnValue:
     """Write down that the line is paused."""
     match pausing.pause_line(site(), asking.act(), infusion, why=request.form.get("why", "")):

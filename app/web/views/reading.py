@@ -226,14 +226,14 @@ def waiting(check: str) -> ResponseReturnValue:
 
 
 @views.get("/check/<check>/danger")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def danger_page(check: str) -> ResponseReturnValue:
     """What to do first; then, that the reading is void."""
     return _danger_page(check, voided=False)
 
 
 @views.post("/check/<check>/danger")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def say_danger(check: str) -> ResponseReturnValue:
     """Void the round for both, without blame; what both wrote in other sources stands."""
     form = DangerForm(request.form)

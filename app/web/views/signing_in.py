@@ -17,7 +17,7 @@ from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.web.models.locked import locked_here
 from app.workflow import signing_in
-from app.workflow.key_looking import is_told_of_codes
+from app.workflow.key_looking import see_resets
 from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.sessions import SignedIn
@@ -84,10 +84,10 @@ def _sign_in_page(form: SignInForm, says: str = "") -> str:
 
 
 def _first_page(signed: SignedIn, asked: str) -> str:
-    """Where one goes on; whoever was reset is told so before anything else."""
-    if not is_told_of_codes(site(), signed.person.id):
-        return url_for("keys.page")
+    """Where one goes on; whoever is to know of a reset, or to be seen first, learns that before."""
     act = Act(now=asking.now(), by=signed.actor, new_id=parts().new_id)
+    if not signed.person.key_confirmed or see_resets(site(), act):
+        return url_for("keys.page")
     return address_after(site(), asked, act, signed.person) or url_for("lists.my_checks")
 
 

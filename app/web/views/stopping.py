@@ -242,14 +242,14 @@ def _answered(noted: stopping.StopNoted | NotAllowed | NotFound, stopped: str) -
 
 
 @views.get("/started-without-check")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def without_check_page() -> ResponseReturnValue:
     """Where, and why no check could be had in time."""
     return _without_check(_without_check_form())
 
 
 @views.post("/started-without-check")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, protects=True)
 def without_check_now() -> ResponseReturnValue:
     """Note that an infusion runs without a check; it is never called cleared, and tops the unit's list."""
     form = _without_check_form()
