@@ -70,7 +70,7 @@ def signature_of(letter: str, file: RecordFile) -> SignedBy | NotSigned:
     chain = walk(key.kid, keys, read_foundings(proof))
     if isinstance(chain, NoChain):
         return NotSigned(says=f"The signer's key does not lead to where the site's keys began: {chain.says}.")
-    return SignedBy(header=header, signature=signature, says=_said(header, chain, keys))
+    return SignedBy(header=header, signature=signature, says=_said(header, key, chain, keys))
 
 
 def _clinician(document: Mapping[str, Any], letter: str) -> Mapping[str, Any] | None:
@@ -100,8 +100,8 @@ def _names(header: RecordHeader, document: Mapping[str, Any], clinician: Mapping
     )
 
 
-def _said(header: RecordHeader, chain: Chain, keys: Mapping[str, ShownKey]) -> str:
-    at, key = header.signed_at.isoformat(timespec="seconds"), keys[chain.kids[0]]
+def _said(header: RecordHeader, key: ShownKey, chain: Chain, keys: Mapping[str, ShownKey]) -> str:
+    at = header.signed_at.isoformat(timespec="seconds")
     by = keys[str(key.confirmed["confirmer_kid"])].name
     first, second = (keys[each].name for each in chain.founding.kids)
     number = chain.founding.number

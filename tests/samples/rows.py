@@ -63,6 +63,9 @@ def keep_rows(connection: Connection, file: Path, columns: Mapping[str, frozense
             continue
         # As they are stored, not as the models read them: the file is an SQLite database.
         order = ", ".join(f'"{column.name}"' for column in table.primary_key)
+        if table.name == "key_confirmation":
+            # A key is confirmed with one that was confirmed before it: as they came.
+            order = "rowid"
         stored = connection.exec_driver_sql(f'SELECT * FROM "{table.name}" ORDER BY {order}')  # noqa: S608
         kept[table.name] = [
             {

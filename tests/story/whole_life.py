@@ -11,6 +11,7 @@ from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
+from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
@@ -61,6 +62,8 @@ def fill_every_table(ward: Ward) -> Kept:
     made = make_account(ward.site, ward.wait().now, by=ADELE.id, new_id="pia", person=newcomer)
     assert isinstance(made, AccountMade)
     reset_account(ward.site, ward.wait().now, by=ADELE.id, person=IMOGEN.id)
+    assert see_resets(ward.site, ward.act(RUTH))
+    read_resets(ward.site, ward.act(RUTH), until=ward.now)
     before = _checkpoint(ward)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=False)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=True)

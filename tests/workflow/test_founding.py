@@ -79,6 +79,7 @@ def test_the_first_two_begin_and_everybody_leads_to_them(ward: Ward) -> None:
     assert isinstance(began, Began)
     assert (began.number, {began.first, began.second}) == (1, {first.printed_name, second.printed_name})
     says = says_of_signature(ward)
+    # Nadia is one of the two herself.
     assert "with a key that Tomas Osmund confirmed face to face" in says
     assert f"leads to {first.printed_name} and {second.printed_name}, with whom the keys began" in says
     assert "founding" not in says
