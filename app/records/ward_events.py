@@ -1,4 +1,4 @@
-"""What happens to beds and lines beside any check, in the past tense; no value that was read is in it."""
+"""What happens to beds and lines, and stands against a start there; no value that was read is in it."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -46,6 +46,23 @@ class RunsAgainBeside(Event):
 
     kind: ClassVar[str] = "runs-again-beside"
     beside: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartRefused(Event):
+    """What would have led to a start was refused: PCA ran already for the patient or at the bed; never where.
+
+    `what` is one of the acts below.
+    """
+
+    SIGNATURE: ClassVar[str] = "second-signature"
+    LAST_LOOK: ClassVar[str] = "last-look"
+    START: ClassVar[str] = "start"
+
+    kind: ClassVar[str] = "start-refused"
+    edition: int
+    slot: int
+    what: str
 
 
 @dataclass(frozen=True, kw_only=True)

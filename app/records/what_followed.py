@@ -15,7 +15,7 @@ from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
 from app.records.kept import A, Entry, FrozenRecord, KeptCheck
 from app.records.state import CheckState
-from app.records.ward_events import LineLooked, LinePaused, LineResumed
+from app.records.ward_events import LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.written import as_data
 
 # After this nobody comes back to a clearance that lapsed, or to a stopped device; common practice, no source.
@@ -53,6 +53,7 @@ _OF_THE_CHECK = (
     events.NextReadingOpened,
     events.LedToCheck,
     events.Abandoned,
+    StartRefused,
 )
 _OF_THE_INFUSION = (
     events.Started,

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.records import events
-from app.records.ward_events import LineLooked, LinePaused, LineResumed
+from app.records.ward_events import LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
 from app.words.names import PAUSE_REASONS, STOP_REASONS, listed, named_within
@@ -61,6 +61,17 @@ def _line_looked(data: Told) -> str:
     return f"Looked before the line ran on: {seen}{outside}; the device shows {shown}."
 
 
+_REFUSED = {
+    StartRefused.SIGNATURE: "The second signature",
+    StartRefused.LAST_LOOK: "A last look",
+    StartRefused.START: "The start",
+}
+
+
+def _refused(data: Told) -> str:
+    return f"{_REFUSED[data['what']]} was refused: PCA ran already for this patient, or at this bed."
+
+
 _SAID: dict[str, Callable[[Told], str]] = {
     events.RecordFrozen.kind: _frozen,
     events.Signed.kind: lambda _: "Signed.",
@@ -73,6 +84,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     events.LedToCheck.kind: lambda data: f"The check led to a {named_within(data['check_kind'])}.",
     events.NextReadingOpened.kind: _read_again,
     events.Abandoned.kind: _abandoned,
+    StartRefused.kind: _refused,
     events.DeviceStopped.kind: _stopped,
     LinePaused.kind: lambda data: f"The line was paused: {PAUSE_REASONS.get(data['why'], data['why'])}.",
     LineLooked.kind: _line_looked,

@@ -1,12 +1,11 @@
 """Ask once more, while it can still be refused, whether PCA runs already for the patient or at the bed."""
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from app.base import Act
 from app.judging.elsewhere import Beside, beside, cannot_run_beside, says_where
 from app.records.kept import A, B, KeptInfusion
-from app.records.ward_events import RunsAgainBeside
+from app.records.ward_events import RunsAgainBeside, StartRefused
 from app.site.loading import Loaded, known_of, load_infusion, running_beside
 from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
@@ -19,17 +18,23 @@ class RunsElsewhere:
     says: str
 
 
-def find_elsewhere(tx: Transaction, loaded: Loaded, now: datetime) -> RunsElsewhere | None:
-    """What stands against the end of this check; whoever asks at the same time waits until this one is over.
+def refuse_elsewhere(
+    tx: Transaction, act: Act, loaded: Loaded, *, slot: int, what: str
+) -> RunsElsewhere | None:
+    """What stands against the end of this check, once it is in the log that it was refused for it.
 
-    It changes between the comparison and the start: two checks of one patient may go on at two beds.
+    It changes between the comparison and the start: two checks of one patient may go on at two beds. Whoever
+    asks at the same time waits until this one is over.
     """
-    one_at_a_time(tx, "beginning to run", now)
+    one_at_a_time(tx, "beginning to run", act.now)
     kept, state = loaded.last_comparison, loaded.state
     assert kept is not None  # noqa: S101  # what is signed was compared
     read = kept.opened["answers"]
     says = says_where(beside(state.kind, read[A], read[B], running_beside(tx, state.check)))
-    return RunsElsewhere(says=says) if says else None
+    if not says:
+        return None
+    tx.append(StartRefused(edition=state.edition, slot=slot, what=what), act=act, check=state.check.id)
+    return RunsElsewhere(says=says)
 
 
 def beside_of(reader: Reader, infusion: KeptInfusion) -> tuple[Beside, ...]:

@@ -12,11 +12,12 @@ from app.records.kept import OTHER, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
+from app.records.ward_events import StartRefused
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
 from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
-from app.workflow.elsewhere import RunsElsewhere, find_elsewhere
+from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
     KeyDoesNotOpen,
@@ -99,9 +100,11 @@ def sign_record(
         key = usable_key(tx, site, known.person)
         if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
             return KeyNotConfirmed(kid=made.kid)
-        elsewhere = find_elsewhere(tx, loaded, act.now) if OTHER[slot] in state.signatures else None
-        if elsewhere is not None:
-            return elsewhere
+        is_second = OTHER[slot] in state.signatures
+        what = StartRefused.SIGNATURE
+        refused = refuse_elsewhere(tx, signer, loaded, slot=slot, what=what) if is_second else None
+        if refused is not None:
+            return refused
         tx.add_signature(
             KeptSignature(
                 check=check_id,

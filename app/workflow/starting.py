@@ -6,10 +6,11 @@ from app.base import Act
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
+from app.records.ward_events import StartRefused
 from app.site.beds import beds_in
 from app.site.installation import Site
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
-from app.workflow.elsewhere import RunsElsewhere, find_elsewhere
+from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
 from app.workflow.loading import Own, lock_own
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotFound, NotNow, NotYours
@@ -41,9 +42,10 @@ def take_last_look(
         if not isinstance(own, Own):
             return own
         state, slot = own.state, own.slot
-        elsewhere = find_elsewhere(tx, own.loaded, act.now) if same else None
-        if elsewhere is not None:
-            return elsewhere
+        what = StartRefused.LAST_LOOK
+        refused = refuse_elsewhere(tx, own.act, own.loaded, slot=slot, what=what) if same else None
+        if refused is not None:
+            return refused
         if slot not in state.last_looks or not same:
             looked = events.LastLookTaken(edition=state.edition, slot=slot, same=same)
             tx.append(looked, act=own.act, check=check_id)
@@ -72,9 +74,9 @@ def start_infusion(
         state = own.state
         if not {FIRST, SECOND} <= state.last_looks:
             return Incomplete(fields=("last-look",))
-        elsewhere = find_elsewhere(tx, own.loaded, act.now)
-        if elsewhere is not None:
-            return elsewhere
+        refused = refuse_elsewhere(tx, own.act, own.loaded, slot=own.slot, what=StartRefused.START)
+        if refused is not None:
+            return refused
         tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)
     return StartNoted()
 

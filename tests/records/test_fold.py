@@ -37,6 +37,7 @@ ABOUT_NO_CHECK = {
     ward_events.BedRetired.kind,
     ward_events.StopSettled.kind,
     ward_events.RunsAgainBeside.kind,
+    ward_events.StartRefused.kind,
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,

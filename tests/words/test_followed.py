@@ -13,13 +13,24 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     empty = dict.fromkeys(
         ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
     )
-    data: dict[str, Any] = {**empty, "check_kind": "set-up", "touched": ["device"], "within": 0, "same": 0}
+    data: dict[str, Any] = {
+        **empty,
+        "check_kind": "set-up",
+        "touched": ["device"],
+        "within": 0,
+        "same": 0,
+        "what": "start",
+    }
     said = {each.kind: told_words(each.kind, data) for each in of_each}
     assert all(each.endswith(".") for each in said.values()), said
     assert said["next-reading-opened"] == "Device reprogrammed: the two read again."
     assert told_words("next-reading-opened", {"touched": [], "why": "twice"}) == (
         "Nothing was put right: the two read again. twice"
     )
+    ran = "was refused: PCA ran already for this patient, or at this bed."
+    assert said["start-refused"] == f"The start {ran}"
+    for what, words in (("second-signature", "The second signature"), ("last-look", "A last look")):
+        assert told_words("start-refused", {"what": what}) == f"{words} {ran}"
     assert said["device-stopped"] == "The device was stopped."
     assert "outside the protocol; the device shows something else" in said["line-looked"]
     assert told_words("device-stopped", {"why": "line-or-site"}) == "The device was stopped: Line or site."

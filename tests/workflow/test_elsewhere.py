@@ -8,6 +8,7 @@ from app.records.kept import SECOND
 from app.records.kinds import RE_CHECK
 from app.records.reading import Answers
 from app.records.state import Phase
+from app.records.ward_events import StartRefused
 from app.workflow import opening, signing, starting
 from app.workflow.elsewhere import RunsElsewhere
 from tests.factories.answers import answers, of_patient
@@ -162,6 +163,13 @@ def test_while_the_wristbands_are_read_apart_only_that_is_said(one_ward: Ward) -
 # When it is signed, looked at, and started
 
 
+def refused(ward: Ward) -> list[tuple[str, str]]:
+    """What the log has of refusals at the check at hand: what, and to whom."""
+    with ward.site.store.read() as reader:
+        told = reader.entries(ward.check)
+    return [(each.event.what, each.by) for each in told if isinstance(each.event, StartRefused)]
+
+
 def test_the_second_signature_is_refused_while_it_runs_elsewhere(ward: Ward) -> None:
     here = compared(ward, "4").confirms_all().signs(TOMAS).check
     other = runs(ward, "3")
@@ -171,6 +179,7 @@ def test_the_second_signature_is_refused_while_it_runs_elsewhere(ward: Ward) -> 
 
     assert said == RunsElsewhere(says=RUNS_AT_3)
     assert (ward.phase, set(ward.state().signatures)) == (Phase.SIGNING, {SECOND})
+    assert refused(ward) == [(StartRefused.SIGNATURE, NADIA.id)]
     ward.check = other
     ward.stops(RUTH, why="other")
     ward.check = here
@@ -193,6 +202,7 @@ def test_a_start_is_refused_while_it_runs_elsewhere(one_ward: Ward) -> None:
 
     assert one_ward.starting(NADIA) == RunsElsewhere(says=RUNS_AT_3)
     assert one_ward.phase is Phase.CLEARED
+    assert refused(one_ward) == [(StartRefused.START, NADIA.id)]
 
 
 def test_a_last_look_is_refused_before_the_device_is_started(one_ward: Ward) -> None:
@@ -201,6 +211,8 @@ def test_a_last_look_is_refused_before_the_device_is_started(one_ward: Ward) -> 
     one_ward.check = not_looked
 
     assert one_ward.looking(NADIA, same=True) == RunsElsewhere(says=RUNS_AT_3)
+    assert refused(one_ward) == [(StartRefused.LAST_LOOK, NADIA.id)]
+    assert one_ward.state().last_looks == frozenset()
     # That the device differs may be said at any time.
     assert isinstance(one_ward.looking(NADIA, same=False), starting.NotTheSame)
 
