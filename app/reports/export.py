@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.records.field_table import TABLE as TABLE_OF_FIELDS
 from app.records.followup import Found
 from app.records.formats import RECORD, TABLE, UnknownFormat
 from app.records.kept import LETTERS
@@ -16,6 +17,9 @@ from app.records.sources import Source
 from app.reports.cells import guard
 from app.reports.differences import last_compared
 from app.words.independence import independence_words
+
+# What only some sites ask for, with the words of each.
+_ALSO_READ = {each.name: each.words for each in TABLE_OF_FIELDS if each.by_policy}
 
 # Every column of the table and what it says; EXPORT.md is this table for people.
 COLUMNS: dict[str, str] = {
@@ -37,6 +41,11 @@ COLUMNS: dict[str, str] = {
     "rounds": "how many pairs of readings there were",
     "rounds_voided": "how many of them were voided as not blind",
     "not_judged": "what the last pair did not look at: not read, or nothing is set for it",
+    **{
+        f"{name}_{letter.lower()}": f"{words} as {letter} read it last, where policy asks for it"
+        for name, words in _ALSO_READ.items()
+        for letter in LETTERS
+    },
     "engine": "version of the engine",
     "policy": "version of the site's policy",
     "library": "version of the drug library",
@@ -159,7 +168,19 @@ def _common(document: Mapping[str, Any]) -> Row:
         "rounds": str(len(document["rounds"])),
         "rounds_voided": str(sum(bool(each["voided"]) for each in document["rounds"])),
         "not_judged": _listed(last_compared(document)["comparison"]["not_judged"]),
+        **_also_read(last_compared(document)["readings"]),
         **{key: versions.get(key, "") for key in ("engine", "policy", "library")},
+    }
+
+
+def _also_read(readings: Mapping[str, Mapping[str, Mapping[str, str]]]) -> Row:
+    """What only some sites ask for, where it was read."""
+    return {
+        f"{name}_{letter.lower()}": read[name]
+        for letter in LETTERS
+        for read in readings[letter].values()
+        for name in _ALSO_READ
+        if name in read
     }
 
 

@@ -250,3 +250,17 @@ def test_what_nobody_looked_at_and_why_a_patient_is_at_risk_have_columns() -> No
     assert {row["not_judged"] for row in rows} == {"age, weight"}
     (at_risk,) = (row for row in rows if row["code"] == "patient-at-risk")
     assert (at_risk["group"], at_risk["reasons"]) == ("patient", "sedative")
+
+
+def test_what_only_some_sites_ask_for_has_columns_for_each_of_the_two() -> None:
+    document = told.clean()
+    document["rounds"][-1]["readings"]["A"]["order"] |= {
+        "order_number": "RX 20-417",
+        "prescriber": "A. Quill",
+    }
+    document["rounds"][-1]["readings"]["B"]["device"]["device_serial"] = "SN-0042"
+    for row in table([document]):
+        assert (row["order_number_a"], row["order_number_b"]) == ("RX 20-417", "")
+        assert (row["prescriber_a"], row["prescriber_b"]) == ("A. Quill", "")
+        assert (row["device_serial_a"], row["device_serial_b"]) == ("", "SN-0042")
+    assert {row["prescriber_a"] for row in table([told.clean()])} == {""}
