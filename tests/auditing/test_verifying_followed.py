@@ -11,23 +11,18 @@ from typing import Any
 import pytest
 
 from app.auditing import recomputing
-from app.auditing.checkpointing import checkpoint_file
 from app.auditing.invariants import check_invariants
 from app.auditing.recomputing import Stored, followed_again, logged
 from app.auditing.verifying import PublicMaterial, read_material, verify_file
 from app.auditing.verifying_followed import is_in_log
 from app.auditing.verifying_store import Wanted, verify_store
-from app.keys import SiteKeys, list_site_keys, public_file
 from app.records.canonical import canonical
-from app.records.checkpoint import CheckpointFile, file_content
 from app.records.kept import KeptFollowed
 from app.records.store_verification import Failing
 from app.records.verification import Question, Verification
 from app.reports.followed_file import FollowedFile, open_document
-from app.site.installation import usable_site_keys
 from app.storage import Reader
-from tests.factories.site_keys import site_keys
-from tests.story.followed import ends, followed, sweeps
+from tests.story.followed import ends, followed, handed_out, sweeps
 from tests.story.ward import Ward, open_ward
 
 
@@ -59,12 +54,7 @@ def told(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> It
         swept = sweeps(ward)
         assert (swept.issued, swept.told) == (1, 1)
         assert signed_things(ward) == before
-        keys = usable_site_keys(ward.site, ward.now)
-        assert isinstance(keys, SiteKeys)
-        checkpoint = checkpoint_file(ward.site, keys, ward.wait().now)
-        assert isinstance(checkpoint, CheckpointFile)
-        public = public_file(list_site_keys(site_keys())).encode()
-        material = read_material(public, file_content(checkpoint))
+        material = read_material(*handed_out(ward))
         assert isinstance(material, PublicMaterial)
         (kept,) = followed(ward)
         file = open_document(kept.content)

@@ -5,14 +5,16 @@ import json
 import re
 from pathlib import Path
 
+import pikepdf
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Locator, expect
 
 from app.cli.installation import now
 from app.cli.walk import walk_through
+from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import absent
-from tests.browser.people import Person, save
+from tests.browser.people import PATIENCE_MS, Person, save
 from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -106,3 +108,47 @@ def test_an_export_is_asked_for_in_whole_days(ward: Ward) -> None:
     analyst.press("Export")
     analyst.sees("2 things to put right")
     assert analyst.page.get_by_label("First day").input_value() == "yesterday"
+
+
+def test_what_followed_is_saved_from_the_page_of_the_record_and_holds_when_it_is_examined(
+    ward: Ward, beforehand: Beforehand, tmp_path: Path
+) -> None:
+    beforehand.at_stage(Phase.LAPSED).abandons()
+    nurse = ward.nurse("n.ferrow")
+    nurse.go(f"/check/{beforehand.check}/record")
+    link = nurse.page.get_by_role("link", name="Save what followed the record as PDF")
+    _refresh_until(nurse, link)
+    nurse.sees("Beside the record and no part of it: sealed by the site, signed by nobody.")
+    with nurse.page.expect_download() as given:
+        link.click()
+    path = tmp_path / given.value.suggested_filename
+    given.value.save_as(path)
+    assert path.name == f"countersign-what-followed-{beforehand.check[:8]}-1.pdf"
+
+    analyst = ward.person("q.lindqvist")
+    for file, says in ((path, "Everything holds"), (_with_another_ending(path), "Not everything holds")):
+        analyst.go("/verify")
+        analyst.page.get_by_label("The record's PDF").set_input_files(file)
+        analyst.press("Examine")
+        expect(analyst.page.get_by_role("heading", name=says)).to_be_visible()
+
+
+def _refresh_until(person: Person, wanted: Locator) -> None:
+    """The sweeper of the demonstration tells it within seconds."""
+    for _ in range(PATIENCE_MS // 500):
+        if wanted.count():
+            return
+        person.page.wait_for_timeout(500)
+        person.page.reload()
+    expect(wanted).to_be_visible()
+
+
+def _with_another_ending(path: Path) -> Path:
+    other = path.with_name("altered.pdf")
+    with pikepdf.open(path) as pdf:
+        stream = pdf.attachments["what-followed.json"].get_file().obj
+        told = stream.read_bytes()
+        assert told.count(b'"how":"abandoned"') == 1
+        stream.write(told.replace(b'"how":"abandoned"', b'"how":"lapsed"'))
+        pdf.save(other)
+    return other
