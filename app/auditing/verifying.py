@@ -12,7 +12,7 @@ from app.auditing.verifying_followed import is_in_log, is_whole, pages_of
 from app.auditing.verifying_keys import event_at
 from app.auditing.verifying_signatures import NotSigned, SignedBy, signature_of
 from app.base.damage import Damaged, read_or_damaged
-from app.keys import Purpose, is_signed_by, read_public_file
+from app.keys import Purpose, is_signed_in_time, read_public_file
 from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
 from app.records.events import RecordIssued, Signed, WhatFollowedIssued
@@ -83,6 +83,7 @@ def verify_opened(
         edition=file.document["edition"],
         answers=tuple(answers),
         follows=follows,
+        superseded_by=_superseded_by(file, material),
     )
 
 
@@ -144,6 +145,28 @@ def issued(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
         says = f"It is entry {place.position} of the log, which had {size} entries at {_when(checkpoint)}."
         return Answer(question=Question.ISSUED, holds=True, says=says)
     return Answer(question=Question.ISSUED, holds=False, says=says)
+
+
+def _superseded_by(file: RecordFile | FollowedFile, material: PublicMaterial) -> int:
+    """The newest later edition that the checkpoint at hand shows to be issued; 0 where there is none."""
+    checkpoint = material.checkpoint.checkpoint
+    if read_or_damaged(partial(_signed_by_site, checkpoint, material)) is not True:
+        return 0
+    later = (
+        read_or_damaged(partial(_edition_of, each, checkpoint, file.document["record"]))
+        for each in material.checkpoint.issued.values()
+    )
+    newest = max((each for each in later if isinstance(each, int)), default=0)
+    return newest if newest > file.document["edition"] else 0
+
+
+def _edition_of(place: Place, checkpoint: Checkpoint, record: str) -> int:
+    """Which edition of this record was issued there; 0 for another's."""
+    # Most places are of other records: they need not even be read.
+    if record.encode() not in place.leaf or json.loads(place.leaf).get("check") != record:
+        return 0
+    said = event_at(place, checkpoint, RecordIssued)
+    return int(said["edition"]) if said else 0
 
 
 def _is_issue_of(place: Place, checkpoint: Checkpoint, file: RecordFile | FollowedFile) -> bool:
@@ -234,8 +257,7 @@ def _pages(file: RecordFile, signed: Signatures) -> Answer:
 
 
 def _signed_by_site(checkpoint: Checkpoint, material: PublicMaterial) -> bool:
-    known = read_public_file(material.certificates)
-    return any(is_signed_by(checkpoint, each.certificate) for each in known)
+    return is_signed_in_time(checkpoint, read_public_file(material.certificates))
 
 
 def _when(checkpoint: Checkpoint) -> str:

@@ -17,7 +17,7 @@ from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_quickly import Recognised
 from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_site
 from app.base.damage import Damaged, until_damaged
-from app.keys import SiteKeys, is_signed_by, public_file, read_public_file
+from app.keys import SiteKeys, is_signed_in_time, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.formats import UnknownFormatError
@@ -59,8 +59,7 @@ class _Run:
 
     def signed(self, checkpoint: Checkpoint) -> bool:
         """Whether the site signed a checkpoint, by the certificates that are trusted."""
-        known = read_public_file(self.certificates)
-        return any(is_signed_by(checkpoint, each.certificate) for each in known)
+        return is_signed_in_time(checkpoint, read_public_file(self.certificates))
 
 
 def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | NotReadable:

@@ -102,5 +102,7 @@ def _lines(found: Verification) -> Iterable[str]:
     for each in found.answers:
         yield f"  {_SAID[each.holds]}  {each.question.value}"
         yield f"                 {each.says}"
+    if found.superseded:
+        yield found.superseded
     yield _everything(found) if found.holds else "NOT EVERYTHING HOLDS: do not rely on this file."
     yield _CLOSE

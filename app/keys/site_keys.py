@@ -1,42 +1,35 @@
 """The site's own keys: one seals each record's PDF (P-256), one signs checkpoints of the log (Ed25519).
 
 A key is two files in a folder outside the database: `<purpose>-<key id>.key`, the private half, readable by
-its owner alone, and `<purpose>-<key id>.pem`, a self-signed certificate, which says from when until when the
-key is used and goes to whoever verifies. Rotating leaves the old certificate, so that old records still
-verify, and removes the old private half.
+its owner alone, and `<purpose>-<key id>.pem`, its certificate, which says from when until when the key is
+used and goes to whoever verifies. Rotating leaves the old certificate, so that old records still verify, and
+removes the old private half.
 """
 
 import os
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from enum import Enum
 from functools import lru_cache
 from pathlib import Path
 
-from cryptography import x509
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519
-from cryptography.hazmat.primitives.hashes import SHA256
-from cryptography.x509.oid import NameOID
 from joserfc.jwk import ECKey, OKPKey
 
 from app.config import WrongSettingError
+from app.keys.certificates import PrivateKey, certificate_in, certify, chains_in, one_form
 from app.keys.new_file import write_new
 from app.keys.signatures import key_id, public_text
 from app.records.checkpoint import Checkpoint, statement, statement_of
 
 SETTING = "COUNTERSIGN_SITE_KEYS"
 
-# NIST SP 800-57 part 1 names one to three years for a private signing key (from memory).
-KEY_LIFE = timedelta(days=3 * 365)
+# What was begun with a key may be ended with it after another has taken its place.
+ROTATING = timedelta(minutes=1)
 # How long before its end the operator is told.
 WARN_BEFORE = timedelta(days=60)
-
-_NAME_AT_MOST = 64
-_BEGIN = "-----BEGIN CERTIFICATE-----"
-
-PrivateKey = ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey
 
 
 class Purpose(Enum):
@@ -87,12 +80,11 @@ class SiteKeys:
     @property
     def seal_certificate_der(self) -> bytes:
         """The certificate that goes with it (X.509, DER)."""
-        return _certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)
+        return certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)
 
     def signed(self, checkpoint: Checkpoint) -> bool:
-        """Whether one of the site's keys, old ones included, signed this checkpoint."""
-        named = [each for each in self.known if each.kid == checkpoint.kid]
-        return any(is_signed_by(checkpoint, each.certificate) for each in named)
+        """Whether one of the site's keys, an old one in its time, signed this checkpoint."""
+        return is_signed_in_time(checkpoint, self.known)
 
     def sign_checkpoint(self, *, size: int, root: str, at: datetime) -> Checkpoint:
         """Sign what the log is at a moment."""
@@ -105,7 +97,7 @@ class SiteKeys:
 @lru_cache(maxsize=256)
 def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
     """Whether a checkpoint was signed by the key of a certificate, and names that key."""
-    public = _certificate_in(certificate).public_key()
+    public = certificate_in(certificate).public_key()
     if not isinstance(public, ed25519.Ed25519PublicKey) or _kid(public) != checkpoint.kid:
         return False
     try:
@@ -113,6 +105,24 @@ def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
     except InvalidSignature:
         return False
     return True
+
+
+def is_signed_in_time(checkpoint: Checkpoint, known: tuple[SiteKey, ...]) -> bool:
+    """Whether one of these keys signed a checkpoint, at a time at which it was the one in use.
+
+    Whoever keeps the private half of a rotated key signs nothing of today with it.
+    """
+    return any(
+        _is_its_time(each, known, checkpoint.at) and is_signed_by(checkpoint, each.certificate)
+        for each in known
+        if each.kid == checkpoint.kid
+    )
+
+
+def _is_its_time(key: SiteKey, known: tuple[SiteKey, ...], at: datetime) -> bool:
+    later = [each.made_at for each in known if each.purpose is key.purpose and each.made_at > key.made_at]
+    replaced = min(later, default=key.until)
+    return key.made_at <= at <= min(key.until, replaced + ROTATING)
 
 
 def create_site_keys(folder: Path, now: datetime, *, site: str) -> tuple[SiteKey, ...]:
@@ -165,9 +175,8 @@ def public_file(keys: tuple[SiteKey, ...]) -> str:
 @lru_cache(maxsize=16)
 def read_public_file(text: str) -> tuple[SiteKey, ...]:
     """The keys of a file that `public_file` wrote; SiteKeyUnreadableError for anything else."""
-    blocks = [_BEGIN + block for block in text.split(_BEGIN)[1:]]
     try:
-        read = tuple(_described(_certificate_in(block), here=False) for block in blocks)
+        read = tuple(_described(chain, here=False) for chain in chains_in(text))
     except ValueError:
         read = ()
     if not read:
@@ -182,8 +191,7 @@ def _make(folder: Path, now: datetime, purpose: Purpose, site: str) -> SiteKey:
         if purpose is Purpose.SEAL
         else ed25519.Ed25519PrivateKey.generate()
     )
-    certificate = _certify(private, now, purpose, site)
-    made = _described(certificate, here=True)
+    made = _described(certify(private, now, purpose.value, site), here=True)
     # The public half first: a private one without it could not be used and would be in the way.
     write_new(folder / f"{_stem(made)}.pem", made.certificate.encode(), mode=0o644)
     written = private.private_bytes(
@@ -191,55 +199,6 @@ def _make(folder: Path, now: datetime, purpose: Purpose, site: str) -> SiteKey:
     )
     write_new(folder / f"{_stem(made)}.key", written, mode=0o600)
     return made
-
-
-def _certify(private: PrivateKey, now: datetime, purpose: Purpose, site: str) -> x509.Certificate:
-    """Signed by its own key: no authority stands above the site, whoever verifies is handed this one."""
-    begins = now.astimezone(UTC).replace(microsecond=0)
-    name = x509.Name(
-        [
-            x509.NameAttribute(NameOID.ORGANIZATION_NAME, site[:_NAME_AT_MOST]),
-            x509.NameAttribute(NameOID.COMMON_NAME, f"Countersign {purpose.value}"),
-        ]
-    )
-    public = private.public_key()
-    is_seal = purpose is Purpose.SEAL
-    identifier = x509.SubjectKeyIdentifier.from_public_key(public)
-    builder = (
-        x509.CertificateBuilder()
-        .subject_name(name)
-        .issuer_name(name)
-        .public_key(public)
-        .serial_number(x509.random_serial_number())
-        .not_valid_before(begins)
-        .not_valid_after(begins + KEY_LIFE)
-        .add_extension(x509.BasicConstraints(ca=is_seal, path_length=0 if is_seal else None), critical=True)
-        .add_extension(_usage(signs_itself=is_seal), critical=True)
-        .add_extension(identifier, critical=False)
-        .add_extension(
-            x509.AuthorityKeyIdentifier.from_issuer_subject_key_identifier(identifier), critical=False
-        )
-    )
-    return builder.sign(private, None if isinstance(private, ed25519.Ed25519PrivateKey) else SHA256())
-
-
-def _usage(*, signs_itself: bool) -> x509.KeyUsage:
-    """Signing, and signing what nobody takes back.
-
-    The seal's certificate is also its own authority: pdfsig 22.12 calls one that is not "issuer unknown", and
-    one with an extended key usage "unknown issue", whatever trust it is given (both tried).
-    """
-    return x509.KeyUsage(
-        digital_signature=True,
-        content_commitment=True,
-        key_encipherment=False,
-        data_encipherment=False,
-        key_agreement=False,
-        key_cert_sign=signs_itself,
-        crl_sign=False,
-        encipher_only=False,
-        decipher_only=False,
-    )
 
 
 def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime) -> SiteKey:
@@ -260,12 +219,12 @@ def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime) -> Sit
 def _read_public(folder: Path, path: Path) -> SiteKey:
     here = (folder / f"{path.stem}.key").exists()
     try:
-        found = _described(_certificate_in(path.read_text(encoding="ascii")), here=here)
-    except (ValueError, OSError):
+        (found,) = read_public_file(path.read_text(encoding="ascii"))
+    except (ValueError, OSError, SiteKeyUnreadableError):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a certificate") from None
     if path.stem != _stem(found):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} holds the certificate of another key")
-    return found
+    return replace(found, here=here)
 
 
 def _private_half(folder: Path, key: SiteKey) -> PrivateKey:
@@ -281,29 +240,20 @@ def _private_half(folder: Path, key: SiteKey) -> PrivateKey:
         raise SiteKeyUnreadableError(SETTING, how)
     if not isinstance(private, ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} holds a key of another kind")
-    if private.public_key() != _certificate_in(key.certificate).public_key():
+    if private.public_key() != certificate_in(key.certificate).public_key():
         raise SiteKeyUnreadableError(SETTING, f"{path.name} does not belong to its certificate")
     return private
 
 
-@lru_cache(maxsize=64)
-def _certificate_in(text: str) -> x509.Certificate:
-    """The certificate in a PEM text, which signed itself; ValueError for anything else."""
-    certificate = x509.load_pem_x509_certificate(text.encode())
-    try:
-        certificate.verify_directly_issued_by(certificate)
-    except (InvalidSignature, TypeError):
-        raise ValueError("not signed by itself") from None
-    return certificate
-
-
-def _described(certificate: x509.Certificate, *, here: bool) -> SiteKey:
+def _described(text: str, *, here: bool) -> SiteKey:
+    """The key of a certificate (PEM), with the root behind it; ValueError for anything else."""
+    certificate = certificate_in(text)
     public = certificate.public_key()
     purpose = Purpose.CHECKPOINT if isinstance(public, ed25519.Ed25519PublicKey) else Purpose.SEAL
     return SiteKey(
         kid=_kid(public),
         purpose=purpose,
-        certificate=certificate.public_bytes(serialization.Encoding.PEM).decode(),
+        certificate=one_form(text),
         made_at=certificate.not_valid_before_utc,
         until=certificate.not_valid_after_utc,
         here=here,

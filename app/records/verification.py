@@ -48,6 +48,17 @@ class Verification:
     edition: int
     answers: tuple[Answer, ...]
     follows: bool = False
+    # The newest edition of this record that the log at hand knows, where this is an earlier one; else 0.
+    superseded_by: int = 0
+
+    @property
+    def superseded(self) -> str:
+        """What to do about an edition that is not the newest; empty for the newest."""
+        if not self.superseded_by:
+            return ""
+        return (
+            f"SUPERSEDED: the log has edition {self.superseded_by} of this record, which counts in its place."
+        )
 
     @property
     def what(self) -> str:
@@ -73,6 +84,7 @@ class Verification:
                 record=data["record"],
                 edition=data["edition"],
                 follows=data["follows"],
+                superseded_by=data["superseded_by"] or 0,
                 answers=tuple(
                     Answer(
                         question=Question[each["about"].upper()],
@@ -92,6 +104,7 @@ class Verification:
             "follows": self.follows,
             "record": self.record,
             "edition": self.edition,
+            "superseded_by": self.superseded_by or None,
             "holds": self.holds,
             "answers": [
                 {

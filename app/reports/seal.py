@@ -287,7 +287,8 @@ def _certificates_in(text: str) -> tuple[x509.Certificate, ...]:
     """Those of seals: the site's other key, for checkpoints, is of another kind."""
     blocks = pem.unarmor(text.encode(), multiple=True)
     found = [x509.Certificate.load(der) for _, _, der in blocks]
-    seals = tuple(each for each in found if each.public_key.algorithm == "ec")
+    # The root of a seal stands behind it, for programs that know no trust but in authorities.
+    seals = tuple(each for each in found if each.public_key.algorithm == "ec" and not each.ca)
     if not seals:
         raise ValueError("no certificate of a seal")
     return seals

@@ -185,7 +185,7 @@ class _NotOrdinaryError(Exception):
         "app.auditing.verifying.event_at",
         "app.auditing.verifying.signature_of",
         "app.auditing.verifying.canonical",
-        "app.auditing.verifying.is_signed_by",
+        "app.auditing.verifying.is_signed_in_time",
         "app.auditing.verifying.computed_again",
         "app.auditing.verifying.read_public_file",
         "pyhanko.pdf_utils.reader.PdfFileReader",

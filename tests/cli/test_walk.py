@@ -72,7 +72,9 @@ def pdfsig(pdf: Path, site: str, trust: Path) -> str:
     for each in read_public_file(site):
         if each.purpose is Purpose.SEAL:
             add = ["certutil", "-A", "-d", store, "-n", "site", "-t", "CT,CT,CT", "-a"]
-            subprocess.run(add, check=True, input=each.certificate, text=True)
+            # The last: the root that issued it, which is the one that such programs trust.
+            root = "-----BEGIN" + each.certificate.split("-----BEGIN")[-1]
+            subprocess.run(add, check=True, input=root, text=True)
     asked = ["pdfsig", "-nssdir", store, str(pdf)]
     return subprocess.run(asked, check=False, capture_output=True, text=True).stdout
 

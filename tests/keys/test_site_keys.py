@@ -61,26 +61,53 @@ def test_private_halves_are_not_shown(folder: Path) -> None:
 @pytest.mark.parametrize("purpose", Purpose)
 def test_the_certificate_says_whose_and_until_when(folder: Path, purpose: Purpose) -> None:
     made = certificate(folder, purpose)
-    assert made.subject == made.issuer
+    issuer = "seal root" if purpose is Purpose.SEAL else purpose.value
+    assert made.issuer.rfc4514_string() == f"CN=Countersign {issuer},O={SITE}"
     assert made.subject.rfc4514_string() == f"CN=Countersign {purpose.value},O={SITE}"
     assert made.not_valid_before_utc == NOW.replace(microsecond=0)
     assert made.not_valid_after_utc - made.not_valid_before_utc == timedelta(days=1095)
-    made.verify_directly_issued_by(made)
 
 
 def test_the_uses_in_the_certificates(folder: Path) -> None:
-    """Signing alone; the seal's certificate also stands for itself as its own authority, and for no other."""
+    """Signing alone: none of the two is an authority, and vouches for another certificate."""
     for purpose in Purpose:
         usage = certificate(folder, purpose).extensions.get_extension_for_class(x509.KeyUsage)
         assert usage.critical
         assert usage.value.digital_signature
         assert usage.value.content_commitment
-        assert usage.value.key_cert_sign is (purpose is Purpose.SEAL)
+        assert not usage.value.key_cert_sign
         others = (usage.value.key_encipherment, usage.value.data_encipherment, usage.value.crl_sign)
         assert not any(others)
         basic = certificate(folder, purpose).extensions.get_extension_for_class(x509.BasicConstraints)
-        assert basic.value.ca is (purpose is Purpose.SEAL)
-        assert basic.value.path_length == (0 if purpose is Purpose.SEAL else None)
+        assert not basic.value.ca
+        assert basic.value.path_length is None
+
+
+def test_the_root_behind_a_seal_vouches_for_it_alone_and_its_key_is_forgotten(folder: Path) -> None:
+    seal, root = x509.load_pem_x509_certificates(file_of(folder, Purpose.SEAL, "pem").read_bytes())
+    seal.verify_directly_issued_by(root)
+    root.verify_directly_issued_by(root)
+    basic = root.extensions.get_extension_for_class(x509.BasicConstraints).value
+    assert (basic.ca, basic.path_length) == (True, 0)
+    usage = root.extensions.get_extension_for_class(x509.KeyUsage).value
+    assert usage.key_cert_sign
+    assert not any((usage.digital_signature, usage.content_commitment))
+    assert len(list(folder.glob("*.key"))) == len(Purpose)
+    for each in folder.glob("*.key"):
+        private = serialization.load_pem_private_key(each.read_bytes(), None)
+        assert private.public_key() != root.public_key()
+
+
+def test_an_authority_is_no_key_of_a_site(folder: Path) -> None:
+    seal, root = (
+        each.public_bytes(serialization.Encoding.PEM).decode()
+        for each in x509.load_pem_x509_certificates(file_of(folder, Purpose.SEAL, "pem").read_bytes())
+    )
+    checkpoint = file_of(folder, Purpose.CHECKPOINT, "pem").read_text()
+    for text in (root, root + seal, seal, seal + checkpoint + root, seal + root + root):
+        with pytest.raises(SiteKeyUnreadableError):
+            read_public_file(text)
+    assert len(read_public_file(checkpoint + seal + root)) == len(Purpose)
 
 
 def test_openssl_takes_the_certificates(folder: Path) -> None:

@@ -33,12 +33,21 @@ def test_it_says_which_document_it_was_about() -> None:
     assert replace(found, follows=True).what == "What followed record check-1, edition 2"
 
 
+def test_an_edition_that_is_not_the_newest_says_which_counts() -> None:
+    assert verification(1).superseded == ""
+    late = replace(verification(1), superseded_by=3)
+    assert "edition 3 of this record, which counts in its place" in late.superseded
+    assert late.holds
+    assert late.as_data()["superseded_by"] == 3
+
+
 def test_as_data() -> None:
     assert verification(1, 0).as_data() == {
         "format": VERIFICATION.newest,
         "follows": False,
         "record": "check-1",
         "edition": 2,
+        "superseded_by": None,
         "holds": False,
         "answers": [
             {"about": "seal", "holds": True, "says": "Because."},
@@ -48,7 +57,8 @@ def test_as_data() -> None:
 
 
 def test_it_is_read_back_from_its_data_and_nothing_else_is() -> None:
-    for found in (verification(1, 0, None), replace(verification(1), follows=True)):
+    late = replace(verification(1), follows=True, superseded_by=3)
+    for found in (verification(1, 0, None), late):
         assert Verification.find_in(found.as_data()) == found
     good = verification(1).as_data()
     for other in (

@@ -24,6 +24,7 @@ from tests.reports.sealed import SITE, Story, sealer_of
 WHOLE = "Total document signed"
 VALID = "Signature is Valid."
 TRUSTED = "Certificate is Trusted."
+BEGIN = "-----BEGIN CERTIFICATE-----"
 
 
 @pytest.fixture(scope="module")
@@ -42,11 +43,12 @@ def folder(today: Story, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sealed file, and a store of trust that holds the site's certificate alone."""
     made = tmp_path_factory.mktemp("outside")
     (made / "record.pdf").write_bytes(today.sealed)
-    (made / "site.pem").write_text(today.certificate)
+    # Such programs trust an authority: the root behind the seal's own certificate.
+    (made / "root.pem").write_text(BEGIN + today.certificate.split(BEGIN)[2])
     trust = made / "trust"
     trust.mkdir()
     run("certutil", "-N", "-d", f"sql:{trust}", "--empty-password")
-    run("certutil", "-A", "-d", f"sql:{trust}", "-n", "site", "-t", "CT,CT,CT", "-i", str(made / "site.pem"))
+    run("certutil", "-A", "-d", f"sql:{trust}", "-n", "site", "-t", "CT,CT,CT", "-i", str(made / "root.pem"))
     return made
 
 
@@ -122,7 +124,7 @@ def openssl(folder: Path, signature: bytes, content: bytes) -> int:
     command = (
         f"openssl cms -verify -binary -cades -inform DER -in {folder}/seal.der -content {folder}/content"
     )
-    trust = f"-CAfile {folder}/site.pem -out {folder}/verified"
+    trust = f"-CAfile {folder}/root.pem -out {folder}/verified"
     return subprocess.run(f"{command} {trust}".split(), check=False, capture_output=True).returncode
 
 

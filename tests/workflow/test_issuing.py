@@ -14,7 +14,7 @@ from sqlalchemy import text
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint
 from app.auditing.verifying import PublicMaterial, read_material, verify_file
 from app.keys import SiteKeys, is_signed_by, list_site_keys, public_file
-from app.keys.site_keys import KEY_LIFE
+from app.keys.certificates import KEY_LIFE
 from app.records.canonical import digest
 from app.records.checkpoint import CheckpointFile, Unreadable, file_content, holds
 from app.records.events import Signed
