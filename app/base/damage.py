@@ -41,4 +41,5 @@ def until_damaged(read: Callable[[], Iterable[Read]]) -> Iterator[Read | Damaged
     try:
         yield from read()
     except Exception as error:  # noqa: BLE001  # as just said
-        yield Damaged(error=error)
+        # Without its traceback, which would hold on to whatever was being read, open cursors too.
+        yield Damaged(error=error.with_traceback(None))
