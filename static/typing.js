@@ -52,7 +52,7 @@ function keepTyping(form) {
       return false;
     }
     // It was kept on another page, or somebody saw danger in this source: the press shows which.
-    says(answer.status === 409 ? "What you write here is not kept: something has changed. Press Keep to see what." : "");
+    says(answer.status === 409 ? "What you write here is not kept: something has changed. Go on to see what." : "");
     return true;
   }
 

@@ -15,6 +15,8 @@ SOURCES = "sources"
 PRIMING = "priming"
 # What stands in the fields of a page that its author has not kept yet: a draft, never a reading.
 TYPING = "typing"
+# The same of what is observed and read at the safety steps.
+STEPS_TYPING = "steps-typing"
 
 FIRST, SECOND = 1, 2
 # The two as the engine, the record and the exports name them.

@@ -47,8 +47,16 @@ def written(site: Site, reader: Reader, place: Place) -> Written:
 
 
 def _opened(site: Site, draft: Draft | None) -> Opened:
-    if draft is None:
-        return Opened(salt="", answers={})
+    return Opened(salt="", answers={}) if draft is None else opened_draft(site, draft)
+
+
+def find_draft(reader: Reader, place: Place, subject: str) -> Draft | None:
+    """A person's draft of one subject in a round."""
+    return reader.drafts(place.check, place.round, place.person).get(subject)
+
+
+def opened_draft(site: Site, draft: Draft) -> Opened:
+    """What stands in a draft; only for its author."""
     context = draft_context(draft.check, draft.subject, draft.round, draft.person)
     return opened(open_envelope(site.key, context, draft.envelope))
 

@@ -30,6 +30,7 @@ from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import Own
 from app.workflow.reading import lock_reading
 from app.workflow.refusals import NotFound, NotNow, NotYours
+from app.workflow.step_typing import forget_step_typing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,6 +138,9 @@ def take_steps(
         is_another = given.patient is not None and not _hold_to_agreed(tx, own, given.patient)
         is_read = given.primed is not None and _is_asked(own, given.primed)
         compared = _read_volume(tx, site, own, given.primed.volume) if given.primed and is_read else ()
+        if given.observed is not None or given.primed is not None:
+            # What was typed stands now, whoever's part it was.
+            forget_step_typing(tx, own.state, own.act.by.person)
         complete = freeze_if_complete(tx, own.loaded.after(tx.appended, compared), act=own.act)
         if is_another:
             return AnotherPatient()

@@ -95,3 +95,28 @@ def test_what_is_typed_outlasts_reload_battery_network_and_session(
     one.sees("Written and not kept yet:", _LOT)
     one.does_not_see("17.39")
     assert list(events_of(ward.running, beforehand.check, "handed-in")) == []
+
+
+def test_what_is_typed_at_the_steps_outlasts_reload_and_battery(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    beforehand.at_stage(Phase.STEPS)
+    one = ward.nurse("n.ferrow")
+    path = f"/check/{beforehand.check}/steps"
+    one.go(path)
+    _types(one, "respiratory_rate", "1")
+    _types(one, "volume", "2.3")
+    one.page.reload()
+    one.sees("is back. Look whether it still holds; it counts only once you say so.")
+
+    one.device.context.close()
+    one, other = ward.nurse("n.ferrow"), ward.nurse("t.osmund")
+    one.go(path)
+    for name, typed in (("respiratory_rate", "1"), ("volume", "2.3")):
+        expect(_field(one, name)).to_have_value(typed)
+    other.go(path)
+    expect(_field(other, "volume")).to_have_value("")
+    one.write_down(scene.baseline, scene.primed)
+    one.press("what is ticked")
+    one.does_not_see("is back.")
+    assert list(events_of(ward.running, beforehand.check, "baseline-observed")) == [beforehand.first.id]

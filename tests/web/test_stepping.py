@@ -13,7 +13,7 @@ from tests.story.pages import (
     joined,
 )
 from tests.support.browser import Page, words_of
-from tests.support.world import World
+from tests.support.world import IDLE, UNIT, World
 
 
 def boxes(page: Page, part: str = DONE) -> list[str]:
@@ -364,3 +364,23 @@ def test_what_is_signed_says_who_did_which_step_and_who_verified_it(world: World
     assert primed.index("second nurse, ") < primed.index("first nurse, ")
     (seated,) = (each for each in rows if each.startswith("The syringe is whole"))
     assert seated.index("first nurse, ") < seated.index("second nurse, ")
+
+
+def test_what_came_after_the_session_ran_out_is_there_after_signing_in_again(world: World) -> None:
+    pair = at_steps(world)
+    pair.page(pair.first, "/steps")
+    world.clock.pass_(seconds=int(IDLE.total_seconds()) + 1)
+    page = pair.first.press(DONE_BUTTON, volume="2.", respiratory_rate="14", done="cover-locked")
+    assert page.heading == "Sign in"
+
+    pair.first.press("Sign in", login="n.ferrow", secret=world.secrets["n.ferrow"], unit=UNIT)
+    page = pair.page(pair.first, "/steps")
+
+    assert "is back. Look whether it still holds; it counts only once you say so." in page.text
+    form, _ = page.form_with(DONE_BUTTON)
+    held = dict(form.held)
+    assert (held["volume"], held["respiratory_rate"]) == ("2.", "14")
+    # What eyes have seen is said again.
+    assert confirmed(pair, DONE) == set()
+    assert "done" not in held
+    assert "is back." not in pair.page(world.at("t.osmund"), "/steps").text

@@ -1,10 +1,12 @@
 """The safety steps: whoever did one says so, the other verifies it, group by group."""
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.base import Act
 from app.people import Permission
 from app.quantities import Fault
 from app.quantities.scanned import read_scan
@@ -17,7 +19,7 @@ from app.web.asking import site
 from app.web.forms.confirming import StepsForm
 from app.web.models.check import chosen_slot
 from app.web.models.stepping import is_together, steps_page
-from app.workflow import stepping
+from app.workflow import step_typing, stepping
 from app.workflow.confirming import NotConfirmed, Part
 from app.workflow.looking import Seen
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -39,19 +41,55 @@ def page(check: str) -> ResponseReturnValue:
     seen = get_own(check)
     if not stepping.open_steps(seen.loaded.state):
         return _to_signing(check) if seen.loaded.state.phase is Phase.SIGNING else to_check(check)
-    return _steps(seen, StepsForm())
+    if _slot(seen) != seen.slot:
+        return _steps(seen, StepsForm())
+    before = step_typing.typed_before(site(), asking.act(), seen)
+    return _steps(seen, StepsForm(data=before.fields), back_since=before.at)
+
+
+def _keep_what_came_late(act: Act, check: str) -> None:
+    """The session ran out before the press: what was typed is there after signing in again."""
+    _keep_typing(act, check)
+
+
+def _keep_typing(
+    act: Act, check: str
+) -> step_typing.TypingKept | step_typing.TypingNotKept | NotFound | NotYours | NotNow:
+    form = StepsForm(request.form)
+    typed = {name: form.text(name) for name in (*step_typing.OBSERVED_FIELDS, *step_typing.READ_FIELDS)}
+    return step_typing.keep_step_typing(site(), act, check, typed)
+
+
+@views.post("/check/<check>/steps/typing")
+@allowed(Permission.CHECK, late=_keep_what_came_late)
+def keep_typing(check: str) -> ResponseReturnValue:
+    """Keep what stands in the fields while it is written; it counts only once a press says it."""
+    match _keep_typing(asking.act(), check):
+        case step_typing.TypingKept():
+            return "", 204
+        case step_typing.TypingNotKept() | NotNow():
+            return "", 409
+        case NotFound() | NotYours():
+            return abort(404)
 
 
 def _steps(
-    seen: Seen, form: StepsForm, *, ticked: Iterable[str] = (), says: str = "", status: int = 200
+    seen: Seen,
+    form: StepsForm,
+    *,
+    ticked: Iterable[str] = (),
+    says: str = "",
+    status: int = 200,
+    back_since: datetime | None = None,
 ) -> ResponseReturnValue:
     form.sedation.choices = dict(seen.loaded.policy.baseline.levels)
     shown = steps_page(seen, _slot(seen), ticked=ticked)
-    return render_template("stepping/steps.html", page=shown, form=form, says=says), status
+    made = render_template("stepping/steps.html", page=shown, form=form, says=says, back_since=back_since)
+    return made, status
 
 
 @views.post("/check/<check>/steps")
-@allowed(Permission.CHECK)
+@allowed(Permission.CHECK, late=_keep_what_came_late)
 def confirm(check: str) -> ResponseReturnValue:
     """Take what is ticked and written in one nurse's part, on either one's screen."""
     form = StepsForm(request.form)
