@@ -22,9 +22,10 @@ from app.reports.attachments import SIGNATURES
 from app.reports.followed_file import FollowedFile, open_document
 from app.reports.record import RecordSignature
 from app.reports.record_file import NotARecord, RecordFile
-from app.reports.seal import SealBroken, check_seal
+from app.reports.seal import SealBroken, SealHolds, check_seal
 
 NO_CERTIFICATE = "The site's public file holds no certificate of a seal."
+STOLEN = "Its key was declared stolen from before then on, and the log knows no such file."
 NO_CHECKPOINT = "The checkpoint file cannot be read."
 
 _OF_LETTER = {A: Question.SIGNATURE_A, B: Question.SIGNATURE_B}
@@ -99,7 +100,7 @@ def _answers_of_what_followed(
 
 
 def _tells_the_log(file: FollowedFile, material: PublicMaterial) -> Answer:
-    is_signed = file.shown is not None and _signed_by_site(file.shown.checkpoint, material)
+    is_signed = file.shown is not None and _shown_by_site(file.shown.checkpoint, file, material)
     return is_in_log(file, is_signed=is_signed)
 
 
@@ -124,11 +125,22 @@ def _asked(question: Question, answer: Callable[[], Answer]) -> Answer:
 
 def _seal(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
     found = check_seal(file.content, material.certificates, opened=file.reader)
+    if not isinstance(found, SealBroken) and _is_by_thief(found, file, material):
+        found = SealBroken(why=STOLEN)
     if isinstance(found, SealBroken):
         return Answer(question=Question.SEAL, holds=False, says=found.why)
     at = found.sealed_at.isoformat(timespec="seconds")
     says = f"Sealed at {at}, by the site's own clock; nothing was changed since."
     return Answer(question=Question.SEAL, holds=True, says=says)
+
+
+def _is_by_thief(seal: SealHolds, file: RecordFile | FollowedFile, material: PublicMaterial) -> bool:
+    """Whether it was sealed when the key was in other hands; what the log has is the site's even then."""
+    known = read_public_file(material.certificates)
+    stolen = any(
+        each.certificate.startswith(seal.certificate) and each.is_stolen(seal.sealed_at) for each in known
+    )
+    return stolen and issued(file, material).holds is not True
 
 
 def issued(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
@@ -193,8 +205,8 @@ def _record(file: RecordFile) -> Answer:
 def signatures_in(file: RecordFile, material: PublicMaterial) -> Signatures:
     """Both signatures by their letters; a proof whose checkpoint the site did not sign shows no key."""
     proof = file.proof
-    signed = None if proof is None else read_or_damaged(partial(_signed_by_site, proof.checkpoint, material))
-    proved = file if signed is True else replace(file, proof=None)
+    asked_of = proof and partial(_shown_by_site, proof.checkpoint, file, material)
+    proved = file if asked_of and read_or_damaged(asked_of) is True else replace(file, proof=None)
     asked = {letter: read_or_damaged(partial(signature_of, letter, proved)) for letter in SIGNATURES}
     return {
         letter: NotSigned(says=found.says) if isinstance(found, Damaged) else found
@@ -207,7 +219,7 @@ def in_log(file: RecordFile, material: PublicMaterial, signed: Signatures) -> An
     proof = file.proof
     if proof is None:
         says = "The file does not show a place in the log."
-    elif not _signed_by_site(proof.checkpoint, material):
+    elif not _shown_by_site(proof.checkpoint, file, material):
         says = "The checkpoint inside the file is not signed by this site."
     elif not _is_about(event_at(proof.place, proof.checkpoint, Signed), file, signed):
         says = "The entry shown is not in the log, or is not about a signature on this record."
@@ -258,6 +270,15 @@ def _pages(file: RecordFile, signed: Signatures) -> Answer:
 
 def _signed_by_site(checkpoint: Checkpoint, material: PublicMaterial) -> bool:
     return is_signed_in_time(checkpoint, read_public_file(material.certificates))
+
+
+def _shown_by_site(checkpoint: Checkpoint, file: RecordFile | FollowedFile, material: PublicMaterial) -> bool:
+    """Of a checkpoint inside a file: one by a stolen key counts where the log knows the file."""
+    if _signed_by_site(checkpoint, material):
+        return True
+    known = read_public_file(material.certificates)
+    stolen = is_signed_in_time(checkpoint, known, though_stolen=True)
+    return stolen and issued(file, material).holds is True
 
 
 def _when(checkpoint: Checkpoint) -> str:

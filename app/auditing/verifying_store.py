@@ -21,7 +21,7 @@ from app.keys import SiteKeys, is_signed_in_time, public_file, read_public_file
 from app.records import events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.formats import UnknownFormatError
-from app.records.kept import KeptFollowed, KeptPdf
+from app.records.kept import Entry, KeptFollowed, KeptPdf
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, PagesNotAsked, Progress, Step
 from app.records.verification import NotReadable, Question
@@ -56,10 +56,19 @@ class _Run:
     keys: SiteKeys
     certificates: str
     recognised: Recognised = field(default_factory=Recognised)
+    # Where the log says that a key was stolen.
+    declared: dict[str, Entry] = field(default_factory=dict)
 
     def signed(self, checkpoint: Checkpoint) -> bool:
-        """Whether the site signed a checkpoint, by the certificates that are trusted."""
-        return is_signed_in_time(checkpoint, read_public_file(self.certificates))
+        """Whether the site signed a checkpoint, by the certificates that are trusted.
+
+        A key that was declared stolen from before then counts up to where the log says so.
+        """
+        known = read_public_file(self.certificates)
+        declared = self.declared.get(checkpoint.kid)
+        if declared and checkpoint.size >= declared.position and checkpoint.at >= _stolen_from(declared):
+            return False
+        return is_signed_in_time(checkpoint, known, though_stolen=True)
 
 
 def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | NotReadable:
@@ -75,6 +84,7 @@ def _steps(run: _Run) -> Iterator[Step]:
     with run.site.store.read_ahead() as reader:
         log = LogRead()
         yield from _guarded("log_entry", partial(log.steps, reader))
+        yield from _guarded("site_key", partial(_stolen, run, reader))
         yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
         yield from _guarded("personal_key", partial(key_steps, reader))
         yield from _guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
@@ -92,6 +102,23 @@ def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -
             yield Failing(check=check, about=about, what=found.error.says)
         else:
             yield Failing(check=check, about=about, what=f"it cannot be read: {found.kind}")
+
+
+def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:
+    """Keys that the log says were stolen; the folder of keys has to say so too: it is handed out."""
+    marked = {each.kid: each.stolen_from for each in run.keys.known}
+    for entry in reader.entries_of_kind(events.SiteKeyStolen.kind):
+        assert isinstance(entry.event, events.SiteKeyStolen)  # noqa: S101  # asked for by its kind
+        run.declared[entry.event.kid] = entry
+        if marked.get(entry.event.kid) != _stolen_from(entry):
+            what = f"the log says that {entry.event.kid} was stolen, and the folder of keys does not"
+            yield Failing(about="site_key", what=what)
+
+
+def _stolen_from(entry: Entry) -> datetime:
+    """From when on, as the log says."""
+    assert isinstance(entry.event, events.SiteKeyStolen)  # noqa: S101  # the caller's word
+    return datetime.fromisoformat(entry.event.stolen_from)
 
 
 def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:

@@ -1,12 +1,13 @@
 """The keys of the site on the command line, and its signed checkpoints."""
 
+from datetime import datetime
 from pathlib import Path
 
 import click
 
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
 from app.cli.installation import fail, make_site_keys, name_of, now, open_site, settings
-from app.config import WrongSettingError
+from app.config import Settings, WrongSettingError
 from app.keys import (
     AlreadyThere,
     Purpose,
@@ -22,7 +23,9 @@ from app.keys import (
     secret_fault,
 )
 from app.records.checkpoint import as_text, file_content
+from app.storage import StoreUnavailable
 from app.workflow.founding import Founded, Founder, NotFounded, found_keys
+from app.workflow.stolen_keys import Declared, NotDeclared, declare_stolen, mark_declared
 
 
 @click.group()
@@ -36,6 +39,7 @@ def create() -> None:
     made = settings()
     site = open_site(made)
     try:
+        mark_declared(site, now(), name=name_of(site))
         new = make_site_keys(site)
     except WrongSettingError as wrong:
         fail(str(wrong))
@@ -103,6 +107,7 @@ def restore_(file: Path, passphrase: str) -> None:
     match done:
         case Restored(names=names):
             click.echo(f"{len(names)} files restored")
+            _take_out_again(made)
         case AlreadyThere(name=name):
             fail(f"{name} is there already; nothing was written")
         case WrongSecret():
@@ -174,7 +179,51 @@ def found(first: str, second: str) -> None:
             fail(f"{login}: {why}" if login else why)
 
 
+@keys.command()
+@click.argument("kid")
+@click.argument("first")
+@click.argument("second")
+@click.option(
+    "--since",
+    type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%d %H:%M%z"]),
+    required=True,
+    help="From when on it was in other hands, with the offset from UTC: 2031-05-02T12:00:00+0100.",
+)
+def stolen(kid: str, first: str, second: str, since: datetime) -> None:
+    """Let FIRST and SECOND, who are both here, declare that the key KID was stolen from a moment on.
+
+    Each types a secret at the prompt. A new key takes its place if it was in use.
+    """
+    site = open_site(settings())
+    declaring = tuple(
+        Founder(login=login, secret=click.prompt(f"The secret of {login}", hide_input=True))
+        for login in (first, second)
+    )
+    by = (declaring[0], declaring[1])
+    match declare_stolen(site, now(), kid=kid, since=since, by=by, name=name_of(site)):
+        case Declared(stolen_from=moment):
+            click.echo(f"{kid} counts for nothing from {moment.isoformat()} on; the log says so")
+            click.echo("make a backup, destroy older ones, and hand out the new public file")
+        case NotDeclared(why=why, login=login):
+            fail(f"{login}: {why}" if login else why)
+
+
+def _take_out_again(made: Settings) -> None:
+    """Keys that the log says were stolen do not come back with a backup from before."""
+    site = open_site(made)
+    try:
+        for kid in mark_declared(site, now(), name=name_of(site)):
+            click.echo(f"{kid} was declared stolen: it is out of use again")
+    except (StoreUnavailable, LookupError):
+        # No rules, so no log either.
+        click.echo("the database is not there yet: run `countersign keys create` once it is")
+    finally:
+        site.store.close()
+
+
 def _line(key: SiteKey) -> str:
     state = "in use" if key.here else "old, verifies what it signed"
+    if key.stolen_from:
+        state = f"declared stolen from {key.stolen_from.isoformat(timespec='seconds')} on"
     ends = ", ends soon: rotate it" if key.here and key.ends_soon(now()) else ""
     return f"{key.purpose.value:<10} {key.kid}  {key.made_at:%Y-%m-%d} to {key.until:%Y-%m-%d}  {state}{ends}"

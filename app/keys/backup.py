@@ -28,11 +28,20 @@ class AlreadyThere:
 
 def backup_of(passphrase: str, *, application_key: Path, site_keys: Path) -> bytes:
     """The application key and every file of the site's keys, as one locked content."""
-    files = {each.name: each.read_bytes() for each in sorted(site_keys.iterdir()) if each.is_file()}
+    files = {
+        each.name: each.read_bytes()
+        for each in sorted(site_keys.iterdir())
+        if each.is_file() and not _is_of_stolen(each)
+    }
     content = {name: held.hex() for name, held in files.items()}
     return lock(
         passphrase, _CONTEXT, canonical({_APPLICATION_KEY: application_key.read_bytes().hex(), **content})
     )
+
+
+def _is_of_stolen(file: Path) -> bool:
+    """The private half of a key that was declared stolen, which an older backup may have brought back."""
+    return file.suffix == ".key" and file.with_suffix(".stolen").exists()
 
 
 def restore(
@@ -49,7 +58,7 @@ def restore(
             return AlreadyThere(name=name)
     for name, target in targets.items():
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_new(target, held[name], mode=0o644 if name.endswith(".pem") else 0o600)
+        write_new(target, held[name], mode=0o644 if name.endswith((".pem", ".stolen")) else 0o600)
     return Restored(names=tuple(targets))
 
 

@@ -3,12 +3,13 @@
 A key is two files in a folder outside the database: `<purpose>-<key id>.key`, the private half, readable by
 its owner alone, and `<purpose>-<key id>.pem`, its certificate, which says from when until when the key is
 used and goes to whoever verifies. Rotating leaves the old certificate, so that old records still verify, and
-removes the old private half.
+removes the old private half. `<purpose>-<key id>.stolen` says from when on a key was declared stolen.
 """
 
 import os
+import re
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from enum import Enum
 from functools import lru_cache
 from pathlib import Path
@@ -28,6 +29,8 @@ SETTING = "COUNTERSIGN_SITE_KEYS"
 
 # What was begun with a key may be ended with it after another has taken its place.
 ROTATING = timedelta(minutes=1)
+_STOLEN = "Declared stolen from:"
+_STOLEN_LINE = re.compile(rf"^{_STOLEN} (\S+) ([A-Za-z0-9_-]{{43}})$", re.MULTILINE)
 # How long before its end the operator is told.
 WARN_BEFORE = timedelta(days=60)
 
@@ -61,10 +64,15 @@ class SiteKey:
     made_at: datetime
     until: datetime
     here: bool
+    stolen_from: datetime | None = None
 
     def ends_soon(self, now: datetime) -> bool:
         """Whether it is time to rotate."""
         return self.until - now <= WARN_BEFORE
+
+    def is_stolen(self, at: datetime) -> bool:
+        """Whether it was in other hands at a moment, as far as was declared."""
+        return self.stolen_from is not None and at >= self.stolen_from
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,8 +91,11 @@ class SiteKeys:
         return certificate_in(self.seal.certificate).public_bytes(serialization.Encoding.DER)
 
     def signed(self, checkpoint: Checkpoint) -> bool:
-        """Whether one of the site's keys, an old one in its time, signed this checkpoint."""
-        return is_signed_in_time(checkpoint, self.known)
+        """Whether one of the site's keys, an old one in its time, signed this checkpoint.
+
+        It may be one that was declared stolen only afterwards: those that are kept are held against the log.
+        """
+        return is_signed_in_time(checkpoint, self.known, though_stolen=True)
 
     def sign_checkpoint(self, *, size: int, root: str, at: datetime) -> Checkpoint:
         """Sign what the log is at a moment."""
@@ -107,13 +118,18 @@ def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
     return True
 
 
-def is_signed_in_time(checkpoint: Checkpoint, known: tuple[SiteKey, ...]) -> bool:
+def is_signed_in_time(
+    checkpoint: Checkpoint, known: tuple[SiteKey, ...], *, though_stolen: bool = False
+) -> bool:
     """Whether one of these keys signed a checkpoint, at a time at which it was the one in use.
 
-    Whoever keeps the private half of a rotated key signs nothing of today with it.
+    Whoever keeps the private half of a rotated key signs nothing of today with it; whoever stole one, nothing
+    from then on, unless it counts `though_stolen`.
     """
     return any(
-        _is_its_time(each, known, checkpoint.at) and is_signed_by(checkpoint, each.certificate)
+        _is_its_time(each, known, checkpoint.at)
+        and (though_stolen or not each.is_stolen(checkpoint.at))
+        and is_signed_by(checkpoint, each.certificate)
         for each in known
         if each.kid == checkpoint.kid
     )
@@ -144,6 +160,20 @@ def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, site: str)
     return made
 
 
+def mark_stolen(folder: Path, key: SiteKey, since: datetime, now: datetime, *, site: str) -> None:
+    """Put a new key in its place if it is in use, remove its private half, and say since when it is stolen.
+
+    Done again, it does nothing more.
+    """
+    in_use = [each for each in list_site_keys(folder) if each.here and each.purpose is key.purpose]
+    if [each.kid for each in in_use] == [key.kid]:
+        _make(folder, now, key.purpose, site)
+    (folder / f"{_stem(key)}.key").unlink(missing_ok=True)
+    marker = folder / f"{_stem(key)}.stolen"
+    if not marker.exists():
+        write_new(marker, since.astimezone(UTC).isoformat().encode(), mode=0o644)
+
+
 def list_site_keys(folder: Path) -> tuple[SiteKey, ...]:
     """Every key whose certificate is in the folder, the newest first; none where there is no folder."""
     found = [_read_public(folder, each) for each in sorted(folder.glob("*.pem"))]
@@ -169,14 +199,17 @@ def load_site_keys(folder: Path, now: datetime) -> SiteKeys:
 
 def public_file(keys: tuple[SiteKey, ...]) -> str:
     """What a verifier needs of the site: every certificate, old ones included, in one PEM file."""
-    return "".join(each.certificate for each in keys)
+    stolen = (f"{_STOLEN} {each.stolen_from.isoformat()} {each.kid}\n" for each in keys if each.stolen_from)
+    return "".join((*(each.certificate for each in keys), *stolen))
 
 
 @lru_cache(maxsize=16)
 def read_public_file(text: str) -> tuple[SiteKey, ...]:
     """The keys of a file that `public_file` wrote; SiteKeyUnreadableError for anything else."""
     try:
-        read = tuple(_described(chain, here=False) for chain in chains_in(text))
+        stolen = {kid: datetime.fromisoformat(since) for since, kid in _STOLEN_LINE.findall(text)}
+        described = tuple(_described(chain, here=False) for chain in chains_in(text))
+        read = tuple(replace(each, stolen_from=stolen.get(each.kid)) for each in described)
     except ValueError:
         read = ()
     if not read:
@@ -203,7 +236,8 @@ def _make(folder: Path, now: datetime, purpose: Purpose, site: str) -> SiteKey:
 
 def _in_use(listed: tuple[SiteKey, ...], purpose: Purpose, now: datetime) -> SiteKey:
     """The newest key of a purpose whose private half is here."""
-    own = next((each for each in listed if each.here and each.purpose is purpose), None)
+    usable = (each for each in listed if each.here and each.purpose is purpose and not each.stolen_from)
+    own = next(usable, None)
     if own is None:
         how = f"there is no {purpose.value} key; make it with `countersign keys create`, or restore a backup"
         raise SiteKeyMissingError(SETTING, how)
@@ -224,7 +258,9 @@ def _read_public(folder: Path, path: Path) -> SiteKey:
         raise SiteKeyUnreadableError(SETTING, f"{path.name} does not hold a certificate") from None
     if path.stem != _stem(found):
         raise SiteKeyUnreadableError(SETTING, f"{path.name} holds the certificate of another key")
-    return replace(found, here=here)
+    marker = folder / f"{path.stem}.stolen"
+    since = datetime.fromisoformat(marker.read_text(encoding="ascii")) if marker.exists() else None
+    return replace(found, here=here, stolen_from=since)
 
 
 def _private_half(folder: Path, key: SiteKey) -> PrivateKey:

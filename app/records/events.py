@@ -412,6 +412,20 @@ class SiteKeyMade(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class SiteKeyStolen(Event):
+    """Two people said that a key of the site is in other hands from a moment on (`stolen_from`, ISO 8601).
+
+    What it signs from then on counts only where the log has it otherwise.
+    """
+
+    kind: ClassVar[str] = "site-key-stolen"
+    kid: str
+    stolen_from: str
+    declared_by: str
+    and_by: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class AccessesDigested(Event):
     """The list of who looked at patient data, from the last such entry up to a place: length and digest."""
 

@@ -10,7 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from app.cli import main
-from app.keys import is_signed_by, list_site_keys, read_public_file
+from app.cli.keys import stolen
+from app.keys import Purpose, is_signed_by, list_site_keys, read_public_file
 from app.records.checkpoint import Checkpoint, CheckpointFile, from_text, read_file
 from app.storage import open_store
 
@@ -221,3 +222,16 @@ def test_a_backup_of_nothing_is_not_made(folder: Path, tmp_path: Path) -> None:
     assert ran.exit_code == 2
     assert "there are no keys to keep" in ran.output
     assert not folder.exists()
+
+
+def test_a_key_is_declared_stolen_by_two_who_type_their_secrets_and_by_no_argument(keyed: Path) -> None:
+    (key,) = [each for each in list_site_keys(keyed) if each.purpose is Purpose.SEAL]
+    since = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S%z")  # noqa: TID251  # the command's own clock
+    words = ["keys", "stolen", key.kid, "nobody", "nobody-else", "--since", since]
+    ran = run(*words, typed="one secret\nanother secret\n")
+    assert ran.exit_code == 2
+    assert "nobody: id and secret do not belong together" in ran.output
+    assert "The secret of nobody-else" in ran.output
+    assert "one secret" not in ran.output
+    given = {name for each in stolen.params for name in each.opts}
+    assert given == {"kid", "first", "second", "--since"}

@@ -30,6 +30,7 @@ ABOUT_NO_CHECK = {
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
     events.SiteKeyMade.kind,
+    events.SiteKeyStolen.kind,
     events.AccessesDigested.kind,
     # What followed a record stands beside it.
     events.WhatFollowedIssued.kind,
