@@ -34,7 +34,9 @@ REASONS: dict[str, set[str]] = {
         "_update_meta",
     },
     "the library that signs reads it": {"max_header_length", "max_payload_length"},
-    "a field, stored with all others of its row or event": {"from_date", "to_date", "retired_at"},
+    "a field, stored with all others of its row or event": {
+        *("from_date", "to_date", "retired_at", "declared_by", "and_by"),
+    },
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},
     "what tests hold the schema against": {"MUTABLE", "RULES"},

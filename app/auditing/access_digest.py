@@ -7,8 +7,8 @@ import hashlib
 from datetime import UTC, datetime, timedelta
 
 from app.records.canonical import canonical
-from app.records.events import AccessesDigested
 from app.records.kept import Entry
+from app.records.site_events import AccessesDigested
 from app.site.installation import Site
 from app.storage import Reader
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.keys import SiteKey, SiteKeys
-from app.records import events
+from app.records import events, site_events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, holds
 from app.records.kept_keys import KeptSiteKey
 from app.site.installation import Site
@@ -61,7 +61,9 @@ def _register(tx: Transaction, key: SiteKey, now: datetime) -> None:
         kid=key.kid, purpose=key.purpose.value, certificate=key.certificate, made_at=key.made_at
     )
     tx.add_site_key(kept)
-    tx.append(events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate), at=now)
+    tx.append(
+        site_events.SiteKeyMade(kid=kept.kid, purpose=kept.purpose, certificate=kept.certificate), at=now
+    )
 
 
 def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | HistoryChanged:

@@ -18,7 +18,7 @@ from app.auditing.verifying_quickly import Recognised
 from app.auditing.verifying_rows import failing_rows_of_check, failing_rows_of_site
 from app.base.damage import Damaged, until_damaged
 from app.keys import SiteKeys, is_signed_in_time, public_file, read_public_file
-from app.records import events
+from app.records import events, site_events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place
 from app.records.formats import UnknownFormatError
 from app.records.kept import Entry, KeptFollowed, KeptPdf
@@ -107,8 +107,8 @@ def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -
 def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:
     """Keys that the log says were stolen; the folder of keys has to say so too: it is handed out."""
     marked = {each.kid: each.stolen_from for each in run.keys.known}
-    for entry in reader.entries_of_kind(events.SiteKeyStolen.kind):
-        assert isinstance(entry.event, events.SiteKeyStolen)  # noqa: S101  # asked for by its kind
+    for entry in reader.entries_of_kind(site_events.SiteKeyStolen.kind):
+        assert isinstance(entry.event, site_events.SiteKeyStolen)  # noqa: S101  # asked for by its kind
         run.declared[entry.event.kid] = entry
         if marked.get(entry.event.kid) != _stolen_from(entry):
             what = f"the log says that {entry.event.kid} was stolen, and the folder of keys does not"
@@ -117,7 +117,7 @@ def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:
 
 def _stolen_from(entry: Entry) -> datetime:
     """From when on, as the log says."""
-    assert isinstance(entry.event, events.SiteKeyStolen)  # noqa: S101  # the caller's word
+    assert isinstance(entry.event, site_events.SiteKeyStolen)  # noqa: S101  # the caller's word
     return datetime.fromisoformat(entry.event.stolen_from)
 
 

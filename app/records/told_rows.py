@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.records import events
+from app.records import events, site_events
 from app.records.kept import Entry
 from app.records.written import as_data
 
@@ -130,9 +130,9 @@ def _opened(entry: Entry, event: events.CheckOpened) -> dict[str, Any]:
 def _of_the_site(entry: Entry) -> _Row | None:
     event, at = entry.event, entry.at
     match event:
-        case events.SiteDataPublished():
+        case site_events.SiteDataPublished():
             return "site_data", {**as_data(event), "in_force_from": at}
-        case events.SiteKeyMade():
+        case site_events.SiteKeyMade():
             return "site_key", as_data(event)
         case events.AccountChanged(person=person, what="made" | "reset"):
             # With each of the two the person was given a one-time code.

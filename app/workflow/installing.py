@@ -11,7 +11,7 @@ from zoneinfo import available_timezones
 from app.comparison import CaseError, read_case
 from app.people import Permission, Role, may
 from app.quantities import Dimension, Fault, parse_quantity
-from app.records import events
+from app.records import events, site_events
 from app.records.beds import LONGEST_BED, plain
 from app.records.canonical import canonical, digest
 from app.records.case import build_case
@@ -90,7 +90,7 @@ def _publish(tx: Transaction, now: datetime, what: str, content: dict[str, Any])
     tx.publish(
         SiteData(what=what, version=content["version"], content=written, digest=its, in_force_from=now)
     )
-    tx.append(events.SiteDataPublished(what=what, version=content["version"], digest=its), at=now)
+    tx.append(site_events.SiteDataPublished(what=what, version=content["version"], digest=its), at=now)
 
 
 def faults_of(given: Mapping[str, Any], units: Collection[str]) -> Iterator[str]:

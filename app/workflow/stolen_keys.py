@@ -7,7 +7,7 @@ from enum import StrEnum
 from app.auditing.checkpointing import register_site_keys
 from app.keys import list_site_keys, mark_stolen
 from app.people import Person
-from app.records import events
+from app.records import site_events
 from app.records.kept import Entry
 from app.site.installation import Site
 from app.workflow.credentials import Known, verify_credential
@@ -66,7 +66,7 @@ def declare_stolen(
     if first.id == second.id:
         return NotDeclared(why=Undeclared.ONE_PERSON)
     with site.store.read() as reader:
-        if any(_is_of(each, kid) for each in reader.entries_of_kind(events.SiteKeyStolen.kind)):
+        if any(_is_of(each, kid) for each in reader.entries_of_kind(site_events.SiteKeyStolen.kind)):
             return NotDeclared(why=Undeclared.ALREADY)
     mark_stolen(site.site_keys, key, since, now, site=name)
     register_site_keys(site, list_site_keys(site.site_keys), now)
@@ -74,9 +74,9 @@ def declare_stolen(
     marked = next(each for each in list_site_keys(site.site_keys) if each.kid == kid).stolen_from or since
     with site.store.write() as tx:
         one_at_a_time(tx, f"declaring {kid}", now)
-        if any(_is_of(each, kid) for each in tx.entries_of_kind(events.SiteKeyStolen.kind)):
+        if any(_is_of(each, kid) for each in tx.entries_of_kind(site_events.SiteKeyStolen.kind)):
             return tx.refuse(NotDeclared(why=Undeclared.ALREADY))
-        told = events.SiteKeyStolen(
+        told = site_events.SiteKeyStolen(
             kid=kid,
             stolen_from=marked.astimezone(UTC).isoformat(),
             declared_by=first.id,
@@ -89,8 +89,8 @@ def declare_stolen(
 def mark_declared(site: Site, now: datetime, *, name: str) -> tuple[str, ...]:
     """Take out of use again what an older backup brought back of keys that the log says were stolen."""
     with site.store.read() as reader:
-        told = [each.event for each in reader.entries_of_kind(events.SiteKeyStolen.kind)]
-    declared = {each.kid: each.stolen_from for each in told if isinstance(each, events.SiteKeyStolen)}
+        told = [each.event for each in reader.entries_of_kind(site_events.SiteKeyStolen.kind)]
+    declared = {each.kid: each.stolen_from for each in told if isinstance(each, site_events.SiteKeyStolen)}
     back = [each for each in list_site_keys(site.site_keys) if each.kid in declared and not each.stolen_from]
     for key in back:
         mark_stolen(site.site_keys, key, datetime.fromisoformat(declared[key.kid]), now, site=name)
@@ -98,7 +98,7 @@ def mark_declared(site: Site, now: datetime, *, name: str) -> tuple[str, ...]:
 
 
 def _is_of(entry: Entry, kid: str) -> bool:
-    return isinstance(entry.event, events.SiteKeyStolen) and entry.event.kid == kid
+    return isinstance(entry.event, site_events.SiteKeyStolen) and entry.event.kid == kid
 
 
 def _confirmed(site: Site, now: datetime, who: Founder) -> Person | NotDeclared:

@@ -8,8 +8,8 @@ from sqlalchemy import text
 
 from app.auditing.access_digest import changed_accesses, digest_accesses
 from app.keys import ApplicationKey
-from app.records.events import AccessesDigested
 from app.records.kept import Access
+from app.records.site_events import AccessesDigested
 from app.site.installation import Site
 from app.storage import open_store
 from tests.factories.site_keys import site_keys

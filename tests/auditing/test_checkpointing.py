@@ -27,9 +27,10 @@ from app.keys import (
     rotate_site_key,
 )
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, file_content, holds, read_file
-from app.records.events import AccountChanged, RecordIssued, SiteKeyMade
+from app.records.events import AccountChanged, RecordIssued
 from app.records.kept import Unit
 from app.records.proofs import Tree
+from app.records.site_events import SiteKeyMade
 from app.site.installation import Site
 from app.site.log_tree import LogTree
 from app.storage import open_store

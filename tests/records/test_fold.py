@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 
 import pytest
 
-from app.records import events, ward_events
+from app.records import events, site_events, ward_events
 from app.records.event_kinds import KINDS
 from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
@@ -22,16 +22,16 @@ ABOUT_NO_CHECK = {
     events.UnitNamed.kind,
     events.SecurityNoted.kind,
     events.Exported.kind,
-    events.SiteDataPublished.kind,
+    site_events.SiteDataPublished.kind,
     events.StartedWithoutCheck.kind,
     events.PersonalKeyMade.kind,
     events.PersonalKeyConfirmed.kind,
     events.ResetRead.kind,
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
-    events.SiteKeyMade.kind,
-    events.SiteKeyStolen.kind,
-    events.AccessesDigested.kind,
+    site_events.SiteKeyMade.kind,
+    site_events.SiteKeyStolen.kind,
+    site_events.AccessesDigested.kind,
     # What followed a record stands beside it.
     events.WhatFollowedIssued.kind,
     ward_events.BedAdded.kind,
@@ -276,7 +276,7 @@ def test_every_event_of_a_check_is_in_the_table() -> None:
         events.AccountChanged(person="nadia", what="made"),
         events.SecurityNoted(person="nadia", what="signed in"),
         events.Exported(form="csv", from_date="2031-05-01", to_date="2031-05-02"),
-        events.SiteDataPublished(what="policy", version="policy-1", digest="d"),
+        site_events.SiteDataPublished(what="policy", version="policy-1", digest="d"),
         events.StartedWithoutCheck(reason="no second", started_at=""),
         events.WhatFollowedIssued(edition=1, document_digest="d", pdf_digest="d"),
     ],

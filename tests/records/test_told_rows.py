@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.records import events
+from app.records import events, site_events
 from app.records.event_kinds import KINDS
 from app.records.kept import Entry
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, told_by
@@ -29,8 +29,8 @@ OF_CHECKS = {
     events.HelpTaken: "help_taker",
 }
 OF_SITES = {
-    events.SiteDataPublished: "site_data",
-    events.SiteKeyMade: "site_key",
+    site_events.SiteDataPublished: "site_data",
+    site_events.SiteKeyMade: "site_key",
     events.ResetRead: "code_told",
     events.PersonalKeyMade: "personal_key",
     events.PersonalKeyConfirmed: "key_confirmation",

@@ -3,10 +3,10 @@
 from datetime import datetime
 
 from app.records.canonical import canonical, digest
-from app.records.events import SiteDataPublished
 from app.records.field_table import TABLE
 from app.records.kept import SiteData
 from app.records.rules import POLICY
+from app.records.site_events import SiteDataPublished
 from app.site.installation import Site
 from tests.factories.seeded import seeded
 

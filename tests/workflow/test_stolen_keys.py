@@ -22,7 +22,7 @@ from app.keys import (
 )
 from app.keys.backup import Restored, backup_of, restore
 from app.records.checkpoint import Checkpoint, CheckpointFile, file_content
-from app.records.events import SiteKeyStolen
+from app.records.site_events import SiteKeyStolen
 from app.records.store_verification import Failing
 from app.records.verification import Question, Verification
 from app.reports.seal import seal_pdf

@@ -1,0 +1,50 @@
+"""What happened to the site itself: its rules, its keys, and the list of who looked."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.records.events import Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteDataPublished(Event):
+    """A version of the drug library, policy, safety steps or packs came into force."""
+
+    kind: ClassVar[str] = "site-data-published"
+    what: str
+    version: str
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteKeyMade(Event):
+    """A key of the site came into use, for the seal or for checkpoints; its certificate (PEM) stands here."""
+
+    kind: ClassVar[str] = "site-key-made"
+    kid: str
+    purpose: str
+    certificate: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteKeyStolen(Event):
+    """Two people said that a key of the site is in other hands from a moment on (`stolen_from`, ISO 8601).
+
+    What it signs from then on counts only where the log has it otherwise.
+    """
+
+    kind: ClassVar[str] = "site-key-stolen"
+    kid: str
+    stolen_from: str
+    declared_by: str
+    and_by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccessesDigested(Event):
+    """The list of who looked at patient data, from the last such entry up to a place: length and digest."""
+
+    kind: ClassVar[str] = "accesses-digested"
+    up_to: int
+    count: int
+    digest: str
