@@ -28,7 +28,8 @@ class Step:
 
     `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
-    `before`: steps that wait for it, and are done by whoever did it. `primes`: the line holds drug after it.
+    `before`: steps that wait for it, and are done by whoever did it. `after`: steps that come before it,
+    whoever does them; those of the other plan are none. `primes`: the line holds drug after it.
     `after_replacement`: only where the syringe was replaced after that.
     """
 
@@ -42,6 +43,7 @@ class Step:
     figure: str
     entry: str
     before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
     primes: bool = False
     after_replacement: bool = False
 
@@ -72,10 +74,15 @@ class Plan:
         """The step that this one waits for."""
         return next((each for each in self.steps if step.id in each.before), None)
 
+    def what_comes_before(self, step: Step) -> tuple[Step, ...]:
+        """The steps that this one comes after."""
+        return tuple(each for each in self.steps if each.id in step.after)
+
     def undone_by(self, confirmed: Iterable[str]) -> frozenset[str]:
-        """Once the wristband is read anew, neither the reading before nor what was connected on it stands."""
+        """Once the wristband is read anew, neither the reading before nor what rests on it stands."""
         read = [step for step in self.steps if step.id in confirmed and step.entry == PATIENT]
-        return frozenset(name for step in read for name in (step.id, *step.before))
+        undone = {name for step in read for name in (step.id, *step.before)}
+        return frozenset(undone | {step.id for step in self.steps if undone & {*step.after}})
 
     def early(self) -> tuple[Step, ...]:
         """The steps that may be confirmed before the readings agree."""
@@ -99,6 +106,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 figure=each.get("figure", ""),
                 entry=each.get("entry", ""),
                 before=tuple(each.get("before", ())),
+                after=tuple(each.get("after", ())),
                 primes=each.get("primes", False),
                 after_replacement=each.get("after_replacement", False),
             )
@@ -127,6 +135,11 @@ def plan_faults(plan: Plan, entries: Iterable[str] = ()) -> Iterator[str]:
         if step.group != plan.groups[0]
     )
     yield from _entry_faults(plan, tuple(entries))
+    yield from (
+        f"the step {step.id} comes after no step that stands before it"
+        for place, step in enumerate(plan.steps)
+        if step.after and not {*step.after} & {each.id for each in plan.steps[:place]}
+    )
     # A source that is put right after the record was frozen must make a step due: confirming it freezes anew.
     touched = {source for step in plan.steps for source in step.again_after}
     yield from (

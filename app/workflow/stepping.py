@@ -107,7 +107,11 @@ def open_steps(state: CheckState) -> tuple[Step, ...]:
 
 def _waits_for_another(state: CheckState, plan: Plan, step: Step) -> bool:
     before = plan.find_before(step)
-    return before is not None and not state.is_confirmed(before, DONE)
+    if before is not None and not state.is_confirmed(before, DONE):
+        return True
+    # What it comes after may be said with the same press, once it is open.
+    earlier = (each for each in plan.what_comes_before(step) if not state.is_confirmed(each, DONE))
+    return any(_waits_for_another(state, plan, each) for each in earlier)
 
 
 def take_steps(
@@ -198,6 +202,9 @@ def _wrong(own: Own, given: Given) -> Malformed | None:
         faults |= {"patient": fault.says} if fault else {}
     if not _connects_who_read(own, given):
         faults["step"] = _WHO_CONNECTS
+    missing = _comes_first(own, given)
+    if missing is not None:
+        faults["step"] = f"This comes first, or with it: {missing.do}"
     return Malformed(faults=faults) if faults else None
 
 
@@ -215,6 +222,17 @@ def _connects_who_read(own: Own, given: Given) -> bool:
     rests_on = {step.id: plan.find_before(step) for step in plan.steps}
     return all(
         (before := rests_on[name]) is None or own.state.find_doer(before) == slot for name, slot in told
+    )
+
+
+def _comes_first(own: Own, given: Given) -> Step | None:
+    """What a step comes after that is said to be done, and is neither done nor said now."""
+    plan, told = own.state.plan, {*given.done, *given.named}
+    if plan is None:
+        return None
+    first = (each for step in plan.steps if step.id in told for each in plan.what_comes_before(step))
+    return next(
+        (each for each in first if each.id not in told and not own.state.is_confirmed(each, DONE)), None
     )
 
 

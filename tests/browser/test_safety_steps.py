@@ -41,9 +41,9 @@ def test_what_one_did_the_other_verifies_each_group_before_the_next(
     assert {who for who, _ in doing} == {beforehand.holder(1).login}
     assert {who for who, _ in seeing} == {beforehand.holder(2).login}
     # Group by group the second verifies as many as the first did; the baseline is observed, not ticked.
-    # Nothing is connected before the wristband is read once more.
-    assert [len(ticked) for _, ticked in doing] == [7, 7, 1, 4]
-    assert [len(ticked) for _, ticked in seeing] == [9, 8, 1, 4]
+    # Nothing is connected, nor traced, before the wristband is read once more.
+    assert [len(ticked) for _, ticked in doing] == [7, 6, 2, 4]
+    assert [len(ticked) for _, ticked in seeing] == [9, 7, 2, 4]
 
 
 def test_the_primed_volume_is_read_by_one_and_verified_by_the_other(

@@ -200,6 +200,18 @@ def test_the_wristband_is_read_once_it_is_agreed_on_and_before_something(
 
 
 @pytest.mark.parametrize(
+    ("steps", "faults"),
+    [
+        ([a_step("a"), a_step("b", after=["a", "of-the-other-plan"])], []),
+        ([a_step("b", after=["a"]), a_step("a")], ["the step b comes after no step that stands before it"]),
+        ([a_step("b", after=["nothing"])], ["the step b comes after no step that stands before it"]),
+    ],
+)
+def test_what_a_step_comes_after_stands_before_it(steps: list[dict[str, object]], faults: list[str]) -> None:
+    assert list(plan_faults(a_plan(*steps, a_step("z", again_after=EVERY_SOURCE)))) == faults
+
+
+@pytest.mark.parametrize(
     ("entries", "faults"),
     [
         ([BASELINE, PRIMED_VOLUME], []),

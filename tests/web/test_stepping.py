@@ -106,7 +106,10 @@ def test_one_group_after_the_other(world: World) -> None:
     assert boxes(pair.page(pair.first, "/steps")) == boxes(pair.first.page, VERIFIED) == []
     pair.tick(pair.second, VERIFIED_BUTTON)
     page = pair.page(pair.first, "/steps")
-    assert "traced" in boxes(page)
+    assert "drug-line-clamped" in boxes(page)
+    # Nothing is traced before it is connected.
+    assert "traced" not in boxes(page)
+    assert "After: Connected at the port nearest the vein, still clamped." in page.text
     assert "Group 1, patient, syringe and line: all 9 steps done and verified." in page.text
 
 

@@ -55,7 +55,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     assert published(site) == {
         "policy": "policy-7",
         "library": "library-3",
-        "safety-steps": "steps-3",
+        "safety-steps": "steps-4",
         "packs": "packs-2",
     }
     with site.store.read() as reader:
@@ -198,6 +198,7 @@ def test_a_site_names_its_steps_as_it_likes_and_its_records_hold(ward: Ward, tmp
         for step in steps["steps"]:
             step["id"] = own[step["id"]]
             step["before"] = [own[name] for name in step.get("before", ())]
+            step["after"] = [own[name] for name in step.get("after", ())]
 
     install_seed(ward.site, ward.wait().now, rules(tmp_path, named_anew))
     whole_life(ward.wait())

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.records.state import Phase
 from app.workflow import stepping
 from app.workflow.refusals import NotFound, NotNow, NotYours
@@ -204,4 +205,27 @@ def test_the_record_of_a_later_edition_holds_every_compared_round(one_ward: Ward
     assert [each["round"] for each in first["rounds"]] == [1]
     assert [(each["round"], each["touched"]) for each in second["rounds"]] == [(1, []), (2, ["device"])]
     assert second["rounds"][0] == first["rounds"][0]
-    assert second["versions"]["safety_steps"] == "steps-3"
+    assert second["versions"]["safety_steps"] == "steps-4"
+
+
+def test_the_line_is_traced_once_it_is_connected_or_with_the_same_press(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS).confirms_group()
+    # Before the wristband is read nothing is connected, and so nothing traced.
+    assert ward.doing(NADIA, "traced") == stepping.OutOfTurn()
+    ward.reads_wristband(NADIA)
+    first = "This comes first, or with it: Connected at the port nearest the vein, still clamped."
+    assert ward.doing(NADIA, "traced") == stepping.Malformed(faults={"step": first})
+    assert ward.doing(NADIA, "connected", "traced") == TAKEN
+    ward.verifies(TOMAS, "traced")
+    # Whoever reads the wristband anew connects anew, and what was traced is another line.
+    ward.reads_wristband(TOMAS)
+    said = {each.step for each in ward.state().confirmations}
+    assert {"connected", "traced"} & said == set()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_whoever_did_not_read_the_wristband_may_trace_once_it_is_connected(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STEPS).confirms_group().reads_wristband(NADIA)
+    one_ward.does(NADIA, "connected")
+
+    assert one_ward.doing(TOMAS, "traced") == TAKEN

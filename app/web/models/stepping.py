@@ -199,10 +199,16 @@ class _Part:
             return ""
         if doer is not None:
             return VERIFIED if doer == OTHER[self.slot] else ""
-        if self._reader_before(step) not in (None, self.slot):
+        if self._reader_before(step) not in (None, self.slot) or self._missing_before(step) is not None:
             return ""
         is_told = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
         return "" if step.entry or is_told else DONE
+
+    def _missing_before(self, step: Step) -> Step | None:
+        """What a step comes after that is not done, and that this nurse cannot say now."""
+        earlier = self.state.plan.what_comes_before(step) if self.state.plan else ()
+        missing = (each for each in earlier if not self.state.is_confirmed(each, DONE))
+        return next((each for each in missing if each.id not in self.now_open or not self._asks(each)), None)
 
     def _reader_before(self, step: Step) -> int | None:
         """Who read the wristband that this step rests on: whoever did, does this too."""
@@ -268,6 +274,9 @@ class _Part:
             return "Waits for the wristband to be read."
         if self._reader_before(step) == OTHER[self.slot] and self.state.find_doer(step) is None:
             return f"Waits for {self.names[OTHER[self.slot]]}, who read the wristband."
+        missing = self._missing_before(step)
+        if missing is not None and self.state.find_doer(step) is None:
+            return f"After: {missing.do}"
         is_mine = self.state.find_doer(step) == self.slot and not self.state.is_confirmed(step, VERIFIED)
         is_named = self.state.said_of(step).get(self.slot) == NAMED and not self.state.is_contradicted(step)
         other = self.names[OTHER[self.slot]]
