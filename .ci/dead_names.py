@@ -22,7 +22,12 @@ REASONS: dict[str, set[str]] = {
     "SQLAlchemy reads it of a type or an element": {"impl", "cache_ok", "inherit_cache"},
     "the driver of SQLite reads it": {"isolation_level"},
     "a part of the budget, read by its name in the list of parts": {"graduation"},
-    "Flask and Werkzeug call or read it": {"request_class", "max_content_length", "_get_file_stream"},
+    "Flask and Werkzeug call or read it": {
+        "request_class",
+        "max_content_length",
+        "parameter_storage_class",
+        "_get_file_stream",
+    },
     "Werkzeug reads it of an answer": {"direct_passthrough"},
     "Jinja reads it": {"undefined", "lstrip_blocks", "trim_blocks"},
     "the parser of HTML calls it": {"handle_starttag", "handle_endtag", "handle_data"},
@@ -35,7 +40,7 @@ REASONS: dict[str, set[str]] = {
     },
     "the library that signs reads it": {"max_header_length", "max_payload_length"},
     "a field, stored with all others of its row or event": {
-        *("from_date", "to_date", "retired_at", "declared_by", "and_by"),
+        *("from_date", "to_date", "retired_at", "declared_by", "and_by", "told_at"),
     },
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},

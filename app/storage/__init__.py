@@ -1,5 +1,6 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
+from app.storage.columns import is_storable
 from app.storage.migrate import migrate
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
@@ -25,6 +26,7 @@ __all__ = [
     "StoreUnavailable",
     "Transaction",
     "is_out_of_reach",
+    "is_storable",
     "migrate",
     "open_store",
 ]

@@ -55,3 +55,16 @@ class Reference(TypeDecorator[str]):
     def process_result_value(self, value: str | None, dialect: Dialect) -> str:  # noqa: ARG002  # SQLAlchemy's signature
         """NULL becomes an empty reference."""
         return value or ""
+
+
+# The largest whole number that a column of either engine holds.
+_LARGEST = 2**63 - 1
+
+
+def is_storable(value: object) -> bool:
+    """Whether a text or a number from outside can be kept, and asked for, on either engine."""
+    if isinstance(value, int):
+        return -_LARGEST <= value <= _LARGEST
+    text = str(value)
+    # PostgreSQL keeps no NUL, and neither engine half of a pair of code units.
+    return "\0" not in text and not any("\ud800" <= sign <= "\udfff" for sign in text)

@@ -10,7 +10,7 @@ from app.storage.columns import UtcTime
 
 _CODE, _TOLD, _PERSON, _ROLE = key_tables.issued_code, key_tables.code_told, tables.person, tables.person_role
 _KEY = key_tables.personal_key
-_OF_UNIT = _PERSON.alias("of_unit")
+_OF_UNIT, _READER = _PERSON.alias("of_unit"), _PERSON.alias("reader")
 
 
 def resets_to_tell(*, person: BindParameter[str], unit: BindParameter[str]) -> Select[Any]:
@@ -18,7 +18,9 @@ def resets_to_tell(*, person: BindParameter[str], unit: BindParameter[str]) -> S
     # The first code of an account replaces nothing; a secret of one's own makes a key.
     is_reset = exists().where(_KEY.c.person == _CODE.c.person, _KEY.c.made_at < _CODE.c.issued_at)
     is_charge = exists().where(_ROLE.c.person == person, _ROLE.c.role == Role.CHARGE_NURSE.value)
-    of_unit = exists().where(_OF_UNIT.c.id == _CODE.c.person, _OF_UNIT.c.unit == unit)
+    own_unit = select(_READER.c.unit).where(_READER.c.id == person).scalar_subquery()
+    # Of where the shift is, and of one's own unit also during a shift elsewhere.
+    of_unit = exists().where(_OF_UNIT.c.id == _CODE.c.person, _OF_UNIT.c.unit.in_((unit, own_unit)))
     has_read = exists().where(_TOLD.c.code == _CODE.c.code, _TOLD.c.person == person)
     return select(_CODE).where(
         _CODE.c.issued_at >= bindparam("since", type_=UtcTime()),

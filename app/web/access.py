@@ -25,7 +25,7 @@ class Access:
     file_of: int = 0
     # What is done with a form that comes after its own session has run out of time, before it is turned away.
     late: Late | None = None
-    # Of what protects a patient: it waits for nobody who would have to be seen first.
+    # Of what protects a patient: it waits for nobody to be seen first, and no news stands before it.
     protects: bool = False
     # What must have been given; without it, what the permissions ask for.
     asked: Asked | None = None

@@ -15,6 +15,7 @@ from app.base import Act, Actor, Method
 from app.config import Settings
 from app.people import Asked, Person, may
 from app.site.installation import Site
+from app.storage import is_storable
 from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.web.forms.signing_in import OnceMoreForm
@@ -95,15 +96,18 @@ def begin() -> ResponseReturnValue | None:
     """Before each view: moment, device, session; then the forged and the not allowed are turned away."""
     made = parts()
     g.now = made.clock()
+    g.let_through = g.cannot_be_kept = False
     g.device = request.cookies.get(made.settings.device_cookie, "")
     g.new_device = not _is_device(g.device)
     if g.new_device:
         g.device = secrets.token_hex(16)
     g.token = request.cookies.get(made.settings.session_cookie, "")
     access = access_of(current_app, request.endpoint) if request.endpoint else Access()
+    g.protects = access.protects
     if not access.counts:
         # Nobody may be there: the view itself asks what it needs to, and no more.
         g.seen = None
+        _refuse_address_of_nothing()
         return None
     g.seen = find_seen(made.site, g.now, token=g.token, idle=made.settings.idle) if g.token else None
     if g.seen is None or g.seen.actor.device != g.device:
@@ -111,7 +115,22 @@ def begin() -> ResponseReturnValue | None:
         g.seen, g.token = None, ""
     if request.endpoint is None or request.endpoint == "static":
         return None
-    return _turned_away(access)
+    _refuse_address_of_nothing()
+    instead = _turned_away(access)
+    g.let_through = instead is None
+    return instead
+
+
+def _refuse_address_of_nothing() -> None:
+    """What no database keeps names nothing."""
+    if not all(map(is_storable, (*(request.view_args or {}).values(), *request.args.values()))):
+        abort(404)
+
+
+def _refuse_what_cannot_be_kept() -> None:
+    if not all(is_storable(name) and is_storable(text) for name, text in request.form.items(multi=True)):
+        g.cannot_be_kept = True
+        abort(422)
 
 
 def _is_device(text: str) -> bool:
@@ -134,6 +153,7 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         if access.file_of:
             request.max_content_length = access.file_of
         _refuse_forged()
+        _refuse_what_cannot_be_kept()
         if asked is Asked.EACH_TIME:
             return _ask_once_more()
     needs_secret = asked in (Asked.SESSION, Asked.EACH_TIME)
@@ -168,6 +188,7 @@ def _come_too_late(late: Late) -> None:
     if lapsed is None or lapsed.actor.device != g.device:
         return
     if _origin_is_ours() and _brings_token(token):
+        _refuse_what_cannot_be_kept()
         late(Act(now=now(), by=lapsed.actor, new_id=parts().new_id), **(request.view_args or {}))
 
 
@@ -197,7 +218,8 @@ def prepare(app: Flask) -> None:
             "signed_in_as": g.seen.person if g.get("seen") else None,
             "here": g.seen.actor.unit if g.get("seen") else "",
             "can_lock": bool(g.get("seen") and g.seen.actor.shift_session),
-            "to_be_told": bool(g.get("seen") and g.seen.to_be_told),
+            # Nothing stands before what protects a patient.
+            "to_be_told": bool(g.get("seen") and g.seen.to_be_told and not g.protects),
             "now": g.get("now"),
         }
     )

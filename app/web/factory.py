@@ -12,7 +12,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, SecurityError
 from app.config import root
 from app.records.formats import UnknownFormatError
 from app.storage import StoreUnavailable
-from app.web import asking, headers, packing, shown
+from app.web import asking, headers, packing, refused, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
 from app.web.coming_back import page_instead
@@ -25,7 +25,12 @@ MOST_FIELDS = 300
 
 
 class InMemory(Request):
-    """A request whose files are held in memory alone: the library would write larger ones to the disk."""
+    """A request whose files are held in memory alone: the library would write larger ones to the disk.
+
+    Its fields know which of them anybody asked for.
+    """
+
+    parameter_storage_class = refused.AskedFor
 
     def _get_file_stream(
         self,
@@ -54,6 +59,7 @@ def create_app(parts: Parts) -> Flask:
     packing.prepare(app)
     asking.prepare(app)
     headers.prepare(app)
+    refused.prepare(app)
     shown.prepare(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
@@ -71,6 +77,7 @@ _SAYS = {
     403: "This is not for your role.",
     404: "There is nothing here that you may see.",
     405: "This address does not take that.",
+    422: "There is a sign in this that cannot be kept. Nothing was stored: go back, and write it without.",
     413: "That is too much text for one page, or too large a file.",
 }
 

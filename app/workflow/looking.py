@@ -227,6 +227,12 @@ def note_access(site: Site, act: Act, check_id: str, what: str) -> None:
         )
 
 
+def note_refused(site: Site, act: Act, what: str) -> None:
+    """Write down that this person asked for what is not there for them: it is no look at any check."""
+    with site.store.write() as tx:
+        tx.add_access(Access(at=act.now, person=act.by.person, session=act.by.session, check="", what=what))
+
+
 def unit_names(site: Site) -> dict[str, str]:
     """The names of the site's units by their ids, in their order."""
     with site.store.read() as reader:

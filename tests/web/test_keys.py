@@ -87,9 +87,8 @@ def test_a_reset_is_told_at_every_sign_in_until_it_is_read(world: World, renewed
 def test_the_charge_nurse_of_the_unit_is_told_at_her_next_page_until_she_has_read_it(world: World) -> None:
     charge, nurse = world.browser(), world.at("t.osmund")
     assert world.sign_in(charge, "r.calloway").path == "/keys"
-    elsewhere = world.browser()
-    world.sign_in(elsewhere, "r.calloway", unit="recovery")
-    assert elsewhere.page.path == "/"
+    # Also during a shift elsewhere.
+    assert world.sign_in(charge, "r.calloway", unit="recovery").path == "/keys"
     world.sign_in(charge, "r.calloway")
     page = charge.get("/findings")
     assert "A login was reset, yours or one of this unit" in " ".join(page.text.split())
@@ -108,6 +107,8 @@ def test_a_charge_nurse_who_is_signed_in_is_told_on_whatever_page_comes_next(wor
     assert "login was reset" not in charge.get("/").text
     reset(world, "n.ferrow", administrator(world))
     assert "A login was reset" in charge.get("/").text
+    # But for where a patient is to be protected first.
+    assert "A login was reset" not in charge.get("/stop").text
 
 
 def test_a_new_login_is_no_reset(world: World) -> None:
@@ -161,6 +162,12 @@ def test_saying_danger_and_pausing_wait_for_nobody_to_be_seen(world: World) -> N
         "pausing.pause_page",
         "reading.danger_page",
         "reading.say_danger",
+        "stopping.stop_at_now",
+        "stopping.stop_at_page",
+        "stopping.stop_now",
+        "stopping.stop_page",
+        "stopping.stop_unchecked_now",
+        "stopping.stop_unchecked_page",
         "stopping.without_check_now",
         "stopping.without_check_page",
     }

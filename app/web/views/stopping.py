@@ -27,14 +27,14 @@ views = Blueprint("stopping", __name__)
 
 
 @views.get("/check/<check>/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_page(check: str) -> ResponseReturnValue:
     """The patient first; then what to write down, of which nothing is mandatory."""
     return render_template("stopping/stop.html", form=StopForm(), **_of_check(check))
 
 
 @views.post("/check/<check>/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_now(check: str) -> ResponseReturnValue:
     """Write down that the device was stopped."""
     noted = stopping.note_stop(site(), asking.act(), asking.person().roles, check, stop=_told())
@@ -49,14 +49,14 @@ def stopped_page(check: str) -> ResponseReturnValue:
 
 
 @views.get("/infusion/<infusion>/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_unchecked_page(infusion: str) -> ResponseReturnValue:
     """The same for an infusion that runs without a check."""
     return render_template("stopping/stop.html", form=StopForm(), **_of_infusion(infusion))
 
 
 @views.post("/infusion/<infusion>/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
     """Write down that its device was stopped."""
     noted = stopping.note_stop_of_infusion(
@@ -73,14 +73,14 @@ def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
 
 
 @views.get("/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_at_page() -> ResponseReturnValue:
     """The same of a bed, whatever is known to be there."""
     return render_template("stopping/stop.html", form=_stop_at_form(), beds=_beds(), **_of_bed())
 
 
 @views.post("/stop")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stop_at_now() -> ResponseReturnValue:
     """Write it down; neither unit nor bed is mandatory."""
     form = _stop_at_form()
