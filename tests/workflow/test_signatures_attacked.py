@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import text
 
 from app.keys import RecordHeader, sign_detached
+from app.people import folded
 from app.records.canonical import digest
 from app.records.kinds import SET_UP
 from app.records.state import Phase
@@ -126,9 +127,9 @@ def test_she_renames_herself(attacked: Attacked) -> None:
 
 def test_she_swaps_two_logins(attacked: Attacked) -> None:
     """Signing in as Nadia then leads to Adele's own account, which is neither of the two."""
-    swap = "UPDATE person SET login_folded = :login, login = :login WHERE id = :id"
-    edits(attacked, swap, login="elsewhere", id=NADIA.id)
-    edits(attacked, swap, login=NADIA.login, id=ADELE.id)
+    swap = "UPDATE person SET login_folded = :folded, login = :login WHERE id = :id"
+    edits(attacked, swap, login="elsewhere", folded="elsewhere", id=NADIA.id)
+    edits(attacked, swap, login=NADIA.login, folded=folded(NADIA.login), id=ADELE.id)
     assert signs(attacked, NADIA, secret=ADELE.secret) == NotYours()
     assert signs(attacked, NADIA) == WrongCredential()
     assert nobody_signed(attacked)
