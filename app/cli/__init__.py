@@ -14,13 +14,39 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
     "evaluate": ("evaluate", "Compute one case, or one case a line."),
     "export": ("export", "Export cleared records and their findings."),
-    "install": ("install", "Make the keys, the tables and the first published rules."),
+    "install": ("install", "Fill an empty installation: keys, tables, units and the first rules."),
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
-    "rules": ("rules", "Print the rules in force, each value with where it comes from."),
+    "migrate": ("migrate", "Bring the database to this version of the program."),
+    "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
     "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }
+
+
+def _in_one_line(error: Exception) -> str:
+    """What an operator can do something about, whatever command it stopped; blank for a bug."""
+    from app.config import WrongSettingError
+    from app.storage import StoreUnavailable
+
+    match error:
+        case UnknownFormatError():
+            return error.says
+        case WrongSettingError():
+            return str(error)
+        case StoreUnavailable(outcome_known=True):
+            return "the database is out of reach, full or too busy; nothing was written"
+        case StoreUnavailable():
+            return "the database was lost while writing: look whether it was done before doing it again"
+        case BrokenPipeError():
+            # Whoever read along has gone: click knows what to do.
+            return ""
+        case OSError(filename=str() as name):
+            return f"{name}: {error.strerror}"
+        case OSError():
+            return str(error.strerror or error)
+        case _:
+            return ""
 
 
 class _Lazy(click.Group):
@@ -38,8 +64,11 @@ class _Lazy(click.Group):
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
-        except UnknownFormatError as unknown:
-            click.echo(f"error: {unknown.says}", err=True)
+        except Exception as error:
+            says = _in_one_line(error)
+            if not says:
+                raise
+            click.echo(f"error: {says}", err=True)
             ctx.exit(2)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002

@@ -13,6 +13,7 @@ from app.cli.installation import fail, now
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
 from app.site.installation import Site
+from app.words.names import INVENTED_RULES
 
 _WALKS = """\
   1. Two nurses, two browsers (one of them a private window): sign in as n.ferrow and as t.osmund on
@@ -76,6 +77,7 @@ def _keep_public(site: Site, folder: Path) -> None:
 
 def _introduce(running: Demonstration) -> None:
     click.echo(f"Countersign demonstration at {running.address}  (Ctrl-C ends it and removes its data)\n")
+    click.echo(f"{INVENTED_RULES}.")
     click.echo("Invented people of an invented hospital:")
     for each in running.people:
         click.echo(

@@ -18,7 +18,8 @@ from app.storage import migrate, open_store
 from app.web import Parts, create_app
 from app.web.sweeper import start_sweeper
 from app.workflow.enrolling import Newcomer, enrol
-from app.workflow.installing import install_seed
+from app.workflow.publishing import InForce, install_rules
+from app.workflow.rule_files import RuleFiles, read_rules
 
 SEED = root() / "seed_data"
 # Seconds after which the server looks up whether it is to end.
@@ -70,7 +71,7 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     key = create_key_file(settings.key_file)
     migrate(settings.database_url)
     site = Site(store=open_store(settings.database_url), key=key, site_keys=settings.site_keys)
-    install_seed(site, now(), SEED)
+    _publish_the_invented(site)
     make_site_keys(site)
     people = _seeded_people()
     enrol(site, now(), [_newcomer(each) for each in people])
@@ -88,6 +89,12 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
         serving.join()
         server.server_close()
         site.store.close()
+
+
+def _publish_the_invented(site: Site) -> None:
+    files = read_rules(SEED)
+    assert isinstance(files, RuleFiles)  # noqa: S101  # what comes with the program is right
+    assert isinstance(install_rules(site, now(), files), InForce)  # noqa: S101
 
 
 def _parts(site: Site, settings: Settings) -> Parts:

@@ -12,7 +12,7 @@ from app.config import Settings, WrongSettingError, load_settings
 from app.keys import SiteKey, create_site_keys, list_site_keys, load_key
 from app.site.installation import Site
 from app.site.loading import rules_in_force
-from app.storage import open_store
+from app.storage import Schema, find_schema, open_store
 
 
 def settings() -> Settings:
@@ -23,12 +23,22 @@ def settings() -> Settings:
         fail(str(wrong))
 
 
+_NOT_CURRENT = {
+    Schema.NONE: "the database has no tables of this program: `countersign install` fills an empty one",
+    Schema.OLDER: "the database is of an older version of this program: run `countersign migrate`",
+    Schema.NEWER: "the database is of a newer version of this program: install that one",
+}
+
+
 def open_site(made: Settings) -> Site:
-    """The installation these settings name."""
+    """The installation these settings name; what keeps it from being opened ends the command in one line."""
     try:
         key = load_key(made.key_file)
     except WrongSettingError as wrong:
-        fail(f"{wrong}\nRun `countersign install` first, or name the key's file.")
+        fail(f"{wrong}; `countersign install` makes one in an empty installation")
+    schema = find_schema(made.database_url)
+    if schema is not Schema.CURRENT:
+        fail(_NOT_CURRENT[schema])
     return Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
 
 

@@ -1,32 +1,153 @@
-"""`countersign rules`: the rules in force, each value with its source, and what a unit has otherwise."""
+"""`countersign rules`: check files of rules, compare them with what is in force, publish and print them."""
 
 import json
-from collections.abc import Iterator, Mapping
-from typing import Any
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+from typing import Any, NoReturn
 
 import click
 
 from app.cli.installation import fail, now, open_site, settings
 from app.records.kept import SiteData
-from app.records.rules import LIBRARY, PACKS, POLICY, SOURCE, STEPS
+from app.records.rules import INVENTED, POLICY
+from app.site.installation import Site
 from app.site.loading import rules_in_force, unit_name
+from app.words.rules import rule_changes, rule_rows
+from app.workflow.publishing import (
+    InForce,
+    NotTheirs,
+    OnePerson,
+    Signatory,
+    Unpublished,
+    publish_rules,
+    rule_faults,
+)
+from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.rule_faults import faults_of, unit_ids
+from app.workflow.rule_files import RuleFiles, RulesWrong, read_rules
 
-# Of a policy these are said in the first line, or stand below it.
-_NO_VALUES = ("format", "version", "site", "zone", "engine", "units", "sources")
+_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+_MOMENTS = ("%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M%z", "%Y-%m-%d %H:%M%z")
+_Published = Mapping[str, Mapping[str, Any]]
 
-_BOUNDS = ("hard_low", "soft_low", "soft_high", "hard_high")
 
-
-@click.command(name="rules")
+@click.group()
 def rules() -> None:
-    """Print the rules in force: policy, drug library, line sets and safety steps, with their sources."""
-    with open_site(settings()).store.read() as reader:
-        published = rules_in_force(reader, now()).published
-        if not published:
-            fail("no rules have been published: run `countersign install`")
-        units = {each.id: unit_name(reader, each.id) for each in reader.units()}
-    for line in _lines({what: _told(each) for what, each in published.items()}, units):
+    """Check, compare, publish and print the rules of the site: policy, library, line sets, safety steps."""
+
+
+@rules.command()
+@click.option("--at", type=click.DateTime(_MOMENTS), help="Another time, such as 2031-05-02T14:00+0200.")
+def show(at: datetime | None) -> None:
+    """Print the rules in force, each value with where it comes from."""
+    site = open_site(settings())
+    published, units = standing(site, at or now())
+    site.store.close()
+    if not published:
+        fail("no rules were in force then" if at else "no rules have been published")
+    for line in lines(published, units):
         click.echo(line)
+
+
+@rules.command()
+@click.argument("folder", type=_FOLDER)
+def check(folder: Path) -> None:
+    """Check the files of FOLDER: each fault in one line, with the file, the place in it and the reason."""
+    files = read(folder)
+    faults = faults_of(files, unit_ids(files))
+    if faults:
+        refuse(RulesWrong(faults=faults))
+    click.echo("these rules can be published")
+
+
+@rules.command()
+@click.argument("folder", type=_FOLDER)
+def diff(folder: Path) -> None:
+    """Print what FOLDER would change, value by value; + is new, - is gone, ~ is changed."""
+    site = open_site(settings())
+    files = read(folder)
+    faults = rule_faults(site, now(), files)
+    if faults:
+        refuse(RulesWrong(faults=faults))
+    for line in _changes(site, files):
+        click.echo(line)
+    site.store.close()
+
+
+@rules.command()
+@click.argument("folder", type=_FOLDER)
+def publish(folder: Path) -> None:
+    """Bring the rules in FOLDER into force, from now on, for every check that is opened from then on.
+
+    Two people answer for them: a pharmacist and another one, or an administrator where the drug library stays
+    as it is. Id and secret of each are asked for, or read from the standard input, four lines in this order.
+    """
+    site = open_site(settings())
+    files = read(folder)
+    faults = rule_faults(site, now(), files)
+    if faults:
+        refuse(RulesWrong(faults=faults))
+    changes = list(_changes(site, files))
+    for line in changes:
+        click.echo(line)
+    proposed = _asked("whoever proposes these rules")
+    approved = _asked("whoever approves them")
+    done = publish_rules(site, now(), files, proposed=proposed, approved=approved)
+    site.store.close()
+    if not isinstance(done, InForce):
+        _refuse(done)
+    new = ", ".join(done.versions.values())
+    click.echo(f"in force from now on: {new}" if new else "nothing is new")
+
+
+def _refuse(refusal: Unpublished) -> NoReturn:
+    match refusal:
+        case RulesWrong():
+            refuse(refusal)
+        case NotTheirs(login=login, may=what):
+            fail(f"{login} may not {what}; nothing was published")
+        case OnePerson():
+            fail("whoever proposed rules does not approve them; nothing was published")
+        case WrongCredential():
+            fail("id and secret do not belong together; nothing was published")
+        case TooManyTries(seconds=seconds):
+            fail(f"too many tries; wait {seconds} s")
+
+
+def read(folder: Path) -> RuleFiles:
+    """The files of a folder; what cannot be read ends the command."""
+    files = read_rules(folder)
+    if isinstance(files, RulesWrong):
+        refuse(files)
+    return files
+
+
+def refuse(wrong: RulesWrong) -> NoReturn:
+    """End the command with one line a fault."""
+    for each in wrong.faults:
+        click.echo(f"error: {each.says}", err=True)
+    sys.exit(2)
+
+
+def lines(published: _Published, units: Mapping[str, str]) -> Iterator[str]:
+    """The rules as they are printed, under their heads."""
+    policy = published[POLICY]
+    yield f"{policy['site']}: {', '.join(each['version'] for each in published.values())}"
+    yield from (f"{each['version']}: {each['caution']}" for each in published.values() if INVENTED in each)
+    for head, rows in groupby(rule_rows(published, units), key=lambda each: each.head):
+        yield f"\n{head}"
+        yield from (f"  {each.says}" for each in rows)
+
+
+def standing(site: Site, at: datetime) -> tuple[_Published, Mapping[str, str]]:
+    """The rules in force at a moment, and the names of the units."""
+    with site.store.read() as reader:
+        published = rules_in_force(reader, at).published
+        units = {each.id: unit_name(reader, each.id) for each in reader.units()}
+    return {what: _told(each) for what, each in published.items()}, units
 
 
 def _told(each: SiteData) -> Mapping[str, Any]:
@@ -35,49 +156,16 @@ def _told(each: SiteData) -> Mapping[str, Any]:
     return told
 
 
-def _lines(published: Mapping[str, Mapping[str, Any]], units: Mapping[str, str]) -> Iterator[str]:
-    policy = published[POLICY]
-    yield f"{policy['site']}, {policy['zone']}: {', '.join(each['version'] for each in published.values())}"
-    yield from _policy(policy, units)
-    for drug, listed in published[LIBRARY]["drugs"].items():
-        yield f"\n{drug}"
-        for strength in listed["concentrations"]:
-            row = {"is": strength} if isinstance(strength, str) else strength
-            whom = ", for tolerant patients only" if row.get("tolerant_only") else ""
-            yield _line(f"{row['is']}{whom}", row.get(SOURCE, ""))
-        for row in listed["limits"]:
-            yield _line(_bounds(row), row.get(SOURCE, ""))
-    yield "\nLine sets"
-    for pack in published[PACKS]["packs"]:
-        holds = f"{pack['words']}: holds {pack['prime_volume']}, {pack['dead_volume']} past the junction"
-        yield _line(holds, pack.get(SOURCE, ""))
-    yield "\nSafety steps"
-    for step in published[STEPS]["steps"]:
-        yield _line(f"{step['group']}: {step['do']}", step.get(SOURCE, ""))
+def _changes(site: Site, files: RuleFiles) -> Iterable[str]:
+    before, units = standing(site, now())
+    changes = rule_changes(rule_rows(before, units), rule_rows(files.published, units))
+    return [each.says for each in changes] or ["no value differs"]
 
 
-def _policy(policy: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[str]:
-    sources: Mapping[str, str] = policy.get("sources", {})
-    yield "\nPolicy"
-    for name, value in {**policy, **policy["engine"]}.items():
-        if name not in _NO_VALUES:
-            yield _line(f"{name}: {_text(value)}", sources.get(name, ""))
-    for unit, own in policy.get("units", {}).items():
-        yield f"\nPolicy, otherwise on {units.get(unit, unit)}"
-        for name, value in own.items():
-            if name != SOURCE:
-                yield _line(f"{name}: {_text(value)}", own.get(SOURCE, ""))
-
-
-def _bounds(row: Mapping[str, str]) -> str:
-    whom = f" ({row['for']})" if "for" in row else ""
-    bounds = (f"{name} {row[name]}" for name in _BOUNDS if name in row)
-    return f"{row['field']}{whom}: {', '.join(bounds)}".replace("_", " ")
-
-
-def _text(value: Any) -> str:  # noqa: ANN401  # any JSON value
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-
-
-def _line(says: str, source: str) -> str:
-    return f"  {says}" + (f"  [{source}]" if source else "")
+def _asked(who: str) -> Signatory:
+    """Id and secret, at the prompt or from the standard input: never as an argument or a variable."""
+    if sys.stdin.isatty():
+        login = click.prompt(f"Id of {who}")
+        return Signatory(login=login, secret=click.prompt("Secret", hide_input=True))
+    login, secret = (sys.stdin.readline().rstrip("\n") for _ in range(2))
+    return Signatory(login=login, secret=secret)

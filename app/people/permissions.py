@@ -28,11 +28,13 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.ALL_FINDINGS,
             Permission.EXPORT,
             Permission.READ_RECORDS,
+            Permission.PROPOSE_RULES,
+            Permission.APPROVE_RULES,
         }
     ),
     Role.QUALITY: frozenset({Permission.ALL_FINDINGS, Permission.EXPORT, Permission.READ_RECORDS}),
     # An administrator cannot read clinical data by that role alone.
-    Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS}),
+    Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS, Permission.APPROVE_RULES}),
 }
 
 # What is asked for to do it. What is not in it is asked id and secret each time.
@@ -51,6 +53,8 @@ ASKED: dict[Permission, Asked] = {
     Permission.WITNESS: Asked.EACH_TIME,
     Permission.EXPORT: Asked.EACH_TIME,
     Permission.ACCOUNTS: Asked.EACH_TIME,
+    Permission.PROPOSE_RULES: Asked.EACH_TIME,
+    Permission.APPROVE_RULES: Asked.EACH_TIME,
 }
 
 # What is done at a patient. Nobody takes it up before a colleague with a confirmed key has seen them.

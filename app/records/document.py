@@ -42,13 +42,14 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     line_sets: Mapping[str, str],
     site: str,
     zone: str,
+    invented: bool,
     earlier_looks: frozenset[str],
     with_name: bool,
     cautions: Iterable[str] = CAUTIONS,
 ) -> dict[str, Any]:
     """The record of one check as it stands when its last step is confirmed; `cautions` are no facts.
 
-    `with_name`: the site's policy prints the patient's name.
+    `with_name`: the site's policy prints the patient's name. `invented`: the rules it was made under are.
     """
     kept = list(comparisons)
     return {
@@ -57,6 +58,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
         "edition": edition,
         "site": site,
         "zone": zone,
+        "invented": invented,
         "check": {
             "kind": state.check.kind,
             "infusion": state.check.infusion,

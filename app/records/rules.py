@@ -25,6 +25,8 @@ _VERSIONS = 64
 
 # Where a value comes from stands beside it, for people: nothing is judged by it.
 SOURCE = "source"
+# What says so of itself is for a demonstration: whatever is made under it says so in its head.
+INVENTED = "invented"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,11 @@ class Rules:
     def policy(self) -> SitePolicy:
         """The site's policy, as it is on the unit."""
         return _policy(self._bytes(POLICY), self.unit)
+
+    @property
+    def are_invented(self) -> bool:
+        """Whether any of it is invented, as what comes with the program is: never for a patient."""
+        return any(INVENTED in self.content(what) for what in self.published)
 
     @property
     def has_library(self) -> bool:

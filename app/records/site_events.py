@@ -8,12 +8,16 @@ from app.records.events import Event
 
 @dataclass(frozen=True, kw_only=True)
 class SiteDataPublished(Event):
-    """A version of the drug library, policy, safety steps or packs came into force."""
+    """A version of the drug library, policy, safety steps or packs came into force.
+
+    `approved_by` is the second person who answers for it; the first rules of an installation have none.
+    """
 
     kind: ClassVar[str] = "site-data-published"
     what: str
     version: str
     digest: str
+    approved_by: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

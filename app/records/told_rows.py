@@ -131,7 +131,8 @@ def _of_the_site(entry: Entry) -> _Row | None:
     event, at = entry.event, entry.at
     match event:
         case site_events.SiteDataPublished():
-            return "site_data", {**as_data(event), "in_force_from": at}
+            published = {"what": event.what, "version": event.version, "digest": event.digest}
+            return "site_data", {**published, "in_force_from": at}
         case site_events.SiteKeyMade():
             return "site_key", as_data(event)
         case events.AccountChanged(person=person, what="made" | "reset"):

@@ -122,6 +122,7 @@ def build_what_followed(
         "follows": frozen.digest,
         "site": record["site"],
         "zone": record["zone"],
+        "invented": record.get("invented", False),
         "check": {
             "kind": check.kind,
             "infusion": check.infusion,

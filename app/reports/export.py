@@ -27,6 +27,7 @@ COLUMNS: dict[str, str] = {
     "edition": "which edition of the record, from 1",
     "format": "the format of the record's data",
     "table": "the format of this table",
+    "invented": "whether the rules that it was made under are invented, never for a patient: yes or no",
     "site": "the site",
     "unit": "the unit",
     "bed": "the bed",
@@ -90,6 +91,8 @@ COLUMNS: dict[str, str] = {
 }
 
 _NOT_READ = "(not read)"
+# An older record does not say it.
+_YES_OR_NO = {True: "yes", False: "no", None: ""}
 _SAID = ("severity", "code", "field", "clinician", "group", "origin", "slip", "factor", "says")
 
 
@@ -161,6 +164,7 @@ def _common(document: Mapping[str, Any]) -> Row:
         "edition": str(document["edition"]),
         "format": document["format"],
         "table": TABLE.newest,
+        "invented": _YES_OR_NO[document.get("invented")],
         "site": document["site"],
         **{key: check[key] for key in ("unit", "bed", "kind", "infusion", "opened_at")},
         "steps_complete_at": _steps_complete_at(document),

@@ -7,7 +7,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.config import root
 from app.reports.times import day_in_words
-from app.words.names import nurse_words
+from app.words.names import INVENTED_RULES, nurse_words
 
 
 @cache
@@ -21,6 +21,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["nurse"] = nurse_words
+    made.globals["invented_rules"] = INVENTED_RULES
     return made
 
 

@@ -33,6 +33,7 @@ def document_of(
         line_sets={each["key"]: each["words"] for each in loaded.packs["packs"]},
         site=loaded.policy.site,
         zone=loaded.policy.zone,
+        invented=loaded.rules.are_invented,
         earlier_looks=frozenset(
             each.person
             for each in reader.accesses_of_infusion(check.infusion)

@@ -1,7 +1,7 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
 from app.storage.columns import is_storable
-from app.storage.migrate import migrate
+from app.storage.migrate import Schema, find_schema, is_empty, migrate
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_waiting import Awaited
@@ -22,9 +22,12 @@ __all__ = [
     "OfInfusions",
     "ReadAhead",
     "Reader",
+    "Schema",
     "Store",
     "StoreUnavailable",
     "Transaction",
+    "find_schema",
+    "is_empty",
     "is_out_of_reach",
     "is_storable",
     "migrate",

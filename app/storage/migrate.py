@@ -1,18 +1,75 @@
-"""Bringing a database to the schema of this version."""
+"""Bringing a database to the schema of this version, and whether it is there."""
 
 import os
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+from enum import Enum
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, select
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 from app.config import root
+from app.storage import tables
 from app.storage.engine import database_url, make_engine, sqlite_file
 from app.storage.queue import file_lock
+from app.storage.store import StoreUnavailable
 
 # Any number will do, as long as every process asks for the same.
 _ADVISORY_LOCK = 7_283_001
+
+
+class Schema(Enum):
+    """How the tables of a database stand to this version of the program."""
+
+    NONE = "none"
+    OLDER = "older"
+    CURRENT = "current"
+    NEWER = "newer"
+
+
+def find_schema(address: str) -> Schema:
+    """How a database stands; it makes none. Raises StoreUnavailable."""
+    file = sqlite_file(database_url(address))
+    if file is not None and not file.exists():
+        return Schema.NONE
+    with _looking(address) as connection:
+        return _schema_of(connection)
+
+
+def is_empty(address: str) -> bool:
+    """Whether nothing ever happened in a database, or there is none yet. Raises StoreUnavailable."""
+    if find_schema(address) is Schema.NONE:
+        return True
+    with _looking(address) as connection:
+        return not connection.execute(select(tables.log_head.c.size)).scalar()
+
+
+def _schema_of(connection: Connection) -> Schema:
+    script = ScriptDirectory.from_config(alembic_config())
+    stands = MigrationContext.configure(connection).get_current_revision()
+    if stands is None:
+        return Schema.NONE
+    if stands == script.get_current_head():
+        return Schema.CURRENT
+    known = {each.revision for each in script.walk_revisions()}
+    return Schema.OLDER if stands in known else Schema.NEWER
+
+
+@contextmanager
+def _looking(address: str) -> Iterator[Connection]:
+    engine = make_engine(database_url(address))
+    try:
+        with engine.connect() as connection:
+            yield connection
+    except DBAPIError as error:
+        raise StoreUnavailable(outcome_known=True) from error
+    finally:
+        engine.dispose()
 
 
 def alembic_config() -> Config:
@@ -23,7 +80,10 @@ def alembic_config() -> Config:
 
 
 def migrate(address: str) -> None:
-    """Bring the database at an address up to date; two processes that try at once follow each other."""
+    """Bring the database at an address up to date; two processes that try at once follow each other.
+
+    All or nothing; raises StoreUnavailable, or OSError where the file's folder cannot be written.
+    """
     url = database_url(address)
     file = sqlite_file(url)
     with _alone(file):
@@ -37,6 +97,8 @@ def migrate(address: str) -> None:
                     config = alembic_config()
                     config.attributes["connection"] = connection
                     command.upgrade(config, "head")
+        except OperationalError as error:
+            raise StoreUnavailable(outcome_known=True) from error
         finally:
             engine.dispose()
 

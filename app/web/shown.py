@@ -6,10 +6,11 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask, request, url_for
 
+from app.site.loading import rules_in_force
 from app.web.asking import EXTENSION, parts
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
-from app.words.names import answer_words, finding_field_words
+from app.words.names import INVENTED_RULES, answer_words, finding_field_words
 
 
 def moment(at: datetime) -> str:
@@ -49,7 +50,12 @@ def _address(_where: str, filename: str) -> str:
 
 def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
-    settings = app.extensions[EXTENSION].settings
+    made = app.extensions[EXTENSION]
+    settings = made.settings
+    # Asked once: rules of a site's own are never replaced by invented ones.
+    with made.site.store.read() as reader:
+        invented = rules_in_force(reader, made.clock()).are_invented
+    app.jinja_env.globals["invented_rules"] = INVENTED_RULES if invented else ""
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["day"] = day

@@ -7,6 +7,8 @@ from app.records.fields import find_field
 from app.records.kept import A, B
 from app.records.kinds import Kind, kind_named
 
+INVENTED_RULES = "Invented rules: never for a patient"
+
 SOURCES: dict[str, str] = {
     "wristband": "Wristband",
     "chart": "Chart",

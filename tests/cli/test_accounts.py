@@ -8,6 +8,7 @@ from click.testing import CliRunner, Result
 
 from app.cli import main
 from app.storage import open_store
+from tests.factories.invented_site import install
 
 MAKE = ("--staff-number", "X-1", "--name", "Ida Vance", "--role", "nurse", "--unit", "ward-4-east")
 
@@ -17,21 +18,13 @@ def installed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sqlite_url: str) 
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
     monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
-    made = run("install")
+    made = install()
     assert made.exit_code == 0, made.output
     return sqlite_url
 
 
 def run(*words: str) -> Result:
     return CliRunner().invoke(main, list(words))
-
-
-def test_install_does_no_harm_when_run_again(installed: str) -> None:
-    again = run("install")
-
-    assert installed
-    assert again.exit_code == 0, again.output
-    assert "key written" not in again.output
 
 
 def test_an_account_is_made_with_a_code_that_is_not_stored(installed: str) -> None:

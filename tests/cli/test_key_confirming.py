@@ -13,6 +13,7 @@ from app.records.kept_keys import KeptKey
 from app.workflow.key_ceremony import usable_key
 from app.workflow.refusals import KeyNotConfirmed
 from app.workflow.signing_in import SecretSet, replace_code
+from tests.factories.invented_site import install
 
 SECRETS = {
     "i.vance": "seven herons by the canal",
@@ -43,7 +44,7 @@ def founders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sqlite_url: str) -
     """A site with three people who have set their secrets, none of whom anybody has confirmed."""
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
-    run("install")
+    install()
     for login, secret in SECRETS.items():
         named = ("--staff-number", f"X-{len(login)}", "--name", f"Name of {login}", "--role", "nurse")
         made = run("account", "make", "--login", login, *named, "--unit", "ward-4-east")

@@ -1,44 +1,209 @@
-"""`countersign rules`: what is in force, where each value comes from, and what a unit has otherwise."""
+"""`countersign rules`: checked, compared, published by two people, and printed as they stood at a time."""
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import click
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from app.cli import main
+from app.cli.installation import now, open_site, settings
+from app.keys import new_id
+from app.people import Role
+from app.workflow.enrolling import enrol
+from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.invented_site import SEED, Files, changed_rules, install, own_rules
+
+SECRETS = {"p.varga": "seven drawers of blue glass", "a.moreau": "keys hang on the third hook"}
+BY_BOTH = "".join(f"{login}\n{secret}\n" for login, secret in SECRETS.items())
 
 
 @pytest.fixture(autouse=True)
-def _installation(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def installed(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """What `install` said."""
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
-    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "application.key"))
-    monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "site"))
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
+    monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
+    made = install()
+    assert made.exit_code == 0, made.output
+    return made.output
 
 
-def printed() -> list[str]:
-    assert CliRunner().invoke(main, ["install"]).exit_code == 0
-    said = CliRunner().invoke(main, ["rules"])
+def rules(*words: str, typed: str | None = None) -> Result:
+    return CliRunner().invoke(main, ["rules", *words], input=typed)
+
+
+def shown(*words: str) -> list[str]:
+    said = rules("show", *words)
     assert said.exit_code == 0, said.output
     return said.output.splitlines()
 
 
-def test_each_value_stands_beside_its_source() -> None:
-    lines = printed()
+def two_people() -> None:
+    site = open_site(settings())
+    roles = {"p.varga": Role.PHARMACIST, "a.moreau": Role.ADMINISTRATOR}
+    people = [
+        newcomer(
+            id=new_id(),
+            login=login,
+            staff_number=login,
+            printed_name=login,
+            roles=[roles[login].value],
+            unit="recovery",
+            secret=secret,
+        )
+        for login, secret in SECRETS.items()
+    ]
+    enrol(site, now(), people, tools=QUICK)
+    site.store.close()
 
-    assert "  limit_counts_loading: true  [common practice, no source]" in lines
+
+def test_each_value_stands_beside_its_source_and_its_caution() -> None:
+    lines = shown()
+
+    caution = "  [invented: set your own]"
+    assert f"  limit counts loading: yes  [common practice, no source]{caution}" in lines
     (step,) = (each for each in lines if each.startswith("  loading dose: soft high 3 mg, hard high 6 mg"))
-    assert step.endswith("common practice, no source]")
+    assert step.endswith(f"common practice, no source]{caution}")
     assert any("200 cm set" in each and "holds 3 mL" in each for each in lines)
-    assert [each for each in lines if each.startswith("  ") and not each.endswith("]")] == []
+    assert [each for each in lines if each.startswith("  ") and not each.endswith(caution)] == []
+    assert lines[1].startswith("policy-7: Invented values of an invented site: never for a patient.")
 
 
 def test_what_a_unit_has_otherwise_stands_under_its_name() -> None:
-    lines = printed()
+    lines = shown()
 
     at = lines.index("Policy, otherwise on Recovery room")
     assert [each.partition("  [")[0] for each in lines[at + 1 : at + 3]] == [
-        "  capnography_required: with-oxygen-or-at-risk",
-        "  pharmacist_required: false",
+        "  capnography required: with-oxygen-or-at-risk",
+        "  pharmacist required: no",
     ]
-    (site_wide,) = (each for each in lines[:at] if "capnography_required" in each)
-    assert site_wide.startswith("  capnography_required: always")
+    (site_wide,) = (each for each in lines[:at] if "capnography required" in each)
+    assert site_wide.startswith("  capnography required: always")
+
+
+def test_what_came_into_force_is_printed_by_the_installation(installed: str) -> None:
+    assert "\n".join(shown()) in installed
+    assert "Ward 4 East: 36 beds" in installed
+
+
+def test_an_installation_that_is_filled_keeps_the_sites_own_rules(tmp_path: Path) -> None:
+    """It replaced a hospital's limits by the invented ones, and said that it was done."""
+    before = shown()
+    again = install(own_rules(tmp_path / "own"))
+
+    assert again.exit_code == 2
+    assert "this installation is filled already, and nothing was changed" in again.output
+    assert shown() == before
+    assert CliRunner().invoke(main, ["install"]).exit_code == 2
+
+
+def test_migrating_leaves_rules_and_log_as_they_are() -> None:
+    before = shown()
+    done = CliRunner().invoke(main, ["migrate"])
+
+    assert done.exit_code == 0, done.output
+    assert shown() == before
+
+
+def test_rules_that_are_wrong_fill_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DATABASE_URL", f"sqlite:///{tmp_path / 'new' / 'new.sqlite3'}")
+    monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "new" / "application.key"))
+    refused = install(changed_rules(tmp_path / "rules", lambda files: files["units.json"].clear()))
+
+    assert refused.exit_code == 2
+    assert refused.output == "error: units.json: name one at least\n"
+    assert not (tmp_path / "new").exists()
+
+
+def wrong_and_new(files: Files) -> None:
+    files["library.json"]["version"] = "library-own"
+    files["library.json"]["drugs"]["morphine"]["limits"][0]["hard_high"] = "30 mg"
+
+
+def test_checking_says_each_fault_in_one_line_and_needs_no_database(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DATABASE_URL", "postgresql://nobody@127.0.0.1:1/nothing")
+    assert rules("check", str(SEED)).output == "these rules can be published\n"
+    refused = rules("check", str(changed_rules(tmp_path / "rules", wrong_and_new)))
+
+    assert refused.exit_code == 2
+    first, second = refused.output.splitlines()
+    assert first == (
+        "error: library.json: drugs.morphine.limits: the highest demand dose after each longest lockout "
+        "passes the highest amount per hour"
+    )
+    assert second.startswith("error: library.json: drugs.morphine.limits: ")
+
+
+def new_limit(files: Files) -> None:
+    files["library.json"]["version"] = "library-own"
+    limits = files["library.json"]["drugs"]["morphine"]["limits"]
+    limits[0]["hard_high"] = "4 mg"
+    del files["library.json"]["drugs"]["fentaNYL"]["concentrations"][1]
+
+
+def test_what_would_change_is_said_in_the_trades_terms(tmp_path: Path) -> None:
+    said = rules("diff", str(changed_rules(tmp_path / "rules", new_limit)))
+
+    assert said.output.splitlines() == [
+        (
+            "~ morphine: demand dose: soft low 0.5 mg, soft high 2 mg, hard high 3 mg -> "
+            "soft low 0.5 mg, soft high 2 mg, hard high 4 mg"
+        ),
+        "- fentaNYL: 50 mcg/mL: for tolerant patients only",
+    ]
+    assert rules("diff", str(SEED)).output == "no value differs\n"
+
+
+def longer_clearance(files: Files) -> None:
+    files["policy.json"]["version"] = "policy-own"
+    files["policy.json"]["clearance_minutes"] = 20
+
+
+def test_two_people_publish_and_both_times_can_be_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    two_people()
+    folder = str(changed_rules(tmp_path / "rules", longer_clearance))
+    later = datetime.now(UTC) + timedelta(hours=1)  # noqa: TID251  # the command reads the clock itself
+    monkeypatch.setattr("app.cli.rules.now", lambda: later)
+    done = rules("publish", folder, typed=BY_BOTH)
+
+    assert done.exit_code == 0, done.output
+    assert "~ Policy: clearance minutes: 15 -> 20\n" in done.output
+    assert "in force from now on: policy-own\n" in done.output
+    assert all(secret not in done.output for secret in SECRETS.values())
+    assert any("clearance minutes: 20" in each for each in shown())
+    before = f"{later - timedelta(minutes=1):%Y-%m-%dT%H:%M%z}"
+    assert any("clearance minutes: 15" in each for each in shown("--at", before))
+    assert rules("show", "--at", "2001-01-01T00:00+0000").output == "error: no rules were in force then\n"
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("", "id and secret do not belong together"),
+        (BY_BOTH.replace("seven", "eight"), "id and secret do not belong together"),
+        ("".join(2 * [f"p.varga\n{SECRETS['p.varga']}\n"]), "whoever proposed rules does not approve them"),
+    ],
+)
+def test_without_two_people_nothing_is_published(tmp_path: Path, typed: str, says: str) -> None:
+    two_people()
+    before = shown()
+    refused = rules("publish", str(changed_rules(tmp_path / "rules", longer_clearance)), typed=typed)
+
+    assert refused.exit_code == 2
+    assert says in refused.output
+    assert shown() == before
+
+
+def test_a_secret_is_taken_from_no_argument_and_no_variable() -> None:
+    command = main.get_command(click.Context(main), "rules")
+    assert isinstance(command, click.Group)
+    publish = command.commands["publish"]
+
+    assert [each.name for each in publish.params] == ["folder"]
+    assert all(each.envvar is None for each in publish.params)

@@ -13,6 +13,7 @@ from app.auditing import verifying_contents
 from app.cli import main
 from app.keys import public_file
 from app.records.checkpoint import file_content
+from tests.factories.invented_site import install
 from tests.reports import sealed
 
 
@@ -119,8 +120,7 @@ def test_the_installation_s_own_material_knows_its_own_records_only(
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
     monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
-    for words in (["install"], ["keys", "create"]):
-        assert CliRunner().invoke(main, words).exit_code == 0
+    assert install().exit_code == 0
     ran = verified(str(handed.record), "--json")
     assert ran.exit_code == 1, ran.output
     failing = {each["about"] for each in json.loads(ran.output)["answers"] if not each["holds"]}

@@ -10,6 +10,7 @@ from sqlalchemy import text
 
 from app.cli import main, verify_store
 from app.records.store_verification import Failing, Progress, Step
+from tests.factories.invented_site import install
 from tests.support.tampering import as_database_administrator
 
 
@@ -23,8 +24,7 @@ def installed(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(tmp_path / "keys" / "application.key"))
     monkeypatch.setenv("COUNTERSIGN_SITE_KEYS", str(tmp_path / "keys" / "site"))
-    for words in (["install"], ["keys", "create"]):
-        assert CliRunner().invoke(main, words).exit_code == 0
+    assert install().exit_code == 0
     return sqlite_url
 
 

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 
 from app.cli import main
 from app.keys import create_site_keys
+from tests.factories.invented_site import SEED, Files, install, own_rules
 
 ASK = """
 from app.wsgi import app
@@ -33,13 +35,19 @@ def start(environ: dict[str, str], script: str = ASK) -> subprocess.CompletedPro
     )
 
 
-def installed(tmp_path: Path, url: str) -> dict[str, str]:
+def installed(
+    tmp_path: Path,
+    url: str,
+    *,
+    invented: bool = False,
+    change: Callable[[Files], object] = lambda _files: None,
+) -> dict[str, str]:
     environ = {
         "DATABASE_URL": url,
         "COUNTERSIGN_KEY_FILE": str(tmp_path / "keys" / "application.key"),
         "COUNTERSIGN_SITE_KEYS": str(tmp_path / "keys" / "site"),
     }
-    made = CliRunner().invoke(main, ["install"], env=environ)
+    made = install(SEED if invented else own_rules(tmp_path / "rules", change), env=environ)
     assert made.exit_code == 0, made.output
     return environ
 
@@ -99,3 +107,54 @@ def test_it_does_not_start_with_a_key_past_its_end(tmp_path: Path, sqlite_url: s
 
     assert asked.returncode != 0
     assert "the seal key ended on 2022-12-31" in asked.stderr
+
+
+def one_line(asked: subprocess.CompletedProcess[str]) -> str:
+    """What a server said that did not start: one line, and no trace of the program."""
+    assert asked.returncode != 0
+    (line,) = asked.stderr.splitlines()
+    return line
+
+
+def test_it_does_not_serve_invented_rules(tmp_path: Path, sqlite_url: str) -> None:
+    environ = installed(tmp_path, sqlite_url, invented=True)
+
+    said = one_line(start(environ))
+    assert said.startswith("error: rules: some of those in force are invented, never for a patient; publish")
+
+
+def test_one_invented_file_is_enough_not_to_be_served(tmp_path: Path, sqlite_url: str) -> None:
+    def invented_packs(files: Files) -> None:
+        files["packs.json"] |= {"invented": True, "caution": "Invented."}
+
+    environ = installed(tmp_path, sqlite_url, change=invented_packs)
+    assert "invented" in one_line(start(environ))
+
+
+@pytest.mark.parametrize(
+    ("url", "says"),
+    [
+        ("sqlite:///{folder}/none.sqlite3", "error: database: it has no tables of this program"),
+        ("postgresql://nobody@127.0.0.1:1/nothing", "error: database: it cannot be reached"),
+    ],
+)
+def test_a_database_that_is_not_there_is_said_in_one_line(
+    tmp_path: Path, sqlite_url: str, url: str, says: str
+) -> None:
+    environ = installed(tmp_path, sqlite_url)
+    asked = start({**environ, "DATABASE_URL": url.format(folder=tmp_path)})
+
+    assert one_line(asked).startswith(says)
+    assert not (tmp_path / "none.sqlite3").exists()
+
+
+def test_a_database_of_an_older_version_is_said_in_one_line(tmp_path: Path, sqlite_url: str) -> None:
+    environ = installed(tmp_path, sqlite_url)
+    with sqlite3.connect(sqlite_url.removeprefix("sqlite:///")) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '0001'")
+    connection.close()
+
+    assert "run `countersign migrate`" in one_line(start(environ))
+    ran = CliRunner().invoke(main, ["sweep"], env=environ)
+    assert (ran.exit_code, ran.output.count("\n")) == (2, 1)
+    assert "run `countersign migrate`" in ran.output

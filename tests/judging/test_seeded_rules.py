@@ -146,6 +146,8 @@ def test_every_value_says_where_it_comes_from() -> None:
         "version",
         "site",
         "zone",
+        "invented",
+        "caution",
         "engine",
         "units",
         "sources",

@@ -21,6 +21,8 @@ TABLE = {
     "read cleared records of any unit": ("", "", "yes", "yes", ""),
     "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", ""),
     "make and change accounts": ("", "", "", "", "yes"),
+    "propose rules of the site, and approve a colleague's drug library": ("", "", "yes", "", ""),
+    "approve a colleague's policy, line sets and safety steps": ("", "", "yes", "", "yes"),
     "add and retire beds of the own unit, and an administrator of each": ("", "yes", "", "", "yes"),
 }
 
@@ -46,7 +48,11 @@ def test_one_person_may_hold_several_roles() -> None:
 
 
 def test_an_administrator_reads_no_clinical_data_by_that_role_alone() -> None:
-    assert MAY[Role.ADMINISTRATOR] == {Permission.ACCOUNTS, Permission.BEDS}
+    assert MAY[Role.ADMINISTRATOR] == {
+        Permission.ACCOUNTS,
+        Permission.BEDS,
+        Permission.APPROVE_RULES,
+    }
 
 
 def test_what_is_asked_for_each_thing_is_written_down() -> None:
@@ -65,6 +71,8 @@ def test_what_is_asked_for_each_thing_is_written_down() -> None:
         Permission.WITNESS,
         Permission.EXPORT,
         Permission.ACCOUNTS,
+        Permission.PROPOSE_RULES,
+        Permission.APPROVE_RULES,
     }
 
 

@@ -57,6 +57,7 @@ def document(
         line_sets={"set-150-y": "150 cm set", "set-200-y": "200 cm set"},
         site="Larkmoor General Hospital (invented)",
         zone="Europe/Dublin",
+        invented=True,
         earlier_looks=earlier,
         with_name=False,
     )
@@ -273,6 +274,7 @@ def test_a_record_without_a_plan_is_a_bug() -> None:
             line_sets={},
             site="",
             zone="",
+            invented=False,
             earlier_looks=frozenset(),
             with_name=False,
         )

@@ -33,6 +33,7 @@ NAMES = Names(
 RECORD = {
     "site": "Larkmoor General Hospital (invented)",
     "zone": "Europe/Dublin",
+    "invented": True,
     "rounds": [
         {
             "comparison": {},

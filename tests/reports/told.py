@@ -173,6 +173,7 @@ class Told(Story):
             line_sets={each["key"]: each["words"] for each in seeded("packs")["packs"]},
             site=self.site,
             zone=ZONE.key,
+            invented=True,
             earlier_looks=earlier_looks,
             with_name=with_name,
         )

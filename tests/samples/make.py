@@ -15,7 +15,6 @@ from alembic import command
 from sqlalchemy import MetaData, text
 
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file
-from app.config import root
 from app.keys import load_site_keys, public_file
 from app.records import events
 from app.records.checkpoint import file_content
@@ -25,8 +24,8 @@ from app.storage import migrate
 from app.storage.columns import iso
 from app.storage.engine import database_url, make_engine
 from app.storage.migrate import alembic_config
-from app.workflow.installing import install_seed
 from app.workflow.issuing import Issued, issue_record
+from tests.factories.seed import install_seed
 from tests.samples.older import written_as_before
 from tests.samples.rows import keep_rows
 from tests.story.people import EVERYBODY, NADIA, TOMAS
@@ -67,7 +66,7 @@ def without_keys(address: str) -> None:
     """From before people and the site had keys: two signatures without one, and no sealed file."""
     site = site_at(address)
     with written_as_before():
-        install_seed(site, BEGAN - timedelta(days=1), root() / "seed_data")
+        install_seed(site, BEGAN - timedelta(days=1))
         with site.store.write() as tx:
             for each in EVERYBODY:
                 tx.add_person(each.newcomer.person)

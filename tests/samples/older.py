@@ -5,6 +5,7 @@ The versions are made up: none was ever released. They are there so that what re
 
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
+from datetime import datetime
 from typing import Any
 from unittest.mock import patch
 
@@ -14,14 +15,16 @@ from app.records.canonical import canonical
 from app.records.events import Event, PersonNamed, UnitNamed
 from app.records.formats import RECORD
 from app.site import record
-from app.storage import journal
-from app.workflow import freezing, installing
+from app.storage import Transaction, journal
+from app.workflow import freezing, publishing
+
+_NOT_IN_1 = ("stops", "baselines", "line_sets", "invented")
 
 
 def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:
     """Version 1 says units and whoever did something by the name alone; nothing of stops, or line sets."""
     return {
-        **_without(_without(_without(document, "stops"), "baselines"), "line_sets"),
+        **{key: value for key, value in document.items() if key not in _NOT_IN_1},
         "format": RECORD.said(1),
         "check": _without(document["check"], "unit_id"),
         "rounds": [_round_1(each) for each in document["rounds"]],
@@ -59,7 +62,7 @@ def records_of_version_1() -> Iterator[None]:
 @contextmanager
 def written_as_before() -> Iterator[None]:
     """Nothing but a record says its version, and the log names nobody."""
-    append, read = journal.Journal.append, installing._read  # noqa: SLF001  # in their place
+    append, publish = journal.Journal.append, publishing._publish  # noqa: SLF001  # in their place
 
     def unsaid(document: Any) -> bytes:  # noqa: ANN401  # any JSON
         return canonical(_without(document, "format"))
@@ -67,17 +70,15 @@ def written_as_before() -> Iterator[None]:
     def naming_nobody(self: journal.Journal, event: Event, **more: Any) -> object:  # noqa: ANN401  # passed on
         return None if isinstance(event, PersonNamed | UnitNamed) else append(self, event, **more)
 
-    def rules(path: Any) -> Any:  # noqa: ANN401  # as it is read
-        content = read(path)
-        return _without(content, "format") if isinstance(content, dict) else content
+    def published(tx: Transaction, now: datetime, what: str, content: Any, **more: Any) -> None:  # noqa: ANN401
+        publish(tx, now, what, _without(content, "format"), **more)
 
     with ExitStack() as patched:
         patched.enter_context(records_of_version_1())
         for module in (journal, rounds, sealed):
             patched.enter_context(patch.object(module, "canonical", unsaid))
         patched.enter_context(patch.object(journal.Journal, "append", naming_nobody))
-        patched.enter_context(patch.object(installing, "_read", rules))
-        patched.enter_context(patch.object(installing, "_unknown_formats", lambda _: ()))
+        patched.enter_context(patch.object(publishing, "_publish", published))
         yield
 
 

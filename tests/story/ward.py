@@ -5,7 +5,6 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Self
 
-from app.config import root
 from app.keys import ApplicationKey
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers
@@ -15,9 +14,9 @@ from app.site.installation import Site
 from app.storage import open_store
 from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping, taking_back
 from app.workflow.enrolling import enrol
-from app.workflow.installing import install_seed
 from tests.factories.answers import answers, changed, of_patient
 from tests.factories.enrolled import QUICK
+from tests.factories.seed import install_seed
 from tests.factories.site_keys import site_keys
 from tests.story.people import (
     EVERYBODY,
@@ -281,7 +280,7 @@ def written_anew(database_url: str) -> Iterator[Ward]:
 
 def _furnish(database_url: str) -> None:
     site, day_before = site_at(database_url), BEGAN - timedelta(days=1)
-    install_seed(site, day_before, root() / "seed_data")
+    install_seed(site, day_before)
     enrol(site, day_before, [each.newcomer for each in EVERYBODY], tools=QUICK)
     site.store.close()
 

@@ -23,8 +23,8 @@ from app.site.installation import Site
 from app.storage import Store
 from app.web import Parts
 from app.workflow.enrolling import enrol
-from app.workflow.installing import install_seed
 from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.seed import install_seed
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
 from tests.support.applications import application
@@ -184,7 +184,7 @@ def make_settings(*, demo: bool = False) -> Settings:
 
 def furnish(site: Site) -> None:
     """Publish the seeded rules and enrol the seeded people, whose ids are their logins written backwards."""
-    install_seed(site, START - timedelta(days=1), SEED)
+    install_seed(site, START - timedelta(days=1))
     names = ("login", "staff_number", "printed_name", "roles", "unit", "secret")
     people = [
         newcomer(id=f"{each['login'][::-1]:0<32}", **{name: each[name] for name in names})

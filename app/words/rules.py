@@ -1,0 +1,140 @@
+"""Published rules in the trade's terms: one row a value, with where it comes from."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.records.rules import INVENTED, LIBRARY, PACKS, POLICY, SOURCE, STEPS
+
+# Of a policy these are said in the head, or stand below it.
+_NO_VALUES = ("format", "version", "engine", "units", "sources", INVENTED, "caution", "note")
+_BOUNDS = ("hard_low", "soft_low", "soft_high", "hard_high")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleRow:
+    """One value: under which head it stands, what it is of, what it says, whence; whether it is invented."""
+
+    head: str
+    name: str
+    value: str
+    source: str
+    invented: bool
+
+    @property
+    def says(self) -> str:
+        """As it is printed, with its source and, where it is invented, its caution."""
+        text = f"{self.name}: {self.value}" if self.value else self.name
+        marks = (self.source, "invented: set your own" if self.invented else "")
+        return text + "".join(f"  [{each}]" for each in marks if each)
+
+
+def rule_rows(published: Mapping[str, Mapping[str, Any]], units: Mapping[str, str]) -> tuple[RuleRow, ...]:
+    """Every value of these rules; `units` are the names of the units."""
+    return tuple(_rows(published, units))
+
+
+def _rows(published: Mapping[str, Mapping[str, Any]], units: Mapping[str, str]) -> Iterator[RuleRow]:
+    parts = {
+        POLICY: lambda told: _policy(told, units),
+        LIBRARY: _library,
+        PACKS: _packs,
+        STEPS: _steps,
+    }
+    for what, rows in parts.items():
+        if what in published:
+            invented = INVENTED in published[what]
+            for head, name, value, source in rows(published[what]):
+                yield RuleRow(head=head, name=name, value=value, source=source, invented=invented)
+
+
+_Row = tuple[str, str, str, str]
+
+
+def _policy(policy: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[_Row]:
+    sources: Mapping[str, str] = policy.get("sources", {})
+    for key, value in {**policy, **policy["engine"]}.items():
+        if key not in _NO_VALUES:
+            for name, text in _flat(key, value):
+                yield "Policy", name, text, sources.get(key, "")
+    for unit, own in policy.get("units", {}).items():
+        for key, value in own.items():
+            if key != SOURCE:
+                for name, text in _flat(key, value):
+                    yield f"Policy, otherwise on {units.get(unit, unit)}", name, text, own.get(SOURCE, "")
+
+
+def _library(library: Mapping[str, Any]) -> Iterator[_Row]:
+    for drug, listed in library["drugs"].items():
+        for strength in listed["concentrations"]:
+            row = {"is": strength} if isinstance(strength, str) else strength
+            whom = "for tolerant patients only" if row.get("tolerant_only") else ""
+            yield drug, row["is"], whom, row.get(SOURCE, "")
+        if "limit_required" in listed:
+            yield drug, "limit on the device", "required" if listed["limit_required"] else "not required", ""
+        for row in listed["limits"]:
+            whom = f" ({row['for']})" if "for" in row else ""
+            bounds = ", ".join(f"{_plain(each)} {row[each]}" for each in _BOUNDS if each in row)
+            yield drug, f"{_plain(row['field'])}{whom}", bounds, row.get(SOURCE, "")
+
+
+def _packs(packs: Mapping[str, Any]) -> Iterator[_Row]:
+    for pack in packs["packs"]:
+        holds = f"holds {pack['prime_volume']}, {pack['dead_volume']} past the junction"
+        yield "Line sets", pack["words"], holds, pack.get(SOURCE, "")
+
+
+def _steps(steps: Mapping[str, Any]) -> Iterator[_Row]:
+    for at, step in enumerate(steps["steps"], start=1):
+        name = f"{at}, group {step['group']}, {step['id']}"
+        yield "Safety steps", name, f"{step['do']} / {step['verify']}", step.get(SOURCE, "")
+
+
+def _flat(name: str, value: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  # any JSON value
+    """A value in words; one of several parts is a row for each."""
+    match value:
+        case bool():
+            yield _plain(name), "yes" if value else "no"
+        case dict():
+            for part, each in value.items():
+                yield from _flat(f"{name}, {part}", each)
+        case list():
+            words = (each["words"] if isinstance(each, dict) else str(each) for each in value)
+            yield _plain(name), "; ".join(words) or "nothing"
+        case _:
+            yield _plain(name), str(value)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleChange:
+    """One value that differs; blank before where it is new, blank now where it is gone."""
+
+    head: str
+    name: str
+    before: str | None
+    now: str | None
+
+    @property
+    def says(self) -> str:
+        """In one line."""
+        about = f"{self.head}: {self.name}"
+        if self.before is None:
+            return f"+ {about}" + (f": {self.now}" if self.now else "")
+        if self.now is None:
+            return f"- {about}" + (f": {self.before}" if self.before else "")
+        return f"~ {about}: {self.before or 'without a word'} -> {self.now or 'without a word'}"
+
+
+def rule_changes(before: tuple[RuleRow, ...], now: tuple[RuleRow, ...]) -> tuple[RuleChange, ...]:
+    """What differs between two sets of rules, in the order of the newer one; what is gone comes last."""
+    old = {(each.head, each.name): each.value for each in before}
+    new = {(each.head, each.name): each.value for each in now}
+    return tuple(
+        RuleChange(head=head, name=name, before=old.get((head, name)), now=new.get((head, name)))
+        for head, name in dict.fromkeys((*new, *old))
+        if old.get((head, name)) != new.get((head, name))
+    )
