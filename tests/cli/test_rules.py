@@ -47,13 +47,13 @@ def two_people() -> None:
         newcomer(
             id=new_id(),
             login=login,
-            staff_number=login,
+            staff_number=f"DM-{number}",
             printed_name=login,
             roles=[roles[login].value],
             unit="recovery",
             secret=secret,
         )
-        for login, secret in SECRETS.items()
+        for number, (login, secret) in enumerate(SECRETS.items())
     ]
     enrol(site, now(), people, tools=QUICK)
     site.store.close()
