@@ -16,11 +16,6 @@ def _now() -> datetime:
     return datetime.now(UTC)  # noqa: TID251  # the edge: the only clock of the server
 
 
-def _open() -> Site:
-    key = load_key(_settings.key_file)
-    return Site(store=open_store(_settings.database_url), key=key, site_keys=_settings.site_keys)
-
-
 # Whoever starts a server reads one line, and no trace of the program.
 try:
     _settings = load_settings(os.environ)
@@ -30,10 +25,14 @@ if _settings.demo:
     # Plain http and plainly named cookies are for `countersign demo` on loopback alone.
     message = "error: COUNTERSIGN_MODE: a server for others runs in production mode, behind https"
     raise SystemExit(message)
-for _fault in find_faults(_settings, _now(), _open):
+for _fault in find_faults(_settings, _now()):
     raise SystemExit(f"error: {_fault.says}")
 
-_site = _open()
+_site = Site(
+    store=open_store(_settings.database_url),
+    key=load_key(_settings.key_file),
+    site_keys=_settings.site_keys,
+)
 
 app = create_app(
     Parts(

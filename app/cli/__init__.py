@@ -12,6 +12,10 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "balance": ("balance", "Account for an infusion, one case or one case a line."),
     "bed": ("beds", "Add, retire or list the beds of a unit."),
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
+    "doctor": (
+        "doctor",
+        "Look whether everything that a server stands on is there; each fault with its mend.",
+    ),
     "evaluate": ("evaluate", "Compute one case, or one case a line."),
     "export": ("export", "Export cleared records and their findings."),
     "install": ("install", "Fill an empty installation: keys, tables, units and the first rules."),
@@ -19,6 +23,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "migrate": ("migrate", "Bring the database to this version of the program."),
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
+    "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
     "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }

@@ -1,15 +1,14 @@
 """Why an installation may not be served, each with its mend; asked at the start and by whoever watches it."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.config import Settings, WrongSettingError
 from app.keys import load_key, load_site_keys
 from app.records.formats import UnknownFormatError
-from app.site.installation import Site
 from app.site.loading import rules_in_force
-from app.storage import Schema, StoreUnavailable, find_schema
+from app.storage import Schema, Store, StoreUnavailable, find_schema, open_store
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,9 +32,9 @@ _SCHEMAS = {
 }
 
 
-def find_faults(settings: Settings, now: datetime, open_site: Callable[[], Site]) -> tuple[NotReady, ...]:
-    """What keeps an installation from being served; a database that has no place is not asked further."""
-    return (*_key_faults(settings, now), *_database_faults(settings, now, open_site))
+def find_faults(settings: Settings, now: datetime) -> tuple[NotReady, ...]:
+    """What keeps an installation from being served; a database that is not there is not asked further."""
+    return (*_key_faults(settings, now), *_database_faults(settings, now))
 
 
 def _key_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
@@ -52,23 +51,25 @@ def _key_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
             yield NotReady(part=part, fault=str(error.strerror), mend="let the program's user read it")
 
 
-def _database_faults(settings: Settings, now: datetime, open_site: Callable[[], Site]) -> Iterator[NotReady]:
+def _database_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
     try:
         schema = find_schema(settings.database_url)
     except StoreUnavailable:
         fault, mend = "it cannot be reached", "start it, or mend DATABASE_URL"
     else:
         if schema is Schema.CURRENT:
-            yield from rule_faults(open_site(), now)
+            store = open_store(settings.database_url)
+            yield from rule_faults(store, now)
+            store.close()
             return
         fault, mend = _SCHEMAS[schema]
     yield NotReady(part="database", fault=fault, mend=mend)
 
 
-def rule_faults(site: Site, now: datetime) -> Iterator[NotReady]:
+def rule_faults(store: Store, now: datetime) -> Iterator[NotReady]:
     """Rules that are missing, or that nobody may be treated by."""
     try:
-        with site.store.read() as reader:
+        with store.read() as reader:
             rules = rules_in_force(reader, now)
             invented = rules.are_invented
     except UnknownFormatError as unknown:

@@ -1,7 +1,8 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
 from app.storage.columns import is_storable
-from app.storage.migrate import Schema, find_schema, is_empty, migrate
+from app.storage.looking import ServerState, find_server_state
+from app.storage.migrate import Schema, find_schema, is_empty, migrate, sqlite_path
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_waiting import Awaited
@@ -23,13 +24,16 @@ __all__ = [
     "ReadAhead",
     "Reader",
     "Schema",
+    "ServerState",
     "Store",
     "StoreUnavailable",
     "Transaction",
     "find_schema",
+    "find_server_state",
     "is_empty",
     "is_out_of_reach",
     "is_storable",
     "migrate",
     "open_store",
+    "sqlite_path",
 ]

@@ -41,6 +41,11 @@ def find_schema(address: str) -> Schema:
         return _schema_of(connection)
 
 
+def sqlite_path(address: str) -> Path | None:
+    """The file of an SQLite database; None for PostgreSQL."""
+    return sqlite_file(database_url(address))
+
+
 def is_empty(address: str) -> bool:
     """Whether nothing ever happened in a database, or there is none yet. Raises StoreUnavailable."""
     if find_schema(address) is Schema.NONE:

@@ -25,6 +25,7 @@ from app.web.views import (
     taking_back,
     unlocking,
     verifying,
+    watching,
 )
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
@@ -50,4 +51,5 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     shift_sheet.views,
     verifying.views,
     beds.views,
+    watching.views,
 )

@@ -1,0 +1,145 @@
+"""`countersign doctor`: whether everything that a server stands on is there, each fault with its mend."""
+
+import os
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from typing import NoReturn
+
+import click
+
+from app.cli.installation import now
+from app.config import LOOPBACK, Settings, WrongSettingError, load_settings
+from app.keys import list_site_keys
+from app.site.loading import rules_in_force
+from app.site.readiness import NotReady, find_faults
+from app.storage import find_server_state, open_store, sqlite_path
+from app.workflow.sweeping import LEASE, LEASE_TIME
+
+# Less than this is little for a database and the records that are being made; common practice, no source.
+_LEAST_FREE = 1024**3
+# Clocks of two machines that are kept in time differ by less; the same.
+_APART = timedelta(seconds=2)
+
+Faults = Iterator[NotReady]
+
+
+@click.command()
+def doctor() -> None:
+    """Look whether everything that a server stands on is there; status 1 when something is not."""
+    try:
+        made = load_settings(os.environ)
+    except WrongSettingError as wrong:
+        _end((NotReady(part="configuration", fault=str(wrong), mend="set it anew"),))
+    serving = find_faults(made, now())
+    looks: tuple[Callable[[Settings, datetime], Faults], ...] = (_ending_keys, _disk, _proxy)
+    # Of a database that is not there nothing else can be asked.
+    if not any(each.part == "database" for each in serving):
+        looks = (*looks, _clock, _roles, _sweeper, _zone)
+    _end((*serving, *(fault for look in looks for fault in look(made, now()))))
+
+
+_PARTS = (
+    *("configuration", "application key", "keys of the site", "database", "rules", "disk", "proxy", "clock"),
+    *("roles", "sweeper", "time zone"),
+)
+
+
+def _end(faults: tuple[NotReady, ...]) -> NoReturn:
+    """Say part by part how it stands."""
+    for part in _PARTS:
+        found = [each for each in faults if each.part == part]
+        for each in found:
+            click.echo(f"FAULT  {each.says}")
+        if not found:
+            click.echo(f"ok     {part}")
+    sys.exit(1 if faults else 0)
+
+
+def _ending_keys(made: Settings, at: datetime) -> Faults:
+    try:
+        ending = [each for each in list_site_keys(made.site_keys) if each.here and each.ends_soon(at)]
+    except (WrongSettingError, OSError):
+        return
+    for each in ending:
+        fault = f"the {each.purpose.value} key ends on {each.until:%Y-%m-%d}"
+        mend = f"run `countersign keys rotate {each.purpose.value}`"
+        yield NotReady(part="keys of the site", fault=fault, mend=mend)
+
+
+def _disk(made: Settings, _at: datetime) -> Faults:
+    folders = {made.key_file.parent, made.site_keys}
+    file = sqlite_path(made.database_url)
+    if file is not None:
+        folders.add(file.parent)
+        if file.exists() and file.stat().st_mode & 0o077:
+            yield NotReady(part="disk", fault=f"others can read {file}", mend=f"chmod 600 {file}")
+    for folder in sorted(each for each in folders if each.exists()):
+        free = shutil.disk_usage(folder).free
+        if free < _LEAST_FREE:
+            fault = f"only {free // 1024**2} MB are free under {folder}"
+            yield NotReady(part="disk", fault=fault, mend="make room, or move it to a larger disk")
+        if not os.access(folder, os.W_OK | os.X_OK):
+            yield NotReady(
+                part="disk", fault=f"{folder} is not writable", mend="let the program's user write there"
+            )
+
+
+def _proxy(made: Settings, _at: datetime) -> Faults:
+    if set(made.trusted_hosts) <= set(LOOPBACK):
+        fault = "no host name is set: it answers on this machine alone"
+        mend = "write the name under which it is reached into COUNTERSIGN_TRUSTED_HOSTS"
+        yield NotReady(part="proxy", fault=fault, mend=mend)
+
+
+def _clock(made: Settings, at: datetime) -> Faults:
+    store = open_store(made.database_url)
+    with store.read() as reader:
+        last = reader.log_entries(after=max(0, reader.head() - 1), limit=1)
+    store.close()
+    for entry in last:
+        if entry.at > at + _APART:
+            fault = (
+                f"the last entry of the log was written at {entry.at:%Y-%m-%d %H:%M:%S} UTC, later than now"
+            )
+            yield NotReady(part="clock", fault=fault, mend="set this machine's clock by a time server")
+    server = find_server_state(made.database_url)
+    if server is not None and abs(server.clock - at) > _APART:
+        fault = f"the database server's clock is {abs(server.clock - at).total_seconds():.0f} s apart"
+        yield NotReady(part="clock", fault=fault, mend="set both by one time server")
+
+
+def _roles(made: Settings, _at: datetime) -> Faults:
+    server = find_server_state(made.database_url)
+    if server is None:
+        return
+    if server.is_superuser:
+        fault = "the program's role at the database is a superuser"
+        yield NotReady(part="roles", fault=fault, mend="give it a role of its own that is none")
+    if not server.logs_no_values:
+        fault = "the database server writes values into its log"
+        mend = "set log_parameter_max_length = 0 and log_parameter_max_length_on_error = 0 there"
+        yield NotReady(part="roles", fault=fault, mend=mend)
+
+
+def _sweeper(made: Settings, at: datetime) -> Faults:
+    store = open_store(made.database_url)
+    with store.read() as reader:
+        leases = [each["until"] for each in reader.rows("lease", name=LEASE)]
+    store.close()
+    if not leases or leases[0] + LEASE_TIME < at:
+        last = f" since {leases[0]:%Y-%m-%d %H:%M} UTC" if leases else ""
+        fault = f"nobody finishes what a crash left{last}: no server runs"
+        yield NotReady(part="sweeper", fault=fault, mend="run `countersign serve`")
+
+
+def _zone(made: Settings, at: datetime) -> Faults:
+    store = open_store(made.database_url)
+    with store.read() as reader:
+        rules = rules_in_force(reader, at)
+        zone = rules.policy.zone if rules.published else made.zone.key
+    store.close()
+    if zone != made.zone.key:
+        fault = f"pages show the times of {made.zone.key}, records those of {zone}"
+        yield NotReady(part="time zone", fault=fault, mend=f"write COUNTERSIGN_ZONE={zone}")

@@ -1,0 +1,156 @@
+"""`countersign doctor`: each fault with its mend, and no command ends in a trace of the program."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from app.cli import doctor, main
+from app.cli.installation import now
+from app.config import root
+from app.keys import create_key_file, new_id
+from app.storage import open_store
+from app.workflow.sweeping import LEASE
+from tests.factories.invented_site import install, own_rules
+
+SOUND = {"COUNTERSIGN_TRUSTED_HOSTS": "checks.example", "COUNTERSIGN_ZONE": "Europe/Dublin"}
+
+
+@pytest.fixture
+def environ(database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """An installation that a server runs on, on each engine."""
+    made = {
+        "DATABASE_URL": database_url,
+        "COUNTERSIGN_KEY_FILE": str(tmp_path / "keys" / "application.key"),
+        "COUNTERSIGN_SITE_KEYS": str(tmp_path / "keys" / "site"),
+        **SOUND,
+    }
+    assert install(own_rules(tmp_path / "rules"), env=made).exit_code == 0
+    (tmp_path / "countersign.sqlite3").chmod(0o600) if database_url.startswith("sqlite") else None
+    at = now()
+    store = open_store(database_url)
+    with store.write() as tx:
+        tx.take_lease(LEASE, new_id(), now=at, until=at + timedelta(hours=1))
+    store.close()
+    for name, value in made.items():
+        monkeypatch.setenv(name, value)
+    return made
+
+
+def looked(**changed: str) -> Result:
+    return CliRunner().invoke(main, ["doctor"], env=changed)
+
+
+def faults(result: Result) -> list[str]:
+    return [line.removeprefix("FAULT  ") for line in result.output.splitlines() if line.startswith("FAULT")]
+
+
+def test_where_everything_is_there_each_part_is_said_to_be(environ: dict[str, str]) -> None:
+    sound = looked()
+    # The role of the tests' PostgreSQL is its owner: what a site's must not be.
+    found = [each for each in faults(sound) if not each.startswith("roles: ")]
+
+    assert found == []
+    assert {"ok     rules", "ok     clock", "ok     sweeper", "ok     time zone"} <= set(
+        sound.output.splitlines()
+    )
+    assert sound.exit_code == (0 if environ["DATABASE_URL"].startswith("sqlite") else 1)
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        (
+            {"COUNTERSIGN_IDLE_MINUTES": "soon"},
+            "configuration: COUNTERSIGN_IDLE_MINUTES: write a whole",
+        ),
+        ({"COUNTERSIGN_TRUSTED_HOSTS": ""}, "proxy: no host name is set"),
+        (
+            {"COUNTERSIGN_ZONE": "UTC"},
+            "time zone: pages show the times of UTC",
+        ),
+        ({"COUNTERSIGN_KEY_FILE": "none.key"}, "application key: "),
+        ({"COUNTERSIGN_SITE_KEYS": "none"}, "keys of the site: "),
+        ({"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"}, "database: it cannot be reached; start it"),
+    ],
+)
+def test_each_fault_is_said_with_its_mend(
+    environ: dict[str, str], changed: dict[str, str], says: str
+) -> None:
+    assert environ
+    found = looked(**changed)
+
+    assert found.exit_code == 1
+    assert any(each.startswith(says) for each in faults(found)), found.output
+
+
+def test_a_server_that_has_gone_and_a_clock_set_back_are_noticed(
+    environ: dict[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert environ
+    at = datetime.now(UTC)  # noqa: TID251  # the command reads the clock itself
+    monkeypatch.setattr(doctor, "now", lambda: at + timedelta(days=1))
+    assert any(each.startswith("sweeper: nobody finishes what a crash left") for each in faults(looked()))
+    monkeypatch.setattr(doctor, "now", lambda: at - timedelta(days=1))
+    assert any(each.startswith("clock: the last entry of the log was written") for each in faults(looked()))
+
+
+COMMANDS = (
+    ("sweep",),
+    ("invariants",),
+    ("rules", "show"),
+    ("rules", "diff", str(root() / "seed_data")),
+    ("bed", "list"),
+    ("account", "deactivate", "nobody"),
+    ("keys", "checkpoint"),
+    ("verify", "--store"),
+    ("export", "--from", "2031-01-01", "--to", "2031-01-02", "--format", "csv", "--out", "out.csv"),
+)
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=lambda words: " ".join(words[:2]))
+@pytest.mark.parametrize("broken", ["database down", "no tables", "no key", "no database file"])
+def test_no_command_ends_in_a_trace(
+    words: tuple[str, ...], broken: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    key, empty = tmp_path / "application.key", tmp_path / "empty.sqlite3"
+    create_key_file(key)
+    empty.touch()
+    environ = {"DATABASE_URL": f"sqlite:///{empty}", "COUNTERSIGN_KEY_FILE": str(key)}
+    changes: dict[str, dict[str, str]] = {
+        "database down": {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"},
+        "no tables": {},
+        "no database file": {"DATABASE_URL": f"sqlite:///{tmp_path / 'none.sqlite3'}"},
+        "no key": {"COUNTERSIGN_KEY_FILE": str(tmp_path / "none.key")},
+    }
+    monkeypatch.chdir(tmp_path)
+    ran = CliRunner().invoke(main, list(words), env={**environ, **changes[broken]})
+
+    assert ran.exit_code == 2, ran.output
+    assert isinstance(ran.exception, SystemExit)
+    assert [line[:7] for line in ran.output.splitlines()] == ["error: "]
+
+
+def test_a_full_or_closed_disk_is_said_in_one_line(
+    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(tmp_path / "application.key")}
+
+    def full(*_said: object, **_more: object) -> None:
+        raise OSError(28, "No space left on device", str(tmp_path / "application.key"))
+
+    with monkeypatch.context() as filled:
+        filled.setattr("app.config.application_key.os.open", full)
+        ran = install(env=environ)
+    assert ran.output == f"error: {tmp_path / 'application.key'}: No space left on device\n"
+    assert ran.exit_code == 2
+
+
+def test_a_folder_that_cannot_be_written_is_said_in_one_line(sqlite_url: str) -> None:
+    ran = CliRunner().invoke(main, ["migrate"], env={"DATABASE_URL": "sqlite:////proc/none/x.sqlite3"})
+
+    assert sqlite_url
+    assert ran.exit_code == 2
+    assert ran.output.startswith("error: /proc/none: ")
+    assert ran.output.count("\n") == 1

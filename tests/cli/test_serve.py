@@ -1,0 +1,106 @@
+"""`countersign serve`: nothing starts that should not, and the first request waits for no library."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from http.client import HTTPConnection
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from app.cli import main
+from tests.factories.invented_site import SEED, install, own_rules
+
+LATER = """
+import sys
+from app.web.warming import warm_up
+warm_up()
+before = set(sys.modules)
+from app.quantities import Dimension, parse_quantity
+parse_quantity("0.5 mg/h", Dimension.MASS_RATE)
+from tests.reports import told
+loaded_by_tests = set(sys.modules) - before
+told.printed("cautions")
+loaded = set(sys.modules) - before - loaded_by_tests
+print(sorted(each for each in loaded if not each.startswith("encodings.")))
+"""
+
+
+def environ_of(folder: Path, url: str) -> dict[str, str]:
+    return {
+        "DATABASE_URL": url,
+        "COUNTERSIGN_KEY_FILE": str(folder / "keys" / "application.key"),
+        "COUNTERSIGN_SITE_KEYS": str(folder / "keys" / "site"),
+        "COUNTERSIGN_TRUSTED_HOSTS": "127.0.0.1",
+    }
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        (
+            {},
+            "error: rules: some of those in force are invented, never for a patient",
+        ),
+        (
+            {"COUNTERSIGN_MODE": "demo"},
+            "error: COUNTERSIGN_MODE: a server for others runs in",
+        ),
+        (
+            {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"},
+            "error: database: it cannot be reached",
+        ),
+        (
+            {"COUNTERSIGN_KEY_FILE": "none.key"},
+            "error: application key: COUNTERSIGN_KEY_FILE: there is no",
+        ),
+        ({"COUNTERSIGN_SITE_KEYS": "none"}, "error: keys of the site: COUNTERSIGN_SITE_KEYS"),
+        ({"COUNTERSIGN_ZONE": "Nowhere"}, "error: COUNTERSIGN_ZONE: write the name of a time zone"),
+    ],
+)
+def test_what_should_not_be_served_is_said_and_nothing_starts(
+    tmp_path: Path, sqlite_url: str, changed: dict[str, str], says: str
+) -> None:
+    environ = environ_of(tmp_path, sqlite_url)
+    assert install(SEED, env=environ).exit_code == 0
+    ran = CliRunner().invoke(main, ["serve"], env={**environ, **changed})
+
+    assert ran.exit_code == 2
+    assert says in ran.output
+    assert all(line.startswith("error: ") for line in ran.output.splitlines())
+
+
+def test_after_warming_up_a_dose_and_a_record_load_nothing_more() -> None:
+    ran = subprocess.run(
+        [sys.executable, "-c", LATER],
+        capture_output=True,
+        check=True,
+        text=True,
+        env={**os.environ, "PYTHONPATH": "."},
+    )
+
+    assert ran.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlite_url: str) -> None:
+    environ = environ_of(tmp_path, sqlite_url)
+    assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
+    words = ["-c", "from app.cli import main; main()", "serve", "--bind", "127.0.0.1:0", "--workers", "1"]
+    serving = subprocess.Popen(
+        [sys.executable, *words], stderr=subprocess.PIPE, text=True, env={**os.environ, **environ}
+    )
+    try:
+        assert serving.stderr is not None
+        told = (re.search(r"Listening at: http://(\S+)", line) for line in serving.stderr)
+        at = next(found[1] for found in told if found)
+        asked = HTTPConnection(at, timeout=100)
+        asked.request("GET", "/ready")
+        assert asked.getresponse().read() == b"ready\n"
+        asked.close()
+    finally:
+        serving.send_signal(signal.SIGTERM)
+        serving.communicate(timeout=60)
+    assert serving.returncode == 0
