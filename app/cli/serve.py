@@ -4,6 +4,7 @@ from typing import Any
 
 import click
 from gunicorn.app.base import BaseApplication
+from gunicorn.util import import_app
 
 from app.cli.installation import fail, now, settings
 from app.site.readiness import find_faults
@@ -19,10 +20,8 @@ class _Server(BaseApplication):
             self.cfg.set(name, value)
 
     def load(self) -> Any:  # noqa: ANN401  # a WSGI application
-        # In each process of its own: connections and the sweeper's thread are not carried over a fork.
-        from app.wsgi import app
-
-        return app
+        # In each process anew: connections and the sweeper's thread are not carried over a fork.
+        return import_app("app.wsgi:app")
 
 
 @click.command()

@@ -146,6 +146,8 @@ def test_nobody_signed_in_reaches_nothing_but_the_public_pages(world: World) -> 
         "signing_in.handed_over_page",
         "unlocking.page",
         "unlocking.unlock",
+        "watching.health",
+        "watching.ready",
         # Who is no one of the check's two is told to reload, and finds out there what for.
         "comparison.since",
     }

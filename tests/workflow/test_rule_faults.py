@@ -6,12 +6,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from app.quantities import show_number
-from app.workflow.rule_faults import faults_of, unit_ids
-from app.workflow.rule_files import RuleFiles, RulesWrong, read_rules
+from app.workflow.rule_faults import faults_of, schema_of, unit_ids
+from app.workflow.rule_files import FILES, RuleFiles, RulesWrong, read_rules
 from tests.factories.invented_site import Files, changed_rules
 from tests.factories.seed import seeded_rules
+from tests.workflow.draw_rules import PLACE, drawn
 
 Change = Callable[[Files], object]
 BOUNDS = ("hard_low", "soft_low", "soft_high", "hard_high")
@@ -236,3 +238,12 @@ def test_a_folder_without_units_can_be_checked_against_those_of_an_installation(
     assert isinstance(files, RuleFiles)
     assert faults_of(files, {"ward-4-east", "recovery"}) == ()
     assert [each.path for each in faults_of(files, ())] == ["units.recovery"]
+
+
+def test_the_page_of_the_rules_is_drawn_from_their_schemas() -> None:
+    assert PLACE.read_text(encoding="utf-8") == drawn()
+
+
+@pytest.mark.parametrize("what", [*FILES, "units"])
+def test_the_schemas_are_schemas(what: str) -> None:
+    Draft202012Validator.check_schema(schema_of(what))
