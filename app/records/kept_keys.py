@@ -47,10 +47,14 @@ class KeyRetirement:
 
 @dataclass(frozen=True, kw_only=True)
 class IssuedCode:
-    """Who gave a person a one-time code; `code` is the digest of the code's hash."""
+    """Who gave a person a one-time code, and whether with it the account was made or reset.
+
+    `code` is the digest of the code's hash.
+    """
 
     code: str
     person: str
+    what: str
     issuer: str
     issued_at: datetime
     attestation: str

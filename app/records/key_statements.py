@@ -28,7 +28,13 @@ class Holder:
 
 def code_facts(code: IssuedCode) -> dict[str, str]:
     """Who gave which code to whom."""
-    return {"code": code.code, "person": code.person, "issuer": code.issuer, "at": _time(code.issued_at)}
+    return {
+        "code": code.code,
+        "person": code.person,
+        "what": code.what,
+        "issuer": code.issuer,
+        "at": _time(code.issued_at),
+    }
 
 
 def key_facts(key: KeptKey) -> dict[str, str]:

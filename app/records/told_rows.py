@@ -135,9 +135,9 @@ def _of_the_site(entry: Entry) -> _Row | None:
             return "site_data", {**published, "in_force_from": at}
         case site_events.SiteKeyMade():
             return "site_key", as_data(event)
-        case events.AccountChanged(person=person, what="made" | "reset"):
+        case events.AccountChanged(person=person, what="made" | "reset" as what):
             # With each of the two the person was given a one-time code.
-            return "issued_code", {"person": person, "issuer": entry.by, "issued_at": at}
+            return "issued_code", {"person": person, "what": what, "issuer": entry.by, "issued_at": at}
         case events.ResetRead(code=code):
             return "code_told", {"code": code, "person": entry.by, "told_at": at}
         case _:

@@ -22,13 +22,14 @@ issued_code = Table(
     metadata,
     _text("code"),
     _text("person"),
+    _text("what"),
     _text("issuer"),
     _time("issued_at"),
     _text("attestation"),
     PrimaryKeyConstraint("code", name="one_issue_a_code"),
     ForeignKeyConstraint(["person"], ["person.id"], name="code_for_known_person"),
     Index("issued_code_by_person", "person", "issued_at"),
-    Index("issued_code_by_time", "issued_at"),
+    Index("issued_code_by_what", "what", "issued_at"),
 )
 
 # Who has read that a code was given in the place of somebody's secret.

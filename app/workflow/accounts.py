@@ -134,7 +134,7 @@ def make_account(
             return TakenName(constraint=broken.name)
         if same and not person.is_another:
             return tx.refuse(SameName(people=same))
-        issue_code(tx, site, now, person=new_id, by=by, code_hash=str(kept.code_hash))
+        issue_code(tx, site, now, person=new_id, what="made", by=by, code_hash=str(kept.code_hash))
         tx.append(events.AccountChanged(person=new_id, what="made"), at=now, by=by)
         if same:
             tx.append(events.AccountChanged(person=new_id, what=ANOTHER_PERSON), at=now, by=by)
@@ -178,7 +178,7 @@ def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed
         if tx.find_person(person) is None:
             return NoSuchPerson()
         tx.set_code(person, code_hash, now + CODE_LIFE)
-        issue_code(tx, site, now, person=person, by=by, code_hash=code_hash)
+        issue_code(tx, site, now, person=person, what="reset", by=by, code_hash=code_hash)
         retire_key_of(tx, now, person=person, by=by, why="reset")
         tx.end_sessions_of(person, now)
         tx.end_shift_sessions_of(person, now)

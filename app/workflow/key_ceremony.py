@@ -93,10 +93,17 @@ def holder_of(person: Person) -> Holder:
 # Codes and keys: parts of the transactions that give a code, set a secret and reset an account.
 
 
-def issue_code(tx: Transaction, site: Site, now: datetime, *, person: str, by: str, code_hash: str) -> None:
+def issue_code(  # to whom, by whom, with what
+    tx: Transaction, site: Site, now: datetime, *, person: str, what: str, by: str, code_hash: str
+) -> None:
     """Keep who gave this code: that person can later not confirm the key that is made with it."""
     given = IssuedCode(
-        code=digest(code_hash.encode()), person=person, issuer=by, issued_at=now, attestation=""
+        code=digest(code_hash.encode()),
+        person=person,
+        what=what,
+        issuer=by,
+        issued_at=now,
+        attestation="",
     )
     tx.add_issued_code(_attested_code(site, given))
 

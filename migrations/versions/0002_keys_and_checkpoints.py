@@ -77,6 +77,7 @@ def _make_personal_keys() -> None:
         "issued_code",
         _text("code"),
         _text("person"),
+        _text("what"),
         _text("issuer"),
         _time("issued_at"),
         _text("attestation"),
@@ -84,7 +85,7 @@ def _make_personal_keys() -> None:
         sa.PrimaryKeyConstraint("code", name="one_issue_a_code"),
     )
     op.create_index("issued_code_by_person", "issued_code", ["person", "issued_at"])
-    op.create_index("issued_code_by_time", "issued_code", ["issued_at"])
+    op.create_index("issued_code_by_what", "issued_code", ["what", "issued_at"])
     op.create_table(
         "code_told",
         _text("code"),

@@ -378,8 +378,10 @@ def _a_new_key(ward: Ward, visitor: Visitor, code: str) -> None:
     nurse.page.get_by_label("Unit of this shift").select_option(who.unit)
     nurse.press("Sign in")
     visitor.take(nurse, "my signing key, not confirmed")
-    nurse.follow("My colleague is here and confirms")
-    visitor.take(nurse, "confirm a key")
+    colleague = ward.nurse("t.osmund", ward.device())
+    colleague.go("/keys")
+    colleague.follow("Nadia Ferrow")
+    visitor.take(colleague, "confirm a key")
 
 
 def handing_over(ward: Ward, visitor: Visitor, scene: Scene) -> None:

@@ -19,7 +19,7 @@ from app.records.key_statements import (
 )
 
 AT = datetime(2031, 5, 2, 13, 5, 2, tzinfo=UTC)
-CODE = IssuedCode(code="c0de", person="nadia", issuer="adele", issued_at=AT, attestation="")
+CODE = IssuedCode(code="c0de", person="nadia", what="made", issuer="adele", issued_at=AT, attestation="")
 KEY = KeptKey(
     kid="kid-1",
     person="nadia",

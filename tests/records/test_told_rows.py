@@ -96,4 +96,4 @@ def test_an_account_that_is_made_or_reset_has_a_code(what: str, gave_a_code: boo
     told = told_by(entry(events.AccountChanged, what=what, person="pia"))
     assert (told is not None) is gave_a_code
     if told is not None:
-        assert told.row == {"person": "pia", "issuer": "nadia", "issued_at": AT}
+        assert told.row == {"person": "pia", "what": what, "issuer": "nadia", "issued_at": AT}

@@ -16,6 +16,7 @@ def issued_code(person: str = "amari", **given: Any) -> IssuedCode:
     usual: dict[str, Any] = {
         "code": f"digest of {person}'s code",
         "person": person,
+        "what": "made",
         "issuer": "operator",
         "issued_at": NOW,
         "attestation": "attested",
