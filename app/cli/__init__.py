@@ -8,7 +8,7 @@ from app.records.formats import UnknownFormatError
 
 # Name, the module of app.cli that defines a command of that name, and one line of help.
 _COMMANDS: dict[str, tuple[str, str]] = {
-    "account": ("accounts", "Make, reset or deactivate an account."),
+    "account": ("accounts", "Make, rename, reset or deactivate an account."),
     "balance": ("balance", "Account for an infusion, one case or one case a line."),
     "bed": ("beds", "Add, retire or list the beds of a unit."),
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),

@@ -1,11 +1,13 @@
 """Accounts on the command line: made with a one-time code, never with a secret that the operator knows."""
 
+from collections.abc import Iterable
+
 import click
 
 from app.base import OPERATOR
 from app.cli.installation import fail, now, open_site, settings
 from app.keys import new_id
-from app.people import Role
+from app.people import Person, Role
 from app.site.installation import Site
 from app.workflow import accounts
 from app.workflow.refusals import Incomplete
@@ -15,7 +17,7 @@ _FIELDS = {"login": "login", "staff_number": "staff number"}
 
 @click.group()
 def account() -> None:
-    """Make, reset or deactivate an account."""
+    """Make, rename, reset or deactivate an account."""
 
 
 @account.command()
@@ -47,8 +49,7 @@ def make(
         case accounts.NotWrittenSo(faults=faults):
             fail("\n".join(f"{_FIELDS[field]}: {says}" for field, says in faults.items()))
         case accounts.SameName(people=people):
-            listed = ", ".join(f"{each.printed_name} ({each.login}, {each.staff_number})" for each in people)
-            fail(f"there is a login of this name: {listed}\nsay --another-person if this is another person")
+            fail(_same(people))
         case accounts.SharedName():
             fail("an account is one person's: choose a login that names a person")
         case Incomplete(fields=fields):
@@ -69,6 +70,29 @@ def reset(login: str) -> None:
 
 @account.command()
 @click.argument("login")
+@click.option("--name", required=True, help="The printed name from now on.")
+@click.option("--another-person", is_flag=True, help="Somebody has this name, and this is another person.")
+def rename(*, login: str, name: str, another_person: bool) -> None:
+    """Call a person otherwise from now on; their signing key is made and confirmed anew for the new name."""
+    site = _site()
+    person = _id_of(site, login)
+    match accounts.rename_person(
+        site, now(), by=OPERATOR, person=person, printed_name=name, is_another=another_person
+    ):
+        case accounts.Changed(code=""):
+            click.echo(f"{login} has this name already")
+        case accounts.Changed(code=code):
+            click.echo(f"{login} is called {name.strip()} from now on; one-time code for {login}: {code}")
+        case accounts.SameName(people=people):
+            fail(_same(people))
+        case accounts.NoSuchPerson():
+            fail("there is no such account")
+        case Incomplete():
+            fail("missing: name")
+
+
+@account.command()
+@click.argument("login")
 def deactivate(login: str) -> None:
     """Deactivate an account; it is never deleted."""
     site = _site()
@@ -77,6 +101,11 @@ def deactivate(login: str) -> None:
             click.echo(f"{login} is deactivated")
         case accounts.NoSuchPerson():
             fail("there is no such account")
+
+
+def _same(people: Iterable[Person]) -> str:
+    listed = ", ".join(f"{each.printed_name} ({each.login}, {each.staff_number})" for each in people)
+    return f"there is a login of this name: {listed}\nsay --another-person if this is another person"
 
 
 def _site() -> Site:

@@ -36,6 +36,10 @@ class AccountWriter(Writer):
         """An account is closed or opened again; it is never deleted."""
         self._change_person(person, active=active)
 
+    def set_printed_name(self, person: str, name: str) -> None:
+        """What the person is called from now on; what was printed before stands as it was."""
+        self._change_person(person, printed_name=name)
+
     def set_roles(self, person: str, roles: Iterable[Role]) -> None:
         """Exactly these roles from now on."""
         table = tables.person_role

@@ -14,8 +14,9 @@ from app.people import (
     is_same_name,
 )
 from app.records import events
+from app.records.names import names_in_log
 from app.site.installation import Site
-from app.storage import ConstraintBroken
+from app.storage import ConstraintBroken, Transaction
 from app.workflow.key_ceremony import issue_code, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import Incomplete
@@ -126,7 +127,7 @@ def make_account(
         if tx.find_unit(kept.unit) is None:
             return Incomplete(fields=("unit",))
         one_at_a_time(tx, f"naming {folded(kept.printed_name)}", now)
-        same = tuple(each for each in tx.people() if is_same_name(each.printed_name, kept.printed_name))
+        same = _of_name(tx, kept.printed_name)
         try:
             tx.add_person(kept)
         except ConstraintBroken as broken:
@@ -177,13 +178,62 @@ def reset_account(site: Site, now: datetime, *, by: str, person: str) -> Changed
     with site.store.write() as tx:
         if tx.find_person(person) is None:
             return NoSuchPerson()
-        tx.set_code(person, code_hash, now + CODE_LIFE)
-        issue_code(tx, site, now, person=person, what="reset", by=by, code_hash=code_hash)
-        retire_key_of(tx, now, person=person, by=by, why="reset")
-        tx.end_sessions_of(person, now)
-        tx.end_shift_sessions_of(person, now)
-        tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
+        _reset(tx, site, now, by=by, person=person, code_hash=code_hash)
     return Changed(code=code)
+
+
+def _reset(tx: Transaction, site: Site, now: datetime, *, by: str, person: str, code_hash: str) -> None:
+    tx.set_code(person, code_hash, now + CODE_LIFE)
+    issue_code(tx, site, now, person=person, what="reset", by=by, code_hash=code_hash)
+    retire_key_of(tx, now, person=person, by=by, why="reset")
+    tx.end_sessions_of(person, now)
+    tx.end_shift_sessions_of(person, now)
+    tx.append(events.AccountChanged(person=person, what="reset"), at=now, by=by)
+
+
+def rename_person(  # who is renamed, to what, by whom
+    site: Site, now: datetime, *, by: str, person: str, printed_name: str, is_another: bool = False
+) -> Changed | NoSuchPerson | SameName | Incomplete:
+    """Call a person otherwise from now on; records keep the name of their moment.
+
+    A colleague confirmed the signing key for the name that it had: as after a reset, a new key is made with a
+    one-time code, and confirmed for the new name.
+    """
+    name = printed_name.strip()
+    if not name:
+        return Incomplete(fields=("printed_name",))
+    code = make_code()
+    # Before the transaction: hashing is slow on purpose, and others wait for it.
+    code_hash = hash_secret(code_digest(code))
+    with site.store.write() as tx:
+        known = tx.find_person(person)
+        if known is None:
+            return NoSuchPerson()
+        if known.printed_name == name:
+            return Changed()
+        one_at_a_time(tx, f"naming {folded(name)}", now)
+        same = _of_name(tx, name, but=person)
+        if same and not is_another:
+            return tx.refuse(SameName(people=same))
+        tx.set_printed_name(person, name)
+        if same:
+            tx.append(events.AccountChanged(person=person, what=ANOTHER_PERSON), at=now, by=by)
+        for called in _names_to_say(tx, known, name):
+            named = events.PersonNamed(person=person, printed_name=called, staff_number=known.staff_number)
+            tx.append(named, at=now, by=by)
+        _reset(tx, site, now, by=by, person=person, code_hash=code_hash)
+    return Changed(code=code)
+
+
+def _of_name(tx: Transaction, name: str, *, but: str = "") -> tuple[Person, ...]:
+    """Whoever else has this name already."""
+    return tuple(each for each in tx.people() if each.id != but and is_same_name(each.printed_name, name))
+
+
+def _names_to_say(tx: Transaction, known: Person, name: str) -> tuple[str, ...]:
+    """The log's first word on a name holds before it too: where it has none, the old one is said first."""
+    is_known = names_in_log(tx.naming_entries()).find_person(known.id, tx.head()) is not None
+    return (name,) if is_known else (known.printed_name, name)
 
 
 def set_active(site: Site, now: datetime, *, by: str, person: str, active: bool) -> Changed | NoSuchPerson:

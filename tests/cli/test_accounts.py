@@ -104,3 +104,17 @@ def test_a_command_without_an_installation_says_what_is_missing(
 def test_sweep_says_what_it_finished(installed: str) -> None:
     assert installed
     assert "compared 0, issued 0" in run("sweep").output
+
+
+def test_a_person_is_called_otherwise_and_given_a_code(installed: str) -> None:
+    run("account", "make", "--login", "i.vance", *MAKE)
+    done = run("account", "rename", "i.vance", "--name", "Ida Vance-Holm")
+
+    assert re.search(
+        r"i\.vance is called Ida Vance-Holm from now on; one-time code for i\.vance: \S+", done.output
+    )
+    with open_store(installed).read() as reader:
+        person = reader.find_person_by_login("i.vance")
+    assert person is not None
+    assert person.printed_name == "Ida Vance-Holm"
+    assert run("account", "rename", "nobody", "--name", "X").exit_code == 2
