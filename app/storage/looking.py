@@ -11,7 +11,6 @@ from app.storage.store import StoreUnavailable
 
 _ASKED = text(
     "SELECT now() AS clock, current_setting('is_superuser') = 'on' AS is_superuser,"
-    " EXISTS (SELECT 1 FROM pg_tables WHERE tablename = 'log_entry' AND tableowner = current_user) AS owns,"
     " current_setting('log_parameter_max_length') = '0'"
     " AND current_setting('log_parameter_max_length_on_error') = '0' AS logs_no_values"
 )
@@ -23,7 +22,6 @@ class ServerState:
 
     clock: datetime
     is_superuser: bool
-    owns: bool
     logs_no_values: bool
 
 

@@ -264,3 +264,10 @@ def test_what_only_some_sites_ask_for_has_columns_for_each_of_the_two() -> None:
         assert (row["prescriber_a"], row["prescriber_b"]) == ("A. Quill", "")
         assert (row["device_serial_a"], row["device_serial_b"]) == ("", "SN-0042")
     assert {row["prescriber_a"] for row in table([told.clean()])} == {""}
+
+
+def test_each_row_says_whether_the_rules_were_invented() -> None:
+    own = {**told.cautions(), "invented": False}
+
+    assert {row["invented"] for row in table([told.cautions()])} == {"yes"}
+    assert {row["invented"] for row in table([own])} == {"no"}

@@ -12,6 +12,8 @@ from jinja2 import Environment
 
 from app.config import root
 from app.reports.pdf import make_pdf
+from app.reports.record import record_page
+from app.words.names import INVENTED_RULES
 from tests.reports import told
 
 KINDS = ("agrees", "differs", "consider", "not-entered", "stop")
@@ -76,3 +78,15 @@ def test_nothing_is_printed_in_grey_or_in_colour() -> None:
 
     assert colours <= {(0.0, 0.0, 0.0), (1.0, 1.0, 1.0)}
     assert colours
+
+
+def test_each_page_that_was_made_under_invented_rules_says_so_in_its_head() -> None:
+    for page in pypdf.PdfReader(io.BytesIO(told.printed("cautions"))).pages:
+        assert INVENTED_RULES in page.extract_text()
+
+
+def test_a_record_under_a_sites_own_rules_says_nothing_of_it() -> None:
+    own = {**told.cautions(), "invented": False}
+    page = record_page(own, digest=told.digest_of(own), signatures=told.signed(own))
+
+    assert INVENTED_RULES not in page
