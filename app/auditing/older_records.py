@@ -201,7 +201,7 @@ def _steps_1(then: Then) -> dict[str, Any]:
             }
             for each in content["steps"]
             # One that is only asked after a syringe was replaced stands where it was done.
-            if plan in each["plans"] and (each["id"] in confirmed or not each.get("after_replacement"))
+            if plan in each["plans"] and (each["id"] in confirmed or not each.get("only_if"))
         ],
     }
 

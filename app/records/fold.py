@@ -2,17 +2,17 @@
 
 # ruff: noqa: ARG001  # each of them takes the event, its entry and the sum, whichever it needs
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import singledispatch
 
 from app.records import events
+from app.records.added_up import Results, Sum
 from app.records.events import Event
-from app.records.followup import Found
 from app.records.infusion import misplaced_stops
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
-from app.records.kinds import End, Kind, kind_named
+from app.records.kinds import End, kind_named
 from app.records.reading import with_whole
 from app.records.sources import Source
 from app.records.state import (
@@ -28,67 +28,9 @@ from app.records.state import (
     Signing,
     StopNote,
 )
-from app.records.steps import BASELINE, DIFFERS, DONE, PRIMED_VOLUME, TAKEN_BACK, Plan
+from app.records.steps import DIFFERS, DONE, TAKEN_BACK, Plan
 from app.records.taken_back import TakenBack
 from app.records.ward_events import DrugTakenBack
-
-
-@dataclass(frozen=True, kw_only=True)
-class Results:
-    """What the comparisons found: findings by round, and whether each judgement of a primed volume held.
-
-    `other_syringe`: rounds whose label is of another syringe than the line was primed from, unsaid.
-    """
-
-    findings: Mapping[int, tuple[Found, ...]]
-    priming: Mapping[int, bool]
-    other_syringe: frozenset[int] = frozenset()
-
-
-@dataclass(kw_only=True)
-class _Sum:
-    """What has added up so far; only this module changes it.
-
-    But for kind, results and misplaced stops these are the fields of `CheckState` that entries decide.
-    """
-
-    kind: Kind
-    results: Results
-    misplaced: frozenset[str]
-    plan: Plan | None
-    course: str = ""
-    people: dict[int, str] = field(default_factory=dict)
-    joined_at: dict[int, datetime] = field(default_factory=dict)
-    rounds: tuple[Round, ...] = ()
-    rereadings: int = 0
-    acknowledgements: tuple[Acknowledgement, ...] = ()
-    exemptions: tuple[Exemption, ...] = ()
-    help: tuple[Help, ...] = ()
-    confirmations: tuple[Confirmation, ...] = ()
-    differed: tuple[Confirmation, ...] = ()
-    baseline: Baseline | None = None
-    baselines: tuple[Baseline, ...] = ()
-    taken_back: tuple[TakenBack, ...] = ()
-    priming_round: int = 1
-    priming_handed_in: frozenset[int] = frozenset()
-    priming_settled: bool = False
-    priming_judged: int = 0
-    edition: int = 0
-    frozen_digest: str = ""
-    signatures: dict[int, Signing] = field(default_factory=dict)
-    last_looks: frozenset[int] = frozenset()
-    cleared_at: datetime | None = None
-    lapse: str = ""
-    issued: frozenset[int] = frozenset()
-    started_at: datetime | None = None
-    done_at: datetime | None = None
-    led_to: str = ""
-    stop_notes: tuple[StopNote, ...] = ()
-    abandoned: str = ""
-    abandoned_by: str = ""
-    abandoned_at: datetime | None = None
-    last_position: int = 0
-    shared_position: int = 0
 
 
 def fold(
@@ -106,10 +48,12 @@ def fold(
     from its opening on: anybody's word that the device was stopped stands on every check there.
     """
     told = tuple(entries)
-    total = _Sum(kind=kind_named(check.kind), results=results, misplaced=misplaced_stops(told), plan=plan)
+    total = Sum(kind=kind_named(check.kind), results=results, misplaced=misplaced_stops(told), plan=plan)
     for entry in told:
         if entry.check == check.id or (total.last_position and isinstance(entry.event, _OF_ANY_CHECK)):
             _apply(entry.event, entry, total)
+            if entry.position in results.other_syringe:
+                total.drop_after(Source.LABEL)
             total.last_position = entry.position
             if isinstance(entry.event, _SHARED):
                 total.shared_position = entry.position
@@ -124,27 +68,27 @@ _SHARED = (*_OF_ANY_CHECK, events.CheckOpened, events.Joined, events.NextReading
 
 
 @singledispatch
-def _apply(event: Event, entry: Entry, total: _Sum) -> None:
+def _apply(event: Event, entry: Entry, total: Sum) -> None:
     """Events that say nothing of a check's state leave it as it is."""
 
 
 @_apply.register
-def _opened(event: events.CheckOpened, entry: Entry, total: _Sum) -> None:
+def _opened(event: events.CheckOpened, entry: Entry, total: Sum) -> None:
     total.rereadings, total.course = event.rereadings_before, event.course
     # Whoever opened may read at once: on one shared device the second joins after the first has handed in.
     total.rounds = (Round(number=1, scope=total.kind.reads, touched=(), opened_at=entry.at),)
 
 
 @_apply.register
-def _joined(event: events.Joined, entry: Entry, total: _Sum) -> None:
+def _joined(event: events.Joined, entry: Entry, total: Sum) -> None:
     total.people[event.slot] = entry.by
     total.joined_at[event.slot] = entry.at
 
 
 @_apply.register
-def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
+def _handed_in(event: events.HandedIn, entry: Entry, total: Sum) -> None:
     if event.subject == PRIMING:
-        _drop_primed_volume(total)
+        total.drop_primed_volume()
         total.priming_round, total.priming_handed_in = event.round + 1, frozenset({event.slot})
         return
     assert entry.signed_in_at is not None  # noqa: S101  # a reading is always a person's
@@ -161,8 +105,10 @@ def _handed_in(event: events.HandedIn, entry: Entry, total: _Sum) -> None:
 
 
 @_apply.register
-def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
+def _voided(event: events.RoundVoided, entry: Entry, total: Sum) -> None:
     *earlier, current = total.rounds
+    if not event.sources or Source.LABEL in event.sources:
+        total.drop_same_syringe()
     total.rounds = (
         *earlier,
         # Nobody who says that there is danger has to say more.
@@ -178,22 +124,20 @@ def _voided(event: events.RoundVoided, entry: Entry, total: _Sum) -> None:
 
 
 @_apply.register
-def _compared(event: events.Compared, entry: Entry, total: _Sum) -> None:
+def _compared(event: events.Compared, entry: Entry, total: Sum) -> None:
     if event.subject == SOURCES:
         *earlier, current = total.rounds
         found = total.results.findings[event.round]
         total.rounds = (*earlier, replace(current, compared_at=entry.at, findings=found))
-        if event.round in total.results.other_syringe:
-            _drop_steps(total, {Source.LABEL})
         return
     total.priming_settled = total.results.priming[event.round]
     total.priming_judged = event.round
     if not total.priming_settled:
-        _drop_primed_volume(total)
+        total.drop_primed_volume()
 
 
 @_apply.register
-def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) -> None:
+def _next_reading(event: events.NextReadingOpened, entry: Entry, total: Sum) -> None:
     if any(found.reads_apart for found in total.rounds[-1].findings):
         # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
@@ -206,27 +150,12 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: _Sum) ->
         why=event.why,
     )
     total.rounds = (*total.rounds, opened)
-    _drop_edition(total)
-    _drop_steps(total, set(event.touched))
-
-
-def _drop_edition(total: _Sum) -> None:
-    """What was frozen, signed or cleared until now is history; a new edition follows."""
-    total.frozen_digest, total.cleared_at, total.lapse = "", None, ""
-    total.signatures, total.last_looks = {}, frozenset()
-
-
-def _drop_steps(total: _Sum, touched: set[str]) -> None:
-    if total.plan is None:
-        return
-    due_again = {step.id for step in total.plan.steps if touched & set(step.again_after)}
-    if any(step.id in due_again and step.entry == PRIMED_VOLUME for step in total.plan.steps):
-        _drop_primed_volume(total)
-    total.confirmations = tuple(each for each in total.confirmations if each.step not in due_again)
+    total.drop_edition()
+    total.drop_after(*event.touched)
 
 
 @_apply.register
-def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: _Sum) -> None:
+def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: Sum) -> None:
     acknowledged = Acknowledgement(
         slot=event.slot,
         finding=event.finding,
@@ -239,12 +168,12 @@ def _acknowledged(event: events.CautionAcknowledged, entry: Entry, total: _Sum) 
 
 
 @_apply.register
-def _granted(event: events.ExceptionGranted, entry: Entry, total: _Sum) -> None:
+def _granted(event: events.ExceptionGranted, entry: Entry, total: Sum) -> None:
     total.exemptions = (*total.exemptions, Exemption(**vars(event), by=entry.by, at=entry.at))
 
 
 @_apply.register
-def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
+def _steps(event: events.StepsConfirmed, entry: Entry, total: Sum) -> None:
     if total.plan and event.part in (DONE, DIFFERS):
         gone = total.plan.undone_by(event.steps)
         total.confirmations = tuple(each for each in total.confirmations if each.step not in gone)
@@ -259,8 +188,8 @@ def _steps(event: events.StepsConfirmed, entry: Entry, total: _Sum) -> None:
 
 
 @_apply.register
-def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None:
-    _drop_baseline(total)
+def _baseline(event: events.BaselineObserved, entry: Entry, total: Sum) -> None:
+    total.drop_baseline()
     total.baseline = Baseline(
         scale=event.scale,
         sedation=event.sedation,
@@ -274,40 +203,23 @@ def _baseline(event: events.BaselineObserved, entry: Entry, total: _Sum) -> None
     total.baselines = (*total.baselines, total.baseline)
 
 
-def _drop_baseline(total: _Sum) -> None:
-    """The patient is to be observed anew: what was verified was the observation before."""
-    total.baseline = None
-    _drop_entry(total, BASELINE)
-
-
-def _drop_primed_volume(total: _Sum) -> None:
-    """The volume is to be read anew: what was verified was the volume before."""
-    total.priming_handed_in, total.priming_settled = frozenset(), False
-    _drop_entry(total, PRIMED_VOLUME)
-
-
-def _drop_entry(total: _Sum, entry: str) -> None:
-    """Nothing that was said of the step stands that writes this down."""
-    if total.plan is not None:
-        earlier = {step.id for step in total.plan.steps if step.entry == entry}
-        total.confirmations = tuple(each for each in total.confirmations if each.step not in earlier)
-
-
 @_apply.register
-def _taken_back(event: DrugTakenBack, entry: Entry, total: _Sum) -> None:
-    # What was verified was what had been written before.
-    _drop_entry(total, TAKEN_BACK)
+def _taken_back(event: DrugTakenBack, entry: Entry, total: Sum) -> None:
+    # What was verified, frozen and signed was what had been written before; what is cleared or ended stays.
+    if total.cleared_at is None and not total.abandoned:
+        total.drop_entry(TAKEN_BACK)
+        total.drop_edition()
     taken = TakenBack(**vars(event), by=entry.by, at=entry.at, position=entry.position)
     total.taken_back = (*total.taken_back, taken)
 
 
 @_apply.register
-def _frozen(event: events.RecordFrozen, entry: Entry, total: _Sum) -> None:
+def _frozen(event: events.RecordFrozen, entry: Entry, total: Sum) -> None:
     total.edition, total.frozen_digest = event.edition, event.digest
 
 
 @_apply.register
-def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
+def _signed(event: events.Signed, entry: Entry, total: Sum) -> None:
     total.signatures[event.slot] = Signing(
         slot=event.slot, by=entry.by, at=entry.at, digest=event.digest, meaning=event.meaning
     )
@@ -316,38 +228,38 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
 
 
 @_apply.register
-def _issued(event: events.RecordIssued, entry: Entry, total: _Sum) -> None:
+def _issued(event: events.RecordIssued, entry: Entry, total: Sum) -> None:
     total.issued |= {event.edition}
 
 
 @_apply.register
-def _last_look(event: events.LastLookTaken, entry: Entry, total: _Sum) -> None:
+def _last_look(event: events.LastLookTaken, entry: Entry, total: Sum) -> None:
     if event.same:
         total.last_looks |= {event.slot}
 
 
 @_apply.register
-def _lapsed(event: events.ClearanceLapsed, entry: Entry, total: _Sum) -> None:
+def _lapsed(event: events.ClearanceLapsed, entry: Entry, total: Sum) -> None:
     total.lapse = event.why
 
 
 @_apply.register
-def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
+def _started(event: events.Started, entry: Entry, total: Sum) -> None:
     total.started_at = entry.at
 
 
 @_apply.register
-def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
+def _done(event: events.CheckDone, entry: Entry, total: Sum) -> None:
     total.done_at = entry.at
 
 
 @_apply.register
-def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
+def _led(event: events.LedToCheck, entry: Entry, total: Sum) -> None:
     total.led_to = event.check_kind
 
 
 @_apply.register
-def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
+def _stopped(event: events.DeviceStopped, entry: Entry, total: Sum) -> None:
     note = StopNote(
         note=int(event.note or entry.position),
         by=event.author or entry.by,
@@ -365,33 +277,33 @@ def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
         return
     # A clearance that was void once does not come back, whatever is said of the note afterwards.
     if total.frozen_digest or not note.misplaced:
-        _drop_baseline(total)
-        _drop_edition(total)
+        total.drop_baseline()
+        total.drop_edition()
 
 
 @_apply.register
-def _abandoned(event: events.Abandoned, entry: Entry, total: _Sum) -> None:
+def _abandoned(event: events.Abandoned, entry: Entry, total: Sum) -> None:
     total.abandoned = event.reason
     total.abandoned_by, total.abandoned_at = entry.by, entry.at
 
 
 @_apply.register
-def _help_asked(event: events.HelpAsked, entry: Entry, total: _Sum) -> None:
+def _help_asked(event: events.HelpAsked, entry: Entry, total: Sum) -> None:
     total.help = (*total.help, Help(id=event.help, asked_by=entry.by, why=event.why, text=event.text))
 
 
 @_apply.register
-def _help_taken(event: events.HelpTaken, entry: Entry, total: _Sum) -> None:
+def _help_taken(event: events.HelpTaken, entry: Entry, total: Sum) -> None:
     _change_help(total, event.help, taken_by=entry.by)
 
 
 @_apply.register
-def _help_settled(event: events.HelpSettled, entry: Entry, total: _Sum) -> None:
+def _help_settled(event: events.HelpSettled, entry: Entry, total: Sum) -> None:
     _change_help(total, event.help, outcome=event.outcome, settled_text=event.text)
     if event.outcome == "read-again":
         # The third person has looked: the two get one more pair of readings before help is due again.
         total.rereadings = min(total.rereadings, 1)
 
 
-def _change_help(total: _Sum, named: str, **told: str) -> None:
+def _change_help(total: Sum, named: str, **told: str) -> None:
     total.help = tuple(replace(each, **told) if each.id == named else each for each in total.help)

@@ -102,8 +102,8 @@ _WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
     (Action.CONFIRM_STEPS, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
     (Action.OBSERVE_BASELINE, frozenset({Phase.STEPS}), _has_steps),
     (Action.READ_PRIMED_VOLUME, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
-    # Not while the two read alone; of a check that was abandoned, what was replaced in it is gone as well.
-    (Action.TAKE_BACK, frozenset({Phase.AGREED, Phase.STEPS, Phase.ABANDONED}), _has_steps),
+    # Not while the two read alone; a mistake in it is put right to the end and after it.
+    (Action.TAKE_BACK, _SETTLED | {Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED}, _has_steps),
     (Action.SIGN, frozenset({Phase.SIGNING}), _any),
     (Action.LAST_LOOK, frozenset({Phase.CLEARED}), _is_cleared),
     (Action.START, frozenset({Phase.CLEARED}), _is_cleared),
@@ -143,7 +143,7 @@ _FOLLOWS: tuple[tuple[Phase, Phase, str, _Of], ...] = (
     (Phase.SIGNING, Phase.CLEARED, "both have signed", _is_cleared),
     (Phase.SIGNING, Phase.DONE, "both have signed", _is_done),
     (Phase.SIGNING, Phase.READING, "a source was put right", _puts_right),
-    (Phase.SIGNING, Phase.STEPS, _STOPPED, _has_steps),
+    (Phase.SIGNING, Phase.STEPS, f"{_STOPPED}; the same where the drug taken back is put right", _has_steps),
     (Phase.CLEARED, Phase.STARTED, "started after both last looks", _any),
     (Phase.CLEARED, Phase.LAPSED, "the site's time ran out, or a last look differed", _any),
     (Phase.CLEARED, Phase.READING, "the device was touched", _any),

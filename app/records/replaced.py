@@ -1,57 +1,154 @@
-"""Whether another syringe came after the line had been primed: the line then holds the old drug."""
+"""Whether another syringe is on the device than before, and whether the line still holds the old drug.
+
+Both are told by what was said, written and read: a syringe was replaced where somebody said so, where it is
+written what was taken back of it, or where both read another drug or strength on the label than before.
+"""
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from app.records import events
 from app.records.kept import PRIMING, SOURCES, Entry
 from app.records.sources import Source
-from app.records.steps import DONE, Plan
+from app.records.steps import (
+    DONE,
+    PERHAPS_REPLACED,
+    REPLACED,
+    REPLACED_PRIMED,
+    VERIFIED,
+    Plan,
+)
+from app.records.taken_back import IN_LINE, is_nothing
+from app.records.ward_events import DrugTakenBack
 
 
 @dataclass(frozen=True, kw_only=True)
 class Replaced:
-    """The reading of another syringe, the last of several; `unsaid` are those of which nobody had said so.
+    """The last readings before which a syringe was replaced, and one from which a line was primed.
 
-    Of these what both read on the label tells it, once it is compared.
+    `perhaps`: the reading after danger in the label, where nobody says that the syringe was replaced;
+    `is_same`: both say that it was not. `unsaid`: the positions of the entries that tell of a replacement of
+    which nobody had said so: what was done with the syringe before is due again.
     """
 
-    last: int | None
-    unsaid: frozenset[int]
+    last: int | None = None
+    primed: int | None = None
+    perhaps: int | None = None
+    is_same: bool = False
+    unsaid: frozenset[int] = frozenset()
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """What the plan of steps asks."""
+        told = {REPLACED: self.last, REPLACED_PRIMED: self.primed, PERHAPS_REPLACED: self.perhaps}
+        return tuple(fact for fact, number in told.items() if number is not None)
+
+    @property
+    def to_write_of(self) -> int | None:
+        """The reading before which the syringe was replaced of which somebody writes now."""
+        return self.last if self.perhaps is None or self.is_same else self.perhaps
+
+
+@dataclass(kw_only=True)
+class _SoFar:
+    """What the entries up to one tell; only this module changes it.
+
+    A line `is_primed` from the syringe that is on, `was_primed` when the reading at hand began, and
+    `perhaps_primed` when danger was seen. `held` is what both read on its label.
+    """
+
+    is_primed: bool = False
+    was_primed: bool = False
+    perhaps_primed: bool = False
+    held: object = None
+    last: int | None = None
+    primed: int | None = None
+    perhaps: int | None = None
+    is_same: bool = False
+    in_line: dict[int, str] = field(default_factory=dict)
+    unsaid: set[int] = field(default_factory=set)
+
+    def replaces(self, number: int, *, primed: bool) -> None:
+        """Another syringe is on; before it is primed anew the line holds what it held."""
+        self.last, self.perhaps = number, None
+        self.primed = number if primed else self.primed
+        self.is_primed = self.was_primed = False
+
+    def confirms(self, event: events.StepsConfirmed, plan: Plan) -> None:
+        """A line is primed, or the syringe is the same."""
+        told = [step for step in plan.steps if step.id in event.steps]
+        if event.part == DONE and any(step.primes for step in told):
+            self.is_primed = True
+        if event.part == VERIFIED and any(step.only_if == PERHAPS_REPLACED for step in told):
+            self.is_same = True
+
+    def sees_danger(self, event: events.RoundVoided) -> None:
+        """Whoever sees danger in the label may have the syringe replaced, and says nothing of it."""
+        self.was_primed = self.is_primed
+        if not event.sources or Source.LABEL in event.sources:
+            self.perhaps, self.perhaps_primed, self.is_same = event.round + 1, self.is_primed, False
+
+    def opens(self, event: events.NextReadingOpened) -> None:
+        """Somebody says that the syringe was replaced, or something else is read again."""
+        self.was_primed = self.is_primed
+        if Source.LABEL in event.touched:
+            self.replaces(event.round, primed=self.is_primed)
+            self.held = None
+
+    def compares(self, entry: Entry, number: int, now: object, *, is_told: bool) -> None:
+        """Both have read the label: another drug or strength is another syringe's."""
+        is_another = self.held is not None and now not in (None, self.held)
+        if is_another and is_told:
+            self.replaces(number, primed=self.was_primed)
+            self.unsaid.add(entry.position)
+        if now is not None and (is_told or not is_another):
+            self.held = now
+
+    def writes(self, entry: Entry, event: DrugTakenBack) -> None:
+        """What was taken back tells that a syringe was replaced, and whether a line was primed from it."""
+        if event.round == self.perhaps:
+            self.replaces(event.round, primed=self.perhaps_primed)
+            self.unsaid.add(entry.position)
+        if event.held_in == IN_LINE:
+            self.in_line[event.round] = event.exact
+
+    def told(self) -> Replaced:
+        """What it comes to."""
+        written = self.in_line.get(self.last or 0)
+        by_writing = self.last if written is not None and not is_nothing(written) else None
+        return Replaced(
+            last=self.last,
+            primed=by_writing if self.primed is None else self.primed,
+            perhaps=self.perhaps,
+            is_same=self.is_same,
+            unsaid=frozenset(self.unsaid),
+        )
 
 
 def find_replaced(
     entries: Iterable[Entry], plan: Plan, contents: Mapping[int, object], apart: Collection[int] = ()
 ) -> Replaced:
-    """The readings before which a syringe was replaced from which a line was primed.
+    """What the entries of a check tell of its syringes.
 
     `contents` are drug and strength by round, where both read them alike on the label. Where the two read
-    them differently one of them was wrong, and the syringe is the same. Where both read one thing and later
-    another, and nobody said that the syringe was replaced, it was, as after danger was seen in it. While
-    other readings are `apart`, that is told to nobody, like every other finding.
+    them differently one of them was wrong, and the syringe is the same. While other readings are `apart`,
+    nobody is told that the label is another syringe's, as of every other finding.
     """
-    primes = {step.id for step in plan.steps if step.primes}
-    is_primed, was_primed = False, False
-    held: object = None
-    last, unsaid = None, set[int]()
+    total = _SoFar()
     for entry in entries:
         match entry.event:
             case events.HandedIn(subject=subject) if subject == PRIMING:
-                is_primed = True
-            case events.StepsConfirmed(part=part, steps=steps) if part == DONE and primes & {*steps}:
-                is_primed = True
-            case events.NextReadingOpened(touched=touched, round=number) if Source.LABEL in touched:
-                last, is_primed = (number if is_primed else last), False
-                was_primed, held = False, None
-            case events.NextReadingOpened() | events.RoundVoided():
-                was_primed = is_primed
+                total.is_primed = True
+            case events.StepsConfirmed() as event:
+                total.confirms(event, plan)
+            case events.NextReadingOpened() as event:
+                total.opens(event)
+            case events.RoundVoided() as event:
+                total.sees_danger(event)
             case events.Compared(subject=subject, round=number) if subject == SOURCES:
-                now = contents.get(number)
-                is_another = was_primed and held is not None and now not in (None, held)
-                if is_another and number not in apart:
-                    last, is_primed, was_primed = number, False, False
-                    unsaid.add(number)
-                held = held if now is None or (is_another and number in apart) else now
+                total.compares(entry, number, contents.get(number), is_told=number not in apart)
+            case DrugTakenBack() as event:
+                total.writes(entry, event)
             case _:
                 pass
-    return Replaced(last=last, unsaid=frozenset(unsaid))
+    return total.told()

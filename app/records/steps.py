@@ -21,6 +21,9 @@ PRIMED_VOLUME = "primed-volume"
 PATIENT = "patient"
 TAKEN_BACK = "taken-back"
 
+# When a step is asked at all, where it is not always.
+REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED = "replaced", "replaced-primed", "perhaps-replaced"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
@@ -30,7 +33,8 @@ class Step:
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
     `before`: steps that wait for it, and are done by whoever did it. `after`: steps that come before it,
     whoever does them; those of the other plan are none. `primes`: the line holds drug after it.
-    `after_replacement`: only where the syringe was replaced after that.
+    `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, or where
+    danger was seen and nobody has said whether it was.
     """
 
     id: str
@@ -45,7 +49,7 @@ class Step:
     before: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     primes: bool = False
-    after_replacement: bool = False
+    only_if: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,9 +70,9 @@ class Plan:
         """The steps of one group."""
         return tuple(step for step in self.steps if step.group == group)
 
-    def of_one_syringe(self) -> "Plan":
-        """The plan where no syringe was replaced after the line had been primed from it."""
-        return replace(self, steps=tuple(each for each in self.steps if not each.after_replacement))
+    def where(self, *facts: str) -> "Plan":
+        """The plan where this is so of the syringe; without any, no syringe was replaced."""
+        return replace(self, steps=tuple(each for each in self.steps if each.only_if in ("", *facts)))
 
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""
@@ -108,7 +112,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 before=tuple(each.get("before", ())),
                 after=tuple(each.get("after", ())),
                 primes=each.get("primes", False),
-                after_replacement=each.get("after_replacement", False),
+                only_if=each.get("only_if", ""),
             )
             for each in content["steps"]
             if name in each["plans"]
@@ -155,6 +159,16 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
         f"the step {step.id} writes down {step.entry}, of which nothing is known"
         for step in plan.steps
         if step.entry and step.entry not in entries
+    )
+    yield from (
+        f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
+        for step in plan.steps
+        if step.only_if not in ("", REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
+    )
+    yield from (
+        f"the step {step.id} is asked where no syringe was replaced"
+        for step in plan.steps
+        if step.entry == TAKEN_BACK and step.only_if != REPLACED
     )
     yield from (
         fault for step in plan.steps if step.entry == PATIENT for fault in _patient_faults(plan, step)

@@ -1,4 +1,4 @@
-"""The drug that was taken back after a syringe was replaced from which a line had been primed.
+"""The drug that was taken back after a syringe was replaced.
 
 Each is written as the account of an infusion writes what is wasted or returned: it is judged there.
 """
@@ -7,8 +7,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-
-from app.records.sources import Source
 
 WASTED, RETURNED = "wasted", "returned"
 WAYS = (WASTED, RETURNED)
@@ -47,9 +45,9 @@ class TakenBack:
         }
 
 
-def label_replaced_in(touched: Iterable[tuple[int, tuple[str, ...]]]) -> int:
-    """The last reading before which a syringe was replaced, of readings with what was touched; 0: none."""
-    return max((number for number, sources in touched if Source.LABEL in sources), default=0)
+def is_nothing(exact: str) -> bool:
+    """Whether it is written that nothing was there."""
+    return exact.split(maxsplit=1)[0] == "0"
 
 
 def standing(taken: Iterable[TakenBack]) -> frozenset[int]:

@@ -8,14 +8,15 @@ from typing import Any
 from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import on_label
 from app.records import events
-from app.records.fold import Results, fold
+from app.records.added_up import Results
+from app.records.fold import fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kinds import kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
-from app.records.replaced import find_replaced
+from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
 from app.records.steps import Plan
@@ -28,7 +29,7 @@ _TO_TELL_APART = 2
 class Loaded:
     """A check's state, its infusion's, and the published rules that were in force when it was opened.
 
-    `replaced_in` is the reading before which a syringe was replaced from which a line had been primed.
+    `replaced` is what is known of syringes that were replaced.
     `entries` is what both were folded from, for whoever acts: nobody who looks is handed it.
     """
 
@@ -37,7 +38,7 @@ class Loaded:
     rules: Rules
     comparisons: tuple[KeptComparison, ...]
     entries: tuple[Entry, ...]
-    replaced_in: int | None = None
+    replaced: Replaced
 
     @property
     def policy(self) -> SitePolicy:
@@ -69,7 +70,7 @@ class Loaded:
         earlier = [
             each
             for each in self.comparisons
-            if each.subject == SOURCES and each.round < (self.replaced_in or 0)
+            if each.subject == SOURCES and each.round < (self.replaced.primed or 0)
         ]
         return max(earlier, key=lambda each: each.round, default=None)
 
@@ -132,13 +133,12 @@ def folded(
     own = (each for each in entries if each.check == check.id)
     contents = _contents_of(comparisons) if plan else {}
     apart = _apart_in(comparisons) if contents else frozenset()
-    replaced = find_replaced(own, plan, contents, apart) if plan else None
-    replaced_in = replaced.last if replaced else None
+    replaced = find_replaced(own, plan, contents, apart) if plan else Replaced()
     state = fold(
         check,
         entries,
-        _results_of(comparisons, replaced.unsaid if replaced else frozenset()),
-        plan=plan.of_one_syringe() if plan and replaced_in is None else plan,
+        _results_of(comparisons, replaced.unsaid),
+        plan=plan.where(*replaced.facts) if plan else None,
         now=now,
         clearance=rules.policy.clearance,
     )
@@ -149,7 +149,7 @@ def folded(
         rules=rules,
         comparisons=comparisons,
         entries=entries,
-        replaced_in=replaced_in,
+        replaced=replaced,
     )
 
 

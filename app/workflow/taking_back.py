@@ -7,10 +7,10 @@ from app.people import Permission, Role, may
 from app.quantities import Dimension, Fault, exact, parse_quantity
 from app.records import events
 from app.records.kept import SOURCES
-from app.records.life import Action
+from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import DONE, TAKEN_BACK, VERIFIED, Step
-from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WAYS, label_replaced_in
+from app.records.steps import DONE, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
+from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WAYS
 from app.records.visibility import Sight, sight
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
@@ -19,6 +19,11 @@ from app.storage import Transaction
 from app.workflow.credentials import Known, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+
+# In these another syringe is told by what is written of the one before; later somebody must say so first.
+_BEFORE_SIGNING = frozenset({Phase.AGREED, Phase.STEPS, Phase.ABANDONED})
+# In these the step counts as done with it, and the other verifies it.
+_VERIFIED_AFTER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,10 +73,17 @@ def find_step(state: CheckState) -> Step | None:
     return next((each for each in state.plan.steps if each.entry == TAKEN_BACK), None) if state.plan else None
 
 
+def is_perhaps_to_write(state: CheckState) -> bool:
+    """Whether danger was seen, and the two have not both said that the syringe is the same."""
+    steps = state.plan.steps if state.plan else ()
+    asked = [step for step in steps if step.only_if == PERHAPS_REPLACED]
+    return any(not state.is_confirmed(step, VERIFIED) for step in asked) and state.phase in _BEFORE_SIGNING
+
+
 def may_write(state: CheckState) -> bool:
-    """Whether it is asked for, and the two read nothing alone; once it is verified it stays as it is."""
-    step = find_step(state)
-    return step is not None and not state.is_confirmed(step, VERIFIED)
+    """Whether it is asked for now, or a mistake in it may be put right, or another syringe may be on."""
+    is_asked = find_step(state) is not None or is_perhaps_to_write(state)
+    return is_asked and may_be_done(Action.TAKE_BACK, state)
 
 
 def take_back(
@@ -134,16 +146,18 @@ def _faults(given: GivenBack) -> dict[str, str]:
 
 
 def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, received: bool) -> None:
-    state = own.state
+    state, replaced = own.state, own.loaded.replaced
+    number = replaced.to_write_of
+    assert number is not None  # noqa: S101  # it is asked for
     for held_in, volume, syringe in (
-        (IN_SYRINGE, given.in_syringe, _read_before(own.loaded, _replaced_last(own.loaded))),
-        (IN_LINE, given.in_line, _read_before(own.loaded, own.loaded.replaced_in or 0)),
+        (IN_SYRINGE, given.in_syringe, _read_before(own.loaded, number)),
+        (IN_LINE, given.in_line, _read_before(own.loaded, replaced.primed or number)),
     ):
         read = parse_quantity(volume, Dimension.VOLUME, zero_allowed=True)
         assert not isinstance(read, Fault)  # noqa: S101  # its faults were looked for before
         taken = DrugTakenBack(
             slot=own.slot,
-            round=_replaced_last(own.loaded),
+            round=number,
             way=given.way,
             syringe=syringe,
             held_in=held_in,
@@ -155,16 +169,10 @@ def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, receive
             received=received and given.way == RETURNED,
         )
         tx.append(taken, act=own.act, check=state.check.id)
-    step = find_step(state)
-    if step is not None and state.phase is not Phase.ABANDONED:
+    step = find_step(own.loaded.after(tx.appended).state)
+    if step is not None and state.phase in _VERIFIED_AFTER:
         done = events.StepsConfirmed(slot=own.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=state.check.id)
-
-
-def _replaced_last(loaded: Loaded) -> int:
-    """Before which reading the last syringe was replaced, said or not."""
-    said = label_replaced_in((each.number, each.touched) for each in loaded.state.rounds)
-    return max(said, loaded.replaced_in or 0)
 
 
 def _read_before(loaded: Loaded, number: int) -> str:

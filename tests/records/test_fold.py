@@ -11,10 +11,11 @@ from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
+from app.records.steps import PERHAPS_REPLACED, REPLACED, WITH_CARRIER
 from app.records.taken_back import IN_LINE
 from app.records.written import as_data, from_data
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
-from tests.story.events import NADIA, RUTH, TOMAS, Story
+from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
 
 ABOUT_NO_CHECK = {
     events.AccountChanged.kind,
@@ -341,7 +342,7 @@ def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_th
     assert joined.handed_in(SECOND).state().told_position == told < joined.state().last_position
 
 
-def test_where_the_label_is_another_syringes_what_was_done_with_the_one_before_is_due_again() -> None:
+def test_where_another_syringe_is_told_what_was_done_with_the_one_before_is_due_again() -> None:
     story = Story().found(DEVICE_WRONG).next_reading("order").primed()
     story.confirmed(FIRST, "cover-locked", "totals-begin").voided("label").both_handed_in().compared()
 
@@ -349,4 +350,42 @@ def test_where_the_label_is_another_syringes_what_was_done_with_the_one_before_i
         return {each.step for each in story.state(other_syringe=frozenset(other)).confirmations}
 
     assert confirmed() == {"primed-volume", "cover-locked", "totals-begin"}
-    assert confirmed(3) == {"totals-begin"}
+    assert confirmed(story.state().last_position) == {"totals-begin"}
+
+
+def test_that_the_syringe_is_the_same_is_said_of_the_last_danger() -> None:
+    story = Story(plan=the_plan(WITH_CARRIER, PERHAPS_REPLACED)).found(DEVICE_WRONG).voided("label")
+    story.confirmed(FIRST, "same-syringe").both_handed_in().compared()
+
+    def confirmed() -> set[str]:
+        return {each.step for each in story.state().confirmations}
+
+    assert confirmed() == {"same-syringe"}
+    story.voided("device")
+    assert confirmed() == {"same-syringe"}
+    story.voided()
+    assert confirmed() == set()
+
+
+def replaced() -> Story:
+    return Story(plan=the_plan(WITH_CARRIER, REPLACED))
+
+
+TAKEN_BACK_AGAIN: dict[str, tuple[Story, Phase]] = {
+    "before signing": (replaced().at_stage(Phase.SIGNING).signed(FIRST), Phase.STEPS),
+    "ready to start": (replaced().at_stage(Phase.CLEARED), Phase.CLEARED),
+    "lapsed": (replaced().at_stage(Phase.CLEARED).lapsed(), Phase.LAPSED),
+    "started": (replaced().at_stage(Phase.STARTED), Phase.STARTED),
+    "ended": (replaced().at_stage(Phase.SIGNING).abandoned(), Phase.ABANDONED),
+}
+
+
+@pytest.mark.parametrize("case", TAKEN_BACK_AGAIN)
+def test_what_was_taken_back_is_put_right_before_it_is_signed_and_what_was_signed_stays(case: str) -> None:
+    story, phase = TAKEN_BACK_AGAIN[case]
+    before = story.state()
+    then = story.taken_back().state()
+
+    assert then.phase is phase
+    assert then.frozen_digest == ("" if phase is Phase.STEPS else before.frozen_digest)
+    assert [each.volume for each in then.taken_back] == ["2.3 mL"]

@@ -2,13 +2,24 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from app.config import root
-from app.records.kept import FIRST
-from app.records.replaced import find_replaced
-from app.records.steps import DEDICATED_LINE, WITH_CARRIER, Plan, plan_from
+from app.records.events import Compared
+from app.records.kept import FIRST, SECOND
+from app.records.replaced import Replaced, find_replaced
+from app.records.steps import (
+    DEDICATED_LINE,
+    PERHAPS_REPLACED,
+    REPLACED,
+    REPLACED_PRIMED,
+    WITH_CARRIER,
+    Plan,
+    plan_from,
+)
+from app.records.taken_back import IN_SYRINGE
 from tests.factories.findings import DEVICE_WRONG
 from tests.story.events import Story
 
@@ -32,49 +43,74 @@ TOLD: dict[str, tuple[Callable[[Story], Story], int | None]] = {
 
 
 @pytest.mark.parametrize("case", TOLD)
-def test_it_is_replaced_after_priming_or_it_does_not_matter(case: str) -> None:
+def test_the_line_holds_the_old_drug_only_where_it_had_been_primed_from_it(case: str) -> None:
     told, replaced_in = TOLD[case]
     story = told(Story().found(DEVICE_WRONG))
 
-    assert find_replaced(story.entries, whole_plan(), {}).last == replaced_in
+    assert find_replaced(story.entries, whole_plan(), {}).primed == replaced_in
 
 
 TEN, THIRTY = ("drug", 10), ("drug", 30)
-READ: dict[str, tuple[Callable[[Story], Story], dict[int, object], set[int]]] = {
+# Where the last entry tells it.
+LAST = frozenset({0})
+READ: dict[str, tuple[Callable[[Story], Story], dict[int, object], Replaced]] = {
     # One of the two had read the label wrong: the syringe is the same, and so is what the line holds.
     "read wrong by one": (
         lambda story: story.primed().next_reading(scope=(("label", ("concentration",)),)),
         {2: TEN},
-        set(),
+        Replaced(),
     ),
-    "read alike again": (lambda story: story.primed().voided("label"), {1: TEN, 2: TEN}, set()),
     # Both read one thing, and later another: it is another syringe, whoever said so or not.
     "another after danger": (
         lambda story: story.primed().next_reading("device").voided("label"),
         {1: TEN, 3: THIRTY},
-        {3},
+        Replaced(last=3, primed=3, unsaid=LAST),
     ),
     "another after any danger": (
         lambda story: story.primed().next_reading("device").voided(),
         {1: TEN, 3: THIRTY},
-        {3},
+        Replaced(last=3, primed=3, unsaid=LAST),
     ),
     "another, not primed": (
         lambda story: story.next_reading("device").voided("label"),
         {1: TEN, 3: THIRTY},
-        set(),
+        Replaced(last=3, unsaid=LAST),
     ),
     "another, primed from it": (
         lambda story: story.next_reading("device").voided("label").primed(),
         {1: TEN, 3: THIRTY},
-        set(),
+        Replaced(last=3, unsaid=LAST),
     ),
     "another, and said so": (
         lambda story: story.primed().next_reading("label"),
         {1: TEN, 2: THIRTY},
-        set(),
+        Replaced(last=2, primed=2),
+    ),
+    # Another of the same drug and strength reads like the one before.
+    "read alike after danger": (
+        lambda story: story.primed().voided("label"),
+        {1: TEN, 2: TEN},
+        Replaced(perhaps=2),
+    ),
+    "danger before anything was compared": (lambda story: story.voided(), {2: TEN}, Replaced(perhaps=2)),
+    "danger elsewhere": (lambda story: story.voided("device"), {2: TEN}, Replaced()),
+    "danger, and said so": (
+        lambda story: story.voided("label").next_reading("label"),
+        {3: TEN},
+        Replaced(last=3),
     ),
 }
+
+
+@pytest.mark.parametrize("case", READ)
+def test_what_was_said_and_read_tells_whether_the_syringe_was_replaced(case: str) -> None:
+    told, contents, replaced = READ[case]
+    story = told(Story().found(DEVICE_WRONG)).both_handed_in().compared()
+
+    found = find_replaced(story.entries, whole_plan(), contents)
+
+    position = story.entries[-1].position
+    assert found == replace(replaced, unsaid=frozenset({position}) if replaced.unsaid else frozenset())
 
 
 @pytest.mark.parametrize(("apart", "told_in"), [(set[int](), {3}), ({3}, {4}), ({3, 4}, set[int]())])
@@ -85,27 +121,70 @@ def test_while_other_readings_differ_nobody_is_told_of_another_syringe(
     story.compared().next_reading(scope=(("device", ("demand_dose",)),)).both_handed_in().compared()
 
     contents: dict[int, object] = {1: TEN, 3: THIRTY, 4: THIRTY}
+    found = find_replaced(story.entries, whole_plan(), contents, apart)
 
-    assert find_replaced(story.entries, whole_plan(), contents, apart).unsaid == told_in
+    compared = {each.position: each.event for each in story.entries if isinstance(each.event, Compared)}
+    assert {compared[each].round for each in found.unsaid} == told_in
 
 
-@pytest.mark.parametrize("case", READ)
-def test_a_label_read_wrong_asks_for_nothing_and_another_syringe_for_a_new_set(case: str) -> None:
-    told, contents, unsaid = READ[case]
-    story = told(Story().found(DEVICE_WRONG)).both_handed_in().compared()
+def after_danger(told: Callable[[Story], Story]) -> Replaced:
+    """Danger was seen in the label before anything was compared; then both read, and something was told."""
+    plan = whole_plan()
+    story = told(Story(plan=plan).opened().joined().confirmed(FIRST, "set-primed").voided("label"))
+    return find_replaced(story.entries, plan, {2: TEN})
 
-    found = find_replaced(story.entries, whole_plan(), contents)
 
-    assert found.unsaid == unsaid
-    assert found.last == (max(unsaid) if unsaid else {"another, and said so": 2}.get(case))
+def test_what_is_written_of_the_one_before_tells_that_it_was_replaced() -> None:
+    told = after_danger(lambda story: story.both_handed_in().compared().taken_back(held_in=IN_SYRINGE))
+    assert (told.last, told.primed, told.perhaps, len(told.unsaid)) == (2, 2, None, 1)
+    assert told.facts == (REPLACED, REPLACED_PRIMED)
+
+
+def test_a_line_that_was_primed_after_it_holds_nothing_of_the_one_before() -> None:
+    story = (
+        Story().opened().joined().voided("label").confirmed(FIRST, "set-primed").both_handed_in().compared()
+    )
+    story.taken_back("0 mL")
+    assert find_replaced(story.entries, whole_plan(), {2: TEN}).primed is None
+
+
+def test_what_its_line_held_tells_that_one_was_primed_whoever_ticked_it() -> None:
+    def primed(*volumes: str) -> int | None:
+        story = Story().found(DEVICE_WRONG).next_reading("label")
+        for volume in volumes:
+            story.taken_back(volume)
+        return find_replaced(story.entries, whole_plan(), {}).primed
+
+    assert (primed(), primed("0 mL"), primed("2.3 mL")) == (None, None, 2)
+    # What was written last counts.
+    assert primed("2.3 mL", "0 mL") is None
+
+
+def test_both_may_say_that_it_is_the_same_until_danger_is_seen_again() -> None:
+    def same(story: Story) -> Story:
+        story.both_handed_in().compared()
+        return story.confirmed(FIRST, "same-syringe").confirmed(SECOND, "same-syringe")
+
+    told = after_danger(same)
+    assert (told.perhaps, told.is_same, told.facts) == (2, True, (PERHAPS_REPLACED,))
+    assert told.to_write_of is None
+    again = after_danger(lambda story: same(story).voided())
+    assert (again.perhaps, again.is_same, again.to_write_of) == (3, False, 3)
+
+
+def test_whoever_puts_right_what_was_written_writes_of_the_same_syringe() -> None:
+    story = Story(plan=whole_plan()).found(DEVICE_WRONG).next_reading("label").voided("label")
+    story.both_handed_in().compared()
+    assert find_replaced(story.entries, whole_plan(), {}).to_write_of == 3
+    story.confirmed(FIRST, "same-syringe").confirmed(SECOND, "same-syringe")
+    assert find_replaced(story.entries, whole_plan(), {}).to_write_of == 2
 
 
 @pytest.mark.parametrize("name", [WITH_CARRIER, DEDICATED_LINE])
-def test_a_new_set_is_a_step_only_after_that_and_comes_before_priming(name: str) -> None:
+def test_what_is_asked_only_after_that_comes_before_priming(name: str) -> None:
     ids = [step.id for step in whole_plan(name).steps]
     primes = next(step.id for step in whole_plan(name).steps if step.primes)
 
-    assert ids.index("new-set") < ids.index(primes)
-    assert [each for each in ids if each != "new-set"] == [
-        step.id for step in whole_plan(name).of_one_syringe().steps
-    ]
+    asked = ["same-syringe", "old-syringe", "new-set"]
+    assert [each for each in ids[: ids.index(primes)] if each in asked] == asked
+    assert [each for each in ids if each not in asked] == [step.id for step in whole_plan(name).where().steps]

@@ -19,6 +19,9 @@ from app.records.steps import (
     NAMED,
     PATIENT,
     PRIMED_VOLUME,
+    REPLACED,
+    REPLACED_PRIMED,
+    TAKEN_BACK,
     VERIFIED,
     WITH_CARRIER,
     Plan,
@@ -167,6 +170,10 @@ def a_plan(*steps: dict[str, object]) -> Plan:
             a_plan(a_step("a", again_after=[each for each in EVERY_SOURCE if each != "order"])),
             ["no step is due again after order"],
         ),
+        (
+            a_plan(a_step("a", only_if="raining", again_after=EVERY_SOURCE)),
+            ["the step a is asked only if raining, of which nothing is known"],
+        ),
     ],
 )
 def test_a_plan_that_would_strand_a_check_is_named(plan: Plan, faults: list[str]) -> None:
@@ -227,6 +234,15 @@ def test_each_needed_entry_is_written_down_by_exactly_one_step(entries: list[str
     named = [a_step(f"own-{at}", entry=each, again_after=EVERY_SOURCE) for at, each in enumerate(entries)]
 
     assert list(plan_faults(a_plan(*named), (BASELINE, PRIMED_VOLUME))) == faults
+
+
+def test_what_was_taken_back_is_asked_only_where_a_syringe_was_replaced() -> None:
+    def faults(only_if: str) -> list[str]:
+        step = a_step("a", entry=TAKEN_BACK, only_if=only_if, again_after=EVERY_SOURCE)
+        return list(plan_faults(a_plan(step), (TAKEN_BACK,)))
+
+    assert faults(REPLACED) == []
+    assert faults("") == faults(REPLACED_PRIMED) == ["the step a is asked where no syringe was replaced"]
 
 
 # ---------------------------------------------------------------------------------------------------------

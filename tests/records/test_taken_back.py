@@ -2,7 +2,7 @@
 
 from app.records.kept import SECOND
 from app.records.steps import TAKEN_BACK
-from app.records.taken_back import IN_SYRINGE, label_replaced_in, standing
+from app.records.taken_back import IN_SYRINGE, is_nothing, standing
 from tests.factories.findings import DEVICE_WRONG
 from tests.records.test_document import compared, document
 from tests.records.test_replaced import whole_plan
@@ -43,7 +43,7 @@ def test_of_what_was_written_anew_the_last_counts() -> None:
 
 
 def test_what_was_verified_is_what_had_been_written_before() -> None:
-    story = replaced().taken_back().confirmed(1, "new-set").confirmed(SECOND, "new-set")
+    story = replaced().taken_back().confirmed(1, "old-syringe").confirmed(SECOND, "old-syringe")
     step = next(each for each in whole_plan().steps if each.entry == TAKEN_BACK)
 
     assert story.state().is_confirmed(step, "verified")
@@ -64,6 +64,6 @@ def test_a_record_without_a_wrong_syringe_says_nothing_of_it() -> None:
     assert "taken_back" not in document(Story().found(), compared(1))["safety_steps"]
 
 
-def test_the_last_syringe_that_was_replaced_counts() -> None:
-    assert label_replaced_in([(1, ()), (2, ("label",)), (3, ("device",))]) == 2
-    assert label_replaced_in([(1, ())]) == 0
+def test_nothing_is_written_as_nothing() -> None:
+    assert is_nothing("0 mL")
+    assert not is_nothing("0.1 mL")

@@ -6,8 +6,9 @@ from datetime import UTC, datetime, timedelta
 
 from app.config import root
 from app.records import events
+from app.records.added_up import Results
 from app.records.events import Event
-from app.records.fold import Results, fold
+from app.records.fold import fold
 from app.records.followup import Found
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
@@ -35,10 +36,10 @@ CHECK = KeptCheck(
 )
 
 
-def the_plan(name: str = WITH_CARRIER) -> Plan:
-    """A plan of the published safety steps, where no syringe was replaced after priming."""
+def the_plan(name: str = WITH_CARRIER, *facts: str) -> Plan:
+    """A plan of the published safety steps, where no syringe was replaced unless told otherwise."""
     content = json.loads((root() / "seed_data" / "safety_steps.json").read_text(encoding="utf-8"))
-    return plan_from(content, name).of_one_syringe()
+    return plan_from(content, name).where(*facts)
 
 
 class Story:
@@ -195,12 +196,18 @@ class Story:
         return self.confirmed(SECOND, step) if within else self
 
     def taken_back(
-        self, volume: str = "2.3 mL", *, held_in: str = IN_LINE, way: str = WASTED, stated_at: str = ""
+        self,
+        volume: str = "2.3 mL",
+        *,
+        number: int = 2,
+        held_in: str = IN_LINE,
+        way: str = WASTED,
+        stated_at: str = "",
     ) -> "Story":
         """Nadia writes down what was wasted, which Ruth saw."""
         taken = DrugTakenBack(
             slot=FIRST,
-            round=2,
+            round=number,
             way=way,
             syringe="reading 1",
             held_in=held_in,
@@ -340,7 +347,7 @@ class Story:
     ) -> CheckState:
         """What it adds up to, at the last event or some time later.
 
-        `other_syringe`: the readings in which the label was another syringe's, of which nobody had said so.
+        `other_syringe`: the entries that tell of another syringe, of which nobody had said so.
         """
         return fold(
             replace(CHECK, kind=self.kind.name),

@@ -48,8 +48,7 @@ def test_the_step_leads_to_it_and_says_what_was_written(due: Pair) -> None:
     )
     assert "2.3 mL in its line: wasted, witnessed by Imogen Bexley. Lot LK-2207." in said
     due.page(due.second, "/steps")
-    due.second.press(VERIFIED_BUTTON, verified="new-set")
-    assert due.page(due.first, TAIL).path == f"/check/{due.check}"
+    due.second.press(VERIFIED_BUTTON, verified="old-syringe")
 
 
 def test_it_stands_on_what_both_sign(due: Pair) -> None:
@@ -134,7 +133,7 @@ def test_where_no_syringe_was_replaced_there_is_no_such_page(world: World) -> No
 def test_while_the_two_read_it_leads_back_to_the_check(replaced: Pair) -> None:
     steps = words_of(replaced.page(replaced.first, "/steps").with_id("main"))
     assert WRITE not in steps
-    assert "What was taken back is written down once your readings agree." in steps
+    assert "The syringe that was replaced" not in steps
     replaced.hand_in(replaced.first, answers())
     for browser in replaced.both:
         page = replaced.page(browser, TAIL)
@@ -144,8 +143,11 @@ def test_while_the_two_read_it_leads_back_to_the_check(replaced: Pair) -> None:
 
 def test_of_a_check_that_was_ended_its_page_leads_to_it(due: Pair) -> None:
     due.abandons()
-    assert WRITE.lower() in due.page(due.first).text
-    assert due.take_back().path == f"/check/{due.check}"
+    assert WRITE in due.page(due.first).text
+    page = due.take_back()
+    assert page.path == f"/check/{due.check}"
+    assert "27.7 mL in the syringe that was replaced: wasted" in page.text
+    assert "Put it right" in page.text
     assert len(due.state.taken_back) == 2
 
 
@@ -166,7 +168,8 @@ def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_hold
     page = pair.page(pair.second, "/steps")
     # Common practice, no source: a set of 2.3 mL, 30 mg in 30 mL.
     assert "The primed line still holds 2.3 mg of the old HYDROmorphone." in page.text
-    assert "new-set" not in boxes(page)
+    assert "new-set" in boxes(page)
+    assert "old-syringe" not in boxes(page)
     pair.take_back()
     pair.take_steps()
     assert {each.step for each in pair.state.confirmations} >= {"new-set", "set-primed"}

@@ -20,7 +20,7 @@ from tests.story.ward import Ward
 from tests.support.together import together
 
 WRONG = answers(label={"amount": "30 mg"})
-STEP = "new-set"
+STEP = "old-syringe"
 
 
 def replaced(ward: Ward) -> Ward:
@@ -48,7 +48,7 @@ def written(ward: Ward) -> list[tuple[str, str, str, str, str]]:
     ]
 
 
-def test_the_new_set_is_done_only_when_it_is_written_what_was_taken_back(due: Ward) -> None:
+def test_it_is_done_only_when_it_is_written_what_was_taken_back(due: Ward) -> None:
     assert due.doing(NADIA, STEP) != due.takes_back(NADIA)
     assert says(due) == {FIRST: DONE}
     # As typed, and exactly.
@@ -129,20 +129,13 @@ def test_sent_twice_it_stands_once(due: Ward) -> None:
     assert len(written(due)) == 2
 
 
-def test_written_anew_the_last_counts_and_both_stand(due: Ward) -> None:
+def test_what_was_written_anew_is_verified_anew_and_both_stand(due: Ward) -> None:
     due.takes_back(NADIA).verifies(TOMAS, STEP)
-    # What is verified stays as it is.
-    assert due.taking_back(NADIA) == NotNow(phase=Phase.STEPS)
-    assert len(written(due)) == 2
-
-
-def test_what_was_written_anew_is_verified_anew(due: Ward) -> None:
-    due.takes_back(NADIA)
     assert due.taking_back(TOMAS, RUTH, given={"in_line": "2.4 mL"}) == taking_back.Written()
     assert says(due) == {2: DONE}
     due.verifies(NADIA, STEP).confirms_all()
-    told = due.loaded().state
-    assert told.phase is Phase.SIGNING
+    assert due.phase is Phase.SIGNING
+    assert [volume for held_in, volume, *_ in written(due) if held_in == IN_LINE] == ["2.3 mL", "2.4 mL"]
 
 
 def test_another_wrong_syringe_is_written_down_for_itself(due: Ward) -> None:
@@ -156,6 +149,112 @@ def test_another_wrong_syringe_is_written_down_for_itself(due: Ward) -> None:
         (3, "reading 2"),
         (3, "reading 1"),
     ]
+
+
+def steps_of(ward: Ward) -> set[str]:
+    plan = ward.state().plan
+    return {step.id for step in plan.steps} if plan else set()
+
+
+def test_a_syringe_that_was_replaced_before_priming_is_written_down_and_no_new_set_asked(
+    one_ward: Ward,
+) -> None:
+    ward = one_ward.at_stage(Phase.READING)
+    ward.both_read(ward.of_its_patient(WRONG)).compares().reads_again(NADIA, "label").both_read().compares()
+    assert STEP in steps_of(ward)
+    assert "new-set" not in steps_of(ward)
+
+    ward.taking_back(NADIA, given={"in_syringe": "30 mL", "in_line": "0 mL"})
+
+    assert written(ward)[0] == (IN_SYRINGE, "30 mL", "30 mL", NADIA.id, IMOGEN.id)
+    assert "new-set" not in steps_of(ward)
+    ward.confirms_all().both_sign()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_a_line_that_held_the_old_drug_is_not_used_whoever_ticked_that_it_was_primed(one_ward: Ward) -> None:
+    ward = one_ward.at_stage(Phase.READING)
+    ward.both_read(ward.of_its_patient(WRONG)).compares().reads_again(NADIA, "label").both_read().compares()
+    ward.takes_back(NADIA)
+    assert "new-set" in steps_of(ward)
+
+
+@pytest.fixture
+def after_danger(one_ward: Ward) -> Ward:
+    """The line was primed, and danger seen in the label before anything was compared."""
+    one_ward.at_stage(Phase.READING).does(NADIA, "set-primed").saying_danger(TOMAS, "label")
+    one_ward.both_read().compares()
+    assert one_ward.phase is Phase.STEPS
+    return one_ward
+
+
+def test_after_danger_that_nothing_was_compared_with_it_is_asked_whether_another_is_on(
+    after_danger: Ward,
+) -> None:
+    ward = after_danger
+    assert "same-syringe" in steps_of(ward)
+    assert not {STEP, "new-set"} & steps_of(ward)
+
+    ward.takes_back(NADIA)
+
+    assert {(each.round, each.syringe) for each in ward.state().taken_back} == {(2, "reading 1")}
+    assert {STEP, "new-set"} <= steps_of(ward)
+    assert says(ward) == {FIRST: DONE}
+    # What was done with the old one is due again.
+    assert "set-primed" not in {each.step for each in ward.state().confirmations}
+    ward.confirms_all().both_sign()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_where_both_say_that_it_is_the_same_nothing_was_taken_back(after_danger: Ward) -> None:
+    after_danger.does(NADIA, "same-syringe").verifies(TOMAS, "same-syringe")
+    assert after_danger.taking_back(NADIA) == NotNow(phase=Phase.STEPS)
+    after_danger.confirms_all().both_sign()
+    assert written(after_danger) == []
+
+
+def test_once_it_is_to_be_signed_somebody_says_first_that_a_syringe_was_replaced(after_danger: Ward) -> None:
+    after_danger.confirms_all()
+    assert after_danger.taking_back(NADIA) == NotNow(phase=Phase.SIGNING)
+    after_danger.reads_again(NADIA, "label").both_read().compares()
+    assert after_danger.taking_back(NADIA) == taking_back.Written()
+
+
+def test_a_mistake_found_before_signing_is_put_right_and_both_values_stand_on_what_is_signed(
+    due: Ward,
+) -> None:
+    due.confirms_all().signs(NADIA)
+    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == taking_back.Written()
+
+    # The other verifies it, and both sign a new edition.
+    assert due.phase is Phase.STEPS
+    assert due.state().signatures == {}
+    due.verifies(NADIA, STEP).both_sign()
+
+    with due.site.store.read() as reader:
+        record = reader.frozen_records(due.check)[-1]
+    told = [(each["typed"], each["stands"]) for each in record.told["safety_steps"]["taken_back"]]
+    assert record.edition == 2
+    assert told == [("27.7 mL", False), ("2.3 mL", False), ("27.7 mL", True), ("2.4 mL", True)]
+    assert check_invariants(due.site, due.now) == ()
+
+
+@pytest.mark.parametrize("phase", [Phase.CLEARED, Phase.STARTED])
+def test_a_mistake_found_later_is_put_right_and_changes_nothing_that_was_signed(
+    due: Ward, phase: Phase
+) -> None:
+    due.confirms_all().both_sign()
+    if phase is Phase.STARTED:
+        due.both_look().starts()
+    before = due.state()
+
+    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == taking_back.Written()
+
+    after = due.state()
+    assert (after.phase, after.edition, after.signatures) == (phase, 1, before.signatures)
+    assert after.confirmations == before.confirmations
+    assert [volume for held_in, volume, *_ in written(due) if held_in == IN_LINE] == ["2.3 mL", "2.4 mL"]
+    assert check_invariants(due.site, due.now) == ()
 
 
 def test_another_syringe_that_nobody_spoke_of_asks_for_it_too_and_the_line_is_primed_anew(

@@ -25,6 +25,7 @@ from app.web.models.putting_right import PutRight, put_right
 from app.web.models.readings import NameRead, Row, names_of, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
+from app.web.models.taking_back import TakenBackBlock, taken_back_block
 from app.words.checking import (
     abandon_words,
     group_words,
@@ -37,7 +38,6 @@ from app.words.screens import source_words
 from app.words.titles import title_of
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
-from app.workflow.taking_back import may_write
 
 # More than are looked at in one hour.
 _CASES = 64
@@ -162,7 +162,7 @@ class ComparisonPage:
     help: HelpShown | None
     abandoned: str
     abandoned_by: str
-    to_take_back: bool
+    taken_back: TakenBackBlock
     is_stopped: bool
     is_paused: bool
     awaits_baseline: bool
@@ -251,7 +251,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         help=help_of(seen),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
-        to_take_back=bool(state.abandoned) and seen.slot is not None and may_write(state),
+        taken_back=taken_back_block(seen),
         is_stopped=_was_stopped(loaded),
         is_paused=is_paused,
         awaits_baseline=awaits_baseline,

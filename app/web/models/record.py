@@ -19,7 +19,7 @@ from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import NameRead, Readings, Row, names_of, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
-from app.web.models.taking_back import TakenBackShown
+from app.web.models.taking_back import TakenBackShown, taken_back_block
 from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
 from app.words.independence import independence_words
 from app.words.names import round_words
@@ -148,6 +148,7 @@ class RecordPage:
     patient_differed: tuple[PatientDiffered, ...]
     stops: tuple[StopShown, ...]
     taken_back: tuple[TakenBackShown, ...]
+    may_put_right: bool
     priming: tuple[tuple[str, str], ...]
     steps: tuple[StepTaken, ...]
     versions: tuple[tuple[str, str], ...]
@@ -218,6 +219,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             TakenBackShown(words=each.words, by=each.by, at=datetime.fromisoformat(each.at))
             for each in taken_back_shown(document)
         ),
+        may_put_right=bool(taken_back_block(seen).link),
         priming=tuple(_primed(priming_shown(document), parts)) if "priming" in document else (),
         steps=tuple(_step(each, parts) for each in document["safety_steps"]["steps"]) if kind.plans else (),
         versions=(("engine", last["comparison"]["engine"]), *document["versions"].items()),

@@ -10,7 +10,17 @@ from app.quantities import for_people, set_off, show
 from app.records.kept import LETTER_OF, OTHER, A, KeptComparison
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import BASELINE, DONE, NAMED, PATIENT, PRIMED_VOLUME, TAKEN_BACK, VERIFIED, Step
+from app.records.steps import (
+    BASELINE,
+    DONE,
+    NAMED,
+    PATIENT,
+    PERHAPS_REPLACED,
+    PRIMED_VOLUME,
+    TAKEN_BACK,
+    VERIFIED,
+    Step,
+)
 from app.records.taken_back import standing
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
@@ -20,6 +30,11 @@ from app.workflow.stepping import open_steps
 
 _PRIMED_AMOUNT = "primed_amount"
 _OLD_LINE = "old_line"
+
+# What leads to the page on which what was taken back is written.
+_TAKEN_BACK = "Write down what was taken back"
+_ANEW = "Written wrongly: write it down anew"
+_PERHAPS = "Another was put on: write down what was taken back"
 
 # Where the engine's figure stands in the sentence that says why it matters.
 _FIGURES: dict[str, str] = {
@@ -52,12 +67,12 @@ class StepShown:
     ticked: bool
     can_enter: bool
     can_enter_anew: bool
-    written_elsewhere: bool
+    elsewhere: str
 
     @property
     def is_my_turn(self) -> bool:
         """Whether it waits for this nurse."""
-        return bool(self.asks) or self.can_enter or (self.written_elsewhere and not self.done)
+        return bool(self.asks) or self.can_enter or bool(self.elsewhere and not self.done)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +114,7 @@ class StepsPage:
     @property
     def is_written_elsewhere(self) -> bool:
         """Whether this nurse has something to write down on a page of its own."""
-        return any(step.written_elsewhere and not step.done for step in self._steps)
+        return any(step.entry == TAKEN_BACK and step.elsewhere and not step.done for step in self._steps)
 
     @property
     def asks_who(self) -> bool:
@@ -190,7 +205,7 @@ class _Part:
             ticked=step.id in self.ticked,
             can_enter=is_open and self._may_enter(step),
             can_enter_anew=is_open and self._may_enter_anew(step),
-            written_elsewhere=is_open and self.is_me and self._is_to_be_taken_back(step),
+            elsewhere=self._elsewhere(step) if is_open and self.is_me else "",
         )
 
     def _asks(self, step: Step) -> str:
@@ -244,10 +259,14 @@ class _Part:
             return bool(self.state.priming_handed_in) and not self.state.is_confirmed(step, VERIFIED)
         return step.entry in (BASELINE, PATIENT) and self.state.is_confirmed(step, DONE)
 
-    def _is_to_be_taken_back(self, step: Step) -> bool:
-        """What was taken back is written on its own page, by whoever did it, until it is verified."""
-        is_now = step.entry == TAKEN_BACK and may_be_done(Action.TAKE_BACK, self.state)
-        return is_now and not self.state.is_confirmed(step, VERIFIED)
+    def _elsewhere(self, step: Step) -> str:
+        """The words that lead to the page on which what was taken back is written, by whoever did it."""
+        if not may_be_done(Action.TAKE_BACK, self.state):
+            return ""
+        if step.entry == TAKEN_BACK:
+            return _ANEW if self.state.is_confirmed(step, DONE) else _TAKEN_BACK
+        is_perhaps = step.only_if == PERHAPS_REPLACED and not self.state.is_confirmed(step, VERIFIED)
+        return _PERHAPS if is_perhaps else ""
 
     def _is_not_judged(self, step: Step) -> bool:
         return step.entry == PRIMED_VOLUME and not self.state.priming_settled
@@ -267,8 +286,6 @@ class _Part:
     def _waits(self, step: Step) -> str:
         if self._is_not_judged(step) and self.state.priming_handed_in:
             return "Written. It is judged once your readings agree." if not is_together(self.state) else ""
-        if step.entry == TAKEN_BACK and not may_be_done(Action.TAKE_BACK, self.state):
-            return "What was taken back is written down once your readings agree."
         before = self.state.plan.find_before(step) if self.state.plan else None
         if before is not None and not self.state.is_confirmed(before, DONE):
             return "Waits for the wristband to be read."

@@ -4,11 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.records.state import Phase
 from app.records.taken_back import TakenBack, standing
 from app.web.models.check import Head, head_of
 from app.web.models.stepping import figures_of
 from app.words.taken_back import taken_back_words
 from app.workflow.looking import Seen
+from app.workflow.taking_back import is_perhaps_to_write, may_write
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,23 +24,60 @@ class TakenBackShown:
 
 @dataclass(frozen=True, kw_only=True)
 class TakeBackPage:
-    """What the line still holds, what was written before, and the position of the last of it."""
+    """What the line still holds, what was written before, and what it changes to write it anew.
+
+    `last` is the position of what was written last. `is_perhaps`: nobody has
+    said that a syringe was replaced, and whoever writes says so.
+    """
 
     head: Head
     held: str
+    is_perhaps: bool
     written: tuple[TakenBackShown, ...]
+    changes: str
     last: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenBackBlock:
+    """What was written, on the page of its check, and what leads to writing it, if this person may."""
+
+    written: tuple[TakenBackShown, ...]
+    link: str
+
+
+_COUNTS = "What you write now counts instead; both stay on the record."
+_CHANGES = {
+    Phase.SIGNING: f"{_COUNTS} Your colleague verifies it anew, and both sign the new edition.",
+    **dict.fromkeys(
+        (Phase.CLEARED, Phase.LAPSED, Phase.STARTED),
+        "What you write now counts instead. The signed record stays as it is; what followed it says so.",
+    ),
+    Phase.ABANDONED: "What you write now counts instead; both stay in the log.",
+}
 
 
 def take_back_page(seen: Seen) -> TakeBackPage:
     """The page for one of the two."""
-    taken = seen.loaded.state.taken_back
+    state = seen.loaded.state
     return TakeBackPage(
         head=head_of(seen),
         held=figures_of(seen).get("old_line", ""),
-        written=tuple(taken_back_shown(taken, seen.names)),
-        last=max((each.position for each in taken), default=0),
+        is_perhaps=is_perhaps_to_write(state),
+        written=tuple(taken_back_shown(state.taken_back, seen.names)),
+        changes="" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS),
+        last=max((each.position for each in state.taken_back), default=0),
     )
+
+
+def taken_back_block(seen: Seen) -> TakenBackBlock:
+    """The same as the page of the check and its record show it."""
+    state = seen.loaded.state
+    written = tuple(taken_back_shown(state.taken_back, seen.names))
+    link = "Put it right" if written else "Write down what was taken back"
+    if is_perhaps_to_write(state):
+        link = "A syringe was replaced: write down what was taken back"
+    return TakenBackBlock(written=written, link=link if seen.slot is not None and may_write(state) else "")
 
 
 def taken_back_shown(taken: Iterable[TakenBack], names: Mapping[str, str]) -> Iterator[TakenBackShown]:
