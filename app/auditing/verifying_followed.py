@@ -69,8 +69,8 @@ def _is_entry(told: Mapping[str, Any], place: Place, checkpoint: Checkpoint) -> 
         said = as_read(written)
     except (ValueError, LookupError, TypeError):
         return False
-    without_name = {name: value for name, value in told.items() if name != "by"}
-    return holds(place, checkpoint) and place.position == written["position"] and without_name == said
+    without_names = {name: value for name, value in told.items() if name not in ("by", "witness")}
+    return holds(place, checkpoint) and place.position == written["position"] and without_names == said
 
 
 def pages_of(file: FollowedFile) -> Answer:

@@ -15,12 +15,13 @@ from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
 from app.records.kept import A, Entry, FrozenRecord, KeptCheck
 from app.records.state import CheckState
-from app.records.ward_events import LineLooked, LinePaused, LineResumed, StartRefused
+from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.written import as_data
 
 # After this nobody comes back to a clearance that lapsed, or to a stopped device; common practice, no source.
 LEFT_FOR = timedelta(hours=12)
-# So long whoever wrote down the end may still say that it was another bed; the same.
+# So long whoever wrote down the end may still say that it was another bed, and who wrote down what was taken
+# back may put it right; the same.
 TO_CORRECT = timedelta(hours=1)
 
 SAYS = (
@@ -54,6 +55,7 @@ _OF_THE_CHECK = (
     events.LedToCheck,
     events.Abandoned,
     StartRefused,
+    DrugTakenBack,
 )
 _OF_THE_INFUSION = (
     events.Started,
@@ -71,8 +73,9 @@ def find_ending(state: CheckState, infusion: InfusionState, *, edition: int) -> 
     """How the story of an edition ended; None while it goes on, and while an end may still be put right."""
     if state.edition != edition or not state.frozen_digest:
         return Ending.SUPERSEDED
-    if state.abandoned:
-        return Ending.ABANDONED
+    if state.abandoned_at is not None:
+        may_change = bool(state.taken_back) and state.now - state.abandoned_at < TO_CORRECT
+        return None if may_change else Ending.ABANDONED
     if state.led_to:
         return Ending.LED
     in_force_since = state.started_at or state.done_at
@@ -133,7 +136,7 @@ def build_what_followed(
         "patient": patient_in(record),
         "log": {"from": entries[0].position, "until": until},
         "ended": {"how": ending.value},
-        "entries": [{**as_told(each), "by": _name(each, names)} for each in entries],
+        "entries": [{**as_told(each), "by": _name(each, names), **_witness(each, names)} for each in entries],
         "says": list(says),
     }
 
@@ -146,6 +149,12 @@ def who_did(entry: Entry) -> str:
 def _name(entry: Entry, names: Names) -> str:
     person = who_did(entry)
     return names.people.get(person, person)
+
+
+def _witness(entry: Entry, names: Names) -> dict[str, str]:
+    if not isinstance(entry.event, DrugTakenBack):
+        return {}
+    return {"witness": names.people.get(entry.event.witness, entry.event.witness)}
 
 
 def as_told(entry: Entry) -> dict[str, Any]:

@@ -66,12 +66,17 @@ def _made_at(document: Mapping[str, Any]) -> datetime:
     return datetime.fromisoformat(document["entries"][-1]["at"])
 
 
+def _named(entry: Mapping[str, Any]) -> dict[str, str]:
+    """Whoever saw it, by name."""
+    return {"witness": entry["witness"]} if "witness" in entry else {}
+
+
 def _told(entry: Mapping[str, Any], clock: Clock) -> Told:
     data = entry["data"]
     is_stop = entry["kind"] == DeviceStopped.kind
     return Told(
         at=clock.short(entry["at"]),
-        says=told_words(entry["kind"], data),
+        says=told_words(entry["kind"], {**data, **_named(entry)}),
         stated=day_in_words(data["stopped_at"]) if is_stop else "",
         text=data["totals"].strip() if is_stop else "",
         by=entry["by"] or "the site",

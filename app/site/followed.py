@@ -7,6 +7,7 @@ from typing import Any
 from app.records import events
 from app.records.document import Names
 from app.records.kept import Entry, FrozenRecord, KeptCheck
+from app.records.ward_events import DrugTakenBack
 from app.records.what_followed import (
     SAYS,
     Ending,
@@ -30,7 +31,8 @@ class Followed:
     @property
     def people(self) -> set[str]:
         """Whoever has a name in it."""
-        return {person for each in self.entries if (person := who_did(each))}
+        witnesses = {each.event.witness for each in self.entries if isinstance(each.event, DrugTakenBack)}
+        return {person for each in self.entries if (person := who_did(each))} | witnesses
 
     def document(self, *, until: int, names: Names, says: Iterable[str] = SAYS) -> Mapping[str, Any]:
         """The document, up to an entry of the log, with the names of that moment."""

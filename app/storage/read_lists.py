@@ -20,6 +20,7 @@ from app.records.events import (
     StartedWithoutCheck,
 )
 from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck
+from app.records.ward_events import DrugTakenBack
 from app.records.what_followed import LEFT_FOR, TO_CORRECT
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
@@ -142,8 +143,16 @@ def unissued_after(position: int) -> Select[Any]:
 
 
 # After these the story of an edition may have ended at once; and after these once nobody came back in time.
-_ENDING = (Abandoned, LedToCheck, NextReadingOpened, DeviceStopped, Started, StartedWithoutCheck)
-_LEFT = (DeviceStopped, Signed)
+_ENDING = (
+    Abandoned,
+    LedToCheck,
+    NextReadingOpened,
+    DeviceStopped,
+    DrugTakenBack,
+    Started,
+    StartedWithoutCheck,
+)
+_LEFT = (DeviceStopped, Signed, Abandoned)
 # Sweeps follow each other by seconds; whoever begins to sweep looks at everything once.
 _LATELY = timedelta(minutes=5)
 

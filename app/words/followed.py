@@ -4,10 +4,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.records import events
-from app.records.ward_events import LineLooked, LinePaused, LineResumed, StartRefused
+from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
 from app.words.names import PAUSE_REASONS, STOP_REASONS, listed, named_within
+from app.words.taken_back import taken_back_words
 
 ENDINGS: dict[Ending, str] = {
     Ending.SUPERSEDED: "This edition of the record no longer counts.",
@@ -72,6 +73,20 @@ def _refused(data: Told) -> str:
     return f"{_REFUSED[data['what']]} was refused: PCA ran already for this patient, or at this bed."
 
 
+def _taken_back(data: Told) -> str:
+    """`witness` is a name by now."""
+    words = taken_back_words(
+        held_in=data["held_in"],
+        way=data["way"],
+        typed=data["volume"],
+        lot=data["lot"],
+        witness=data["witness"],
+        received=data["received"],
+        stands=True,
+    )
+    return f"Drug taken back, written anew: {words}"
+
+
 _SAID: dict[str, Callable[[Told], str]] = {
     events.RecordFrozen.kind: _frozen,
     events.Signed.kind: lambda _: "Signed.",
@@ -86,6 +101,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     events.Abandoned.kind: _abandoned,
     StartRefused.kind: _refused,
     events.DeviceStopped.kind: _stopped,
+    DrugTakenBack.kind: _taken_back,
     LinePaused.kind: lambda data: f"The line was paused: {PAUSE_REASONS.get(data['why'], data['why'])}.",
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",

@@ -127,6 +127,31 @@ def test_it_is_told_from_the_freezing_on_and_of_this_edition() -> None:
     assert told_of(story.entries, replace(FROZEN, edition=2)) == ()
 
 
+def put_right() -> Story:
+    return Story().at_stage(Phase.CLEARED).taken_back().taken_back("2.4 mL")
+
+
+def test_what_was_taken_back_and_put_right_after_signing_is_told_with_whoever_saw_it() -> None:
+    told = told_of(put_right().entries, FROZEN)
+    document = built(told=told)
+
+    assert kinds_told(told)[-2:] == ["drug-taken-back", "drug-taken-back"]
+    first, last = document["entries"][-2:]
+    assert [each["data"]["volume"] for each in (first, last)] == ["2.3 mL", "2.4 mL"]
+    assert (last["by"], last["witness"]) == ("Nadia Ferrow", "Ruth Calloway")
+    assert "witness" not in document["entries"][0]
+
+
+def test_what_was_taken_back_may_be_put_right_for_a_while_after_a_check_was_ended() -> None:
+    story = Story().at_stage(Phase.SIGNING).taken_back().steps_confirmed().frozen(edition=2).abandoned()
+
+    def told(later: timedelta) -> Ending | None:
+        return find_ending(story.state(later=later), story.infusion(), edition=2)
+
+    assert told(TO_CORRECT - MOMENT) is None
+    assert told(TO_CORRECT) is Ending.ABANDONED
+
+
 def test_stops_and_starts_of_the_infusion_are_told_whichever_check_they_stand_at() -> None:
     story = Story().at_stage(Phase.STARTED).stopped().misplaced()
     elsewhere = [replace(each, check="check-2") for each in story.entries[-2:]]
@@ -140,10 +165,13 @@ def test_stops_and_starts_of_the_infusion_are_told_whichever_check_they_stand_at
 
 
 def built(**given: Any) -> dict[str, Any]:  # noqa: ANN401  # fields of the document
-    story = stopped(events.END_OF_THERAPY)
-    told = told_of(story.entries, FROZEN)
-    usual: dict[str, Any] = {"until": 99, "names": NAMES}
-    return build_what_followed(CHECK, FROZEN, told, Ending.ENDED, **usual | given)
+    usual: dict[str, Any] = {
+        "told": told_of(stopped(events.END_OF_THERAPY).entries, FROZEN),
+        "ending": Ending.ENDED,
+        "until": 99,
+        "names": NAMES,
+    }
+    return build_what_followed(CHECK, FROZEN, **usual | given)
 
 
 def test_it_names_the_record_by_its_digest_and_each_entry_by_its_position() -> None:

@@ -13,8 +13,11 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     empty = dict.fromkeys(
         ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
     )
+    taken = {"held_in": "line", "way": "wasted", "volume": "2.3 mL", "lot": "L1", "witness": "Ruth"}
     data: dict[str, Any] = {
         **empty,
+        **taken,
+        "received": False,
         "check_kind": "set-up",
         "touched": ["device"],
         "within": 0,
@@ -31,6 +34,9 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     assert said["start-refused"] == f"The start {ran}"
     for what, words in (("second-signature", "The second signature"), ("last-look", "A last look")):
         assert told_words("start-refused", {"what": what}) == f"{words} {ran}"
+    assert said["drug-taken-back"] == (
+        "Drug taken back, written anew: 2.3 mL in its line: wasted, witnessed by Ruth. Lot L1."
+    )
     assert said["device-stopped"] == "The device was stopped."
     assert "outside the protocol; the device shows something else" in said["line-looked"]
     assert told_words("device-stopped", {"why": "line-or-site"}) == "The device was stopped: Line or site."

@@ -28,6 +28,7 @@ from tests.story.followed import ends, followed, sweeps
 from tests.story.people import NADIA, RUTH
 from tests.story.ward import Ward
 from tests.support.together import together
+from tests.workflow.test_taking_back import replaced
 
 
 def test_it_is_told_once_however_often_it_is_asked_for(
@@ -135,11 +136,24 @@ def left_stopped(ward: Ward) -> None:
     ward.at_stage(Phase.STARTED).stops(why="line-or-site").wait(LEFT_FOR)
 
 
+def put_right(ward: Ward) -> None:
+    replaced(ward).confirms_all().both_sign().takes_back().wait(LEFT_FOR)
+
+
+def given_up_and_put_right(ward: Ward) -> None:
+    replaced(ward).confirms_all().abandons().takes_back()
+    # It may be put right for a while.
+    assert sweeps(ward).told == 0
+    ward.wait(TO_CORRECT)
+
+
 STORIES: dict[str, tuple[Callable[[Ward], object], list[str]]] = {
     "abandoned": (abandoned, ["abandoned"]),
     "superseded": (superseded, ["clearance-lapsed", "next-reading-opened"]),
     "stopped for the patient": (stopped_for_the_patient, ["device-stopped"]),
     "lapsed": (lapsed, ["signed", "clearance-lapsed"]),
+    "put right": (put_right, ["drug-taken-back", "drug-taken-back", "clearance-lapsed"]),
+    "given up and put right": (given_up_and_put_right, ["abandoned", "drug-taken-back", "drug-taken-back"]),
     "left stopped": (left_stopped, ["started", "device-stopped"]),
 }
 
@@ -170,11 +184,26 @@ def test_while_the_story_goes_on_nothing_is_told(one_ward: Ward, phase: Phase) -
     assert followed(one_ward) == ()
 
 
+def cleared(ward: Ward) -> None:
+    ward.at_stage(Phase.CLEARED)
+
+
+def given_up_with_what_was_taken_back(ward: Ward) -> None:
+    replaced(ward).confirms_all().abandons()
+
+
 @pytest.mark.usefixtures("quick_pdf")
-def test_a_sweep_finds_what_is_due_by_time_though_nothing_was_written_since(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.CLEARED)
+@pytest.mark.parametrize(
+    ("happens", "due_after"),
+    [(cleared, LEFT_FOR), (given_up_with_what_was_taken_back, TO_CORRECT)],
+    ids=["lapsed", "given up"],
+)
+def test_a_sweep_finds_what_is_due_by_time_though_nothing_was_written_since(
+    one_ward: Ward, happens: Callable[[Ward], None], due_after: timedelta
+) -> None:
+    happens(one_ward)
     settled = sweeps(one_ward).settled
-    for before in (LEFT_FOR - timedelta(minutes=3), timedelta(0)):
+    for before in (due_after - timedelta(minutes=3), timedelta(0)):
         one_ward.wait(before)
         settled = sweeps(one_ward, after=settled).settled
     assert followed(one_ward) == ()
@@ -182,6 +211,18 @@ def test_a_sweep_finds_what_is_due_by_time_though_nothing_was_written_since(one_
     one_ward.wait(timedelta(minutes=3))
 
     assert sweeps(one_ward, after=settled).told == 1
+
+
+@pytest.mark.usefixtures("quick_pdf")
+def test_what_was_taken_back_put_right_before_signing_ends_an_edition_at_once(one_ward: Ward) -> None:
+    replaced(one_ward).confirms_all()
+    settled = sweeps(one_ward).settled
+
+    assert sweeps(one_ward.takes_back(), after=settled).told == 1
+
+    (kept,) = followed(one_ward)
+    assert kept.told["ended"]["how"] == "superseded"
+    assert kept.told["entries"][-1]["witness"] == "Imogen Bexley"
 
 
 def test_what_could_not_be_told_is_looked_for_everywhere_once_more(
