@@ -57,6 +57,7 @@ class TakenBackShown:
     words: str
     by: str
     at: str
+    stands: bool
 
 
 def taken_back_shown(document: Mapping[str, Any]) -> tuple[TakenBackShown, ...]:
@@ -74,6 +75,7 @@ def taken_back_shown(document: Mapping[str, Any]) -> tuple[TakenBackShown, ...]:
             ),
             by=each["by"],
             at=each["written_at"],
+            stands=each["stands"],
         )
         for each in document.get("safety_steps", {}).get("taken_back", ())
     )

@@ -12,5 +12,5 @@ def taken_back_words(  # each is said
 ) -> str:
     """How much was left where, what became of it, and who saw it."""
     seen = "taken by the pharmacist" if received else "witnessed by"
-    again = "" if stands else " Written anew."
+    again = "" if stands else " Counts no longer: it was written anew."
     return f"{set_off(typed)} {HELD_IN[held_in]}: {WAYS[way].lower()}, {seen} {witness}. Lot {lot}.{again}"

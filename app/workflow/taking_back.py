@@ -73,6 +73,11 @@ def find_step(state: CheckState) -> Step | None:
     return next((each for each in state.plan.steps if each.entry == TAKEN_BACK), None) if state.plan else None
 
 
+def is_or_may_be_replaced(state: CheckState) -> bool:
+    """Whether a syringe was replaced in this check, or may have been, as far as its two are told."""
+    return state.plan is not None and any(step.only_if for step in state.plan.steps)
+
+
 def is_perhaps_to_write(state: CheckState) -> bool:
     """Whether danger was seen, and the two have not both said that the syringe is the same."""
     steps = state.plan.steps if state.plan else ()

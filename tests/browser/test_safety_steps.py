@@ -1,6 +1,7 @@
 """Safety steps, signatures and the last look, by two nurses whose readings agree."""
 
 import pytest
+from playwright.sync_api import expect
 
 from app.records.sources import Source
 from app.records.state import Phase
@@ -61,6 +62,46 @@ def test_the_primed_volume_is_read_by_one_and_verified_by_the_other(
     goes_to_the_steps(other, scene)
     other.sees("Written: 2.41 mL ran out, with 2.41 mg of drug.")
     other.page.get_by_role("checkbox", name="The device shows the volume that is written.").check()
+    other.press("what is ticked")
+    other.sees("done and verified")
+
+
+def test_what_was_taken_back_is_written_with_a_witness_and_verified_by_the_other_and_put_right(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
+    weaker = scene.right_but(chart={"sedatives": "none"}, label={"amount": "6 mg"})
+    witness = ward.running.person("i.bexley")
+    beforehand.at_stage(Phase.READING)
+    beforehand.does(beforehand.first, "set-primed").both_read(weaker).compares()
+    beforehand.reads_again(beforehand.first, "label").both_read(scene.quiet).compares()
+    one, other = at_the_steps(ward, scene)
+
+    one.follow("Write down what was taken back")
+    one.sees("The primed line still holds 0.46 mg of the old HYDROmorphone.")
+    one.takes_back("27.7", "23", witness=one.who)
+    # Whoever writes it is no witness; what was written stays, the secret does not.
+    one.sees("Whoever writes it is no witness of it.")
+    expect(one.page.get_by_label("Held in the old line", exact=True)).to_have_value("23")
+    expect(one.page.get_by_label("Secret", exact=True)).to_have_value("")
+    one.takes_back("27.7", "23", witness=witness)
+    goes_to_the_steps(other, scene)
+    other.sees("27.7 mL in the syringe that was replaced: wasted, witnessed by Imogen Bexley. Lot DM-INV-6.")
+    other.tick("The old syringe is off the device")
+    other.press("what is ticked")
+    other.sees("done and verified")
+
+    # It was 2.3.
+    one.look_at_check(scene.place)
+    one.follow("Put it right")
+    one.sees("What you write now counts instead; both stay on the record.")
+    one.takes_back("27.7", "2.3", witness=witness)
+    other.look_at_check(scene.place)
+    other.page.get_by_text("Written before that").click()
+    other.sees("23 mL in its line: wasted, witnessed by Imogen Bexley. Lot DM-INV-6. Counts no longer")
+    other.follow("Go on: safety steps")
+    other.sees("2.3 mL in its line: wasted")
+    other.does_not_see("done and verified")
+    other.tick("The old syringe is off the device")
     other.press("what is ticked")
     other.sees("done and verified")
 

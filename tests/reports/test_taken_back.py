@@ -42,7 +42,7 @@ def test_what_was_written_anew_stands_beside_what_counts() -> None:
     returned = {**TAKEN, "kind": "returned", "received": True, "typed": "27 mL", "held_in": "syringe"}
     page = page_with({**TAKEN, "stands": False}, returned)
 
-    assert "Lot LK-2207. Written anew." in page
+    assert "Lot LK-2207. Counts no longer: it was written anew." in page
     became = "returned to the pharmacy, taken by the pharmacist Ruth Calloway"
     assert f"27 mL in the syringe that was replaced: {became}" in page
 

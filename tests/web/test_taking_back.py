@@ -151,6 +151,71 @@ def test_of_a_check_that_was_ended_its_page_leads_to_it(due: Pair) -> None:
     assert len(due.state.taken_back) == 2
 
 
+@pytest.fixture
+def to_be_signed(due: Pair) -> Pair:
+    """What was taken back is written, and every step verified."""
+    due.take_back()
+    due.take_steps()
+    return due
+
+
+def test_a_mistake_found_before_signing_is_put_right_and_a_new_edition_is_signed(to_be_signed: Pair) -> None:
+    pair = to_be_signed
+    pair.page(pair.first, "/sign")
+    assert "Put it right" in pair.first.page.text
+
+    page = pair.page(pair.first, TAIL)
+    assert "Your colleague verifies it anew, and both sign the new edition." in page.text
+    page = pair.take_back(given={"in_line": "2.4"})
+
+    assert page.path == f"/check/{pair.check}/steps"
+    pair.tick(pair.second, VERIFIED_BUTTON)
+    said = pair.page(pair.second, "/sign").text
+    assert "2.3 mL in its line: wasted, witnessed by Imogen Bexley. Lot LK-2207. Counts no longer" in said
+    assert "2.4 mL in its line: wasted, witnessed by Imogen Bexley. Lot LK-2207." in said
+    assert pair.state.edition == 2
+
+
+def test_a_mistake_found_when_it_runs_is_put_right_on_the_page_of_the_check(to_be_signed: Pair) -> None:
+    pair = to_be_signed
+    pair.both_sign()
+    pair.both_look()
+    pair.starts()
+    assert "Put it right" in pair.page(pair.first, "/record").text
+    assert "The signed record stays as it is" in pair.page(pair.first, TAIL).text
+
+    page = pair.take_back(given={"in_line": "2.4"})
+
+    assert page.path == f"/check/{pair.check}"
+    assert (
+        "2.3 mL in its line: wasted, witnessed by Imogen Bexley. Lot LK-2207. Counts no longer" in page.text
+    )
+    assert "2.4 mL in its line: wasted" in page.text
+    # What was signed says what was signed.
+    assert "2.4 mL" not in pair.page(pair.first, "/record").text
+    # It is told to nobody else than before.
+    assert pair.page(pair.world.at("r.calloway"), TAIL).status == 404
+
+
+def test_after_danger_in_the_label_the_steps_ask_whether_another_syringe_is_on(world: World) -> None:
+    pair = joined(world)
+    pair.page(pair.first, "/steps")
+    pair.first.press(DONE_BUTTON, done="set-primed")
+    pair.page(pair.first, "/danger")
+    pair.first.press("Say it", source="label")
+    pair.read(answers())
+    page = pair.page(pair.first, "/steps")
+    assert "same-syringe" in boxes(page)
+    assert "Another was put on: write down what was taken back" in page.text
+    assert "when danger was seen" in pair.page(pair.first, TAIL).text
+
+    page = pair.take_back()
+
+    assert "27.7 mL in the syringe that was replaced" in page.text
+    assert "same-syringe" not in boxes(page)
+    assert {"new-set", "set-primed"} <= set(boxes(page))
+
+
 def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_holds(world: World) -> None:
     wrong = answers(label={"amount": "30 mg"})
     pair = joined(world)

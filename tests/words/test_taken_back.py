@@ -11,7 +11,7 @@ SAID = {
     ),
     ("syringe", "returned", True, False): (
         "2.3 mL in the syringe that was replaced: returned to the pharmacy, taken by the pharmacist Ruth. "
-        "Lot L1. Written anew."
+        "Lot L1. Counts no longer: it was written anew."
     ),
 }
 

@@ -216,7 +216,9 @@ def record_page(record: RecordSeen) -> RecordPage:
         ),
         stops=tuple(_stop(each) for each in document.get("stops", ())),
         taken_back=tuple(
-            TakenBackShown(words=each.words, by=each.by, at=datetime.fromisoformat(each.at))
+            TakenBackShown(
+                words=each.words, by=each.by, at=datetime.fromisoformat(each.at), stands=each.stands
+            )
             for each in taken_back_shown(document)
         ),
         may_put_right=bool(taken_back_block(seen).link),

@@ -20,6 +20,7 @@ class TakenBackShown:
     words: str
     by: str
     at: datetime
+    stands: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,4 +95,6 @@ def taken_back_shown(taken: Iterable[TakenBack], names: Mapping[str, str]) -> It
             received=each.received,
             stands=each.position in stands,
         )
-        yield TakenBackShown(words=words, by=names.get(each.by, each.by), at=each.at)
+        yield TakenBackShown(
+            words=words, by=names.get(each.by, each.by), at=each.at, stands=each.position in stands
+        )

@@ -90,9 +90,9 @@ def _refused(form: TakeBackForm, refusal: Refused) -> TakeBackForm:
 
 
 def _seen(check: str) -> Seen:
-    """The check, for one of its two, where a syringe was replaced after the line had been primed."""
+    """The check, for one of its two, where a syringe was replaced or may have been."""
     seen = get_own(check)
-    if taking_back.find_step(seen.loaded.state) is None:
+    if not taking_back.is_or_may_be_replaced(seen.loaded.state):
         abort(404)
     return seen
 
