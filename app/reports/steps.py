@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.quantities import for_people, set_off
-from app.reports.times import Clock
+from app.reports.times import Clock, day_in_words
 from app.words.names import nurse_words
 from app.words.taken_back import taken_back_words
 
@@ -71,6 +71,7 @@ def taken_back_shown(document: Mapping[str, Any]) -> tuple[TakenBackShown, ...]:
                 lot=each["lot"],
                 witness=each["witness"],
                 received=each.get("received", False),
+                stated=day_in_words(each["at"]) if each["at"] != each["written_at"] else "",
                 stands=each["stands"],
             ),
             by=each["by"],

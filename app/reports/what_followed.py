@@ -66,9 +66,11 @@ def _made_at(document: Mapping[str, Any]) -> datetime:
     return datetime.fromisoformat(document["entries"][-1]["at"])
 
 
-def _named(entry: Mapping[str, Any]) -> dict[str, str]:
-    """Whoever saw it, by name."""
-    return {"witness": entry["witness"]} if "witness" in entry else {}
+def _in_words(entry: Mapping[str, Any]) -> dict[str, str]:
+    """Whoever saw what was taken back, by name, and when that was."""
+    if "witness" not in entry:
+        return {}
+    return {"witness": entry["witness"], "stated_at": day_in_words(entry["data"]["stated_at"])}
 
 
 def _told(entry: Mapping[str, Any], clock: Clock) -> Told:
@@ -76,7 +78,7 @@ def _told(entry: Mapping[str, Any], clock: Clock) -> Told:
     is_stop = entry["kind"] == DeviceStopped.kind
     return Told(
         at=clock.short(entry["at"]),
-        says=told_words(entry["kind"], {**data, **_named(entry)}),
+        says=told_words(entry["kind"], {**data, **_in_words(entry)}),
         stated=day_in_words(data["stopped_at"]) if is_stop else "",
         text=data["totals"].strip() if is_stop else "",
         by=entry["by"] or "the site",

@@ -74,7 +74,7 @@ def _refused(data: Told) -> str:
 
 
 def _taken_back(data: Told) -> str:
-    """`witness` is a name by now."""
+    """`witness` is a name by now, and `stated_at` in words."""
     words = taken_back_words(
         held_in=data["held_in"],
         way=data["way"],
@@ -82,6 +82,7 @@ def _taken_back(data: Told) -> str:
         lot=data["lot"],
         witness=data["witness"],
         received=data["received"],
+        stated=data["stated_at"],
         stands=True,
     )
     return f"Drug taken back, written anew: {words}"

@@ -1,6 +1,7 @@
 """The drug that is taken back after a wrong syringe: written by one of the two, seen by a second person."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
@@ -147,7 +148,16 @@ def _faults(given: GivenBack) -> dict[str, str]:
         faults["way"] = "Choose what became of it."
     if not given.lot.strip():
         faults["lot"] = "Write the lot from the old label."
+    if given.stated_at and not _is_moment(given.stated_at):
+        faults["stated_at"] = "Write hours and minutes, as 14:05; or leave it blank."
     return faults
+
+
+def _is_moment(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
 
 
 def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, received: bool) -> None:

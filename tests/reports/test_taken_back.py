@@ -38,6 +38,12 @@ def test_it_says_how_much_was_where_what_became_of_it_and_who_saw_it() -> None:
     assert "Lot LK-2207." in page
 
 
+def test_a_time_that_was_stated_stands_beside_that_of_writing() -> None:
+    assert "wasted on" not in page_with(TAKEN)
+    page = page_with({**TAKEN, "at": "2031-05-02T12:40+01:00"})
+    assert "wasted on 2 May 2031, 12:40 (+01:00), witnessed by" in page
+
+
 def test_what_was_written_anew_stands_beside_what_counts() -> None:
     returned = {**TAKEN, "kind": "returned", "received": True, "typed": "27 mL", "held_in": "syringe"}
     page = page_with({**TAKEN, "stands": False}, returned)

@@ -52,10 +52,10 @@ def test_the_step_leads_to_it_and_says_what_was_written(due: Pair) -> None:
 
 
 def test_it_stands_on_what_both_sign(due: Pair) -> None:
-    due.take_back()
+    due.take_back(given={"stated_at": "00:01"})
     due.take_steps()
     assert "Drug taken back" in due.page(due.first, "/sign").text
-    assert "2.3 mL in its line: wasted" in due.first.page.text
+    assert "2.3 mL in its line: wasted on 2 May 2031, 00:01 (+01:00), witnessed by" in due.first.page.text
 
 
 @pytest.mark.parametrize(
@@ -65,6 +65,7 @@ def test_it_stands_on_what_both_sign(due: Pair) -> None:
         ({"in_syringe": ""}, "in_syringe"),
         ({"way": "spilt"}, "way"),
         ({"lot": ""}, "lot"),
+        ({"stated_at": "about two"}, "stated_at"),
         ({"login": ""}, "login"),
         ({"secret": ""}, "secret"),
         ({"secret": PIN}, "secret"),

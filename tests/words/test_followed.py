@@ -13,7 +13,14 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     empty = dict.fromkeys(
         ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
     )
-    taken = {"held_in": "line", "way": "wasted", "volume": "2.3 mL", "lot": "L1", "witness": "Ruth"}
+    taken = {
+        "held_in": "line",
+        "way": "wasted",
+        "volume": "2.3 mL",
+        "lot": "L1",
+        "witness": "Ruth",
+        "stated_at": "",
+    }
     data: dict[str, Any] = {
         **empty,
         **taken,

@@ -95,6 +95,8 @@ def test_the_full_secret_is_asked_each_time_and_tries_are_counted(due: Ward) -> 
         ("in_line", "mL"),
         ("way", "spilt"),
         ("lot", " "),
+        ("stated_at", "about two"),
+        ("stated_at", "2031-05-02"),
     ],
 )
 def test_what_is_written_otherwise_is_said_beside_its_field(due: Ward, field: str, typed: str) -> None:

@@ -19,7 +19,8 @@ from app.web.models.findings import ShownFinding, shown
 from app.web.models.readings import NameRead, Readings, Row, names_of, readings, rows_of, written
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
-from app.web.models.taking_back import TakenBackShown, taken_back_block
+from app.web.models.taken_back import TakenBackShown
+from app.web.models.taking_back import taken_back_block
 from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
 from app.words.independence import independence_words
 from app.words.names import round_words

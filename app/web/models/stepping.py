@@ -21,10 +21,9 @@ from app.records.steps import (
     VERIFIED,
     Step,
 )
-from app.records.taken_back import standing
 from app.records.visibility import Sight
 from app.web.models.check import Head, Nurse, head_of
-from app.words.taken_back import taken_back_words
+from app.web.models.taken_back import taken_back_shown
 from app.workflow.looking import Seen
 from app.workflow.stepping import open_steps
 
@@ -353,21 +352,8 @@ def primed_of(seen: Seen) -> str:
 
 def _taken_back_of(seen: Seen) -> str:
     """What was taken back and stands; nobody is handed any of it before everything may be seen."""
-    taken = seen.loaded.state.taken_back
-    stands = standing(taken)
-    return " ".join(
-        taken_back_words(
-            held_in=each.held_in,
-            way=each.way,
-            typed=each.volume,
-            lot=each.lot,
-            witness=seen.names.get(each.witness, each.witness),
-            received=each.received,
-            stands=True,
-        )
-        for each in taken
-        if each.position in stands
-    )
+    shown = taken_back_shown(seen.loaded.state.taken_back, seen.names)
+    return " ".join(each.words for each in shown if each.stands)
 
 
 def figures_of(seen: Seen) -> Mapping[str, str]:

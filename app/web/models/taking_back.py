@@ -1,26 +1,13 @@
 """The page on which the drug that was taken back is written down."""
 
-from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 
 from app.records.state import Phase
-from app.records.taken_back import TakenBack, standing
 from app.web.models.check import Head, head_of
 from app.web.models.stepping import figures_of
-from app.words.taken_back import taken_back_words
+from app.web.models.taken_back import TakenBackShown, taken_back_shown
 from app.workflow.looking import Seen
 from app.workflow.taking_back import is_perhaps_to_write, may_write
-
-
-@dataclass(frozen=True, kw_only=True)
-class TakenBackShown:
-    """One line of what was written, by whom and when."""
-
-    words: str
-    by: str
-    at: datetime
-    stands: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,22 +66,3 @@ def taken_back_block(seen: Seen) -> TakenBackBlock:
     if is_perhaps_to_write(state):
         link = "A syringe was replaced: write down what was taken back"
     return TakenBackBlock(written=written, link=link if seen.slot is not None and may_write(state) else "")
-
-
-def taken_back_shown(taken: Iterable[TakenBack], names: Mapping[str, str]) -> Iterator[TakenBackShown]:
-    """Everything that was written, in order."""
-    each_of = tuple(taken)
-    stands = standing(each_of)
-    for each in each_of:
-        words = taken_back_words(
-            held_in=each.held_in,
-            way=each.way,
-            typed=each.volume,
-            lot=each.lot,
-            witness=names.get(each.witness, each.witness),
-            received=each.received,
-            stands=each.position in stands,
-        )
-        yield TakenBackShown(
-            words=words, by=names.get(each.by, each.by), at=each.at, stands=each.position in stands
-        )
