@@ -9,7 +9,7 @@ from app.base import Act
 from app.records.kept import A
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
-from app.records.steps import DONE, PATIENT, VERIFIED
+from app.records.steps import DONE, PATIENT, TAKEN_BACK, VERIFIED, Step
 from app.site.loading import load
 from app.workflow import reading
 from app.workflow.comparing import compare_round
@@ -177,10 +177,14 @@ class Pair:
         return str(loaded.last_comparison.opened["answers"][A]["wristband"]["identifier"])
 
     @property
+    def _steps(self) -> tuple[Step, ...]:
+        plan = self.state.plan
+        return plan.steps if plan else ()
+
+    @property
     def _is_read(self) -> bool:
         state = self.state
-        steps = state.plan.steps if state.plan else ()
-        return any(state.is_confirmed(step, DONE) for step in steps if step.entry == PATIENT)
+        return any(state.is_confirmed(step, DONE) for step in self._steps if step.entry == PATIENT)
 
     def take_back(
         self, *, witness: str = "i.bexley", given: Mapping[str, str] = MappingProxyType({})
@@ -194,6 +198,8 @@ class Pair:
     def take_steps(self) -> None:
         """All steps of all groups."""
         self.observe()
+        if any(step.entry == TAKEN_BACK and not self.state.said_of(step) for step in self._steps):
+            self.take_back()
         self.prime()
         while not self.state.steps_complete:
             self.tick(self.first, DONE_BUTTON)
