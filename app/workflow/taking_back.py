@@ -42,9 +42,11 @@ class GivenBack:
     last: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Written:
-    """It stands, and the witness with it."""
+    """It stands, and the witness with it; it may be `to_be_verified` by the other of the two."""
+
+    to_be_verified: bool
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ def take_back(
         if not may(named, Permission.WITNESS):
             return NoWitness()
         _write(tx, own, given, witness=known.person.id, received=Role.PHARMACIST in named)
-        return Written()
+        return Written(to_be_verified=own.state.phase in _VERIFIED_AFTER)
 
 
 def _sees(tx: Transaction, own: Own) -> bool:

@@ -21,6 +21,8 @@ from tests.support.together import together
 
 WRONG = answers(label={"amount": "30 mg"})
 STEP = "old-syringe"
+TO_BE_VERIFIED = taking_back.Written(to_be_verified=True)
+STANDS = taking_back.Written(to_be_verified=False)
 
 
 def replaced(ward: Ward) -> Ward:
@@ -67,7 +69,7 @@ def test_nobody_ticks_it_and_nothing_is_signed_without_it(due: Ward) -> None:
 
 @pytest.mark.parametrize("witness", [TOMAS, IMOGEN, RUTH, PETRA], ids=lambda who: who.id)
 def test_a_second_licensed_person_sees_it(due: Ward, witness: Somebody) -> None:
-    assert due.taking_back(NADIA, witness) == taking_back.Written()
+    assert due.taking_back(NADIA, witness) == TO_BE_VERIFIED
 
 
 @pytest.mark.parametrize(
@@ -126,14 +128,14 @@ def test_nothing_of_it_is_written_while_the_two_read(one_ward: Ward) -> None:
 
 
 def test_sent_twice_it_stands_once(due: Ward) -> None:
-    assert due.taking_back(NADIA, last=0) == taking_back.Written()
+    assert due.taking_back(NADIA, last=0) == TO_BE_VERIFIED
     assert due.taking_back(NADIA, last=0) == taking_back.WrittenMeanwhile()
     assert len(written(due)) == 2
 
 
 def test_what_was_written_anew_is_verified_anew_and_both_stand(due: Ward) -> None:
     due.takes_back(NADIA).verifies(TOMAS, STEP)
-    assert due.taking_back(TOMAS, RUTH, given={"in_line": "2.4 mL"}) == taking_back.Written()
+    assert due.taking_back(TOMAS, RUTH, given={"in_line": "2.4 mL"}) == TO_BE_VERIFIED
     assert says(due) == {2: DONE}
     due.verifies(NADIA, STEP).confirms_all()
     assert due.phase is Phase.SIGNING
@@ -219,14 +221,14 @@ def test_once_it_is_to_be_signed_somebody_says_first_that_a_syringe_was_replaced
     after_danger.confirms_all()
     assert after_danger.taking_back(NADIA) == NotNow(phase=Phase.SIGNING)
     after_danger.reads_again(NADIA, "label").both_read().compares()
-    assert after_danger.taking_back(NADIA) == taking_back.Written()
+    assert after_danger.taking_back(NADIA) == TO_BE_VERIFIED
 
 
 def test_a_mistake_found_before_signing_is_put_right_and_both_values_stand_on_what_is_signed(
     due: Ward,
 ) -> None:
     due.confirms_all().signs(NADIA)
-    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == taking_back.Written()
+    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == TO_BE_VERIFIED
 
     # The other verifies it, and both sign a new edition.
     assert due.phase is Phase.STEPS
@@ -250,7 +252,7 @@ def test_a_mistake_found_later_is_put_right_and_changes_nothing_that_was_signed(
         due.both_look().starts()
     before = due.state()
 
-    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == taking_back.Written()
+    assert due.taking_back(TOMAS, given={"in_line": "2.4 mL"}) == STANDS
 
     after = due.state()
     assert (after.phase, after.edition, after.signatures) == (phase, 1, before.signatures)
@@ -291,7 +293,7 @@ def test_a_label_that_one_had_read_wrong_asks_for_nothing(one_ward: Ward) -> Non
 
 def test_of_a_check_that_was_given_up_it_is_written_all_the_same(due: Ward) -> None:
     due.abandons()
-    assert due.taking_back(NADIA) == taking_back.Written()
+    assert due.taking_back(NADIA) == STANDS
     assert due.phase is Phase.ABANDONED
     # Its author has said so once; who comes later is told.
     assert due.taking_back(TOMAS, last=0) == taking_back.WrittenMeanwhile()

@@ -1,18 +1,15 @@
 """Write down the drug that was taken back after a wrong syringe, with a witness."""
 
-from zoneinfo import ZoneInfo
-
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Asked, Permission
 from app.records.life import Action, may_be_done
-from app.records.state import Phase
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
 from app.web.acts import get_own, to_check
-from app.web.asking import site
+from app.web.asking import parts, site
 from app.web.forms.stopping import stated_moment
 from app.web.forms.taking_back import TakeBackForm
 from app.web.models.taking_back import take_back_page
@@ -47,22 +44,22 @@ def write(check: str) -> ResponseReturnValue:
     form = TakeBackForm(request.form)
     if not form.validate():
         return _page(check, form, status=422)
-    seen = _seen(check)
     given = taking_back.GivenBack(
         way=form.text("way"),
         in_syringe=f"{form.text('in_syringe')} mL",
         in_line=f"{form.text('in_line')} mL",
         lot=form.text("lot"),
-        stated_at=stated_moment(form.text("stated_at"), asking.now(), ZoneInfo(seen.loaded.policy.zone)),
+        stated_at=stated_moment(form.text("stated_at"), asking.now(), parts().settings.zone),
         last=form.last.data or 0,
     )
     said = taking_back.take_back(
         site(), asking.act(), check, given, login=form.text("login"), secret=form.secret.data or ""
     )
     match said:
+        case taking_back.Written(to_be_verified=True):
+            return redirect(url_for("stepping.page", check=check), 303)
         case taking_back.Written():
-            ended = seen.loaded.state.phase is Phase.ABANDONED
-            return to_check(check) if ended else redirect(url_for("stepping.page", check=check), 303)
+            return to_check(check)
         case taking_back.WrittenMeanwhile():
             return _page(check, form, says=_MEANWHILE, status=409)
         case NotNow():
