@@ -208,13 +208,26 @@ def test_after_danger_in_the_label_the_steps_ask_whether_another_syringe_is_on(w
     page = pair.page(pair.first, "/steps")
     assert "same-syringe" in boxes(page)
     assert "Another was put on: write down what was taken back" in page.text
-    assert "when danger was seen" in pair.page(pair.first, TAIL).text
+    said = "Only where another syringe was put on when danger was seen"
+    assert f"{said}: what was done with the old one is then due again." in pair.page(pair.first, TAIL).text
 
     page = pair.take_back()
 
     assert "27.7 mL in the syringe that was replaced" in page.text
     assert "same-syringe" not in boxes(page)
     assert {"new-set", "set-primed"} <= set(boxes(page))
+
+
+def test_of_a_check_that_was_ended_after_danger_its_page_asks_only_where_one_was_replaced(
+    world: World,
+) -> None:
+    pair = joined(world)
+    pair.page(pair.first, "/danger")
+    pair.first.press("Say it", source="label")
+    pair.abandons()
+    assert "If a syringe was replaced: write down what was taken back" in pair.page(pair.first).text
+    assert "when danger was seen." in pair.page(pair.first, TAIL).text
+    assert "If a syringe was replaced" not in pair.take_back().text
 
 
 def test_after_a_wrong_syringe_a_new_set_is_asked_for_with_what_the_old_one_holds(world: World) -> None:

@@ -299,6 +299,20 @@ def test_of_a_check_that_was_given_up_it_is_written_all_the_same(due: Ward) -> N
     assert due.taking_back(TOMAS, last=0) == taking_back.WrittenMeanwhile()
 
 
+def test_it_is_written_of_a_check_that_was_given_up_while_the_two_read_or_after_danger(
+    one_ward: Ward,
+) -> None:
+    ward = one_ward.at_stage(Phase.READING)
+    ward.both_read(ward.of_its_patient(WRONG)).compares().reads_again(NADIA, "label").abandons()
+    assert ward.taking_back(NADIA) == STANDS
+    assert {each.syringe for each in ward.state().taken_back} == {"reading 1"}
+
+    ward.at_stage(Phase.READING).saying_danger(TOMAS, "label")
+    ward.abandons()
+    assert ward.taking_back(NADIA) == STANDS
+    assert check_invariants(ward.site, ward.now) == ()
+
+
 def test_whoever_reads_blind_at_the_bed_writes_nothing_of_an_earlier_check(due: Ward) -> None:
     earlier, bed = due.check, due.state().check.bed
     due.abandons().opens(NADIA, bed=bed).joins(TOMAS)

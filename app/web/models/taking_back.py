@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.records.state import Phase
+from app.records.state import CheckState, Phase
 from app.web.models.check import Head, head_of
 from app.web.models.stepping import figures_of
 from app.web.models.taken_back import TakenBackShown, taken_back_shown
@@ -14,13 +14,13 @@ from app.workflow.taking_back import is_perhaps_to_write, may_write
 class TakeBackPage:
     """What the line still holds, what was written before, and what it changes to write it anew.
 
-    `last` is the position of what was written last. `is_perhaps`: nobody has
-    said that a syringe was replaced, and whoever writes says so.
+    `last` is the position of what was written last. `perhaps` is said where nobody has said that a syringe
+    was replaced: whoever writes says so.
     """
 
     head: Head
     held: str
-    is_perhaps: bool
+    perhaps: str
     written: tuple[TakenBackShown, ...]
     changes: str
     last: int
@@ -51,11 +51,18 @@ def take_back_page(seen: Seen) -> TakeBackPage:
     return TakeBackPage(
         head=head_of(seen),
         held=figures_of(seen).get("old_line", ""),
-        is_perhaps=is_perhaps_to_write(state),
+        perhaps=_perhaps(state),
         written=tuple(taken_back_shown(state.taken_back, seen.names)),
         changes="" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS),
         last=max((each.position for each in state.taken_back), default=0),
     )
+
+
+def _perhaps(state: CheckState) -> str:
+    if not is_perhaps_to_write(state):
+        return ""
+    due = "" if state.abandoned else ": what was done with the old one is then due again"
+    return f"Only where another syringe was put on when danger was seen{due}."
 
 
 def taken_back_block(seen: Seen) -> TakenBackBlock:
@@ -64,5 +71,5 @@ def taken_back_block(seen: Seen) -> TakenBackBlock:
     written = tuple(taken_back_shown(state.taken_back, seen.names))
     link = "Put it right" if written else "Write down what was taken back"
     if is_perhaps_to_write(state):
-        link = "A syringe was replaced: write down what was taken back"
+        link = "If a syringe was replaced: write down what was taken back"
     return TakenBackBlock(written=written, link=link if seen.slot is not None and may_write(state) else "")
