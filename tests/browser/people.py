@@ -333,16 +333,6 @@ class Nurse(Person):
             self.write("Patient identifier", self.patient)
         return any(asked)
 
-    def takes_back(self, in_syringe: str, in_line: str, *, witness: Demonstrator) -> None:
-        """Write down what was left of a syringe that was replaced; the witness gives id and secret."""
-        self.write("Left in the old syringe", in_syringe)
-        self.write("Held in the old line", in_line)
-        self.write("Lot of the old syringe", "DM-INV-6")
-        self.choose("Wasted")
-        self.write("Id", witness.login)
-        self.write("Secret", witness.secret)
-        self.press("Write it down, with the witness")
-
     def sign(self, secret: str | None = None) -> None:
         """Sign the record that the page shows."""
         self.write("Id", self.who.login)

@@ -7,6 +7,7 @@ from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
+from tests.browser.replacing import takes_back, with_another_syringe
 from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
 
@@ -69,21 +70,18 @@ def test_the_primed_volume_is_read_by_one_and_verified_by_the_other(
 def test_what_was_taken_back_is_written_with_a_witness_and_verified_by_the_other_and_put_right(
     ward: Ward, scene: Scene, beforehand: Beforehand
 ) -> None:
-    weaker = scene.right_but(chart={"sedatives": "none"}, label={"amount": "6 mg"})
     witness = ward.running.person("i.bexley")
-    beforehand.at_stage(Phase.READING)
-    beforehand.does(beforehand.first, "set-primed").both_read(weaker).compares()
-    beforehand.reads_again(beforehand.first, "label").both_read(scene.quiet).compares()
+    with_another_syringe(beforehand)
     one, other = at_the_steps(ward, scene)
 
     one.follow("Write down what was taken back")
     one.sees("The primed line still holds 0.46 mg of the old HYDROmorphone.")
-    one.takes_back("27.7", "23", witness=one.who)
+    takes_back(one, "27.7", "23", witness=one.who)
     # Whoever writes it is no witness; what was written stays, the secret does not.
     one.sees("Whoever writes it is no witness of it.")
     expect(one.page.get_by_label("Held in the old line", exact=True)).to_have_value("23")
     expect(one.page.get_by_label("Secret", exact=True)).to_have_value("")
-    one.takes_back("27.7", "23", witness=witness)
+    takes_back(one, "27.7", "23", witness=witness)
     goes_to_the_steps(other, scene)
     other.sees("27.7 mL in the syringe that was replaced: wasted, witnessed by Imogen Bexley. Lot DM-INV-6.")
     other.tick("The old syringe is off the device")
@@ -94,7 +92,7 @@ def test_what_was_taken_back_is_written_with_a_witness_and_verified_by_the_other
     one.look_at_check(scene.place)
     one.follow("Put it right")
     one.sees("What you write now counts instead; both stay on the record.")
-    one.takes_back("27.7", "2.3", witness=witness)
+    takes_back(one, "27.7", "2.3", witness=witness)
     other.look_at_check(scene.place)
     other.page.get_by_text("Written before that").click()
     other.sees("23 mL in its line: wasted, witnessed by Imogen Bexley. Lot DM-INV-6. Counts no longer")

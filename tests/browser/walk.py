@@ -6,8 +6,9 @@ from typing import Protocol
 
 from app.records.state import Phase
 from tests.browser.arriving import lock_and_unlock, sign_in
-from tests.browser.beforehand import LOGINS, Beforehand
+from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
+from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
 
@@ -31,7 +32,7 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     taking_steps(visitor, scene, one, other)
     signing(visitor, scene, one, other)
     settling(ward, visitor, scene)
-    taking_back(ward, visitor, at_bed(scene, "21"))
+    replace_a_syringe(ward, visitor.take, at_bed(scene, "21"), danger=at_bed(scene, "22"))
     handing_over(ward, visitor, at_bed(scene, "20"))
     afterwards(ward, visitor)
 
@@ -226,34 +227,6 @@ def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     one.write_down({**scene.baseline, "sedation": "2", "respiratory_rate": "7"}, "2.3")
     one.press("what is ticked")
     visitor.take(one, "steps, outside the protocol")
-
-
-def taking_back(ward: Ward, visitor: Visitor, scene: Scene) -> None:
-    """A wrong syringe, from which the line was primed, is replaced and written down."""
-    weaker = scene.right_but(chart={"sedatives": "none"}, label={"amount": "6 mg"})
-    before = Beforehand(running=ward.running, scene=scene).at_stage(Phase.READING)
-    before.does(before.first, "set-primed").both_read(weaker).compares()
-    before.reads_again(before.first, "label").both_read(scene.quiet).compares()
-    one = ward.nurse(LOGINS[0])
-    one.look_at_check(scene.place)
-    one.follow("Go on: safety steps")
-    visitor.take(one, "steps, a syringe was replaced")
-    one.follow("Write down what was taken back")
-    visitor.take(one, "drug taken back")
-    one.write("Left in the old syringe", "27,7")
-    one.press("Write it down")
-    visitor.take(one, "drug taken back, faults")
-    one.takes_back("27.7", "2.3", witness=ward.running.person("i.bexley"))
-    visitor.take(one, "steps, what was taken back is written")
-    one.follow("Written wrongly")
-    visitor.take(one, "drug taken back, to be put right")
-    danger = at_bed(scene, "22")
-    before = Beforehand(running=ward.running, scene=danger).at_stage(Phase.READING)
-    before.saying_danger(before.second, "label")
-    before.both_read(scene.quiet).compares()
-    one.look_at_check(danger.place)
-    one.follow("Go on: safety steps")
-    visitor.take(one, "steps, danger was seen in the label")
 
 
 def _readings_that_differ(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
