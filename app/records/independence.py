@@ -15,7 +15,7 @@ ONE_READING = timedelta(minutes=3)
 
 
 class Grade(StrEnum):
-    """The grades, best first, in the words in which they are shown."""
+    """The grades, best first, as a record keeps them; a person is shown words (`words/independence.py`)."""
 
     TWO_DEVICES = "two devices, overlapping in time"
     ONE_AFTER_THE_OTHER = "two devices, one after the other"

@@ -23,7 +23,7 @@ class Standing(StrEnum):
     RUNNING = "running"
     STARTED = "started"
     DONE = "done"
-    ABANDONED = "abandoned"
+    ABANDONED = "ended"
 
 
 _RANK = {standing: place for place, standing in enumerate(Standing)}

@@ -102,7 +102,7 @@ def test_the_rows_of_the_syringe_that_was_five_times_too_strong() -> None:
     misread = rows["1", "readings-differ"]
     assert (misread["A.device"], misread["B.device"]) == ("10 min", "6 min")
     assert (misread["settled"], misread["settled_in_round"]) == ("read again", "2")
-    assert misread["independence"] == "two devices, overlapping in time"
+    assert misread["independence"] == "two screens, overlapping in time"
     assert misread["earlier_look"] == "no"
 
 

@@ -180,7 +180,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
         ("exception", "Set aside, this once, by Ruth Calloway"),
         ("exception", "Taken by Ruth Calloway; the two go on. “I looked.”"),
         ("voided", "Voided as not blind: danger. No reading of it is shown or counts."),
-        ("voided", "Independence: one device, signed in anew; one of the two had seen earlier values"),
+        ("voided", "Independence: one screen, signed in anew; one of the two had seen earlier values"),
         ("voided", "Primed volume, read by the first nurse: 1.2 mL, with 0.24 mg of drug."),
         ("voided", "a gap may be left in the line. (So the first nurse read it.) Primed again."),
         ("voided", "Primed volume, read by the first nurse: 2.4 mL, with 0.48 mg of drug."),

@@ -20,7 +20,7 @@ def issue(pair: Pair) -> None:
 def test_until_the_pdf_is_made_the_page_says_so(world: World) -> None:
     pair = cleared(world)
     page = pair.page(pair.first, "/record")
-    assert "Cleared, record being made." in page.text
+    assert "Both have signed, record being made." in page.text
     assert "Save the record as PDF" not in page.text
     assert pair.page(pair.first, "/record.pdf").status == 404
     issue(pair)
@@ -70,10 +70,10 @@ def test_the_record_shows_both_readings_and_what_came_of_each_finding(world: Wor
     for stands in (
         "Nadia Ferrow, DM-2001",
         "Tomas Osmund, DM-2002",
-        "Reading 1 two devices, overlapping in time",
+        "Reading 1 two screens, overlapping in time",
         "FIVE TIMES",
         "30 mg in 30 mL",
-        "Reading 2 two devices, overlapping in time",
+        "Reading 2 two screens, overlapping in time",
         "Patient at risk, first nurse",
         "Patient at risk, second nurse",
         "0: awake",

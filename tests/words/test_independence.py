@@ -2,9 +2,11 @@
 
 import pytest
 
+from app.records.independence import Grade
 from app.words.independence import independence_words
 
-GRADE = "one device, unlocked anew by six digits"
+KEPT = "one device, unlocked anew by six digits"
+GRADE = "one screen, unlocked anew by six digits"
 
 
 @pytest.mark.parametrize(
@@ -21,10 +23,17 @@ GRADE = "one device, unlocked anew by six digits"
     ],
 )
 def test_the_grade_and_who_unlocked(unlocked: list[str], *, together: bool, says: str) -> None:
-    told = {"grade": GRADE, "unlocked": unlocked, "unlocked_together": together, "earlier_look": False}
+    told = {"grade": KEPT, "unlocked": unlocked, "unlocked_together": together, "earlier_look": False}
 
     assert independence_words(told) == says
 
 
 def test_a_record_from_before_says_the_grade_alone() -> None:
-    assert independence_words({"grade": GRADE, "earlier_look": True}) == GRADE
+    assert independence_words({"grade": KEPT, "earlier_look": True}) == GRADE
+
+
+def test_no_grade_calls_a_screen_a_device() -> None:
+    shown = [independence_words({"grade": each, "unlocked": []}) for each in Grade]
+
+    assert len({*shown}) == len(Grade)
+    assert not [each for each in shown if "device" in each]
