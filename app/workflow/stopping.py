@@ -12,7 +12,7 @@ from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.records.ward_events import StopSettled
 from app.site.beds import find_bed
 from app.site.installation import Site
-from app.site.loading import load_check
+from app.site.loading import load_check, unit_name
 from app.storage import Reader, Transaction
 from app.workflow.elsewhere import beside_of, note_two_run
 from app.workflow.freezing import freeze_if_complete
@@ -173,16 +173,28 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
     return SaidMisplaced(says=says_where(found))
 
 
-def find_two_run(site: Site, act: Act, note: int) -> str:
+@dataclass(frozen=True, kw_only=True)
+class TwoRun:
+    """What runs again, by unit and bed, and `says` what cannot run beside it."""
+
+    unit: str
+    bed: str
+    says: str
+
+
+def find_two_run(site: Site, act: Act, note: int) -> TwoRun | None:
     """For whoever said that a stop was of another bed: what cannot run beside what runs again."""
     with site.store.read() as reader:
         stop = find_note(reader, note)
         stops = _entries_of(reader, stop) if stop else []
         if act.by.person not in {each.by for each in stops if isinstance(each.event, events.StopMisplaced)}:
-            return ""
+            return None
         written = [each for each in stops if isinstance(each.event, events.DeviceStopped)]
-        infusions = _infusions_of(reader, written)
-        return says_where(each for infusion in infusions for each in beside_of(reader, infusion))
+        for infusion in _infusions_of(reader, written):
+            says = says_where(beside_of(reader, infusion))
+            if says:
+                return TwoRun(unit=unit_name(reader, infusion.unit), bed=infusion.bed, says=says)
+    return None
 
 
 def _infusions_of(reader: Reader, stops: list[Entry]) -> list[KeptInfusion]:

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import pikepdf
 import pytest
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import expect
 
 from app.cli.installation import now
 from app.cli.walk import walk_through
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.devices import absent
-from tests.browser.people import PATIENCE_MS, Person, save
+from tests.browser.people import Person, save
+from tests.browser.walk_running import wait_for_what_followed
 from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -117,7 +118,7 @@ def test_what_followed_is_saved_from_the_page_of_the_record_and_holds_when_it_is
     nurse = ward.nurse("n.ferrow")
     nurse.go(f"/check/{beforehand.check}/record")
     link = nurse.page.get_by_role("link", name="Save what followed the record as PDF")
-    _refresh_until(nurse, link)
+    wait_for_what_followed(nurse)
     nurse.sees("Beside the record and no part of it: sealed by the site, signed by nobody.")
     with nurse.page.expect_download() as given:
         link.click()
@@ -131,16 +132,6 @@ def test_what_followed_is_saved_from_the_page_of_the_record_and_holds_when_it_is
         analyst.page.get_by_label("The record's PDF").set_input_files(file)
         analyst.press("Examine")
         expect(analyst.page.get_by_role("heading", name=says)).to_be_visible()
-
-
-def _refresh_until(person: Person, wanted: Locator) -> None:
-    """The sweeper of the demonstration tells it within seconds."""
-    for _ in range(PATIENCE_MS // 500):
-        if wanted.count():
-            return
-        person.page.wait_for_timeout(500)
-        person.page.reload()
-    expect(wanted).to_be_visible()
 
 
 def _with_another_ending(path: Path) -> Path:

@@ -6,7 +6,6 @@ from playwright.sync_api import Page
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
-from tests.browser.walk import at_bed
 from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -102,7 +101,7 @@ _MOVING = """() => [...document.querySelectorAll("*")].filter((each) => {
 def test_in_forced_colours_every_shape_keeps_its_edge_and_nothing_moves(
     ward: Ward, scene: Scene, reader: Nurse
 ) -> None:
-    stopped = Beforehand(running=ward.running, scene=at_bed(scene, "15")).compared(scene.wrong)
+    stopped = Beforehand(running=ward.running, scene=scene.at("15")).compared(scene.wrong)
     page = reader.page
     page.emulate_media(forced_colors="active", reduced_motion="reduce")
     assert page.evaluate(_WITHOUT_EDGE) == []

@@ -1,8 +1,6 @@
 """The walk past every screen: two nurses, those who help, and those who look afterwards."""
 
 from dataclasses import replace
-from pathlib import Path
-from typing import Protocol
 
 from app.records.state import Phase
 from tests.browser.arriving import lock_and_unlock, sign_in
@@ -10,18 +8,8 @@ from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
+from tests.browser.walk_running import Visitor, while_it_runs
 from tests.browser.ward import Scene, Ward
-
-
-class Visitor(Protocol):
-    """Who is shown each screen: a camera, or whoever looks for faults."""
-
-    @property
-    def folder(self) -> Path:
-        """Where what is saved on the way goes."""
-
-    def take(self, person: Person, name: str) -> None:
-        """Look at the page that this person has in front."""
 
 
 def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
@@ -32,14 +20,10 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     taking_steps(visitor, scene, one, other)
     signing(visitor, scene, one, other)
     settling(ward, visitor, scene)
-    replace_a_syringe(ward, visitor.take, at_bed(scene, "21"), danger=at_bed(scene, "22"))
-    handing_over(ward, visitor, at_bed(scene, "20"))
+    replace_a_syringe(ward, visitor.take, scene.at("21"), danger=scene.at("22"))
+    handing_over(ward, visitor, scene.at("20"))
+    while_it_runs(ward, visitor, scene)
     afterwards(ward, visitor)
-
-
-def at_bed(scene: Scene, bed: str) -> Scene:
-    """The same scene at another bed."""
-    return Scene(**{**vars(scene), "bed": bed})
 
 
 def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:
@@ -211,16 +195,16 @@ TOO_SHORT = {"lockout": "4 min"}
 def settling(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     """Readings that differ, help, an exception, a check that is ended."""
     one = ward.nurse("n.ferrow")
-    _readings_that_differ(ward, visitor, one, at_bed(scene, "14"))
-    _a_rule(ward, visitor, one, at_bed(scene, "15"))
-    _many_things(ward, visitor, one, at_bed(scene, "16"))
-    lapsed = at_bed(scene, "17")
+    _readings_that_differ(ward, visitor, one, scene.at("14"))
+    _a_rule(ward, visitor, one, scene.at("15"))
+    _many_things(ward, visitor, one, scene.at("16"))
+    lapsed = scene.at("17")
     Beforehand(running=ward.running, scene=lapsed).at_stage(Phase.CLEARED)
     one.look_at_check(lapsed.place)
     one.follow("Ready to start: last look")
     one.last_look(same=False)
     visitor.take(one, "clearance has lapsed")
-    outside = at_bed(scene, "18")
+    outside = scene.at("18")
     Beforehand(running=ward.running, scene=outside).at_stage(Phase.STEPS)
     one.look_at_check(outside.place)
     one.follow("Go on: safety steps")

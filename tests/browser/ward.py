@@ -2,7 +2,7 @@
 
 import json
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from playwright.sync_api import Browser
@@ -32,6 +32,10 @@ class Scene:
     def place(self) -> str:
         """The check's place as lists call it."""
         return f"Ward 4 East, bed\N{NO-BREAK SPACE}{self.bed}"
+
+    def at(self, bed: str) -> "Scene":
+        """The same at another bed."""
+        return replace(self, bed=bed)
 
     @property
     def quiet(self) -> Answers:

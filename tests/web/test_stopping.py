@@ -196,7 +196,12 @@ def test_where_two_run_after_such_a_correction_its_author_and_the_lists_are_told
     author.get(written)
     page = author.press("It was another bed")
     assert page.heading == "Look at both now"
-    for words in ("TWO INFUSIONS RUN", "PCA runs already for this patient: Ward 4 East, bed 14.", "Only one"):
+    for words in (
+        "TWO INFUSIONS RUN",
+        "PCA runs already for this patient: Ward 4 East, bed 14.",
+        "Only one",
+        "of Ward 4 East, bed 12 runs again",
+    ):
         assert words in page.text, words
     assert page.links()["Write down the stop at its bed"] == "/stop"
     assert world.at("r.calloway").get(page.path).path == "/stop", "for its author alone"

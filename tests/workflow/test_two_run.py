@@ -28,7 +28,9 @@ def says_so(ward: Ward, note: int) -> str:
     """She says that it was another bed; what she is told of what runs now."""
     said = stopping.say_misplaced(ward.site, ward.act(RUTH), note)
     assert isinstance(said, stopping.SaidMisplaced)
-    assert stopping.find_two_run(ward.site, ward.act(RUTH), note) == said.says
+    found = stopping.find_two_run(ward.site, ward.act(RUTH), note)
+    assert (found.says if found else "") == said.says
+    assert found is None or (found.unit, found.bed) == ("Ward 4 East", "3")
     return said.says
 
 
@@ -75,7 +77,7 @@ def test_it_is_settled_by_the_stop_of_either(ward: Ward, bed: str) -> None:
         (bed, Standing.STOPPED),
         (other, Standing.RUNNING),
     }
-    assert stopping.find_two_run(ward.site, ward.act(RUTH), note) == ""
+    assert stopping.find_two_run(ward.site, ward.act(RUTH), note) is None
     assert check_invariants(ward.site, ward.now) == ()
 
 
@@ -106,5 +108,5 @@ def test_nobody_but_the_author_is_told_by_the_number_of_the_stop(one_ward: Ward)
     runs(one_ward, "4")
     says_so(one_ward, note)
 
-    assert stopping.find_two_run(one_ward.site, one_ward.act(NADIA), note) == ""
-    assert stopping.find_two_run(one_ward.site, one_ward.act(RUTH), note + 10_000) == ""
+    assert stopping.find_two_run(one_ward.site, one_ward.act(NADIA), note) is None
+    assert stopping.find_two_run(one_ward.site, one_ward.act(RUTH), note + 10_000) is None

@@ -16,6 +16,7 @@ from app.web.forms.stopping import (
     WithoutCheckForm,
     stated_moment,
 )
+from app.web.models.lists import place
 from app.web.models.opening import where
 from app.words.screens import no_such_bed
 from app.workflow import placing_stops, starting, stopping
@@ -119,10 +120,10 @@ def another_bed(note: int) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.UNIT_STATE)
 def two_run_page(note: int) -> ResponseReturnValue:
     """What was said to be of another bed leaves two running that cannot both run."""
-    says = stopping.find_two_run(site(), asking.act(), note)
-    if not says:
+    found = stopping.find_two_run(site(), asking.act(), note)
+    if found is None:
         return redirect(url_for("stopping.stop_at_page"), 303)
-    return render_template("stopping/two_run.html", says=says)
+    return render_template("stopping/two_run.html", where=place(found.unit, found.bed), says=found.says)
 
 
 @views.get("/stop/<int:note>/where")
