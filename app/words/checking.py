@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from app.comparison.wording import SLIPS
+from app.records.state import Phase
 from app.words.names import WHYS, listed
 
 CODES: dict[str, str] = {
@@ -112,10 +113,10 @@ SETTLED: dict[str, str] = {
 
 # What became of a check, in the list of findings.
 BECAME: dict[str, str] = {
-    "cleared": "signed by both",
-    "done": "signed by both",
-    "led": "led to another check",
-    "abandoned": "ended before it was signed",
+    Phase.CLEARED: "signed by both",
+    Phase.DONE: "signed by both",
+    Phase.LED: "led to another check",
+    Phase.ABANDONED: "ended before it was signed",
 }
 
 # What was done at the bedside when a source was put right.

@@ -54,6 +54,12 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
         assert stands in text, stands
 
 
+def test_what_a_re_check_found_is_listed_once_it_led_to_another_check(world: World) -> None:
+    pair_of(world).at_stage(Phase.LED)
+
+    assert "led to another check" in log(world).text
+
+
 def test_an_open_check_is_listed_without_any_value_and_help_comes_first(world: World) -> None:
     quiet = joined(world)
     pair = compared_at(world, "14", answers(**FIVEFOLD))

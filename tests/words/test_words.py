@@ -13,6 +13,7 @@ from app.records.formats import CASE
 from app.records.kinds import KINDS, RE_CHECK, SET_UP
 from app.records.settled import How
 from app.records.sources import Field, Form, Source
+from app.records.state import ENDED, Phase
 from app.words import checking, names, reading, screens
 
 
@@ -229,3 +230,10 @@ def test_a_unit_without_such_a_bed_says_which_it_has() -> None:
 
 def test_the_two_of_a_record_are_told_in_little_room() -> None:
     assert [names.nurse_words(each) for each in ("A", "B", "the engine")] == ["1st", "2nd", "the engine"]
+
+
+def test_what_became_of_a_check_has_words() -> None:
+    said = {each: checking.became_words(each.value) for each in (Phase.CLEARED, *ENDED - {Phase.STARTED})}
+
+    assert said[Phase.CLEARED] == said[Phase.DONE] == "signed by both"
+    assert said[Phase.LED] == "led to another check"
