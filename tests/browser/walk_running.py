@@ -27,10 +27,10 @@ class Visitor(Protocol):
 def while_it_runs(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     """Each in its turn: at all these beds the same patient is read."""
     one = ward.nurse("n.ferrow")
-    _a_stop_among_the_steps(ward, visitor, one, scene.at("21"))
-    _a_re_check(ward, visitor, one, scene.at("22"))
+    _a_stop_among_the_steps(ward, visitor, one, scene.at("23"))
+    _a_re_check(ward, visitor, one, scene.at("24"))
     _two_run(ward, visitor, one, scene)
-    _what_followed(ward, visitor, one, scene.at("24"))
+    _what_followed(ward, visitor, one, scene.at("26"))
 
 
 def _a_stop_among_the_steps(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
@@ -60,16 +60,16 @@ def _a_re_check(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
 
 def _two_run(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     """The stop at one bed was of another, and the patient got the next infusion meanwhile."""
-    _writes_down_a_stop(one, "22")
+    _writes_down_a_stop(one, "24")
     written = one.page.url.removeprefix(one.address)
-    next_one = Beforehand(running=ward.running, scene=scene.at("23")).at_stage(Phase.STARTED)
+    next_one = Beforehand(running=ward.running, scene=scene.at("25")).at_stage(Phase.STARTED)
     one.go(written)
     one.press("It was another bed")
     visitor.take(one, "two infusions run")
     one.follow("To the lists")
     visitor.take(one, "my checks, two infusions run")
     next_one.stops()
-    _writes_down_a_stop(one, "22")
+    _writes_down_a_stop(one, "24")
 
 
 def _writes_down_a_stop(person: Person, bed: str) -> None:
