@@ -68,6 +68,15 @@ def test_a_name_that_somebody_changed_in_the_table_alone_is_found(sqlite_url: st
         assert failing(ward) == {"person.printed_name", "unit.name"}
 
 
+@pytest.mark.parametrize("column", ["login_folded", "staff_number_folded"])
+def test_what_a_person_is_compared_as_is_what_the_number_says(sqlite_url: str, column: str) -> None:
+    """By SQL alone somebody makes room for a second one of the same."""
+    with open_ward(sqlite_url) as ward:
+        with as_database_administrator(sqlite_url) as connection:
+            connection.execute(text(f"UPDATE person SET {column} = 'another' WHERE id = 'quill'"))  # noqa: S608
+        assert failing(ward) == {f"person.{column}"}
+
+
 @pytest.mark.parametrize(
     "changed",
     [

@@ -7,6 +7,7 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
+from app.base import OPERATOR
 from app.keys import sign_confirmation
 from app.people import Role
 from app.records import events
@@ -20,6 +21,7 @@ from app.workflow.accounts import AccountMade, NewPerson, make_account
 from app.workflow.founding import Founded, Founder, NotFounded, Unfounded, found_keys
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_ceremony import KeyConfirmed, usable_key
+from app.workflow.key_looking import see_resets
 from app.workflow.refusals import KeyNotConfirmed
 from tests.story.key_acts import NEW_SECRET, account, confirms, key_of, reset, sets_secret, signs
 from tests.story.people import ADELE, EVERYBODY, NADIA, RUTH, TOMAS, Somebody
@@ -198,7 +200,7 @@ def test_whoever_has_set_no_secret_since_a_reset_does_not_found(one_ward: Ward) 
 def test_one_operator_alone_signs_for_nobody(ward: Ward) -> None:
     """The shell is hers: a login of her making, the nurse reset, both secrets set, a founding tried."""
     ward.at_stage(Phase.SIGNING)
-    operator, hers = "operator", "known to whoever had the shell"
+    operator, hers = OPERATOR, "known to whoever had the shell"
     invented = NewPerson(
         login="o.invented",
         staff_number="DM-77",
@@ -220,6 +222,26 @@ def test_one_operator_alone_signs_for_nobody(ward: Ward) -> None:
     one, other = Founder(login=nobody.login, secret=hers), Founder(login=NADIA.login, secret=NEW_SECRET)
     assert found_keys(ward.site, ward.wait().now, one, other) == NotFounded(why=Unfounded.CLOSED)
     assert signs(ward, NADIA, secret=NEW_SECRET) == KeyNotConfirmed(kid=kids[NADIA])
+
+
+def test_an_operator_with_a_confirmed_key_of_her_own_is_named_by_what_she_did(ward: Ward) -> None:
+    """The limit: Ruth has the shell too. What she signs as Nadia says whose hands the key came from."""
+    ward.at_stage(Phase.SIGNING)
+    operator = Somebody(id=OPERATOR, printed_name="", roles=frozenset())
+    sets_secret(ward, NADIA, reset(ward, NADIA, by=operator))
+    confirms(ward, key_of(ward, NADIA).kid, RUTH)
+    signs(ward, NADIA, secret=NEW_SECRET)
+    signs(ward, TOMAS)
+    assert isinstance(issue_record(ward.site, ward.check, 1, ward.wait().now), Issued)
+    says = says_of_signature(ward)
+    assert "with a key that Ruth Calloway confirmed face to face" in says
+    assert "The code for this key was given at the host's command line." in says
+    # And Nadia is told by whom, and by whom her new key was confirmed.
+    (told_to_nadia,) = see_resets(ward.site, ward.act(NADIA))
+    assert (told_to_nadia.by, told_to_nadia.confirmed_by) == (
+        "whoever has the host's command line",
+        "Ruth Calloway",
+    )
 
 
 def test_the_database_takes_no_confirmation_with_a_key_that_was_not_confirmed_before(ward: Ward) -> None:
