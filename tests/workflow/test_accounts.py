@@ -10,7 +10,7 @@ from app.workflow import accounts, signing_in
 from app.workflow.credentials import Known, verify_credential
 from app.workflow.refusals import Incomplete, TooManyTries, WrongCredential
 from app.workflow.sessions import SignedIn
-from tests.story.key_acts import account
+from tests.story.accounts import makes
 from tests.story.people import ADELE, IMOGEN, NADIA, RECOVERY, TOMAS, WARD, Somebody
 from tests.story.ward import BEGAN, Ward
 
@@ -225,24 +225,6 @@ def test_tries_at_the_same_instant_are_all_counted(ward: Ward) -> None:
 # Accounts
 
 
-def a_person(**changes: object) -> accounts.NewPerson:
-    given: dict[str, object] = {
-        "login": "r.hale",
-        "staff_number": "DM-3001",
-        "printed_name": "Rowan Hale",
-        "roles": frozenset({Role.NURSE}),
-        "unit": WARD,
-        **changes,
-    }
-    return accounts.NewPerson(**given)  # type: ignore[arg-type]  # named one by one in the tables below
-
-
-def makes(ward: Ward, **changes: object) -> object:
-    return accounts.make_account(
-        ward.site, ward.now, by=ADELE.id, new_id=ward.new_id(), person=a_person(**changes)
-    )
-
-
 def test_an_account_begins_with_a_one_time_code_that_its_person_replaces(ward: Ward) -> None:
     made = makes(ward)
     assert isinstance(made, accounts.AccountMade)
@@ -303,43 +285,6 @@ def test_a_code_does_not_live_for_ever(one_ward: Ward) -> None:
 def test_accounts_that_are_not_made(one_ward: Ward, changes: dict[str, object], refusal: object) -> None:
     assert makes(one_ward, **changes) == refusal
     assert noted(one_ward) == []
-
-
-@pytest.mark.parametrize(
-    ("field", "written"),
-    [
-        ("login", "n\N{CYRILLIC SMALL LETTER A}dia"),
-        ("login", "nadia\N{ZERO WIDTH SPACE}.two"),
-        ("staff_number", "DM\N{NON-BREAKING HYPHEN}7"),
-        ("staff_number", "DM 7"),
-        ("staff_number", "ＤＭ-7"),  # noqa: RUF001
-    ],
-)
-def test_what_only_looks_plain_is_refused_by_its_field(one_ward: Ward, field: str, written: str) -> None:
-    refused = makes(one_ward, **{field: written})
-    assert isinstance(refused, accounts.NotWrittenSo)
-    assert list(refused.faults) == [field]
-    assert noted(one_ward) == []
-
-
-@pytest.mark.parametrize("written", ["Nadia Ferrow", "nadia  FERROW", "Nádia\N{ZERO WIDTH SPACE} Ferrow"])
-def test_a_name_that_somebody_has_is_another_s_only_where_that_is_said(one_ward: Ward, written: str) -> None:
-    refused = makes(one_ward, printed_name=written)
-    assert refused == accounts.SameName(people=(account(one_ward, NADIA),))
-    assert noted(one_ward) == []
-    assert isinstance(makes(one_ward, printed_name=written, is_another=True), accounts.AccountMade)
-    assert [what for _, what in noted(one_ward)] == ["made", accounts.ANOTHER_PERSON]
-
-
-def test_a_number_of_another_alphabet_throughout_is_the_one_that_it_looks_like(one_ward: Ward) -> None:
-    assert isinstance(makes(one_ward, staff_number="TM-7"), accounts.AccountMade)
-    cyrillic = makes(one_ward, login="somebody", printed_name="Some Body", staff_number="ТМ-7")  # noqa: RUF001
-    assert cyrillic == accounts.TakenName(constraint="staff_number_unique")
-
-
-def test_saying_another_person_of_a_new_name_says_nothing(one_ward: Ward) -> None:
-    assert isinstance(makes(one_ward, is_another=True), accounts.AccountMade)
-    assert [what for _, what in noted(one_ward)] == ["made"]
 
 
 def test_a_login_is_never_given_to_another_also_after_its_account_was_closed(one_ward: Ward) -> None:

@@ -38,9 +38,7 @@ from app.workflow.key_ceremony import (
     confirm_key,
     usable_key,
 )
-from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, WrongCredential
-from app.workflow.sessions import SHOWN
 from tests.story.key_acts import (
     NEW_SECRET,
     account,
@@ -52,7 +50,7 @@ from tests.story.key_acts import (
     signs,
     valid,
 )
-from tests.story.people import ADELE, EVERYBODY, NADIA, RUTH, TOMAS, Somebody
+from tests.story.people import ADELE, NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
 
 
@@ -325,28 +323,6 @@ def test_the_database_itself_takes_no_signature_without_its_key(ward: Ward) -> N
         with pytest.raises(ConstraintBroken) as refused, ward.site.store.write() as tx:
             tx.add_signature(changed)
         assert refused.value.name == "signed_with_own_confirmed_key"
-
-
-# Telling of a reset.
-
-
-def told(ward: Ward, who: Somebody) -> list[str]:
-    return [each.login for each in see_resets(ward.site, ward.act(who))]
-
-
-def test_a_reset_is_told_to_its_nurse_and_to_the_charge_nurse_of_her_unit(ward: Ward) -> None:
-    reset(ward, NADIA)
-    everybody = {each.id: told(ward, each) for each in EVERYBODY}
-    assert {who for who, logins in everybody.items() if logins == [NADIA.login]} == {NADIA.id, RUTH.id}
-    assert {who for who, logins in everybody.items() if logins} == {NADIA.id, RUTH.id}
-    # Each time, and to each of them until they have read it; what comes after the page is not read with it.
-    until = ward.now
-    reset(ward, NADIA)
-    read_resets(ward.site, ward.act(RUTH), until=until)
-    assert told(ward, RUTH) == [NADIA.login]
-    assert told(ward, NADIA) == [NADIA.login] * 2
-    ward.wait(SHOWN)
-    assert told(ward, RUTH) == []
 
 
 # Changing the secret.
