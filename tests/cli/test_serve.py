@@ -7,6 +7,7 @@ import subprocess
 import sys
 from http.client import HTTPConnection
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from click.testing import CliRunner
@@ -85,6 +86,23 @@ def test_after_warming_up_a_dose_and_a_record_load_nothing_more() -> None:
     assert ran.stdout.splitlines()[-1] == "[]"
 
 
+def signs_in_behind_a_proxy(at: str) -> int:
+    """How a form is answered that came over https to the proxy: it is read, and the secret is wrong."""
+    over_https = {"X-Forwarded-Proto": "https"}
+    asked = HTTPConnection(at, timeout=100)
+    asked.request("GET", "/sign-in", headers=over_https)
+    page = asked.getresponse()
+    cookie = page.headers["Set-Cookie"].partition(";")[0]
+    token = re.search(rb'name="csrf_token" value="(\w+)"', page.read())
+    assert token is not None
+    sent = urlencode({"csrf_token": token[1], "login": "nobody", "secret": "wrong", "unit": "ward-4-east"})
+    form = {"Content-Type": "application/x-www-form-urlencoded", "Origin": f"https://{at}", "Cookie": cookie}
+    asked.request("POST", "/sign-in", sent, {**over_https, **form})
+    status = asked.getresponse().status
+    asked.close()
+    return status
+
+
 def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlite_url: str) -> None:
     environ = environ_of(tmp_path, sqlite_url)
     assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
@@ -100,6 +118,7 @@ def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlit
         asked.request("GET", "/ready")
         assert asked.getresponse().read() == b"ready\n"
         asked.close()
+        assert signs_in_behind_a_proxy(at) == 422
     finally:
         serving.send_signal(signal.SIGTERM)
         serving.communicate(timeout=60)
