@@ -41,7 +41,12 @@ REASONS: dict[str, set[str]] = {
     },
     "the library that signs reads it": {"max_header_length", "max_payload_length"},
     "a field, stored with all others of its row or event": {
-        *("from_date", "to_date", "retired_at", "declared_by", "and_by", "told_at"),
+        "from_date",
+        "to_date",
+        "retired_at",
+        "declared_by",
+        "and_by",
+        "told_at",
     },
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},

@@ -30,15 +30,14 @@ def digest_accesses(site: Site, now: datetime) -> bool:
     return True
 
 
-def changed_accesses(site: Site) -> tuple[int, ...]:
+def changed_accesses(reader: Reader) -> tuple[int, ...]:
     """The last places of the spans of which the list is not any more what the log says that it was."""
     changed, begins = [], 0
-    with site.store.read() as reader:
-        for entry in reader.entries_of_kind(AccessesDigested.kind):
-            ends = _up_to(entry)
-            if _digested(reader, begins, ends) != entry.event:
-                changed.append(ends)
-            begins = ends
+    for entry in reader.entries_of_kind(AccessesDigested.kind):
+        ends = _up_to(entry)
+        if _digested(reader, begins, ends) != entry.event:
+            changed.append(ends)
+        begins = ends
     return tuple(changed)
 
 

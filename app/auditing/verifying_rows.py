@@ -11,6 +11,7 @@ from app.records.canonical import digest
 from app.records.kept import KeptFollowed
 from app.records.kept_keys import IssuedCode
 from app.records.names import names_in_log
+from app.records.site_events import AccountStands
 from app.records.store_verification import Failing
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, Told, told_by
 from app.site.codes import is_own_code
@@ -27,6 +28,7 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
         rows = tuple(reader.rows(table))
         yield from _compared(table, key, rows, [each for each in told if each.table == table])
     yield from _called_otherwise(reader)
+    yield from _accounts(reader)
     yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
     yield from _of_nothing(reader)
@@ -49,6 +51,22 @@ def _called_otherwise(reader: Reader) -> Iterator[Failing]:
             for name in told.keys() & row.keys():
                 if row[name] != told[name]:
                     yield Failing(about=f"{table}.{name}", what=_OTHER)
+
+
+def _accounts(reader: Reader) -> Iterator[Failing]:
+    """Accounts that are not as the last act on them left them, those without such an act included."""
+    said = {
+        each.event.person: each.event.digest
+        for each in reader.entries_of_kind(AccountStands.kind)
+        if isinstance(each.event, AccountStands)
+    }
+    found = reader.accounts_standing()
+    for person in sorted({*said, *found}) if said else ():
+        if person not in found:
+            yield Failing(about="person", what="a row of which the log tells is not there")
+        elif said.get(person) != found[person]:
+            what = "an account, its roles or its locked key is not as the last act on it left it"
+            yield Failing(about="person", what=what)
 
 
 def _compared_otherwise(reader: Reader) -> Iterator[Failing]:

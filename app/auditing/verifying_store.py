@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
+from app.auditing.access_digest import changed_accesses
 from app.auditing.invariants import Broken, broken_of_check, stored_of_check
 from app.auditing.recomputing import Stored, followed_again, logged
 from app.auditing.verifying import PublicMaterial, verify_file
@@ -88,6 +89,7 @@ def _steps(run: _Run) -> Iterator[Step]:
         yield from _guarded("checkpoint", partial(_checkpoints, run, reader, log.tree))
         yield from _guarded("personal_key", partial(key_steps, reader))
         yield from _guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
+        yield from _guarded("access", partial(_looks, reader))
         yield from _guarded("database", partial(_checks, run, reader, log.tree))
 
 
@@ -102,6 +104,13 @@ def _guarded(about: str, steps: Callable[[], Iterator[Step]], check: str = "") -
             yield Failing(check=check, about=about, what=found.error.says)
         else:
             yield Failing(check=check, about=about, what=f"it cannot be read: {found.kind}")
+
+
+def _looks(reader: Reader) -> Iterator[Failing]:
+    """The list of who looked, as far as the log has its digests."""
+    for place in changed_accesses(reader):
+        what = f"the list of who looked is not, up to its place {place}, what the log says that it was"
+        yield Failing(about="access", what=what)
 
 
 def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:

@@ -14,7 +14,8 @@ def invariants() -> None:
     """Check that what is stored keeps the rules that never break; status 1 when one is broken."""
     site = open_site(settings())
     broken = check_invariants(site, now())
-    looks = changed_accesses(site)
+    with site.store.read() as reader:
+        looks = changed_accesses(reader)
     site.store.close()
     for each in broken:
         about = f"check {each.check}" if each.check else "the log"

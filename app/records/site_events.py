@@ -21,6 +21,15 @@ class SiteDataPublished(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class AccountStands(Event):
+    """What of an account may change is this, by its digest, since the act before; nothing of it is said."""
+
+    kind: ClassVar[str] = "account-stands"
+    person: str
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SiteKeyMade(Event):
     """A key of the site came into use, for the seal or for checkpoints; its certificate (PEM) stands here."""
 

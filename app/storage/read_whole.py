@@ -8,6 +8,7 @@ from sqlalchemy import Connection, func, select
 
 from app.records.events import CheckOpened
 from app.storage import tables
+from app.storage.standing import accounts_standing
 
 # Rows held in memory at a time while streaming.
 _STREAM = 200
@@ -26,6 +27,10 @@ class WholeReader:
         result = self._connection.execute(ordered, execution_options={"yield_per": _STREAM})
         for some in result.mappings().partitions(_STREAM):
             yield from (dict(row) for row in some)
+
+    def accounts_standing(self) -> dict[str, str]:
+        """The digest of what of each account may change, by the person's id."""
+        return accounts_standing(self._connection)
 
     def opened_checks(self, *, after: int, limit: int) -> tuple[tuple[int, str], ...]:
         """The next checks in the order in which they were opened: where the log says so, and the check."""

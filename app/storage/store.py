@@ -82,6 +82,7 @@ class Store:
                 transaction = Transaction(connection, self._memory)
                 yield transaction
                 if transaction.to_be_committed():
+                    transaction.tell_accounts()
                     outcome.known = False
                     begun.commit()
                 else:

@@ -2,9 +2,11 @@
 
 from sqlalchemy import Connection
 
+from app.records.site_events import AccountStands
 from app.storage.journal import Journal
 from app.storage.reader import Reader
 from app.storage.remembered import Memory
+from app.storage.standing import accounts_standing
 from app.storage.write_accounts import AccountWriter, DraftWriter
 from app.storage.write_checks import CheckWriter
 from app.storage.write_keys import KeyWriter
@@ -21,3 +23,9 @@ class Transaction(Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyW
         """Work through one connection, whose transaction has begun."""
         Reader.__init__(self, connection, memory)
         Writer.__init__(self, connection)
+
+    def tell_accounts(self) -> None:
+        """Leave in the log what became of each account that was changed, at the moment of the act before."""
+        for person in self._touched if self._appended else ():
+            standing = accounts_standing(self._connection, person)
+            self.append(AccountStands(person=person, digest=standing[person]), at=self._appended[-1].at)

@@ -21,6 +21,7 @@ class AccountWriter(Writer):
         """A new account; raises ConstraintBroken("login_unique") or ("staff_number_unique")."""
         row = as_row(person, tables.person)
         compared = {f"{name}_folded": folded(row[name]) for name in ("login", "staff_number")}
+        self._touched[person.id] = None
         self._insert(tables.person, {**row, **compared})
         self.set_roles(person.id, person.roles)
 
@@ -42,12 +43,14 @@ class AccountWriter(Writer):
 
     def set_roles(self, person: str, roles: Iterable[Role]) -> None:
         """Exactly these roles from now on."""
+        self._touched[person] = None
         table = tables.person_role
         self._connection.execute(delete(table).where(table.c.person == person))
         for role in sorted(roles):
             self._insert(table, {"person": person, "role": role.value})
 
     def _change_person(self, person: str, **values: Any) -> None:  # noqa: ANN401  # column values
+        self._touched[person] = None
         table = tables.person
         changed = self._connection.execute(update(table).where(table.c.id == person).values(**values))
         if changed.rowcount != 1:

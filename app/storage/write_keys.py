@@ -1,11 +1,13 @@
 """Adding keys and checkpoints; of all of it only the locked private half of a person's key ever changes."""
 
-from sqlalchemy import delete, update
+from sqlalchemy import bindparam, delete, select, update
 
 from app.records.checkpoint import Checkpoint
 from app.records.kept_keys import CodeTold, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
 from app.storage import key_tables
 from app.storage.writer import Writer
+
+_HOLDER = select(key_tables.personal_key.c.person).where(key_tables.personal_key.c.kid == bindparam("kid"))
 
 
 class KeyWriter(Writer):
@@ -21,11 +23,13 @@ class KeyWriter(Writer):
 
     def add_key(self, key: KeptKey, *, sealed: bytes) -> None:
         """A person made a key: its public half, and the private one as it was locked."""
+        self._touched[key.person] = None
         self._add(key_tables.personal_key, key)
         self._insert(key_tables.personal_key_sealed, {"kid": key.kid, "sealed": sealed})
 
     def set_sealed(self, kid: str, sealed: bytes) -> None:
         """The private half was locked anew, because its person's secret changed."""
+        self._touch_holder(kid)
         table = key_tables.personal_key_sealed
         changed = self._connection.execute(update(table).where(table.c.kid == kid).values(sealed=sealed))
         if changed.rowcount != 1:
@@ -37,9 +41,15 @@ class KeyWriter(Writer):
 
     def retire_key(self, retirement: KeyRetirement) -> None:
         """The key signs nothing any more; its private half is thrown away."""
+        self._touch_holder(retirement.kid)
         self._add(key_tables.key_retirement, retirement)
         table = key_tables.personal_key_sealed
         self._connection.execute(delete(table).where(table.c.kid == retirement.kid))
+
+    def _touch_holder(self, kid: str) -> None:
+        found = self._connection.scalar(_HOLDER, {"kid": kid})
+        if found is not None:
+            self._touched[found] = None
 
     def add_site_key(self, key: KeptSiteKey) -> None:
         """A key of the site came into use."""

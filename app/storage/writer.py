@@ -44,6 +44,8 @@ class Writer:
         self._held: dict[str, KeptCheck] = {}
         self._holds_log_head = False
         self._appended: list[Entry] = []
+        # People of whose accounts something was changed.
+        self._touched: dict[str, None] = {}
         self._spent = False
         self._refused = False
 

@@ -16,10 +16,14 @@ from app.storage import Store, tables
 from tests.story.ward import Ward
 from tests.story.whole_life import Kept
 
-GROWING = {name: each for name, each in tables.metadata.tables.items() if name not in tables.MUTABLE}
+EVERY = dict(tables.metadata.tables)
+GROWING = {name: each for name, each in EVERY.items() if name not in tables.MUTABLE}
 
 BY_CODE = "a code brings a second device to an open check for some minutes; no record rests on it"
-BY_LOOK = "who looked at what stands beside the log, not in it"
+BY_LOOK = "behind the last digest of the list: a look of today, or as good as one"
+BY_SESSION = "a sign-in of one shift; whatever was done in it names it in the log"
+BY_DRAFT = "not handed in: its author sees and may change it"
+WHILE_IT_LASTS = "it only says who waits for whom, and until when"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,8 +78,10 @@ def opened(file: Path) -> sqlite3.Connection:
     return connection
 
 
-def least_change(value: Any) -> Any:
-    """One more; one microsecond; one bit; one letter."""
+def least_change(value: Any, *, is_boolean: bool = False) -> Any:
+    """The other of two; one more; one microsecond; one bit; one letter."""
+    if is_boolean:
+        return 1 - value
     if isinstance(value, int):
         return value + 1
     if isinstance(value, bytes):

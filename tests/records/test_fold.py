@@ -31,6 +31,7 @@ ABOUT_NO_CHECK = {
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
     site_events.SiteKeyMade.kind,
+    site_events.AccountStands.kind,
     site_events.SiteKeyStolen.kind,
     site_events.AccessesDigested.kind,
     # What followed a record stands beside it.

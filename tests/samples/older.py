@@ -14,6 +14,7 @@ from app.records import sealed
 from app.records.canonical import canonical
 from app.records.events import Event, PersonNamed, UnitNamed
 from app.records.formats import RECORD
+from app.records.site_events import AccountStands
 from app.site import record
 from app.storage import Transaction, journal
 from app.workflow import freezing, publishing
@@ -68,7 +69,11 @@ def written_as_before() -> Iterator[None]:
         return canonical(_without(document, "format"))
 
     def naming_nobody(self: journal.Journal, event: Event, **more: Any) -> object:  # noqa: ANN401  # passed on
-        return None if isinstance(event, PersonNamed | UnitNamed) else append(self, event, **more)
+        return (
+            None
+            if isinstance(event, PersonNamed | UnitNamed | AccountStands)
+            else append(self, event, **more)
+        )
 
     def published(tx: Transaction, now: datetime, what: str, content: Any, **more: Any) -> None:  # noqa: ANN401
         publish(tx, now, what, _without(content, "format"), **more)

@@ -288,8 +288,10 @@ def fill(store: Store) -> None:
     # They build on the rows of this file.
     from tests.storage.key_builders import checkpoint, site_key
 
+    # By itself: what an act leaves of an account is told in the log, and here nothing acts.
     with store.write() as tx:
         add_ward(tx)
+    with store.write() as tx:
         add_joined_check(tx)
         add_signed_record(tx)
         tx.add_pdf(pdf())

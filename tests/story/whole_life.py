@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from app.auditing.access_digest import SETTLES, digest_accesses
 from app.auditing.checkpointing import HistoryChanged, make_checkpoint
 from app.keys import load_site_keys
 from app.people import Role
@@ -45,7 +46,7 @@ class Kept:
 def fill_every_table(ward: Ward) -> Kept:
     """Two checks with records and one given up; an account made, one reset; looks; a kept checkpoint.
 
-    After the kept checkpoint the log goes on by two entries; `last` is of the whole and was kept elsewhere.
+    After the kept checkpoint the log goes on by two acts; `last` is of the whole and was kept elsewhere.
     """
     first = whole_life(ward).check
     second = ward.at_stage(Phase.CLEARED).check
@@ -64,6 +65,8 @@ def fill_every_table(ward: Ward) -> Kept:
     reset_account(ward.site, ward.wait().now, by=ADELE.id, person=IMOGEN.id)
     assert see_resets(ward.site, ward.act(RUTH))
     read_resets(ward.site, ward.act(RUTH), until=ward.now)
+    ward.now += SETTLES
+    assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=False)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=True)
