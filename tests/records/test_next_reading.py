@@ -167,4 +167,12 @@ def test_no_exception_sets_aside_what_is_no_rule(found: Found) -> None:
 
 def test_clearance_lasts_the_sites_time_and_not_a_second_longer() -> None:
     assert Story().cleared().state(later=CLEARANCE).phase is Phase.CLEARED
-    assert Story().cleared().state(later=CLEARANCE + timedelta(seconds=1)).phase is Phase.LAPSED
+    late = Story().cleared().state(later=CLEARANCE + timedelta(seconds=1))
+    assert (late.phase, late.has_run_out) == (Phase.LAPSED, True)
+    # Once somebody has written down why, there is nothing more to write.
+    assert [each.state().has_run_out for each in (Story().cleared(), Story().cleared().lapsed())] == [
+        False
+    ] * 2
+    # By a clock before the clearance nobody can tell what is left of it; a moment is two machines' clocks.
+    assert Story().cleared().state(later=-timedelta(seconds=60)).phase is Phase.CLEARED
+    assert Story().cleared().state(later=-timedelta(seconds=61)).phase is Phase.LAPSED

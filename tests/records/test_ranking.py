@@ -8,7 +8,7 @@ import pytest
 
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words, standing_of, standing_of_infusion
-from app.records.ward_events import LinePaused
+from app.records.ward_events import LinePaused, RunsAgainBeside
 from tests.story.events import BEGAN as NOW
 from tests.story.events import Story
 
@@ -54,6 +54,10 @@ def test_what_a_list_says_of_an_infusion() -> None:
     assert standing_of(paused.state(), paused.infusion()) is Standing.PAUSED
     led = replace(paused.infusion(), led_to="set-up")
     assert standing_of_infusion(led) is Standing.LED
+    beside = started.tell(RunsAgainBeside(beside="infusion-2")).infusion()
+    assert beside.beside == {"infusion-2"}
+    assert standing_of_infusion(beside, two_run=True) is Standing.TWO_RUN
+    assert not started.stopped().infusion().beside
     (run,) = led.runs
     unchecked = replace(led, runs=(replace(run, check=""),), ever_checked=False)
     assert standing_of_infusion(unchecked) is Standing.UNCHECKED

@@ -8,7 +8,7 @@ import pytest
 
 from app.records.canonical import canonical, digest
 from app.records.kept import SiteData
-from app.records.rules import LIBRARY, Rules
+from app.records.rules import LIBRARY, PACKS, Rules
 
 AT = datetime(2031, 5, 2, tzinfo=UTC)
 
@@ -28,3 +28,11 @@ def a_library(drugs: list[Mapping[str, Any]]) -> SiteData:
 )
 def test_a_library_without_a_drug_is_none(published: dict[str, SiteData], *, has: bool) -> None:
     assert Rules(published=published).has_library is has
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_one_part_that_is_invented_makes_all_of_it_so(*, invented: bool) -> None:
+    content = canonical({"drugs": [], **({"invented": True} if invented else {})})
+    part = SiteData(what=PACKS, version="1", content=content, digest=digest(content), in_force_from=AT)
+
+    assert Rules(published={LIBRARY: a_library([]), PACKS: part}).are_invented is invented

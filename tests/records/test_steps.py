@@ -125,6 +125,15 @@ def test_connecting_waits_for_the_wristband(name: str) -> None:
     assert waiting == {connecting: "right-patient"}
 
 
+@pytest.mark.parametrize("name", PLANS)
+def test_the_line_is_traced_after_it_was_connected(name: str) -> None:
+    plan = the_plan(name)
+    after = {step.id: [each.id for each in plan.what_comes_before(step)] for step in plan.steps}
+
+    connecting = "connected" if name == WITH_CARRIER else "connected-own-line"
+    assert {step: before for step, before in after.items() if before} == {"traced": [connecting]}
+
+
 @pytest.mark.parametrize(
     ("order", "name"),
     [
