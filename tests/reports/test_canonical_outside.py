@@ -96,7 +96,7 @@ def test_both_write_the_same_of_records_and_of_the_log(story: Story) -> None:
 BROKEN: dict[str, Callable[[Any], bytes]] = {
     "as JSON is written in Python": lambda value: json.dumps(value, sort_keys=True).encode(),
     "a control character otherwise": lambda value: rfc8785.dumps(value).replace(b"\\u00", b"\\u0"),
-    "a sign left out": lambda value: rfc8785.dumps(value).replace(b"-0", b"0"),
+    "a sign left out": lambda value: rfc8785.dumps(value).replace(b"-", b""),
 }
 
 
