@@ -1,7 +1,7 @@
 """Load a check as its state: the rows of one check, folded."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -132,12 +132,14 @@ def folded(
     plan = _plan_of(check, rules, comparisons)
     own = (each for each in entries if each.check == check.id)
     contents = _contents_of(comparisons) if plan else {}
-    apart = _apart_in(comparisons) if contents else frozenset()
+    results = _results_of(comparisons)
+    of_rounds = results.findings.items() if contents else ()
+    apart = {number for number, found in of_rounds if any(each.reads_apart for each in found)}
     replaced = find_replaced(own, plan, contents, apart) if plan else Replaced()
     state = fold(
         check,
         entries,
-        _results_of(comparisons, replaced.unsaid),
+        replace(results, other_syringe=replaced.unsaid),
         plan=plan.where(*replaced.facts) if plan else None,
         now=now,
         clearance=rules.policy.clearance,
@@ -201,14 +203,6 @@ def _known_by(kept: KeptComparison | None) -> Known:
     return NOTHING_KNOWN if kept is None else known_by(kept.opened["case"])
 
 
-def _apart_in(comparisons: tuple[KeptComparison, ...]) -> frozenset[int]:
-    """The rounds in which some reading differed or was missing."""
-    of_sources = (each for each in comparisons if each.subject == SOURCES)
-    return frozenset(
-        each.round for each in of_sources if any(found.reads_apart for found in findings_in(each.told))
-    )
-
-
 def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
     """Drug and strength by round, as both read them on the label; of one round there is nothing to tell."""
     of_sources = [each for each in comparisons if each.subject == SOURCES]
@@ -218,7 +212,7 @@ def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
     return {number: on_label(case) for number, case in cases.items() if not isinstance(case, CaseError)}
 
 
-def _results_of(comparisons: tuple[KeptComparison, ...], unsaid: frozenset[int]) -> Results:
+def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
     """What the fold needs of the kept comparisons."""
     findings, priming = {}, {}
     for each in comparisons:
@@ -226,7 +220,7 @@ def _results_of(comparisons: tuple[KeptComparison, ...], unsaid: frozenset[int])
             priming[each.round] = bool(each.told["within"])
         else:
             findings[each.round] = findings_in(each.told)
-    return Results(findings=findings, priming=priming, other_syringe=unsaid)
+    return Results(findings=findings, priming=priming)
 
 
 def _plan_of(check: KeptCheck, rules: Rules, comparisons: tuple[KeptComparison, ...]) -> Plan | None:
