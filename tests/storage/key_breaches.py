@@ -120,7 +120,7 @@ KEY_BREACHES: dict[str, Breach] = {
 }
 
 # Further ways to break a rule that the list above breaks once.
-MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
+MORE_KEY_BREACHES: tuple[tuple[str, Breach], ...] = (
     # Whoever gave the code does not confirm the key that was made with it.
     (
         "confirmed_by_a_second_person",
@@ -155,6 +155,18 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
             ("personal_key", _key("amari", kid="new key of amari")),
             kid="new key of amari",
             jws="a..b",
+        ),
+    ),
+)
+
+# What the same rules let through, by the rule's own name.
+ALLOWED_KEYS: tuple[tuple[str, Breach], ...] = (
+    # A colleague's session that six digits opened is no reason against one's own signature.
+    (
+        "signature_is_not_by_six_digits",
+        _signature(
+            ("session", row_of(build.session(digest="by digits", method="pin"), "session")),
+            session="session of amari",
         ),
     ),
 )
