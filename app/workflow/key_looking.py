@@ -67,8 +67,14 @@ def see_own_key(site: Site, now: datetime, person: str) -> OwnKey:
 
 
 def see_waiting_keys(site: Site, person: str) -> tuple[WaitingKey, ...]:
-    """Colleagues whose keys this person may confirm: not one's own, and none made with a code one gave."""
+    """Colleagues whose keys this person may confirm: not one's own, and none made with a code one gave.
+
+    Whose own key waits confirms nobody's.
+    """
     with site.store.read() as reader:
+        viewer = reader.find_person(person)
+        if viewer is None or isinstance(usable_key(reader, site, viewer), KeyNotConfirmed):
+            return ()
         found = [(each, reader.find_person(each.person)) for each in reader.unconfirmed_keys()]
         return tuple(
             _waiting(key, holder)

@@ -275,3 +275,24 @@ def test_a_secret_that_is_not_changed(world: World, given: dict[str, str], says:
     assert page.status == 422
     assert says.lower() in page.text.lower()
     assert NEW_SECRET not in page.text
+
+
+@pytest.mark.parametrize(
+    ("by", "other"),
+    [("n.ferrow", ""), ("a.moreau", ""), ("t.osmund", "t.osmund"), ("r.calloway", "n.ferrow")],
+    ids=["its own person", "who gave the code", "one whose own key waits", "of a retired key"],
+)
+def test_a_key_is_offered_to_nobody_who_cannot_confirm_it(world: World, by: str, other: str) -> None:
+    """The page alone: what refuses behind it is tried in `tests/workflow/test_confirmations_refused.py`."""
+    reset(world, "n.ferrow", "a.moreau")
+    offered = f"/keys/{kid_of(world, 'n.ferrow')}/confirm"
+    assert offered in keys_page(world, "r.calloway")
+    if other:
+        reset(world, other, "a.moreau")
+    assert offered not in keys_page(world, by)
+
+
+def keys_page(world: World, login: str) -> str:
+    browser = world.browser()
+    world.sign_in(browser, login)
+    return browser.get("/keys").body
