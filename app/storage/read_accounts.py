@@ -42,6 +42,7 @@ _RESETS_TO_TELL = resets_to_tell(person=bindparam("person"), unit=bindparam("uni
 )
 _SOME_PEOPLE = _PEOPLE.where(_PERSON.c.id.in_(bindparam("ids", expanding=True)))
 _FIND_SESSION = rows_by(tables.session, "digest")
+_SESSION_AT = rows_by(tables.session, "person", "device").limit(1)
 _SESSION_BEGUN = rows_by(tables.session, "person", "signed_in_at")
 _SHIFT, _SESSION = session_tables.shift_session, tables.session
 _FIND_SHIFT_SESSION = rows_by(_SHIFT, "id")
@@ -124,6 +125,10 @@ class AccountReader:
     def find_session(self, digest: str) -> Session | None:
         """The session whose token has this digest, ended or not."""
         return find_one(self._connection, Session, _FIND_SESSION, digest=digest)
+
+    def has_signed_in(self, person: str, *, device: str) -> bool:
+        """Whether this person was ever signed in at this device."""
+        return any(found(self._connection, _SESSION_AT, person=person, device=device))
 
     def sessions_begun(self, person: str, at: datetime) -> tuple[Session, ...]:
         """The sessions of a person that began at a moment."""

@@ -19,7 +19,7 @@ from app.storage import is_storable
 from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.web.forms.signing_in import OnceMoreForm
-from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.credentials import Known, Where, acting_as, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
 
@@ -165,7 +165,12 @@ def _ask_once_more() -> ResponseReturnValue | None:
     form = OnceMoreForm(request.form)
     if (form.own_id.data or form.own_secret.data) and form.validate():
         match verify_credential(
-            site(), now(), login=form.text("own_id"), secret=form.own_secret.data or "", what="confirming"
+            site(),
+            now(),
+            login=form.text("own_id"),
+            secret=form.own_secret.data or "",
+            what="confirming",
+            where=Where(signed_in=actor().person),
         ):
             case Known(person=given) if given.id == actor().person:
                 g.seen = Seen(actor=acting_as(act(), given).by, person=given)

@@ -1,11 +1,10 @@
 """Change one's own secret: the signing key stays the same and is locked anew under the new one."""
 
-from datetime import datetime
-
+from app.base import Act
 from app.keys import SecretFault, WrongSecret, hash_secret, reseal, secret_fault
 from app.records import events
 from app.site.installation import Site
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import Known, Where, verify_credential
 from app.workflow.key_ceremony import note_closed_key
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import KeyDoesNotOpen, TooManyTries, WrongCredential
@@ -13,10 +12,11 @@ from app.workflow.signing_in import SecretSet
 
 
 def change_secret(
-    site: Site, now: datetime, *, login: str, secret: str, new: str, session: str = ""
+    site: Site, act: Act, *, login: str, secret: str, new: str
 ) -> SecretSet | SecretFault | KeyDoesNotOpen | WrongCredential | TooManyTries:
     """Put a new secret in the place of the old one; every other session of the person ends."""
-    known = verify_credential(site, now, login=login, secret=secret, what="changing the secret")
+    now, where = act.now, Where(signed_in=act.by.person)
+    known = verify_credential(site, now, login=login, secret=secret, what="changing the secret", where=where)
     if not isinstance(known, Known):
         return known
     person = known.person
@@ -39,7 +39,7 @@ def change_secret(
         tx.set_secret(person.id, secret_hash)
         if key is not None:
             tx.set_sealed(key.kid, moved)
-        tx.end_sessions_of(person.id, now, but=session)
+        tx.end_sessions_of(person.id, now, but=act.by.session)
         tx.end_shift_sessions_of(person.id, now)
         tx.append(events.AccountChanged(person=person.id, what="secret changed"), at=now, by=person.id)
     return SecretSet()

@@ -8,7 +8,7 @@ from app.records.life import Action
 from app.records.state import Phase
 from app.site.installation import Site
 from app.storage import Transaction
-from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
+from app.workflow.credentials import Known, Where, acting_as, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.shift_sessions import PinKnown, ShiftOver, WrongPin, open_session, try_pin
@@ -50,7 +50,9 @@ def part_with(
     """The part for which id and secret are given; whether it is that nurse's is decided by what then acts."""
     if not login and not secret:
         return Part(slot=slot)
-    known = try_credential(site, act.now, login=login, secret=secret, what="confirming")
+    known = try_credential(
+        site, act.now, login=login, secret=secret, what="confirming", where=Where(signed_in=act.by.person)
+    )
     return Part(slot=slot, given=known) if isinstance(known, Known) else known
 
 

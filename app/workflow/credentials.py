@@ -1,15 +1,19 @@
-"""Who is this? Id and secret, checked outside any transaction, throttled by account in the database."""
+"""Who is this? Id and secret, checked outside any transaction, throttled by account in the database.
+
+What fails is counted where it fails: with whoever is signed in, at a screen that knows the person, or, of all
+other places together, as anybody's. So nobody far away keeps a nurse from signing.
+"""
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from app.base import Act, Method
+from app.base import OPERATOR, Act, Method
 from app.keys import verify_secret
 from app.people import Person, folded
 from app.records import events
 from app.records.kept import Throttle
 from app.site.installation import Site
-from app.storage import Transaction
+from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
 
@@ -30,22 +34,33 @@ class Known:
     counted: str
 
 
-def verify_credential(
-    site: Site, now: datetime, *, login: str, secret: str, what: str
+@dataclass(frozen=True, kw_only=True)
+class Where:
+    """Who is signed in where it is tried (at the host the operator); with nobody, at which screen."""
+
+    signed_in: str = ""
+    device: str = ""
+
+
+AT_THE_HOST = Where(signed_in=OPERATOR)
+
+
+def verify_credential(  # who, with what, where
+    site: Site, now: datetime, *, login: str, secret: str, what: str, where: Where
 ) -> Known | WrongCredential | TooManyTries:
     """Check id and secret; `what` (sign-in, signing, confirming) is noted when it fails."""
-    known = try_credential(site, now, login=login, secret=secret, what=what)
+    known = try_credential(site, now, login=login, secret=secret, what=what, where=where)
     if isinstance(known, Known):
         with site.store.write() as tx:
             forget_tries(tx, known)
     return known
 
 
-def try_credential(
-    site: Site, now: datetime, *, login: str, secret: str, what: str
+def try_credential(  # who, with what, where
+    site: Site, now: datetime, *, login: str, secret: str, what: str, where: Where
 ) -> Known | WrongCredential | TooManyTries:
     """The same for an act that follows at once: it forgets the try itself, in its own transaction."""
-    tried = _count_try(site, now, login)
+    tried = _count_try(site, now, login, where)
     if isinstance(tried, TooManyTries):
         return tried
     # An unknown id costs the same time as a known one, so that ids cannot be told apart by the clock.
@@ -70,15 +85,15 @@ class _Try:
     person: Person | None
 
 
-def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
+def _count_try(site: Site, now: datetime, login: str, where: Where) -> _Try | TooManyTries:
     """Count a try before its secret is looked at: many at one instant would all come before the first failed.
 
     Counted by account, not by what was typed: one id can be typed in many ways.
     """
     with site.store.write() as tx:
         person = tx.find_person_by_login(login)
-        typed = folded(login)[:_KEPT_OF_UNKNOWN_ID]
-        key = f"account {person.id}" if person else f"id {typed}"
+        named = f"account {person.id}" if person else f"id {folded(login)[:_KEPT_OF_UNKNOWN_ID]}"
+        key = named + _counted_apart(tx, person, where)
         one_at_a_time(tx, f"trying {key}", now)
         before = tx.find_throttle(key)
         if before and before.not_before and now < before.not_before:
@@ -88,6 +103,13 @@ def _count_try(site: Site, now: datetime, login: str) -> _Try | TooManyTries:
         not_before = now + wait if failures > FREE_TRIES else None
         tx.set_throttle(Throttle(key=key, failures=failures, not_before=not_before))
     return _Try(key=key, person=person)
+
+
+def _counted_apart(reader: Reader, person: Person | None, where: Where) -> str:
+    if where.signed_in:
+        return f" with {where.signed_in}"
+    is_known = person is not None and reader.has_signed_in(person.id, device=where.device)
+    return f" at {where.device}" if is_known else ""
 
 
 def acting_as(act: Act, person: Person) -> Act:

@@ -15,7 +15,7 @@ from app.records.kept_keys import KeptKey, KeyConfirmation
 from app.records.key_chain import history_of
 from app.site.installation import Site
 from app.storage import ConstraintBroken, Reader, Transaction
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import AT_THE_HOST, Known, verify_credential
 from app.workflow.key_ceremony import is_own_key, keep_confirmation, note_closed_key, sign_for, why_not_by
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import WrongCredential
@@ -124,7 +124,12 @@ def _is_open(reader: Reader) -> bool:
 
 def _half(site: Site, now: datetime, founder: Founder) -> _Half | NotFounded:
     known = verify_credential(
-        site, now, login=founder.login, secret=founder.secret, what="founding the site's keys"
+        site,
+        now,
+        login=founder.login,
+        secret=founder.secret,
+        what="founding the site's keys",
+        where=AT_THE_HOST,
     )
     if not isinstance(known, Known):
         why = Unfounded.WRONG if isinstance(known, WrongCredential) else Unfounded.TOO_MANY

@@ -34,7 +34,7 @@ from app.records.key_statements import (
 from app.site.codes import CODE, is_own_code
 from app.site.installation import Site
 from app.storage import ConstraintBroken, Reader, Transaction
-from app.workflow.credentials import Known, acting_as, verify_credential
+from app.workflow.credentials import Known, Where, acting_as, verify_credential
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
 
 _KEY, _CONFIRMATION = "personal key", "key confirmation"
@@ -208,7 +208,8 @@ def is_signed_statement(confirmation: KeyConfirmation, confirmer: KeptKey) -> bo
 
 def confirm_key(site: Site, act: Act, *, kid: str, login: str, secret: str) -> KeyConfirmed | Unconfirmed:
     """Confirm a colleague's key with one's own id and secret, where one is signed in oneself."""
-    known = verify_credential(site, act.now, login=login, secret=secret, what="confirming a key")
+    where = Where(signed_in=act.by.person)
+    known = verify_credential(site, act.now, login=login, secret=secret, what="confirming a key", where=where)
     if not isinstance(known, Known):
         return known
     colleague = known.person

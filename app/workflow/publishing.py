@@ -15,7 +15,7 @@ from app.records.ward_events import BedAdded
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Reader, Transaction
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import AT_THE_HOST, Known, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.rule_faults import faults_of, unit_ids
 from app.workflow.rule_files import FILES, UNITS, RuleFault, RuleFiles, RulesWrong
@@ -89,7 +89,9 @@ def publish_rules(
     """Bring new versions into force from now on; two people answer for them, each with id and secret."""
     people: list[Person] = []
     for each in (proposed, approved):
-        known = verify_credential(site, now, login=each.login, secret=each.secret, what="publishing")
+        known = verify_credential(
+            site, now, login=each.login, secret=each.secret, what="publishing", where=AT_THE_HOST
+        )
         if not isinstance(known, Known):
             return known
         people.append(known.person)

@@ -16,7 +16,7 @@ from app.records.ward_events import StartRefused
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
-from app.workflow.credentials import Known, acting_as, forget_tries, try_credential
+from app.workflow.credentials import Known, Where, acting_as, forget_tries, try_credential
 from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
@@ -77,7 +77,9 @@ def sign_record(
     | TooManyTries
 ):
     """Sign with id and secret, every time; the digest is the one that the page showed."""
-    known = try_credential(site, act.now, login=login, secret=secret, what="signing")
+    known = try_credential(
+        site, act.now, login=login, secret=secret, what="signing", where=Where(signed_in=act.by.person)
+    )
     if not isinstance(known, Known):
         return known
     signer = acting_as(act, known.person)

@@ -19,7 +19,7 @@ from app.records import events
 from app.records.kept import Session
 from app.site.installation import Site
 from app.storage import Reader, Transaction
-from app.workflow.credentials import Known, forget_tries, try_credential
+from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
@@ -69,7 +69,7 @@ def sign_in(  # noqa: PLR0913  # who, with what, where
 
     With six digits a shift session begins with it, which they open again here.
     """
-    known = try_credential(site, now, login=login, secret=secret, what="sign-in")
+    known = try_credential(site, now, login=login, secret=secret, what="sign-in", where=Where(device=device))
     if not isinstance(known, Known):
         return known
     token, person = new_token(), known.person

@@ -10,7 +10,7 @@ from app.people import Person
 from app.records import site_events
 from app.records.kept import Entry
 from app.site.installation import Site
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import AT_THE_HOST, Known, verify_credential
 from app.workflow.founding import Founder
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries
@@ -102,7 +102,8 @@ def _is_of(entry: Entry, kid: str) -> bool:
 
 
 def _confirmed(site: Site, now: datetime, who: Founder) -> Person | NotDeclared:
-    known = verify_credential(site, now, login=who.login, secret=who.secret, what="declaring a key stolen")
+    what = "declaring a key stolen"
+    known = verify_credential(site, now, login=who.login, secret=who.secret, what=what, where=AT_THE_HOST)
     if not isinstance(known, Known):
         too_many = isinstance(known, TooManyTries)
         return NotDeclared(why=Undeclared.TOO_MANY if too_many else Undeclared.WRONG, login=who.login)

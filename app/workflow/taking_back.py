@@ -17,7 +17,7 @@ from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
 from app.site.loading import Loaded
 from app.storage import Transaction
-from app.workflow.credentials import Known, forget_tries, try_credential
+from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 
@@ -112,7 +112,9 @@ def take_back(
     faults = _faults(given)
     if faults:
         return Unwritable(faults=faults)
-    known = try_credential(site, act.now, login=login, secret=secret, what="witnessing")
+    known = try_credential(
+        site, act.now, login=login, secret=secret, what="witnessing", where=Where(signed_in=act.by.person)
+    )
     if not isinstance(known, Known):
         return known
     with site.store.write() as tx:

@@ -57,7 +57,8 @@ AT_MOST = {
     "POST reading.keep_source": Most(10, 1, 1, 1),
     "GET record.page": Most(12, 1, 2, 1),
     "GET signing.page": Most(12, 1, 2, 1),
-    "POST signing_in.sign_in_now with a secret": Most(12, 0, 2, 2),
+    # One asks whether this screen knows the person.
+    "POST signing_in.sign_in_now with a secret": Most(13, 0, 2, 2),
     "POST stepping.confirm with a secret": Most(13, 1, 1, 2),
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),

@@ -7,7 +7,7 @@ import pytest
 from app.keys import SecretFault, token_digest
 from app.people import Role
 from app.workflow import accounts, signing_in
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import Known, Where, verify_credential
 from app.workflow.refusals import Incomplete, TooManyTries, WrongCredential
 from app.workflow.sessions import SignedIn
 from tests.story.accounts import makes
@@ -20,13 +20,15 @@ A_SECOND = timedelta(seconds=1)
 OWN = "seven herons walk by the canal"
 
 
-def signs_in(ward: Ward, who: Somebody, *, secret: str = "", login: str = "", unit: str = WARD) -> object:
+def signs_in(
+    ward: Ward, who: Somebody, *, secret: str = "", login: str = "", unit: str = WARD, device: str = "tablet"
+) -> object:
     return signing_in.sign_in(
         ward.site,
         ward.wait(A_SECOND).now,
         login=login or who.login,
         secret=secret or who.secret,
-        device="tablet",
+        device=device,
         unit=unit,
     )
 
@@ -148,7 +150,9 @@ def test_an_id_may_be_typed_in_capitals_and_a_secret_may_not(one_ward: Ward) -> 
 def test_a_wrong_id_and_a_wrong_secret_are_told_apart_by_nothing(
     one_ward: Ward, login: str, secret: str
 ) -> None:
-    tried = verify_credential(one_ward.site, one_ward.now, login=login, secret=secret, what="sign-in")
+    tried = verify_credential(
+        one_ward.site, one_ward.now, login=login, secret=secret, what="sign-in", where=Where()
+    )
 
     assert tried == WrongCredential()
     # Nor by what is written, but for whose account it is; what was typed is not kept in the log.
@@ -161,7 +165,7 @@ def test_a_wrong_id_and_a_wrong_secret_are_told_apart_by_nothing(
 
 def tries(ward: Ward, *, login: str = NADIA.login, secret: str = "") -> object:
     given = secret or "a secret of somebody else"
-    return verify_credential(ward.site, ward.now, login=login, secret=given, what="sign-in")
+    return verify_credential(ward.site, ward.now, login=login, secret=given, what="sign-in", where=Where())
 
 
 def test_from_the_fourth_failure_on_the_account_waits_longer_each_time(ward: Ward) -> None:
@@ -211,6 +215,19 @@ def test_nobody_shuts_a_colleague_out(one_ward: Ward) -> None:
     assert isinstance(tries(one_ward, login=TOMAS.login, secret=TOMAS.secret), Known)
     one_ward.wait(HALF_A_MINUTE)
     assert isinstance(tries(one_ward, secret=NADIA.secret), Known)
+
+
+def test_what_fails_far_away_keeps_nobody_from_signing_in_at_a_screen_that_knows_them(ward: Ward) -> None:
+    token_of(ward, NADIA)
+    for _ in range(6):
+        signs_in(ward, NADIA, secret="a guess", device="far away")
+
+    assert isinstance(signs_in(ward, NADIA, device="far away"), TooManyTries)
+    assert isinstance(signs_in(ward, NADIA, device="new to her"), TooManyTries)
+    assert isinstance(signs_in(ward, NADIA), SignedIn)
+    # Guessing there is slowed as well.
+    assert [signs_in(ward, NADIA, secret="a guess") for _ in range(4)] == [WrongCredential()] * 4
+    assert isinstance(signs_in(ward, NADIA), TooManyTries)
 
 
 def test_tries_at_the_same_instant_are_all_counted(ward: Ward) -> None:

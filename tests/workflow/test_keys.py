@@ -27,7 +27,7 @@ from app.records.state import Phase
 from app.storage import ConstraintBroken
 from app.workflow import changing_secret, key_ceremony, signing, signing_in
 from app.workflow.accounts import AccountMade, NewPerson, make_account
-from app.workflow.credentials import Known, verify_credential
+from app.workflow.credentials import Known, Where, verify_credential
 from app.workflow.enrolling import ISSUER, enrol
 from app.workflow.key_ceremony import (
     AlreadyConfirmed,
@@ -263,7 +263,9 @@ def test_a_code_works_once_also_at_the_same_instant(ward: Ward, monkeypatch: pyt
 
     monkeypatch.setattr(signing_in, "make_personal_key", overtaken)
     assert sets_secret(ward, NADIA, code, "twelve kites over the salt marsh") == signing_in.CodeWrong()
-    known = verify_credential(ward.site, ward.now, login=NADIA.login, secret=NEW_SECRET, what="sign-in")
+    known = verify_credential(
+        ward.site, ward.now, login=NADIA.login, secret=NEW_SECRET, what="sign-in", where=Where()
+    )
     assert isinstance(known, Known)
 
 
@@ -332,7 +334,7 @@ def test_a_changed_secret_keeps_the_key(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING)
     before = key_of(ward, NADIA)
     done = changing_secret.change_secret(
-        ward.site, ward.wait().now, login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
+        ward.site, ward.act(NADIA), login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
     )
     assert done == signing_in.SecretSet()
     assert usable(ward, NADIA) == before
@@ -343,7 +345,7 @@ def test_a_changed_secret_keeps_the_key(ward: Ward) -> None:
 def test_who_does_not_know_the_secret_does_not_change_it(one_ward: Ward) -> None:
     def changes(secret: str, new: str) -> object:
         return changing_secret.change_secret(
-            one_ward.site, one_ward.wait().now, login=NADIA.login, secret=secret, new=new
+            one_ward.site, one_ward.act(NADIA), login=NADIA.login, secret=secret, new=new
         )
 
     assert changes(TOMAS.secret, NEW_SECRET) == WrongCredential()
@@ -360,7 +362,7 @@ def test_a_secret_reset_while_it_is_changed_stays_reset(ward: Ward, monkeypatch:
 
     monkeypatch.setattr(changing_secret, "reseal", overtaken)
     changed = changing_secret.change_secret(
-        ward.site, ward.wait().now, login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
+        ward.site, ward.act(NADIA), login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
     )
     assert changed == WrongCredential()
     assert account(ward, NADIA).secret_hash is None
@@ -374,7 +376,7 @@ def test_a_key_that_does_not_open_is_noted_and_signs_nothing(ward: Ward) -> None
     assert signs(ward, NADIA) == KeyDoesNotOpen()
     assert (
         changing_secret.change_secret(
-            ward.site, ward.wait().now, login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
+            ward.site, ward.act(NADIA), login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
         )
         == KeyDoesNotOpen()
     )

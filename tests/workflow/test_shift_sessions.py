@@ -237,7 +237,11 @@ def test_it_ends_with_whatever_ends_the_secret_behind_it(ward: Ward, ending: str
             accounts.reset_account(site, ward.now, by=ADELE.id, person=NADIA.id)
         case "changes the secret":
             changed = change_secret(
-                site, ward.now, login=NADIA.login, secret=NADIA.secret, new="seven herons walk by the canal"
+                site,
+                ward.act(NADIA),
+                login=NADIA.login,
+                secret=NADIA.secret,
+                new="seven herons walk by the canal",
             )
             assert isinstance(changed, signing_in.SecretSet), changed
         case _:

@@ -1,5 +1,6 @@
 """Sign, clear, look a last time, start; and what ends a clearance."""
 
+from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from app.records.kinds import SET_UP, End
 from app.records.life import Action
 from app.records.state import Phase
-from app.workflow import settling, signing, starting, stopping
+from app.workflow import settling, signing, signing_in, starting, stopping
 from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, lock_part, part_with
 from app.workflow.loading import Own
 from app.workflow.refusals import (
@@ -93,6 +94,40 @@ def test_wrong_secrets_at_signing_are_throttled_and_noted(ward: Ward) -> None:
             if each.event.kind == "security-noted"
         ]
     assert [getattr(each, "what", "") for each in noted] == ["signing failed"] * 4
+
+
+def fails_often(ward: Ward, guess: Callable[[], object]) -> None:
+    """Guess wrong until the account waits for minutes."""
+    tried = guess()
+    while not (isinstance(tried, TooManyTries) and tried.seconds > A_QUARTER.total_seconds()):
+        if isinstance(tried, TooManyTries):
+            ward.wait(timedelta(seconds=tried.seconds))
+        tried = guess()
+
+
+@pytest.mark.parametrize("screen", [TOMAS, NADIA])
+def test_what_anybody_fails_at_the_sign_in_page_keeps_nobody_from_signing(
+    one_ward: Ward, screen: Somebody
+) -> None:
+    one_ward.at_stage(Phase.SIGNING)
+    fails_often(
+        one_ward,
+        lambda: signing_in.sign_in(
+            one_ward.site, one_ward.now, login=TOMAS.login, secret="a guess", device="far away", unit=WARD
+        ),
+    )
+
+    assert signs(one_ward, TOMAS, at_screen_of=screen) == signing.Signed()
+
+
+def test_what_a_colleague_fails_in_ones_name_keeps_nobody_from_signing_on_the_own_screen(
+    one_ward: Ward,
+) -> None:
+    one_ward.at_stage(Phase.SIGNING)
+    fails_often(one_ward, lambda: signs(one_ward, NADIA, secret="a guess", at_screen_of=TOMAS))
+
+    assert isinstance(signs(one_ward, NADIA, at_screen_of=TOMAS), TooManyTries)
+    assert signs(one_ward, NADIA) == signing.Signed()
 
 
 def test_only_the_two_sign(ward: Ward) -> None:

@@ -126,11 +126,10 @@ def change_now() -> ResponseReturnValue:
         return render_template("keys/secret.html", form=form), 422
     match change_secret(
         site(),
-        asking.now(),
+        asking.act(),
         login=asking.person().login,
         secret=form.secret.data or "",
         new=form.new.data or "",
-        session=asking.actor().session,
     ):
         case signing_in.SecretSet():
             return redirect(url_for("keys.page"), 303)
