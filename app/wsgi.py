@@ -9,6 +9,7 @@ from app.site.installation import Site
 from app.site.readiness import find_faults
 from app.storage import open_store
 from app.web import Parts, create_app
+from app.web.log_lines import log_in_lines
 from app.web.sweeper import start_sweeper
 
 
@@ -28,6 +29,7 @@ if _settings.demo:
 for _fault in find_faults(_settings, _now()):
     raise SystemExit(f"error: {_fault.says}")
 
+log_in_lines()
 _site = Site(
     store=open_store(_settings.database_url),
     key=load_key(_settings.key_file),

@@ -4,10 +4,23 @@ from typing import Any
 
 import click
 from gunicorn.app.base import BaseApplication
+from gunicorn.config import Config
+from gunicorn.glogging import Logger
 from gunicorn.util import import_app
 
 from app.cli.installation import fail, now, settings
 from app.site.readiness import find_faults
+
+
+class _ServerLog(Logger):
+    """What the server says of its processes; each request is the application's to tell."""
+
+    def setup(self, cfg: Config) -> None:
+        from app.web.log_lines import Lines
+
+        super().setup(cfg)
+        for handler in self.error_log.handlers:
+            handler.setFormatter(Lines())
 
 
 class _Server(BaseApplication):
@@ -53,7 +66,8 @@ def serve(*, bind: str, workers: int, threads: int, proxy: str) -> None:
             "threads": threads,
             "worker_class": "gthread",
             "forwarded_allow_ips": proxy,
-            # An address names a check: nobody writes down which was asked for.
+            "logger_class": _ServerLog,
+            # An address names a check: the application tells of each request without it.
             "accesslog": None,
             # A PDF takes seconds on a busy machine; a process that hangs is replaced.
             "timeout": 120,

@@ -2,6 +2,7 @@
 
 import io
 import logging
+from types import TracebackType
 from typing import IO
 
 from flask import Flask, Request, redirect, render_template
@@ -12,10 +13,11 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, SecurityError
 from app.config import root
 from app.records.formats import UnknownFormatError
 from app.storage import StoreUnavailable
-from app.web import asking, headers, packing, refused, shown
+from app.web import asking, headers, noting, packing, refused, shown
 from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
 from app.web.coming_back import page_instead
+from app.web.log_lines import place
 from app.web.views import BLUEPRINTS
 
 _log = logging.getLogger(__name__)
@@ -42,9 +44,22 @@ class InMemory(Request):
         return io.BytesIO()
 
 
+class Application(Flask):
+    """What fails outside of every handler is logged without the address, and without what failed."""
+
+    def log_exception(
+        self, exc_info: tuple[type, BaseException, TracebackType] | tuple[None, None, None]
+    ) -> None:
+        """Instead of the library's line."""
+        kind, error, trace = exc_info
+        _log.error("unhandled %s at %s", kind.__name__ if kind else "", place(error, trace))
+
+
 def create_app(parts: Parts) -> Flask:
     """The application over these parts; raises when a view declares no access."""
-    app = Flask("app.web", template_folder=str(root() / "templates"), static_folder=str(root() / "static"))
+    app = Application(
+        "app.web", template_folder=str(root() / "templates"), static_folder=str(root() / "static")
+    )
     app.request_class = InMemory
     app.config.update(
         MAX_CONTENT_LENGTH=LARGEST_REQUEST,
@@ -56,6 +71,8 @@ def create_app(parts: Parts) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions[EXTENSION] = parts
     app.view_functions["static"] = public(app.view_functions["static"])
+    # First before a request, and so last after it: it sees what is answered.
+    noting.prepare(app)
     packing.prepare(app)
     asking.prepare(app)
     headers.prepare(app)
@@ -97,6 +114,7 @@ def _refused(error: HTTPException) -> ResponseReturnValue:
 
 def _out_of_reach(error: StoreUnavailable) -> tuple[str, int, dict[str, str]]:
     """The database is down, full or busy: never say done, and say so when even that is not known."""
+    _log.error("database: %s at %s", error, place(error))
     says = "Not confirmed: the database cannot be reached. Care does not wait for it."
     known = " Nothing was stored." if error.outcome_known else " Reload to see what is stored."
     return render_template("parts/refused.html", says=says + known), 503, {"Retry-After": "5"}
@@ -111,7 +129,7 @@ def _newer_than_this(error: UnknownFormatError) -> tuple[str, int]:
 
 def _broken(error: Exception) -> tuple[str, int]:
     """A bug or a lost machine: nothing was stored, and the page says so without any detail."""
-    _log.error("unhandled %s", type(error).__name__)
+    _log.error("unhandled %s at %s", type(error).__name__, place(error))
     return render_template(
         "parts/refused.html", says="Something failed, and nothing was stored. Reload to see the true state."
     ), 500

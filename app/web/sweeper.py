@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from app.site.installation import Site
+from app.web.log_lines import place
 from app.workflow.sweeping import sweep_once
 
 EVERY_SECONDS = 1
@@ -43,4 +44,4 @@ def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: thread
                 _log.error("sweep: %s", told or "nothing is left undone any more")
         except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
             # The kind alone: a trace could hold values.
-            _log.error("sweep failed: %s", type(error).__name__)
+            _log.error("sweep failed: %s at %s", type(error).__name__, place(error))

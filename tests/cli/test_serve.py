@@ -1,8 +1,10 @@
 """`countersign serve`: nothing starts that should not, and the first request waits for no library."""
 
+import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 from http.client import HTTPConnection
@@ -103,6 +105,14 @@ def signs_in_behind_a_proxy(at: str) -> int:
     return status
 
 
+def says_nonsense(at: str) -> None:
+    """Bytes that are no request, which the server would quote in its log."""
+    host, _, port = at.partition(":")
+    with socket.create_connection((host, int(port)), timeout=60) as raw:
+        raw.sendall(b"nonsense(7.3719 mg)\r\n\r\n")
+        assert b" 400 " in raw.recv(1000)
+
+
 def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlite_url: str) -> None:
     environ = environ_of(tmp_path, sqlite_url)
     assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
@@ -119,7 +129,16 @@ def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlit
         assert asked.getresponse().read() == b"ready\n"
         asked.close()
         assert signs_in_behind_a_proxy(at) == 422
+        says_nonsense(at)
     finally:
         serving.send_signal(signal.SIGTERM)
-        serving.communicate(timeout=60)
+        _, rest = serving.communicate(timeout=60)
     assert serving.returncode == 0
+    lines = [json.loads(line) for line in rest.splitlines()]
+    assert {"time", "level", "process", "from"} <= set.intersection(*map(set, lines))
+    assert [(each["method"], each["route"], each["status"]) for each in lines if "route" in each] == [
+        ("GET", "/sign-in", 200),
+        ("POST", "/sign-in", 422),
+    ]
+    assert "left out: it may quote a request" in {each["says"] for each in lines}
+    assert "nonsense" not in rest
