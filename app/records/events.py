@@ -14,7 +14,10 @@ class Event:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckOpened(Event):
-    """A check was opened; `rereadings_before` is of one given up, `course` says of which infusion it is."""
+    """A check was opened; `rereadings_before` is of one given up, `course` says of which infusion it is.
+
+    `line_primed`: the one before it at the bed was given up, and may have left a line that was primed.
+    """
 
     kind: ClassVar[str] = "check-opened"
     check_kind: str
@@ -22,6 +25,7 @@ class CheckOpened(Event):
     bed: str
     rereadings_before: int
     course: str = ""
+    line_primed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Whether another syringe is on the device than before, and whether the line still holds the old drug.
+"""Whether another syringe is on the device than before, and whether a line still holds an old drug.
 
 Both are told by what was said, written and read: a syringe was replaced where somebody said so, where it is
 written what was taken back of it, or where both read another drug or strength on the label than before.
@@ -12,6 +12,7 @@ from app.records.kept import PRIMING, SOURCES, Entry
 from app.records.sources import Source
 from app.records.steps import (
     DONE,
+    EARLIER_PRIMED,
     PERHAPS_REPLACED,
     REPLACED,
     REPLACED_PRIMED,
@@ -28,7 +29,8 @@ class Replaced:
 
     `perhaps`: the reading after danger in the label, where nobody says that the syringe was replaced;
     `is_same`: both say that it was not. `unsaid`: the positions of the entries that tell of a replacement of
-    which nobody had said so: what was done with the syringe before is due again.
+    which nobody had said so: what was done with the syringe before is due again. `earlier`: a check before
+    this one may have left a primed line; `leaves_line`: so may this one, once it is given up.
     """
 
     last: int | None = None
@@ -36,12 +38,15 @@ class Replaced:
     perhaps: int | None = None
     is_same: bool = False
     unsaid: frozenset[int] = frozenset()
+    earlier: bool = False
+    leaves_line: bool = False
 
     @property
     def facts(self) -> tuple[str, ...]:
         """What the plan of steps asks."""
         told = {REPLACED: self.last, REPLACED_PRIMED: self.primed, PERHAPS_REPLACED: self.perhaps}
-        return tuple(fact for fact, number in told.items() if number is not None)
+        earlier = (EARLIER_PRIMED,) if self.earlier else ()
+        return (*earlier, *(fact for fact, number in told.items() if number is not None))
 
     @property
     def to_write_of(self) -> int | None:
@@ -54,9 +59,12 @@ class _SoFar:
     """What the entries up to one tell; only this module changes it.
 
     A line `is_primed` from the syringe that is on, `was_primed` when the reading at hand began, and
-    `perhaps_primed` when danger was seen. `held` is what both read on its label.
+    `perhaps_primed` when danger was seen; `ever_primed` from whichever, and `earlier` before this check.
+    `held` is what both read on its label.
     """
 
+    earlier: bool = False
+    ever_primed: bool = False
     is_primed: bool = False
     was_primed: bool = False
     perhaps_primed: bool = False
@@ -74,11 +82,15 @@ class _SoFar:
         self.primed = number if primed else self.primed
         self.is_primed = self.was_primed = False
 
+    def primes(self) -> None:
+        """A line is primed."""
+        self.is_primed = self.ever_primed = True
+
     def confirms(self, event: events.StepsConfirmed, plan: Plan) -> None:
         """A line is primed, or the syringe is the same."""
         told = [step for step in plan.steps if step.id in event.steps]
         if event.part == DONE and any(step.primes for step in told):
-            self.is_primed = True
+            self.primes()
         if event.part == VERIFIED and any(step.only_if == PERHAPS_REPLACED for step in told):
             self.is_same = True
 
@@ -122,6 +134,8 @@ class _SoFar:
             perhaps=self.perhaps,
             is_same=self.is_same,
             unsaid=frozenset(self.unsaid),
+            earlier=self.earlier,
+            leaves_line=self.ever_primed or self.earlier,
         )
 
 
@@ -134,11 +148,13 @@ def find_replaced(
     them differently one of them was wrong, and the syringe is the same. While other readings are `apart`,
     nobody is told that the label is another syringe's, as of every other finding.
     """
-    total = _SoFar()
-    for entry in entries:
+    told = tuple(entries)
+    opened = (each.event for each in told if isinstance(each.event, events.CheckOpened))
+    total = _SoFar(earlier=any(each.line_primed for each in opened))
+    for entry in told:
         match entry.event:
             case events.HandedIn(subject=subject) if subject == PRIMING:
-                total.is_primed = True
+                total.primes()
             case events.StepsConfirmed() as event:
                 total.confirms(event, plan)
             case events.NextReadingOpened() as event:

@@ -23,6 +23,8 @@ TAKEN_BACK = "taken-back"
 
 # When a step is asked at all, where it is not always.
 REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED = "replaced", "replaced-primed", "perhaps-replaced"
+EARLIER_PRIMED = "earlier-primed"
+OF_A_REPLACEMENT = (REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +35,8 @@ class Step:
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
     `before`: steps that wait for it, and are done by whoever did it. `after`: steps that come before it,
     whoever does them; those of the other plan are none. `primes`: the line holds drug after it.
-    `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, or where
-    danger was seen and nobody has said whether it was.
+    `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, where
+    danger was seen and nobody has said whether it was, or where an earlier check may have left a primed line.
     """
 
     id: str
@@ -71,7 +73,7 @@ class Plan:
         return tuple(step for step in self.steps if step.group == group)
 
     def where(self, *facts: str) -> "Plan":
-        """The plan where this is so of the syringe; without any, no syringe was replaced."""
+        """The plan where this is so of syringe and line; without any, nothing is known of others before."""
         return replace(self, steps=tuple(each for each in self.steps if each.only_if in ("", *facts)))
 
     def find_before(self, step: Step) -> Step | None:
@@ -163,7 +165,7 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
     yield from (
         f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
         for step in plan.steps
-        if step.only_if not in ("", REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
+        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED)
     )
     yield from (
         f"the step {step.id} is asked where no syringe was replaced"

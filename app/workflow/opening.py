@@ -151,6 +151,7 @@ def _open(
         bed=check.bed,
         rereadings_before=place.rereadings,
         course=place.course.value,
+        line_primed=place.line_primed,
     )
     tx.append(opened, act=act, check=check.id, infusion=infusion.id)
     try:
@@ -184,11 +185,15 @@ def _may_not_open(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
 
 @dataclass(frozen=True, kw_only=True)
 class _Place:
-    """What a set-up at a bed begins from; no `infusion` where it needs a new one."""
+    """What a set-up at a bed begins from; no `infusion` where it needs a new one.
+
+    `line_primed`: the check before it was given up, and may have left a line that was primed.
+    """
 
     course: Course = Course.NEW
     infusion: KeptInfusion | None = None
     rereadings: int = 0
+    line_primed: bool = False
 
 
 def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
@@ -202,10 +207,12 @@ def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
     before = loaded.infusion if loaded else load_infusion(reader, newest.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
     course = course_after(before, last, passes_on=passes_on, now=act.now)
+    # The line hangs at the bed, whosever infusion comes next.
+    left = loaded is not None and bool(loaded.state.abandoned) and loaded.replaced.leaves_line
     if course not in SAME_INFUSION:
-        return _Place(course=course)
+        return _Place(course=course, line_primed=left)
     rereadings = _rereadings(reader, act, SET_UP, newest)
-    return _Place(course=course, infusion=newest, rereadings=rereadings)
+    return _Place(course=course, infusion=newest, rereadings=rereadings, line_primed=left)
 
 
 def _rereadings(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> int:

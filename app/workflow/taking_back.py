@@ -10,7 +10,7 @@ from app.records import events
 from app.records.kept import SOURCES
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState, Phase
-from app.records.steps import DONE, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
+from app.records.steps import DONE, OF_A_REPLACEMENT, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
 from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WAYS
 from app.records.visibility import Sight, sight
 from app.records.ward_events import DrugTakenBack
@@ -78,7 +78,7 @@ def find_step(state: CheckState) -> Step | None:
 
 def is_or_may_be_replaced(state: CheckState) -> bool:
     """Whether a syringe was replaced in this check, or may have been, as far as its two are told."""
-    return state.plan is not None and any(step.only_if for step in state.plan.steps)
+    return state.plan is not None and any(step.only_if in OF_A_REPLACEMENT for step in state.plan.steps)
 
 
 def is_perhaps_to_write(state: CheckState) -> bool:

@@ -12,6 +12,7 @@ from app.records.kept import FIRST, SECOND
 from app.records.replaced import Replaced, find_replaced
 from app.records.steps import (
     DEDICATED_LINE,
+    EARLIER_PRIMED,
     PERHAPS_REPLACED,
     REPLACED,
     REPLACED_PRIMED,
@@ -48,6 +49,23 @@ def test_the_line_holds_the_old_drug_only_where_it_had_been_primed_from_it(case:
     story = told(Story().found(DEVICE_WRONG))
 
     assert find_replaced(story.entries, whole_plan(), {}).primed == replaced_in
+
+
+@pytest.mark.parametrize(
+    ("told", "asked", "leaves"),
+    [
+        (Story().opened(), False, False),
+        (Story().opened().joined().primed(), False, True),
+        (Story().found(DEVICE_WRONG).confirmed(FIRST, "set-primed").next_reading("label"), False, True),
+        (Story().opened(line_primed=True), True, True),
+    ],
+)
+def test_a_primed_line_is_told_of_to_the_check_after_one_that_was_given_up(
+    told: Story, *, asked: bool, leaves: bool
+) -> None:
+    found = find_replaced(told.entries, whole_plan(), {})
+
+    assert (EARLIER_PRIMED in found.facts, found.leaves_line) == (asked, leaves)
 
 
 TEN, THIRTY = ("drug", 10), ("drug", 30)
@@ -107,7 +125,7 @@ def test_what_was_said_and_read_tells_whether_the_syringe_was_replaced(case: str
     told, contents, replaced = READ[case]
     story = told(Story().found(DEVICE_WRONG)).both_handed_in().compared()
 
-    found = find_replaced(story.entries, whole_plan(), contents)
+    found = replace(find_replaced(story.entries, whole_plan(), contents), leaves_line=False)
 
     position = story.entries[-1].position
     assert found == replace(replaced, unsaid=frozenset({position}) if replaced.unsaid else frozenset())
@@ -185,6 +203,6 @@ def test_what_is_asked_only_after_that_comes_before_priming(name: str) -> None:
     ids = [step.id for step in whole_plan(name).steps]
     primes = next(step.id for step in whole_plan(name).steps if step.primes)
 
-    asked = ["same-syringe", "old-syringe", "new-set"]
+    asked = ["same-syringe", "old-syringe", "new-set", "earlier-set"]
     assert [each for each in ids[: ids.index(primes)] if each in asked] == asked
     assert [each for each in ids if each not in asked] == [step.id for step in whole_plan(name).where().steps]

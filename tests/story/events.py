@@ -83,12 +83,16 @@ class Story:
         )
         return self
 
-    def opened(self, *, rereadings_before: int = 0) -> "Story":
+    def opened(self, *, rereadings_before: int = 0, line_primed: bool = False) -> "Story":
         """Nadia opens and joins as the first nurse."""
         self._round = 1
         self.tell(
             events.CheckOpened(
-                check_kind=self.kind.name, unit=CHECK.unit, bed=CHECK.bed, rereadings_before=rereadings_before
+                check_kind=self.kind.name,
+                unit=CHECK.unit,
+                bed=CHECK.bed,
+                rereadings_before=rereadings_before,
+                line_primed=line_primed,
             ),
             by=NADIA,
         )

@@ -159,6 +159,36 @@ def test_or_until_its_end_is_recorded(ward: Ward) -> None:
     assert stops(ward, infusion, who=ADELE) == NotAllowed()
 
 
+def is_asked_for_a_new_set(ward: Ward) -> bool:
+    plan = ward.state().plan
+    return plan is not None and "earlier-set" in {step.id for step in plan.steps}
+
+
+def test_a_line_that_a_check_left_primed_is_replaced_in_the_next_whosever_infusion_it_is(
+    one_ward: Ward,
+) -> None:
+    primed = one_ward.at_stage(Phase.SIGNING).abandons().state().check
+    # Given up at once: whatever hangs there still hangs there.
+    one_ward.opens(bed=primed.bed).abandons()
+    assert is_asked_for_a_new_set(one_ward)
+
+    one_ward.wait(timedelta(days=3)).opens(bed=primed.bed)
+    assert one_ward.state().check.infusion != primed.infusion
+    assert is_asked_for_a_new_set(one_ward)
+
+
+def test_where_no_line_was_primed_or_what_was_primed_has_started_no_new_set_is_asked_for(
+    one_ward: Ward,
+) -> None:
+    one_ward.opens(bed="7").joins().abandons().opens(bed="7")
+    assert not is_asked_for_a_new_set(one_ward)
+    one_ward.abandons()
+
+    started = one_ward.at_stage(Phase.STARTED).state().check
+    one_ward.opens(bed=started.bed)
+    assert not is_asked_for_a_new_set(one_ward)
+
+
 def test_why_it_had_to_start_is_closed_to_whoever_reads_blind_in_it(one_ward: Ward) -> None:
     notes_start(one_ward)
     one_ward.opens(NADIA, bed="7")
