@@ -18,6 +18,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "evaluate": ("evaluate", "Compute one case, or one case a line."),
     "export": ("export", "Export cleared records and their findings."),
+    "forms": ("forms", "Write the paper forms of units for the time when the program is down."),
     "install": ("install", "Fill an empty installation: keys, tables, units and the first rules."),
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),

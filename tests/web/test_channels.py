@@ -61,6 +61,7 @@ KNOWN = {
     "accounts",
     "beds",
     "check",
+    "downtime",
     "findings",
     "export",
     "first-secret",

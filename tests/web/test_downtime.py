@@ -1,0 +1,39 @@
+"""Papers for the time when the program is down."""
+
+import pytest
+
+from app.workflow.downtime import Forms, downtime_forms
+from tests.support.world import UNIT, World
+
+
+def test_the_page_leads_to_the_forms_and_they_are_what_the_command_writes(world: World) -> None:
+    nurse = world.at("n.ferrow")
+    nurse.get("/")
+    page = nurse.follow("Papers for when the program is down")
+    assert page.heading == "When the program is down"
+    given = nurse.get(page.links()["The forms of Ward 4 East (PDF)"])
+    made = downtime_forms(world.site, world.clock.now, UNIT)
+    assert isinstance(made, Forms)
+    assert given.response.get_data() == made.pdf
+
+
+def test_they_are_of_the_unit_of_the_shift(world: World) -> None:
+    made = {
+        unit: world.at("n.ferrow", unit).get("/downtime/forms.pdf").response.get_data()
+        for unit in (UNIT, "recovery")
+    }
+    assert made[UNIT] != made["recovery"]
+
+
+@pytest.mark.parametrize(
+    ("login", "status"),
+    [("n.ferrow", 200), ("r.calloway", 200), ("p.varga", 200), ("q.lindqvist", 403), ("a.moreau", 403)],
+)
+def test_they_are_for_whoever_has_a_unit(world: World, login: str, status: int) -> None:
+    browser = world.at(login)
+    assert {browser.get(path).status for path in ("/downtime", "/downtime/forms.pdf")} == {status}
+
+
+def test_two_who_read_may_have_them_too(world: World) -> None:
+    first, second, _ = world.pair()
+    assert first.get("/downtime/forms.pdf").status == second.get("/downtime/forms.pdf").status == 200
