@@ -19,6 +19,7 @@ from app.storage import is_storable
 from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.web.forms.signing_in import OnceMoreForm
+from app.web.other_sites import go_on_page, is_from_elsewhere
 from app.workflow.credentials import Known, Where, acting_as, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
@@ -98,9 +99,15 @@ def begin() -> ResponseReturnValue | None:
     g.now = made.clock()
     g.let_through = g.cannot_be_kept = False
     g.device = request.cookies.get(made.settings.device_cookie, "")
-    g.new_device = not _is_device(g.device)
-    if g.new_device:
+    is_unknown, from_elsewhere = not _is_device(g.device), is_from_elsewhere()
+    if is_unknown:
         g.device = secrets.token_hex(16)
+    # Only what this browser itself asked to look at tells that the screen has no name yet.
+    g.new_device = is_unknown and request.method == "GET" and not from_elsewhere
+    if from_elsewhere:
+        g.seen, g.token, g.protects = None, "", False
+        _refuse_address_of_nothing()
+        return go_on_page()
     g.token = request.cookies.get(made.settings.session_cookie, "")
     access = access_of(current_app, request.endpoint) if request.endpoint else Access()
     g.protects = access.protects
@@ -152,7 +159,7 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         # Before anything of it is read, and only from somebody who may ask.
         if access.file_of:
             request.max_content_length = access.file_of
-        _refuse_forged()
+        _refuse_forged(access)
         _refuse_what_cannot_be_kept()
         if asked is Asked.EACH_TIME:
             return _ask_once_more()
@@ -197,10 +204,12 @@ def _come_too_late(late: Late) -> None:
         late(Act(now=now(), by=lapsed.actor, new_id=parts().new_id), **(request.view_args or {}))
 
 
-def _refuse_forged() -> None:
+def _refuse_forged(access: Access) -> None:
     if not _origin_is_ours():
         abort(403)
-    if not _brings_token(g.token or g.device):
+    # A page to sign in, from a link whose session's cookie an older browser kept back, is of this screen.
+    is_of_screen = access.public and _brings_token(g.device)
+    if not is_of_screen and not _brings_token(g.token or g.device):
         abort(400)
 
 

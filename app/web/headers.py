@@ -45,7 +45,7 @@ def finish(response: Response) -> Response:
     if settings.secure_cookies:
         response.headers["Strict-Transport-Security"] = _ONLY_ENCRYPTED
     if g.get("new_device"):
-        keep_cookie(response, settings.device_cookie, g.device, kept=_DEVICE_LIFE)
+        keep_cookie(response, settings.device_cookie, g.device, kept=_DEVICE_LIFE, strict=False)
     return response
 
 

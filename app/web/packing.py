@@ -8,11 +8,11 @@ import gzip
 
 from flask import Flask, Response, request
 
+from app.web.other_sites import is_from_elsewhere
+
 # What a script is called depends on the machine.
 _SCRIPTS = frozenset({"text/javascript", "application/javascript"})
 _WORTH_IT = frozenset({"text/html", "text/css", "image/svg+xml"}) | _SCRIPTS
-# A request that a page of another origin has made (Fetch Metadata, W3C).
-_FROM_ELSEWHERE = frozenset({"same-site", "cross-site"})
 _LEAST = 500
 # More than this takes longer and saves nothing.
 _LEVEL = 6
@@ -23,7 +23,7 @@ def pack(response: Response) -> Response:
     if response.status_code in (206, 304) or response.mimetype not in _WORTH_IT:
         return response
     response.vary.add("Accept-Encoding")
-    if not request.accept_encodings["gzip"] or request.headers.get("Sec-Fetch-Site") in _FROM_ELSEWHERE:
+    if not request.accept_encodings["gzip"] or is_from_elsewhere():
         return response
     # A file is handed to the server unread otherwise.
     response.direct_passthrough = False

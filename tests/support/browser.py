@@ -171,6 +171,10 @@ class Browser:
         own = zip(("own_id", "own_secret"), self.credential, strict=True)
         return self.post(path, [*(each for each in form.held if each[0] not in _ONCE_MORE), *own])
 
+    def shows(self, path: str, response: TestResponse) -> Page:
+        """Be at a page that was asked for otherwise."""
+        return self._arrive(path, response)
+
     def token(self) -> str:
         """The token that the current page's forms carry."""
         return next(value for form in self.page.forms() for name, value in form.held if name == "csrf_token")
