@@ -6,7 +6,7 @@ in what is stored. What is broken is named by check and rule, never by a value.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -22,6 +22,7 @@ from app.auditing.recomputing import (
     signed_as_stored,
     why_not_signable,
 )
+from app.auditing.verifying_rows import failing_rows_of_site
 from app.base import Method
 from app.records import events
 from app.records.canonical import digest
@@ -29,6 +30,7 @@ from app.records.formats import UnknownFormatError
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry
 from app.records.life import LIVES
 from app.records.state import CheckState, Phase
+from app.records.told_rows import Told, told_by
 from app.site.installation import Site
 from app.storage import Reader
 
@@ -69,22 +71,31 @@ def check_invariants(site: Site, now: datetime) -> tuple[Broken, ...]:
 
 def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
     checks: list[str] = []
+    told: list[Told] = []
     position = 0
     while entries := reader.log_entries(after=position, limit=PAGE):
         for entry in entries:
             position += 1
             yield from _log_entry(entry, position)
+            row = None if entry.check else told_by(entry)
+            told += [row] if row else []
             if isinstance(entry.event, events.CheckOpened):
                 checks.append(entry.check)
         position = entries[-1].position
     if position != reader.head():
         yield Broken(invariant=Invariant.LOG_WHOLE, check="", what="the log's head is not its last entry")
+    yield from _named(Invariant.NOTHING_HALF, "", _rows_of_site(site, reader, told))
     waiting = {check for check, _, _ in reader.uncompared()}
     log = logged(reader)
     for check in checks:
         yield from broken_of_check(
             reader, stored_of_check(site, reader, check, now=now, log=log), waiting=check in waiting
         )
+
+
+def _rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> Iterator[str]:
+    """Rows that belong to no check: each is what the log says of it, and the log tells of each."""
+    yield from (f"{each.about}: {each.what}" for each in failing_rows_of_site(site, reader, told))
 
 
 def _log_entry(entry: Entry, position: int) -> Iterator[Broken]:

@@ -1,6 +1,7 @@
 """Compare what is stored with what the log says was stored: each row has its entry and says the same."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import json
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
 
@@ -61,12 +62,26 @@ def _accounts(reader: Reader) -> Iterator[Failing]:
         if isinstance(each.event, AccountStands)
     }
     found = reader.accounts_standing()
-    for person in sorted({*said, *found}) if said else ():
+    # Only a log from before formats were said tells nothing of accounts.
+    is_told = said or any("format" in json.loads(each) for each in reader.leaves(after=0, up_to=1))
+    for person in sorted({*said, *found}) if is_told else ():
         if person not in found:
             yield Failing(about="person", what="a row of which the log tells is not there")
         elif said.get(person) != found[person]:
             what = "an account, its roles or its locked key is not as the last act on it left it"
             yield Failing(about="person", what=what)
+    yield from _of_nobody(reader, found)
+
+
+def _of_nobody(reader: Reader, people: Collection[str]) -> Iterator[Failing]:
+    """Parts of an account without the account."""
+    keys = {row["kid"] for row in reader.rows("personal_key")}
+    for row in reader.rows("person_role"):
+        if row["person"] not in people:
+            yield Failing(about="person_role", what="a role of somebody who has no account")
+    for row in reader.rows("personal_key_sealed"):
+        if row["kid"] not in keys:
+            yield Failing(about="personal_key_sealed", what="a locked half of a key that nobody made")
 
 
 def _compared_otherwise(reader: Reader) -> Iterator[Failing]:

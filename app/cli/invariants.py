@@ -18,7 +18,7 @@ def invariants() -> None:
         looks = changed_accesses(reader)
     site.store.close()
     for each in broken:
-        about = f"check {each.check}" if each.check else "the log"
+        about = f"check {each.check}" if each.check else "the site"
         click.echo(f"BROKEN {each.invariant.value}: {about}: {each.what}")
     for place in looks:
         click.echo(f"BROKEN list of looks: up to its place {place} it is not what the log says")

@@ -2,6 +2,7 @@
 """A whole database verified, and twins of it with rows too many, too few, or in another's place."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
@@ -12,29 +13,46 @@ import pytest
 from sqlalchemy import text
 
 from app.auditing import verifying_store
+from app.auditing.invariants import Invariant, check_invariants
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_store import Wanted, verify_store
 from app.keys import create_site_keys, load_site_keys, public_file
+from app.people import folded
 from app.records.canonical import digest
 from app.records.state import Phase
 from app.records.store_verification import Began, Failing, Noted, Progress
+from app.records.told_rows import OF_THE_SITE
 from app.records.verification import NotReadable, Question, Verification
+from app.storage import tables
+from tests.factories.seed import install_seed
 from tests.factories.site_keys import MADE_AT
 from tests.invariants.twins import (
     BY_CODE,
+    BY_DRAFT,
     BY_LOOK,
-    GROWING,
+    BY_SESSION,
+    EVERY,
     OF_WHAT_HAPPENED,
+    WHILE_IT_LASTS,
     Told,
     Twin,
     least_change,
     opened,
 )
-from tests.story.ward import open_ward
+from tests.story.ward import BEGAN, open_ward, site_at
 from tests.story.whole_life import move_clock_back, signed_now
 from tests.support.tampering import as_database_administrator
 
-# Tables of which a row can go, or come, and nothing that is signed or logged tells.
+# Tables of which nothing that is signed or logged tells; whatever else may change is told too.
+OF_A_MOMENT = {
+    "session": BY_SESSION,
+    "shift_session": BY_SESSION,
+    "draft": BY_DRAFT,
+    "throttle": WHILE_IT_LASTS,
+    "lease": WHILE_IT_LASTS,
+}
+HELD = {name: each for name, each in EVERY.items() if name not in OF_A_MOMENT}
+# Of the others, those of which a row can go, or come, and nothing tells.
 GOES_UNSEEN = {
     "join_code": BY_CODE,
     "checkpoint": "the log still begins with every other one; the copies outside are what counts",
@@ -93,13 +111,14 @@ def test_it_reads_either_engine(database_url: str) -> None:
 
 
 def test_every_excuse_is_of_a_table_that_is_there() -> None:
-    assert set(GOES_UNSEEN) | set(COMES_UNSEEN) <= set(GROWING)
+    assert set(GOES_UNSEEN) | set(COMES_UNSEEN) <= set(HELD)
+    assert set(OF_A_MOMENT) < tables.MUTABLE
 
 
 # Whole rows.
 
 
-@pytest.mark.parametrize("table", GROWING)
+@pytest.mark.parametrize("table", HELD)
 def test_a_row_that_is_gone(twin: Twin, table: str) -> None:
     where = OF_WHAT_HAPPENED.get(table, f'rowid = (SELECT max(rowid) FROM "{table}")')  # noqa: S608  # of the schema
     twin.changed(f'DELETE FROM "{table}" WHERE {where}')  # noqa: S608  # as above
@@ -108,29 +127,70 @@ def test_a_row_that_is_gone(twin: Twin, table: str) -> None:
 
 # Where the key alone is not all that must differ from the row that is copied.
 _ALSO_UNIQUE = {
+    "person": {"id", "login", "login_folded", "staff_number", "staff_number_folded"},
     "participant": {"slot", "person"},
     "reading": {"id", "round"},
     "site_data": {"version", "in_force_from"},
 }
 
 
-@pytest.mark.parametrize("table", GROWING)
+@pytest.mark.parametrize("table", HELD)
 def test_a_row_that_was_put_in(twin: Twin, table: str) -> None:
     """A copy of the last one under another key."""
+    _put_in(twin, table)
+    assert bool(twin.failing()) is (table not in COMES_UNSEEN)
+
+
+# State that may change, and what a site has few of: both commands look at it.
+OF_THE_WHOLE_SITE = ("person", "person_role", "personal_key_sealed", *OF_THE_SITE)
+
+
+@pytest.mark.parametrize("table", OF_THE_WHOLE_SITE)
+def test_a_row_of_the_site_that_was_put_in_or_is_gone_breaks_an_invariant(twin: Twin, table: str) -> None:
+    _put_in(twin, table)
+    assert {each.invariant for each in twin.broken()} >= {Invariant.NOTHING_HALF}
+    shutil.copyfile(twin.told.file, twin.file)
+    assert twin.broken() == ()
+    where = OF_WHAT_HAPPENED.get(table, f'rowid = (SELECT max(rowid) FROM "{table}")')  # noqa: S608  # of the schema
+    twin.changed(f'DELETE FROM "{table}" WHERE {where}')  # noqa: S608  # as above
+    assert {each.invariant for each in twin.broken()} >= {Invariant.NOTHING_HALF}
+
+
+def test_a_person_put_in_before_anybody_had_an_account_is_seen(sqlite_url: str) -> None:
+    """The log tells of no account at all: then there is none."""
+    site = site_at(sqlite_url)
+    with closing(site.store):
+        install_seed(site, BEGAN)
+        assert check_invariants(site, BEGAN) == ()
+        with closing(opened(Path(sqlite_url.removeprefix("sqlite:///")))) as connection:
+            columns = "id, login, staff_number, printed_name, unit, login_folded, staff_number_folded, active"
+            called = ("nora", "n.body", "LG-1", "Nora Body", "ward-4-east")
+            compared = (folded("n.body"), folded("LG-1"))
+            marks = "?, ?, ?, ?, ?, ?, ?, 1"
+            connection.execute(f"INSERT INTO person ({columns}) VALUES ({marks})", (*called, *compared))  # noqa: S608  # of this test
+            connection.commit()
+        assert [each.what for each in check_invariants(site, BEGAN)] == [
+            "person: an account, its roles or its locked key is not as the last act on it left it"
+        ]
+        steps = verify_store(site, BEGAN, Wanted())
+        assert isinstance(steps, Iterator)
+        assert "person" in {each.about for each in steps if isinstance(each, Failing)}
+
+
+def _put_in(twin: Twin, table: str) -> None:
     with closing(opened(twin.file)) as connection:
-        names = [each.name for each in GROWING[table].columns]
+        names = [each.name for each in HELD[table].columns]
         listed = ", ".join(f'"{each}"' for each in names)
         row = connection.execute(
             f'SELECT {listed} FROM "{table}" ORDER BY rowid DESC LIMIT 1'  # noqa: S608  # of the schema
         ).fetchone()
-        another = _ALSO_UNIQUE.get(table, {each.name for each in GROWING[table].primary_key} - {"check"})
+        another = _ALSO_UNIQUE.get(table, {each.name for each in HELD[table].primary_key} - {"check"})
         copied = [
             least_change(value) if name in another else value for name, value in zip(names, row, strict=True)
         ]
         marks = ", ".join("?" for _ in names)
         connection.execute(f'INSERT INTO "{table}" ({listed}) VALUES ({marks})', copied)  # noqa: S608  # as above
         connection.commit()
-    assert bool(twin.failing()) is (table not in COMES_UNSEEN)
 
 
 COPIED = {

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from app.auditing.invariants import Broken, check_invariants
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_store import Wanted, verify_store
 from app.records.store_verification import Failing, Step
@@ -63,6 +64,14 @@ class Twin:
             steps = verify_store(site, self.told.ward.now, Wanted(**{"pages": False, **wanted}))
             assert isinstance(steps, Iterator)
             return list(steps)
+        finally:
+            site.store.close()
+
+    def broken(self) -> tuple[Broken, ...]:
+        """Which invariants do not hold."""
+        site = replace(self.told.ward.site, store=self.told.store)
+        try:
+            return check_invariants(site, self.told.ward.now)
         finally:
             site.store.close()
 
