@@ -1,5 +1,8 @@
 """`countersign serve`: the application for others, by several processes, behind a proxy that speaks https."""
 
+import os
+import shutil
+import tempfile
 from typing import Any
 
 import click
@@ -24,8 +27,8 @@ class _ServerLog(Logger):
 
 
 class _Server(BaseApplication):
-    def __init__(self, options: dict[str, Any]) -> None:
-        self.options = options
+    def __init__(self, options: dict[str, Any], *, metrics_port: int) -> None:
+        self.options, self.metrics_port = options, metrics_port
         super().__init__()
 
     def load_config(self) -> None:
@@ -34,7 +37,40 @@ class _Server(BaseApplication):
 
     def load(self) -> Any:  # noqa: ANN401  # a WSGI application
         # In each process anew: connections and the sweeper's thread are not carried over a fork.
-        return import_app("app.wsgi:app")
+        app: Any = import_app("app.wsgi:app")
+        if not self.metrics_port:
+            return app
+        from app.web.asking import EXTENSION
+        from app.web.metrics import Aside
+
+        parts = app.extensions[EXTENSION]
+        return Aside(app, parts.site, parts.clock, port=self.metrics_port)
+
+
+def _with_metrics(address: str, bind: str) -> dict[str, Any]:
+    """What the server is told for metrics at an address of their own; before anything counts."""
+    if bind.rpartition(":")[2] == _port(address):
+        fail("--metrics: a port of its own is needed, which no proxy leads to")
+    folder = tempfile.mkdtemp(prefix="countersign-metrics-")
+    os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
+
+    def forget(_server: object, worker: Any) -> None:  # noqa: ANN401  # the server's own
+        from prometheus_client.multiprocess import mark_process_dead
+
+        mark_process_dead(worker.pid)  # type: ignore[no-untyped-call]  # the library's
+
+    return {
+        "bind": [bind, address],
+        "child_exit": forget,
+        "on_exit": lambda _server: shutil.rmtree(folder, ignore_errors=True),
+    }
+
+
+def _port(address: str) -> str:
+    port = address.rpartition(":")[2]
+    if not (port.isascii() and port.isdigit() and int(port)):
+        fail("--metrics: write an address with its port, such as 127.0.0.1:9100")
+    return port
 
 
 @click.command()
@@ -47,7 +83,12 @@ class _Server(BaseApplication):
     show_default=True,
     help="Addresses, with commas, of the proxies whose X-Forwarded-Proto is believed.",
 )
-def serve(*, bind: str, workers: int, threads: int, proxy: str) -> None:
+@click.option(
+    "--metrics",
+    default="",
+    help="Where metrics are read, such as 127.0.0.1:9100; nowhere without it.",
+)
+def serve(*, bind: str, workers: int, threads: int, proxy: str, metrics: str) -> None:
     """Serve the application for others; what keeps it from being served is said before anything starts."""
     made = settings()
     if made.demo:
@@ -55,6 +96,7 @@ def serve(*, bind: str, workers: int, threads: int, proxy: str) -> None:
     faults = find_faults(made, now())
     if faults:
         fail("\nerror: ".join(each.says for each in faults))
+    measured = _with_metrics(metrics, bind) if metrics else {}
     from app.web.warming import warm_up
 
     click.echo("loading what the first requests need")
@@ -73,5 +115,7 @@ def serve(*, bind: str, workers: int, threads: int, proxy: str) -> None:
             "timeout": 120,
             "graceful_timeout": 30,
             "proc_name": "countersign",
-        }
+            **measured,
+        },
+        metrics_port=int(_port(metrics)) if metrics else 0,
     ).run()

@@ -16,6 +16,7 @@ from app.config import Settings
 from app.people import Asked, Person, may
 from app.site.installation import Site
 from app.storage import is_storable
+from app.web import noting
 from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.web.forms.signing_in import OnceMoreForm
@@ -188,6 +189,7 @@ def _ask_once_more() -> ResponseReturnValue | None:
                 form.refuse("own_secret", "Id and secret do not belong together. Nothing was changed.")
             case TooManyTries(seconds=seconds):
                 form.refuse("own_secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
+        noting.sign_in_failed()
     own = {CSRF_FIELD, *(each.name for each in form)}
     sent = [(name, text) for name, text in request.form.items(multi=True) if name not in own]
     return render_template("signing_in/once_more.html", form=form, sent=sent, address=request.path), 422

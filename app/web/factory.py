@@ -114,7 +114,7 @@ def _refused(error: HTTPException) -> ResponseReturnValue:
 
 def _out_of_reach(error: StoreUnavailable) -> tuple[str, int, dict[str, str]]:
     """The database is down, full or busy: never say done, and say so when even that is not known."""
-    _log.error("database: %s at %s", error, place(error))
+    noting.lost_database(error)
     says = "Not confirmed: the database cannot be reached. Care does not wait for it."
     known = " Nothing was stored." if error.outcome_known else " Reload to see what is stored."
     return render_template("parts/refused.html", says=says + known), 503, {"Retry-After": "5"}

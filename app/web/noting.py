@@ -1,4 +1,4 @@
-"""Each request is one line of the log: its route and never its address, how it was answered and how long."""
+"""Each request is a line of the log and a count: its route and never its address, its answer, its time."""
 
 import logging
 import secrets
@@ -6,8 +6,10 @@ import time
 
 from flask import Flask, Response, current_app, g, request
 
+from app.storage import StoreUnavailable
+from app.web import metrics
 from app.web.access import access_of
-from app.web.log_lines import request_id
+from app.web.log_lines import place, request_id
 
 _log = logging.getLogger(__name__)
 
@@ -25,16 +27,35 @@ def begin() -> None:
 def end(response: Response) -> Response:
     """After everything else of a request."""
     took = time.perf_counter() - g.began_to_answer
+    method = request.method if request.method in _METHODS else "another"
+    metrics.ANSWERS.labels(method, route(), f"{response.status_code // 100}xx").inc()
+    metrics.ANSWER_SECONDS.labels(route()).observe(took)
     level = logging.ERROR if response.status_code >= _OUR_ERRORS else logging.INFO
     if response.status_code >= _ERRORS or not _asks_by_itself():
         told = {
-            "method": request.method if request.method in _METHODS else "another",
+            "method": method,
             "route": route(),
             "status": response.status_code,
             "ms": round(took * 1000, 1),
         }
         _log.log(level, "answered", extra={"told": told})
     return response
+
+
+def count_lost_database(error: StoreUnavailable) -> None:
+    """The database was not there for something."""
+    metrics.DATABASE_ERRORS.labels("nothing written" if error.outcome_known else "not known").inc()
+
+
+def lost_database(error: StoreUnavailable) -> None:
+    """The same, with a line of the log; what the database says itself may quote a row."""
+    count_lost_database(error)
+    _log.error("database: %s, at %s", error, place(error))
+
+
+def sign_in_failed() -> None:
+    """Somebody was not let in."""
+    metrics.SIGN_IN_FAILURES.inc()
 
 
 def route() -> str:

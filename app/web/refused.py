@@ -1,15 +1,11 @@
 """What was refused or ignored is counted in the list of looks: who, when and where, never what was typed."""
 
-import logging
-
 from flask import Flask, Response, g, request
 from werkzeug.datastructures import ImmutableMultiDict
 
 from app.storage import StoreUnavailable
-from app.web import asking
+from app.web import asking, noting
 from app.workflow.looking import note_refused
-
-_log = logging.getLogger(__name__)
 
 _REFUSED = {400: "forged", 403: "not for the role", 404: "not there"}
 _ERRORS = 400
@@ -49,9 +45,9 @@ def count(response: Response) -> Response:
     if what:
         try:
             note_refused(asking.site(), asking.act(), f"{what}: {request.endpoint or 'no such address'}")
-        except StoreUnavailable:
+        except StoreUnavailable as error:
             # The answer stands: what was done before it is done.
-            _log.error("a refusal was not counted")  # its cause may quote a row
+            noting.lost_database(error)
     return response
 
 

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import datetime
 
 from app.site.installation import Site
+from app.storage import StoreUnavailable
+from app.web import noting
 from app.web.log_lines import place
 from app.workflow.sweeping import sweep_once
 
@@ -38,10 +40,14 @@ def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: thread
             if swept is None:
                 continue
             settled, pause = swept.settled, IN_TROUBLE_SECONDS if swept.why else EVERY_SECONDS
-            # Once when it begins or changes: the same line each second would hide all others.
-            if swept.left != told:
-                told = swept.left
-                _log.error("sweep: %s", told or "nothing is left undone any more")
+            left = swept.left
+        except StoreUnavailable as error:
+            noting.count_lost_database(error)
+            left = f"database: {error}"
         except Exception as error:  # noqa: BLE001  # the loop must outlive one bad sweep
-            # The kind alone: a trace could hold values.
-            _log.error("sweep failed: %s at %s", type(error).__name__, place(error))
+            # Kind and place alone: a trace could hold values.
+            left = f"failed: {type(error).__name__} at {place(error)}"
+        # Once when it begins or changes: the same line each second would hide all others.
+        if left != told:
+            told = left
+            _log.error("sweep: %s", told or "nothing is left undone any more")

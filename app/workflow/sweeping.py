@@ -56,6 +56,40 @@ class Swept:
         return "; ".join(told)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """What waits for a sweep: rounds, records and for how many seconds the oldest of these; the last sweep.
+
+    Up to the position `settled` nothing waited, so that whoever asks again need not look there.
+    """
+
+    uncompared: int
+    unsealed: int
+    oldest: float
+    swept_at: float
+    settled: int
+
+
+def see_standing(site: Site, now: datetime, *, after: int = 0) -> Standing:
+    """What waits, of what happened after a position; raises StoreUnavailable."""
+    with site.store.read() as reader:
+        head, leases = reader.head(), [each["until"] for each in reader.rows("lease", name=LEASE)]
+        uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
+        since = [max(_signed(reader, check, edition)) for check, edition in unissued]
+    return Standing(
+        uncompared=len(uncompared),
+        unsealed=len(unissued),
+        oldest=max((now - min(since, default=now)).total_seconds(), 0),
+        swept_at=(leases[0] - LEASE_TIME).timestamp() if leases else 0,
+        settled=after if uncompared or unissued else head,
+    )
+
+
+def _signed(reader: Reader, check: str, edition: int) -> list[datetime]:
+    """When each of the two signed."""
+    return [each.signed_at for each in reader.signatures(check) if each.edition == edition]
+
+
 def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swept | None:
     """One sweep under the lease, of what happened after a position; None when another process holds it."""
     with site.store.write() as tx:

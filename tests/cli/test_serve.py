@@ -76,6 +76,26 @@ def test_what_should_not_be_served_is_said_and_nothing_starts(
     assert all(line.startswith("error: ") for line in ran.output.splitlines())
 
 
+@pytest.mark.parametrize(
+    ("metrics", "says"),
+    [
+        ("127.0.0.1:8000", "error: --metrics: a port of its own is needed"),
+        ("127.0.0.1", "error: --metrics: write an address with its port"),
+        ("127.0.0.1:0", "error: --metrics: write an address with its port"),
+    ],
+)
+def test_metrics_are_served_at_a_port_of_their_own_or_nothing_starts(
+    tmp_path: Path, sqlite_url: str, metrics: str, says: str
+) -> None:
+    environ = environ_of(tmp_path, sqlite_url)
+    assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
+    ran = CliRunner().invoke(main, ["serve", "--metrics", metrics], env=environ)
+
+    assert ran.exit_code == 2
+    assert ran.output.startswith(says)
+    assert ran.output.count("\n") == 1
+
+
 def test_after_warming_up_a_dose_and_a_record_load_nothing_more() -> None:
     ran = subprocess.run(
         [sys.executable, "-c", LATER],
@@ -105,6 +125,22 @@ def signs_in_behind_a_proxy(at: str) -> int:
     return status
 
 
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        port: int = listening.getsockname()[1]
+    return port
+
+
+def asked_at(at: str, path: str) -> tuple[int, str]:
+    asked = HTTPConnection(at, timeout=100)
+    # Whatever a request says of itself, it came by the socket that it came by.
+    asked.request("GET", path, headers={"Host": "127.0.0.1:9100", "X-Forwarded-Port": "9100"})
+    answer = asked.getresponse()
+    told = answer.read().decode()
+    asked.close()
+    return answer.status, told
+
+
 def says_nonsense(at: str) -> None:
     """Bytes that are no request, which the server would quote in its log."""
     host, _, port = at.partition(":")
@@ -116,13 +152,15 @@ def says_nonsense(at: str) -> None:
 def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlite_url: str) -> None:
     environ = environ_of(tmp_path, sqlite_url)
     assert install(own_rules(tmp_path / "rules"), env=environ).exit_code == 0
-    words = ["-c", "from app.cli import main; main()", "serve", "--bind", "127.0.0.1:0", "--workers", "1"]
+    words = ["-c", "from app.cli import main; main()", "serve", "--bind", "127.0.0.1:0", "--workers", "2"]
+    metrics = f"127.0.0.1:{free_port()}"
+    words += ["--metrics", metrics]
     serving = subprocess.Popen(
         [sys.executable, *words], stderr=subprocess.PIPE, text=True, env={**os.environ, **environ}
     )
     try:
         assert serving.stderr is not None
-        told = (re.search(r"Listening at: http://(\S+)", line) for line in serving.stderr)
+        told = (re.search(r"Listening at: http://([^,\s]+)", line) for line in serving.stderr)
         at = next(found[1] for found in told if found)
         asked = HTTPConnection(at, timeout=100)
         asked.request("GET", "/ready")
@@ -130,6 +168,13 @@ def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlit
         asked.close()
         assert signs_in_behind_a_proxy(at) == 422
         says_nonsense(at)
+        assert asked_at(at, "/metrics")[0] == 404
+        assert asked_at(metrics, "/sign-in")[0] == 404
+        status, measured = asked_at(metrics, "/metrics")
+        assert status == 200
+        assert 'countersign_answers_total{method="POST",route="/sign-in",status="4xx"} 1.0' in measured
+        assert "countersign_sign_in_failures_total 1.0" in measured
+        assert "countersign_database_up 1.0" in measured
     finally:
         serving.send_signal(signal.SIGTERM)
         _, rest = serving.communicate(timeout=60)
@@ -139,6 +184,7 @@ def test_a_sites_own_rules_are_served_and_a_signal_ends_it(tmp_path: Path, sqlit
     assert [(each["method"], each["route"], each["status"]) for each in lines if "route" in each] == [
         ("GET", "/sign-in", 200),
         ("POST", "/sign-in", 422),
+        ("GET", "none", 404),
     ]
     assert "left out: it may quote a request" in {each["says"] for each in lines}
     assert "nonsense" not in rest

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response
 from app.base import Act
 from app.keys import SecretFault
 from app.people import Asked
-from app.web import asking
+from app.web import asking, noting
 from app.web.access import public, signed_in
 from app.web.asking import parts, site
 from app.web.coming_back import THEN, address_after, leads_somewhere
@@ -66,6 +66,7 @@ def sign_in_now() -> ResponseReturnValue:
             form.refuse("pin", says)
             return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
+            noting.sign_in_failed()
             return _sign_in_page(form, _says(refusal)), 422
 
 

@@ -6,7 +6,7 @@ from werkzeug.wrappers import Response
 
 from app.base import Act
 from app.people import Asked
-from app.web import asking
+from app.web import asking, noting
 from app.web.access import public, signed_in
 from app.web.acts import wrong_pin_words
 from app.web.asking import parts, site
@@ -67,6 +67,7 @@ def unlock(shift_session: str) -> ResponseReturnValue:
             keep_cookie(answer, parts().settings.session_cookie, token)
             return answer
         case shift_sessions.WrongPin(left=left):
+            noting.sign_in_failed()
             form.refuse("pin", wrong_pin_words(left))
             return _page(shift_session, form, status=422)
         case shift_sessions.ShiftOver():
