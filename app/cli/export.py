@@ -1,6 +1,5 @@
 """`countersign export`: the cleared records of some days, into a file that nobody else can read."""
 
-import getpass
 import os
 import tempfile
 from collections.abc import Iterator
@@ -10,11 +9,12 @@ from pathlib import Path
 
 import click
 
+from app.cli.asked import ask_who
 from app.cli.installation import fail, now, open_site, settings
 from app.site.installation import Site
 from app.storage import StoreUnavailable
-from app.workflow.exporting import FORMATS, Exporting, Span, WrongSpan, export_records
-from app.workflow.refusals import NotAllowed
+from app.workflow.exporting import FORMATS, Exporting, Span, WrongSpan, export_at_host
+from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -32,8 +32,9 @@ _DAY = click.DateTime(formats=["%Y-%m-%d"])
 def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
     """Export the records that were cleared on some days: every record, or one table of their findings.
 
-    The log keeps that it was exported, and the name with which you are signed in to this machine. Exits with
-    0 when the file is written, with 2 when it is not.
+    Records name patients and people: id and secret of a pharmacist or of the quality team are asked for, or
+    read from the standard input in two lines, and the log keeps who exported what. Exits with 0 when the file
+    is written, with 2 when it is not.
     """
     if out.exists():
         fail(f"{out} exists already: name another file")
@@ -49,13 +50,17 @@ def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
 
 
 def _export(site: Site, span: Span, form: str, out: Path) -> None:
-    match export_records(site, None, frozenset(), span=span, form=form, now=now(), by=getpass.getuser()):
+    match export_at_host(site, now(), ask_who("whoever exports"), span=span, form=form):
         case Exporting(chunks=chunks):
             click.echo(f"{out}: {_write(out, chunks):,} bytes, readable by you alone")
         case WrongSpan():
             fail("the last day lies before the first")
         case NotAllowed():
-            fail("no role permits this export")
+            fail("this person may not export; nothing was written")
+        case WrongCredential():
+            fail("id and secret do not belong together; nothing was written")
+        case TooManyTries(seconds=seconds):
+            fail(f"too many tries; wait {seconds} s")
 
 
 def _write(out: Path, chunks: Iterator[bytes]) -> int:

@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 
 import click
 
+from app.cli.asked import ask_who
 from app.cli.installation import fail, now, open_site, settings
 from app.records.kept import SiteData
 from app.records.rules import INVENTED, POLICY
@@ -20,7 +21,6 @@ from app.workflow.publishing import (
     InForce,
     NotTheirs,
     OnePerson,
-    Signatory,
     Unpublished,
     publish_rules,
     rule_faults,
@@ -93,8 +93,8 @@ def publish(folder: Path) -> None:
     changes = list(_changes(site, files))
     for line in changes:
         click.echo(line)
-    proposed = _asked("whoever proposes these rules")
-    approved = _asked("whoever approves them")
+    proposed = ask_who("whoever proposes these rules")
+    approved = ask_who("whoever approves them")
     done = publish_rules(site, now(), files, proposed=proposed, approved=approved)
     site.store.close()
     if not isinstance(done, InForce):
@@ -160,12 +160,3 @@ def _changes(site: Site, files: RuleFiles) -> Iterable[str]:
     before, units = standing(site, now())
     changes = rule_changes(rule_rows(before, units), rule_rows(files.published, units))
     return [each.says for each in changes] or ["no value differs"]
-
-
-def _asked(who: str) -> Signatory:
-    """Id and secret, at the prompt or from the standard input: never as an argument or a variable."""
-    if sys.stdin.isatty():
-        login = click.prompt(f"Id of {who}")
-        return Signatory(login=login, secret=click.prompt("Secret", hide_input=True))
-    login, secret = (sys.stdin.readline().rstrip("\n") for _ in range(2))
-    return Signatory(login=login, secret=secret)

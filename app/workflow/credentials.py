@@ -4,7 +4,7 @@ What fails is counted where it fails: with whoever is signed in, at a screen tha
 other places together, as anybody's. So nobody far away keeps a nurse from signing.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from app.base import OPERATOR, Act, Method
@@ -40,6 +40,14 @@ class Where:
 
     signed_in: str = ""
     device: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signatory:
+    """Who answers for a command at the host: id and secret, looked at once."""
+
+    login: str
+    secret: str = field(repr=False)
 
 
 AT_THE_HOST = Where(signed_in=OPERATOR)

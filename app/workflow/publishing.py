@@ -15,7 +15,7 @@ from app.records.ward_events import BedAdded
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Reader, Transaction
-from app.workflow.credentials import AT_THE_HOST, Known, verify_credential
+from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.rule_faults import faults_of, unit_ids
 from app.workflow.rule_files import FILES, UNITS, RuleFault, RuleFiles, RulesWrong
@@ -31,14 +31,6 @@ class InForce:
 @dataclass(frozen=True)
 class NotEmpty:
     """The installation has been filled already; nothing of it was changed."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Signatory:
-    """Who answers for rules on the command line: id and secret, looked at once."""
-
-    login: str
-    secret: str
 
 
 @dataclass(frozen=True, kw_only=True)

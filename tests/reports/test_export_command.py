@@ -1,7 +1,6 @@
 """`countersign export` on real records: a walked check, both forms, and what is refused."""
 
 import csv
-import getpass
 import hashlib
 import json
 import stat
@@ -21,8 +20,10 @@ from app.storage import StoreUnavailable
 from app.workflow.exporting import Exporting
 from app.workflow.issuing import Issued, issue_record
 from tests.factories.quick_pdf import without_rendering
+from tests.story.people import NADIA, QUILL
 from tests.story.ward import BEGAN, Ward, open_ward
 
+QUILLS = f"{QUILL.login}\n{QUILL.secret}\n"
 DAY = BEGAN.date().isoformat()
 
 
@@ -42,9 +43,9 @@ def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> It
         yield made
 
 
-def run(out: Path, *, first: str = DAY, last: str = DAY, form: str = "jsonl") -> Result:
+def run(out: Path, *, first: str = DAY, last: str = DAY, form: str = "jsonl", typed: str = QUILLS) -> Result:
     return CliRunner().invoke(
-        main, ["export", "--from", first, "--to", last, "--format", form, "--out", str(out)]
+        main, ["export", "--from", first, "--to", last, "--format", form, "--out", str(out)], input=typed
     )
 
 
@@ -93,7 +94,27 @@ def test_the_log_keeps_who_exported_what(ward: Ward, tmp_path: Path) -> None:
     with ward.site.store.read() as reader:
         last = reader.log_entries(after=reader.head() - 1, limit=1)[0]
     assert last.event == events.Exported(form="csv", from_date=DAY, to_date=DAY)
-    assert last.by == getpass.getuser()
+    assert last.by == QUILL.id
+
+
+@pytest.mark.usefixtures("ward")
+@pytest.mark.parametrize("form", ["csv", "jsonl"])
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("", "id and secret do not belong together"),
+        (f"{QUILL.login}\nno such secret\n", "id and secret do not belong together"),
+        (f"{NADIA.login}\n{NADIA.secret}\n", "this person may not export"),
+    ],
+)
+def test_without_id_and_secret_of_one_who_may_export_nothing_is_written(
+    tmp_path: Path, *, form: str, typed: str, says: str
+) -> None:
+    refused = run(tmp_path / "records", form=form, typed=typed)
+
+    assert refused.exit_code == 2
+    assert says in refused.output
+    assert not (tmp_path / "records").exists()
 
 
 @pytest.mark.usefixtures("ward")
@@ -156,7 +177,7 @@ def test_an_export_that_breaks_off_leaves_nothing(
 
         return Exporting(chunks=chunks())
 
-    monkeypatch.setattr(command, "export_records", breaking)
+    monkeypatch.setattr(command, "export_at_host", breaking)
     folder = tmp_path / "out"
     folder.mkdir()
     failed = run(folder / "records.jsonl")

@@ -65,9 +65,7 @@ def observed(ward: Ward, who: Somebody) -> dict[str, object]:
     """Everything that the workflow hands to one person, and to an operator who reads the log."""
     site = ward.site
     span = Span(first=BEGAN.date(), last=BEGAN.date())
-    exported = export_records(
-        site, ward.act(who), who.roles, span=span, form="jsonl", now=ward.now, by=who.id
-    )
+    exported = export_records(site, ward.act(who), who.roles, span=span, form="jsonl")
     seen: dict[str, object] = {
         "list": unit_list(site, ward.act(who)),
         "check": see_check(site, ward.act(who), ward.check),

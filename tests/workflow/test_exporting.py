@@ -9,8 +9,9 @@ import pytest
 from app.records import events
 from app.records.kept import Participant
 from app.records.state import ENDED, Phase
-from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
-from app.workflow.refusals import NotAllowed
+from app.workflow.credentials import Signatory
+from app.workflow.exporting import Exporting, Span, WrongSpan, export_at_host, export_records
+from app.workflow.refusals import NotAllowed, WrongCredential
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward
@@ -28,8 +29,16 @@ def exports(
         who.roles,
         span=Span(first=first, last=last),
         form=form,
-        now=ward.now,
-        by=who.id,
+    )
+
+
+def at_host(ward: Ward, who: Somebody = QUILL, *, secret: str = "", form: str = "jsonl") -> object:
+    return export_at_host(
+        ward.site,
+        ward.wait().now,
+        Signatory(login=who.login, secret=secret or who.secret),
+        span=Span(first=DAY, last=DAY),
+        form=form,
     )
 
 
@@ -86,6 +95,16 @@ def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> N
         assert exports(one_ward, who) == NotAllowed()
 
 
+def test_at_the_host_too_id_and_secret_of_one_who_may_are_asked_for(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.CLEARED)
+
+    exporting = at_host(one_ward)
+    assert isinstance(exporting, Exporting)
+    assert b"".join(exporting.chunks).splitlines() == lines(one_ward)
+    assert at_host(one_ward, secret="no such secret") == WrongCredential()
+    assert at_host(one_ward, RUTH) == NotAllowed()
+
+
 def test_the_table_has_a_head_and_a_row_a_finding(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.CLEARED)
     exporting = exports(one_ward, form="csv")
@@ -113,16 +132,14 @@ def test_days_are_the_sites_days(ward: Ward) -> None:
 
 def test_each_export_is_in_the_log_and_says_what_was_asked_for(ward: Ward) -> None:
     lines(ward, QUILL)
-    export_records(
-        ward.site, None, frozenset(), span=Span(first=DAY, last=DAY), form="csv", now=ward.now, by="operator"
-    )
+    at_host(ward, PETRA, form="csv")
     exports(ward, RUTH)
     with ward.site.store.read() as reader:
         told = [each for each in reader.log_entries(after=0, limit=1000) if each.event.kind == "exported"]
 
     assert [(each.by, vars(each.event)) for each in told] == [
         (QUILL.id, {"form": "jsonl", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
-        ("operator", {"form": "csv", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
+        (PETRA.id, {"form": "csv", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
     ]
 
 

@@ -11,12 +11,12 @@ from app.records.state import Phase
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import open_store
+from app.workflow.credentials import Signatory
 from app.workflow.publishing import (
     InForce,
     NotEmpty,
     NotTheirs,
     OnePerson,
-    Signatory,
     Unpublished,
     install_rules,
     publish_rules,

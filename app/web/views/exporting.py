@@ -42,8 +42,6 @@ def export() -> ResponseReturnValue:
         asking.person().roles,
         span=span,
         form=form.text("form"),
-        now=asking.now(),
-        by=asking.person().id,
     ):
         case Exporting(chunks=chunks):
             return _download(chunks, span, form.text("form"))
