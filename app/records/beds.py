@@ -42,8 +42,8 @@ def beds_of(unit: str, entries: Iterable[Entry]) -> Beds:
         if isinstance(event, BedAdded | BedRetired) and event.unit == unit:
             stands[event.bed] = isinstance(event, BedAdded)
     return Beds(
-        known=tuple(sorted((bed for bed, is_there in stands.items() if is_there), key=_counted)),
-        retired=tuple(sorted((bed for bed, is_there in stands.items() if not is_there), key=_counted)),
+        known=tuple(sorted((bed for bed, is_there in stands.items() if is_there), key=counted)),
+        retired=tuple(sorted((bed for bed, is_there in stands.items() if not is_there), key=counted)),
     )
 
 
@@ -51,6 +51,6 @@ def _find(beds: tuple[str, ...], typed: str) -> str | None:
     return next((bed for bed in beds if plain(bed) == plain(typed)), None)
 
 
-def _counted(bed: str) -> list[tuple[int, str]]:
+def counted(bed: str) -> list[tuple[int, str]]:
     """Bed 10 comes after bed 9."""
     return [(int(part) if part.isdecimal() else 0, part) for part in _FIGURES.split(bed)]

@@ -49,7 +49,7 @@ def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFo
     with site.store.read() as reader:
         seen = _seen(reader, act, infusion_id)
     if isinstance(seen, InfusionSeen) and seen.in_force is not None:
-        note_access(site, act, seen.check, "infusion")
+        note_access(site, act, seen.check, what="infusion")
     return seen
 
 

@@ -107,7 +107,7 @@ def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
     with site.store.read() as reader:
         seen = _seen(reader, act, check_id)
     if isinstance(seen, Seen) and seen.sight is Sight.EVERYTHING:
-        note_access(site, act, check_id, "check")
+        note_access(site, act, check_id, what="check")
     return seen
 
 
@@ -166,7 +166,7 @@ def see_record(
     with site.store.read() as reader:
         record = _record_seen(reader, act, check_id, edition)
     if isinstance(record, RecordSeen):
-        note_access(site, act, check_id, "record")
+        note_access(site, act, check_id, what="record")
     return record
 
 
@@ -181,7 +181,7 @@ def see_pdf(site: Site, act: Act, check_id: str) -> PdfSeen | NotFound | NotAllo
         happened = [each.event for each in reader.entries(check_id)]
     if pdf is None:
         return NotFound()
-    note_access(site, act, check_id, "record")
+    note_access(site, act, check_id, what="record")
     issued = [each for each in happened if isinstance(each, RecordIssued) and each.edition == made]
     return PdfSeen(pdf=pdf, issued_as="".join(each.pdf_digest for each in issued))
 
@@ -198,7 +198,7 @@ def see_what_followed(
         happened = [each.event for each in reader.entries(check_id)]
     if followed is None:
         return NotFound()
-    note_access(site, act, check_id, "what followed")
+    note_access(site, act, check_id, what="what followed")
     issued = [each for each in happened if isinstance(each, WhatFollowedIssued) and each.edition == edition]
     return FollowedSeen(followed=followed, issued_as="".join(each.pdf_digest for each in issued))
 
@@ -219,12 +219,13 @@ def _record_seen(
     return RecordSeen(frozen=wanted, signatures=signatures, check=seen)
 
 
-def note_access(site: Site, act: Act, check_id: str, what: str) -> None:
-    """Write down that this person looked at values of a check: at the check, its record or its infusion."""
+def note_access(site: Site, act: Act, *checks: str, what: str) -> None:
+    """Write down that this person looked at values of checks: at a check, its record or its infusion."""
     with site.store.write() as tx:
-        tx.add_access(
-            Access(at=act.now, person=act.by.person, session=act.by.session, check=check_id, what=what)
-        )
+        for each in checks:
+            tx.add_access(
+                Access(at=act.now, person=act.by.person, session=act.by.session, check=each, what=what)
+            )
 
 
 def note_refused(site: Site, act: Act, what: str) -> None:

@@ -296,6 +296,8 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     visitor.take(charge, "findings")
     charge.go("/shift-sheet")
     visitor.take(charge, "shift sheet")
+    charge.go("/downtime")
+    visitor.take(charge, "papers for downtime")
     placing_a_stop(visitor, charge)
     analyst = ward.person("q.lindqvist")
     visitor.take(analyst, "my checks, quality")

@@ -1,4 +1,4 @@
-"""Papers for the time when the program is down: forms to be filled in."""
+"""Papers for the time when the program is down: forms to be filled in, and what runs."""
 
 from flask import Blueprint, Response, abort, render_template
 from flask.typing import ResponseReturnValue
@@ -7,9 +7,9 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.workflow.downtime import Forms, downtime_forms
+from app.workflow.downtime import Forms, ReadsBlind, SettingsOnPaper, downtime_forms, settings_on_paper
 from app.workflow.looking import unit_names
-from app.workflow.refusals import NoSuchUnit
+from app.workflow.refusals import NoSuchUnit, NotAllowed
 
 views = Blueprint("downtime", __name__)
 
@@ -31,6 +31,25 @@ def forms() -> ResponseReturnValue:
             return _file(pdf, f"countersign-downtime-{unit}.pdf")
         case NoSuchUnit():
             return abort(404)
+
+
+CLOSED = (
+    "This sheet is closed to you for now: you are one of two who read here, each alone. "
+    "Somebody who reads nothing prints it. It opens once your readings agree."
+)
+
+
+@views.get("/downtime/settings.pdf")
+@allowed(Permission.CHECK, Permission.UNIT_STATE)
+def settings() -> ResponseReturnValue:
+    """What is in force on the unit of the shift; a look at each infusion on it."""
+    match settings_on_paper(site(), asking.act()):
+        case SettingsOnPaper(pdf=pdf, unit=unit):
+            return _file(pdf, f"countersign-settings-{unit}.pdf")
+        case ReadsBlind():
+            return render_template("parts/refused.html", says=CLOSED), 403
+        case NotAllowed():
+            return abort(403)
 
 
 def _file(content: bytes, name: str) -> Response:
