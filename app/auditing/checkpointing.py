@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.keys import SiteKey, SiteKeys
+from app.keys import SiteKey, SiteKeys, list_site_keys
 from app.records import events, site_events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, holds
 from app.records.kept_keys import KeptSiteKey
@@ -54,6 +54,20 @@ def register_site_keys(site: Site, known: tuple[SiteKey, ...], now: datetime) ->
         else:
             return len(new)
     return register_site_keys(site, known, now)
+
+
+def has_lost_keys(site: Site) -> bool:
+    """Whether the log tells of keys, for the seal or for checkpoints, of which no private half is here."""
+    here = {each.purpose.value for each in list_site_keys(site.site_keys) if each.here}
+    with site.store.read() as reader:
+        return not {each.purpose for each in reader.site_keys()} <= here
+
+
+def missing_site_keys(site: Site) -> tuple[str, ...]:
+    """The certificates of keys of which the log tells and the folder does not."""
+    known = {each.kid for each in list_site_keys(site.site_keys)}
+    with site.store.read() as reader:
+        return tuple(each.certificate for each in reader.site_keys() if each.kid not in known)
 
 
 def _register(tx: Transaction, key: SiteKey, now: datetime) -> None:

@@ -8,14 +8,14 @@ from app.keys import SiteKeys, public_file
 from app.records import events
 from app.records.checkpoint import CheckpointFile
 from app.records.verification import NotReadable, Verification
-from app.site.installation import KeysUnusable, Site, usable_site_keys
+from app.site.installation import KeysUnusable, Site, readable_site_keys
 
 LOG_BROKEN = "The log of this installation has a gap: nothing can be verified by it. Tell whoever runs it."
 
 
 def verify_here(site: Site, now: datetime, content: bytes) -> Verification | NotReadable:
     """Put every question to a record's PDF, with the log as it stands now in the place of a checkpoint."""
-    keys = usable_site_keys(site, now)
+    keys = readable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
     return verify_apart(content, lambda record: _material_of(site, keys, record, now))

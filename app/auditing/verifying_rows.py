@@ -6,6 +6,7 @@ from itertools import zip_longest
 from typing import Any
 
 from app.auditing.recomputing import Stored
+from app.auditing.verifying_installation import installation_faults
 from app.keys import read_public_file
 from app.people import folded
 from app.records.canonical import digest
@@ -33,6 +34,7 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
     yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
     yield from _of_nothing(reader)
+    yield from (Failing(about="log_entry", what=what) for what in installation_faults(site, reader))
 
 
 def _called_otherwise(reader: Reader) -> Iterator[Failing]:

@@ -27,7 +27,7 @@ from app.records.proofs import Tree
 from app.records.store_verification import Failing, PagesNotAsked, Progress, Step
 from app.records.verification import NotReadable, Question
 from app.reports.followed_file import FollowedFile, open_document
-from app.site.installation import KeysUnusable, Site, usable_site_keys
+from app.site.installation import KeysUnusable, Site, readable_site_keys
 from app.storage import ReadAhead, Reader, is_out_of_reach
 
 # Checks whose rows are held in memory at a time; a record's file is the largest of them.
@@ -74,7 +74,7 @@ class _Run:
 
 def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | NotReadable:
     """Whatever does not hold, as it is found, and in between how far it is; nothing is written."""
-    keys = usable_site_keys(site, now)
+    keys = readable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return NotReadable(why=keys.says)
     certificates = wanted.certificates or public_file(keys.known)

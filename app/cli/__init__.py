@@ -26,6 +26,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
+    "training": ("training", "Make a copy of an installation one of its own, for training."),
     "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }
 

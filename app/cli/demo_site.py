@@ -94,7 +94,7 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
 def _publish_the_invented(site: Site) -> None:
     files = read_rules(SEED)
     assert isinstance(files, RuleFiles)  # noqa: S101  # what comes with the program is right
-    assert isinstance(install_rules(site, now(), files), InForce)  # noqa: S101
+    assert isinstance(install_rules(site, now(), files, installation=new_id()), InForce)  # noqa: S101
 
 
 def _parts(site: Site, settings: Settings) -> Parts:

@@ -12,6 +12,7 @@ import click
 from app.cli.installation import now
 from app.config import LOOPBACK, Settings, WrongSettingError, load_settings
 from app.keys import list_site_keys
+from app.site.installation import find_installation
 from app.site.loading import rules_in_force
 from app.site.readiness import NotReady, find_faults
 from app.storage import find_server_state, open_store, sqlite_path
@@ -35,9 +36,11 @@ def doctor() -> None:
     serving = find_faults(made, now())
     looks: tuple[Callable[[Settings, datetime], Faults], ...] = (_ending_keys, _disk, _proxy)
     # Of a database that is not there nothing else can be asked.
-    if not any(each.part == "database" for each in serving):
+    asked = not any(each.part == "database" for each in serving)
+    if asked:
         looks = (*looks, _clock, _roles, _sweeper, _zone)
-    _end((*serving, *(fault for look in looks for fault in look(made, now()))))
+    faults = (*serving, *(fault for look in looks for fault in look(made, now())))
+    _end(faults, _installation(made) if asked else "")
 
 
 _PARTS = (
@@ -46,8 +49,10 @@ _PARTS = (
 )
 
 
-def _end(faults: tuple[NotReady, ...]) -> NoReturn:
+def _end(faults: tuple[NotReady, ...], installation: str = "") -> NoReturn:
     """Say part by part how it stands."""
+    if installation:
+        click.echo(f"ok     installation {installation}")
     for part in _PARTS:
         found = [each for each in faults if each.part == part]
         for each in found:
@@ -55,6 +60,17 @@ def _end(faults: tuple[NotReady, ...]) -> NoReturn:
         if not found:
             click.echo(f"ok     {part}")
     sys.exit(1 if faults else 0)
+
+
+def _installation(made: Settings) -> str:
+    """Which one it is, and of which it is a copy."""
+    store = open_store(made.database_url)
+    with store.read() as reader:
+        said = find_installation(reader)
+    store.close()
+    if said is None:
+        return ""
+    return said.installation + (f", a copy for training of {said.copy_of}" if said.copy_of else "")
 
 
 def _ending_keys(made: Settings, at: datetime) -> Faults:

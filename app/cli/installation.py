@@ -9,8 +9,8 @@ import click
 
 from app.auditing.checkpointing import register_site_keys
 from app.config import Settings, WrongSettingError, load_settings
-from app.keys import SiteKey, create_site_keys, list_site_keys, load_key
-from app.site.installation import Site
+from app.keys import Owner, SiteKey, create_site_keys, list_site_keys, load_key
+from app.site.installation import Site, application_key_fault, find_installation, site_keys_fault
 from app.site.loading import rules_in_force
 from app.storage import Schema, find_schema, open_store
 
@@ -30,8 +30,11 @@ _NOT_CURRENT = {
 }
 
 
-def open_site(made: Settings) -> Site:
-    """The installation these settings name; what keeps it from being opened ends the command in one line."""
+def open_site(made: Settings, *, only_reads: bool = False) -> Site:
+    """The installation these settings name; what keeps it from being opened ends the command in one line.
+
+    Whoever only reads, to verify, is let in with other keys too: that they are others is what is to be found.
+    """
     try:
         key = load_key(made.key_file)
     except WrongSettingError as wrong:
@@ -39,18 +42,34 @@ def open_site(made: Settings) -> Site:
     schema = find_schema(made.database_url)
     if schema is not Schema.CURRENT:
         fail(_NOT_CURRENT[schema])
-    return Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
+    site = Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
+    if not only_reads:
+        refuse_foreign(site, list_site_keys(made.site_keys))
+    return site
 
 
-def name_of(site: Site) -> str:
-    """The site's name, as its records and certificates carry it."""
+def refuse_foreign(site: Site, known: tuple[SiteKey, ...]) -> None:
+    """Keys of another installation end the command before anything is written."""
     with site.store.read() as reader:
-        return rules_in_force(reader, now()).policy.site
+        fault = application_key_fault(reader, site.key) or site_keys_fault(reader, known)
+    if fault:
+        site.store.close()
+        fail(fault)
+
+
+def owner_of(site: Site) -> Owner:
+    """Whose the keys of this site are, as their certificates say; raises LookupError before it is filled."""
+    with site.store.read() as reader:
+        name, said = rules_in_force(reader, now()).policy.site, find_installation(reader)
+    if said is None:
+        message = "nothing has been installed"
+        raise LookupError(message)
+    return Owner(site=f"Training copy of {name}" if said.copy_of else name, installation=said.installation)
 
 
 def make_site_keys(site: Site) -> tuple[SiteKey, ...]:
     """Make the site's keys that are missing, and name all in the log; raises WrongSettingError."""
-    new = create_site_keys(site.site_keys, now(), site=name_of(site))
+    new = create_site_keys(site.site_keys, now(), owner=owner_of(site))
     register_site_keys(site, list_site_keys(site.site_keys), now())
     return new
 

@@ -5,11 +5,19 @@ from pathlib import Path
 
 import click
 
-from app.auditing.checkpointing import HistoryChanged, checkpoint_file, make_checkpoint, register_site_keys
-from app.cli.installation import fail, make_site_keys, name_of, now, open_site, settings
+from app.auditing.checkpointing import (
+    HistoryChanged,
+    checkpoint_file,
+    has_lost_keys,
+    make_checkpoint,
+    missing_site_keys,
+    register_site_keys,
+)
+from app.cli.installation import fail, make_site_keys, now, open_site, owner_of, refuse_foreign, settings
 from app.config import Settings, WrongSettingError
 from app.keys import (
     AlreadyThere,
+    Held,
     Purpose,
     Restored,
     SiteKey,
@@ -17,13 +25,16 @@ from app.keys import (
     backup_of,
     list_site_keys,
     load_site_keys,
+    open_backup,
     public_file,
+    put_back_certificates,
     restore,
     rotate_site_key,
     secret_fault,
 )
 from app.records.checkpoint import as_text, file_content
-from app.storage import StoreUnavailable
+from app.site.installation import Site
+from app.storage import Schema, StoreUnavailable, find_schema, open_store
 from app.workflow.founding import Founded, Founder, NotFounded, found_keys
 from app.workflow.stolen_keys import Declared, NotDeclared, declare_stolen, mark_declared
 
@@ -33,13 +44,23 @@ def keys() -> None:
     """Make, list, rotate and back up the keys of the site; sign checkpoints of the log."""
 
 
+_LOST = (
+    "the log tells of keys of this site that are not here: bring them back by `countersign keys restore`; "
+    "if no backup has them, `countersign keys create --lost` makes new ones in their place"
+)
+
+
 @keys.command()
-def create() -> None:
+@click.option("--lost", is_flag=True, help="The keys are lost, and in no backup: others take their place.")
+def create(*, lost: bool) -> None:
     """Make the key that seals records and the one that signs checkpoints, where they are missing."""
     made = settings()
     site = open_site(made)
+    if has_lost_keys(site) and not lost:
+        fail(_LOST)
     try:
-        mark_declared(site, now(), name=name_of(site))
+        put_back_certificates(made.site_keys, missing_site_keys(site))
+        mark_declared(site, now(), owner=owner_of(site))
         new = make_site_keys(site)
     except WrongSettingError as wrong:
         fail(str(wrong))
@@ -71,7 +92,7 @@ def rotate(purpose: str) -> None:
     made = settings()
     site = open_site(made)
     try:
-        new = rotate_site_key(made.site_keys, now(), Purpose(purpose), site=name_of(site))
+        new = rotate_site_key(made.site_keys, now(), Purpose(purpose), owner=owner_of(site))
         register_site_keys(site, list_site_keys(made.site_keys), now())
     except WrongSettingError as wrong:
         fail(str(wrong))
@@ -103,15 +124,16 @@ def backup(file: Path, passphrase: str) -> None:
 def restore_(file: Path, passphrase: str) -> None:
     """Bring the keys of a backup back, where none are."""
     made = settings()
-    done = restore(file.read_bytes(), passphrase, application_key=made.key_file, site_keys=made.site_keys)
-    match done:
+    held = open_backup(file.read_bytes(), passphrase)
+    if isinstance(held, WrongSecret):
+        fail("the passphrase does not open this file, or the file was changed")
+    _refuse_foreign(made, held)
+    match restore(held, application_key=made.key_file, site_keys=made.site_keys):
         case Restored(names=names):
             click.echo(f"{len(names)} files restored")
             _take_out_again(made)
         case AlreadyThere(name=name):
             fail(f"{name} is there already; nothing was written")
-        case WrongSecret():
-            fail("the passphrase does not open this file, or the file was changed")
 
 
 @keys.command()
@@ -200,7 +222,7 @@ def stolen(kid: str, first: str, second: str, since: datetime) -> None:
         for login in (first, second)
     )
     by = (declaring[0], declaring[1])
-    match declare_stolen(site, now(), kid=kid, since=since, by=by, name=name_of(site)):
+    match declare_stolen(site, now(), kid=kid, since=since, by=by, owner=owner_of(site)):
         case Declared(stolen_from=moment):
             click.echo(f"{kid} counts for nothing from {moment.isoformat()} on; the log says so")
             click.echo("make a backup, destroy older ones, and hand out the new public file")
@@ -208,11 +230,19 @@ def stolen(kid: str, first: str, second: str, since: datetime) -> None:
             fail(f"{login}: {why}" if login else why)
 
 
+def _refuse_foreign(made: Settings, held: Held) -> None:
+    """A backup of another installation than the database, where that is there already, is not restored."""
+    if find_schema(made.database_url) is Schema.CURRENT:
+        site = Site(store=open_store(made.database_url), key=held.application_key, site_keys=made.site_keys)
+        refuse_foreign(site, held.site_keys)
+        site.store.close()
+
+
 def _take_out_again(made: Settings) -> None:
     """Keys that the log says were stolen do not come back with a backup from before."""
     site = open_site(made)
     try:
-        for kid in mark_declared(site, now(), name=name_of(site)):
+        for kid in mark_declared(site, now(), owner=owner_of(site)):
             click.echo(f"{kid} was declared stolen: it is out of use again")
     except (StoreUnavailable, LookupError):
         # No rules, so no log either.

@@ -2,12 +2,30 @@
 
 import click
 
-from app.cli.installation import settings
+from app.cli.installation import fail, settings
+from app.config import Settings
+from app.keys import load_key
+from app.site.installation import application_key_fault
+from app.storage import Schema, find_schema, open_store
 from app.storage import migrate as migrate_database
 
 
 @click.command()
 def migrate() -> None:
     """Bring the database to this version of the program; rules, units and keys stay as they are."""
-    migrate_database(settings().database_url)
+    made = settings()
+    _refuse_foreign(made)
+    migrate_database(made.database_url)
     click.echo("the database is as this version of the program needs it")
+
+
+def _refuse_foreign(made: Settings) -> None:
+    """Another installation's database is not what was meant, where the application key is at hand."""
+    if not made.key_file.exists() or find_schema(made.database_url) is Schema.NONE:
+        return
+    store = open_store(made.database_url)
+    with store.read() as reader:
+        fault = application_key_fault(reader, load_key(made.key_file))
+    store.close()
+    if fault:
+        fail(fault)

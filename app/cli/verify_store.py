@@ -45,7 +45,7 @@ def verify_whole(
         say_unreadable(certificates, as_json=as_json)
     wanted = Wanted(after=after, pages=pages, checkpoint=given, certificates=certificates)
     tally = Tally(pages=pages, after=after)
-    installation = open_site(settings())
+    installation = open_site(settings(), only_reads=True)
     found = read_or_damaged(lambda: _verified(installation, wanted, tally))
     installation.store.close()
     if isinstance(found, Damaged):

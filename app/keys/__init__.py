@@ -1,7 +1,8 @@
 """Secrets, tokens and codes, envelopes of what is read blind, and the keys of people and of the site."""
 
 from app.keys.attesting import attest, is_attested
-from app.keys.backup import AlreadyThere, Restored, backup_of, restore
+from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
+from app.keys.certificates import Owner
 from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
 from app.keys.locked import WrongSecret
@@ -43,6 +44,7 @@ from app.keys.site_keys import (
     load_site_keys,
     mark_stolen,
     public_file,
+    put_back_certificates,
     read_public_file,
     rotate_site_key,
 )
@@ -56,7 +58,9 @@ __all__ = [
     "AlreadyThere",
     "ApplicationKey",
     "EnvelopeBroken",
+    "Held",
     "NotValid",
+    "Owner",
     "PersonalKey",
     "Purpose",
     "RecordHeader",
@@ -93,9 +97,11 @@ __all__ = [
     "new_id",
     "new_salt",
     "new_token",
+    "open_backup",
     "open_envelope",
     "pin_fault",
     "public_file",
+    "put_back_certificates",
     "read_public_file",
     "reseal",
     "restore",

@@ -1,11 +1,14 @@
 """One file with every key of the installation, locked under a passphrase: a lost disk must not lose all."""
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from app.keys.locked import WrongSecret, lock, unlock
 from app.keys.new_file import write_new
+from app.keys.sealing import ApplicationKey
+from app.keys.site_keys import SiteKey, read_public_file
 from app.records.canonical import canonical
 
 _CONTEXT = ("countersign backup of keys", "1")
@@ -26,6 +29,28 @@ class AlreadyThere:
     name: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class Held:
+    """The files of an opened backup, by name."""
+
+    files: Mapping[str, bytes] = field(repr=False)
+
+    @property
+    def application_key(self) -> ApplicationKey:
+        """The application key of the installation that it was made of."""
+        return ApplicationKey(content=bytes.fromhex(self.files[_APPLICATION_KEY].decode()))
+
+    @property
+    def site_keys(self) -> tuple[SiteKey, ...]:
+        """The keys of its site."""
+        return tuple(
+            replace(each, here=f"{Path(name).stem}.key" in self.files)
+            for name, content in self.files.items()
+            if name.endswith(".pem")
+            for each in read_public_file(content.decode())
+        )
+
+
 def backup_of(passphrase: str, *, application_key: Path, site_keys: Path) -> bytes:
     """The application key and every file of the site's keys, as one locked content."""
     files = {
@@ -44,21 +69,23 @@ def _is_of_stolen(file: Path) -> bool:
     return file.suffix == ".key" and file.with_suffix(".stolen").exists()
 
 
-def restore(
-    backup: bytes, passphrase: str, *, application_key: Path, site_keys: Path
-) -> Restored | AlreadyThere | WrongSecret:
-    """Write the keys of a backup where none are; what was restored is ready for use."""
+def open_backup(backup: bytes, passphrase: str) -> Held | WrongSecret:
+    """What a backup holds; nothing is written."""
     content = unlock(passphrase, _CONTEXT, backup)
     if isinstance(content, WrongSecret):
         return content
-    held = {name: bytes.fromhex(written) for name, written in json.loads(content).items()}
-    targets = {name: _target(name, application_key, site_keys) for name in held}
+    return Held(files={name: bytes.fromhex(written) for name, written in json.loads(content).items()})
+
+
+def restore(held: Held, *, application_key: Path, site_keys: Path) -> Restored | AlreadyThere:
+    """Write the keys of a backup where none are; what was restored is ready for use."""
+    targets = {name: _target(name, application_key, site_keys) for name in held.files}
     for name, target in targets.items():
         if target.exists():
             return AlreadyThere(name=name)
     for name, target in targets.items():
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_new(target, held[name], mode=0o644 if name.endswith((".pem", ".stolen")) else 0o600)
+        write_new(target, held.files[name], mode=0o644 if name.endswith((".pem", ".stolen")) else 0o600)
     return Restored(names=tuple(targets))
 
 

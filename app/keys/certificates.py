@@ -6,6 +6,7 @@ certificate, and its key is forgotten at once.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 
@@ -25,18 +26,26 @@ _BEGIN = "-----BEGIN CERTIFICATE-----"
 PrivateKey = ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey
 
 
-def certify(private: PrivateKey, now: datetime, purpose: str, site: str) -> str:
+@dataclass(frozen=True, kw_only=True)
+class Owner:
+    """Whose a key is: the name of the site, and the id of the one installation that it belongs to."""
+
+    site: str
+    installation: str
+
+
+def certify(private: PrivateKey, now: datetime, purpose: str, owner: Owner) -> str:
     """The key's certificate (PEM), and behind it the root of a seal's."""
     name = f"Countersign {purpose}"
     if isinstance(private, ed25519.Ed25519PrivateKey):
-        return _pem(_certificate(private, (private, name), now, site=site, name=name))
+        return _pem(_certificate(private, (private, name), now, owner=owner, name=name))
     issuer = (ec.generate_private_key(ec.SECP256R1()), f"{name} root")
-    root = _certificate(issuer[0], issuer, now, site=site, name=issuer[1])
-    return _pem(_certificate(private, issuer, now, site=site, name=name)) + _pem(root)
+    root = _certificate(issuer[0], issuer, now, owner=owner, name=issuer[1])
+    return _pem(_certificate(private, issuer, now, owner=owner, name=name)) + _pem(root)
 
 
 def _certificate(
-    private: PrivateKey, issuer: tuple[PrivateKey, str], now: datetime, *, site: str, name: str
+    private: PrivateKey, issuer: tuple[PrivateKey, str], now: datetime, *, owner: Owner, name: str
 ) -> x509.Certificate:
     """Signed by the issuer's key; only what bears the issuer's own name as a root vouches for another."""
     begins = now.astimezone(UTC).replace(microsecond=0)
@@ -44,8 +53,8 @@ def _certificate(
     is_root = private is issuing and isinstance(issuing, ec.EllipticCurvePrivateKey)
     builder = (
         x509.CertificateBuilder()
-        .subject_name(_named(site, name))
-        .issuer_name(_named(site, issued_by))
+        .subject_name(_named(owner, name))
+        .issuer_name(_named(owner, issued_by))
         .public_key(private.public_key())
         .serial_number(x509.random_serial_number())
         .not_valid_before(begins)
@@ -60,13 +69,20 @@ def _certificate(
     return builder.sign(issuing, None if isinstance(issuing, ed25519.Ed25519PrivateKey) else SHA256())
 
 
-def _named(site: str, name: str) -> x509.Name:
+def _named(owner: Owner, name: str) -> x509.Name:
     return x509.Name(
         [
-            x509.NameAttribute(NameOID.ORGANIZATION_NAME, site[:_NAME_AT_MOST]),
+            x509.NameAttribute(NameOID.ORGANIZATION_NAME, owner.site[:_NAME_AT_MOST]),
             x509.NameAttribute(NameOID.COMMON_NAME, name),
+            x509.NameAttribute(NameOID.SERIAL_NUMBER, owner.installation),
         ]
     )
+
+
+def installation_in(certificate: x509.Certificate) -> str:
+    """The id of the installation that a key belongs to; empty where its certificate names none."""
+    said = certificate.subject.get_attributes_for_oid(NameOID.SERIAL_NUMBER)
+    return str(said[0].value) if said else ""
 
 
 def _pem(certificate: x509.Certificate) -> str:

@@ -8,6 +8,7 @@ removes the old private half. `<purpose>-<key id>.stolen` says from when on a ke
 
 import os
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import Enum
@@ -20,7 +21,15 @@ from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from joserfc.jwk import ECKey, OKPKey
 
 from app.config import WrongSettingError
-from app.keys.certificates import PrivateKey, certificate_in, certify, chains_in, one_form
+from app.keys.certificates import (
+    Owner,
+    PrivateKey,
+    certificate_in,
+    certify,
+    chains_in,
+    installation_in,
+    one_form,
+)
 from app.keys.new_file import write_new
 from app.keys.signatures import key_id, public_text
 from app.records.checkpoint import Checkpoint, statement, statement_of
@@ -56,7 +65,7 @@ class SiteKeyUnreadableError(WrongSettingError):
 
 @dataclass(frozen=True, kw_only=True)
 class SiteKey:
-    """The public part of one key: its certificate (PEM) and whether its private half is here."""
+    """The public part of one key: its certificate (PEM), its owner, and whether its private half is here."""
 
     kid: str
     purpose: Purpose
@@ -64,6 +73,7 @@ class SiteKey:
     made_at: datetime
     until: datetime
     here: bool
+    installation: str
     stolen_from: datetime | None = None
 
     def ends_soon(self, now: datetime) -> bool:
@@ -141,18 +151,28 @@ def _is_its_time(key: SiteKey, known: tuple[SiteKey, ...], at: datetime) -> bool
     return key.made_at <= at <= min(key.until, replaced + ROTATING)
 
 
-def create_site_keys(folder: Path, now: datetime, *, site: str) -> tuple[SiteKey, ...]:
+def create_site_keys(folder: Path, now: datetime, *, owner: Owner) -> tuple[SiteKey, ...]:
     """Make each key that is not there yet; what is there is left alone."""
     there = {each.purpose for each in list_site_keys(folder) if each.here}
-    return tuple(_make(folder, now, purpose, site) for purpose in Purpose if purpose not in there)
+    return tuple(_make(folder, now, purpose, owner) for purpose in Purpose if purpose not in there)
 
 
-def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, site: str) -> SiteKey:
+def put_back_certificates(folder: Path, certificates: Iterable[str]) -> None:
+    """Write the public half of keys that were lost, so that what they sealed and signed still verifies."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    for each in certificates:
+        (key,) = read_public_file(each)
+        file = folder / f"{_stem(key)}.pem"
+        if not file.exists():
+            write_new(file, key.certificate.encode(), mode=0o644)
+
+
+def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, owner: Owner) -> SiteKey:
     """Make a new key, then remove the private half of every older one of that purpose."""
     older = [each for each in list_site_keys(folder) if each.here and each.purpose is purpose]
     if not older:
         raise SiteKeyMissingError(SETTING, f"there is no {purpose.value} key to rotate; make the keys first")
-    made = _make(folder, now, purpose, site)
+    made = _make(folder, now, purpose, owner)
     # Read back before anything is given up.
     _private_half(folder, made)
     for each in older:
@@ -160,14 +180,14 @@ def rotate_site_key(folder: Path, now: datetime, purpose: Purpose, *, site: str)
     return made
 
 
-def mark_stolen(folder: Path, key: SiteKey, since: datetime, now: datetime, *, site: str) -> None:
+def mark_stolen(folder: Path, key: SiteKey, since: datetime, now: datetime, *, owner: Owner) -> None:
     """Put a new key in its place if it is in use, remove its private half, and say since when it is stolen.
 
     Done again, it does nothing more.
     """
     in_use = [each for each in list_site_keys(folder) if each.here and each.purpose is key.purpose]
     if [each.kid for each in in_use] == [key.kid]:
-        _make(folder, now, key.purpose, site)
+        _make(folder, now, key.purpose, owner)
     (folder / f"{_stem(key)}.key").unlink(missing_ok=True)
     marker = folder / f"{_stem(key)}.stolen"
     if not marker.exists():
@@ -217,14 +237,14 @@ def read_public_file(text: str) -> tuple[SiteKey, ...]:
     return read
 
 
-def _make(folder: Path, now: datetime, purpose: Purpose, site: str) -> SiteKey:
+def _make(folder: Path, now: datetime, purpose: Purpose, owner: Owner) -> SiteKey:
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     private: PrivateKey = (
         ec.generate_private_key(ec.SECP256R1())
         if purpose is Purpose.SEAL
         else ed25519.Ed25519PrivateKey.generate()
     )
-    made = _described(certify(private, now, purpose.value, site), here=True)
+    made = _described(certify(private, now, purpose.value, owner), here=True)
     # The public half first: a private one without it could not be used and would be in the way.
     write_new(folder / f"{_stem(made)}.pem", made.certificate.encode(), mode=0o644)
     written = private.private_bytes(
@@ -293,6 +313,7 @@ def _described(text: str, *, here: bool) -> SiteKey:
         made_at=certificate.not_valid_before_utc,
         until=certificate.not_valid_after_utc,
         here=here,
+        installation=installation_in(certificate),
     )
 
 

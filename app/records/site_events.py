@@ -21,6 +21,20 @@ class SiteDataPublished(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class InstallationFounded(Event):
+    """From here on this database is the installation of this id; keys of any other are refused.
+
+    `attestation` is the word of the application key that belongs to it. `copy_of` is the installation of
+    which it was a copy until then: one made for training keeps the entries, and is never the original again.
+    """
+
+    kind: ClassVar[str] = "installation-founded"
+    installation: str
+    attestation: str
+    copy_of: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class AccountStands(Event):
     """What of an account may change is this, by its digest, since the act before; nothing of it is said."""
 

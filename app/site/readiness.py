@@ -1,14 +1,15 @@
 """Why an installation may not be served, each with its mend; asked at the start and by whoever watches it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.config import Settings, WrongSettingError
-from app.keys import load_key, load_site_keys
+from app.keys import list_site_keys, load_key, load_site_keys
 from app.records.formats import UnknownFormatError
+from app.site.installation import application_key_fault, site_keys_fault
 from app.site.loading import rules_in_force
-from app.storage import Schema, Store, StoreUnavailable, find_schema, open_store
+from app.storage import Reader, Schema, Store, StoreUnavailable, find_schema, open_store
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +26,7 @@ class NotReady:
         return f"{self.part}: {self.fault}; {self.mend}"
 
 
+_APPLICATION_KEY, _SITE_KEYS = "application key", "keys of the site"
 _SCHEMAS = {
     Schema.NONE: ("it has no tables of this program", "run `countersign install`"),
     Schema.OLDER: ("it is of an older version of this program", "run `countersign migrate`"),
@@ -34,14 +36,15 @@ _SCHEMAS = {
 
 def find_faults(settings: Settings, now: datetime) -> tuple[NotReady, ...]:
     """What keeps an installation from being served; a database that is not there is not asked further."""
-    return (*_key_faults(settings, now), *_database_faults(settings, now))
+    missing = tuple(_key_faults(settings, now))
+    return (*missing, *_database_faults(settings, now, {each.part for each in missing}))
 
 
 def _key_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
     for part, ask in (
-        ("application key", lambda: load_key(settings.key_file)),
+        (_APPLICATION_KEY, lambda: load_key(settings.key_file)),
         # Nothing is served that could not be sealed.
-        ("keys of the site", lambda: load_site_keys(settings.site_keys, now)),
+        (_SITE_KEYS, lambda: load_site_keys(settings.site_keys, now)),
     ):
         try:
             ask()
@@ -51,7 +54,8 @@ def _key_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
             yield NotReady(part=part, fault=str(error.strerror), mend="let the program's user read it")
 
 
-def _database_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
+def _database_faults(settings: Settings, now: datetime, missing: Collection[str]) -> Iterator[NotReady]:
+    """Of the database, of its rules, and of keys that are there and belong elsewhere."""
     try:
         schema = find_schema(settings.database_url)
     except StoreUnavailable:
@@ -59,11 +63,25 @@ def _database_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:
     else:
         if schema is Schema.CURRENT:
             store = open_store(settings.database_url)
+            yield from _foreign_keys(store, settings, missing)
             yield from rule_faults(store, now)
             store.close()
             return
         fault, mend = _SCHEMAS[schema]
     yield NotReady(part="database", fault=fault, mend=mend)
+
+
+def _foreign_keys(store: Store, settings: Settings, missing: Collection[str]) -> Iterator[NotReady]:
+    asked: tuple[tuple[str, Callable[[Reader], str]], ...] = (
+        (_APPLICATION_KEY, lambda reader: application_key_fault(reader, load_key(settings.key_file))),
+        (_SITE_KEYS, lambda reader: site_keys_fault(reader, list_site_keys(settings.site_keys))),
+    )
+    for part, ask in asked:
+        if part not in missing:
+            with store.read() as reader:
+                fault = ask(reader)
+            if fault:
+                yield NotReady(part=part, fault=fault, mend="name those that belong to it, or restore them")
 
 
 def rule_faults(store: Store, now: datetime) -> Iterator[NotReady]:

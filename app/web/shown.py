@@ -6,11 +6,12 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask, request, url_for
 
+from app.site.installation import find_installation
 from app.site.loading import rules_in_force
 from app.web.asking import EXTENSION, parts
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
-from app.words.names import INVENTED_RULES, answer_words, finding_field_words
+from app.words.names import INVENTED_RULES, TRAINING_COPY, answer_words, finding_field_words
 
 
 def moment(at: datetime) -> str:
@@ -52,10 +53,11 @@ def prepare(app: Flask) -> None:
     """Give templates the filters and words."""
     made = app.extensions[EXTENSION]
     settings = made.settings
-    # Asked once: rules of a site's own are never replaced by invented ones.
+    # Asked once: rules of a site's own are never replaced by invented ones, and a copy stays one.
     with made.site.store.read() as reader:
-        invented = rules_in_force(reader, made.clock()).are_invented
-    app.jinja_env.globals["invented_rules"] = INVENTED_RULES if invented else ""
+        invented, said = rules_in_force(reader, made.clock()).are_invented, find_installation(reader)
+    cautions = (INVENTED_RULES if invented else "", TRAINING_COPY if said and said.copy_of else "")
+    app.jinja_env.globals["never_for_a_patient"] = ". ".join(filter(None, cautions))
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["day"] = day

@@ -12,7 +12,7 @@ from app.records.canonical import canonical, digest
 from app.records.kept import SiteData, Unit
 from app.records.rules import INVENTED, LIBRARY
 from app.records.ward_events import BedAdded
-from app.site.installation import Site
+from app.site.installation import Site, founded
 from app.site.loading import rules_in_force
 from app.storage import Reader, Transaction
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
@@ -49,8 +49,10 @@ class OnePerson:
 Unpublished = RulesWrong | NotTheirs | OnePerson | WrongCredential | TooManyTries
 
 
-def install_rules(site: Site, now: datetime, files: RuleFiles) -> InForce | RulesWrong | NotEmpty:
-    """Fill an empty installation with units and rules, all or nothing."""
+def install_rules(
+    site: Site, now: datetime, files: RuleFiles, *, installation: str
+) -> InForce | RulesWrong | NotEmpty:
+    """Found an installation, and fill it with units and rules, all or nothing."""
     if files.units is None:
         return RulesWrong(faults=(RuleFault(file=UNITS, path="", why="there is no such file"),))
     faults = faults_of(files, unit_ids(files))
@@ -59,6 +61,7 @@ def install_rules(site: Site, now: datetime, files: RuleFiles) -> InForce | Rule
     with site.store.write() as tx:
         if tx.head():
             return NotEmpty()
+        tx.append(founded(site.key, installation), at=now)
         for unit in files.units:
             tx.add_unit(Unit(id=unit["id"], name=unit["name"]))
             tx.append(events.UnitNamed(unit=unit["id"], name=unit["name"]), at=now)

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from enum import StrEnum
 
 from app.auditing.checkpointing import register_site_keys
-from app.keys import list_site_keys, mark_stolen
+from app.keys import Owner, list_site_keys, mark_stolen
 from app.people import Person
 from app.records import site_events
 from app.records.kept import Entry
@@ -45,9 +45,9 @@ class NotDeclared:
 
 
 def declare_stolen(
-    site: Site, now: datetime, *, kid: str, since: datetime, by: tuple[Founder, Founder], name: str
+    site: Site, now: datetime, *, kid: str, since: datetime, by: tuple[Founder, Founder], owner: Owner
 ) -> Declared | NotDeclared:
-    """Two people, each known by a secret, take a key of the site out of use; `name` is the site's.
+    """Two people, each known by a secret, take a key of the site out of use.
 
     The folder comes first: after a crash in between the same is declared again, and the log says it then.
     """
@@ -68,7 +68,7 @@ def declare_stolen(
     with site.store.read() as reader:
         if any(_is_of(each, kid) for each in reader.entries_of_kind(site_events.SiteKeyStolen.kind)):
             return NotDeclared(why=Undeclared.ALREADY)
-    mark_stolen(site.site_keys, key, since, now, site=name)
+    mark_stolen(site.site_keys, key, since, now, owner=owner)
     register_site_keys(site, list_site_keys(site.site_keys), now)
     # What the folder says counts, should another moment have been written there before a crash.
     marked = next(each for each in list_site_keys(site.site_keys) if each.kid == kid).stolen_from or since
@@ -86,14 +86,14 @@ def declare_stolen(
     return Declared(kid=kid, stolen_from=marked)
 
 
-def mark_declared(site: Site, now: datetime, *, name: str) -> tuple[str, ...]:
+def mark_declared(site: Site, now: datetime, *, owner: Owner) -> tuple[str, ...]:
     """Take out of use again what an older backup brought back of keys that the log says were stolen."""
     with site.store.read() as reader:
         told = [each.event for each in reader.entries_of_kind(site_events.SiteKeyStolen.kind)]
     declared = {each.kid: each.stolen_from for each in told if isinstance(each, site_events.SiteKeyStolen)}
     back = [each for each in list_site_keys(site.site_keys) if each.kid in declared and not each.stolen_from]
     for key in back:
-        mark_stolen(site.site_keys, key, datetime.fromisoformat(declared[key.kid]), now, site=name)
+        mark_stolen(site.site_keys, key, datetime.fromisoformat(declared[key.kid]), now, owner=owner)
     return tuple(each.kid for each in back)
 
 

@@ -34,6 +34,7 @@ from app.records.site_events import SiteKeyMade
 from app.site.installation import Site
 from app.site.log_tree import LogTree
 from app.storage import open_store
+from tests.factories.site_keys import owned
 from tests.support.tampering import as_database_administrator
 from tests.support.together import together
 
@@ -83,7 +84,7 @@ class Office:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("site") / "keys"
-    create_site_keys(made, NOW - timedelta(days=1), site="Saint Invented")
+    create_site_keys(made, NOW - timedelta(days=1), owner=owned("Saint Invented"))
     return made
 
 
@@ -179,7 +180,7 @@ def test_old_checkpoints_hold_after_the_key_was_rotated(office: Office, tmp_path
     folder = Path(shutil.copytree(office.folder, tmp_path / "keys"))
     first = office.checkpoint()
     later = NOW + timedelta(days=9)
-    rotate_site_key(folder, later, Purpose.CHECKPOINT, site="Saint Invented")
+    rotate_site_key(folder, later, Purpose.CHECKPOINT, owner=owned("Saint Invented"))
     office.keys = load_site_keys(folder, later)
     second = office.checkpoint(later)
     assert second.kid == office.keys.checkpoint.kid != first.kid

@@ -13,6 +13,7 @@ from app.cli import main
 from app.keys import Purpose, load_site_keys, public_file, rotate_site_key
 from app.records.checkpoint import CheckpointFile, file_content
 from app.records.verification import Question, Verification
+from tests.factories.site_keys import owned
 from tests.reports import sealed
 from tests.reports.signed_log import SEALED_AT, SignedLog
 
@@ -84,7 +85,7 @@ def test_a_checkpoint_by_a_rotated_key_counts_only_for_its_time(tmp_path: Path) 
     sealed_by = sealed.tell(folder)
     old = load_site_keys(folder, SEALED_AT)
     rotated = SEALED_AT + timedelta(days=1)
-    rotate_site_key(folder, rotated, Purpose.CHECKPOINT, site=sealed.SITE)
+    rotate_site_key(folder, rotated, Purpose.CHECKPOINT, owner=owned(sealed.SITE))
     public = public_file(load_site_keys(folder, rotated).known)
 
     def issued(at: timedelta) -> set[Question]:

@@ -22,6 +22,7 @@ from app.reports import record
 from app.reports.followed_file import open_document
 from app.reports.record_file import RecordFile
 from app.reports.seal import seal_pdf
+from tests.factories.site_keys import owned
 from tests.reports import sealed, told
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
@@ -123,7 +124,7 @@ def test_pages_laid_out_otherwise_need_only_say_the_same_words(
 
 
 def test_a_checkpoint_of_another_site_shows_nothing(story: sealed.Story, tmp_path: Path) -> None:
-    create_site_keys(tmp_path, KEYS_MADE, site="Another hospital (invented)")
+    create_site_keys(tmp_path, KEYS_MADE, owner=owned("Another hospital (invented)"))
     others = replace(story.log, keys=load_site_keys(tmp_path, SEALED_AT))
     checkpoint = replace(story.checkpoint, checkpoint=others.checkpoint())
     assert failing(story.sealed, handed_out(story, checkpoint)) == {Question.ISSUED}

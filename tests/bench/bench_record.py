@@ -35,6 +35,7 @@ from app.reports.attachments import ConfirmedKey, LogProof, attachments_of
 from app.reports.drawing import draw
 from app.reports.record import record_page, render_record
 from app.reports.seal import Sealer, seal_pdf
+from tests.factories.site_keys import owned
 from tests.reports import told
 from tests.support.library_signer import library_signer
 
@@ -122,7 +123,7 @@ def main() -> int:
     """Measure, print side by side, and say whether the aim is kept."""
     warnings.filterwarnings("ignore", "unclosed file .*sRGB2014", ResourceWarning)
     with tempfile.TemporaryDirectory() as folder:
-        create_site_keys(Path(folder), SIGNED_AT - timedelta(days=1), site=SITE)
+        create_site_keys(Path(folder), SIGNED_AT - timedelta(days=1), owner=owned(SITE))
         site = load_site_keys(Path(folder), SIGNED_AT)
         proof = proof_by(site)
         for name, make in (("plain", plain), ("ours", ours)):

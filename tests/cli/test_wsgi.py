@@ -15,6 +15,7 @@ from click.testing import CliRunner
 from app.cli import main
 from app.keys import create_site_keys
 from tests.factories.invented_site import SEED, Files, install, own_rules
+from tests.factories.site_keys import owned
 
 ASK = """
 from app.wsgi import app
@@ -102,7 +103,7 @@ def test_it_does_not_start_with_a_key_past_its_end(tmp_path: Path, sqlite_url: s
     environ = installed(tmp_path, sqlite_url)
     folder = Path(environ["COUNTERSIGN_SITE_KEYS"])
     shutil.rmtree(folder)
-    create_site_keys(folder, datetime(2020, 1, 1, tzinfo=UTC), site="Saint Invented")
+    create_site_keys(folder, datetime(2020, 1, 1, tzinfo=UTC), owner=owned("Saint Invented"))
     asked = start(environ)
 
     assert asked.returncode != 0

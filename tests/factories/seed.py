@@ -6,6 +6,7 @@ from app.config import root
 from app.site.installation import Site
 from app.workflow.publishing import InForce, install_rules
 from app.workflow.rule_files import RuleFiles, read_rules
+from tests.factories.site_keys import INSTALLATION
 
 SEED = root() / "seed_data"
 
@@ -19,4 +20,4 @@ def seeded_rules() -> RuleFiles:
 
 def install_seed(site: Site, at: datetime) -> None:
     """Fill an empty installation with them."""
-    assert isinstance(install_rules(site, at, seeded_rules()), InForce)
+    assert isinstance(install_rules(site, at, seeded_rules(), installation=INSTALLATION), InForce)

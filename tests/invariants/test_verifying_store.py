@@ -25,7 +25,7 @@ from app.records.told_rows import OF_THE_SITE
 from app.records.verification import NotReadable, Question, Verification
 from app.storage import tables
 from tests.factories.seed import install_seed
-from tests.factories.site_keys import MADE_AT
+from tests.factories.site_keys import MADE_AT, owned
 from tests.invariants.twins import (
     BY_CODE,
     BY_DRAFT,
@@ -319,7 +319,7 @@ def test_certificates_from_outside_count_and_not_those_of_the_installation(
     twin: Twin, tmp_path: Path
 ) -> None:
     """Somebody put other keys in the place of the site's: who kept `site.pem` sees it."""
-    create_site_keys(tmp_path / "other", MADE_AT, site="Another hospital (invented)")
+    create_site_keys(tmp_path / "other", MADE_AT, owner=owned("Another hospital (invented)"))
     others = public_file(load_site_keys(tmp_path / "other", twin.told.ward.now).known)
     found = {each.about for each in twin.failing(certificates=others)}
     assert {"checkpoint.signature", "pdf.content"} <= found

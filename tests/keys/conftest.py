@@ -10,6 +10,7 @@ from joserfc.jwk import ECKey, OKPKey
 from app.keys import locked
 from app.keys.signatures import SigningKey, key_id, public_text, record_header, sign_detached_with
 from app.keys.site_keys import create_site_keys
+from tests.factories.site_keys import owned
 from tests.keys.folder import NOW, SITE
 from tests.keys.signed import DOCUMENT, record_signed
 from tests.support import quick
@@ -42,7 +43,7 @@ def signed(key: SigningKey, public: str) -> str:
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("keys") / "site-keys"
-    create_site_keys(folder, NOW, site=SITE)
+    create_site_keys(folder, NOW, owner=owned(SITE))
     return folder
 
 

@@ -12,7 +12,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from cryptography.hazmat.primitives.serialization import Encoding
 
-from app.keys.backup import AlreadyThere, Restored, backup_of, restore
+from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.locked import WrongSecret
 from app.keys.site_keys import (
     Purpose,
@@ -27,6 +27,7 @@ from app.keys.site_keys import (
     rotate_site_key,
 )
 from app.records.checkpoint import Checkpoint, statement_of
+from tests.factories.site_keys import INSTALLATION, owned
 from tests.keys.folder import NOW, SITE, certificate, file_of
 
 ROOT = "ab" * 32
@@ -62,8 +63,9 @@ def test_private_halves_are_not_shown(folder: Path) -> None:
 def test_the_certificate_says_whose_and_until_when(folder: Path, purpose: Purpose) -> None:
     made = certificate(folder, purpose)
     issuer = "seal root" if purpose is Purpose.SEAL else purpose.value
-    assert made.issuer.rfc4514_string() == f"CN=Countersign {issuer},O={SITE}"
-    assert made.subject.rfc4514_string() == f"CN=Countersign {purpose.value},O={SITE}"
+    whose = f"O={SITE}"
+    assert made.issuer.rfc4514_string() == f"2.5.4.5={INSTALLATION},CN=Countersign {issuer},{whose}"
+    assert made.subject.rfc4514_string() == f"2.5.4.5={INSTALLATION},CN=Countersign {purpose.value},{whose}"
     assert made.not_valid_before_utc == NOW.replace(microsecond=0)
     assert made.not_valid_after_utc - made.not_valid_before_utc == timedelta(days=1095)
 
@@ -179,7 +181,7 @@ def test_a_checkpoint_is_verified_by_the_certificate(folder: Path) -> None:
 
 
 def test_another_site_s_key_does_not_verify_it(folder: Path, tmp_path: Path) -> None:
-    create_site_keys(tmp_path / "other", NOW, site=SITE)
+    create_site_keys(tmp_path / "other", NOW, owner=owned(SITE))
     other = load_site_keys(tmp_path / "other", NOW)
     assert not is_signed_by(checkpoint(folder), other.checkpoint.certificate)
     assert not is_signed_by(
@@ -189,19 +191,19 @@ def test_another_site_s_key_does_not_verify_it(folder: Path, tmp_path: Path) -> 
 
 def test_keys_are_made_once(folder: Path) -> None:
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
-    assert create_site_keys(folder, NOW, site=SITE) == ()
+    assert create_site_keys(folder, NOW, owner=owned(SITE)) == ()
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
 
 
 def test_only_what_is_missing_is_made(folder: Path) -> None:
     file_of(folder, Purpose.SEAL, "key").unlink()
-    (made,) = create_site_keys(folder, NOW + timedelta(days=1), site=SITE)
+    (made,) = create_site_keys(folder, NOW + timedelta(days=1), owner=owned(SITE))
     assert made.purpose is Purpose.SEAL
     assert load_site_keys(folder, NOW + timedelta(days=1)).seal == made
 
 
 def test_a_long_name_of_a_site_is_cut_to_what_a_certificate_holds(tmp_path: Path) -> None:
-    create_site_keys(tmp_path, NOW, site="x" * 65)
+    create_site_keys(tmp_path, NOW, owner=owned("x" * 65))
     assert f"O={'x' * 64}" in certificate(tmp_path, Purpose.SEAL).subject.rfc4514_string()
 
 
@@ -211,7 +213,7 @@ def test_a_long_name_of_a_site_is_cut_to_what_a_certificate_holds(tmp_path: Path
 def test_after_rotation_the_old_still_verifies_and_no_longer_signs(folder: Path) -> None:
     old, later = checkpoint(folder), NOW + timedelta(days=30)
     before = load_site_keys(folder, NOW)
-    made = rotate_site_key(folder, later, Purpose.CHECKPOINT, site=SITE)
+    made = rotate_site_key(folder, later, Purpose.CHECKPOINT, owner=owned(SITE))
     keys = load_site_keys(folder, later)
     assert keys.checkpoint == made != before.checkpoint
     assert keys.seal == before.seal
@@ -232,7 +234,7 @@ def test_after_rotation_the_old_still_verifies_and_no_longer_signs(folder: Path)
 def test_a_purpose_without_a_key_is_not_rotated(folder: Path) -> None:
     file_of(folder, Purpose.SEAL, "key").unlink()
     with pytest.raises(SiteKeyMissingError, match="make the keys first"):
-        rotate_site_key(folder, NOW, Purpose.SEAL, site=SITE)
+        rotate_site_key(folder, NOW, Purpose.SEAL, owner=owned(SITE))
 
 
 def test_the_operator_is_told_sixty_days_before_the_end(folder: Path) -> None:
@@ -284,15 +286,21 @@ def test_a_certificate_of_another_kind_of_key_is_unreadable(folder: Path, tmp_pa
 # Backup.
 
 
+def opened(backup: bytes) -> Held:
+    held = open_backup(backup, PASSPHRASE)
+    assert isinstance(held, Held)
+    return held
+
+
 def test_a_backup_brings_everything_back(folder: Path, tmp_path: Path) -> None:
-    rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, site=SITE)
+    rotate_site_key(folder, NOW + timedelta(days=1), Purpose.SEAL, owner=owned(SITE))
     application_key = tmp_path / "application.key"
     application_key.write_text("00" * 32)
     kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
     for each in folder.glob("*.key"):
         assert each.read_bytes() not in kept
     there = {"application_key": tmp_path / "new" / "application.key", "site_keys": tmp_path / "new" / "keys"}
-    done = restore(kept, PASSPHRASE, **there)
+    done = restore(opened(kept), **there)
     assert isinstance(done, Restored)
     assert len(done.names) == 6
     restored = {each.name: each.read_bytes() for each in there["site_keys"].iterdir()}
@@ -307,22 +315,23 @@ def test_a_backup_opens_with_its_passphrase_alone(folder: Path, tmp_path: Path) 
     application_key = tmp_path / "application.key"
     application_key.write_text("00" * 32)
     kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
-    there = {"application_key": tmp_path / "a", "site_keys": tmp_path / "b"}
-    assert restore(kept, PASSPHRASE.upper(), **there) == WrongSecret()
-    assert restore(kept[:-1] + bytes([kept[-1] ^ 1]), PASSPHRASE, **there) == WrongSecret()
-    assert not (tmp_path / "a").exists()
+    assert open_backup(kept, PASSPHRASE.upper()) == WrongSecret()
+    assert open_backup(kept[:-1] + bytes([kept[-1] ^ 1]), PASSPHRASE) == WrongSecret()
+    held = opened(kept)
+    assert held.application_key.content == bytes(32)
+    assert set(held.site_keys) == set(list_site_keys(folder))
 
 
 def test_a_backup_overwrites_nothing(folder: Path, tmp_path: Path) -> None:
     application_key = tmp_path / "application.key"
     application_key.write_text("00" * 32)
     kept = backup_of(PASSPHRASE, application_key=application_key, site_keys=folder)
-    there = restore(kept, PASSPHRASE, application_key=tmp_path / "a", site_keys=folder)
+    there = restore(opened(kept), application_key=tmp_path / "a", site_keys=folder)
     assert isinstance(there, AlreadyThere)
     assert not (tmp_path / "a").exists()
     application_key.write_text("11" * 32)
     assert isinstance(
-        restore(kept, PASSPHRASE, application_key=application_key, site_keys=tmp_path / "b"), AlreadyThere
+        restore(opened(kept), application_key=application_key, site_keys=tmp_path / "b"), AlreadyThere
     )
     assert application_key.read_text() == "11" * 32
     assert not (tmp_path / "b").exists()

@@ -30,6 +30,7 @@ ABOUT_NO_CHECK = {
     events.ResetRead.kind,
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
+    site_events.InstallationFounded.kind,
     site_events.SiteKeyMade.kind,
     site_events.AccountStands.kind,
     site_events.SiteKeyStolen.kind,

@@ -14,6 +14,7 @@ from app.reports.attachments import LogProof
 from app.reports.record import RecordSignature, render_record
 from app.reports.seal import Sealer, certificates_in, seal_pdf
 from app.reports.seal_as_written import is_sealed_as_written
+from tests.factories.site_keys import owned
 from tests.reports import told
 from tests.reports.signed_log import CONFIRMER, FOUNDERS, KEYS_MADE, SEALED_AT, SignedLog
 
@@ -47,7 +48,7 @@ class Story:
 
 def tell(folder: Path, document: dict[str, Any] | None = None) -> Story:
     """The story of a fivefold error, sealed with keys made in this folder."""
-    create_site_keys(folder, KEYS_MADE, site=SITE)
+    create_site_keys(folder, KEYS_MADE, owner=owned(SITE))
     keys = load_site_keys(folder, SEALED_AT)
     document = document or told.fivefold()
     log = SignedLog(keys)

@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 from app.cli import export as command
 from app.cli import main
-from app.keys import create_key_file
+from app.config import create_key_file
 from app.records import events
 from app.records.state import Phase
 from app.storage import StoreUnavailable
@@ -31,7 +31,7 @@ DAY = BEGAN.date().isoformat()
 def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ward]:
     """Two cleared records and a check that is still open, in an installation that the environment names."""
     key_file = tmp_path / "application.key"
-    create_key_file(key_file)
+    create_key_file(key_file, b"k" * 32)
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(key_file))
     without_rendering(monkeypatch)

@@ -14,6 +14,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from app.keys import Purpose, create_site_keys, load_site_keys, public_file, rotate_site_key
 from app.reports import seal
 from app.reports.seal import SealBroken, Sealer, SealHolds, check_seal, seal_pdf
+from tests.factories.site_keys import owned
 from tests.reports.sealed import SITE, Story, recognised, sealer_of
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
@@ -127,7 +128,7 @@ def test_the_clock_plays_no_part(story: Story) -> None:
 
 def test_the_longest_name_of_a_site_fits(story: Story, tmp_path: Path) -> None:
     # X.520 allows 64 characters; these take four bytes each, in UTF-8 the most.
-    create_site_keys(tmp_path, KEYS_MADE, site="\U00020bb7" * 64)
+    create_site_keys(tmp_path, KEYS_MADE, owner=owned("\U00020bb7" * 64))
     keys = load_site_keys(tmp_path, SEALED_AT)
     content = sealed_again(story, sealer_of(keys))
 
@@ -137,7 +138,7 @@ def test_the_longest_name_of_a_site_fits(story: Story, tmp_path: Path) -> None:
 
 
 def test_another_site_s_certificate_does_not_do(story: Story, tmp_path: Path) -> None:
-    create_site_keys(tmp_path, KEYS_MADE, site=SITE)
+    create_site_keys(tmp_path, KEYS_MADE, owner=owned(SITE))
     other = load_site_keys(tmp_path, SEALED_AT)
 
     for certificates in (other.seal.certificate, public_file(other.known)):
@@ -152,10 +153,10 @@ def test_without_a_certificate_of_a_seal_nothing_is_said(story: Story) -> None:
 
 
 def test_an_old_record_holds_after_rotation(story: Story, tmp_path: Path) -> None:
-    create_site_keys(tmp_path, KEYS_MADE, site=SITE)
+    create_site_keys(tmp_path, KEYS_MADE, owner=owned(SITE))
     before = load_site_keys(tmp_path, SEALED_AT)
     old = sealed_again(story, sealer_of(before))
-    rotate_site_key(tmp_path, SEALED_AT + timedelta(days=1), Purpose.SEAL, site=SITE)
+    rotate_site_key(tmp_path, SEALED_AT + timedelta(days=1), Purpose.SEAL, owner=owned(SITE))
     after = load_site_keys(tmp_path, SEALED_AT + timedelta(days=2))
     new = sealed_again(story, sealer_of(after), SEALED_AT + timedelta(days=2))
     every = public_file(after.known)

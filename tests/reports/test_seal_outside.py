@@ -17,6 +17,7 @@ import pytest
 
 from app.keys import create_site_keys, load_site_keys
 from app.reports.seal import seal_pdf
+from tests.factories.site_keys import owned
 from tests.reports.sealed import SITE, Story, sealer_of
 
 # All three must be said at once: pdfsig calls a file with an added page valid and trusted too, and its exit
@@ -32,7 +33,7 @@ def today(story: Story, tmp_path_factory: pytest.TempPathFactory) -> Story:
     """The same record, sealed now: pdfsig judges a certificate by the machine's clock and nothing else."""
     now = datetime.now(UTC).replace(microsecond=0)  # noqa: TID251  # see above
     folder = tmp_path_factory.mktemp("today")
-    create_site_keys(folder, now - timedelta(hours=1), site=SITE)
+    create_site_keys(folder, now - timedelta(hours=1), owner=owned(SITE))
     keys = load_site_keys(folder, now)
     sealed = seal_pdf(story.unsealed, sealer_of(keys), at=now, place=SITE)
     return replace(story, keys=keys, sealed=sealed)

@@ -25,6 +25,7 @@ from app.reports import seal
 from app.reports.attachments import read_attachments
 from app.reports.seal import SealBroken, SealHolds, check_seal, seal_pdf
 from app.reports.seal_as_written import attachments_of_sealed
+from tests.factories.site_keys import owned
 from tests.reports.sealed import SITE, Story, recognised, sealer_of
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 from tests.support.library_signer import library_signer
@@ -325,7 +326,7 @@ def signed_by_the_library(
 
 
 def test_a_file_signed_twice_is_no_record(story: Story, tmp_path: Path) -> None:
-    create_site_keys(tmp_path, KEYS_MADE, site=SITE)
+    create_site_keys(tmp_path, KEYS_MADE, owner=owned(SITE))
     other = load_site_keys(tmp_path, SEALED_AT)
     approved = signed_by_the_library(story.unsealed, story.keys, certify=False)
     twice = signed_by_the_library(approved, other, field="Second")

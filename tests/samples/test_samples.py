@@ -19,7 +19,7 @@ from app.records.verification import Verification
 from app.site.installation import Site
 from app.storage import migrate
 from app.storage.migrate import alembic_config
-from tests.factories.site_keys import MADE_AT
+from tests.factories.site_keys import MADE_AT, owned
 from tests.samples.make import HERE, STORIES
 from tests.samples.rows import write_rows
 from tests.storage.conftest import engine_of
@@ -35,7 +35,7 @@ STORES = [*STORIES, "today"]
 def installed(address: str, name: str, folder: Path) -> Iterator[tuple[Site, str]]:
     """The sample's store in an installation of other secret keys, and the certificates that are trusted."""
     # Made when the sample's own were: neither takes the place of the other.
-    create_site_keys(folder, MADE_AT, site="Larkmoor General Hospital (invented)")
+    create_site_keys(folder, MADE_AT, owner=owned("Larkmoor General Hospital (invented)"))
     certificates = public_file(list_site_keys(folder))
     kept = HERE / name / "site.pem"
     if kept.exists():

@@ -155,7 +155,7 @@ def test_without_the_site_s_keys_nothing_is_judged(world: World, monkeypatch: py
     from app.auditing import verifying_here
     from app.site.installation import KeysUnusable
 
-    monkeypatch.setattr(verifying_here, "usable_site_keys", lambda *_: KeysUnusable(says="there is no key"))
+    monkeypatch.setattr(verifying_here, "readable_site_keys", lambda *_: KeysUnusable(says="there is no key"))
     page = given(world.at("q.lindqvist"), b"%PDF-1.7")
     assert page.status == 422
     assert "there is no key" in page.text

@@ -4,7 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from app.site.installation import founded
 from app.storage import Store, StoreUnavailable
+from app.web import create_app
+from app.web.asking import EXTENSION
+from tests.factories.site_keys import INSTALLATION
 from tests.support.world import World, make_world
 
 
@@ -44,6 +48,17 @@ def test_a_lost_database_and_lost_keys_are_named_by_their_part_alone(
     answer = demo.app.test_client().get("/ready")
 
     assert (answer.status_code, answer.text) == (503, "not ready: database\n")
+
+
+def test_a_copy_for_training_says_so_on_every_page(world: World) -> None:
+    with world.site.store.write() as tx:
+        tx.append(founded(world.site.key, "a copy", copy_of=INSTALLATION), at=world.clock())
+    # A server is started on it only afterwards.
+    copy = make_world(world.site.store, world.clock, demo=True)
+    app = create_app(copy.app.extensions[EXTENSION])
+    for address in ("/sign-in", "/no-such-page"):
+        assert "A copy for training: never for a patient" in app.test_client().get(address).text
+    assert "A copy for training" not in world.app.test_client().get("/sign-in").text
 
 
 def test_every_page_says_in_its_head_that_its_rules_are_invented(world: World) -> None:

@@ -71,7 +71,7 @@ def test_what_is_filled_is_not_filled_again(site: Site, tmp_path: Path) -> None:
     own = read_rules(own_rules(tmp_path / "own"))
     assert isinstance(own, RuleFiles)
 
-    assert install_rules(site, BEGAN.replace(hour=23), own) == NotEmpty()
+    assert install_rules(site, BEGAN.replace(hour=23), own, installation="other") == NotEmpty()
     assert log_size(site) == before
     site.store.close()
 

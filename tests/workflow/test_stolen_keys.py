@@ -20,7 +20,7 @@ from app.keys import (
     public_file,
     read_public_file,
 )
-from app.keys.backup import Restored, backup_of, restore
+from app.keys.backup import Held, Restored, backup_of, open_backup, restore
 from app.records.checkpoint import Checkpoint, CheckpointFile, file_content
 from app.records.site_events import SiteKeyStolen
 from app.records.store_verification import Failing
@@ -28,12 +28,13 @@ from app.records.verification import Question, Verification
 from app.reports.seal import seal_pdf
 from app.workflow.founding import Founder
 from app.workflow.stolen_keys import Declared, NotDeclared, Undeclared, declare_stolen, mark_declared
+from tests.factories.site_keys import owned
 from tests.reports import sealed
 from tests.reports.signed_log import SEALED_AT
 from tests.story.people import NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
 
-NAME = "Larkmoor General Hospital (invented)"
+OWNER = owned("Larkmoor General Hospital (invented)")
 HOUR = timedelta(hours=1)
 
 
@@ -53,7 +54,12 @@ def founder(who: Somebody, secret: str | None = None) -> Founder:
 def declares(ward: Ward, key: SiteKey, by: tuple[Founder, Founder] | None = None) -> object:
     now = ward.now
     return declare_stolen(
-        ward.site, now, kid=key.kid, since=now - HOUR, by=by or (founder(NADIA), founder(RUTH)), name=NAME
+        ward.site,
+        now,
+        kid=key.kid,
+        since=now - HOUR,
+        by=by or (founder(NADIA), founder(RUTH)),
+        owner=OWNER,
     )
 
 
@@ -109,9 +115,9 @@ def test_nobody_declares_it_alone(site: Ward, by: tuple[Founder, Founder], refus
 def test_a_moment_that_cannot_be_and_a_key_that_is_not(site: Ward) -> None:
     key, by = keys_of(site).seal, (founder(TOMAS), founder(RUTH))
     for since in (site.now + HOUR, key.made_at - HOUR):
-        found = declare_stolen(site.site, site.now, kid=key.kid, since=since, by=by, name=NAME)
+        found = declare_stolen(site.site, site.now, kid=key.kid, since=since, by=by, owner=OWNER)
         assert found == NotDeclared(why=Undeclared.NOT_ITS_TIME)
-    found = declare_stolen(site.site, site.now, kid="no-such-key", since=site.now, by=by, name=NAME)
+    found = declare_stolen(site.site, site.now, kid="no-such-key", since=site.now, by=by, owner=OWNER)
     assert found == NotDeclared(why=Undeclared.NO_SUCH_KEY)
 
 
@@ -125,7 +131,9 @@ def test_it_is_out_of_later_backups_and_does_not_come_back_with_an_older_one(
     assert isinstance(declares(site, key), Declared)
 
     def private_halves(backup: bytes, to: Path) -> set[str]:
-        done = restore(backup, secret, application_key=to / "application.key", site_keys=to / "site")
+        held = open_backup(backup, secret)
+        assert isinstance(held, Held)
+        done = restore(held, application_key=to / "application.key", site_keys=to / "site")
         assert isinstance(done, Restored)
         return {name for name in done.names if name.endswith(".key")}
 
@@ -137,7 +145,7 @@ def test_it_is_out_of_later_backups_and_does_not_come_back_with_an_older_one(
     later = backup_of(secret, application_key=application_key, site_keys=folder)
     assert gone not in private_halves(later, tmp_path / "later")
     back = replace(site.site, site_keys=tmp_path / "older" / "site")
-    assert mark_declared(back, site.now, name=NAME) == (key.kid,)
+    assert mark_declared(back, site.now, owner=OWNER) == (key.kid,)
     assert not (back.site_keys / gone).exists()
     assert {each.kid for each in list_site_keys(back.site_keys) if each.stolen_from} == {key.kid}
 
