@@ -23,6 +23,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "migrate": ("migrate", "Bring the database to this version of the program."),
+    "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
@@ -42,7 +43,7 @@ def _in_one_line(error: Exception) -> str:
         case WrongSettingError():
             return str(error)
         case StoreUnavailable(outcome_known=True):
-            return "the database is out of reach, full or too busy; nothing was written"
+            return "the database is out of reach, full, too busy or closed to this role; nothing was written"
         case StoreUnavailable():
             return "the database was lost while writing: look whether it was done before doing it again"
         case BrokenPipeError():

@@ -15,7 +15,7 @@ from app.keys import list_site_keys
 from app.site.installation import find_installation
 from app.site.loading import rules_in_force
 from app.site.readiness import NotReady, find_faults
-from app.storage import find_server_state, open_store, sqlite_path
+from app.storage import ServerState, find_server_state, open_store, sqlite_path
 from app.workflow.sweeping import LEASE, LEASE_TIME
 
 # Less than this is little for a database and the records that are being made; common practice, no source.
@@ -130,13 +130,28 @@ def _roles(made: Settings, _at: datetime) -> Faults:
     server = find_server_state(made.database_url)
     if server is None:
         return
-    if server.is_superuser:
-        fault = "the program's role at the database is a superuser"
-        yield NotReady(part="roles", fault=fault, mend="give it a role of its own that is none")
+    yield from _rights(server)
     if not server.logs_no_values:
         fault = "the database server writes values into its log"
         mend = "set log_parameter_max_length = 0 and log_parameter_max_length_on_error = 0 there"
         yield NotReady(part="roles", fault=fault, mend=mend)
+
+
+def _rights(server: ServerState) -> Faults:
+    """What the program's role may do beyond what the program does, and what it may not."""
+    mend = "set two roles up by `countersign roles`"
+    if server.is_superuser or server.is_owner:
+        what = "a superuser" if server.is_superuser else "the owner of the tables"
+        fault = f"the program's role at the database is {what}: it can switch off what keeps the log"
+        yield NotReady(part="roles", fault=fault, mend=mend)
+        return
+    if server.makes_tables:
+        fault = "the program's role may make tables, which could stand in for those of the program"
+        yield NotReady(part="roles", fault=fault, mend=mend)
+    for says, rights in (("has rights", server.exceeds), ("lacks rights", server.lacks)):
+        if rights:
+            fault = f"the program's role {says}: {', '.join(rights)}"
+            yield NotReady(part="roles", fault=fault, mend="run `countersign migrate` as the owner")
 
 
 def _sweeper(made: Settings, at: datetime) -> Faults:

@@ -47,7 +47,7 @@ def install(folder: Path) -> None:
     if not made.key_file.exists():
         create_key_file(made.key_file)
         click.echo(f"key written to {made.key_file}: keep a copy apart from the database")
-    migrate(made.database_url)
+    migrate(made.migration_url, program=made.database_url)
     _fill(made, files)
     begun.unlink()
 
@@ -57,7 +57,7 @@ def _refuse_filled(made: Settings) -> None:
 
     One that was broken off has left its mark beside the application key: it is gone on with.
     """
-    if not is_empty(made.database_url):
+    if not is_empty(made.migration_url):
         fail(_FILLED)
     if made.key_file.exists() or list_site_keys(made.site_keys):
         fail(_KEYS_THERE)

@@ -26,6 +26,7 @@ def settings() -> Settings:
 _NOT_CURRENT = {
     Schema.NONE: "the database has no tables of this program: `countersign install` fills an empty one",
     Schema.OLDER: "the database is of an older version of this program: run `countersign migrate`",
+    Schema.CLOSED: "the program's role may not read the database: run `countersign migrate` as its owner",
     Schema.NEWER: "the database is of a newer version of this program: install that one",
 }
 

@@ -171,6 +171,7 @@ def checkpoint(file: Path | None) -> None:
             fail(content.says)
         file.write_bytes(file_content(content))
         signed = content.checkpoint
+    site.store.close()
     if isinstance(signed, HistoryChanged):
         fail(signed.says)
     click.echo(as_text(signed), nl=False)

@@ -15,15 +15,15 @@ def migrate() -> None:
     """Bring the database to this version of the program; rules, units and keys stay as they are."""
     made = settings()
     _refuse_foreign(made)
-    migrate_database(made.database_url)
+    migrate_database(made.migration_url, program=made.database_url)
     click.echo("the database is as this version of the program needs it")
 
 
 def _refuse_foreign(made: Settings) -> None:
     """Another installation's database is not what was meant, where the application key is at hand."""
-    if not made.key_file.exists() or find_schema(made.database_url) is Schema.NONE:
+    if not made.key_file.exists() or find_schema(made.migration_url) is Schema.NONE:
         return
-    store = open_store(made.database_url)
+    store = open_store(made.migration_url)
     with store.read() as reader:
         fault = application_key_fault(reader, load_key(made.key_file))
     store.close()

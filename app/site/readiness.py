@@ -30,14 +30,22 @@ _APPLICATION_KEY, _SITE_KEYS = "application key", "keys of the site"
 _SCHEMAS = {
     Schema.NONE: ("it has no tables of this program", "run `countersign install`"),
     Schema.OLDER: ("it is of an older version of this program", "run `countersign migrate`"),
+    Schema.CLOSED: ("the program's role may not read it", "run `countersign migrate` as its owner"),
     Schema.NEWER: ("it is of a newer version of this program", "install that version"),
 }
 
 
 def find_faults(settings: Settings, now: datetime) -> tuple[NotReady, ...]:
     """What keeps an installation from being served; a database that is not there is not asked further."""
-    missing = tuple(_key_faults(settings, now))
+    missing = (*_owner_known(settings), *_key_faults(settings, now))
     return (*missing, *_database_faults(settings, now, {each.part for each in missing}))
+
+
+def _owner_known(settings: Settings) -> Iterator[NotReady]:
+    """Whoever breaks into the program would have the owner's password too."""
+    if settings.owner_url:
+        fault = "DATABASE_OWNER_URL is set, and a server has no use for the owner's password"
+        yield NotReady(part="roles", fault=fault, mend="set it for `countersign migrate` alone")
 
 
 def _key_faults(settings: Settings, now: datetime) -> Iterator[NotReady]:

@@ -2,7 +2,7 @@
 
 from app.storage.columns import is_storable
 from app.storage.looking import ServerState, find_server_state
-from app.storage.migrate import Schema, find_schema, is_empty, migrate, sqlite_path
+from app.storage.migrate import Schema, find_schema, is_empty, migrate, roles_for, sqlite_path
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_waiting import Awaited
@@ -35,5 +35,6 @@ __all__ = [
     "is_storable",
     "migrate",
     "open_store",
+    "roles_for",
     "sqlite_path",
 ]

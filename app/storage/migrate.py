@@ -10,17 +10,19 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, select
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy import URL, Connection, select, text
+from sqlalchemy.exc import DBAPIError, OperationalError, ProgrammingError
 
-from app.config import root
+from app.config import WrongSettingError, root
 from app.storage import tables
 from app.storage.engine import database_url, make_engine, sqlite_file
+from app.storage.grants import grants, set_up
 from app.storage.queue import file_lock
-from app.storage.store import StoreUnavailable
+from app.storage.store import StoreUnavailable, is_out_of_reach
 
 # Any number will do, as long as every process asks for the same.
 _ADVISORY_LOCK = 7_283_001
+_HAS_ROLE = text("SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = :role)")
 
 
 class Schema(Enum):
@@ -30,6 +32,8 @@ class Schema(Enum):
     OLDER = "older"
     CURRENT = "current"
     NEWER = "newer"
+    # The role may not read it.
+    CLOSED = "closed"
 
 
 def find_schema(address: str) -> Schema:
@@ -38,7 +42,12 @@ def find_schema(address: str) -> Schema:
     if file is not None and not file.exists():
         return Schema.NONE
     with _looking(address) as connection:
-        return _schema_of(connection)
+        try:
+            return _schema_of(connection)
+        except ProgrammingError as error:
+            if is_out_of_reach(error):
+                return Schema.CLOSED
+            raise
 
 
 def sqlite_path(address: str) -> Path | None:
@@ -84,10 +93,21 @@ def alembic_config() -> Config:
     return config
 
 
-def migrate(address: str) -> None:
+def roles_for(*, owner: str, program: str) -> str | None:
+    """The SQL that sets up a server for the roles of two addresses; None for SQLite, blank for one role."""
+    url, its = database_url(program), database_url(owner or program)
+    if sqlite_file(url) is not None:
+        return None
+    if not url.username or not its.username or url.username == its.username:
+        return ""
+    return set_up(owner=its.username, program=url.username, database=str(url.database))
+
+
+def migrate(address: str, *, program: str = "") -> None:
     """Bring the database at an address up to date; two processes that try at once follow each other.
 
-    All or nothing; raises StoreUnavailable, or OSError where the file's folder cannot be written.
+    The role of the address `program` is given its rights, where it is another. All or nothing; raises
+    StoreUnavailable, or OSError where the file's folder cannot be written.
     """
     url = database_url(address)
     file = sqlite_file(url)
@@ -102,10 +122,22 @@ def migrate(address: str) -> None:
                     config = alembic_config()
                     config.attributes["connection"] = connection
                     command.upgrade(config, "head")
+                    _give_rights(connection, url, program)
         except OperationalError as error:
             raise StoreUnavailable(outcome_known=True) from error
         finally:
             engine.dispose()
+
+
+def _give_rights(connection: Connection, url: URL, program: str) -> None:
+    role = database_url(program).username if program else None
+    if not role or role == url.username:
+        return
+    if not connection.scalar(_HAS_ROLE, {"role": role}):
+        how = "the server has no role of this name: run what `countersign roles` prints"
+        raise WrongSettingError("DATABASE_URL", how)
+    for statement in grants(role):
+        connection.exec_driver_sql(statement)
 
 
 def _alone(file: Path | None) -> AbstractContextManager[None]:

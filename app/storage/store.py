@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 
 from sqlalchemy import Connection, Engine
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from app.storage.engine import PATIENCE, database_url, make_engine, reading_only, sqlite_file
@@ -14,6 +14,9 @@ from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
 from app.storage.remembered import Memory
 from app.storage.transaction import Transaction
+
+# What PostgreSQL says to a role that has not the right (insufficient_privilege).
+_NOT_ALLOWED = "42501"
 
 
 class NestedTransaction(RuntimeError):  # noqa: N818  # named for what happened
@@ -34,7 +37,8 @@ class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
 
 def is_out_of_reach(error: Exception) -> bool:
     """Whether this is no fault of what is stored: the database cannot be reached, or does not let us in."""
-    return isinstance(error, OperationalError | PoolTimeoutError | WaitedTooLong)
+    is_closed = isinstance(error, DBAPIError) and getattr(error.orig, "sqlstate", "") == _NOT_ALLOWED
+    return is_closed or isinstance(error, OperationalError | PoolTimeoutError | WaitedTooLong)
 
 
 class _Outcome:
