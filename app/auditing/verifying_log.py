@@ -1,11 +1,16 @@
-"""Read the whole log: without a gap, each entry as its columns say, and begun by every checkpoint."""
+"""Read the whole log: without a gap, each entry as its columns say, and begun by every checkpoint.
+
+The entries of a check that is verified are read once, with all else of that check: here they are only hashed.
+"""
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
+from app.base.damage import Damaged, until_damaged
 from app.records.canonical import canonical
 from app.records.checkpoint import Checkpoint
 from app.records.formats import LOG_ENTRY, UnknownFormatError
@@ -13,7 +18,7 @@ from app.records.kept import Entry
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Noted, Progress, Step
 from app.records.told_rows import Told, told_by
-from app.records.written import from_data
+from app.records.written import entry_content, from_data
 from app.storage import Reader
 
 # Acts that wait for each other keep the times at which they began; more than this is no waiting.
@@ -27,8 +32,12 @@ _COLUMNS = ("position", "by", "infusion", "check", "session", "device", "kind")
 
 @dataclass
 class LogRead:
-    """The log's tree, and the rows of the whole site that the log tells of."""
+    """The log's tree, and the rows of the whole site that the log tells of.
 
+    `elsewhere` are the checks whose entries are held against their columns where the check is verified.
+    """
+
+    elsewhere: Collection[str] = ()
     tree: Tree = field(default_factory=Tree)
     told: list[Told] = field(default_factory=list)
 
@@ -37,9 +46,11 @@ class LogRead:
         before: datetime | None = None
         for number, row in enumerate(reader.rows("log_entry"), start=1):
             if row["position"] != number + self._missing:
-                yield _of_entry(row, "log_entry.position", f"there is no entry {number + self._missing}")
+                what = f"there is no entry {number + self._missing}"
+                yield _of_entry(row["check"], row["position"], "position", what)
                 self._missing = row["position"] - number
-            yield from self._entry(row)
+            if row["check"] not in self.elsewhere:
+                yield from self._entry(row)
             if before is not None and row["at"] < before - WAITING:
                 yield Noted(position=row["position"], at=row["at"], before=before)
             before = row["at"]
@@ -53,41 +64,62 @@ class LogRead:
     _missing: int = 0
 
     def _entry(self, row: Mapping[str, Any]) -> Iterator[Failing]:
-        try:
-            written = json.loads(row["canonical"])
-            entry = _entry_of(row, written)
-            one_form = canonical(written) == row["canonical"]
-        except UnknownFormatError as unknown:
-            yield _of_entry(row, "log_entry.canonical", unknown.says)
+        found = read_row(row)
+        if isinstance(found, Failing):
+            yield found
             return
-        except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
-            yield _of_entry(row, "log_entry.canonical", f"it cannot be read: {type(error).__name__}")
-            return
-        if not one_form:
-            yield _of_entry(row, "log_entry.canonical", "it is not in the one form of an entry")
-        for name in _differing(row, written):
-            yield _of_entry(row, f"log_entry.{name}", f"entry {row['position']} says something else")
-        told = None if entry.check else told_by(entry)
+        yield from differing_entry(found)
+        told = None if found.check else told_by(found)
         if told is not None:
             self.told.append(told)
 
 
-def _entry_of(row: Mapping[str, Any], written: Mapping[str, Any]) -> Entry:
+def read_row(row: Mapping[str, Any]) -> Entry | Failing:
+    """A row of the log as an entry."""
+    try:
+        return _entry_of(row)
+    except UnknownFormatError as unknown:
+        return _of_entry(row["check"], row["position"], "canonical", unknown.says)
+    except Exception as error:  # noqa: BLE001  # what is damaged may fail in any way, and is to be named
+        what = f"it cannot be read: {type(error).__name__}"
+        return _of_entry(row["check"], row["position"], "canonical", what)
+
+
+def differing_entry(entry: Entry) -> Iterator[Failing]:
+    """What of an entry is not as its columns say, or not in the one form.
+
+    Written again from its columns and its event it is the same bytes, or it is looked into.
+    """
+    if entry_content(entry) == entry.canonical:
+        return
+    for found in until_damaged(partial(_differing, entry)):
+        column, what = found if not isinstance(found, Damaged) else ("canonical", found.says)
+        yield _of_entry(entry.check, entry.position, column, what)
+
+
+def _differing(entry: Entry) -> Iterator[tuple[str, str]]:
+    written = json.loads(entry.canonical)
+    if canonical(written) != entry.canonical:
+        yield "canonical", "it is not in the one form of an entry"
+    said = {name: value for name, value in written.items() if name in _COLUMNS}
+    for name in _TIMES:
+        at = written.get(name)
+        said[name] = None if at is None else datetime.fromisoformat(at)
+    columns = {**vars(entry), "kind": entry.event.kind}
+    for name in (*_COLUMNS, *_TIMES):
+        if columns[name] != said.get(name):
+            yield name, f"entry {entry.position} says something else"
+
+
+def _entry_of(row: Mapping[str, Any]) -> Entry:
+    written = json.loads(row["canonical"])
     LOG_ENTRY.version_of(written)
-    event = from_data(written["kind"], written["data"])
+    event = from_data(row["kind"], written["data"])
     return Entry(event=event, **{name: value for name, value in row.items() if name != "kind"})
 
 
-def _differing(row: Mapping[str, Any], written: Mapping[str, Any]) -> Iterator[str]:
-    yield from (name for name in _COLUMNS if row[name] != written.get(name))
-    for name in _TIMES:
-        said = written.get(name)
-        if row[name] != (None if said is None else datetime.fromisoformat(said)):
-            yield name
-
-
-def _of_entry(row: Mapping[str, Any], about: str, what: str) -> Failing:
-    return Failing(check=row["check"], about=about, what=f"at {row['position']}: {what}")
+def _of_entry(check: str, position: int, column: str, what: str) -> Failing:
+    return Failing(check=check, about=f"log_entry.{column}", what=f"at {position}: {what}")
 
 
 def begun_by(

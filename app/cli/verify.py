@@ -1,6 +1,7 @@
 """`countersign verify`: whether a record is what it says, by its file and the site's public material."""
 
 import json
+import os
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -39,8 +40,14 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     metavar="POSITION",
     help="With --store: go on after this entry.",
 )
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 64),
+    default=len(os.sched_getaffinity(0)),
+    help="With --store: by so many at once; else by as many as there are processors.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Every answer as JSON.")
-def verify(  # the options of two questions
+def verify(  # noqa: PLR0913  # the options of two questions
     *,
     record: Path | None,
     store: bool,
@@ -48,6 +55,7 @@ def verify(  # the options of two questions
     checkpoint: Path | None,
     without_pages: bool,
     after: int,
+    processes: int,
     as_json: bool,
 ) -> None:
     """Verify a record's PDF by the site's public certificates and a checkpoint of its log.
@@ -59,7 +67,14 @@ def verify(  # the options of two questions
     if store == (record is not None):
         fail("name either one FILE.pdf, or --store for the whole database")
     if record is None:
-        verify_whole(site=site, checkpoint=checkpoint, pages=not without_pages, after=after, as_json=as_json)
+        verify_whole(
+            site=site,
+            checkpoint=checkpoint,
+            pages=not without_pages,
+            after=after,
+            processes=processes,
+            as_json=as_json,
+        )
     if without_pages or after:
         fail("--without-pages and --after belong to --store")
     if (site is None) != (checkpoint is None):

@@ -34,7 +34,7 @@ _CLOSE = (
 
 
 def verify_whole(
-    *, site: Path | None, checkpoint: Path | None, pages: bool, after: int, as_json: bool
+    *, site: Path | None, checkpoint: Path | None, pages: bool, after: int, processes: int, as_json: bool
 ) -> NoReturn:
     """Verify the installation's database and end the command with the answer."""
     given = _checkpoint(checkpoint) if checkpoint else None
@@ -43,7 +43,9 @@ def verify_whole(
         say_unreadable(given, as_json=as_json)
     if isinstance(certificates, NotReadable):
         say_unreadable(certificates, as_json=as_json)
-    wanted = Wanted(after=after, pages=pages, checkpoint=given, certificates=certificates)
+    wanted = Wanted(
+        after=after, pages=pages, checkpoint=given, certificates=certificates, processes=processes
+    )
     tally = Tally(pages=pages, after=after)
     installation = open_site(settings(), only_reads=True)
     found = read_or_damaged(lambda: _verified(installation, wanted, tally))
@@ -91,7 +93,7 @@ def _follow(steps: Iterator[Step], tally: Tally) -> None:
             if isinstance(step, Progress) and at - said >= _OFTEN:
                 said = at
                 click.echo(_progress(step, at - begun), err=True)
-        tally.whole = True
+        tally.whole = not tally.unverified
     except KeyboardInterrupt:
         click.echo(f"interrupted; go on with --after {tally.progress.position}", err=True)
 
@@ -118,6 +120,7 @@ def _lines(tally: Tally) -> Iterable[str]:
         )
     yield from (f"{each.says[0].upper()}{each.says[1:]}." for each in tally.began)
     yield from (f"TO BE KNOWN    {each.says}" for each in tally.noted)
+    yield from (f"NOT VERIFIED   {each.says}" for each in tally.unverified)
     yield from (f"DOES NOT HOLD  {each.says}" for each in tally.failing)
     if tally.failures > len(tally.failing):
         yield f"and {tally.failures - len(tally.failing)} more that do not hold"

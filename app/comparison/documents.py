@@ -189,6 +189,15 @@ class Quantities:
         self._read: dict[tuple[Measure, str], Amount] = {}
         self._strengths: dict[tuple[str, str], Amount] = {}
 
+    @property
+    def known(self) -> Mapping[tuple[Measure, str], Amount]:
+        """What was read so far."""
+        return self._read
+
+    def take_over(self, known: Mapping[tuple[Measure, str], Amount]) -> None:
+        """What was read elsewhere is not read again."""
+        self._read |= known
+
     def get(self, value: object, path: str, measure: Measure) -> Amount:
         """The quantity that a text states."""
         typed = text(value, path)

@@ -1,6 +1,7 @@
 """The engine's part in the judging of a round: its case, and what it comes to."""
 
 import re
+from copy import deepcopy
 from typing import Any
 
 from app.comparison import CaseError, Result, evaluate, read_case
@@ -13,10 +14,13 @@ def evaluated(case: dict[str, Any]) -> tuple[dict[str, Any], Result]:
 
     The forms refuse such values at once; a rule may become stricter between draft and comparison.
     """
+    given = case
     while True:
         read = read_case(case)
         if not isinstance(read, CaseError):
             return case, evaluate(read)
+        # What was given stays as it is: it may be what is kept.
+        case = deepcopy(case) if case is given else case
         _take_out(case, read)
 
 

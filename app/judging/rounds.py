@@ -1,7 +1,6 @@
 """A judged round as it is kept: case and result as canonical bytes."""
 
 from collections.abc import Mapping
-from copy import deepcopy
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -81,10 +80,11 @@ def priming_judged(
     The engine is given that round's case with the volume in the reader's entry. Its version, and case and
     result as they are kept; `within` says that no stop is found about it.
     """
-    case = deepcopy(dict(against.opened["case"]))
-    letter = LETTER_OF[by]
-    case["entries"][LETTERS.index(letter)]["primed_volume"] = volume
-    _, result = evaluated(case)
+    case, letter = against.opened["case"], LETTER_OF[by]
+    entries = list(case["entries"])
+    own = LETTERS.index(letter)
+    entries[own] = {**entries[own], "primed_volume": volume}
+    _, result = evaluated({**case, "entries": entries})
     found = salted((kept(each) for each in result.findings if each.field == PRIMED), _salt(against))
     made = result.as_json()
     stands = not any(each.severity == Severity.STOP for each in found)

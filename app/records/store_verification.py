@@ -81,7 +81,23 @@ class PagesNotAsked:
     edition: int
 
 
-Step = Began | Failing | Noted | PagesNotAsked | Progress
+@dataclass(frozen=True, kw_only=True)
+class Unverified:
+    """Some checks of which nothing is known: the process that verified them ended by itself."""
+
+    first: int
+    last: int
+    checks: int
+    end: str
+
+    @property
+    def says(self) -> str:
+        """One line for a person."""
+        where = f"opened at the entries {self.first} to {self.last}"
+        return f"{self.checks} checks, {where}: the process that verified them ended ({self.end})"
+
+
+Step = Began | Failing | Noted | PagesNotAsked | Progress | Unverified
 
 
 @dataclass(kw_only=True)
@@ -96,6 +112,7 @@ class Tally:
     began: list[Began] = field(default_factory=list)
     failures: int = 0
     pages_not_asked: int = 0
+    unverified: list[Unverified] = field(default_factory=list)
     whole: bool = False
 
     AT_MOST = 50
@@ -106,6 +123,8 @@ class Tally:
             self.progress = step
         elif isinstance(step, PagesNotAsked):
             self.pages_not_asked += 1
+        elif isinstance(step, Unverified):
+            self.unverified.append(step)
         elif isinstance(step, Began) and step.number == 1:
             self.began.append(step)
         elif isinstance(step, Began | Noted):
@@ -131,6 +150,7 @@ class Tally:
             "failing": [
                 {"check": each.check, "about": each.about, "what": each.what} for each in self.failing
             ],
+            "unverified": [each.says for each in self.unverified],
             "began": [each.says for each in self.began],
             "noted": [each.says for each in self.noted],
         }

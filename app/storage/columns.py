@@ -6,13 +6,7 @@ from typing import Any
 from sqlalchemy import DateTime, Dialect, Text, TypeDecorator
 from sqlalchemy.types import TypeEngine
 
-
-def iso(moment: datetime) -> str:
-    """ISO 8601 in UTC with microseconds and Z: always 27 characters, so that text order is time order."""
-    if moment.tzinfo is None:
-        message = "a stored time must be aware"
-        raise ValueError(message)
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+from app.records.written import iso
 
 
 class UtcTime(TypeDecorator[datetime]):

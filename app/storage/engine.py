@@ -62,6 +62,28 @@ def reading_only(engine: Engine) -> Engine:
     return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
 
 
+def moment_of(connection: Connection) -> str:
+    """What others need to see the moment that this reader sees; on SQLite they begin while nobody writes."""
+    if connection.dialect.name == "postgresql":
+        return str(connection.exec_driver_sql("SELECT pg_export_snapshot()").scalar_one())
+    _look(connection)
+    return ""
+
+
+def join_moment(connection: Connection, moment: str) -> None:
+    """See what the reader sees whose `moment` it is."""
+    if connection.dialect.name == "postgresql":
+        # From PostgreSQL itself, which takes no parameter here.
+        connection.exec_driver_sql(f"SET TRANSACTION SNAPSHOT '{moment}'")
+    else:
+        _look(connection)
+
+
+def _look(connection: Connection) -> None:
+    # A transaction of SQLite sees the moment of its first look.
+    connection.exec_driver_sql("SELECT 1 FROM sqlite_schema LIMIT 1").fetchall()
+
+
 def _sqlite(url: URL, pragmas: Mapping[str, object], begin: Callable[[Connection], None]) -> Engine:
     engine = create_engine(url, hide_parameters=True, pool_timeout=PATIENCE, max_overflow=20)
 

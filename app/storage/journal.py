@@ -1,18 +1,16 @@
 """The journal: events are appended and read; there is no update and no delete, here or in the database."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import update
 
 from app.base import Act
-from app.records.canonical import canonical
 from app.records.events import Event
-from app.records.formats import LOG_ENTRY
 from app.records.kept import Entry
-from app.records.written import as_data
+from app.records.written import entry_content
 from app.storage import tables
-from app.storage.columns import iso
 from app.storage.writer import Writer
 
 # Built once: every act runs it.
@@ -62,19 +60,10 @@ class Journal(Writer):
         }
         moment = act.now if act else at
         signed_in_at = act.by.signed_in_at if act else None
-        written = canonical(
-            {
-                "format": LOG_ENTRY.newest,
-                **entry,
-                "at": iso(moment) if moment else None,
-                "signed_in_at": iso(signed_in_at) if signed_in_at else None,
-                "kind": event.kind,
-                "data": as_data(event),
-            }
-        )
-        entry |= {"at": moment, "signed_in_at": signed_in_at, "canonical": written}
-        self._insert(tables.log_entry, {**entry, "kind": event.kind})
-        made = Entry(event=event, **entry)
+        entry |= {"at": moment, "signed_in_at": signed_in_at}
+        bare = Entry(event=event, canonical=b"", **entry)
+        made = replace(bare, canonical=entry_content(bare))
+        self._insert(tables.log_entry, {**entry, "canonical": made.canonical, "kind": event.kind})
         self._appended.append(made)
         return made
 

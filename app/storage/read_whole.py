@@ -1,12 +1,12 @@
 """Reading whole tables as they are stored, for whoever looks whether somebody changed them."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select
 
-from app.records.events import CheckOpened
+from app.records.events import CheckOpened, RecordIssued, WhatFollowedIssued
 from app.storage import tables
 from app.storage.standing import accounts_standing
 
@@ -25,25 +25,27 @@ class WholeReader:
         wanted = select(read).where(*(read.c[name] == value for name, value in of.items()))
         ordered = wanted.order_by(*read.primary_key)
         result = self._connection.execute(ordered, execution_options={"yield_per": _STREAM})
-        for some in result.mappings().partitions(_STREAM):
-            yield from (dict(row) for row in some)
+        names = tuple(result.keys())
+        for some in result.partitions(_STREAM):
+            yield from (dict(zip(names, row, strict=True)) for row in some)
 
     def accounts_standing(self) -> dict[str, str]:
         """The digest of what of each account may change, by the person's id."""
         return accounts_standing(self._connection)
 
-    def opened_checks(self, *, after: int, limit: int) -> tuple[tuple[int, str], ...]:
+    def opened_checks(self, *, after: int, limit: int | None = None) -> tuple[tuple[int, str], ...]:
         """The next checks in the order in which they were opened: where the log says so, and the check."""
         log = tables.log_entry
         wanted = select(log.c.position, log.c.check).where(log.c.kind == CheckOpened.kind)
         some = wanted.where(log.c.position > after).order_by(log.c.position).limit(limit)
         return tuple((position, check) for position, check in self._connection.execute(some))
 
-    def opened_after(self, position: int) -> int:
-        """How many checks were opened after a position of the log."""
+    def issued_at(self, checks: Collection[str]) -> tuple[int, ...]:
+        """Where the log tells that a sealed file of one of these checks was issued."""
         log = tables.log_entry
-        wanted = select(func.count()).where(log.c.kind == CheckOpened.kind, log.c.position > position)
-        return self._connection.execute(wanted).scalar_one()
+        kinds = (RecordIssued.kind, WhatFollowedIssued.kind)
+        wanted = select(log.c.position).where(log.c.check.in_(checks), log.c.kind.in_(kinds))
+        return tuple(self._connection.scalars(wanted))
 
     def began_at(self, infusion: str) -> datetime | None:
         """When the log first tells of an infusion."""

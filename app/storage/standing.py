@@ -12,8 +12,8 @@ from typing import Any
 from sqlalchemy import Connection, Select, select
 
 from app.records.canonical import canonical, digest
+from app.records.written import iso
 from app.storage import key_tables, tables
-from app.storage.columns import iso
 
 _PERSON, _ROLE = tables.person, tables.person_role
 _KEY, _SEALED = key_tables.personal_key, key_tables.personal_key_sealed

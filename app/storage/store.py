@@ -1,14 +1,22 @@
 """The store: opens transactions and is the only one to commit."""
 
 import threading
-from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from app.storage.engine import PATIENCE, database_url, make_engine, reading_only, sqlite_file
+from app.storage.engine import (
+    PATIENCE,
+    database_url,
+    join_moment,
+    make_engine,
+    moment_of,
+    reading_only,
+    sqlite_file,
+)
 from app.storage.queue import WaitedTooLong, WriterGate
 from app.storage.read_ahead import ReadAhead
 from app.storage.reader import Reader
@@ -99,10 +107,35 @@ class Store:
             yield Reader(connection, self._memory)
 
     @contextmanager
-    def read_ahead(self) -> Iterator[ReadAhead]:
-        """The same, for whoever goes through many checks."""
+    def read_ahead(self, moment: str | None = None) -> Iterator[ReadAhead]:
+        """The same, for whoever goes through many checks; of the moment that another process sees, too."""
         with self._snapshot() as connection:
+            if moment is not None:
+                join_moment(connection, moment)
             yield ReadAhead(connection, self._memory)
+
+    @contextmanager
+    def read_ahead_with(self, others: Callable[[str], None]) -> Iterator[ReadAhead]:
+        """The same, where `others` let other processes begin to read at the same moment."""
+        with ExitStack() as held:
+            held.enter_context(_unavailable())
+            held.enter_context(self._nobody_writes())
+            with self._snapshot() as connection:
+                others(moment_of(connection))
+                held.close()
+                yield ReadAhead(connection, self._memory)
+
+    @contextmanager
+    def _nobody_writes(self) -> Iterator[None]:
+        """Writers of SQLite wait; PostgreSQL gives one moment to several readers by itself."""
+        if self._gate is None:
+            yield
+            return
+        with self._gate.turn(), self._engine.connect() as connection:
+            connection.execution_options(writing=True)
+            with connection.begin() as begun:
+                yield
+                begun.rollback()
 
     @contextmanager
     def _snapshot(self) -> Iterator[Connection]:
@@ -113,6 +146,11 @@ class Store:
             connection.begin(),
         ):
             yield connection
+
+    @property
+    def address(self) -> str:
+        """Where it is, with whatever opens it: for a process of our own, and never to be shown."""
+        return self._engine.url.render_as_string(hide_password=False)
 
     def close(self) -> None:
         """Give every connection back."""

@@ -35,7 +35,7 @@ def kept(ward: Ward) -> tuple[Checkpoint, ...]:
 
 def happens(ward: Ward) -> None:
     with ward.site.store.write() as tx:
-        tx.append(AccountChanged(person="nadia", what="made"), at=ward.now)
+        tx.append(AccountChanged(person="nadia", what="closed"), at=ward.now)
 
 
 def size(ward: Ward) -> int:

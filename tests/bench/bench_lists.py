@@ -25,9 +25,8 @@ from sqlalchemy import insert, text, update
 from app.records import events
 from app.records.canonical import canonical
 from app.records.state import Phase
-from app.records.written import as_data
+from app.records.written import as_data, iso
 from app.storage import migrate, tables
-from app.storage.columns import iso
 from app.workflow.listing import unit_list
 from tests.story.people import NADIA, RUTH, TOMAS, WARD
 from tests.story.ward import BEGAN, Ward, written_anew

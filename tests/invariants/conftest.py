@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from app.auditing import verifying_store
+from app.auditing import verifying_checks
 from app.storage import open_store
 from tests.factories.quick_pdf import without_rendering
 from tests.invariants.twins import Told, Twin, verify_once
@@ -49,7 +49,7 @@ def told(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> It
 @pytest.fixture
 def twin(told: Told, monkeypatch: pytest.MonkeyPatch) -> Twin:
     """A fresh copy of it, to be changed."""
-    monkeypatch.setattr(verifying_store, "verify_file", verify_once)
+    monkeypatch.setattr(verifying_checks, "verify_file", verify_once)
     for left in told.place.parent.glob(f"{told.place.name}*"):
         left.unlink()
     shutil.copyfile(told.file, told.place)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
-from app.auditing import verifying_store
+from app.auditing import verifying_checks
 from app.auditing.invariants import Invariant, check_invariants
 from app.auditing.verifying import PublicMaterial, verify_file
 from app.auditing.verifying_store import Wanted, verify_store
@@ -253,7 +253,7 @@ def test_the_first_file_of_a_seal_is_verified_in_full_and_the_others_quickly(
         asked.append(content)
         return verify_file(content, material, pages=pages)
 
-    monkeypatch.setattr(verifying_store, "verify_file", counted)
+    monkeypatch.setattr(verifying_checks, "verify_file", counted)
     last = twin.steps()[-1]
     assert isinstance(last, Progress)
     # What followed a record is verified in full as well.

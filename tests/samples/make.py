@@ -20,8 +20,8 @@ from app.records import events
 from app.records.checkpoint import file_content
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
+from app.records.written import iso
 from app.storage import migrate
-from app.storage.columns import iso
 from app.storage.engine import database_url, make_engine
 from app.storage.migrate import alembic_config
 from app.workflow.issuing import Issued, issue_record

@@ -10,7 +10,7 @@ from typing import Any
 from unittest.mock import patch
 
 from app.judging import rounds
-from app.records import sealed
+from app.records import sealed, written
 from app.records.canonical import canonical
 from app.records.events import Event, PersonNamed, UnitNamed
 from app.records.formats import RECORD
@@ -80,7 +80,7 @@ def written_as_before() -> Iterator[None]:
 
     with ExitStack() as patched:
         patched.enter_context(records_of_version_1())
-        for module in (journal, rounds, sealed):
+        for module in (written, rounds, sealed):
             patched.enter_context(patch.object(module, "canonical", unsaid))
         patched.enter_context(patch.object(journal.Journal, "append", naming_nobody))
         patched.enter_context(patch.object(publishing, "_publish", published))

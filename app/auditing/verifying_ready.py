@@ -1,0 +1,7 @@
+"""What each process that verifies needs, loaded once by the one that makes them; nobody else imports it."""
+
+import app.auditing.verifying_processes  # noqa: F401  # what each of them runs
+from app.quantities.units import written_units
+
+# Read at the first quantity otherwise, by each of them anew.
+written_units()
