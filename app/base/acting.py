@@ -14,6 +14,8 @@ class Method(StrEnum):
 
     SECRET = "secret"  # noqa: S105  # the word for it
     PIN = "pin"
+    # Id and secret, where the site asks for more and this person has enrolled nothing: it opens that alone.
+    UNENROLLED = "unenrolled"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from app.cli.installation import fail, now, open_site, settings
 from app.keys import new_id
 from app.people import Person, Role
 from app.site.installation import Site
-from app.workflow import accounts
+from app.workflow import accounts, authenticators
 from app.workflow.refusals import Incomplete
 
 _FIELDS = {"login": "login", "staff_number": "staff number"}
@@ -17,7 +17,7 @@ _FIELDS = {"login": "login", "staff_number": "staff number"}
 
 @click.group()
 def account() -> None:
-    """Make, rename, reset or deactivate an account."""
+    """Make, rename, reset or deactivate an account, or take its authenticators away."""
 
 
 @account.command()
@@ -89,6 +89,18 @@ def rename(*, login: str, name: str, another_person: bool) -> None:
             fail("there is no such account")
         case Incomplete():
             fail("missing: name")
+
+
+@account.command("take-authenticators")
+@click.argument("login")
+def take_authenticators(login: str) -> None:
+    """Take away what a person gives beside the secret, because it is lost; they enrol another."""
+    site = _site()
+    match authenticators.take_away(site, now(), by=OPERATOR, person=_id_of(site, login)):
+        case authenticators.TakenAway():
+            click.echo(f"{login} has nothing enrolled any more")
+        case authenticators.NothingEnrolled():
+            fail("there is no such account, or it has nothing enrolled")
 
 
 @account.command()

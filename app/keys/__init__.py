@@ -1,6 +1,7 @@
 """Secrets, tokens and codes, envelopes of what is read blind, and the keys of people and of the site."""
 
 from app.keys.attesting import attest, is_attested
+from app.keys.authenticators import address_for_app, code_secret, step_of, written
 from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.certificates import Owner
 from app.keys.choosing import SecretFault, secret_fault
@@ -73,9 +74,11 @@ __all__ = [
     "SiteKeys",
     "Verified",
     "WrongSecret",
+    "address_for_app",
     "attest",
     "backup_of",
     "code_digest",
+    "code_secret",
     "commitment",
     "create_key_file",
     "create_site_keys",
@@ -110,9 +113,11 @@ __all__ = [
     "secret_fault",
     "sign_confirmation",
     "sign_detached",
+    "step_of",
     "token_digest",
     "verify_detached",
     "verify_pin",
     "verify_record",
     "verify_secret",
+    "written",
 ]

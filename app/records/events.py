@@ -125,7 +125,10 @@ class RecordFrozen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Signed(Event):
-    """A clinician signed the frozen record; `signature` is its JWS by digest (empty from before keys)."""
+    """A clinician signed the frozen record; `signature` is its JWS by digest (empty from before keys).
+
+    `beside` is what was given beside the secret: a code, a passkey, or nothing where nothing is asked.
+    """
 
     kind: ClassVar[str] = "signed"
     edition: int
@@ -134,6 +137,7 @@ class Signed(Event):
     meaning: str
     kid: str = ""
     signature: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

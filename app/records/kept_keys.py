@@ -70,6 +70,22 @@ class CodeTold:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Authenticator:
+    """What a person gives beside the secret: an app that shows codes, or a passkey.
+
+    What is needed to know it again is `sealed`. What was given last was made at `used_until`: nothing of then
+    or before is taken again. A passkey counts its own uses.
+    """
+
+    id: str
+    person: str
+    kind: str
+    sealed: bytes
+    used_until: int
+    sign_count: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class KeptSiteKey:
     """The public half of a key of the site, as a certificate (PEM)."""
 

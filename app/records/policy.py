@@ -1,6 +1,6 @@
 """The site's own rules, as far as the workflow needs them, from the published policy."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -19,6 +19,8 @@ OUTSIDE = (
     "Give oxygen.",
     "Call for help: the prescriber, and the emergency team if the patient does not wake or breathes slowly.",
 )
+# What is asked for beside the secret, by role, the least first.
+NO_FACTOR, CODE_OR_PASSKEY, PASSKEY = ASKED_FACTORS = ("none", "code-or-passkey", "passkey")
 # Where practice differs from unit to unit: what a unit may have otherwise than its site.
 UNIT_MAY_SET = ("capnography_required", "pharmacist_required")
 
@@ -61,8 +63,14 @@ class SitePolicy:
     name_on_record: str
     also_read: tuple[str, ...]
     witnesses: tuple[str, ...]
+    second_factor: Mapping[str, str]
     baseline: BaselineRule
     engine: Mapping[str, Any]
+
+    def asks_of(self, roles: Iterable[str]) -> str:
+        """What is asked for beside the secret of somebody with these roles: the most of what each asks."""
+        asked = (self.second_factor.get(role, NO_FACTOR) for role in roles)
+        return max(asked, key=ASKED_FACTORS.index, default=NO_FACTOR)
 
 
 def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
@@ -84,6 +92,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         name_on_record=content["patient_name_on_record"],
         also_read=tuple(content.get("also_read", ())),
         witnesses=tuple(content.get("witnesses", WITNESSES)),
+        second_factor=content.get("second_factor", {}),
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),

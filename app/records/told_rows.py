@@ -88,6 +88,8 @@ def _by_a_nurse(entry: Entry) -> _Row | None:
             told = as_data(entry.event)
             # The JWS by its digest: the log does not hold the signature itself.
             told["jws"] = told.pop("signature")
+            # The log alone says what was given beside the secret.
+            del told["beside"]
             return "signature", {**by_whom, **told, "signed_at": entry.at, **_signed_in(entry)}
         case events.HelpTaken(help=asked):
             return "help_taker", {**by_whom, "help": asked, "taken_at": entry.at}
@@ -135,8 +137,8 @@ def _of_the_site(entry: Entry) -> _Row | None:
             return "site_data", {**published, "in_force_from": at}
         case site_events.SiteKeyMade():
             return "site_key", as_data(event)
-        case events.AccountChanged(person=person, what="made" | "reset" as what):
-            # With each of the two the person was given a one-time code.
+        case events.AccountChanged(person=person, what="made" | "reset" | "authenticator taken away" as what):
+            # With each of the first two the person was given a one-time code; of the other it is told alike.
             return "issued_code", {"person": person, "what": what, "issuer": entry.by, "issued_at": at}
         case events.ResetRead(code=code):
             return "code_told", {"code": code, "person": entry.by, "told_at": at}

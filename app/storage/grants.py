@@ -30,6 +30,7 @@ CHANGING: dict[str, Rights] = {
     "person": Rights(changes=("secret_hash", "code_hash", "code_expires_at", "active", "printed_name")),
     "person_role": Rights(deletes=True),
     "personal_key_sealed": Rights(deletes=True, changes=("sealed",)),
+    "authenticator": Rights(deletes=True, changes=("used_until", "sign_count")),
     "session": Rights(changes=("last_seen_at", "ended_at")),
     "shift_session": Rights(changes=("tries", "ended_at")),
     "throttle": Rights(deletes=True, changes=("key", "failures", "not_before")),

@@ -17,6 +17,11 @@ from app.storage.schema import metadata
 from app.storage.schema import text_column as _text
 from app.storage.schema import time_column as _time
 
+
+def _count(name: str) -> Column[int]:
+    return Column(name, BigInteger().with_variant(Integer, "sqlite"), nullable=False)
+
+
 issued_code = Table(
     "issued_code",
     metadata,
@@ -70,6 +75,22 @@ personal_key_sealed = Table(
     _bytes("sealed"),
     PrimaryKeyConstraint("kid", name="one_sealed_half_a_key"),
     ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="sealed_half_of_known_key"),
+)
+
+# What a person gives beside the secret; it goes when it is taken away, and the log keeps that it was there.
+authenticator = Table(
+    "authenticator",
+    metadata,
+    _text("id"),
+    _text("person"),
+    _text("kind"),
+    _bytes("sealed"),
+    _count("used_until"),
+    _count("sign_count"),
+    PrimaryKeyConstraint("id", name="authenticator_id_unique"),
+    ForeignKeyConstraint(["person"], ["person.id"], name="authenticator_of_known_person"),
+    CheckConstraint("kind IN ('code', 'passkey')", name="kind_of_authenticator"),
+    Index("authenticator_by_person", "person"),
 )
 
 key_confirmation = Table(

@@ -14,7 +14,7 @@ from app.records.events import (
     WhatFollowedIssued,
 )
 from app.records.kept import Entry
-from app.records.kept_keys import IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
+from app.records.kept_keys import Authenticator, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
 from app.storage import key_tables, rows, tables
 from app.storage.rows import find_one, read_all, rows_by
 
@@ -33,6 +33,7 @@ _FIND_CODE = rows_by(key_tables.issued_code, "code")
 _CODES_OF = rows_by(key_tables.issued_code, "person").order_by(
     key_tables.issued_code.c.issued_at, key_tables.issued_code.c.code
 )
+_AUTHENTICATORS_OF = rows_by(key_tables.authenticator, "person").order_by(key_tables.authenticator.c.id)
 _SEALED = rows_by(key_tables.personal_key_sealed, "kid").with_only_columns(
     key_tables.personal_key_sealed.c.sealed
 )
@@ -50,6 +51,10 @@ class KeyReader:
     def issued_codes(self, person: str) -> tuple[IssuedCode, ...]:
         """Every one-time code that a person was given, the first first: the first account and each reset."""
         return read_all(self._connection, IssuedCode, _CODES_OF, person=person)
+
+    def authenticators_of(self, person: str) -> tuple[Authenticator, ...]:
+        """What a person has enrolled to be given beside the secret."""
+        return read_all(self._connection, Authenticator, _AUTHENTICATORS_OF, person=person)
 
     def find_key(self, kid: str) -> KeptKey | None:
         """The public half of a person's key, in use or not."""

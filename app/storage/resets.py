@@ -11,6 +11,8 @@ from app.people import Role
 from app.storage import key_tables, tables
 from app.storage.columns import UtcTime
 
+# What was done to a login that its person has to know of.
+TOLD_OF = ("reset", "authenticator taken away")
 _CODE, _TOLD, _PERSON, _ROLE = key_tables.issued_code, key_tables.code_told, tables.person, tables.person_role
 _OF_UNIT, _READER = _PERSON.alias("of_unit"), _PERSON.alias("reader")
 
@@ -24,7 +26,7 @@ def resets_to_tell(*, person: BindParameter[str], unit: BindParameter[str]) -> S
 def _unread(person: BindParameter[str]) -> Select[Any]:
     has_read = exists().where(_TOLD.c.code == _CODE.c.code, _TOLD.c.person == person)
     since = bindparam("since", type_=UtcTime())
-    return select(_CODE).where(_CODE.c.what == "reset", _CODE.c.issued_at >= since, ~has_read)
+    return select(_CODE).where(_CODE.c.what.in_(TOLD_OF), _CODE.c.issued_at >= since, ~has_read)
 
 
 def _is_charge(person: BindParameter[str]) -> ColumnElement[bool]:

@@ -36,8 +36,8 @@ ENVELOPE_SIZE = 16 * 1024
 
 # Rows of these may change; every other table only ever grows, and triggers hold it to that.
 MUTABLE = frozenset(
-    {"person", "person_role", "personal_key_sealed", "session", "shift_session", "throttle", "draft", "lease"}
-    | {"log_head"}
+    {"person", "person_role", "personal_key_sealed", "authenticator", "session", "shift_session", "throttle"}
+    | {"draft", "lease", "log_head"}
 )
 
 unit = Table(

@@ -1,9 +1,17 @@
 """Adding keys and checkpoints; of all of it only the locked private half of a person's key ever changes."""
 
-from sqlalchemy import bindparam, delete, select, update
+from sqlalchemy import and_, bindparam, delete, literal, or_, select, update
 
 from app.records.checkpoint import Checkpoint
-from app.records.kept_keys import CodeTold, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.records.kept_keys import (
+    Authenticator,
+    CodeTold,
+    IssuedCode,
+    KeptKey,
+    KeptSiteKey,
+    KeyConfirmation,
+    KeyRetirement,
+)
 from app.storage import key_tables
 from app.storage.writer import Writer
 
@@ -34,6 +42,25 @@ class KeyWriter(Writer):
         changed = self._connection.execute(update(table).where(table.c.kid == kid).values(sealed=sealed))
         if changed.rowcount != 1:
             raise LookupError(kid)
+
+    def add_authenticator(self, authenticator: Authenticator) -> None:
+        """A person enrolled what is given beside the secret."""
+        self._touched[authenticator.person] = None
+        self._add(key_tables.authenticator, authenticator)
+
+    def remove_authenticators(self, person: str) -> int:
+        """Take all of a person's away, and say how many they were."""
+        self._touched[person] = None
+        table = key_tables.authenticator
+        return self._connection.execute(delete(table).where(table.c.person == person)).rowcount
+
+    def use_authenticator(self, authenticator: str, *, until: int, sign_count: int) -> bool:
+        """It was given once more; False where what was given has been used, or comes from before what was."""
+        table = key_tables.authenticator
+        counts = or_(table.c.sign_count < sign_count, and_(table.c.sign_count == 0, literal(sign_count) == 0))
+        fresh = update(table).where(table.c.id == authenticator, table.c.used_until < until, counts)
+        used = self._connection.execute(fresh.values(used_until=until, sign_count=sign_count))
+        return used.rowcount == 1
 
     def confirm_key(self, confirmation: KeyConfirmation) -> None:
         """A colleague confirmed the key's person face to face."""

@@ -27,6 +27,8 @@ class Access:
     late: Late | None = None
     # Of what protects a patient: it waits for nobody to be seen first, and no news stands before it.
     protects: bool = False
+    # Of enrolling what a role is asked for beside the secret: whoever has nothing yet gets no further.
+    enrols: bool = False
     # What must have been given; without it, what the permissions ask for.
     asked: Asked | None = None
 
@@ -61,9 +63,9 @@ def waiting(view: View) -> View:
     return _declare(Access(public=True, counts=False))(view)
 
 
-def signed_in(*, asked: Asked) -> Callable[[View], View]:
+def signed_in(*, asked: Asked, enrols: bool = False) -> Callable[[View], View]:
     """Anybody signed in by what is asked may ask; what they see is decided further in."""
-    return _declare(Access(asked=asked))
+    return _declare(Access(asked=asked, enrols=enrols))
 
 
 def allowed(

@@ -152,9 +152,9 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         return redirect(sign_in_address(), 303)
     if access.needs and not any(may(person().roles, each) for each in access.needs):
         abort(403)
-    if not access.public and access.is_act_of(person().roles) and not person().key_confirmed:
-        # Whoever was reset, or is new, is seen by a colleague first.
-        return redirect(url_for("keys.page"), 303)
+    first = None if access.public else _goes_first_to(access)
+    if first is not None:
+        return redirect(url_for(first), 303)
     asked = Asked.PIN if access.public else access.asked_of(person().roles)
     if request.method == "POST":
         # Before anything of it is read, and only from somebody who may ask.
@@ -166,6 +166,17 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
             return _ask_once_more()
     needs_secret = asked in (Asked.SESSION, Asked.EACH_TIME)
     return redirect(sign_in_address(), 303) if needs_secret and actor().method is Method.PIN else None
+
+
+def _goes_first_to(access: Access) -> str | None:
+    """The page that comes before what was asked for."""
+    if actor().method is Method.UNENROLLED and not (access.enrols or access.protects):
+        # The site asks for more than the secret.
+        return "authenticators.page"
+    if access.is_act_of(person().roles) and not person().key_confirmed:
+        # Whoever was reset, or is new, is seen by a colleague first.
+        return "keys.page"
+    return None
 
 
 def _ask_once_more() -> ResponseReturnValue | None:

@@ -9,6 +9,7 @@ from app.records import events
 from app.records.kept_keys import CodeTold, IssuedCode, KeptKey
 from app.site.installation import Site
 from app.storage import Reader
+from app.workflow.authenticators import TAKEN_AWAY
 from app.workflow.key_ceremony import is_own_key, usable_key
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import KeyNotConfirmed, NotFound
@@ -61,7 +62,7 @@ def see_own_key(site: Site, now: datetime, person: str) -> OwnKey:
             codes=tuple(
                 CodeGiven(at=each.issued_at, by=_name(reader, each.issuer))
                 for each in reader.issued_codes(person)
-                if now - each.issued_at <= SHOWN
+                if now - each.issued_at <= SHOWN and each.what != TAKEN_AWAY
             ),
         )
 
@@ -103,6 +104,8 @@ class ResetSeen:
     is_own: bool
     at: datetime
     by: str
+    # It was not the secret that became void, but the authenticator that was taken away.
+    is_authenticator: bool
     # Who has confirmed the key that was made with it; blank while nobody has.
     confirmed_by: str
 
@@ -137,6 +140,7 @@ def _reset_seen(reader: Reader, person: str, code: IssuedCode) -> ResetSeen:
         is_own=code.person == person,
         at=code.issued_at,
         by=_name(reader, code.issuer),
+        is_authenticator=code.what == TAKEN_AWAY,
         confirmed_by=_name(reader, confirmation.confirmed_by) if confirmation else "",
     )
 

@@ -30,7 +30,8 @@ def actor_of(session: Session) -> Actor:
         device=session.device,
         signed_in_at=session.signed_in_at,
         unit=session.unit,
-        method=Method.PIN if session.method == Method.PIN else Method.SECRET,
+        # A session from before there were others was begun with a secret.
+        method=Method(session.method or Method.SECRET),
         shift_session=session.shift_session,
     )
 

@@ -16,7 +16,17 @@ from app.records.ward_events import StartRefused
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
-from app.workflow.credentials import Known, Where, acting_as, forget_tries, try_credential
+from app.workflow.authenticators import (
+    NOTHING,
+    USED,
+    Given,
+    KnownBeside,
+    NoneEnrolled,
+    WrongFactor,
+    try_both,
+    use_up,
+)
+from app.workflow.credentials import Where, acting_as, forget_tries
 from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
@@ -61,7 +71,7 @@ class _Made:
 
 
 def sign_record(
-    site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str
+    site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str, given: Given = NOTHING
 ) -> (
     Signed
     | AlreadySigned
@@ -75,69 +85,100 @@ def sign_record(
     | KeyDoesNotOpen
     | WrongCredential
     | TooManyTries
+    | NoneEnrolled
+    | WrongFactor
 ):
     """Sign with id and secret, every time; the digest is the one that the page showed."""
-    known = try_credential(
-        site, act.now, login=login, secret=secret, what="signing", where=Where(signed_in=act.by.person)
-    )
-    if not isinstance(known, Known):
-        return known
-    signer = acting_as(act, known.person)
+    where = Where(signed_in=act.by.person)
+    found = try_both(site, act.now, login=login, secret=secret, given=given, what="signing", where=where)
+    if not isinstance(found, KnownBeside):
+        return found
+    if isinstance(found.beside, NoneEnrolled):
+        return found.beside
     # Before the transaction: opening a key is slow on purpose, and nobody else should wait for it.
-    made = _make_signature(site, act, check_id, known.person, secret=secret, digest=digest)
+    made = _make_signature(site, act, check_id, found.known.person, secret=secret, digest=digest)
+    signer = acting_as(act, found.known.person)
     with site.store.write() as tx:
-        forget_tries(tx, known)
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        slot = state.slot_of(known.person.id)
-        if slot is None:
-            return NotYours()
-        refusal = _refusal(loaded, slot, digest)
-        if refusal is not None:
-            return refusal
-        if not isinstance(made, _Made):
-            return made
-        key = usable_key(tx, site, known.person)
-        if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
-            return KeyNotConfirmed(kid=made.kid)
-        is_second = OTHER[slot] in state.signatures
-        what = StartRefused.SIGNATURE
-        refused = refuse_elsewhere(tx, signer, loaded, slot=slot, what=what) if is_second else None
-        if refused is not None:
-            return refused
-        tx.add_signature(
-            KeptSignature(
-                check=check_id,
-                edition=state.edition,
-                slot=slot,
-                person=known.person.id,
-                printed_name=known.person.printed_name,
-                digest=state.frozen_digest,
-                meaning=state.kind.meaning,
-                signed_at=act.now,
-                session=signer.by.session,
-                device=signer.by.device,
-                signed_in_at=signer.by.signed_in_at,
-                kid=made.kid,
-                jws=made.jws,
-            )
-        )
-        tx.append(
-            events.Signed(
-                edition=state.edition,
-                slot=slot,
-                digest=state.frozen_digest,
-                meaning=state.kind.meaning,
-                kid=made.kid,
-                signature=digest_of(made.jws.encode()),
-            ),
-            act=signer,
+        forget_tries(tx, found.known)
+        return _sign(tx, site, signer, check_id, found=found, made=made, digest=digest)
+
+
+def _sign(  # in which check, by whom, with what
+    tx: Transaction,
+    site: Site,
+    signer: Act,
+    check_id: str,
+    *,
+    found: KnownBeside,
+    made: _Made | OtherRecord | KeyNotConfirmed | KeyDoesNotOpen,
+    digest: str,
+) -> (
+    Signed
+    | AlreadySigned
+    | OtherRecord
+    | StillOpen
+    | RunsElsewhere
+    | NotFound
+    | NotYours
+    | NotNow
+    | KeyNotConfirmed
+    | KeyDoesNotOpen
+    | WrongFactor
+):
+    loaded = lock_and_load(tx, check_id, signer.now)
+    if loaded is None:
+        return NotFound()
+    state = loaded.state
+    slot = state.slot_of(found.known.person.id)
+    if slot is None:
+        return NotYours()
+    refusal = _refusal(loaded, slot, digest)
+    if refusal is not None:
+        return refusal
+    if not isinstance(made, _Made):
+        return made
+    key = usable_key(tx, site, found.known.person)
+    if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
+        return KeyNotConfirmed(kid=made.kid)
+    is_second = OTHER[slot] in state.signatures
+    what = StartRefused.SIGNATURE
+    refused = refuse_elsewhere(tx, signer, loaded, slot=slot, what=what) if is_second else None
+    if refused is not None:
+        return refused
+    if not use_up(tx, found.beside):
+        return tx.refuse(USED)
+    tx.add_signature(
+        KeptSignature(
             check=check_id,
-            infusion=state.check.infusion,
+            edition=state.edition,
+            slot=slot,
+            person=found.known.person.id,
+            printed_name=found.known.person.printed_name,
+            digest=state.frozen_digest,
+            meaning=state.kind.meaning,
+            signed_at=signer.now,
+            session=signer.by.session,
+            device=signer.by.device,
+            signed_in_at=signer.by.signed_in_at,
+            kid=made.kid,
+            jws=made.jws,
         )
-        return Signed(end=_come_to_its_end(tx, signer, state, slot))
+    )
+    tx.append(
+        events.Signed(
+            edition=state.edition,
+            slot=slot,
+            digest=state.frozen_digest,
+            meaning=state.kind.meaning,
+            kid=made.kid,
+            signature=digest_of(made.jws.encode()),
+            beside=found.kind,
+        ),
+        act=signer,
+        check=check_id,
+        infusion=state.check.infusion,
+    )
+    return Signed(end=_come_to_its_end(tx, signer, state, slot))
 
 
 def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int) -> End | None:

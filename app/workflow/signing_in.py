@@ -19,7 +19,17 @@ from app.records import events
 from app.records.kept import Session
 from app.site.installation import Site
 from app.storage import Reader, Transaction
-from app.workflow.credentials import Known, Where, forget_tries, try_credential
+from app.workflow.authenticators import (
+    NOTHING,
+    USED,
+    Given,
+    KnownBeside,
+    NoneEnrolled,
+    WrongFactor,
+    try_both,
+    use_up,
+)
+from app.workflow.credentials import Where, forget_tries
 from app.workflow.key_ceremony import find_issuer, register_key, retire_key_of
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
@@ -64,16 +74,28 @@ def sign_in(  # noqa: PLR0913  # who, with what, where
     unit: str,
     pin: str = "",
     before: Actor | None = None,
-) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit | SecretFault:
+    given: Given = NOTHING,
+) -> SignedIn | WrongCredential | TooManyTries | NoSuchUnit | SecretFault | WrongFactor:
     """Begin a session at this device; the session `before` it here, and any other of this person, ends.
 
-    With six digits a shift session begins with it, which they open again here.
+    With six digits a shift session begins with it, which they open again here. Whoever is asked for more than
+    the secret and has enrolled nothing gets in to do so, and for nothing else.
     """
-    known = try_credential(site, now, login=login, secret=secret, what="sign-in", where=Where(device=device))
-    if not isinstance(known, Known):
-        return known
+    found = try_both(
+        site,
+        now,
+        login=login,
+        secret=secret,
+        given=given,
+        what="sign-in",
+        where=Where(device=device),
+    )
+    if not isinstance(found, KnownBeside):
+        return found
+    known, beside = found.known, found.beside
     token, person = new_token(), known.person
-    prepared = prepare_pin(site, person, pin) if pin else None
+    is_enrolled = not isinstance(beside, NoneEnrolled)
+    prepared = prepare_pin(site, person, pin) if pin and is_enrolled else None
     if isinstance(prepared, SecretFault):
         with site.store.write() as tx:
             forget_tries(tx, known)
@@ -86,18 +108,21 @@ def sign_in(  # noqa: PLR0913  # who, with what, where
         signed_in_at=now,
         last_seen_at=now,
         ended_at=None,
-        method=Method.SECRET,
+        method=Method.SECRET if is_enrolled else Method.UNENROLLED,
         shift_session=prepared.shift_session if prepared else "",
     )
     with site.store.write() as tx:
         forget_tries(tx, known)
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
+        if not use_up(tx, beside):
+            return tx.refuse(USED)
         if before is not None:
             end_session(tx, now, before, what="gave the screen to somebody else")
         tx.end_sessions_of(person.id, now)
         tx.add_session(session)
         what = "signed in" if unit == person.unit else f"signed in, shift taken on {unit}"
+        what += f", with a {found.kind}" if found.kind else ""
         tx.append(events.SecurityNoted(person=person.id, what=what), at=now, by=person.id)
         if prepared is not None:
             begin_shift_session(tx, session, prepared)

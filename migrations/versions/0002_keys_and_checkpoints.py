@@ -22,18 +22,21 @@ TABLES = (
     "code_told",
     "personal_key",
     "personal_key_sealed",
+    "authenticator",
     "key_confirmation",
     "key_retirement",
     "site_key",
     "checkpoint",
     "shift_session",
 )
-APPEND_ONLY = tuple(table for table in TABLES if table not in ("personal_key_sealed", "shift_session"))
+MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
+APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
 
 
 def upgrade() -> None:
     """Make the tables and their triggers, and the two columns of a signature."""
     _make_personal_keys()
+    _make_authenticators()
     _make_confirmations()
     _make_site_keys()
     _make_shift_sessions()
@@ -117,6 +120,23 @@ def _make_personal_keys() -> None:
         sa.ForeignKeyConstraint(["kid"], ["personal_key.kid"], name="sealed_half_of_known_key"),
         sa.PrimaryKeyConstraint("kid", name="one_sealed_half_a_key"),
     )
+
+
+def _make_authenticators() -> None:
+    """What a person gives beside the secret."""
+    op.create_table(
+        "authenticator",
+        _text("id"),
+        _text("person"),
+        _text("kind"),
+        _content("sealed"),
+        sa.Column("used_until", SIZE, nullable=False),
+        sa.Column("sign_count", SIZE, nullable=False),
+        sa.CheckConstraint("kind IN ('code', 'passkey')", name="kind_of_authenticator"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="authenticator_of_known_person"),
+        sa.PrimaryKeyConstraint("id", name="authenticator_id_unique"),
+    )
+    op.create_index("authenticator_by_person", "authenticator", ["person"])
 
 
 def _make_confirmations() -> None:

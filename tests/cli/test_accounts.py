@@ -81,7 +81,7 @@ def test_reset_and_deactivate_name_what_they_did(installed: str) -> None:
     assert not person.active
 
 
-@pytest.mark.parametrize("command", ["reset", "deactivate"])
+@pytest.mark.parametrize("command", ["reset", "deactivate", "take-authenticators"])
 def test_an_unknown_account_is_named(installed: str, command: str) -> None:
     assert installed
     refused = run("account", command, "nobody")

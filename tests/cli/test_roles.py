@@ -25,6 +25,7 @@ from app.storage.grants import CHANGING, HELD
 from app.storage.tables import MUTABLE
 from tests.factories.invented_site import own_rules
 from tests.factories.quick_pdf import without_rendering
+from tests.storage.key_builders import authenticator
 from tests.story.people import WARD
 from tests.story.ward import BEGAN, written_anew
 from tests.story.whole_life import fill_every_table
@@ -149,6 +150,9 @@ def test_everything_that_may_change_is_changed_by_the_programs_role(lived: Roles
         tx.end_shift_sessions_of("nadia", at)
         sealed, *_ = list(tx.rows("personal_key_sealed"))
         tx.set_sealed(sealed["kid"], sealed["sealed"])
+        tx.add_authenticator(authenticator("nadia"))
+        assert tx.use_authenticator("app of nadia", until=6, sign_count=0)
+        assert tx.remove_authenticators("nadia") > 0
         for failures in (1, 2):
             tx.set_throttle(Throttle(key="somebody", failures=failures, not_before=at))
         tx.clear_throttle("somebody")

@@ -18,6 +18,7 @@ from sqlalchemy import Boolean, Table
 from tests.invariants.twins import (
     BY_CODE,
     BY_DRAFT,
+    BY_MOMENT,
     BY_SESSION,
     EVERY,
     OF_WHAT_HAPPENED,
@@ -39,6 +40,8 @@ EXCUSED = {
     "shift_session.*": BY_SESSION,
     "draft.*": BY_DRAFT,
     "throttle.*": WHILE_IT_LASTS,
+    "authenticator.used_until": BY_MOMENT,
+    "authenticator.sign_count": BY_MOMENT,
     "lease.*": WHILE_IT_LASTS,
 }
 
@@ -88,8 +91,9 @@ def _is_seen(twin: Twin, column: str, check: str) -> None:
     checks = {each.check for each in found if each.check}
     # Of an entry that is younger than every kept checkpoint, the one kept outside alone may tell.
     by_checkpoint = table == "log_entry" and "the checkpoint given.root" in named
-    # Roles and locked keys are part of their person's account; without its head the log cannot be read.
-    whose = {"person_role": "person", "personal_key_sealed": "person", "log_head": "log_entry"}
+    # Parts of an account are named with their person; without its head the log cannot be read.
+    of_an_account = ("person_role", "personal_key_sealed", "authenticator")
+    whose = {"log_head": "log_entry", **dict.fromkeys(of_an_account, "person")}
     tables = {table, whose.get(table, table)}
     by_table = any(each.partition(".")[0] in tables for each in named)
     assert by_checkpoint or by_table or check in checks, found

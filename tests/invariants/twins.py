@@ -24,6 +24,7 @@ BY_CODE = "a code brings a second device to an open check for some minutes; no r
 BY_LOOK = "behind the last digest of the list: a look of today, or as good as one"
 BY_SESSION = "a sign-in of one shift; whatever was done in it names it in the log"
 BY_DRAFT = "not handed in: its author sees and may change it"
+BY_MOMENT = "moved back it lets a code of that very minute, or an answer of that page, be given twice"
 WHILE_IT_LASTS = "it only says who waits for whom, and until when"
 
 

@@ -35,6 +35,10 @@ def _confirmation(*people: str, **given: Any) -> dict[str, Any]:
     return row_of(keys.confirmation(*people, **given), "key_confirmation")
 
 
+def _authenticator(*person: str, **given: Any) -> dict[str, Any]:
+    return row_of(keys.authenticator(*person, **given), "authenticator")
+
+
 OTHER_EDITION = ("frozen", row_of(build.frozen(edition=2, digest="other"), "frozen"))
 
 
@@ -52,6 +56,11 @@ KEY_BREACHES: dict[str, Breach] = {
     "code_for_known_person": Breach(
         table="issued_code", row=row_of(keys.issued_code("nobody"), "issued_code")
     ),
+    "authenticator_id_unique": Breach(table="authenticator", row=_authenticator()),
+    "authenticator_of_known_person": Breach(
+        table="authenticator", row=_authenticator("nobody", id="another")
+    ),
+    "kind_of_authenticator": Breach(table="authenticator", row=_authenticator(id="another", kind="token")),
     "told_once_of_a_code": Breach(table="code_told", row=row_of(keys.code_told(), "code_told")),
     "told_of_known_code": Breach(table="code_told", row=row_of(keys.code_told(code="no code"), "code_told")),
     "told_to_known_person": Breach(

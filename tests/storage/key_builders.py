@@ -7,7 +7,15 @@ What they hold is text that looks like nothing: whether a signature is one is te
 from typing import Any
 
 from app.records.checkpoint import Checkpoint
-from app.records.kept_keys import CodeTold, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation, KeyRetirement
+from app.records.kept_keys import (
+    Authenticator,
+    CodeTold,
+    IssuedCode,
+    KeptKey,
+    KeptSiteKey,
+    KeyConfirmation,
+    KeyRetirement,
+)
 from app.storage import Transaction
 from tests.storage.builders import NOW, later
 
@@ -41,6 +49,18 @@ def key(person: str = "amari", **given: Any) -> KeptKey:
         "attestation": "attested",
     }
     return KeptKey(**usual | given)
+
+
+def authenticator(person: str = "amari", **given: Any) -> Authenticator:
+    usual: dict[str, Any] = {
+        "id": f"app of {person}",
+        "person": person,
+        "kind": "code",
+        "sealed": b"sealed",
+        "used_until": 5,
+        "sign_count": 0,
+    }
+    return Authenticator(**usual | given)
 
 
 def confirmation(person: str = "amari", by: str = "birk", **given: Any) -> KeyConfirmation:
@@ -91,3 +111,4 @@ def add_keys(tx: Transaction) -> None:
     tx.confirm_key(confirmation("birk", "amari"))
     tx.retire_key(retirement("dara"))
     tx.add_code_told(code_told())
+    tx.add_authenticator(authenticator())

@@ -47,9 +47,9 @@ def _says(table: str) -> str:
 def test_the_list_of_what_may_change() -> None:
     """Rule 3: accounts, sessions, throttles, drafts and leases, nothing else; the log's head only counts.
 
-    Of an account, the locked half of its key changes with its secret.
+    Of an account, the locked half of its key changes with its secret, and authenticators come and go.
     """
-    account = {"person", "person_role", "personal_key_sealed"}
+    account = {"person", "person_role", "personal_key_sealed", "authenticator"}
     sessions = {"session", "shift_session"}
     assert account | sessions | {"throttle", "draft", "lease", "log_head"} == MUTABLE
 

@@ -10,11 +10,13 @@ from app.people import Role
 from app.records.checkpoint import Checkpoint
 from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
+from app.workflow.authenticators import Enrolled
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger
+from tests.story.app_acts import enrols
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
 from tests.story.ward import Ward
 
@@ -44,7 +46,7 @@ class Kept:
 
 
 def fill_every_table(ward: Ward) -> Kept:
-    """Two checks with records and one given up; an account made, one reset; looks; a kept checkpoint.
+    """Two checks with records and one given up; accounts made, reset, with an app; looks; a kept checkpoint.
 
     After the kept checkpoint the log goes on by two acts; `last` is of the whole and was kept elsewhere.
     """
@@ -65,6 +67,7 @@ def fill_every_table(ward: Ward) -> Kept:
     reset_account(ward.site, ward.wait().now, by=ADELE.id, person=IMOGEN.id)
     assert see_resets(ward.site, ward.act(RUTH))
     read_resets(ward.site, ward.act(RUTH), until=ward.now)
+    assert enrols(ward, NADIA)[0] == Enrolled()
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)

@@ -60,6 +60,7 @@ KNOWN = {
     "",
     "accounts",
     "beds",
+    "authenticator",
     "check",
     "downtime",
     "findings",

@@ -91,7 +91,9 @@ def test_the_charge_nurse_of_the_unit_is_told_at_her_next_page_until_she_has_rea
     assert world.sign_in(charge, "r.calloway", unit="recovery").path == "/keys"
     world.sign_in(charge, "r.calloway")
     page = charge.get("/findings")
-    assert "A login was reset, yours or one of this unit" in " ".join(page.text.split())
+    assert "A login was reset, or its authenticator taken away: yours or one of this unit" in " ".join(
+        page.text.split()
+    )
     page = charge.get("/keys")
     assert "Nadia Ferrow, n.ferrow" in " ".join(page.text.split())
     assert "no new key confirmed yet" in page.text

@@ -33,7 +33,8 @@ def set_up(world: World) -> None:
 
 
 AT_MOST = {
-    "GET signing_in.sign_in_page": Most(2, 0, 2, 0),
+    # One asks whether the site wants more than the secret; so does signing.
+    "GET signing_in.sign_in_page": Most(3, 0, 3, 0),
     "GET opening.open_page": Most(4, 0, 3, 0),
     "POST stopping.stop_now": Most(12, 0, 1, 1),
     "POST settling.acknowledge": Most(8, 1, 1, 1),
@@ -56,15 +57,15 @@ AT_MOST = {
     "POST opening.join_now": Most(10, 1, 1, 1),
     "POST reading.keep_source": Most(10, 1, 1, 1),
     "GET record.page": Most(12, 1, 2, 1),
-    "GET signing.page": Most(12, 1, 2, 1),
+    "GET signing.page": Most(13, 1, 3, 1),
     # One asks whether this screen knows the person.
-    "POST signing_in.sign_in_now with a secret": Most(13, 0, 2, 2),
+    "POST signing_in.sign_in_now with a secret": Most(14, 0, 3, 2),
     "POST stepping.confirm with a secret": Most(13, 1, 1, 2),
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),
     "POST opening.open_now": Most(27, 1, 3, 1),
     "POST reading.hand_in": Most(25, 2, 1, 2),
-    "POST signing.sign with a secret": Most(26, 1, 2, 2),
+    "POST signing.sign with a secret": Most(27, 1, 3, 2),
 }
 
 

@@ -248,11 +248,12 @@ def test_a_start_at_the_instant_of_the_second_signature_leaves_one_that_may_star
     here = compared(ward, "4").confirms_all().signs(TOMAS).check
     acts = {who: ward.act(who) for who in (NADIA, TOMAS)}
     digest = ward.state().frozen_digest
-    typed = {"login": NADIA.login, "secret": NADIA.secret}
 
     started, signed = together(
         lambda: starting.start_infusion(ward.site, acts[TOMAS], ready),
-        lambda: signing.sign_record(ward.site, acts[NADIA], here, **typed, digest=digest),
+        lambda: signing.sign_record(
+            ward.site, acts[NADIA], here, login=NADIA.login, secret=NADIA.secret, digest=digest
+        ),
     )
 
     assert isinstance(started, starting.StartNoted)

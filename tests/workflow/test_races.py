@@ -234,8 +234,9 @@ def test_a_stop_at_the_instant_of_the_second_signature_leaves_nothing_cleared(wa
     digest = ward.state().frozen_digest
 
     def signs() -> object:
-        typed = {"login": NADIA.login, "secret": NADIA.secret}
-        return signing.sign_record(ward.site, acts[NADIA], ward.check, **typed, digest=digest)
+        return signing.sign_record(
+            ward.site, acts[NADIA], ward.check, login=NADIA.login, secret=NADIA.secret, digest=digest
+        )
 
     def stops() -> object:
         return stopping.note_stop(ward.site, acts[RUTH], RUTH.roles, ward.check, stop=stopping.Stop())

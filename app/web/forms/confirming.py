@@ -17,8 +17,9 @@ from wtforms import (
 from wtforms.validators import InputRequired, Length, Optional
 
 from app.quantities import Dimension, Fault, parse_quantity
+from app.web.forms.authenticators import LONGEST_SECRET, BesideForm
 from app.web.forms.checking import LONGEST, TextForm
-from app.web.forms.signing_in import LONGEST_SECRET, six_digits
+from app.web.forms.signing_in import six_digits
 
 LONGEST_NOTE = 500
 
@@ -99,7 +100,7 @@ class LastLookForm(ConfirmForm):
     same = StringField("Last look")
 
 
-class SignForm(TextForm):
+class SignForm(BesideForm):
     """Id and secret, every time; the digest is of the record that the page shows."""
 
     digest = StringField("Record")

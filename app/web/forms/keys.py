@@ -3,8 +3,8 @@
 from wtforms import PasswordField, StringField
 from wtforms.validators import InputRequired, Length
 
+from app.web.forms.authenticators import LONGEST_SECRET
 from app.web.forms.checking import TextForm
-from app.web.forms.signing_in import LONGEST_SECRET
 
 
 class ConfirmKeyForm(TextForm):

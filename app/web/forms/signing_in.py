@@ -4,9 +4,8 @@ from wtforms import HiddenField, PasswordField, SelectField, StringField, Valida
 from wtforms.validators import DataRequired, InputRequired, Length, Regexp
 
 from app.keys import PIN_LENGTH, pin_fault
+from app.web.forms.authenticators import LONGEST_SECRET, BesideForm
 from app.web.forms.checking import TextForm, offered
-
-LONGEST_SECRET = 300
 
 
 def may_be_chosen(form: TextForm, field: PasswordField) -> None:
@@ -19,7 +18,7 @@ def may_be_chosen(form: TextForm, field: PasswordField) -> None:
 six_digits = Regexp(f"^[0-9]{{{PIN_LENGTH}}}$", message="Six digits, nothing else. It was no try.")
 
 
-class SignInForm(TextForm):
+class SignInForm(BesideForm):
     """Id, secret and the unit of this shift."""
 
     login = StringField("Id", [DataRequired("Write your id."), Length(max=100)])

@@ -4,9 +4,9 @@ from wtforms import IntegerField, PasswordField, RadioField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
 from app.quantities import Dimension
+from app.web.forms.authenticators import LONGEST_SECRET
 from app.web.forms.checking import LONGEST, TextForm, offered
 from app.web.forms.confirming import written_in
-from app.web.forms.signing_in import LONGEST_SECRET
 from app.words.taken_back import WAYS
 
 _IN_ML = written_in("mL", Dimension.VOLUME)

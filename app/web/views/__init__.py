@@ -4,6 +4,7 @@ from flask import Blueprint
 
 from app.web.views import (
     accounts,
+    authenticators,
     beds,
     comparison,
     downtime,
@@ -47,6 +48,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     findings.views,
     exporting.views,
     keys.views,
+    authenticators.views,
     infusions.views,
     pausing.views,
     shift_sheet.views,

@@ -10,6 +10,7 @@ from app.web.asking import parts, site
 from app.web.forms.accounts import PersonForm, RolesForm
 from app.web.models.accounts import Account, account, accounts
 from app.workflow import accounts as workflow
+from app.workflow.authenticators import NothingEnrolled, TakenAway, see_enrolled, take_away
 from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete
 
@@ -96,6 +97,15 @@ def reset_now(person: str) -> ResponseReturnValue:
             return abort(404)
 
 
+@views.post("/accounts/<person>/authenticators")
+@allowed(Permission.ACCOUNTS)
+def take_authenticators_away(person: str) -> ResponseReturnValue:
+    """What was lost opens nothing any more; the person enrols another."""
+    match take_away(site(), asking.now(), by=asking.actor().person, person=person):
+        case TakenAway() | NothingEnrolled():
+            return redirect(url_for("accounts.person_page", person=_found(person).id), 303)
+
+
 @views.post("/accounts/<person>/deactivate")
 @allowed(Permission.ACCOUNTS)
 def deactivate_now(person: str) -> ResponseReturnValue:
@@ -159,4 +169,5 @@ def _person_page(person: Person, *, code: str = "", form: RolesForm | None = Non
     shown = account(person, unit_names(site()), asking.now())
     if form is None:
         form = RolesForm(data={"roles": sorted(person.roles)})
-    return render_template("accounts/person.html", person=shown, code=code, form=form)
+    enrolled = see_enrolled(site(), person.id)
+    return render_template("accounts/person.html", person=shown, code=code, form=form, enrolled=enrolled)

@@ -14,6 +14,7 @@ from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
 from app.words.checking import not_signed_words
 from app.workflow import signing
+from app.workflow.authenticators import Given, NoneEnrolled, WrongFactor, is_asked_of_anybody
 from app.workflow.elsewhere import RunsElsewhere
 from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import (
@@ -45,8 +46,20 @@ _CLOSED = (
     "Nothing was signed. Tell the administrator now; a reset makes a new key."
 )
 
+_NOT_ENROLLED = (
+    "Your role is asked for a code or a passkey beside the secret, and you have enrolled none: sign in "
+    "yourself and enrol it. Nothing was signed."
+)
+
 NotTheSigner = (
-    WrongCredential | TooManyTries | NotYours | KeyNotConfirmed | KeyDoesNotOpen | signing.AlreadySigned
+    WrongCredential
+    | TooManyTries
+    | NotYours
+    | KeyNotConfirmed
+    | KeyDoesNotOpen
+    | NoneEnrolled
+    | WrongFactor
+    | signing.AlreadySigned
 )
 
 
@@ -79,6 +92,7 @@ def sign(check: str) -> ResponseReturnValue:
         login=form.text("login"),
         secret=form.secret.data or "",
         digest=form.text("digest"),
+        given=Given(code=form.text("code")),
     ):
         case signing.Signed(end=End() as end):
             return _after_both(check, end)
@@ -96,6 +110,8 @@ def sign(check: str) -> ResponseReturnValue:
             | NotYours()
             | KeyNotConfirmed()
             | KeyDoesNotOpen()
+            | NoneEnrolled()
+            | WrongFactor()
             | signing.AlreadySigned() as refusal
         ):
             return _sign_page(_record(check), _refused(form, refusal), status=422)
@@ -112,21 +128,25 @@ def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere)
             return not_signed_words(where)
 
 
+_SAYS: dict[type[NotTheSigner], tuple[str, str]] = {
+    WrongCredential: ("secret", _WRONG),
+    NotYours: ("login", _NEITHER),
+    KeyNotConfirmed: ("login", _NO_KEY),
+    KeyDoesNotOpen: ("login", _CLOSED),
+    NoneEnrolled: ("login", _NOT_ENROLLED),
+    signing.AlreadySigned: ("login", _SIGNED),
+}
+
+
 def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
     """Say beside its field what is wrong with who signs; the id stays, the secret does not."""
     match refusal:
-        case WrongCredential():
-            form.refuse("secret", _WRONG)
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
-        case NotYours():
-            form.refuse("login", _NEITHER)
-        case KeyNotConfirmed():
-            form.refuse("login", _NO_KEY)
-        case KeyDoesNotOpen():
-            form.refuse("login", _CLOSED)
-        case signing.AlreadySigned():
-            form.refuse("login", _SIGNED)
+        case WrongFactor(says=says):
+            form.refuse("code", says)
+        case _:
+            form.refuse(*_SAYS[type(refusal)])
     return form
 
 
@@ -135,7 +155,12 @@ def _sign_page(
 ) -> ResponseReturnValue:
     meaning = record.check.loaded.state.kind.meaning
     return render_template(
-        "signing/sign.html", page=record_page(record), form=form, meaning=meaning, says=says
+        "signing/sign.html",
+        page=record_page(record),
+        form=form,
+        meaning=meaning,
+        says=says,
+        beside=is_asked_of_anybody(site(), asking.now()),
     ), status
 
 

@@ -6,7 +6,7 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
-from app.base import Act
+from app.base import Act, Method
 from app.keys import SecretFault
 from app.people import Asked
 from app.web import asking, noting
@@ -17,6 +17,7 @@ from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.web.models.locked import locked_here
 from app.workflow import signing_in
+from app.workflow.authenticators import Given, WrongFactor, is_asked_of_anybody
 from app.workflow.key_looking import see_resets
 from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
@@ -57,6 +58,7 @@ def sign_in_now() -> ResponseReturnValue:
         pin=form.pin.data or "",
         # A device holds one session: whoever signs in ends that of whoever was signed in here.
         before=asking.find_actor(),
+        given=Given(code=form.text("code")),
     )
     match outcome:
         case SignedIn() as signed:
@@ -64,6 +66,9 @@ def sign_in_now() -> ResponseReturnValue:
             return _with_cookies(to, signed.token, form.unit.data)
         case SecretFault(says=says):
             form.refuse("pin", says)
+            return _asked_again(form)
+        case WrongFactor(says=says):
+            form.refuse("code", says)
             return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             noting.sign_in_failed()
@@ -80,12 +85,19 @@ def _sign_in_page(form: SignInForm, says: str = "") -> str:
     then = form.text(THEN)
     goes_on = leads_somewhere(then)
     return render_template(
-        "signing_in/sign_in.html", form=form, says=says, goes_on=goes_on, locked=locked_here(then)
+        "signing_in/sign_in.html",
+        form=form,
+        says=says,
+        goes_on=goes_on,
+        locked=locked_here(then),
+        beside=is_asked_of_anybody(site(), asking.now()),
     )
 
 
 def _first_page(signed: SignedIn, asked: str) -> str:
     """Where one goes on; whoever is to know of a reset, or to be seen first, learns that before."""
+    if signed.actor.method is Method.UNENROLLED:
+        return url_for("authenticators.page")
     act = Act(now=asking.now(), by=signed.actor, new_id=parts().new_id)
     if not signed.person.key_confirmed or see_resets(site(), act):
         return url_for("keys.page")
@@ -118,7 +130,7 @@ def handed_over_page() -> ResponseReturnValue:
 
 
 @views.post("/sign-out")
-@signed_in(asked=Asked.PIN)
+@signed_in(asked=Asked.PIN, enrols=True)
 def sign_out_now() -> ResponseReturnValue:
     """End the session here and at the server."""
     return sign_out_here()

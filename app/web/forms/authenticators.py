@@ -1,0 +1,24 @@
+"""What is given beside the secret: on the forms that ask for it, and where it is enrolled."""
+
+from wtforms import HiddenField, PasswordField, StringField
+from wtforms.validators import InputRequired, Length
+
+from app.web.forms.checking import TextForm
+
+LONGEST_SECRET = 300
+_LONGEST_CODE = 20
+
+
+class BesideForm(TextForm):
+    """A form that asks for id and secret, and for more where the site does."""
+
+    code = StringField("Code of your app", [Length(max=_LONGEST_CODE)])
+
+
+class EnrolAppForm(TextForm):
+    """The first code of an app, and the own secret."""
+
+    # Which of all secrets the page showed; it is worth nothing in another session.
+    chosen = HiddenField()
+    code = StringField("Code of your app", [InputRequired("Write the code."), Length(max=_LONGEST_CODE)])
+    secret = PasswordField("Secret", [InputRequired("Write your secret."), Length(max=LONGEST_SECRET)])
