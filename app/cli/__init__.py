@@ -9,6 +9,7 @@ from app.records.formats import UnknownFormatError
 # Name, the module of app.cli that defines a command of that name, and one line of help.
 _COMMANDS: dict[str, tuple[str, str]] = {
     "account": ("accounts", "Make, rename, reset or deactivate an account."),
+    "backup": ("copies", "Keep a copy of the database, verified, and never with the keys."),
     "balance": ("balance", "Account for an infusion, one case or one case a line."),
     "bed": ("beds", "Add, retire or list the beds of a unit."),
     "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
@@ -23,6 +24,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "migrate": ("migrate", "Bring the database to this version of the program."),
+    "restore": ("copies", "Bring a copy of the database back, where no database is."),
     "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),

@@ -40,13 +40,18 @@ def open_site(made: Settings, *, only_reads: bool = False) -> Site:
         key = load_key(made.key_file)
     except WrongSettingError as wrong:
         fail(f"{wrong}; `countersign install` makes one in an empty installation")
-    schema = find_schema(made.database_url)
-    if schema is not Schema.CURRENT:
-        fail(_NOT_CURRENT[schema])
+    require_current(made)
     site = Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
     if not only_reads:
         refuse_foreign(site, list_site_keys(made.site_keys))
     return site
+
+
+def require_current(made: Settings) -> None:
+    """End the command in one line where the database is not as this version of the program needs it."""
+    schema = find_schema(made.database_url)
+    if schema is not Schema.CURRENT:
+        fail(_NOT_CURRENT[schema])
 
 
 def refuse_foreign(site: Site, known: tuple[SiteKey, ...]) -> None:

@@ -35,6 +35,7 @@ from app.keys import (
 from app.records.checkpoint import as_text, file_content
 from app.site.installation import Site
 from app.storage import Schema, StoreUnavailable, find_schema, open_store
+from app.workflow.copies import MANIFEST
 from app.workflow.founding import Founded, Founder, NotFounded, found_keys
 from app.workflow.stolen_keys import Declared, NotDeclared, declare_stolen, mark_declared
 
@@ -111,6 +112,8 @@ def backup(file: Path, passphrase: str) -> None:
         fail(fault.says)
     if file.exists():
         fail("there is such a file; a backup overwrites nothing")
+    if (file.parent / MANIFEST).exists():
+        fail(f"{file.parent} holds a copy of the database: keys are kept apart from it")
     if not made.key_file.exists() or not made.site_keys.is_dir():
         fail("there are no keys to keep: run `countersign install` and `countersign keys create` first")
     file.touch(mode=0o600)
@@ -241,6 +244,13 @@ def _refuse_foreign(made: Settings, held: Held) -> None:
 
 def _take_out_again(made: Settings) -> None:
     """Keys that the log says were stolen do not come back with a backup from before."""
+    try:
+        is_there = find_schema(made.database_url) is Schema.CURRENT
+    except StoreUnavailable:
+        is_there = False
+    if not is_there:
+        click.echo("the database is not there yet: `countersign restore` brings it back")
+        return
     site = open_site(made)
     try:
         for kid in mark_declared(site, now(), owner=owner_of(site)):

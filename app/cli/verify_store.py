@@ -54,7 +54,7 @@ def verify_whole(
         found = NotReadable(why=_why(found.error))
     if found is not None:
         say_unreadable(found, as_json=as_json)
-    click.echo(json.dumps(tally.as_data(), indent=2) if as_json else "\n".join(_lines(tally)))
+    click.echo(json.dumps(tally.as_data(), indent=2) if as_json else "\n".join(lines(tally)))
     sys.exit(_DOES_NOT_HOLD if tally.failures else _HOLDS if tally.whole else _UNREADABLE)
 
 
@@ -92,20 +92,22 @@ def _follow(steps: Iterator[Step], tally: Tally) -> None:
             at = time.monotonic()
             if isinstance(step, Progress) and at - said >= _OFTEN:
                 said = at
-                click.echo(_progress(step, at - begun), err=True)
+                click.echo(progress_words(step, at - begun), err=True)
         tally.whole = not tally.unverified
     except KeyboardInterrupt:
         click.echo(f"interrupted; go on with --after {tally.progress.position}", err=True)
 
 
-def _progress(step: Progress, seconds: float) -> str:
+def progress_words(step: Progress, seconds: float) -> str:
+    """How far it is, and how fast."""
     if not step.of_checks:
         return f"the log: {step.entries} entries read, {step.entries / seconds:.0f} a second"
     rate = f"{step.checks / seconds:.1f} a second"
     return f"{step.checks} of {step.of_checks} checks, {step.records} records, {rate}"
 
 
-def _lines(tally: Tally) -> Iterable[str]:
+def lines(tally: Tally) -> Iterable[str]:
+    """The answer for a person."""
     done = tally.progress
     verified = f"{done.checks} checks with {done.records} records were verified"
     yield f"The log has {done.entries} entries; {verified}."

@@ -105,5 +105,6 @@ PACKS = Format(name="packs", what="the packs", unsaid=1)
 TABLE = Format(name="table", what="an exported table")
 VERIFICATION = Format(name="verification", what="the answers about a record", versions=(2,))
 STORE_VERIFICATION = Format(name="store-verification", what="the answers about a database", versions=(2,))
+COPY = Format(name="copy", what="the copy of a database")
 
 FORMATS: tuple[Format, ...] = tuple(each for each in vars().values() if isinstance(each, Format))

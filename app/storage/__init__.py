@@ -1,6 +1,7 @@
 """What is kept, and the only place that speaks SQL: one transaction an action, a journal that only grows."""
 
 from app.storage.columns import is_storable
+from app.storage.copying import Loaded, NotLoaded, Rows, contents, copy_out, load_copy, settle
 from app.storage.looking import ServerState, find_server_state
 from app.storage.migrate import Schema, find_schema, is_empty, migrate, roles_for, sqlite_path
 from app.storage.questions import OfChecks, OfInfusions
@@ -19,22 +20,29 @@ __all__ = [
     "ClearedCheck",
     "ConstraintBroken",
     "EndedCheck",
+    "Loaded",
+    "NotLoaded",
     "OfChecks",
     "OfInfusions",
     "ReadAhead",
     "Reader",
+    "Rows",
     "Schema",
     "ServerState",
     "Store",
     "StoreUnavailable",
     "Transaction",
+    "contents",
+    "copy_out",
     "find_schema",
     "find_server_state",
     "is_empty",
     "is_out_of_reach",
     "is_storable",
+    "load_copy",
     "migrate",
     "open_store",
     "roles_for",
+    "settle",
     "sqlite_path",
 ]

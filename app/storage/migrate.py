@@ -10,7 +10,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import URL, Connection, select, text
+from sqlalchemy import Connection, select, text
 from sqlalchemy.exc import DBAPIError, OperationalError, ProgrammingError
 
 from app.config import WrongSettingError, root
@@ -117,21 +117,26 @@ def migrate(address: str, *, program: str = "") -> None:
             with engine.connect() as connection:
                 connection.execution_options(writing=True)
                 with connection.begin():
-                    if file is None:
-                        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
-                    config = alembic_config()
-                    config.attributes["connection"] = connection
-                    command.upgrade(config, "head")
-                    _give_rights(connection, url, program)
+                    upgrade(connection, program)
         except OperationalError as error:
             raise StoreUnavailable(outcome_known=True) from error
         finally:
             engine.dispose()
 
 
-def _give_rights(connection: Connection, url: URL, program: str) -> None:
+def upgrade(connection: Connection, program: str = "") -> None:
+    """The same within a transaction that has begun, and that may still be undone."""
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
+    config = alembic_config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+    _give_rights(connection, program)
+
+
+def _give_rights(connection: Connection, program: str) -> None:
     role = database_url(program).username if program else None
-    if not role or role == url.username:
+    if not role or role == connection.engine.url.username:
         return
     if not connection.scalar(_HAS_ROLE, {"role": role}):
         how = "the server has no role of this name: run what `countersign roles` prints"
