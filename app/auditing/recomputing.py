@@ -45,7 +45,7 @@ from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.records.ward_events import DrugTakenBack
 from app.site.followed import find_followed
 from app.site.installation import Site
-from app.site.loading import Loaded, folded, known_of, load, runs_at
+from app.site.loading import Loaded, folded, known_of, load, load_infusion, runs_at
 from app.site.readings import open_reading
 from app.site.record import document_of, names_at
 from app.storage import Reader
@@ -312,7 +312,9 @@ def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
 
 def _made_again(reader: Reader, record: FrozenRecord, then: Then) -> bytes:
     """The newest format from what was stored; its sentences of caution are no facts, and stay as they are."""
-    loaded = folded(then.check, then.entries, then.comparisons, rules=then.rules, now=record.at)
+    own = folded(then.check, then.entries, then.comparisons, rules=then.rules, now=record.at)
+    # Who had looked before is asked of the whole infusion.
+    loaded = replace(own, infusion=load_infusion(reader, then.check.infusion))
     return canonical(
         document_of(
             reader, loaded, record.edition, names=then.names, cautions=record.told.get("cautions", ())

@@ -15,12 +15,13 @@ class Course(StrEnum):
     STOPPED = "stopped"
     TOO_LONG_AGO = "too long ago"
     UNCHECKED = "running without a check"
+    ON_PAPER = "checked on paper"
     LED_TO = "led to by another check"
     STARTED = "started before"
 
 
 # The set-up belongs to the infusion before; after any other it begins a new one.
-SAME_INFUSION = frozenset({Course.GOES_ON, Course.STOPPED, Course.UNCHECKED, Course.LED_TO})
+SAME_INFUSION = frozenset({Course.GOES_ON, Course.STOPPED, Course.UNCHECKED, Course.ON_PAPER, Course.LED_TO})
 
 
 def course_after(
@@ -35,7 +36,7 @@ def course_after(
     if before.ended_at is not None:
         return Course.NEW
     if before.is_unchecked:
-        return Course.UNCHECKED
+        return Course.ON_PAPER if before.on_paper else Course.UNCHECKED
     if before.is_running:
         # What a check of the running device found is put right in a set-up of the same infusion.
         return Course.LED_TO if before.led_to else Course.STARTED

@@ -1,4 +1,4 @@
-"""What can happen to a check, in the past tense; no event holds a value that was read from a source."""
+"""What can happen to a check, in the past tense; no event here holds a value that was read from a source."""
 
 from dataclasses import dataclass
 from typing import ClassVar

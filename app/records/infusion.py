@@ -14,6 +14,8 @@ from functools import singledispatch
 from app.records import events
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
+from app.records.on_paper import Transcription, stands, waits
+from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.pauses import LineLook, Pause
 from app.records.ward_events import LineLooked, LinePaused, LineResumed, RunsAgainBeside
 
@@ -36,7 +38,8 @@ class InfusionState:
     done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
     `pause` is of the run that goes on, while its line is paused; `beside` are other infusions that ran beside
-    this run when a stop was said to be of another bed.
+    this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
+    nurses checked it while the program was down.
     """
 
     infusion: str
@@ -47,6 +50,7 @@ class InfusionState:
     led_to: str
     pause: Pause | None
     beside: frozenset[str] = frozenset()
+    transcriptions: tuple[Transcription, ...] = ()
 
     @property
     def last_run(self) -> Run | None:
@@ -78,13 +82,32 @@ class InfusionState:
         return without and not self.ever_checked and self.ended_at is None
 
     @property
+    def on_paper(self) -> Transcription | None:
+        """What was typed in of the sheets on which it was checked, where no two nurses have checked it since.
+
+        It is no check: what is due without one stays due.
+        """
+        return stands(self.transcriptions) if self.is_unchecked else None
+
+    @property
+    def waits_on_paper(self) -> Transcription | None:
+        """What was typed in of such sheets, and another person has yet to hold beside them."""
+        return waits(self.transcriptions) if self.is_unchecked else None
+
+    @property
     def responsible(self) -> str:
         """Who answers for it: whoever started it last."""
         return self.last_run.started_by if self.last_run else ""
 
-    def check_due_at(self, check_due: timedelta) -> datetime | None:
-        """Until when a blind check is due, which an infusion that runs without one lacks."""
-        return self.runs[0].since + check_due if self.is_unchecked else None
+    def check_due_at(self, check_due: timedelta, *, on_paper: timedelta) -> datetime | None:
+        """Until when a blind check is due, which an infusion that runs without one lacks.
+
+        Where it was checked on paper, that counts from when the sheets were typed in first: typing them in
+        anew puts nothing off.
+        """
+        if not self.is_unchecked:
+            return None
+        return self.transcriptions[0].at + on_paper if self.on_paper else self.runs[0].since + check_due
 
     def was_stopped(self, check: str) -> bool:
         """Whether the run that this check cleared was stopped."""
@@ -103,6 +126,7 @@ class _Sum:
     led_to: str = ""
     pause: Pause | None = None
     beside: frozenset[str] = frozenset()
+    transcriptions: tuple[Transcription, ...] = ()
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -122,6 +146,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         led_to=total.led_to,
         pause=total.pause,
         beside=total.beside,
+        transcriptions=total.transcriptions,
     )
 
 
@@ -201,6 +226,22 @@ def _resumed(event: LineResumed, entry: Entry, total: _Sum) -> None:
         total.pause = None
 
 
+@_apply.register
+def _transcribed(event: PaperTranscribed, entry: Entry, total: _Sum) -> None:
+    typed = Transcription(position=entry.position, at=entry.at, by=entry.by, session=entry.session)
+    total.transcriptions = (*total.transcriptions, typed)
+
+
+@_apply.register
+def _confirmed(event: PaperConfirmed, entry: Entry, total: _Sum) -> None:
+    total.transcriptions = tuple(
+        replace(each, answered_by=entry.by, answered_at=entry.at, same=event.same)
+        if each.waits and event.transcription == str(each.position)
+        else each
+        for each in total.transcriptions
+    )
+
+
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
 # With these a check puts settings in force.
 PUT_IN_FORCE = (events.Started.kind, events.CheckDone.kind)
@@ -216,4 +257,6 @@ COURSE = (
     LineLooked.kind,
     LineResumed.kind,
     RunsAgainBeside.kind,
+    PaperTranscribed.kind,
+    PaperConfirmed.kind,
 )

@@ -11,6 +11,8 @@ PASSES_ON_HOURS = 12
 SHIFT_CHANGES = ("07:00", "19:00")
 # The same; common practice, no source.
 PAUSE_MINUTES = 30
+# When a blind check is due once what was checked on paper was typed in. The same; common practice, no source.
+PAPER_CHECK_MINUTES = 120
 # Who may witness what becomes of a drug. The same; common practice, no source.
 WITNESSES = ("nurse", "charge-nurse", "pharmacist")
 # What is done when what was observed is outside the protocol. The same; common practice, no source.
@@ -56,6 +58,7 @@ class SitePolicy:
     join_code_life: timedelta
     idle: timedelta
     check_due: timedelta
+    paper_check_due: timedelta
     passes_on: timedelta
     pause: timedelta
     shift_changes: tuple[str, ...]
@@ -85,6 +88,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         join_code_life=timedelta(minutes=content["join_code_minutes"]),
         idle=timedelta(minutes=content["idle_minutes"]),
         check_due=timedelta(minutes=content["check_due_minutes"]),
+        paper_check_due=timedelta(minutes=content.get("paper_check_due_minutes", PAPER_CHECK_MINUTES)),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),

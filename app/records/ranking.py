@@ -10,6 +10,8 @@ class Standing(StrEnum):
     # What the log has of two infusions cannot be: of one patient, or of one bed, both run.
     TWO_RUN = "two infusions run"
     UNCHECKED = "running without a check"
+    # No check either: what two nurses did on paper while the program was down, typed in later.
+    ON_PAPER = "checked on paper"
     ACT_NOW = "ACT NOW"
     ASKED_FOR_HELP = "asked for help"
     STOPPED = "the device was stopped"

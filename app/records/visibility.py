@@ -131,7 +131,7 @@ def standing_of_infusion(infusion: InfusionState, *, two_run: bool = False) -> S
     if two_run:
         return Standing.TWO_RUN
     if infusion.is_unchecked:
-        return Standing.UNCHECKED
+        return Standing.ON_PAPER if infusion.on_paper else Standing.UNCHECKED
     if infusion.led_to:
         return Standing.LED
     if infusion.pause is not None:

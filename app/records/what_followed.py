@@ -14,6 +14,7 @@ from app.records.document import Names
 from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
 from app.records.kept import A, Entry, FrozenRecord, KeptCheck
+from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.state import CheckState
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.written import as_data
@@ -66,6 +67,8 @@ _OF_THE_INFUSION = (
     LinePaused,
     LineLooked,
     LineResumed,
+    PaperTranscribed,
+    PaperConfirmed,
 )
 
 

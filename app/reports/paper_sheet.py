@@ -42,6 +42,7 @@ class Blank:
 class SheetRow:
     """One row of a sheet: what is asked of each source that has it; `range` is of its number."""
 
+    name: str
     label: str
     range: str
     blanks: Mapping[Source, tuple[Blank, ...]]
@@ -90,6 +91,17 @@ def paper_sheet(rules: Rules) -> PaperSheet:
     )
 
 
+# What is typed in later of a sheet: whose it was, and what was ordered, in the syringe and set.
+TYPED_IN = (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)
+
+
+def typed_in(rules: Rules) -> tuple[tuple[Source, SheetRow], ...]:
+    """The lines of a sheet that are typed in when the program is back, source by source."""
+    sheet = paper_sheet(rules)
+    rows = (*sheet.wristband, *sheet.short, *sheet.on_label, *sheet.settings)
+    return tuple((source, row) for source in TYPED_IN for row in rows if source in row.blanks)
+
+
 def _rows(sources: tuple[Source, ...], rules: Rules) -> tuple[SheetRow, ...]:
     """One row a line of the comparison, the sources of each side by side."""
     found: dict[str, dict[Source, list[Field]]] = {}
@@ -126,6 +138,7 @@ def _line_of(field: Field) -> str:
 def _row(name: str, fields: Mapping[Source, list[Field]], rules: Rules) -> SheetRow:
     shared = any(len(of_source) > 1 for of_source in fields.values())
     return SheetRow(
+        name=name,
         label=field_named(name).label,
         range=_range_of(one for each in fields.values() for one in each),
         blanks={

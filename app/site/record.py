@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 
 from app.records.document import CAUTIONS, Names, build_document
 from app.records.names import NamesInLog
+from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
 from app.records.rules import STEPS
 from app.records.state import CheckState
@@ -18,7 +19,6 @@ def document_of(
 
     `names` are those of that moment, and `cautions` the sentences that it was made with: no fact of a check.
     """
-    check = loaded.state.check
     return build_document(
         loaded.state,
         edition=edition,
@@ -34,14 +34,19 @@ def document_of(
         site=loaded.policy.site,
         zone=loaded.policy.zone,
         invented=loaded.rules.are_invented,
-        earlier_looks=frozenset(
-            each.person
-            for each in reader.accesses_of_infusion(check.infusion)
-            if each.check != check.id and each.at <= loaded.state.now
-        ),
+        earlier_looks=_earlier_looks(reader, loaded),
         with_name=loaded.policy.name_on_record == PRINTED,
         cautions=cautions,
     )
+
+
+def _earlier_looks(reader: Reader, loaded: Loaded) -> frozenset[str]:
+    """Whoever had seen values of the infusion: at another check of it, or on sheets of paper."""
+    state, infusion = loaded.state, loaded.infusion
+    looks = [each for each in reader.accesses_of_infusion(infusion.infusion) if each.check != state.check.id]
+    if infusion.transcriptions:
+        looks += reader.looks_of_people(state.people.values(), paper_look(infusion.infusion))
+    return frozenset(each.person for each in looks if each.at <= state.now)
 
 
 def names_now(reader: Reader, unit: str, people: Collection[str]) -> Names:

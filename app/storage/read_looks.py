@@ -1,6 +1,6 @@
 """Who looked at what."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 
 from sqlalchemy import Connection, bindparam, func, select
@@ -13,6 +13,11 @@ _STREAM = 1000
 
 _CHECK, _ACCESS = tables.check, tables.access
 _LOOK = [column for column in _ACCESS.c if column.name in Access.__dataclass_fields__]
+_LOOKS_OF_PEOPLE = (
+    select(*_LOOK)
+    .where(_ACCESS.c.person.in_(bindparam("people", expanding=True)), _ACCESS.c.what == bindparam("what"))
+    .order_by(_ACCESS.c.at)
+)
 _LOOKS_OF_INFUSION = (
     select(*_LOOK)
     .join(_CHECK, _CHECK.c.id == _ACCESS.c.check)
@@ -29,6 +34,10 @@ class LookReader:
     def accesses_of_infusion(self, infusion: str) -> tuple[Access, ...]:
         """Every look at a check of this infusion, in order."""
         return rows.read_all(self._connection, Access, _LOOKS_OF_INFUSION, infusion=infusion)
+
+    def looks_of_people(self, people: Collection[str], what: str) -> tuple[Access, ...]:
+        """Every look of some people at one thing, in order."""
+        return rows.read_all(self._connection, Access, _LOOKS_OF_PEOPLE, people=list(people), what=what)
 
     def last_access_before(self, moment: datetime) -> int:
         """The last place of a look that was before a moment; 0 where none was."""

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask, request, url_for
 
+from app.reports.times import day_in_words
 from app.site.installation import find_installation
 from app.site.loading import rules_in_force
 from app.web.asking import EXTENSION, parts
@@ -62,6 +63,7 @@ def prepare(app: Flask) -> None:
     app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["day"] = day
     app.jinja_env.filters["within"] = within
+    app.jinja_env.filters["stated"] = day_in_words
     app.jinja_env.filters["unbroken"] = words.unbroken
     app.jinja_env.globals.update(demo=settings.demo, idle_seconds=int(settings.idle.total_seconds()))
     app.jinja_env.globals.update(

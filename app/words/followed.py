@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.records import events
+from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
@@ -88,6 +89,19 @@ def _taken_back(data: Told) -> str:
     return f"Drug taken back, written anew: {words}"
 
 
+def _transcribed(data: Told) -> str:
+    again = f", in the place of entry {data['corrects']}" if data["corrects"] else ""
+    differing = any(second for *_, second in data["rows"])
+    apart = " The two sheets do not say the same everywhere." if differing else ""
+    checked = f"{data['first']} and {data['second']}, {data['checked_at']}"
+    return f"What was checked on paper by {checked} was typed in{again}: no check by the program.{apart}"
+
+
+def _confirmed(data: Told) -> str:
+    said = "the same" if data["same"] else "not the same"
+    return f"Held beside the sheets, what was typed in as entry {data['transcription']} is {said}."
+
+
 _SAID: dict[str, Callable[[Told], str]] = {
     events.RecordFrozen.kind: _frozen,
     events.Signed.kind: lambda _: "Signed.",
@@ -106,6 +120,8 @@ _SAID: dict[str, Callable[[Told], str]] = {
     LinePaused.kind: lambda data: f"The line was paused: {PAUSE_REASONS.get(data['why'], data['why'])}.",
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",
+    PaperTranscribed.kind: _transcribed,
+    PaperConfirmed.kind: _confirmed,
     events.StopMisplaced.kind: lambda data: (
         f"The stop that is entry {data['stop']} was written at the wrong bed, its author says."
     ),

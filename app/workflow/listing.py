@@ -3,15 +3,17 @@
 What is over is read by nobody who looks at a list, however much of it there is.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.events import StartedWithoutCheck
+from app.records.infusion import InfusionState
 from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
+from app.records.paper_events import PaperTranscribed
 from app.records.ranking import Standing, rank
 from app.records.state import Phase
 from app.records.visibility import bed_of, standing_of, standing_of_infusion, visible_to_others
@@ -46,18 +48,39 @@ class Listed:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PaperListed:
+    """What a list says of what was checked on paper: who did, who typed it in and who confirmed it.
+
+    `counts`: another person found it the same as the sheets. `waits`: what was typed in last waits for one.
+    `apart`: the two sheets do not say the same. Whoever reads blind at the bed is told `counts` alone.
+    """
+
+    counts: bool
+    waits: bool = False
+    apart: bool = False
+    checked_at: str = ""
+    first: str = ""
+    second: str = ""
+    by: str = ""
+    confirmed_by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class RunningUnchecked:
     """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
 
     `runs`: nobody has written down a stop since; `paused_at`: since when its line is paused, if it is.
+    `paper` is there where what was checked on paper was typed in.
     """
 
     infusion: str
     bed: str
     reason: str
     due_at: datetime
+    overdue: bool
     runs: bool
     paused_at: datetime | None
+    paper: PaperListed | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,7 +131,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
                 _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
             ),
             unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
-            unchecked=tuple(_unchecked(reader, each, blind_at) for each in unchecked),
+            unchecked=_all_unchecked(reader, unchecked, blind_at, act.now),
             running=tuple(
                 sorted(
                     (_running(reader, each, act.now) for each in running),
@@ -155,12 +178,56 @@ def _running(reader: Reader, infusion: KeptInfusion, now: datetime) -> Running:
     )
 
 
+def _all_unchecked(
+    reader: Reader, infusions: Iterable[KeptInfusion], blind_at: frozenset[tuple[str, str]], now: datetime
+) -> tuple[RunningUnchecked, ...]:
+    found = [(each, load_infusion(reader, each.id)) for each in infusions]
+    concerned = {
+        who for _, state in found for each in state.transcriptions for who in (each.by, each.answered_by)
+    }
+    people = reader.people_with(concerned) if concerned else {}
+    names = {who: person.printed_name for who, person in people.items()}
+    return tuple(
+        _unchecked(reader, each, state, blind=bed_of(each) in blind_at, names=names, now=now)
+        for each, state in found
+    )
+
+
+def _paper(
+    reader: Reader, state: InfusionState, names: Mapping[str, str], *, blind: bool
+) -> PaperListed | None:
+    if not state.transcriptions:
+        return None
+    counts, waits = state.on_paper, state.waits_on_paper
+    shown = counts or waits
+    if blind or shown is None:
+        return PaperListed(counts=counts is not None)
+    events = {each.position: each.event for each in reader.course(state.infusion)}
+    event = events[shown.position]
+    assert isinstance(event, PaperTranscribed)  # noqa: S101  # what the state is folded from
+    return PaperListed(
+        counts=counts is not None,
+        waits=waits is not None,
+        apart=bool(event.differing),
+        checked_at=event.checked_at,
+        first=event.first,
+        second=event.second,
+        by=names.get(shown.by, ""),
+        confirmed_by=names.get(shown.answered_by, ""),
+    )
+
+
 def _unchecked(
-    reader: Reader, infusion: KeptInfusion, blind_at: frozenset[tuple[str, str]]
+    reader: Reader,
+    infusion: KeptInfusion,
+    state: InfusionState,
+    *,
+    blind: bool,
+    names: Mapping[str, str],
+    now: datetime,
 ) -> RunningUnchecked:
     policy = rules_in_force(reader, infusion.opened_at).policy
-    state = load_infusion(reader, infusion.id)
-    due_at = state.check_due_at(policy.check_due)
+    due_at = state.check_due_at(policy.check_due, on_paper=policy.paper_check_due)
     assert due_at is not None  # noqa: S101  # the list asked the same question
     reasons = (
         each.event.reason
@@ -171,10 +238,12 @@ def _unchecked(
         infusion=infusion.id,
         bed=infusion.bed,
         # What somebody wrote may hold a value: it is closed to whoever reads blind at this bed.
-        reason="" if bed_of(infusion) in blind_at else next(reasons),
+        reason="" if blind else next(reasons),
         due_at=due_at,
+        overdue=now > due_at,
         runs=state.is_running,
         paused_at=state.pause.at if state.pause else None,
+        paper=_paper(reader, state, names, blind=blind),
     )
 
 

@@ -5,12 +5,13 @@ from datetime import datetime
 
 from app.base import Act, Actor
 from app.people import Permission, Role, may
+from app.records.kept import KeptInfusion
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.records.visibility import Viewer, bed_of, is_blind_in
 from app.site.loading import Loaded, load_check, lock_and_load
 from app.storage import Reader, Transaction
-from app.workflow.refusals import NotFound, NotNow, NotYours
+from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift, NotYours
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,3 +67,15 @@ def viewer_of(
         reads_records=may(roles, Permission.READ_RECORDS),
         blind_at=frozenset(blind),
     )
+
+
+def infusion_for(
+    reader: Reader, act: Act, infusion_id: str
+) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
+    """An infusion of the unit of this shift, for one of those who check."""
+    if not may(roles_of(reader, act.by.person), Permission.CHECK):
+        return NotAllowed()
+    infusion = reader.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    return infusion if infusion.unit == act.by.unit else NotOnShift()

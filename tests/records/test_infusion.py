@@ -1,7 +1,7 @@
 """What the entries of an infusion add up to."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -22,7 +22,7 @@ from app.records.pauses import Pause
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
 
-SOON = timedelta(minutes=30)
+SOON, LATER = timedelta(minutes=30), timedelta(minutes=120)
 
 
 class Course(Story):
@@ -167,9 +167,13 @@ def test_whether_the_run_of_a_check_was_stopped() -> None:
 def test_a_check_is_due_the_sites_time_after_a_start_without_one() -> None:
     story = told().starts_unchecked()
 
-    assert story.infusion().check_due_at(SOON) == story.now + SOON
-    assert story.cleared().infusion().check_due_at(SOON) is None
-    assert told().is_started("1").infusion().check_due_at(SOON) is None
+    assert due(story.infusion()) == story.now + SOON
+    assert due(story.cleared().infusion()) is None
+    assert due(told().is_started("1").infusion()) is None
+
+
+def due(infusion: InfusionState) -> datetime | None:
+    return infusion.check_due_at(SOON, on_paper=LATER)
 
 
 PAUSED = LinePaused(why="kink")

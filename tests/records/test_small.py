@@ -87,6 +87,7 @@ def test_the_published_policy_is_read() -> None:
     assert policy.clearance == timedelta(minutes=15)
     assert (policy.join_code_life, policy.idle) == (timedelta(minutes=10), timedelta(minutes=5))
     assert policy.check_due == timedelta(minutes=30)
+    assert policy.paper_check_due == timedelta(minutes=120)
     assert policy.passes_on == timedelta(hours=12)
     assert (policy.adult_age, policy.zone) == (18, "Europe/Dublin")
     assert policy.baseline.may_start_at == ("0", "1")

@@ -30,6 +30,12 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "within": 0,
         "same": 0,
         "what": "start",
+        "checked_at": "14:10",
+        "first": "Nadia",
+        "second": "Tomas",
+        "rows": [["device", "mode", "Demand only", ""]],
+        "corrects": "",
+        "transcription": "7",
     }
     said = {each.kind: told_words(each.kind, data) for each in of_each}
     assert all(each.endswith(".") for each in said.values()), said
@@ -44,6 +50,15 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     assert said["drug-taken-back"] == (
         "Drug taken back, written anew: 2.3 mL in its line: wasted, witnessed by Ruth. Lot L1."
     )
+    typed = "What was checked on paper by Nadia and Tomas, 14:10 was typed in"
+    assert said["paper-transcribed"] == f"{typed}: no check by the program."
+    apart = {**data, "rows": [["device", "mode", "Demand only", "Continuous only"]], "corrects": "7"}
+    assert told_words("paper-transcribed", apart) == (
+        f"{typed}, in the place of entry 7: no check by the program. "
+        "The two sheets do not say the same everywhere."
+    )
+    assert said["paper-confirmed"] == "Held beside the sheets, what was typed in as entry 7 is not the same."
+    assert told_words("paper-confirmed", {**data, "same": True}).endswith("entry 7 is the same.")
     assert said["device-stopped"] == "The device was stopped."
     assert "outside the protocol; the device shows something else" in said["line-looked"]
     assert told_words("device-stopped", {"why": "line-or-site"}) == "The device was stopped: Line or site."

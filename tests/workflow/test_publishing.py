@@ -49,7 +49,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN)
 
     assert published(site) == {
-        "policy": "policy-7",
+        "policy": "policy-8",
         "library": "library-4",
         "safety-steps": "steps-5",
         "packs": "packs-3",
@@ -156,7 +156,7 @@ def test_a_version_that_stands_is_never_given_another_content(one_ward: Ward, tm
 
     assert isinstance(refused, RulesWrong)
     assert [each.says for each in refused.faults] == [
-        "policy.json: version: policy-7 stands already with another content: name another version"
+        "policy.json: version: policy-8 stands already with another content: name another version"
     ]
 
 

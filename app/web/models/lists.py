@@ -10,7 +10,7 @@ from app.records.ranking import Standing, rank
 from app.records.visibility import led_words
 from app.words.names import named_within
 from app.words.screens import kind_words
-from app.workflow.listing import Listed, Running, UnitList
+from app.workflow.listing import Listed, PaperListed, Running, UnitList
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,12 +68,15 @@ class LineAct:
 
 @dataclass(frozen=True, kw_only=True)
 class Unchecked:
-    """An infusion that runs without a check."""
+    """An infusion that runs without a check; `paper` is there where it was checked on paper."""
 
     infusion: str
     place: str
     reason: str
     due_at: datetime
+    overdue: bool
+    paper: PaperListed | None
+    may_type: bool
     paused_at: datetime | None
     may_pause: bool
     due: Due | None
@@ -131,6 +134,9 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 place=place(units.get(here, here), each.bed),
                 reason=each.reason,
                 due_at=each.due_at,
+                overdue=each.overdue,
+                paper=each.paper,
+                may_type=offered.check,
                 paused_at=each.paused_at,
                 may_pause=offered.check and each.runs and each.paused_at is None,
                 due=None if each.runs else _due_where_nothing_is_open(each.bed, listed, here, offered),

@@ -67,6 +67,8 @@ def _course_words(course: str, hours: int) -> str:
             )
         case Course.UNCHECKED:
             return "An infusion runs at this bed without a check. This is the check that it lacks."
+        case Course.ON_PAPER:
+            return "The infusion at this bed was checked on paper alone. This is the blind check that is due."
         case Course.LED_TO:
             return "The last check of this infusion led to this one. This check belongs to the same infusion."
         case Course.STARTED:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.records.checkpoint import as_text
 from app.web.models.lists import Line, lines_of, place
+from app.workflow.listing import PaperListed
 from app.workflow.shift_sheet import ShiftSheet
 
 
@@ -15,6 +16,8 @@ class SheetUnchecked:
 
     place: str
     due_at: datetime
+    overdue: bool
+    paper: PaperListed | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +39,10 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
         hospital=sheet.hospital,
         here=unit,
         unchecked=tuple(
-            SheetUnchecked(place=place(unit, each.bed), due_at=each.due_at) for each in sheet.listed.unchecked
+            SheetUnchecked(
+                place=place(unit, each.bed), due_at=each.due_at, overdue=each.overdue, paper=each.paper
+            )
+            for each in sheet.listed.unchecked
         ),
         lines=lines_of(sheet.listed, here, units),
         being_made=tuple(place(unit, bed) for bed in sheet.being_made),
