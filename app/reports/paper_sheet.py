@@ -96,10 +96,11 @@ TYPED_IN = (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)
 
 
 def typed_in(rules: Rules) -> tuple[tuple[Source, SheetRow], ...]:
-    """The lines of a sheet that are typed in when the program is back, source by source."""
+    """The lines of a sheet that are typed in when the program is back, source by source; no name is."""
     sheet = paper_sheet(rules)
     rows = (*sheet.wristband, *sheet.short, *sheet.on_label, *sheet.settings)
-    return tuple((source, row) for source in TYPED_IN for row in rows if source in row.blanks)
+    asked = [row for row in rows if field_named(row.name).form is not Form.NAME]
+    return tuple((source, row) for source in TYPED_IN for row in asked if source in row.blanks)
 
 
 def _rows(sources: tuple[Source, ...], rules: Rules) -> tuple[SheetRow, ...]:

@@ -8,7 +8,7 @@ from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
-from tests.browser.walk_running import Visitor, while_it_runs
+from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.ward import Scene, Ward
 
 
@@ -286,6 +286,7 @@ def _many_things(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None
     one.write("Why no check could be had", "Two arrests at the same time; nobody else was free.")
     one.press("Write it down")
     visitor.take(one, "running without a check")
+    typing_in(visitor, one)
 
 
 def afterwards(ward: Ward, visitor: Visitor) -> None:
@@ -298,6 +299,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     visitor.take(charge, "shift sheet")
     charge.go("/downtime")
     visitor.take(charge, "papers for downtime")
+    holding_beside(visitor, charge)
     placing_a_stop(visitor, charge)
     analyst = ward.person("q.lindqvist")
     visitor.take(analyst, "my checks, quality")

@@ -96,3 +96,29 @@ def wait_for_what_followed(person: Person) -> None:
         person.page.wait_for_timeout(500)
         person.page.reload()
     expect(link).to_be_visible()
+
+
+def typing_in(visitor: Visitor, one: Person) -> None:
+    """What was checked on paper is typed in."""
+    one.follow("It was checked on paper")
+    one.follow("Type both sheets in")
+    one.write("Name on sheet 1", "Nadia Ferrow")
+    one.write("Name on sheet 2", "Tomas Osmund")
+    one.page.locator("#field-order-drug-2").fill("morphine")
+    one.press("Keep it for another nurse to confirm")
+    visitor.take(one, "both sheets typed in, faults")
+    one.write("When", "11:30")
+    one.page.locator("#field-order-drug").fill("HYDROmorphone")
+    one.press("Keep it for another nurse to confirm")
+    visitor.take(one, "checked on paper, typed in")
+
+
+def holding_beside(visitor: Visitor, charge: Person) -> None:
+    """Another holds it beside the sheets."""
+    charge.go("/")
+    charge.follow("What was checked on paper")
+    visitor.take(charge, "checked on paper, to be held beside the sheets")
+    charge.press("It is what the sheets say")
+    visitor.take(charge, "checked on paper")
+    charge.go("/")
+    visitor.take(charge, "my checks, checked on paper")
