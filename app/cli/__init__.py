@@ -44,8 +44,8 @@ def _in_one_line(error: Exception) -> str:
             return error.says
         case WrongSettingError():
             return str(error)
-        case StoreUnavailable(outcome_known=True):
-            return "the database is out of reach, full, too busy or closed to this role; nothing was written"
+        case StoreUnavailable(outcome_known=True, trouble=trouble):
+            return f"the database: {trouble.value}; nothing was written"
         case StoreUnavailable():
             return "the database was lost while writing: look whether it was done before doing it again"
         case BrokenPipeError():

@@ -10,7 +10,7 @@ from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
-from app.storage.store import Store, StoreUnavailable, is_out_of_reach, open_store
+from app.storage.store import Store, StoreUnavailable, Trouble, is_out_of_reach, open_store
 from app.storage.tables import ENVELOPE_SIZE
 from app.storage.transaction import Transaction
 
@@ -32,6 +32,7 @@ __all__ = [
     "Store",
     "StoreUnavailable",
     "Transaction",
+    "Trouble",
     "contents",
     "copy_out",
     "find_schema",

@@ -23,7 +23,7 @@ from app.records.written import iso
 from app.storage import tables
 from app.storage.engine import database_url, make_engine, reading_only, sqlite_file
 from app.storage.migrate import migrate, upgrade
-from app.storage.store import StoreUnavailable
+from app.storage.store import StoreUnavailable, trouble_of
 
 # Rows held in memory at a time.
 _ROWS = 200
@@ -139,7 +139,7 @@ def _load_tables(file: Path, address: str, expected: dict[str, Rows], program: s
                     begun.rollback()
                 return outcome
         except OperationalError as error:
-            raise StoreUnavailable(outcome_known=is_known) from error
+            raise StoreUnavailable(outcome_known=is_known, trouble=trouble_of(error)) from error
         except DBAPIError as error:
             if getattr(error.orig, "sqlstate", "") != _NOT_OWNER:
                 raise
@@ -229,7 +229,7 @@ def _open(address: str) -> Iterator[Engine]:
     try:
         yield engine
     except OperationalError as error:
-        raise StoreUnavailable(outcome_known=True) from error
+        raise StoreUnavailable(outcome_known=True, trouble=trouble_of(error)) from error
     finally:
         engine.dispose()
 
@@ -255,7 +255,9 @@ def _writing(file: Path) -> Iterator[None]:
         # The low byte is the kind; what is above it says more of it.
         if getattr(_from_driver(error), "sqlite_errorcode", 0) & 0xFF in _WRITING_FAILED:
             raise OSError(errno.ENOSPC, "the disk is full, or fails", str(file)) from error
-        raise StoreUnavailable(outcome_known=True) from error
+        if isinstance(error, StoreUnavailable):
+            raise
+        raise StoreUnavailable(outcome_known=True, trouble=trouble_of(error)) from error
 
 
 def _from_driver(error: BaseException | None) -> BaseException | None:

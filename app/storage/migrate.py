@@ -18,7 +18,7 @@ from app.storage import tables
 from app.storage.engine import database_url, make_engine, sqlite_file
 from app.storage.grants import grants, set_up
 from app.storage.queue import file_lock
-from app.storage.store import StoreUnavailable, is_out_of_reach
+from app.storage.store import StoreUnavailable, is_out_of_reach, trouble_of
 
 # Any number will do, as long as every process asks for the same.
 _ADVISORY_LOCK = 7_283_001
@@ -81,7 +81,7 @@ def _looking(address: str) -> Iterator[Connection]:
         with engine.connect() as connection:
             yield connection
     except DBAPIError as error:
-        raise StoreUnavailable(outcome_known=True) from error
+        raise StoreUnavailable(outcome_known=True, trouble=trouble_of(error)) from error
     finally:
         engine.dispose()
 
@@ -119,7 +119,7 @@ def migrate(address: str, *, program: str = "") -> None:
                 with connection.begin():
                     upgrade(connection, program)
         except OperationalError as error:
-            raise StoreUnavailable(outcome_known=True) from error
+            raise StoreUnavailable(outcome_known=True, trouble=trouble_of(error)) from error
         finally:
             engine.dispose()
 

@@ -1,8 +1,10 @@
 """The store: opens transactions and is the only one to commit."""
 
+import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
+from enum import Enum
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError, OperationalError
@@ -23,12 +25,24 @@ from app.storage.reader import Reader
 from app.storage.remembered import Memory
 from app.storage.transaction import Transaction
 
-# What PostgreSQL says to a role that has not the right (insufficient_privilege).
-_NOT_ALLOWED = "42501"
+# What PostgreSQL says: to a role that has not the right, and where it only reads (insufficient_privilege,
+# read_only_sql_transaction); of its disk and its memory (disk_full, out_of_memory); to whoever waits too long
+# or is one too many (lock_not_available, too_many_connections).
+_NOT_ALLOWED = frozenset({"42501", "25006"})
+_FULL = frozenset({"53100", "53200"})
+_BUSY = frozenset({"55P03", "53300"})
 
 
 class NestedTransaction(RuntimeError):  # noqa: N818  # named for what happened
     """A bug: a transaction was begun inside another one of the same thread."""
+
+
+class Trouble(Enum):
+    """Why a database does not do what it is asked."""
+
+    LOST = "it cannot be reached"
+    FULL = "it is full"
+    BUSY = "it is too busy"
 
 
 class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
@@ -38,15 +52,27 @@ class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
     before anyone is told.
     """
 
-    def __init__(self, *, outcome_known: bool) -> None:
-        super().__init__("nothing was written" if outcome_known else "the outcome is not known")
-        self.outcome_known = outcome_known
+    def __init__(self, *, outcome_known: bool, trouble: Trouble = Trouble.LOST) -> None:
+        outcome = "nothing was written" if outcome_known else "the outcome is not known"
+        super().__init__(f"{trouble.value}, {outcome}")
+        self.outcome_known, self.trouble = outcome_known, trouble
 
 
 def is_out_of_reach(error: Exception) -> bool:
     """Whether this is no fault of what is stored: the database cannot be reached, or does not let us in."""
-    is_closed = isinstance(error, DBAPIError) and getattr(error.orig, "sqlstate", "") == _NOT_ALLOWED
+    is_closed = isinstance(error, DBAPIError) and getattr(error.orig, "sqlstate", "") in _NOT_ALLOWED
     return is_closed or isinstance(error, OperationalError | PoolTimeoutError | WaitedTooLong)
+
+
+def trouble_of(error: Exception) -> Trouble:
+    """What is wrong, by what the driver says."""
+    if isinstance(error, PoolTimeoutError | WaitedTooLong):
+        return Trouble.BUSY
+    said = error.orig if isinstance(error, DBAPIError) else error
+    code, state = getattr(said, "sqlite_errorcode", 0) & 0xFF, getattr(said, "sqlstate", "") or ""
+    if code == sqlite3.SQLITE_FULL or state in _FULL:
+        return Trouble.FULL
+    return Trouble.BUSY if code == sqlite3.SQLITE_BUSY or state in _BUSY else Trouble.LOST
 
 
 class _Outcome:
@@ -63,7 +89,7 @@ def _unavailable() -> Iterator[_Outcome]:
     except Exception as error:
         if not is_out_of_reach(error):
             raise
-        raise StoreUnavailable(outcome_known=outcome.known) from error
+        raise StoreUnavailable(outcome_known=outcome.known, trouble=trouble_of(error)) from error
 
 
 class Store:

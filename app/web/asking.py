@@ -226,6 +226,11 @@ def _refuse_forged(access: Access) -> None:
         abort(400)
 
 
+def is_own_form() -> bool:
+    """Whether what was sent came by a form of this screen's own, whoever is signed in."""
+    return _origin_is_ours() and _brings_token(g.token or g.device)
+
+
 def _origin_is_ours() -> bool:
     origin = request.headers.get("Origin")
     return origin in (None, "null") or origin == request.host_url.rstrip("/")

@@ -18,6 +18,7 @@ from app.web.access import public, require_all_declared
 from app.web.asking import EXTENSION, Parts
 from app.web.coming_back import page_instead
 from app.web.log_lines import place
+from app.web.not_kept import say_what_was_kept
 from app.web.views import BLUEPRINTS
 
 _log = logging.getLogger(__name__)
@@ -82,7 +83,7 @@ def create_app(parts: Parts) -> Flask:
         app.register_blueprint(blueprint)
     app.register_error_handler(SecurityError, _not_ours)
     app.register_error_handler(HTTPException, _refused)
-    app.register_error_handler(StoreUnavailable, _out_of_reach)
+    app.register_error_handler(StoreUnavailable, say_what_was_kept)
     app.register_error_handler(UnknownFormatError, _newer_than_this)
     app.register_error_handler(Exception, _broken)
     require_all_declared(app)
@@ -110,14 +111,6 @@ def _refused(error: HTTPException) -> ResponseReturnValue:
         return redirect(instead, 303)
     code = error.code or 500
     return render_template("parts/refused.html", says=_SAYS.get(code, "That could not be done.")), code
-
-
-def _out_of_reach(error: StoreUnavailable) -> tuple[str, int, dict[str, str]]:
-    """The database is down, full or busy: never say done, and say so when even that is not known."""
-    noting.lost_database(error)
-    says = "Not confirmed: the database cannot be reached. Care does not wait for it."
-    known = " Nothing was stored." if error.outcome_known else " Reload to see what is stored."
-    return render_template("parts/refused.html", says=says + known), 503, {"Retry-After": "5"}
 
 
 def _newer_than_this(error: UnknownFormatError) -> tuple[str, int]:

@@ -94,7 +94,11 @@ def test_the_same_command_once_more_does_nothing_but_say_so(tmp_path: Path, data
             {"DATABASE_URL": "sqlite:///{tmp}/no.sqlite3"},
             "has no tables of this program",
         ),
-        (("backup", "{tmp}/copy"), {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"}, "out of reach"),
+        (
+            ("backup", "{tmp}/copy"),
+            {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"},
+            "cannot be reached",
+        ),
         (("backup", "{tmp}/copy"), {"COUNTERSIGN_KEY_FILE": "{tmp}/none.key"}, "there is no such file"),
         (("backup", "{tmp}/copy"), {"COUNTERSIGN_SITE_KEYS": "{tmp}/none"}, "there is no seal key"),
         (("restore", "{tmp}/none"), {}, "there is no copy here"),
@@ -117,7 +121,7 @@ def test_each_fault_is_one_line_and_nothing_is_left(
     ("changed", "says"),
     [
         ({"DATABASE_URL": "sqlite:////proc/none/x.sqlite3"}, "/proc/none"),
-        ({"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"}, "out of reach"),
+        ({"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"}, "cannot be reached"),
         ({"COUNTERSIGN_SITE_KEYS": "{tmp}/none"}, "there is no seal key"),
     ],
 )

@@ -8,8 +8,7 @@ from click.testing import CliRunner, Result
 
 from app.cli import doctor, main
 from app.cli.installation import now
-from app.config import root
-from app.keys import create_key_file, new_id
+from app.keys import new_id
 from app.storage import open_store
 from app.workflow.sweeping import LEASE
 from tests.factories.invented_site import install, own_rules
@@ -94,63 +93,3 @@ def test_a_server_that_has_gone_and_a_clock_set_back_are_noticed(
     assert any(each.startswith("sweeper: nobody finishes what a crash left") for each in faults(looked()))
     monkeypatch.setattr(doctor, "now", lambda: at - timedelta(days=1))
     assert any(each.startswith("clock: the last entry of the log was written") for each in faults(looked()))
-
-
-COMMANDS = (
-    ("sweep",),
-    ("invariants",),
-    ("rules", "show"),
-    ("rules", "diff", str(root() / "seed_data")),
-    ("bed", "list"),
-    ("account", "deactivate", "nobody"),
-    ("keys", "checkpoint"),
-    ("verify", "--store"),
-    ("export", "--from", "2031-01-01", "--to", "2031-01-02", "--format", "csv", "--out", "out.csv"),
-)
-
-
-@pytest.mark.parametrize("words", COMMANDS, ids=lambda words: " ".join(words[:2]))
-@pytest.mark.parametrize("broken", ["database down", "no tables", "no key", "no database file"])
-def test_no_command_ends_in_a_trace(
-    words: tuple[str, ...], broken: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    key, empty = tmp_path / "application.key", tmp_path / "empty.sqlite3"
-    create_key_file(key)
-    empty.touch()
-    environ = {"DATABASE_URL": f"sqlite:///{empty}", "COUNTERSIGN_KEY_FILE": str(key)}
-    changes: dict[str, dict[str, str]] = {
-        "database down": {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"},
-        "no tables": {},
-        "no database file": {"DATABASE_URL": f"sqlite:///{tmp_path / 'none.sqlite3'}"},
-        "no key": {"COUNTERSIGN_KEY_FILE": str(tmp_path / "none.key")},
-    }
-    monkeypatch.chdir(tmp_path)
-    ran = CliRunner().invoke(main, list(words), env={**environ, **changes[broken]})
-
-    assert ran.exit_code == 2, ran.output
-    assert isinstance(ran.exception, SystemExit)
-    assert [line[:7] for line in ran.output.splitlines()] == ["error: "]
-
-
-def test_a_full_or_closed_disk_is_said_in_one_line(
-    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(tmp_path / "application.key")}
-
-    def full(*_said: object, **_more: object) -> None:
-        raise OSError(28, "No space left on device", str(tmp_path / "application.key"))
-
-    with monkeypatch.context() as filled:
-        filled.setattr("app.config.application_key.os.open", full)
-        ran = install(env=environ)
-    assert ran.output == f"error: {tmp_path / 'application.key'}: No space left on device\n"
-    assert ran.exit_code == 2
-
-
-def test_a_folder_that_cannot_be_written_is_said_in_one_line(sqlite_url: str) -> None:
-    ran = CliRunner().invoke(main, ["migrate"], env={"DATABASE_URL": "sqlite:////proc/none/x.sqlite3"})
-
-    assert sqlite_url
-    assert ran.exit_code == 2
-    assert ran.output.startswith("error: /proc/none: ")
-    assert ran.output.count("\n") == 1

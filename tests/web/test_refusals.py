@@ -168,7 +168,11 @@ def test_a_stop_that_may_not_be_noted_and_a_start_that_lacks_something(world: Wo
 
 
 @pytest.mark.parametrize(
-    ("known", "says"), [("known", "Nothing was stored."), ("unknown", "Reload to see what is stored.")]
+    ("known", "says"),
+    [
+        ("known", "Nothing of what you just sent was kept."),
+        ("unknown", "Whether what you just sent was kept is not known."),
+    ],
 )
 def test_a_database_out_of_reach_is_never_called_done(
     world: World, monkeypatch: pytest.MonkeyPatch, known: str, says: str
@@ -184,8 +188,8 @@ def test_a_database_out_of_reach_is_never_called_done(
 
     assert page.status == 503
     assert page.response.headers["Retry-After"] == "5"
-    assert "Not confirmed" in page.text
     assert says in page.text
+    assert "All that was kept before stands." in page.text
 
 
 def test_what_a_newer_program_wrote_is_refused_by_its_name(

@@ -1,0 +1,184 @@
+"""Whatever stops a command is one line and status 2: no command ends in a trace of the program."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from app.cli import main
+from app.config import root
+from app.keys import create_key_file
+from app.storage.engine import SQLITE_PRAGMAS
+from tests.factories.invented_site import SEED, install
+
+# What follows each command's name, in a folder where the files named `file` and `folder` are.
+WORDS: dict[str, tuple[str, ...]] = {
+    "account deactivate": ("nobody",),
+    "account make": (
+        *("--login", "x.new", "--staff-number", "X-1", "--name", "X New", "--role", "nurse"),
+        *("--unit", "ward-4-east"),
+    ),
+    "account rename": ("nobody", "--name", "Somebody Else"),
+    "account reset": ("nobody",),
+    "account take-authenticators": ("nobody",),
+    "backup": ("copy",),
+    "balance": ("file",),
+    "bed add": ("ward-4-east", "99"),
+    "bed list": (),
+    "bed retire": ("ward-4-east", "1"),
+    "doctor": (),
+    "evaluate": ("file",),
+    "export": ("--from", "2031-01-01", "--to", "2031-01-02", "--format", "csv", "--out", "out.csv"),
+    "forms": ("papers",),
+    "install": ("--rules", str(SEED)),
+    "invariants": (),
+    "keys backup": ("kept", "--passphrase", "nine lanterns under the bridge"),
+    "keys checkpoint": (),
+    "keys create": (),
+    "keys found": ("one", "other"),
+    "keys list": (),
+    "keys public": (),
+    "keys restore": ("file", "--passphrase", "nine lanterns under the bridge"),
+    "keys rotate": ("seal",),
+    "keys stolen": ("kid", "one", "other", "--since", "2031-05-02T12:00:00+0100"),
+    "migrate": (),
+    "restore": ("folder",),
+    "roles": (),
+    "rules check": ("folder",),
+    "rules diff": (str(root() / "seed_data"),),
+    "rules publish": (str(root() / "seed_data"),),
+    "rules show": (),
+    "serve": (),
+    "sweep": (),
+    "training": ("original",),
+    "verify": ("--store",),
+}
+# It makes an installation of its own, and ends with it.
+OWN = {"demo"}
+
+
+def every_command(group: click.Group = main, before: tuple[str, ...] = ()) -> Iterator[str]:
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        found = group.get_command(context, name)
+        if isinstance(found, click.Group):
+            yield from every_command(found, (*before, name))
+        else:
+            yield " ".join((*before, name))
+
+
+def test_every_command_is_tried_here() -> None:
+    assert set(every_command()) == set(WORDS) | OWN
+
+
+def run(name: str, environ: dict[str, str]) -> Result:
+    # Whatever is asked for at the prompt is answered.
+    return CliRunner().invoke(main, [*name.split(), *WORDS[name]], env=environ, input="an answer\n" * 8)
+
+
+def says_it_in_one_line(ran: Result) -> bool:
+    """Whether a command that was stopped says so and no more; one that needs nothing of it may go on."""
+    assert ran.exception is None or isinstance(ran.exception, SystemExit), ran.exception
+    assert "Traceback" not in ran.output
+    if ran.exit_code == 0:
+        return False
+    last = ran.output.splitlines()[-1]
+    assert last.startswith(("error: ", "ok ", "FAULT ")), ran.output
+    return True
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").write_bytes(b"nothing of the kind")
+    (tmp_path / "empty.sqlite3").touch()
+    create_key_file(tmp_path / "application.key")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+# What needs neither database nor keys, or makes what is missing, goes on in some of these.
+NEEDS_NONE = {"balance", "evaluate", "rules check", "roles", "keys list", "doctor"}
+MAKES_IT = {"install", "migrate", "keys restore", "restore", "keys backup", "keys public"}
+
+
+@pytest.mark.parametrize("name", WORDS)
+@pytest.mark.parametrize(
+    "broken", ["database down", "no tables", "no key", "no database file", "closed folder"]
+)
+def test_no_command_ends_in_a_trace(name: str, broken: str, folder: Path) -> None:
+    environ = {
+        "DATABASE_URL": f"sqlite:///{folder / 'empty.sqlite3'}",
+        "COUNTERSIGN_KEY_FILE": str(folder / "application.key"),
+    }
+    changes: dict[str, dict[str, str]] = {
+        "database down": {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/x"},
+        "no tables": {},
+        "no database file": {"DATABASE_URL": f"sqlite:///{folder / 'none.sqlite3'}"},
+        "no key": {"COUNTERSIGN_KEY_FILE": str(folder / "none.key")},
+        "closed folder": {
+            "DATABASE_URL": "sqlite:////proc/none/x.sqlite3",
+            "COUNTERSIGN_KEY_FILE": "/proc/none/application.key",
+            "COUNTERSIGN_SITE_KEYS": "/proc/none/site",
+        },
+    }
+    stopped = says_it_in_one_line(run(name, {**environ, **changes[broken]}))
+
+    assert stopped or name in NEEDS_NONE | MAKES_IT
+
+
+WRITING = (
+    "account make",
+    "bed add",
+    "keys rotate",
+    "rules publish",
+    "sweep",
+    "training",
+    "keys create",
+    "export",
+)
+
+
+def test_a_full_database_is_said_in_one_line_by_whatever_writes(
+    sqlite_url: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(folder / "new" / "application.key")}
+    assert install(env=environ).exit_code == 0
+    # SQLite's own limit stands in for the disk's: it grows no more from now on.
+    monkeypatch.setitem(SQLITE_PRAGMAS, "max_page_count", 1)
+    stopped = []
+    for number in range(200):
+        ran = CliRunner().invoke(main, ["bed", "add", "ward-4-east", f"X{number}"], env=environ)
+        if says_it_in_one_line(ran):
+            stopped.append(ran.output)
+            break
+    assert stopped == ["error: the database: it is full; nothing was written\n"]
+    for name in WRITING:
+        says_it_in_one_line(run(name, environ))
+    assert run("bed add", environ).output == stopped[0]
+
+
+def test_a_full_or_closed_disk_is_said_in_one_line(
+    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    environ = {"DATABASE_URL": sqlite_url, "COUNTERSIGN_KEY_FILE": str(tmp_path / "application.key")}
+
+    def full(*_said: object, **_more: object) -> None:
+        raise OSError(28, "No space left on device", str(tmp_path / "application.key"))
+
+    with monkeypatch.context() as filled:
+        filled.setattr("app.config.application_key.os.open", full)
+        ran = install(env=environ)
+    assert ran.output == f"error: {tmp_path / 'application.key'}: No space left on device\n"
+    assert ran.exit_code == 2
+
+
+def test_a_folder_that_cannot_be_written_is_said_in_one_line(sqlite_url: str) -> None:
+    ran = CliRunner().invoke(main, ["migrate"], env={"DATABASE_URL": "sqlite:////proc/none/x.sqlite3"})
+
+    assert sqlite_url
+    assert ran.exit_code == 2
+    assert ran.output.startswith("error: /proc/none: ")
+    assert ran.output.count("\n") == 1
