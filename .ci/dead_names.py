@@ -46,6 +46,8 @@ REASONS: dict[str, set[str]] = {
         "from_date",
         "to_date",
         "retired_at",
+        "withdrawn_at",
+        "withdrawn_by",
         "declared_by",
         "and_by",
         "told_at",

@@ -1,5 +1,6 @@
 """Accounts on the command line: made with a one-time code, never with a secret that the operator knows."""
 
+import json
 from collections.abc import Iterable
 
 import click
@@ -9,7 +10,8 @@ from app.cli.installation import fail, now, open_site, settings
 from app.keys import new_id
 from app.people import Person, Role
 from app.site.installation import Site
-from app.workflow import accounts, authenticators
+from app.workflow import accounts, authenticators, training
+from app.workflow.logins import list_logins, login_line
 from app.workflow.refusals import Incomplete
 
 _FIELDS = {"login": "login", "staff_number": "staff number"}
@@ -113,6 +115,50 @@ def deactivate(login: str) -> None:
             click.echo(f"{login} is deactivated")
         case accounts.NoSuchPerson():
             fail("there is no such account")
+
+
+@account.command()
+@click.argument("login")
+@click.option("--for", "topic", required=True, help="What it was about, as the policy names it.")
+@click.option("--on", "trained_on", required=True, help="The day: year-month-day.")
+def trained(*, login: str, topic: str, trained_on: str) -> None:
+    """Record that a person was trained, on a day, for a topic."""
+    site = _site()
+    person = _id_of(site, login)
+    match training.record_training(
+        site, now(), by=OPERATOR, new_id=new_id(), person=person, topic=topic, trained_on=trained_on
+    ):
+        case training.TrainingKept(training=kept):
+            click.echo(f"{login} was trained in {topic.strip()} on {trained_on}: {kept}")
+        case training.WrongTraining(faults=faults):
+            fail("\n".join(faults.values()))
+        case accounts.NoSuchPerson() | training.OwnTraining():
+            fail("there is no such account")
+
+
+@account.command()
+@click.argument("number")
+@click.option("--why", required=True, help="What was wrong with it.")
+def withdraw_training(*, number: str, why: str) -> None:
+    """Let a training that was recorded wrongly count no more; NUMBER stands in the list."""
+    match training.withdraw_training(_site(), now(), by=OPERATOR, training=number, why=why):
+        case training.Withdrawn():
+            click.echo("it counts no more")
+        case training.NoSuchTraining():
+            fail("there is no such training that counts")
+        case Incomplete():
+            fail("missing: why")
+
+
+@account.command(name="list")
+@click.option("--unused", is_flag=True, help="Those alone that nobody has used for the site's time.")
+def list_all(*, unused: bool) -> None:
+    """Print every login as a line of JSON: roles, last use, training, and the statements accepted."""
+    found = list_logins(_site(), now())
+    if unused and found.after is None:
+        fail("the site's policy names no time after which a login counts as not used")
+    for each in found.unused if unused else found.listed:
+        click.echo(json.dumps(login_line(each), ensure_ascii=False))
 
 
 def _same(people: Iterable[Person]) -> str:

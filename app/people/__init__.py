@@ -1,7 +1,7 @@
 """Who somebody is, roles and the permission table."""
 
 from app.people.identity import NotPlain, find_login_fault, find_staff_number_fault, folded, is_same_name
-from app.people.permissions import ASKED, MAY, asked_for, is_act, may
+from app.people.permissions import ASKED, MAY, asked_for, is_act, may, takes_up
 from app.people.person import Person
 from app.people.roles import Asked, Permission, Role
 
@@ -20,4 +20,5 @@ __all__ = [
     "is_act",
     "is_same_name",
     "may",
+    "takes_up",
 ]

@@ -74,6 +74,11 @@ def may(roles: Iterable[Role], permission: Permission) -> bool:
     return any(permission in MAY[role] for role in roles)
 
 
+def takes_up(roles: Iterable[Role]) -> bool:
+    """Whether any of the roles permits what is done at a patient."""
+    return any(MAY[role] & ACTS for role in roles)
+
+
 def asked_for(roles: Iterable[Role], permissions: Iterable[Permission]) -> Asked:
     """What is asked of somebody with these roles for what any of these permissions allows: the least."""
     asked = {ASKED.get(each, Asked.EACH_TIME) for each in permissions if may(roles, each)}

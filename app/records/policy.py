@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
+from app.records.canonical import canonical, digest
+
 # Of a policy that was published before there was a word on it.
 PASSES_ON_HOURS = 12
 # The same; common practice, no source.
@@ -44,10 +46,39 @@ class BaselineRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TrainingRule:
+    """What people are trained in before they take anything up at a patient, and for how long it counts."""
+
+    topics: tuple[str, ...]
+    counts_for: timedelta
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accountability:
+    """The statement by which people answer for what they sign, in paragraphs; known by its digest."""
+
+    version: str
+    text: tuple[str, ...]
+
+    @property
+    def digest(self) -> str:
+        """Of version and text: a text that changed is accepted anew, whatever its version says."""
+        return digest(canonical({"version": self.version, "text": list(self.text)}))
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefusedRule:
+    """So many refused signings of one login within a time are told at once."""
+
+    count: int
+    within: timedelta
+
+
+@dataclass(frozen=True, kw_only=True)
 class SitePolicy:
     """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both.
 
-    `also_read` names what is asked here beside what every site asks.
+    `also_read` names what is asked here beside what every site asks. What is None is not asked for here.
     """
 
     version: str
@@ -67,6 +98,10 @@ class SitePolicy:
     also_read: tuple[str, ...]
     witnesses: tuple[str, ...]
     second_factor: Mapping[str, str]
+    training: TrainingRule | None
+    accountability: Accountability | None
+    refused_signings: RefusedRule | None
+    login_unused: timedelta | None
     baseline: BaselineRule
     engine: Mapping[str, Any]
 
@@ -97,6 +132,10 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         also_read=tuple(content.get("also_read", ())),
         witnesses=tuple(content.get("witnesses", WITNESSES)),
         second_factor=content.get("second_factor", {}),
+        training=_training(content.get("training")),
+        accountability=_accountability(content.get("accountability")),
+        refused_signings=_refused_signings(content.get("refused_signings")),
+        login_unused=timedelta(days=days) if (days := content.get("login_unused_days")) else None,
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),
@@ -107,3 +146,19 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         ),
         engine={**content["engine"], **content.get("units", {}).get(unit, {})},
     )
+
+
+def _training(said: Mapping[str, Any] | None) -> TrainingRule | None:
+    if said is None:
+        return None
+    return TrainingRule(topics=tuple(said["topics"]), counts_for=timedelta(days=said["days"]))
+
+
+def _accountability(said: Mapping[str, Any] | None) -> Accountability | None:
+    return None if said is None else Accountability(version=said["version"], text=tuple(said["text"]))
+
+
+def _refused_signings(said: Mapping[str, Any] | None) -> RefusedRule | None:
+    if said is None:
+        return None
+    return RefusedRule(count=said["count"], within=timedelta(minutes=said["within_minutes"]))

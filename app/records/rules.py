@@ -89,6 +89,11 @@ def _policy(canonical: bytes, unit: str) -> SitePolicy:
     return policy_from(_content(canonical, POLICY), unit)
 
 
+def policy_of(canonical: bytes) -> SitePolicy:
+    """The site's policy as it was published, read once for all."""
+    return _policy(canonical, "")
+
+
 @lru_cache(maxsize=_VERSIONS)
 def _plan(canonical: bytes, name: str) -> Plan:
     return plan_from(_content(canonical, STEPS), name)

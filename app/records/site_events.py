@@ -44,6 +44,57 @@ class AccountStands(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class TrainingRecorded(Event):
+    """Somebody wrote down on what day (ISO 8601) a person was trained, and for what."""
+
+    kind: ClassVar[str] = "training-recorded"
+    training: str
+    person: str
+    topic: str
+    trained_on: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrainingWithdrawn(Event):
+    """A training was recorded wrongly: it counts no more."""
+
+    kind: ClassVar[str] = "training-withdrawn"
+    training: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountabilityAccepted(Event):
+    """A person accepted the site's statement of accountability, in a session begun with the secret."""
+
+    kind: ClassVar[str] = "accountability-accepted"
+    version: str
+    digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SigningsRefused(Event):
+    """As many signings with one id as the site's policy names were refused since a moment (ISO 8601).
+
+    `person` is empty where nobody has such an id.
+    """
+
+    kind: ClassVar[str] = "signings-refused"
+    refused: str
+    person: str
+    count: int
+    since: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SigningsRefusedRead(Event):
+    """Whoever was to be told of refused signings has read of them."""
+
+    kind: ClassVar[str] = "signings-refused-read"
+    refused: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SiteKeyMade(Event):
     """A key of the site came into use, for the seal or for checkpoints; its certificate (PEM) stands here."""
 

@@ -48,6 +48,11 @@ OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
     "personal_key": ("kid",),
     "key_confirmation": ("kid",),
     "key_retirement": ("kid",),
+    "training": ("id",),
+    "training_withdrawal": ("training",),
+    "acceptance": ("person", "digest"),
+    "refused_signings": ("id",),
+    "refused_signings_told": ("refused", "person"),
 }
 
 
@@ -143,7 +148,7 @@ def _of_the_site(entry: Entry) -> _Row | None:
         case events.ResetRead(code=code):
             return "code_told", {"code": code, "person": entry.by, "told_at": at}
         case _:
-            return _of_a_key(event, at)
+            return _of_a_key(event, at) or _of_people(entry)
 
 
 def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
@@ -156,5 +161,27 @@ def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
             return "key_confirmation", {**told, **signed, "confirmed_at": at}
         case events.PersonalKeyRetired():
             return "key_retirement", {**as_data(event), "retired_at": at}
+        case _:
+            return None
+
+
+def _of_people(entry: Entry) -> _Row | None:
+    event, at = entry.event, entry.at
+    match event:
+        case site_events.TrainingRecorded():
+            told = as_data(event)
+            told["id"] = told.pop("training")
+            return "training", {**told, "recorded_by": entry.by, "recorded_at": at}
+        case site_events.TrainingWithdrawn():
+            return "training_withdrawal", {**as_data(event), "withdrawn_by": entry.by, "withdrawn_at": at}
+        case site_events.AccountabilityAccepted():
+            its = {**as_data(event), "person": entry.by, "accepted_at": at}
+            return "acceptance", {**its, **_signed_in(entry)}
+        case site_events.SigningsRefused():
+            told = as_data(event)
+            told["id"], told["since"] = told.pop("refused"), datetime.fromisoformat(event.since)
+            return "refused_signings", {**told, "at": at}
+        case site_events.SigningsRefusedRead(refused=refused):
+            return "refused_signings_told", {"refused": refused, "person": entry.by, "told_at": at}
         case _:
             return None

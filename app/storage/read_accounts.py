@@ -1,6 +1,7 @@
 """Reading people, sessions, drafts, throttles, units and the site's published data."""
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,8 @@ from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Thr
 from app.records.kept_keys import IssuedCode
 from app.storage import key_tables, session_tables, tables
 from app.storage.columns import UtcTime
-from app.storage.resets import resets_to_tell
+from app.storage.read_people import POLICY_IN_FORCE
+from app.storage.resets import refused_to_tell, resets_to_tell
 from app.storage.rows import find_one, found, read_all, rows_by
 
 _PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
@@ -33,9 +35,11 @@ _PEOPLE = (
 )
 _FIND_PERSON = _PEOPLE.where(_PERSON.c.id == bindparam("id"))
 _FIND_PERSON_BY_LOGIN = _PEOPLE.where(_PERSON.c.login_folded == bindparam("login"))
-# Whoever is signed in, and whether there is a reset to be told of.
+# Whoever is signed in, what there is to be told of, and the policy in force: all that every page asks.
 _FIND_SIGNED_IN = _FIND_PERSON.add_columns(
-    resets_to_tell(person=bindparam("id"), unit=bindparam("unit")).exists().label("to_be_told")
+    resets_to_tell(person=bindparam("id"), unit=bindparam("unit")).exists().label("resets"),
+    refused_to_tell(person=bindparam("id"), unit=bindparam("unit")).exists().label("refused"),
+    POLICY_IN_FORCE.scalar_subquery().label("policy"),
 )
 _RESETS_TO_TELL = resets_to_tell(person=bindparam("person"), unit=bindparam("unit")).order_by(
     key_tables.issued_code.c.issued_at, key_tables.issued_code.c.code
@@ -77,6 +81,16 @@ _IN_FORCE = select(_DATA).where(_DATA.c.in_force_from == _NEWEST.scalar_subquery
 _FIND_VERSION = rows_by(_DATA, "what", "version")
 
 
+@dataclass(frozen=True, kw_only=True)
+class AtHand:
+    """Whoever is signed in, what there is to tell of resets and refused signings, and the policy's bytes."""
+
+    person: Person
+    resets: bool
+    refused: bool
+    policy: bytes | None
+
+
 def _as_people(rows: Iterable[dict[str, Any]]) -> tuple[Person, ...]:
     """People from rows of which each has one role, or none where a person holds none."""
     accounts: dict[str, dict[str, Any]] = {}
@@ -97,11 +111,14 @@ class AccountReader:
         """The account with this id."""
         return next(iter(self._people(_FIND_PERSON, id=person)), None)
 
-    def find_signed_in(self, person: str, *, unit: str, since: datetime) -> tuple[Person, bool] | None:
-        """The account of whoever is signed in at a unit, and whether there is a reset to be told of."""
-        rows = [*found(self._connection, _FIND_SIGNED_IN, id=person, unit=unit, since=since)]
-        to_be_told = [row.pop("to_be_told") for row in rows]
-        return (_as_people(rows)[0], bool(to_be_told[0])) if rows else None
+    def find_signed_in(self, person: str, *, unit: str, since: datetime, at: datetime) -> AtHand | None:
+        """The account of whoever is signed in at a unit, and what there is to be told since a moment."""
+        rows = [*found(self._connection, _FIND_SIGNED_IN, id=person, unit=unit, since=since, at=at)]
+        beside = [{name: row.pop(name) for name in ("resets", "refused", "policy")} for row in rows]
+        if not rows:
+            return None
+        told = {name: bool(beside[0][name]) for name in ("resets", "refused")}
+        return AtHand(person=_as_people(rows)[0], policy=beside[0]["policy"], **told)
 
     def resets_to_tell(self, person: str, *, unit: str, since: datetime) -> tuple[IssuedCode, ...]:
         """Which they are, the first first."""

@@ -8,13 +8,22 @@ from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_looks import LookReader
 from app.storage.read_open import OpenReader
+from app.storage.read_people import PeopleReader
 from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
 from app.storage.remembered import Memory
 
 
 class Reader(
-    CheckReader, OpenReader, AccountReader, ListReader, LookReader, KeyReader, WaitingReader, WholeReader
+    CheckReader,
+    OpenReader,
+    AccountReader,
+    ListReader,
+    LookReader,
+    KeyReader,
+    PeopleReader,
+    WaitingReader,
+    WholeReader,
 ):
     """Reads what is stored; find_ may return None."""
 

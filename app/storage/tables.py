@@ -18,7 +18,7 @@ from sqlalchemy import (
     text,
 )
 
-from app.storage import key_tables, schema, session_tables
+from app.storage import key_tables, people_tables, schema, session_tables
 from app.storage.columns import Reference
 from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import number_column as _number
@@ -27,8 +27,9 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys and shift sessions stand in files of their own; the list must be whole wherever it is asked.
+# Those of keys, people and shift sessions stand in other files; the list must be whole wherever it is asked.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
+assert people_tables.training.metadata is metadata  # noqa: S101
 assert session_tables.shift_session.metadata is metadata  # noqa: S101
 
 # Every sealed envelope has this many bytes, so that its size tells nothing (the number of `app.keys`).
@@ -93,7 +94,7 @@ session = Table(
     Column("shift_session", Reference),
     PrimaryKeyConstraint("digest", name="session_digest_unique"),
     ForeignKeyConstraint(["person"], ["person.id"], name="session_of_known_person"),
-    Index("session_by_person", "person"),
+    Index("session_by_person", "person", "signed_in_at"),
 )
 
 throttle = Table(

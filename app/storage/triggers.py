@@ -192,7 +192,7 @@ _OWN_KEY = f"""EXISTS (
 _NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
     THEN coalesce((SELECT id FROM person WHERE id = {witness}), NEW."by") = NEW."by" ELSE 1 = 0 END"""
 
-# Those of the second: keys of people and of the site, and checkpoints.
+# Those of the second: keys of people and of the site, what stands about people, and checkpoints.
 KEY_RULES = (
     Rule(
         name="personal_key_is_the_only_live_one",
@@ -265,6 +265,25 @@ KEY_RULES = (
         condition=_NO_WITNESS.format(witness="json_extract(CAST(NEW.canonical AS TEXT), '$.data.witness')"),
         in_postgresql=_NO_WITNESS.format(
             witness="convert_from(NEW.canonical, 'UTF8')::jsonb #>> '{data,witness}'"
+        ),
+    ),
+    Rule(
+        name="training_is_recorded_by_somebody_else",
+        table="training",
+        when="INSERT",
+        says="nobody_records_their_own_training",
+        condition="NEW.recorded_by = NEW.person",
+    ),
+    Rule(
+        name="statement_is_accepted_in_one_s_own_sign_in",
+        table="acceptance",
+        when="INSERT",
+        says="accepted_with_one_s_own_secret",
+        # The secret was just given: by this person, at this screen, and not six digits.
+        condition=(
+            "NOT EXISTS (SELECT 1 FROM session WHERE session.digest = NEW.session "
+            "AND session.person = NEW.person AND session.device = NEW.device "
+            "AND session.signed_in_at = NEW.signed_in_at AND session.method = 'secret')"
         ),
     ),
     Rule(

@@ -12,6 +12,7 @@ from app.workflow.refusals import NotFound, TooManyTries, WrongCredential
 from app.workflow.shift_sessions import ShiftOver, WrongPin
 
 _WRONG = "Id and secret do not belong together. Nothing was confirmed."
+NOT_READY = "The site asks something of this nurse first, which stands on the page My signature."
 
 
 def get_seen(check: str) -> Seen:
@@ -81,5 +82,7 @@ def say_not_confirmed(form: ConfirmForm, refusal: NotConfirmed) -> None:
             form.refuse("login", "This is not the nurse whose part this is. Nothing was confirmed.")
         case Unconfirmed.NOT_SEEN:
             form.refuse("login", "No colleague has confirmed this nurse's key since the login was reset.")
+        case Unconfirmed.NOT_READY:
+            form.refuse("login", f"{NOT_READY} Nothing was confirmed.")
         case Unconfirmed.EACH_ALONE:
             form.refuse("login", "Until the readings agree, each confirms where signed in.")

@@ -14,6 +14,7 @@ from flask.typing import ResponseReturnValue
 from app.base import Act, Actor, Method
 from app.config import Settings
 from app.people import Asked, Person, may
+from app.records.policy import SitePolicy
 from app.site.installation import Site
 from app.storage import is_storable
 from app.web import noting
@@ -21,6 +22,7 @@ from app.web.access import Access, Late, access_of
 from app.web.coming_back import sign_in_address
 from app.web.forms.signing_in import OnceMoreForm
 from app.web.other_sites import go_on_page, is_from_elsewhere
+from app.workflow.asked_first import Unready, find_unready
 from app.workflow.credentials import Known, Where, acting_as, verify_credential
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
@@ -173,10 +175,19 @@ def _goes_first_to(access: Access) -> str | None:
     if actor().method is Method.UNENROLLED and not (access.enrols or access.protects):
         # The site asks for more than the secret.
         return "authenticators.page"
-    if access.is_act_of(person().roles) and not person().key_confirmed:
-        # Whoever was reset, or is new, is seen by a colleague first.
-        return "keys.page"
-    return None
+    is_act = access.is_act_of(person().roles)
+    # Whoever was reset, or is new, is seen by a colleague first; so is done what the site asks first.
+    return "keys.page" if is_act and not (person().key_confirmed and unready() is None) else None
+
+
+def policy() -> SitePolicy | None:
+    """The site's policy in force."""
+    return cast("Seen", g.seen).policy
+
+
+def unready() -> Unready | None:
+    """What the site still asks of whoever is signed in."""
+    return find_unready(site(), now(), person().id, policy())
 
 
 def _ask_once_more() -> ResponseReturnValue | None:
@@ -252,6 +263,7 @@ def prepare(app: Flask) -> None:
             "can_lock": bool(g.get("seen") and g.seen.actor.shift_session),
             # Nothing stands before what protects a patient.
             "to_be_told": bool(g.get("seen") and g.seen.to_be_told and not g.protects),
+            "refused_told": bool(g.get("seen") and g.seen.refused_told and not g.protects),
             "now": g.get("now"),
         }
     )

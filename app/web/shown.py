@@ -1,6 +1,6 @@
 """How things are shown: times in the site's zone with its offset, words for what is stored as a code."""
 
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
@@ -33,6 +33,11 @@ def day(at: datetime) -> str:
     return f"{date.rpartition(',')[0]} {offset}"
 
 
+def calendar_day(of: date) -> str:
+    """A day that has no time: `2 May 2031`."""
+    return f"{of.day} {of:%B %Y}"
+
+
 def within(at: datetime, begin: datetime) -> str:
     """A time to the second, beside others of the day of `begin`; another day is said: `14:10:05`."""
     local = at.astimezone(ZoneInfo(str(parts().settings.zone)))
@@ -62,6 +67,7 @@ def prepare(app: Flask) -> None:
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["day"] = day
+    app.jinja_env.filters["calendar_day"] = calendar_day
     app.jinja_env.filters["within"] = within
     app.jinja_env.filters["stated"] = day_in_words
     app.jinja_env.filters["unbroken"] = words.unbroken

@@ -28,6 +28,7 @@ from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.key_ceremony import issue_code
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.refused_signings import note_failed
 
 CODE, PASSKEY = "code", "passkey"
 _WORDS = {CODE: "an app that shows codes", PASSKEY: "a passkey"}
@@ -118,8 +119,7 @@ def _try_beside(
     found = _find_beside(site, now, enrolled, given)
     if isinstance(found, WrongFactor):
         with site.store.write() as tx:
-            noted = events.SecurityNoted(person=person.id, what=f"{what} failed beside the secret")
-            tx.append(noted, at=now)
+            note_failed(tx, now, person.id, f"{what} failed beside the secret")
     return found
 
 

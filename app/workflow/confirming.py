@@ -8,6 +8,7 @@ from app.records.life import Action
 from app.records.state import Phase
 from app.site.installation import Site
 from app.storage import Transaction
+from app.workflow.asked_first import unready_here
 from app.workflow.credentials import Known, Where, acting_as, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
@@ -34,6 +35,7 @@ class Unconfirmed(StrEnum):
     NO_CREDENTIAL = "it is not of whoever is signed in here, and nobody gave a credential"
     OTHER_PERSON = "the credential belongs to somebody else than the nurse whose part this is"
     NOT_SEEN = "no colleague has seen this nurse since the login was made or reset"
+    NOT_READY = "the site asks something of this nurse first: training, or to accept its statement"
     EACH_ALONE = "until the readings agree each confirms where signed in"
 
 
@@ -100,6 +102,8 @@ def _who(given: Known | PinKnown) -> str:
 
 def _acting(tx: Transaction, act: Act, given: Known | PinKnown) -> Act | NotConfirmed:
     """The act of whoever gave it: by six digits in a session of its own, which lasts for this act alone."""
+    if unready_here(tx, act.now, _who(given)) is not None:
+        return NotConfirmed(Unconfirmed.NOT_READY)
     if isinstance(given, Known):
         seen = given.person.key_confirmed
         return acting_as(act, given.person) if seen else NotConfirmed(Unconfirmed.NOT_SEEN)

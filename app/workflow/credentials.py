@@ -10,12 +10,12 @@ from datetime import datetime, timedelta
 from app.base import OPERATOR, Act, Method
 from app.keys import verify_secret
 from app.people import Person, folded
-from app.records import events
 from app.records.kept import Throttle
 from app.site.installation import Site
 from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import TooManyTries, WrongCredential
+from app.workflow.refused_signings import note_failed
 
 # A mistyped secret costs nothing; from the fourth failure on the account waits, longer each time.
 FREE_TRIES = 3
@@ -77,7 +77,7 @@ def try_credential(  # who, with what, where
     if not verify_secret(usable.secret_hash if usable else None, secret) or usable is None:
         with site.store.write() as tx:
             who = person.id if person is not None else ""
-            tx.append(events.SecurityNoted(person=who, what=f"{what} failed"), at=now)
+            note_failed(tx, now, who, f"{what} failed")
         return WrongCredential()
     return Known(person=usable, counted=tried.key)
 

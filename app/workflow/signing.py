@@ -16,6 +16,7 @@ from app.records.ward_events import StartRefused
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
+from app.workflow.asked_first import unready_here
 from app.workflow.authenticators import (
     NOTHING,
     USED,
@@ -58,6 +59,11 @@ class OtherRecord:
 
 
 @dataclass(frozen=True)
+class NotReady:
+    """The site asks something of this nurse first: training, or to accept its statement."""
+
+
+@dataclass(frozen=True)
 class StillOpen:
     """A stop, an unacknowledged caution, an unconfirmed step or a request for help is open."""
 
@@ -81,6 +87,7 @@ def sign_record(
     | NotFound
     | NotYours
     | NotNow
+    | NotReady
     | KeyNotConfirmed
     | KeyDoesNotOpen
     | WrongCredential
@@ -110,7 +117,7 @@ def _sign(  # in which check, by whom, with what
     check_id: str,
     *,
     found: KnownBeside,
-    made: _Made | OtherRecord | KeyNotConfirmed | KeyDoesNotOpen,
+    made: _Made | OtherRecord | NotReady | KeyNotConfirmed | KeyDoesNotOpen,
     digest: str,
 ) -> (
     Signed
@@ -121,6 +128,7 @@ def _sign(  # in which check, by whom, with what
     | NotFound
     | NotYours
     | NotNow
+    | NotReady
     | KeyNotConfirmed
     | KeyDoesNotOpen
     | WrongFactor
@@ -192,12 +200,14 @@ def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int)
 
 def _make_signature(  # all but who, when and where by name
     site: Site, act: Act, check_id: str, person: Person, *, secret: str, digest: str
-) -> _Made | OtherRecord | KeyNotConfirmed | KeyDoesNotOpen:
+) -> _Made | OtherRecord | NotReady | KeyNotConfirmed | KeyDoesNotOpen:
     """Sign the record that the page showed; whether it may be signed is decided where it is stored."""
     with site.store.read() as reader:
         key = usable_key(reader, site, person)
         if isinstance(key, KeyNotConfirmed):
             return key
+        if unready_here(reader, act.now, person.id) is not None:
+            return NotReady()
         check = reader.find_check(check_id)
         if check is None:
             return OtherRecord()

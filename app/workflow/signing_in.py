@@ -17,6 +17,8 @@ from app.keys import (
 from app.people import Person
 from app.records import events
 from app.records.kept import Session
+from app.records.policy import SitePolicy
+from app.records.rules import policy_of
 from app.site.installation import Site
 from app.storage import Reader, Transaction
 from app.workflow.authenticators import (
@@ -42,11 +44,16 @@ SEEN_EVERY = timedelta(seconds=15)
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """A live session: the actor, the account behind it, and whether there is a reset to be told of."""
+    """A live session: the actor, the account behind it, what there is to be told, and the policy in force.
+
+    `to_be_told` is of resets, `refused_told` of signings that were refused again and again.
+    """
 
     actor: Actor
     person: Person
     to_be_told: bool = False
+    refused_told: bool = False
+    policy: SitePolicy | None = None
 
 
 @dataclass(frozen=True)
@@ -134,15 +141,22 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
     with site.store.read() as reader:
         session = live_session(reader, now, token=token, idle=idle)
         found = (
-            reader.find_signed_in(session.person, unit=session.unit, since=now - SHOWN) if session else None
+            reader.find_signed_in(session.person, unit=session.unit, since=now - SHOWN, at=now)
+            if session
+            else None
         )
-    if session is None or found is None or not found[0].active:
+    if session is None or found is None or not found.person.active:
         return None
-    person, to_be_told = found
     if now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
             tx.touch_session(session.digest, now)
-    return Seen(actor=actor_of(session), person=person, to_be_told=to_be_told)
+    return Seen(
+        actor=actor_of(session),
+        person=found.person,
+        to_be_told=found.resets,
+        refused_told=found.refused,
+        policy=policy_of(found.policy) if found.policy is not None else None,
+    )
 
 
 def _goes_on(reader: Reader, now: datetime, session: Session) -> bool:

@@ -128,7 +128,7 @@ def _make_accounts() -> None:
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="session_of_known_person"),
         sa.PrimaryKeyConstraint("digest", name="session_digest_unique"),
     )
-    op.create_index("session_by_person", "session", ["person"])
+    op.create_index("session_by_person", "session", ["person", "signed_in_at"])
     op.create_table(
         "throttle",
         _text("key"),

@@ -1,5 +1,7 @@
 """Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
+With them what else stands about people: training, the accepted statement, refused signings.
+
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
 
@@ -28,6 +30,11 @@ TABLES = (
     "site_key",
     "checkpoint",
     "shift_session",
+    "training",
+    "training_withdrawal",
+    "acceptance",
+    "refused_signings",
+    "refused_signings_told",
 )
 MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
 APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
@@ -40,6 +47,8 @@ def upgrade() -> None:
     _make_confirmations()
     _make_site_keys()
     _make_shift_sessions()
+    _make_training()
+    _make_refused_signings()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
     for column in ("method", "shift_session"):
@@ -53,12 +62,13 @@ def downgrade() -> None:
     """Remove what was made here."""
     connection = op.get_bind()
     triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table not in TABLES])
+    # First the tables: a trigger of theirs looks at a column of a session.
+    for table in reversed(TABLES):
+        op.drop_table(table)
     for column in ("shift_session", "method"):
         op.drop_column("session", column)
     for column in ("jws", "kid"):
         op.drop_column("signature", column)
-    for table in reversed(TABLES):
-        op.drop_table(table)
     triggers.drop_functions(connection, [rule.name for rule in triggers.KEY_RULES])
 
 
@@ -208,3 +218,64 @@ def _make_shift_sessions() -> None:
     )
     op.create_index("shift_session_by_device", "shift_session", ["device", "began_at"])
     op.create_index("shift_session_by_person", "shift_session", ["person"])
+
+
+def _make_training() -> None:
+    """Who was trained when, by whose word, and who accepted which statement of accountability."""
+    op.create_table(
+        "training",
+        _text("id"),
+        _text("person"),
+        _text("topic"),
+        _text("trained_on"),
+        _text("recorded_by"),
+        _time("recorded_at"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="training_of_known_person"),
+        sa.PrimaryKeyConstraint("id", name="training_id_unique"),
+    )
+    op.create_index("training_by_person", "training", ["person"])
+    op.create_table(
+        "training_withdrawal",
+        _text("training"),
+        _text("withdrawn_by"),
+        _time("withdrawn_at"),
+        _text("why"),
+        sa.ForeignKeyConstraint(["training"], ["training.id"], name="withdrawal_of_known_training"),
+        sa.PrimaryKeyConstraint("training", name="one_withdrawal_a_training"),
+    )
+    op.create_table(
+        "acceptance",
+        _text("person"),
+        _text("digest"),
+        _text("version"),
+        _time("accepted_at"),
+        _text("session"),
+        _text("device"),
+        _time("signed_in_at"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="acceptance_by_known_person"),
+        sa.PrimaryKeyConstraint("person", "digest", name="accepted_once"),
+    )
+
+
+def _make_refused_signings() -> None:
+    """Signings that were refused again and again, and who has read of it."""
+    op.create_table(
+        "refused_signings",
+        _text("id"),
+        sa.Column("person", sa.Text(), nullable=True),
+        sa.Column("count", sa.Integer(), nullable=False),
+        _time("since"),
+        _time("at"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="refused_signings_of_known_person"),
+        sa.PrimaryKeyConstraint("id", name="refused_signings_id_unique"),
+    )
+    op.create_index("refused_signings_by_time", "refused_signings", ["at"])
+    op.create_table(
+        "refused_signings_told",
+        _text("refused"),
+        _text("person"),
+        _time("told_at"),
+        sa.ForeignKeyConstraint(["refused"], ["refused_signings.id"], name="told_of_known_refused_signings"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="refused_signings_told_to_known_person"),
+        sa.PrimaryKeyConstraint("refused", "person", name="told_once_of_refused_signings"),
+    )

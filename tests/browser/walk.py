@@ -8,6 +8,7 @@ from tests.browser.beforehand import Beforehand
 from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
+from tests.browser.walk_asked import what_is_asked_first
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.ward import Scene, Ward
 
@@ -24,6 +25,7 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     handing_over(ward, visitor, scene.at("20"))
     while_it_runs(ward, visitor, scene)
     afterwards(ward, visitor)
+    what_is_asked_first(ward, visitor)
 
 
 def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:

@@ -3,6 +3,7 @@
 import json
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import TypeVar
 
 from playwright.sync_api import Browser
@@ -85,7 +86,15 @@ class Ward:
 
     def asks_for_more(self) -> None:
         """The site's policy asks for whatever a policy may ask for."""
-        publish_policy(self.running.site, now(), also_read=list(ALSO_READ))
+        self.publishes(also_read=list(ALSO_READ))
+
+    def publishes(self, **changes: object) -> None:
+        """The site's policy is the seeded one but for this, from now on."""
+        publish_policy(self.running.site, now(), **changes)
+
+    def now(self) -> datetime:
+        """The time that the demonstration has."""
+        return now()
 
     def device(self, *, scripts: bool = True) -> Device:
         """A device that nobody has used yet."""

@@ -1,14 +1,20 @@
 """Accounts on the command line: an account gets a one-time code, and nobody is given a secret."""
 
+import json
 import re
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 
 from app.cli import main
+from app.site.installation import Site
 from app.storage import open_store
 from tests.factories.invented_site import install
+from tests.support.policies import publish_policy
+from tests.support.world import KEY
 
 MAKE = ("--staff-number", "X-1", "--name", "Ida Vance", "--role", "nurse", "--unit", "ward-4-east")
 
@@ -118,3 +124,65 @@ def test_a_person_is_called_otherwise_and_given_a_code(installed: str) -> None:
     assert person is not None
     assert person.printed_name == "Ida Vance-Holm"
     assert run("account", "rename", "nobody", "--name", "X").exit_code == 2
+
+
+# What stands about people: training, the list of logins.
+
+
+def listed(*more: str) -> dict[str, Any]:
+    shown = run("account", "list", *more)
+    assert shown.exit_code == 0, shown.output
+    return {each["login"]: each for each in map(json.loads, shown.output.splitlines())}
+
+
+def test_a_training_is_recorded_listed_and_withdrawn(installed: str) -> None:
+    assert installed
+    run("account", "make", "--login", "i.vance", *MAKE)
+
+    kept = run("account", "trained", "i.vance", "--for", "the tool", "--on", "2026-01-31")
+
+    assert kept.exit_code == 0, kept.output
+    (trained,) = listed()["i.vance"]["training"]
+    told = {name: trained[name] for name in ("topic", "trained_on", "recorded_by")}
+    assert told == {"topic": "the tool", "trained_on": "2026-01-31", "recorded_by": "operator"}
+    again = run("account", "withdraw-training", trained["number"], "--why", "another person")
+    assert again.exit_code == 0, again.output
+    assert listed()["i.vance"]["training"] == []
+    assert run("account", "withdraw-training", trained["number"], "--why", "twice").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("login", "day", "says"),
+    [
+        ("i.vance", "31 January", "year-month-day"),
+        ("i.vance", "9999-01-01", "has not come yet"),
+        ("nobody", "2026-01-31", "no such account"),
+    ],
+)
+def test_what_is_no_training_is_refused(installed: str, login: str, day: str, says: str) -> None:
+    assert installed
+    run("account", "make", "--login", "i.vance", *MAKE)
+
+    refused = run("account", "trained", login, "--for", "the tool", "--on", day)
+
+    assert refused.exit_code == 2
+    assert says in refused.output
+
+
+def test_logins_that_nobody_uses_are_listed_where_the_policy_names_a_time(
+    installed: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("account", "make", "--login", "i.vance", *MAKE)
+    refused = run("account", "list", "--unused")
+    assert refused.exit_code == 2
+    assert "names no time" in refused.output
+
+    site = Site(store=open_store(installed), key=KEY, site_keys=Path())
+    with site.store.read() as reader:
+        at = reader.log_entries(after=0, limit=10_000)[-1].at + timedelta(seconds=1)
+    publish_policy(site, at, login_unused_days=30)
+    site.store.close()
+    for days, names in ((29, set()), (31, {"i.vance"})):
+        monkeypatch.setattr("app.cli.accounts.now", lambda days=days: at + timedelta(days=days))
+        assert set(listed("--unused")) == names
+    assert "i.vance" in listed()

@@ -84,6 +84,25 @@ def _content(file: Path) -> list[str]:
         return list(connection.iterdump())
 
 
+@pytest.mark.parametrize(
+    ("change", "about"),
+    [
+        ("UPDATE training SET trained_on = '2031-05-02' WHERE id = 'training-2'", "training.trained_on"),
+        ("DELETE FROM training_withdrawal", "training_withdrawal"),
+        ("UPDATE acceptance SET version = '2'", "acceptance.version"),
+        ("UPDATE refused_signings SET count = 1", "refused_signings.count"),
+        ("DELETE FROM refused_signings_told", "refused_signings_told"),
+        ("UPDATE person SET active = 0 WHERE id = 'nadia'", "person"),
+        ("DELETE FROM person_role WHERE person = 'ruth'", "person"),
+    ],
+)
+def test_the_invariants_hold_people_to_the_log_alike(twin: Twin, change: str, about: str) -> None:
+    assert not twin.broken()
+    twin.changed(change)
+    assert [each.what.partition(":")[0] for each in twin.broken()] == [about]
+    assert about in {each.about for each in twin.failing()}
+
+
 def test_it_goes_on_after_the_last_whole_check(twin: Twin) -> None:
     steps = twin.changed("UPDATE signature SET printed_name = 'Nadja Ferrow' WHERE slot = 1").steps()
     places = {each.position: each.checks for each in steps if isinstance(each, Progress) and each.checks}

@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, is_act, may
+from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, is_act, may, takes_up
 
 COLUMNS = ("nurse", "charge-nurse", "pharmacist", "quality", "administrator")
 TABLE = {
@@ -109,3 +109,13 @@ def test_what_may_be_looked_at_too_is_no_act() -> None:
     assert not is_act([Role.NURSE], [Permission.CHECK, Permission.UNIT_STATE])
     assert not is_act([Role.ADMINISTRATOR], [Permission.ACCOUNTS])
     assert not is_act([Role.ADMINISTRATOR], [Permission.CHECK])
+
+
+def test_who_takes_something_up_at_a_patient() -> None:
+    assert {role for role in Role if takes_up([role])} == {
+        Role.NURSE,
+        Role.CHARGE_NURSE,
+        Role.PHARMACIST,
+    }
+    assert takes_up([Role.QUALITY, Role.NURSE])
+    assert not takes_up([])

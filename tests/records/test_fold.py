@@ -33,6 +33,11 @@ ABOUT_NO_CHECK = {
     site_events.InstallationFounded.kind,
     site_events.SiteKeyMade.kind,
     site_events.AccountStands.kind,
+    site_events.TrainingRecorded.kind,
+    site_events.TrainingWithdrawn.kind,
+    site_events.AccountabilityAccepted.kind,
+    site_events.SigningsRefused.kind,
+    site_events.SigningsRefusedRead.kind,
     site_events.SiteKeyStolen.kind,
     site_events.AccessesDigested.kind,
     # What followed a record stands beside it.

@@ -15,9 +15,15 @@ AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 SIGNED_IN = datetime(2031, 5, 2, 7, 0, tzinfo=UTC)
 
 # What stands in a field of an event that tells of a row.
-VALUES: dict[str, Any] = {"slot": 2, "round": 1, "edition": 1, "rereadings_before": 0}
+VALUES: dict[str, Any] = {
+    "slot": 2,
+    "round": 1,
+    "edition": 1,
+    "rereadings_before": 0,
+    "since": AT.isoformat(),
+}
 
-OF_CHECKS = {
+OF_CHECKS: dict[type[events.Event], str] = {
     events.CheckOpened: "check",
     events.Joined: "participant",
     events.HandedIn: "reading",
@@ -28,13 +34,18 @@ OF_CHECKS = {
     events.WhatFollowedIssued: "what_followed",
     events.HelpTaken: "help_taker",
 }
-OF_SITES = {
+OF_SITES: dict[type[events.Event], str] = {
     site_events.SiteDataPublished: "site_data",
     site_events.SiteKeyMade: "site_key",
     events.ResetRead: "code_told",
     events.PersonalKeyMade: "personal_key",
     events.PersonalKeyConfirmed: "key_confirmation",
     events.PersonalKeyRetired: "key_retirement",
+    site_events.TrainingRecorded: "training",
+    site_events.TrainingWithdrawn: "training_withdrawal",
+    site_events.AccountabilityAccepted: "acceptance",
+    site_events.SigningsRefused: "refused_signings",
+    site_events.SigningsRefusedRead: "refused_signings_told",
 }
 
 
@@ -97,3 +108,9 @@ def test_an_account_that_is_made_or_reset_has_a_code(what: str, gave_a_code: boo
     assert (told is not None) is gave_a_code
     if told is not None:
         assert told.row == {"person": "pia", "what": what, "issuer": "nadia", "issued_at": AT}
+
+
+def test_refused_signings_by_the_moment_since_which_they_were_counted() -> None:
+    told = told_by(entry(site_events.SigningsRefused, person="nadia", count=5))
+    assert told is not None
+    assert told.row == {"id": "some refused", "person": "nadia", "count": 5, "since": AT, "at": AT}

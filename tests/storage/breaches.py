@@ -20,6 +20,7 @@ from tests.storage.key_breaches import (
     Breach,
 )
 from tests.storage.key_breaches import row_of as _row
+from tests.storage.people_breaches import ALLOWED_OF_PEOPLE, MORE_PEOPLE_BREACHES, PEOPLE_BREACHES
 
 
 def refuse(connection: Connection, breach: Breach) -> str:
@@ -205,6 +206,7 @@ BREACHES: dict[str, Breach] = {
         table="log_entry", row=ENTRY | {"check": "", "infusion": "none"}, prepare=NEXT_PLACE
     ),
     **KEY_BREACHES,
+    **PEOPLE_BREACHES,
     "access_position_unique": Breach(table="access", row=ACCESS | {"position": 1}),
     "access_to_known_check": Breach(table="access", row=ACCESS | {"check": "none"}),
 }
@@ -234,6 +236,7 @@ EDITION_3 = ("frozen", _row(build.frozen(edition=3, digest="third"), "frozen"))
 # Further ways to break a rule that the list above breaks once.
 MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     *MORE_KEY_BREACHES,
+    *MORE_PEOPLE_BREACHES,
     *(
         ("identity_is_folded", Breach(table="person", row=person_row(raw)))
         for raw in (
@@ -270,6 +273,7 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
 # What the same rules let through, by the rule's own name: a rule that refuses too much is broken as well.
 ALLOWED: tuple[tuple[str, Breach], ...] = (
     *ALLOWED_KEYS,
+    *ALLOWED_OF_PEOPLE,
     (
         "participant_is_not_the_third_person",
         _participant(OTHER_CHECK, THIRD_CHECK, check="check-3", person="chidi"),

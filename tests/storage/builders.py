@@ -287,6 +287,7 @@ def fill(store: Store) -> None:
     """At least one row in every table."""
     # They build on the rows of this file.
     from tests.storage.key_builders import checkpoint, site_key
+    from tests.storage.people_builders import add_people
 
     # By itself: what an act leaves of an account is told in the log, and here nothing acts.
     with store.write() as tx:
@@ -301,6 +302,7 @@ def fill(store: Store) -> None:
         tx.publish(site_data())
         tx.add_shift_session(shift_session())
         tx.add_session(session())
+        add_people(tx)
         tx.save_draft(draft(), expected_version=0)
         tx.set_throttle(Throttle(key="amari", failures=1, not_before=None))
         tx.take_lease("sweeper", "process-1", now=NOW, until=later(1))

@@ -5,20 +5,28 @@ from datetime import timedelta
 
 from app.auditing.access_digest import SETTLES, digest_accesses
 from app.auditing.checkpointing import HistoryChanged, make_checkpoint
-from app.keys import load_site_keys
+from app.base import Act
+from app.keys import load_site_keys, new_id
 from app.people import Role
 from app.records.checkpoint import Checkpoint
 from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
+from app.workflow.asked_first import Accepted, accept_statement, policy_here
 from app.workflow.authenticators import Enrolled
+from app.workflow.credentials import Where, try_credential
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
 from app.workflow.reading import say_danger
+from app.workflow.refused_signings import read_refused, see_refused
+from app.workflow.sessions import SignedIn
+from app.workflow.signing_in import sign_in
+from app.workflow.training import record_training, withdraw_training
 from tests.story.app_acts import enrols
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
 from tests.story.ward import Ward
+from tests.support.policies import publish_policy
 
 
 def whole_life(ward: Ward) -> Ward:
@@ -68,12 +76,57 @@ def fill_every_table(ward: Ward) -> Kept:
     assert see_resets(ward.site, ward.act(RUTH))
     read_resets(ward.site, ward.act(RUTH), until=ward.now)
     assert enrols(ward, NADIA)[0] == Enrolled()
+    _about_people(ward)
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=False)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=True)
     return Kept(first=first, second=second, before=before, last=signed_now(ward))
+
+
+def _about_people(ward: Ward) -> None:
+    """A training that counts, one withdrawn, a statement accepted, refused signings that were read of."""
+    publish_policy(
+        ward.site,
+        ward.wait().now,
+        accountability={"version": "1", "text": ["What I sign binds me."]},
+        refused_signings={"count": 2, "within_minutes": 30},
+    )
+    for number in ("training-1", "training-2"):
+        record_training(
+            ward.site,
+            ward.wait().now,
+            by=ADELE.id,
+            new_id=number,
+            person=NADIA.id,
+            topic="the tool",
+            trained_on="2031-05-01",
+        )
+    withdraw_training(ward.site, ward.wait().now, by=ADELE.id, training="training-1", why="another person")
+    begun = sign_in(
+        ward.site, ward.wait().now, login=QUILL.login, secret=QUILL.secret, device="tablet 9", unit=QUILL.unit
+    )
+    assert isinstance(begun, SignedIn)
+    act = Act(now=ward.wait().now, by=begun.actor, new_id=new_id)
+    digest = statement_digest(ward)
+    assert accept_statement(ward.site, act, digest=digest) == Accepted()
+    for _ in range(2):
+        where = Where(signed_in=QUILL.id)
+        try_credential(
+            ward.site, ward.wait().now, login=NADIA.login, secret="no", what="signing", where=where
+        )
+    assert see_refused(ward.site, ward.act(RUTH))
+    read_refused(ward.site, ward.act(RUTH), until=ward.now)
+
+
+def statement_digest(ward: Ward) -> str:
+    """The digest of the statement in force."""
+    with ward.site.store.read() as reader:
+        policy = policy_here(reader, ward.now)
+    assert policy is not None
+    assert policy.accountability is not None
+    return policy.accountability.digest
 
 
 def signed_now(ward: Ward) -> Checkpoint:

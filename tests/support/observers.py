@@ -101,6 +101,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "filename": ["countersign.css"],
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.
         "kid": ["nobodys-key"],
+        "number": ["no-training"],
         "shift_session": [*_locked_at(scene.observers), "0" * 32],
     }
     names = sorted(rule.arguments)

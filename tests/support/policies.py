@@ -16,9 +16,10 @@ ALSO_READ = tuple(each.name for each in TABLE if each.by_policy)
 
 def publish_policy(site: Site, at: datetime, **changes: object) -> None:
     """From this moment on the site's policy is the seeded one but for the changes."""
-    content = canonical({**seeded(POLICY), "version": "policy-own", **changes})
+    own = {**seeded(POLICY), "version": "policy-own", **changes}
+    content = canonical(own)
     made = SiteData(
-        what=POLICY, version="policy-own", content=content, digest=digest(content), in_force_from=at
+        what=POLICY, version=own["version"], content=content, digest=digest(content), in_force_from=at
     )
     with site.store.write() as tx:
         tx.publish(made)

@@ -174,3 +174,39 @@ def test_faults_are_told_in_the_order_of_the_fields(world: World) -> None:
     page = browser.press("Make the login")
     words = page.text.index
     assert words("Write the name.") < words("Write the id.") < words("Choose at least one role.")
+
+
+def test_logins_that_nobody_has_used_for_the_site_s_time_are_listed_the_longest_first(world: World) -> None:
+    world.publishes_policy(login_unused_days=30)
+    world.at("n.ferrow")
+    browser = world.at("a.moreau")
+    make(browser, ["nurse"])
+    assert "everybody who has a login" in browser.get("/accounts/unused").text.lower()
+    world.clock.pass_(days=20)
+    world.at("n.ferrow")
+    world.clock.pass_(days=11)
+    browser = world.at("a.moreau")
+    page = browser.get("/accounts/unused")
+    rows = ["".join(each.itertext()).split() for each in page.all("tr")][1:]
+    named = [" ".join(each[:2]) for each in rows]
+    assert "Oona Marsh" in named
+    assert "Nadia Ferrow" not in named
+    assert "Adele Moreau" not in named
+    assert "never; made 2 May 2031" in " ".join(page.text.split())
+    # Made the day before, and never used either.
+    assert named.index("Tomas Osmund") < named.index("Oona Marsh")
+
+
+def test_a_login_that_was_deactivated_is_waited_for_no_more(world: World) -> None:
+    world.publishes_policy(login_unused_days=30)
+    world.clock.pass_(days=31)
+    browser = world.at("a.moreau")
+    assert "Tomas Osmund" in browser.get("/accounts/unused").text
+    browser.follow("Tomas Osmund")
+    browser.press("Deactivate")
+    assert "Tomas Osmund" not in browser.get("/accounts/unused").text
+
+
+def test_without_the_site_s_time_no_login_is_listed(world: World) -> None:
+    world.clock.pass_(days=4000)
+    assert "names no time" in world.at("a.moreau").get("/accounts/unused").text

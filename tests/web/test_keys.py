@@ -9,6 +9,7 @@ from app.records.events import ResetRead
 from app.records.kept import Entry
 from app.web.access import access_of
 from app.workflow import accounts
+from app.workflow.credentials import Where, try_credential
 from app.workflow.signing_in import SecretSet, replace_code
 from tests.support.browser import Browser
 from tests.support.world import World
@@ -298,3 +299,32 @@ def keys_page(world: World, login: str) -> str:
     browser = world.browser()
     world.sign_in(browser, login)
     return browser.get("/keys").body
+
+
+def refused_signings(world: World, login: str) -> None:
+    """As many as the site's policy names."""
+    world.publishes_policy(refused_signings={"count": 3, "within_minutes": 30})
+    for number in range(3):
+        world.clock.pass_(seconds=1)
+        where = Where(signed_in=f"somebody {number}")
+        try_credential(
+            world.site, world.clock.now, login=login, secret="wrong" * 5, what="signing", where=where
+        )
+
+
+@pytest.mark.parametrize("login", ["r.calloway", "a.moreau"])
+def test_refused_signings_are_told_on_whatever_page_comes_next_until_they_are_read(
+    world: World, login: str
+) -> None:
+    browser = world.at(login)
+    refused_signings(world, "n.ferrow")
+    page = browser.get("/verify" if login == "a.moreau" else "/")
+    assert "Signings were refused again and again" in page.text
+    # But for where a patient is to be protected first.
+    if login == "r.calloway":
+        assert "Signings were refused" not in browser.get("/stop").text
+    page = browser.get("/keys")
+    assert "Nadia Ferrow, n.ferrow: 3 times from 2 May 2031" in " ".join(page.text.split())
+    browser.press("I have read of these signings")
+    assert "Signings were refused" not in browser.get("/keys").text
+    assert "Signings were refused" not in world.at("t.osmund").get("/keys").text

@@ -60,12 +60,12 @@ AT_MOST = {
     "GET signing.page": Most(13, 1, 3, 1),
     # One asks whether this screen knows the person.
     "POST signing_in.sign_in_now with a secret": Most(14, 0, 3, 2),
-    "POST stepping.confirm with a secret": Most(13, 1, 1, 2),
+    "POST stepping.confirm with a secret": Most(14, 1, 1, 2),
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),
     "POST opening.open_now": Most(27, 1, 3, 1),
     "POST reading.hand_in": Most(25, 2, 1, 2),
-    "POST signing.sign with a secret": Most(27, 1, 3, 2),
+    "POST signing.sign with a secret": Most(28, 1, 3, 2),
 }
 
 

@@ -42,3 +42,10 @@ class PersonForm(RolesForm):
     is_another = BooleanField("This is another person, whose identity I have seen")
     # Once more, because the library orders fields as they were made, and faults are told in that order.
     roles = _roles()
+
+
+class TrainingForm(TextForm):
+    """For what somebody was trained, and on what day."""
+
+    topic = StringField("For what")
+    trained_on = StringField("On what day")

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.people import Person
 from app.words.screens import ROLES
+from app.workflow.logins import Logins
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,3 +49,23 @@ def _stands(person: Person, now: datetime) -> str:
         return "in use"
     live = person.code_expires_at is not None and now <= person.code_expires_at
     return "one-time code not yet replaced" if live else "one-time code too old"
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnusedLogin:
+    """A login that nobody uses: whose, and since when; `used_at` is None where nobody ever signed in."""
+
+    account: Account
+    used_at: datetime | None
+    made_at: datetime | None
+
+
+def unused_logins(found: Logins, units: Mapping[str, str], now: datetime) -> tuple[UnusedLogin, ...]:
+    """Those that nobody has used for the site's time, the longest unused first."""
+    unused = sorted(
+        found.unused, key=lambda each: (each.used_at is not None, each.used_at or each.made_at or now)
+    )
+    return tuple(
+        UnusedLogin(account=account(each.person, units, now), used_at=each.used_at, made_at=each.made_at)
+        for each in unused
+    )

@@ -1,4 +1,4 @@
-"""Accounts, for the administrator: make, reset, deactivate and bring back, change roles."""
+"""Accounts, for the administrator: make, reset, deactivate and bring back, roles, training, unused ones."""
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -7,10 +7,12 @@ from app.people import Permission, Person
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.accounts import PersonForm, RolesForm
-from app.web.models.accounts import Account, account, accounts
+from app.web.forms.accounts import PersonForm, RolesForm, TrainingForm
+from app.web.models.accounts import Account, account, accounts, unused_logins
 from app.workflow import accounts as workflow
+from app.workflow import training
 from app.workflow.authenticators import NothingEnrolled, TakenAway, see_enrolled, take_away
+from app.workflow.logins import list_logins
 from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete
 
@@ -31,6 +33,15 @@ def people_page() -> ResponseReturnValue:
     """Every account."""
     people = accounts(workflow.everyone(site()), unit_names(site()), asking.now())
     return render_template("accounts/people.html", people=people)
+
+
+@views.get("/accounts/unused")
+@allowed(Permission.ACCOUNTS)
+def unused_page() -> ResponseReturnValue:
+    """The logins that nobody has used for the site's time."""
+    found = list_logins(site(), asking.now())
+    unused = unused_logins(found, unit_names(site()), asking.now())
+    return render_template("accounts/unused.html", logins=unused, after=found.after)
 
 
 @views.get("/accounts/new")
@@ -139,6 +150,48 @@ def change_roles(person: str) -> ResponseReturnValue:
     return _person_page(_found(person), form=form), 422
 
 
+@views.post("/accounts/<person>/training")
+@allowed(Permission.ACCOUNTS)
+def record_training(person: str) -> ResponseReturnValue:
+    """Record that somebody was trained."""
+    form = _training_form()
+    outcome = training.record_training(
+        site(),
+        asking.now(),
+        by=asking.actor().person,
+        new_id=parts().new_id(),
+        person=person,
+        topic=form.text("topic"),
+        trained_on=form.text("trained_on"),
+    )
+    match outcome:
+        case training.TrainingKept():
+            return redirect(url_for("accounts.person_page", person=person), 303)
+        case workflow.NoSuchPerson():
+            return abort(404)
+        case training.OwnTraining():
+            form.refuse("topic", "Nobody records their own training: another administrator does.")
+        case training.WrongTraining(faults=faults):
+            form.refuse_all(faults)
+    return _person_page(_found(person), trained=form), 422
+
+
+@views.post("/accounts/<person>/training/<number>/withdraw")
+@allowed(Permission.ACCOUNTS)
+def withdraw_training(person: str, number: str) -> ResponseReturnValue:
+    """Let a training that was recorded wrongly count no more."""
+    match training.withdraw_training(
+        site(), asking.now(), by=asking.actor().person, training=number, why="recorded wrongly"
+    ):
+        case training.Withdrawn() | training.NoSuchTraining() | Incomplete():
+            # What is asked again has been done.
+            return redirect(url_for("accounts.person_page", person=person), 303)
+
+
+def _training_form() -> TrainingForm:
+    return TrainingForm(request.form if request.method == "POST" else None)
+
+
 def _set_active(person: str, *, active: bool) -> ResponseReturnValue:
     match workflow.set_active(site(), asking.now(), by=asking.actor().person, person=person, active=active):
         case workflow.Changed():
@@ -165,9 +218,16 @@ def _new_page(form: PersonForm, *, same: tuple[Account, ...] = ()) -> str:
     return render_template("accounts/new.html", form=form, same=same)
 
 
-def _person_page(person: Person, *, code: str = "", form: RolesForm | None = None) -> str:
-    shown = account(person, unit_names(site()), asking.now())
-    if form is None:
-        form = RolesForm(data={"roles": sorted(person.roles)})
-    enrolled = see_enrolled(site(), person.id)
-    return render_template("accounts/person.html", person=shown, code=code, form=form, enrolled=enrolled)
+def _person_page(
+    person: Person, *, code: str = "", form: RolesForm | None = None, trained: TrainingForm | None = None
+) -> str:
+    return render_template(
+        "accounts/person.html",
+        person=account(person, unit_names(site()), asking.now()),
+        code=code,
+        form=form or RolesForm(data={"roles": sorted(person.roles)}),
+        trained=trained or _training_form(),
+        topics=training.topics_asked(site(), asking.now()),
+        trainings=training.see_trainings(site(), person.id),
+        enrolled=see_enrolled(site(), person.id),
+    )

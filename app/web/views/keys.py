@@ -13,6 +13,7 @@ from app.web.access import signed_in
 from app.web.asking import site
 from app.web.forms.keys import ChangeSecretForm, ConfirmKeyForm
 from app.workflow import key_ceremony, signing_in
+from app.workflow.asked_first import Accepted, OtherStatement, SignInAnew, accept_statement
 from app.workflow.changing_secret import change_secret
 from app.workflow.key_looking import (
     WaitingKey,
@@ -23,6 +24,8 @@ from app.workflow.key_looking import (
     see_waiting_keys,
 )
 from app.workflow.refusals import KeyDoesNotOpen, KeyNotConfirmed, NotFound, TooManyTries, WrongCredential
+from app.workflow.refused_signings import read_refused, see_refused
+from app.workflow.training import see_trainings
 
 views = Blueprint("keys", __name__)
 
@@ -55,22 +58,76 @@ def page() -> ResponseReturnValue:
     """One's own key, who gave codes for the account, and colleagues whose keys wait."""
     person = asking.actor().person
     own = see_own_key(site(), asking.now(), person)
-    resets = see_resets(site(), asking.act())
-    return render_template("keys/page.html", own=own, waiting=see_waiting_keys(site(), person), resets=resets)
+    return render_template(
+        "keys/page.html",
+        own=own,
+        unready=asking.unready(),
+        trainings=see_trainings(site(), person),
+        waiting=see_waiting_keys(site(), person),
+        resets=see_resets(site(), asking.act()),
+        refused=see_refused(site(), asking.act()),
+    )
 
 
 @views.post("/keys/resets-read")
 @signed_in(asked=Asked.PIN)
 def resets_read() -> ResponseReturnValue:
     """Whoever was told of resets has read of those on the page."""
+    read_resets(site(), asking.act(), until=_until())
+    return redirect(url_for("lists.my_checks"), 303)
+
+
+@views.post("/keys/refused-read")
+@signed_in(asked=Asked.PIN)
+def refused_read() -> ResponseReturnValue:
+    """Whoever was told of refused signings has read of those on the page."""
+    read_refused(site(), asking.act(), until=_until())
+    return redirect(url_for("lists.my_checks"), 303)
+
+
+def _until() -> datetime:
+    """The moment up to which the page told."""
     try:
         until = datetime.fromisoformat(request.form.get("until", ""))
     except ValueError:
         abort(422)
     if until.tzinfo is None:
         abort(422)
-    read_resets(site(), asking.act(), until=until)
-    return redirect(url_for("lists.my_checks"), 303)
+    return until
+
+
+@views.get("/keys/statement")
+@signed_in(asked=Asked.PIN)
+def statement_page() -> ResponseReturnValue:
+    """The statement of accountability in force, to be read and, where it is still asked, accepted."""
+    return _statement_page()
+
+
+@views.post("/keys/statement")
+@signed_in(asked=Asked.SESSION)
+def accept_now() -> ResponseReturnValue:
+    """Accept the statement, where one has just signed in."""
+    match accept_statement(site(), asking.act(), digest=request.form.get("digest", "")):
+        case Accepted():
+            return redirect(url_for("keys.page" if asking.unready() else "lists.my_checks"), 303)
+        case OtherStatement():
+            return _statement_page(
+                "The statement has changed. Read it again before you accept it.", status=409
+            )
+        case SignInAnew():
+            says = "It is accepted with the secret just given. Sign out, sign in again, and accept it then."
+            return _statement_page(says, status=422)
+
+
+def _statement_page(says: str = "", *, status: int = 200) -> ResponseReturnValue:
+    policy = asking.policy()
+    if policy is None or policy.accountability is None:
+        return abort(404)
+    unready = asking.unready()
+    is_asked = unready is not None and unready.statement is not None
+    return render_template(
+        "keys/statement.html", statement=policy.accountability, is_asked=is_asked, says=says
+    ), status
 
 
 @views.get("/keys/<kid>/confirm")

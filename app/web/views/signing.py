@@ -8,7 +8,7 @@ from app.records.kinds import End
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
-from app.web.acts import to_check
+from app.web.acts import NOT_READY, to_check
 from app.web.asking import site
 from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
@@ -55,6 +55,7 @@ NotTheSigner = (
     WrongCredential
     | TooManyTries
     | NotYours
+    | signing.NotReady
     | KeyNotConfirmed
     | KeyDoesNotOpen
     | NoneEnrolled
@@ -108,6 +109,7 @@ def sign(check: str) -> ResponseReturnValue:
             WrongCredential()
             | TooManyTries()
             | NotYours()
+            | signing.NotReady()
             | KeyNotConfirmed()
             | KeyDoesNotOpen()
             | NoneEnrolled()
@@ -131,6 +133,7 @@ def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere)
 _SAYS: dict[type[NotTheSigner], tuple[str, str]] = {
     WrongCredential: ("secret", _WRONG),
     NotYours: ("login", _NEITHER),
+    signing.NotReady: ("login", f"{NOT_READY} Nothing was signed."),
     KeyNotConfirmed: ("login", _NO_KEY),
     KeyDoesNotOpen: ("login", _CLOSED),
     NoneEnrolled: ("login", _NOT_ENROLLED),

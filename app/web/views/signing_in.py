@@ -17,8 +17,8 @@ from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.web.models.locked import locked_here
 from app.workflow import signing_in
+from app.workflow.asked_first import has_something_first
 from app.workflow.authenticators import Given, WrongFactor, is_asked_of_anybody
-from app.workflow.key_looking import see_resets
 from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.sessions import SignedIn
@@ -95,11 +95,11 @@ def _sign_in_page(form: SignInForm, says: str = "") -> str:
 
 
 def _first_page(signed: SignedIn, asked: str) -> str:
-    """Where one goes on; whoever is to know of a reset, or to be seen first, learns that before."""
+    """Where one goes on: whoever is to know, to be seen or to do something first learns that before."""
     if signed.actor.method is Method.UNENROLLED:
         return url_for("authenticators.page")
     act = Act(now=asking.now(), by=signed.actor, new_id=parts().new_id)
-    if not signed.person.key_confirmed or see_resets(site(), act):
+    if has_something_first(site(), act):
         return url_for("keys.page")
     return address_after(site(), asked, act, signed.person) or url_for("lists.my_checks")
 
