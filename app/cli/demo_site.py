@@ -64,7 +64,6 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
             "DATABASE_URL": f"sqlite:///{folder}/demonstration.sqlite3",
             "COUNTERSIGN_KEY_FILE": str(folder / "application.key"),
             "COUNTERSIGN_MODE": "demo",
-            "COUNTERSIGN_ZONE": json.loads((SEED / "policy.json").read_text(encoding="utf-8"))["zone"],
             "COUNTERSIGN_IDLE_MINUTES": "60",
         }
     )

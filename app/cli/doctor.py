@@ -13,7 +13,6 @@ from app.cli.installation import now
 from app.config import LOOPBACK, Settings, WrongSettingError, load_settings
 from app.keys import list_site_keys
 from app.site.installation import find_installation
-from app.site.loading import rules_in_force
 from app.site.readiness import NotReady, find_faults
 from app.storage import ServerState, find_server_state, open_store, sqlite_path
 from app.workflow.sweeping import LEASE, LEASE_TIME
@@ -38,14 +37,14 @@ def doctor() -> None:
     # Of a database that is not there nothing else can be asked.
     asked = not any(each.part == "database" for each in serving)
     if asked:
-        looks = (*looks, _clock, _roles, _sweeper, _zone)
+        looks = (*looks, _clock, _roles, _sweeper)
     faults = (*serving, *(fault for look in looks for fault in look(made, now())))
     _end(faults, _installation(made) if asked else "")
 
 
 _PARTS = (
     *("configuration", "application key", "keys of the site", "database", "rules", "disk", "proxy", "clock"),
-    *("roles", "sweeper", "time zone"),
+    *("roles", "sweeper"),
 )
 
 
@@ -163,14 +162,3 @@ def _sweeper(made: Settings, at: datetime) -> Faults:
         last = f" since {leases[0]:%Y-%m-%d %H:%M} UTC" if leases else ""
         fault = f"nobody finishes what a crash left{last}: no server runs"
         yield NotReady(part="sweeper", fault=fault, mend="run `countersign serve`")
-
-
-def _zone(made: Settings, at: datetime) -> Faults:
-    store = open_store(made.database_url)
-    with store.read() as reader:
-        rules = rules_in_force(reader, at)
-        zone = rules.policy.zone if rules.published else made.zone.key
-    store.close()
-    if zone != made.zone.key:
-        fault = f"pages show the times of {made.zone.key}, records those of {zone}"
-        yield NotReady(part="time zone", fault=fault, mend=f"write COUNTERSIGN_ZONE={zone}")

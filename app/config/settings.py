@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from app.config.paths import root
 from app.config.wrong import WrongSettingError
@@ -32,7 +31,6 @@ class Settings:
     owner_url: str
     key_file: Path
     site_keys: Path
-    zone: ZoneInfo
     date_order: str
     trusted_hosts: tuple[str, ...]
     demo: bool
@@ -76,7 +74,6 @@ def load_settings(environ: Mapping[str, str]) -> Settings:
         owner_url=_owner_url(environ.get("DATABASE_OWNER_URL") or "", database_url),
         key_file=key_file,
         site_keys=Path(environ.get("COUNTERSIGN_SITE_KEYS") or key_file.parent / "site-keys"),
-        zone=_zone(environ.get("COUNTERSIGN_ZONE") or "UTC"),
         date_order=_date_order(environ.get("COUNTERSIGN_DATE_ORDER") or DATE_ORDERS[0]),
         trusted_hosts=_hosts(environ.get("COUNTERSIGN_TRUSTED_HOSTS") or ",".join(LOOPBACK)),
         demo=_is_demo(environ.get("COUNTERSIGN_MODE") or "production"),
@@ -100,15 +97,6 @@ def _owner_url(text: str, database_url: str) -> str:
             "DATABASE_OWNER_URL", "write the same host and database as in DATABASE_URL, with another role"
         )
     return owner_url
-
-
-def _zone(name: str) -> ZoneInfo:
-    try:
-        return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError):
-        raise WrongSettingError(
-            "COUNTERSIGN_ZONE", "write the name of a time zone, such as Europe/Zurich"
-        ) from None
 
 
 def _date_order(text: str) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import cast
+from zoneinfo import ZoneInfo
 
 from flask import Flask, abort, current_app, g, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -28,6 +29,7 @@ from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.signing_in import Seen, find_lapsed, find_seen
 
 EXTENSION = "countersign"
+ZONE = "SITE_ZONE"
 CSRF_FIELD = "csrf_token"
 
 
@@ -85,6 +87,11 @@ def token() -> str:
 def device() -> str:
     """The device's id; a browser without one is given one with the answer."""
     return cast("str", g.device)
+
+
+def zone() -> ZoneInfo:
+    """The site's time zone, in which times are shown and read; a change of it counts from the next start."""
+    return cast("ZoneInfo", current_app.config[ZONE])
 
 
 def csrf_token() -> str:

@@ -9,7 +9,8 @@ from flask import Flask, request, url_for
 from app.reports.times import day_in_words
 from app.site.installation import find_installation
 from app.site.loading import rules_in_force
-from app.web.asking import EXTENSION, parts
+from app.web import asking
+from app.web.asking import EXTENSION
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
 from app.words.names import INVENTED_RULES, TRAINING_COPY, answer_words, finding_field_words
@@ -17,14 +18,14 @@ from app.words.names import INVENTED_RULES, TRAINING_COPY, answer_words, finding
 
 def moment(at: datetime) -> str:
     """A time in the site's zone with its offset: `2 May 2031, 14:10 (+02:00)`."""
-    local = at.astimezone(ZoneInfo(str(parts().settings.zone)))
+    local = at.astimezone(asking.zone())
     offset = local.strftime("%z")
     return f"{local.day} {local:%B %Y, %H:%M} ({offset[:3]}:{offset[3:]})"
 
 
 def clock(at: datetime) -> str:
     """The time of day alone, for what is minutes away: `14:10`."""
-    return f"{at.astimezone(ZoneInfo(str(parts().settings.zone))):%H:%M}"
+    return f"{at.astimezone(asking.zone()):%H:%M}"
 
 
 def day(at: datetime) -> str:
@@ -40,7 +41,7 @@ def calendar_day(of: date) -> str:
 
 def within(at: datetime, begin: datetime) -> str:
     """A time to the second, beside others of the day of `begin`; another day is said: `14:10:05`."""
-    local = at.astimezone(ZoneInfo(str(parts().settings.zone)))
+    local = at.astimezone(asking.zone())
     time = f"{local:%H:%M:%S}"
     return time if day(at) == day(begin) else f"{local.day} {local:%B}, {time}"
 
@@ -61,7 +62,9 @@ def prepare(app: Flask) -> None:
     settings = made.settings
     # Asked once: rules of a site's own are never replaced by invented ones, and a copy stays one.
     with made.site.store.read() as reader:
-        invented, said = rules_in_force(reader, made.clock()).are_invented, find_installation(reader)
+        rules, said = rules_in_force(reader, made.clock()), find_installation(reader)
+        invented = rules.are_invented
+        app.config[asking.ZONE] = ZoneInfo(rules.policy.zone if rules.published else "UTC")
     cautions = (INVENTED_RULES if invented else "", TRAINING_COPY if said and said.copy_of else "")
     app.jinja_env.globals["never_for_a_patient"] = ". ".join(filter(None, cautions))
     app.jinja_env.filters["moment"] = moment

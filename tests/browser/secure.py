@@ -53,7 +53,7 @@ def over_https(
     """Serve a demonstration's site a second time, over https and as an installation in use."""
     parts = Parts(
         site=running.site,
-        settings=load_settings({"COUNTERSIGN_ZONE": "Europe/Dublin"}),
+        settings=load_settings({}),
         clock=now,
         new_id=new_id,
         csrf_key=secrets.token_bytes(32),

@@ -26,7 +26,6 @@ def environ_of(folder: Path) -> Environ:
         "COUNTERSIGN_KEY_FILE": str(folder / "keys" / "application.key"),
         "COUNTERSIGN_SITE_KEYS": str(folder / "keys" / "site"),
         "COUNTERSIGN_TRUSTED_HOSTS": "checks.example",
-        "COUNTERSIGN_ZONE": "Europe/Dublin",
     }
 
 

@@ -61,7 +61,7 @@ def environ_of(folder: Path, url: str) -> dict[str, str]:
             "error: application key: COUNTERSIGN_KEY_FILE: there is no",
         ),
         ({"COUNTERSIGN_SITE_KEYS": "none"}, "error: keys of the site: COUNTERSIGN_SITE_KEYS"),
-        ({"COUNTERSIGN_ZONE": "Nowhere"}, "error: COUNTERSIGN_ZONE: write the name of a time zone"),
+        ({"COUNTERSIGN_DATE_ORDER": "any"}, "error: COUNTERSIGN_DATE_ORDER: write one of"),
     ],
 )
 def test_what_should_not_be_served_is_said_and_nothing_starts(

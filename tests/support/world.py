@@ -174,7 +174,6 @@ def make_settings(*, demo: bool = False) -> Settings:
         {
             "DATABASE_URL": "sqlite://",
             "COUNTERSIGN_KEY_FILE": "application.key",
-            "COUNTERSIGN_ZONE": "Europe/Dublin",
             "COUNTERSIGN_TRUSTED_HOSTS": "localhost",
             "COUNTERSIGN_MODE": "demo" if demo else "production",
             "COUNTERSIGN_IDLE_MINUTES": str(IDLE // timedelta(minutes=1)),

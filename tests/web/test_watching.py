@@ -8,8 +8,10 @@ from app.site.installation import founded
 from app.storage import Store, StoreUnavailable
 from app.web import create_app
 from app.web.asking import EXTENSION
+from app.web.shown import moment
 from tests.factories.site_keys import INSTALLATION
-from tests.support.world import World, make_world
+from tests.support.browser import ORIGIN
+from tests.support.world import START, World, make_world
 
 
 def test_health_answers_without_asking_anything_of_the_database(
@@ -66,3 +68,11 @@ def test_every_page_says_in_its_head_that_its_rules_are_invented(world: World) -
     for address in ("/sign-in", "/", "/no-such-page"):
         head, _, _ = nurse.get(address).text.partition("Skip to the page")[2].partition("<main")
         assert "Invented rules: never for a patient" in nurse.get(address).text, (address, head)
+
+
+def test_times_are_shown_in_the_zone_of_the_sites_policy_and_no_other_setting_says_one(world: World) -> None:
+    world.publishes_policy(zone="America/Halifax")
+    shown = create_app(world.app.extensions[EXTENSION])
+    with shown.test_request_context(base_url=ORIGIN):
+        assert moment(START) == "2 May 2031, 09:00 (-03:00)"
+    assert not [name for name in vars(world.settings) if "zone" in name]

@@ -6,7 +6,7 @@ from flask.typing import ResponseReturnValue
 from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
-from app.web.asking import parts, site
+from app.web.asking import site
 from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
 from app.web.models.findings_page import findings_page
 from app.workflow.findings import PastFindings, Wanted, past_findings
@@ -37,7 +37,7 @@ def page() -> ResponseReturnValue:
 
 
 def _wanted(form: FilterForm) -> Wanted | None:
-    zone = parts().settings.zone
+    zone = asking.zone()
     _blank_means_all(form)
     valid = form.validate()
     first, last = form.day("first"), form.day("last")

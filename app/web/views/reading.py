@@ -285,7 +285,7 @@ def _number(name: str) -> int:
 
 
 def _offered(desk: Desk) -> Offered:
-    zone: ZoneInfo = parts().settings.zone
+    zone: ZoneInfo = asking.zone()
     return Offered(
         drugs=tuple(sorted(desk.rules.content(LIBRARY)["drugs"], key=str.casefold)),
         fluids=tuple(desk.rules.policy.engine.get("carrier_fluids", ())),

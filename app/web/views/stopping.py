@@ -7,7 +7,7 @@ from app.people import Permission
 from app.records.beds import LONGEST_BED
 from app.web import asking
 from app.web.access import allowed
-from app.web.asking import parts, site
+from app.web.asking import site
 from app.web.forms.stopping import (
     LONGEST_NOTE,
     PlaceStopForm,
@@ -285,7 +285,7 @@ def _beds() -> tuple[str, ...]:
 
 
 def _moment(text: str) -> str:
-    return stated_moment(text, asking.now(), parts().settings.zone)
+    return stated_moment(text, asking.now(), asking.zone())
 
 
 def _stop_at_form() -> StopAtForm:

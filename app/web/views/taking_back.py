@@ -9,7 +9,7 @@ from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
 from app.web.acts import get_own, to_check
-from app.web.asking import parts, site
+from app.web.asking import site
 from app.web.forms.stopping import stated_moment
 from app.web.forms.taking_back import TakeBackForm
 from app.web.models.taking_back import take_back_page
@@ -49,7 +49,7 @@ def write(check: str) -> ResponseReturnValue:
         in_syringe=f"{form.text('in_syringe')} mL",
         in_line=f"{form.text('in_line')} mL",
         lot=form.text("lot"),
-        stated_at=stated_moment(form.text("stated_at"), asking.now(), parts().settings.zone),
+        stated_at=stated_moment(form.text("stated_at"), asking.now(), asking.zone()),
         last=form.last.data or 0,
     )
     said = taking_back.take_back(

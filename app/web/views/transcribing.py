@@ -7,7 +7,7 @@ from app.people import Permission
 from app.reports.paper_sheet import typed_in
 from app.web import asking
 from app.web.access import allowed
-from app.web.asking import parts, site
+from app.web.asking import site
 from app.web.forms.stopping import stated_moment
 from app.web.forms.transcribing import SheetsForm, by_source, lines_typed, rows_of, wrong_lines
 from app.web.models.transcribing import paper_page, refused_words
@@ -62,7 +62,7 @@ def type_now(infusion: str) -> ResponseReturnValue:
     if not form.validate() or any(wrong_lines(lines)):
         return _type_page(infusion, form, status=422)
     sheets = transcribing.Sheets(
-        checked_at=stated_moment(form.text("checked_at"), asking.now(), parts().settings.zone),
+        checked_at=stated_moment(form.text("checked_at"), asking.now(), asking.zone()),
         first=form.text("first"),
         second=form.text("second"),
         rows=rows_of(lines),
