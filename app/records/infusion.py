@@ -236,7 +236,7 @@ def _transcribed(event: PaperTranscribed, entry: Entry, total: _Sum) -> None:
 def _confirmed(event: PaperConfirmed, entry: Entry, total: _Sum) -> None:
     total.transcriptions = tuple(
         replace(each, answered_by=entry.by, answered_at=entry.at, same=event.same)
-        if each.waits and event.transcription == str(each.position)
+        if event.transcription == str(each.position) and each.may_be_answered(entry.by, entry.session)
         else each
         for each in total.transcriptions
     )

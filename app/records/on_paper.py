@@ -24,6 +24,10 @@ class Transcription:
         """Whether nobody has held it beside the sheets yet."""
         return not self.answered_by
 
+    def may_be_answered(self, by: str, session: str) -> bool:
+        """Whether somebody may hold it beside the sheets: once, another person, in a session of their own."""
+        return self.waits and by != self.by and session != self.session
+
 
 def paper_look(infusion: str) -> str:
     """How a look at what was typed in is listed: there is no check yet to which it could be one."""

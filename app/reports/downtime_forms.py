@@ -20,7 +20,7 @@ from app.reports.page import environment, style_sheet
 from app.reports.paper_sheet import paper_sheet
 from app.reports.times import day
 from app.words.downtime import NO_BLIND_CHECK, ONE_UNIT, drug_limits, hand_check, line_sets, unit_asks
-from app.words.names import PLANS, SOURCES, VERSIONS
+from app.words.names import INVENTED_RULES, PLANS, SOURCES, TRAINING_COPY, VERSIONS
 from app.words.reading import SEEN_AT
 
 _IN_DIGEST = 16
@@ -37,9 +37,9 @@ class StepOnPaper:
     writes: str
 
 
-def render_forms(rules: Rules, unit: str) -> bytes:
-    """The PDF; `unit` is the unit's name."""
-    return _rendered(forms_page(rules, unit), style_sheet(), downtime_style())
+def render_forms(rules: Rules, unit: str, *, training: bool = False) -> bytes:
+    """The PDF; `unit` is the unit's name. `training`: the installation is a copy for that."""
+    return _rendered(forms_page(rules, unit, training=training), style_sheet(), downtime_style())
 
 
 # Of more units than ask for them within an hour.
@@ -56,7 +56,13 @@ def downtime_style() -> str:
     return (root() / "templates" / "reports" / "downtime.css").read_text(encoding="utf-8")
 
 
-def forms_page(rules: Rules, unit: str) -> str:
+def never_for_a_patient(*, invented: bool, training: bool) -> tuple[str, ...]:
+    """What stands in the head of papers that are for no patient."""
+    said = ((INVENTED_RULES, invented), (TRAINING_COPY, training))
+    return tuple(words for words, is_so in said if is_so)
+
+
+def forms_page(rules: Rules, unit: str, *, training: bool = False) -> str:
     """The page (HTML) that the PDF is made from."""
     return (
         environment()
@@ -64,7 +70,7 @@ def forms_page(rules: Rules, unit: str) -> str:
         .render(
             unit=unit,
             site=rules.policy.site,
-            invented=rules.are_invented,
+            never=never_for_a_patient(invented=rules.are_invented, training=training),
             rules=rules_words(rules),
             made_at=max(each.in_force_from for each in rules.published.values()).isoformat(),
             cautions=CAUTIONS,

@@ -14,7 +14,7 @@ from app.records.fields import field_named
 from app.records.kept import A, B
 from app.records.reading import used
 from app.records.sources import Form, Source
-from app.reports.downtime_forms import downtime_style
+from app.reports.downtime_forms import downtime_style, never_for_a_patient
 from app.reports.page import environment, style_sheet
 from app.reports.shown_fields import LINE_END, SETTINGS, SYRINGE, WRISTBAND, Shown
 from app.reports.times import Clock
@@ -45,6 +45,7 @@ class SettingsSheet:
     zone: str
     unit: str
     invented: bool
+    training: bool
     at: datetime
     by: str
     running: tuple[RunsOnPaper, ...]
@@ -95,5 +96,11 @@ def settings_page(sheet: SettingsSheet) -> str:
     return (
         environment()
         .get_template("settings_sheet.html")
-        .render(sheet=sheet, clock=clock, cautions=CAUTIONS, made_at=sheet.at.isoformat(timespec="seconds"))
+        .render(
+            sheet=sheet,
+            never=never_for_a_patient(invented=sheet.invented, training=sheet.training),
+            clock=clock,
+            cautions=CAUTIONS,
+            made_at=sheet.at.isoformat(timespec="seconds"),
+        )
     )

@@ -78,6 +78,12 @@ def find_installation(reader: Reader) -> InstallationFounded | None:
     return last if isinstance(last, InstallationFounded) else None
 
 
+def is_for_training(reader: Reader) -> bool:
+    """Whether this database was made a copy for training."""
+    said = find_installation(reader)
+    return said is not None and bool(said.copy_of)
+
+
 def application_key_fault(reader: Reader, key: ApplicationKey) -> str:
     """Why this is not the application key of this database; empty where it is."""
     said = find_installation(reader)

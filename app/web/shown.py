@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from flask import Flask, request, url_for
 
 from app.reports.times import day_in_words
-from app.site.installation import find_installation
+from app.site.installation import is_for_training
 from app.site.loading import rules_in_force
 from app.web import asking
 from app.web.asking import EXTENSION
@@ -62,10 +62,10 @@ def prepare(app: Flask) -> None:
     settings = made.settings
     # Asked once: rules of a site's own are never replaced by invented ones, and a copy stays one.
     with made.site.store.read() as reader:
-        rules, said = rules_in_force(reader, made.clock()), find_installation(reader)
+        rules, training = rules_in_force(reader, made.clock()), is_for_training(reader)
         invented = rules.are_invented
         app.config[asking.ZONE] = ZoneInfo(rules.policy.zone if rules.published else "UTC")
-    cautions = (INVENTED_RULES if invented else "", TRAINING_COPY if said and said.copy_of else "")
+    cautions = (INVENTED_RULES if invented else "", TRAINING_COPY if training else "")
     app.jinja_env.globals["never_for_a_patient"] = ". ".join(filter(None, cautions))
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock

@@ -10,7 +10,7 @@ from app.records.kept import KeptInfusion
 from app.records.visibility import Sight, Viewer, sight, standing_of_infusion
 from app.reports.downtime_forms import render_forms, rules_words
 from app.reports.settings_sheet import RunsOnPaper, SettingsSheet, lines_in_force, render_settings_sheet
-from app.site.installation import Site
+from app.site.installation import Site, is_for_training
 from app.site.loading import load, load_infusion, rules_in_force, unit_name
 from app.storage import OfInfusions, Reader
 from app.workflow.infusions import since_of
@@ -33,9 +33,12 @@ def downtime_forms(site: Site, now: datetime, unit: str) -> Forms | NoSuchUnit:
     with site.store.read() as reader:
         kept = reader.find_unit(unit)
         rules = rules_in_force(reader, now, unit=unit)
+        training = is_for_training(reader)
     if kept is None:
         return NoSuchUnit()
-    return Forms(unit=kept.id, rules=rules_words(rules), pdf=render_forms(rules, kept.name))
+    return Forms(
+        unit=kept.id, rules=rules_words(rules), pdf=render_forms(rules, kept.name, training=training)
+    )
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,7 @@ def settings_on_paper(site: Site, act: Act) -> SettingsOnPaper | ReadsBlind | No
         )
         found = [_runs(reader, each, viewer, act.now) for each in kept]
         rules = rules_in_force(reader, act.now, unit=act.by.unit)
-        unit = unit_name(reader, act.by.unit)
+        unit, training = unit_name(reader, act.by.unit), is_for_training(reader)
     # Whoever looks is written down first, and at all of it: no paper without its looks.
     seen = [check for check, _ in found if check]
     if seen:
@@ -76,6 +79,7 @@ def settings_on_paper(site: Site, act: Act) -> SettingsOnPaper | ReadsBlind | No
         zone=rules.policy.zone,
         unit=unit,
         invented=rules.are_invented,
+        training=training,
         at=act.now,
         by=person.printed_name,
         running=tuple(each for _, each in found),

@@ -69,13 +69,8 @@ def viewer_of(
     )
 
 
-def infusion_for(
-    reader: Reader, act: Act, infusion_id: str
-) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
-    """An infusion of the unit of this shift, for one of those who check."""
-    if not may(roles_of(reader, act.by.person), Permission.CHECK):
+def not_theirs(act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> NotAllowed | NotOnShift | None:
+    """Why an infusion is not for somebody with these roles to act on, if so."""
+    if not may(roles, Permission.CHECK):
         return NotAllowed()
-    infusion = reader.find_infusion(infusion_id)
-    if infusion is None:
-        return NotFound()
-    return infusion if infusion.unit == act.by.unit else NotOnShift()
+    return None if infusion.unit == act.by.unit else NotOnShift()

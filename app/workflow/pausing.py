@@ -19,7 +19,7 @@ from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, rules_in_force
 from app.storage import Reader, Transaction
 from app.workflow.infusions import InfusionSeen, see_infusion
-from app.workflow.loading import infusion_for, roles_of, viewer_of
+from app.workflow.loading import not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
 from app.workflow.stopping import hold_alive_at, stop_each
@@ -130,7 +130,7 @@ def pause_line(
 ) -> Paused | AlreadyPaused | NotRunning | NotFound | NotAllowed | NotOnShift:
     """Write down that the line is paused; one person is enough, and any reason will do."""
     with site.store.write() as tx:
-        infusion = infusion_for(tx, act, infusion_id)
+        infusion = _infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
@@ -182,7 +182,7 @@ def resume_line(
 ):
     """Let the line run on after a look at line, patient and device; what stands against it is a stop."""
     with site.store.write() as tx:
-        infusion = infusion_for(tx, act, infusion_id)
+        infusion = _infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         # With every check that a stop would touch: the look may become one.
@@ -249,6 +249,15 @@ def _looked(tx: Transaction, act: Act, line: _Line, look: Look) -> Resumed | Sec
 
 # Why such a stop was, among the reasons of any other.
 _OUTSIDE, _OTHER_SETTINGS = "sedation-or-breathing", "wrong-setting-or-drug"
+
+
+def _infusion_for(
+    reader: Reader, act: Act, infusion_id: str
+) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
+    infusion = reader.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
 
 
 def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState) -> CannotResume | None:

@@ -3,13 +3,14 @@
 It is never a check, and nothing of it is judged: two people say what paper said, and a blind check is due.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.people import Permission, may
-from app.records.infusion import InfusionState
-from app.records.kept import Access, KeptInfusion
+from app.people import Permission, Role, may
+from app.records.infusion import InfusionState, fold_infusion
+from app.records.kept import Access, Entry, KeptInfusion
 from app.records.on_paper import Transcription, paper_look
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.rules import Rules
@@ -17,7 +18,7 @@ from app.records.visibility import bed_of, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
-from app.workflow.loading import infusion_for, roles_of, viewer_of
+from app.workflow.loading import not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift
 
@@ -101,6 +102,12 @@ class PaperSeen:
     refused: CannotType | None
 
 
+def rules_of_sheets(site: Site, act: Act) -> Rules:
+    """By which lines the sheets of this person's unit are typed in."""
+    with site.store.read() as reader:
+        return rules_in_force(reader, act.now, unit=act.by.unit)
+
+
 def type_in(
     site: Site, act: Act, infusion_id: str, sheets: Sheets
 ) -> TypedIn | TypedMeanwhile | Incomplete | CannotType:
@@ -133,7 +140,7 @@ def hold_beside(
         waits = found.waits_on_paper
         if waits is None or waits.position != transcription:
             return NoneWaits()
-        if act.by.person == waits.by or act.by.session == waits.session:
+        if not waits.may_be_answered(act.by.person, act.by.session):
             return OnePerson()
         tx.append(PaperConfirmed(transcription=str(transcription), same=same), act=act, infusion=infusion_id)
         _look(tx, act, infusion_id)
@@ -157,27 +164,29 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> PaperSeen | ReadsBlind 
     on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
     if not (on_unit or may(roles, Permission.READ_RECORDS)):
         return NotFound()
-    if bed_of(kept) in viewer_of(reader, act.by, roles, act.now).blind_at:
+    if _reads_blind(reader, act, kept, roles):
         return ReadsBlind()
-    state, rules = load_infusion(reader, kept.id), rules_in_force(reader, act.now, unit=kept.unit)
+    entries = reader.course(kept.id)
+    state, rules = fold_infusion(kept.id, entries), rules_in_force(reader, act.now, unit=kept.unit)
     policy = rules.policy
     return PaperSeen(
         infusion=kept,
         unit=unit_name(reader, kept.unit),
         progress=standing_of_infusion(state).value,
-        typed=_typed(reader, state),
+        typed=_typed(reader, state, entries),
         stands=state.on_paper.position if state.on_paper else 0,
         waits=state.waits_on_paper,
         mine=state.waits_on_paper is not None and state.waits_on_paper.by == act.by.person,
         due_at=state.check_due_at(policy.check_due, on_paper=policy.paper_check_due),
         rules=rules,
-        refused=_refused(reader, act, kept, state),
+        refused=not_theirs(act, kept, roles) or (None if state.is_unchecked else NotUnchecked()),
     )
 
 
-def _typed(reader: Reader, state: InfusionState) -> tuple[Typed, ...]:
-    events = {each.position: each.event for each in reader.course(state.infusion)}
-    people = reader.people_with({who for each in state.transcriptions for who in (each.by, each.answered_by)})
+def _typed(reader: Reader, state: InfusionState, entries: Iterable[Entry]) -> tuple[Typed, ...]:
+    events = {each.position: each.event for each in entries}
+    concerned = {who for each in state.transcriptions for who in (each.by, each.answered_by)}
+    people = reader.people_with(concerned) if concerned else {}
     names = {who: person.printed_name for who, person in people.items()}
     return tuple(
         Typed(told=each, event=event, by=names.get(each.by, ""), answered_by=names.get(each.answered_by, ""))
@@ -187,23 +196,21 @@ def _typed(reader: Reader, state: InfusionState) -> tuple[Typed, ...]:
 
 
 def _held(tx: Transaction, act: Act, infusion_id: str) -> InfusionState | CannotType:
-    infusion = infusion_for(tx, act, infusion_id)
-    if not isinstance(infusion, KeptInfusion):
-        return infusion
+    infusion, roles = tx.find_infusion(infusion_id), roles_of(tx, act.by.person)
+    if infusion is None:
+        return NotFound()
+    refused = not_theirs(act, infusion, roles)
+    if refused is not None:
+        return refused
     hold_bed(tx, infusion.unit, infusion.bed, act.now)
-    state = load_infusion(tx, infusion.id)
-    return _refused(tx, act, infusion, state) or state
-
-
-def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState) -> CannotType | None:
-    """Why this person can type nothing in here, if so."""
-    found = infusion_for(reader, act, infusion.id)
-    if not isinstance(found, KeptInfusion):
-        return found
-    viewer = viewer_of(reader, act.by, roles_of(reader, act.by.person), act.now)
-    if bed_of(infusion) in viewer.blind_at:
+    if _reads_blind(tx, act, infusion, roles):
         return ReadsBlind()
-    return None if state.is_unchecked else NotUnchecked()
+    state = load_infusion(tx, infusion.id)
+    return state if state.is_unchecked else NotUnchecked()
+
+
+def _reads_blind(reader: Reader, act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> bool:
+    return bed_of(infusion) in viewer_of(reader, act.by, roles, act.now).blind_at
 
 
 def _look(tx: Transaction, act: Act, infusion_id: str) -> None:

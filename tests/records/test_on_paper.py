@@ -112,6 +112,17 @@ def test_only_the_first_answer_to_it_counts() -> None:
     assert held(story, 9999).on_paper is None
 
 
+def test_an_answer_by_the_same_person_or_in_the_same_session_counts_for_nothing() -> None:
+    story = told().starts_unchecked()
+    infusion = held(story, typed(story), by=NADIA)
+    assert infusion.on_paper is None
+    (only,) = infusion.transcriptions
+    assert only.waits
+    assert only.may_be_answered(RUTH, "another session")
+    assert not only.may_be_answered(NADIA, "another session")
+    assert not only.may_be_answered(RUTH, only.session)
+
+
 def test_where_the_two_sheets_say_something_else() -> None:
     rows = (("device", "mode", "Demand only", ""), ("device", "demand_dose", "0.2 mg", "2 mg"))
     event = PaperTranscribed(checked_at="", first="A", second="B", rows=rows)

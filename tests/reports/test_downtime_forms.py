@@ -22,7 +22,7 @@ from app.records.sources import Form, Source
 from app.reports.downtime_forms import forms_page, render_forms
 from app.reports.paper_sheet import paper_sheet
 from app.words.downtime import NO_BLIND_CHECK, hand_check, unit_asks
-from app.words.names import INVENTED_RULES
+from app.words.names import INVENTED_RULES, TRAINING_COPY
 from app.workflow.rule_files import FILES
 from tests.reports.test_read_aloud import figures
 from tests.support.policies import ALSO_READ
@@ -149,6 +149,12 @@ def test_under_a_sites_own_rules_nothing_is_said_of_invented_ones() -> None:
     own = {what: replace(each, content=_own(each.content)) for what, each in made.published.items()}
     page = forms_page(Rules(published=own, unit="ward-4-east"), "Ward 4 East")
     assert INVENTED_RULES not in page
+
+
+def test_in_a_copy_for_training_every_paper_says_so() -> None:
+    made = forms_page(rules(), "Ward 4 East", training=True)
+    assert made.count(TRAINING_COPY) == len(pages())
+    assert TRAINING_COPY not in forms_page(rules(), "Ward 4 East")
 
 
 def _own(content: bytes) -> bytes:

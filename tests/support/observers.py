@@ -208,6 +208,11 @@ _FIELDS = [
     ("first", "2031-05-01"),
     ("last", "2031-05-03"),
     ("form", "jsonl"),
+    ("second", "Tomas"),
+    ("checked_at", "11:30"),
+    ("device-demand_dose", "0.4 mg"),
+    ("said", "same"),
+    ("transcription", "1"),
 ]
 
 

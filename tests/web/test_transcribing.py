@@ -6,6 +6,7 @@ from app.records.sources import Source
 from app.reports.paper_sheet import TYPED_IN
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import UNIT, World
+from tests.web.test_statements import Most, counted, over
 
 BED = "19"
 KEEP = "Keep it for another nurse to confirm"
@@ -222,3 +223,30 @@ def infusion_at(world: World) -> str:
     with world.site.store.read() as reader:
         (kept,) = reader.infusions_at(UNIT, BED)
     return kept.id
+
+
+AT_MOST = {
+    "GET transcribing.page": Most(12, 0, 2, 1),
+    "GET transcribing.type_page": Most(12, 0, 2, 1),
+    "POST transcribing.type_now": Most(12, 0, 2, 2),
+    "POST transcribing.hold_now": Most(12, 0, 1, 1),
+    "GET downtime.page": Most(4, 0, 2, 0),
+    "GET downtime.forms": Most(6, 0, 2, 0),
+    "GET downtime.settings": Most(12, 0, 2, 0),
+}
+
+
+def test_no_answer_asks_more_of_the_database_than_it_may(world: World) -> None:
+    def walk(world: World) -> None:
+        nurse = world.at("n.ferrow")
+        nurse.get("/started-without-check")
+        nurse.press("Write it down", unit=UNIT, bed=BED, reason="the program was down")
+        confirmed(world, nurse)
+        for path in ("/downtime", "/downtime/forms.pdf", "/downtime/settings.pdf"):
+            nurse.get(path)
+
+    ours = ("transcribing", "downtime")
+    most = {name: took for name, took in counted(world, walk).items() if name.split(" ")[1].startswith(ours)}
+
+    assert over(most, AT_MOST) == {}
+    assert set(most) == set(AT_MOST)

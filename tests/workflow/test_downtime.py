@@ -8,7 +8,9 @@ import pytest
 
 from app.records.rules import PACKS
 from app.records.state import Phase
+from app.site.installation import find_installation, founded
 from app.site.loading import rules_in_force
+from app.words.names import TRAINING_COPY
 from app.workflow.downtime import ReadsBlind, SettingsOnPaper, settings_on_paper
 from app.workflow.refusals import NotAllowed
 from tests.factories.answers import answers
@@ -115,3 +117,13 @@ def test_it_is_for_whoever_may_see_the_units_state(ward: Ward) -> None:
     assert settings_on_paper(ward.site, ward.act(ADELE)) == NotAllowed()
     assert settings_on_paper(ward.site, ward.act(QUILL)) == NotAllowed()
     assert isinstance(settings_on_paper(ward.site, ward.act(PETRA)), SettingsOnPaper)
+
+
+def test_in_a_copy_for_training_it_says_so(one_ward: Ward) -> None:
+    assert TRAINING_COPY not in printed(one_ward, RUTH)
+    with one_ward.site.store.write() as tx:
+        original = find_installation(tx)
+        assert original is not None
+        copy = founded(one_ward.site.key, "a copy", copy_of=original.installation)
+        tx.append(copy, at=one_ward.now)
+    assert TRAINING_COPY in printed(one_ward, RUTH)

@@ -8,11 +8,13 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Course
-from app.records.events import Signed
+from app.records.events import END_OF_THERAPY, Signed
 from app.records.kinds import RE_CHECK
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ranking import Standing
+from app.records.what_followed import TO_CORRECT
 from app.site.loading import load_infusion
+from app.words.followed import told_words
 from app.workflow import opening, transcribing
 from app.workflow.infusions import InfusionSeen, see_infusion
 from app.workflow.listing import PaperListed, RunningUnchecked, unit_list
@@ -29,6 +31,8 @@ from app.workflow.transcribing import (
     TypedIn,
     TypedMeanwhile,
 )
+from tests.factories.quick_pdf import without_rendering
+from tests.story.followed import followed, sweeps
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
 
@@ -320,4 +324,23 @@ def test_whoever_has_seen_it_is_said_to_have_in_the_next_record(
         (frozen,) = reader.frozen_records(unchecked.check)
     stated = json.loads(frozen.document)["rounds"][0]["independence"]["earlier_look"]
     assert stated is (looker is not None)
+    assert check_invariants(unchecked.site, unchecked.now) == ()
+
+
+def test_what_followed_a_record_tells_that_the_sheets_were_typed_in_late(
+    unchecked: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both had read, and nobody had signed, when a colleague typed them in."""
+    without_rendering(monkeypatch)
+    re_checked(unchecked)
+    typed_and_confirmed(unchecked, APART)
+    unchecked.signs(IMOGEN).signs(TOMAS)
+    unchecked.stops(RUTH, why=END_OF_THERAPY).wait(TO_CORRECT)
+    assert sweeps(unchecked).told == 1
+    ((kept, told),) = [(each, each.told) for each in followed(unchecked)]
+    said = {entry["kind"]: told_words(entry["kind"], entry["data"]) for entry in told["entries"]}
+    assert "What was checked on paper by Nadia Ferrow and Tomas Osmund" in said["paper-transcribed"]
+    assert "The two sheets do not say the same everywhere." in said["paper-transcribed"]
+    assert said["paper-confirmed"].endswith("is the same.")
+    assert kept.edition == 1
     assert check_invariants(unchecked.site, unchecked.now) == ()

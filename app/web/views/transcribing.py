@@ -55,10 +55,7 @@ def type_page(infusion: str) -> ResponseReturnValue:
 def type_now(infusion: str) -> ResponseReturnValue:
     """Type them in; another nurse confirms it."""
     form = SheetsForm(request.form)
-    seen = transcribing.see_paper(site(), asking.act(), infusion)
-    lines = (
-        lines_typed(typed_in(seen.rules), request.form) if isinstance(seen, transcribing.PaperSeen) else ()
-    )
+    lines = lines_typed(typed_in(transcribing.rules_of_sheets(site(), asking.act())), request.form)
     if not form.validate() or any(wrong_lines(lines)):
         return _type_page(infusion, form, status=422)
     sheets = transcribing.Sheets(
