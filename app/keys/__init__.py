@@ -7,6 +7,7 @@ from app.keys.certificates import Owner
 from app.keys.choosing import SecretFault, secret_fault
 from app.keys.hashing import hash_secret, needs_rehash, verify_secret
 from app.keys.locked import WrongSecret
+from app.keys.passkeys import Answer, Party, new_challenge, read_answer, read_new_passkey
 from app.keys.personal import PersonalKey, make_personal_key, reseal, sign_confirmation, sign_detached
 from app.keys.pins import PIN_LENGTH, hash_pin, pin_fault, verify_pin
 from app.keys.seal_signing import is_signed_for_seal
@@ -57,11 +58,13 @@ __all__ = [
     "ENVELOPE_SIZE",
     "PIN_LENGTH",
     "AlreadyThere",
+    "Answer",
     "ApplicationKey",
     "EnvelopeBroken",
     "Held",
     "NotValid",
     "Owner",
+    "Party",
     "PersonalKey",
     "Purpose",
     "RecordHeader",
@@ -97,6 +100,7 @@ __all__ = [
     "make_personal_key",
     "mark_stolen",
     "needs_rehash",
+    "new_challenge",
     "new_id",
     "new_salt",
     "new_token",
@@ -105,6 +109,8 @@ __all__ = [
     "pin_fault",
     "public_file",
     "put_back_certificates",
+    "read_answer",
+    "read_new_passkey",
     "read_public_file",
     "reseal",
     "restore",

@@ -109,11 +109,12 @@ def begin() -> ResponseReturnValue | None:
     g.now = made.clock()
     g.let_through = g.cannot_be_kept = False
     g.device = request.cookies.get(made.settings.device_cookie, "")
-    is_unknown, from_elsewhere = not _is_device(g.device), is_from_elsewhere()
-    if is_unknown:
+    from_elsewhere = is_from_elsewhere()
+    g.new_device = not _is_device(g.device)
+    if g.new_device:
         g.device = secrets.token_hex(16)
-    # Only what this browser itself asked to look at tells that the screen has no name yet.
-    g.new_device = is_unknown and request.method == "GET" and not from_elsewhere
+        # Only what this browser itself asked to look at tells that the screen has no name yet.
+        g.new_device = request.method == "GET" and not from_elsewhere
     if from_elsewhere:
         g.seen, g.token, g.protects = None, "", False
         _refuse_address_of_nothing()

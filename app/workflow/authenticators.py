@@ -8,11 +8,14 @@ from datetime import datetime
 
 from app.base import Act
 from app.keys import (
+    Answer,
     EnvelopeBroken,
     address_for_app,
     code_secret,
     new_id,
     open_envelope,
+    read_answer,
+    read_new_passkey,
     seal,
     step_of,
     written,
@@ -34,9 +37,14 @@ CODE, PASSKEY = "code", "passkey"
 _WORDS = {CODE: "an app that shows codes", PASSKEY: "a passkey"}
 TAKEN_AWAY = "authenticator taken away"
 
-_NEEDED = "Your role is asked for this beside the secret. Nothing was done."
+_NEEDED = "Your role is asked for this beside the secret, or for a passkey. Nothing was done."
 _WRONG = "This is not what your app shows now. Nothing was done."
 _USED = "This was used already: each code works once. Wait for the next one. Nothing was done."
+_NO_PASSKEY = "This passkey is not yours, or it took too long. Try again. Nothing was done."
+_COUNTED_BACK = (
+    "This passkey has been used fewer times than before: there may be a copy of it. Nothing was done. Tell "
+    "the administrator now, who takes it away."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +52,7 @@ class Given:
     """What came beside the secret; blank for nothing."""
 
     code: str = ""
+    passkey: Answer | None = None
 
 
 NOTHING = Given()
@@ -74,11 +83,19 @@ class WrongFactor:
 USED = WrongFactor(says=_USED)
 
 
-def is_asked_of_anybody(site: Site, now: datetime) -> bool:
-    """Whether the site asks anybody for something beside the secret."""
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What the site asks anybody for beside the secret, whatever their role."""
+
+    codes: bool
+    passkeys: bool
+
+
+def see_asked(site: Site, now: datetime) -> Asked:
+    """What a form has to offer beside the secret."""
     with site.store.read() as reader:
-        asked = rules_in_force(reader, now).policy.second_factor
-    return any(each != NO_FACTOR for each in asked.values())
+        asked = set(rules_in_force(reader, now).policy.second_factor.values()) - {NO_FACTOR}
+    return Asked(codes=CODE_OR_PASSKEY in asked, passkeys=bool(asked))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,12 +137,16 @@ def _try_beside(
     if isinstance(found, WrongFactor):
         with site.store.write() as tx:
             note_failed(tx, now, person.id, f"{what} failed beside the secret")
+            if found.says == _COUNTED_BACK:
+                tx.append(events.SecurityNoted(person=person.id, what="a passkey counted back"), at=now)
     return found
 
 
 def _find_beside(
     site: Site, now: datetime, enrolled: list[Authenticator], given: Given
 ) -> Beside | WrongFactor:
+    if given.passkey is not None:
+        return _find_passkey(site, now, [each for each in enrolled if each.kind == PASSKEY], given.passkey)
     code = "".join(given.code.split())
     if not code:
         return WrongFactor(says=_NEEDED)
@@ -134,6 +155,20 @@ def _find_beside(
         if step is not None:
             return Beside(id=each.id, kind=CODE, until=step) if step > each.used_until else USED
     return WrongFactor(says=_WRONG)
+
+
+def _find_passkey(
+    site: Site, now: datetime, enrolled: list[Authenticator], answer: Answer
+) -> Beside | WrongFactor:
+    answered = read_answer(site.key, now, answer, [_opened(site, each) for each in enrolled])
+    if answered is None:
+        return WrongFactor(says=_NO_PASSKEY)
+    its = enrolled[answered.number]
+    if answered.sign_count <= its.sign_count and (answered.sign_count or its.sign_count):
+        return WrongFactor(says=_COUNTED_BACK)
+    if answered.until <= its.used_until:
+        return USED
+    return Beside(id=its.id, kind=PASSKEY, until=answered.until, sign_count=answered.sign_count)
 
 
 def use_up(tx: Transaction, beside: Beside | NoneEnrolled) -> bool:
@@ -182,6 +217,21 @@ def enrol_app(
     if step is None:
         return WrongFactor(says="This is not what your app shows now. Is its clock right?")
     return _enrol(site, act, known, kind=CODE, content=shown, until=step)
+
+
+def enrol_passkey(
+    site: Site, act: Act, person: Person, *, secret: str, answer: Answer
+) -> Enrolled | WrongFactor | WrongCredential | TooManyTries:
+    """Enrol a passkey that was made just now for this session, with the person's own secret given anew."""
+    known = _own(site, act, person, secret)
+    if not isinstance(known, Known):
+        return known
+    made = read_new_passkey(site.key, act.now, answer)
+    if made is None:
+        return WrongFactor(says="No passkey was made, or it took too long. Try again.")
+    return _enrol(
+        site, act, known, kind=PASSKEY, content=made.content, until=made.until, sign_count=made.sign_count
+    )
 
 
 def _own(site: Site, act: Act, person: Person, secret: str) -> Known | WrongCredential | TooManyTries:

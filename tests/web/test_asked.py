@@ -103,7 +103,7 @@ def test_forms_that_ask_in_themselves_do_nothing_without(world: World, opened_by
     for address in asked:
         assert browser.post(address, [("csrf_token", token), *FIELDS.items()]).status in (404, 422), address
     assert [each.rsplit("/", 1)[1] for each in sorted(asked)] == [
-        "app",
+        "enrol",
         "sign",
         "taken-back",
         "confirm",

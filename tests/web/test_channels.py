@@ -61,6 +61,8 @@ KNOWN = {
     "accounts",
     "beds",
     "authenticator",
+    # What a passkey is to answer: random, but for the time.
+    "passkey-challenge",
     "check",
     "downtime",
     "findings",

@@ -148,6 +148,7 @@ def test_nobody_signed_in_reaches_nothing_but_the_public_pages(world: World) -> 
         "unlocking.unlock",
         "watching.health",
         "watching.ready",
+        "authenticators.challenge",
         # Who is no one of the check's two is told to reload, and finds out there what for.
         "comparison.since",
     }

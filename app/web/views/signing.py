@@ -12,9 +12,10 @@ from app.web.acts import NOT_READY, to_check
 from app.web.asking import site
 from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
+from app.web.passkeys import given_with, host, signing_of
 from app.words.checking import not_signed_words
 from app.workflow import signing
-from app.workflow.authenticators import Given, NoneEnrolled, WrongFactor, is_asked_of_anybody
+from app.workflow.authenticators import NoneEnrolled, WrongFactor, see_asked
 from app.workflow.elsewhere import RunsElsewhere
 from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import (
@@ -93,7 +94,7 @@ def sign(check: str) -> ResponseReturnValue:
         login=form.text("login"),
         secret=form.secret.data or "",
         digest=form.text("digest"),
-        given=Given(code=form.text("code")),
+        given=given_with(form, signing_of(check, form.text("digest"))),
     ):
         case signing.Signed(end=End() as end):
             return _after_both(check, end)
@@ -147,7 +148,7 @@ def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
         case WrongFactor(says=says):
-            form.refuse("code", says)
+            form.refuse("passkey" if form.text("passkey") else "code", says)
         case _:
             form.refuse(*_SAYS[type(refusal)])
     return form
@@ -157,13 +158,16 @@ def _sign_page(
     record: RecordSeen, form: SignForm, *, says: str = "", status: int = 200
 ) -> ResponseReturnValue:
     meaning = record.check.loaded.state.kind.meaning
+    page = record_page(record)
     return render_template(
         "signing/sign.html",
-        page=record_page(record),
+        page=page,
         form=form,
         meaning=meaning,
         says=says,
-        beside=is_asked_of_anybody(site(), asking.now()),
+        act=signing_of(page.head.check, page.digest),
+        host=host(),
+        beside=see_asked(site(), asking.now()),
     ), status
 
 

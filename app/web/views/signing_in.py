@@ -16,9 +16,10 @@ from app.web.coming_back import THEN, address_after, leads_somewhere
 from app.web.cookies import drop_cookie, keep_cookie
 from app.web.forms.signing_in import FirstSecretForm, SignInForm
 from app.web.models.locked import locked_here
+from app.web.passkeys import SIGN_IN, given_with, host
 from app.workflow import signing_in
 from app.workflow.asked_first import has_something_first
-from app.workflow.authenticators import Given, WrongFactor, is_asked_of_anybody
+from app.workflow.authenticators import WrongFactor, see_asked
 from app.workflow.looking import unit_names
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.sessions import SignedIn
@@ -58,7 +59,7 @@ def sign_in_now() -> ResponseReturnValue:
         pin=form.pin.data or "",
         # A device holds one session: whoever signs in ends that of whoever was signed in here.
         before=asking.find_actor(),
-        given=Given(code=form.text("code")),
+        given=given_with(form, SIGN_IN),
     )
     match outcome:
         case SignedIn() as signed:
@@ -68,7 +69,7 @@ def sign_in_now() -> ResponseReturnValue:
             form.refuse("pin", says)
             return _asked_again(form)
         case WrongFactor(says=says):
-            form.refuse("code", says)
+            form.refuse("passkey" if form.text("passkey") else "code", says)
             return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             noting.sign_in_failed()
@@ -90,7 +91,9 @@ def _sign_in_page(form: SignInForm, says: str = "") -> str:
         says=says,
         goes_on=goes_on,
         locked=locked_here(then),
-        beside=is_asked_of_anybody(site(), asking.now()),
+        act=SIGN_IN,
+        host=host(),
+        beside=see_asked(site(), asking.now()),
     )
 
 
