@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -67,12 +67,43 @@ _NOTE_IF_SHORTER_THAN = Fraction(4 * 60)
 _NOTE_IF_EXPIRES_WITHIN = Fraction(8 * 60)
 _AGES = range(1, 151)
 # More than are in force at once in any installation, over all checks that are looked at.
-_LIBRARIES = 16
+_VERSIONS = 64
+_LINE_SET = "line-set"
 
 
 def policy(case: Node, quantities: Quantities) -> Policy:
     """The site's rules; what is absent or null has its default."""
-    rules = _Rules(find_node(case, WHOLE, "policy", _POLICY_KEYS) or {}, quantities)
+    given = find_node(case, WHOLE, "policy", _POLICY_KEYS) or {}
+    of_site = {key: value for key, value in given.items() if key not in _OF_THE_SET}
+    written = _as_text(of_site)
+    if written is None:
+        return _with_set(_of_site(of_site, quantities), given, quantities)
+    read = _published_policy(written)
+    quantities.take_over(read.known)
+    return _with_set(read.policy, given, quantities)
+
+
+# What hangs on the set that a nurse has in hand is read with each case.
+_OF_THE_SET = frozenset({"prime_volume", "dead_volume"})
+
+
+def _with_set(rules: Policy, given: Node, quantities: Quantities) -> Policy:
+    prime = quantities.find_value(given, "policy", "prime_volume", ZERO_OR_MORE_VOLUME)
+    dead = quantities.find_value(given, "policy", "dead_volume", VOLUME)
+    in_use = replace(rules.in_use, prime_volume=prime or Fraction(0), dead_volume=dead)
+    tolerance = rules.prime_tolerance
+    if prime is None or tolerance is None:
+        return replace(rules, in_use=in_use)
+    return replace(
+        rules,
+        in_use=in_use,
+        primed_between=(prime - tolerance, prime + tolerance),
+        not_set=tuple(each for each in rules.not_set if each != _LINE_SET),
+    )
+
+
+def _of_site(given: Node, quantities: Quantities) -> Policy:
+    rules = _Rules(given, quantities)
     counting = Counting(
         loading=rules.is_on("limit_counts_loading"),
         continuous=rules.is_on("limit_counts_continuous"),
@@ -82,32 +113,27 @@ def policy(case: Node, quantities: Quantities) -> Policy:
     pulse_oximetry_required = rules.is_on("pulse_oximetry_required")
     pharmacist_required = rules.is_on("pharmacist_required")
     chart_patient_required = rules.is_on("chart_patient_required", default=False)
-    step = quantities.find_value(rules.given, "policy", "smallest_volume_step", VOLUME)
-    prime_volume = quantities.find_value(rules.given, "policy", "prime_volume", ZERO_OR_MORE_VOLUME)
-    prime_tolerance = quantities.find_value(rules.given, "policy", "prime_tolerance", ZERO_OR_MORE_VOLUME)
-    dead_volume = quantities.find_value(rules.given, "policy", "dead_volume", VOLUME)
-    shorter_than = quantities.find_value(rules.given, "policy", "note_if_syringe_shorter_than", TIME)
-    expires_within = quantities.find_value(rules.given, "policy", "note_if_expires_within", TIME)
+    step = quantities.find_value(given, "policy", "smallest_volume_step", VOLUME)
+    prime_tolerance = quantities.find_value(given, "policy", "prime_tolerance", ZERO_OR_MORE_VOLUME)
+    shorter_than = quantities.find_value(given, "policy", "note_if_syringe_shorter_than", TIME)
+    expires_within = quantities.find_value(given, "policy", "note_if_expires_within", TIME)
     alarm_bounds = rules.alarm_bounds()
-    from_age = find_integer(rules.given, "policy", "caution_from_age", _AGES)
-    below_weight = quantities.find_value(rules.given, "policy", "caution_below_weight", WEIGHT)
+    from_age = find_integer(given, "policy", "caution_from_age", _AGES)
+    below_weight = quantities.find_value(given, "policy", "caution_below_weight", WEIGHT)
     at_risk = rules.find_choice("continuous_at_risk", ("stop", "caution"))
     keypad = rules.find_choice("keypad", ("789-on-top", "123-on-top"))
     raise_to_stop = rules.raise_to_stop()
-    primed_between = None
-    if prime_volume is not None and prime_tolerance is not None:
-        primed_between = (prime_volume - prime_tolerance, prime_volume + prime_tolerance)
     judged = {
         "alarm-bounds": any(
             each.required or each.lowest is not None or each.highest is not None
             for each in alarm_bounds.values()
         ),
-        "line-set": primed_between is not None,
+        _LINE_SET: False,
         "age": from_age is not None,
         "weight": below_weight is not None,
     }
     return Policy(
-        in_use=SetInUse(prime_volume=prime_volume or Fraction(0), dead_volume=dead_volume, counting=counting),
+        in_use=SetInUse(prime_volume=Fraction(0), dead_volume=None, counting=counting),
         carrier_fluids={folded(fluid): fluid for fluid in (_CARRIER_FLUIDS if listed is None else listed)},
         carrier_refused=frozenset(folded(fluid) for fluid in refused or ()),
         capnography_required=capnography or WITH_OXYGEN_OR_AT_RISK,
@@ -116,7 +142,7 @@ def policy(case: Node, quantities: Quantities) -> Policy:
         chart_patient_required=chart_patient_required,
         smallest_volume_step=step or _SMALLEST_VOLUME_STEP,
         prime_tolerance=prime_tolerance,
-        primed_between=primed_between,
+        primed_between=None,
         note_if_syringe_shorter_than=shorter_than or _NOTE_IF_SHORTER_THAN,
         note_if_expires_within=expires_within or _NOTE_IF_EXPIRES_WITHIN,
         alarm_bounds=alarm_bounds,
@@ -181,28 +207,49 @@ def library(case: Node, quantities: Quantities) -> Mapping[str, ListedDrug] | No
     drugs = find_node(case, WHOLE, "library", None)
     if drugs is None:
         return None
-    try:
-        written = json.dumps(drugs)
-    except (RecursionError, TypeError, ValueError):
-        # No JSON: whoever reads it says what is wrong with it.
+    written = _as_text(drugs)
+    if written is None:
         return _listed(drugs, quantities)
-    read = _published(written)
+    read = _published_library(written)
     quantities.take_over(read.known)
     return read.listed
 
 
+def _as_text(rules: Node) -> str | None:
+    """All that published rules say; None of what is no JSON: whoever reads it says what is wrong with it."""
+    try:
+        return json.dumps(rules)
+    except (RecursionError, TypeError, ValueError):
+        return None
+
+
+_Known = Mapping[tuple[Measure, str], Amount]
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Published:
+class _Policy:
+    policy: Policy
+    known: _Known
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Library:
     listed: Mapping[str, ListedDrug]
-    known: Mapping[tuple[Measure, str], Amount]
+    known: _Known
 
 
-# Told apart by all that they say. A site publishes few, and each case is judged by one: read each time, it
-# took longer than all that the two had read. Nothing that anybody types stands in one.
-@lru_cache(maxsize=_LIBRARIES)
-def _published(written: str) -> _Published:
+# Told apart by all that they say. A site publishes few, and each case is judged by one of each: read each
+# time, they took longer than all that the two had read. Nothing that anybody types stands in them.
+@lru_cache(maxsize=_VERSIONS)
+def _published_policy(written: str) -> _Policy:
     quantities = Quantities()
-    return _Published(listed=_listed(json.loads(written), quantities), known=quantities.known)
+    return _Policy(policy=_of_site(json.loads(written), quantities), known=quantities.known)
+
+
+@lru_cache(maxsize=_VERSIONS)
+def _published_library(written: str) -> _Library:
+    quantities = Quantities()
+    return _Library(listed=_listed(json.loads(written), quantities), known=quantities.known)
 
 
 def _listed(drugs: Node, quantities: Quantities) -> Mapping[str, ListedDrug]:
