@@ -1,6 +1,6 @@
 """Sign what the log is, and show where an entry stands in it; a history that changed is not signed over."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,14 +18,18 @@ class HistoryChanged:
     """The log no longer begins with what was signed when it had `size` entries: someone changed or cut it."""
 
     size: int
+    block: int | None = None
 
     @property
     def says(self) -> str:
         """What happened, and what to do about it."""
-        return (
+        what = (
             f"the log is not what was signed when it had {self.size} entries: "
-            "an entry was changed, moved or taken out. Nothing was signed. Keep every copy, and look into it"
+            "an entry was changed, moved or taken out"
         )
+        if self.block is not None:
+            what = f"the root that was kept of block {self.block} of the log is not that of its entries"
+        return f"{what}. Nothing was signed. Keep every copy, and look into it"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,16 +91,23 @@ def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | H
     """
     register_site_keys(site, keys.known, now)
     with site.store.read() as reader:
-        tree, size, kept = LogTree(), reader.head(), reader.checkpoints()
+        tree, size, kept = LogTree(anew=True), reader.head(), reader.checkpoints()
         for each in kept:
             if not _begins(tree, reader, keys, each):
                 return HistoryChanged(size=each.size)
-        root = tree.find_root(reader, size)
-    if root is None:
-        return HistoryChanged(size=size)
+        root, blocks = tree.find_root(reader, size), tree.blocks(reader, size)
+        changed = find_changed_block(reader.log_blocks(), blocks)
+    if root is None or changed is not None:
+        return HistoryChanged(size=size, block=changed)
     if kept and kept[-1].size == size:
         return kept[-1]
-    return _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
+    return _keep(site, keys.sign_checkpoint(size=size, root=root, at=now), blocks)
+
+
+def find_changed_block(kept: Mapping[int, str], blocks: Sequence[str]) -> int | None:
+    """The first block whose kept root is not that of its entries, or that is not full yet."""
+    made = dict(enumerate(blocks))
+    return next((number for number, root in kept.items() if made.get(number) != root), None)
 
 
 def place_of(
@@ -108,13 +119,16 @@ def place_of(
         size, latest = reader.head(), reader.latest_checkpoint()
         if not 0 < position <= size:
             return NoSuchEntry(position=position)
-        if latest is not None and not _begins(tree, reader, keys, latest):
+        if latest is None:
+            # Nothing that was signed stands for what was kept.
+            tree = LogTree(anew=True)
+        elif not _begins(tree, reader, keys, latest):
             return HistoryChanged(size=latest.size)
-        root = tree.find_root(reader, size)
+        root, blocks = tree.find_root(reader, size), tree.blocks(reader, size)
     if root is None:
         return HistoryChanged(size=size)
     if latest is None or latest.size < position:
-        latest = _keep(site, keys.sign_checkpoint(size=size, root=root, at=now))
+        latest = _keep(site, keys.sign_checkpoint(size=size, root=root, at=now), blocks)
     with site.store.read() as reader:
         place = tree.place(reader, position, latest.size)
     # This process may have read the log before somebody changed it.
@@ -126,7 +140,7 @@ def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile
     checkpoint = make_checkpoint(site, keys, now)
     if isinstance(checkpoint, HistoryChanged):
         return checkpoint
-    tree = LogTree()
+    tree = LogTree(anew=True)
     with site.store.read() as reader:
         issued: Mapping[str, Place] = {
             each.event.pdf_digest: tree.place(reader, each.position, checkpoint.size)
@@ -143,11 +157,19 @@ def _begins(tree: LogTree, reader: Reader, keys: SiteKeys, checkpoint: Checkpoin
     return tree.find_root(reader, checkpoint.size) == checkpoint.root
 
 
-def _keep(site: Site, checkpoint: Checkpoint) -> Checkpoint:
-    """Store it; when another process stored one of at least this size in the meantime, that one counts."""
+def _keep(site: Site, checkpoint: Checkpoint, blocks: Sequence[str]) -> Checkpoint:
+    """Store it, with the roots of the blocks that became full.
+
+    When another process stored one of at least this size in the meantime, that one counts.
+    """
     with site.store.write() as tx:
         try:
+            # First, and so one after the other: whoever comes second finds the blocks there.
             tx.add_checkpoint(checkpoint)
+            kept = tx.log_blocks()
+            for number, root in enumerate(blocks):
+                if number not in kept:
+                    tx.add_log_block(number, root)
         except ConstraintBroken as broken:
             if broken.name != "checkpoints_only_grow":
                 raise

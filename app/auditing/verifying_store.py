@@ -147,8 +147,18 @@ def _stolen_from(entry: Entry) -> datetime:
 
 def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
     yield from begun_by(tree, reader.checkpoints(), run.signed, about="checkpoint")
+    yield from _blocks(reader, tree)
     if run.wanted.checkpoint is not None:
         yield from begun_by(tree, [run.wanted.checkpoint], run.signed, about="the checkpoint given")
+
+
+def _blocks(reader: Reader, tree: Tree) -> Iterator[Failing]:
+    """Roots that were kept of blocks of the log, and are not those of their entries."""
+    made = dict(enumerate(each.hex() for each in tree.blocks(tree.size)))
+    for number, root in reader.log_blocks().items():
+        if made.get(number) != root:
+            what = f"block {number}: it is not that of its entries"
+            yield Failing(about="log_block.root", what=what)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,6 +8,9 @@ import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 
 HASH_BYTES = 32
+# The roots over so many entries each can be kept: with them and the entries behind the last the tree goes on.
+BLOCK_HEIGHT = 7
+BLOCK = 1 << BLOCK_HEIGHT
 
 EMPTY_ROOT = hashlib.sha256(b"").digest()
 
@@ -25,23 +28,43 @@ def node_hash(left: bytes, right: bytes) -> bytes:
 class Tree:
     """All full subtrees of a growing log: an entry costs about two hashes, a root or proof about log2(n).
 
-    It needs 64 bytes an entry, and can be thrown away: everything in it follows from the log.
+    It needs 64 bytes an entry, and can be thrown away: everything in it follows from the log. One that begins
+    with the roots of `blocks` knows what is below them only of those that were opened.
     """
 
-    def __init__(self, entries: Iterable[bytes] = ()) -> None:
+    def __init__(self, entries: Iterable[bytes] = (), *, blocks: Iterable[bytes] = ()) -> None:
         # The hashes of the full subtrees of 1, 2, 4, ... leaves, side by side.
-        self._levels: list[bytearray] = [bytearray()]
+        self._levels: list[bytearray] = [bytearray() for _ in range(BLOCK_HEIGHT + 1)]
+        for each in blocks:
+            self._add(each, BLOCK_HEIGHT)
+        self._left_out = len(self._levels[BLOCK_HEIGHT]) // HASH_BYTES * BLOCK
+        self._opened: dict[int, Tree] = {}
         self.extend(entries)
 
     @property
     def size(self) -> int:
         """How many entries it holds."""
-        return len(self._levels[0]) // HASH_BYTES
+        return self._left_out + len(self._levels[0]) // HASH_BYTES
 
     def extend(self, entries: Iterable[bytes]) -> None:
         """Add the next entries of the log."""
         for entry in entries:
-            self._add(leaf_hash(entry))
+            self._add(leaf_hash(entry), 0)
+
+    def blocks(self, size: int) -> tuple[bytes, ...]:
+        """The root over each full block of the first `size` entries."""
+        held = self._levels[BLOCK_HEIGHT]
+        return tuple(
+            bytes(held[place * HASH_BYTES : (place + 1) * HASH_BYTES]) for place in range(size // BLOCK)
+        )
+
+    def is_closed(self, index: int) -> bool:
+        """Whether nothing is known of an entry but the root of its block."""
+        return index < self._left_out and index // BLOCK not in self._opened
+
+    def open_block(self, number: int, entries: Iterable[bytes]) -> None:
+        """Know what is below the root of a block."""
+        self._opened[number] = Tree(entries)
 
     def root(self, size: int) -> bytes:
         """The root over the first `size` entries; ValueError when there are fewer."""
@@ -55,9 +78,8 @@ class Tree:
             raise ValueError("the tree is not that large")
         return tuple(self._path(index, 0, size))
 
-    def _add(self, hashed: bytes) -> None:
-        self._levels[0] += hashed
-        height = 0
+    def _add(self, hashed: bytes, height: int) -> None:
+        self._levels[height] += hashed
         while len(self._levels[height]) % (2 * HASH_BYTES) == 0:
             pair = self._levels[height][-2 * HASH_BYTES :]
             height += 1
@@ -69,11 +91,18 @@ class Tree:
         """The root over entries start to end; a full subtree's is at hand."""
         leaves = end - start
         if leaves & (leaves - 1) == 0:
-            height = leaves.bit_length() - 1
-            place = (start >> height) * HASH_BYTES
-            return bytes(self._levels[height][place : place + HASH_BYTES])
+            return self._full(start, leaves.bit_length() - 1)
         middle = start + _split(leaves)
         return node_hash(self._subtree(start, middle), self._subtree(middle, end))
+
+    def _full(self, start: int, height: int) -> bytes:
+        if height < BLOCK_HEIGHT:
+            if start < self._left_out:
+                block = self._opened[start // BLOCK]
+                return block._full(start % BLOCK, height)  # noqa: SLF001  # of the same kind
+            start -= self._left_out
+        place = (start >> height) * HASH_BYTES
+        return bytes(self._levels[height][place : place + HASH_BYTES])
 
     def _path(self, index: int, start: int, end: int) -> Iterator[bytes]:
         if end - start == 1:

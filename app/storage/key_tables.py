@@ -144,3 +144,13 @@ checkpoint = Table(
     PrimaryKeyConstraint("size", name="one_checkpoint_a_size"),
     ForeignKeyConstraint(["kid"], ["site_key.kid"], name="checkpoint_by_known_key"),
 )
+
+# The roots over each 128 entries of the log, the first first: a start goes on from them. They follow from the
+# log, and are read again with it whenever it is verified or signed whole.
+log_block = Table(
+    "log_block",
+    metadata,
+    Column("number", BigInteger().with_variant(Integer, "sqlite"), nullable=False, autoincrement=False),
+    _text("root"),
+    PrimaryKeyConstraint("number", name="one_root_a_block"),
+)

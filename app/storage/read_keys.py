@@ -91,6 +91,12 @@ class KeyReader:
         table = key_tables.checkpoint
         return find_one(self._connection, Checkpoint, select(table).order_by(table.c.size.desc()).limit(1))
 
+    def log_blocks(self) -> dict[int, str]:
+        """The kept roots over the blocks of the log, by the blocks' numbers."""
+        table = key_tables.log_block
+        found = self._connection.execute(select(table.c.number, table.c.root).order_by(table.c.number))
+        return {row.number: row.root for row in found}
+
     def leaves(self, *, after: int, up_to: int) -> Iterator[bytes]:
         """The canonical bytes of the log's entries after a position, in order and in bounded memory."""
         log = tables.log_entry

@@ -85,3 +85,7 @@ class KeyWriter(Writer):
     def add_checkpoint(self, checkpoint: Checkpoint) -> None:
         """The site signed what its log is."""
         self._add(key_tables.checkpoint, checkpoint)
+
+    def add_log_block(self, number: int, root: str) -> None:
+        """The root over one more block of the log."""
+        self._insert(key_tables.log_block, {"number": number, "root": root})

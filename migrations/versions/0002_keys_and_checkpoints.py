@@ -29,6 +29,7 @@ TABLES = (
     "key_retirement",
     "site_key",
     "checkpoint",
+    "log_block",
     "shift_session",
     "training",
     "training_withdrawal",
@@ -198,6 +199,12 @@ def _make_site_keys() -> None:
         _text("signature"),
         sa.ForeignKeyConstraint(["kid"], ["site_key.kid"], name="checkpoint_by_known_key"),
         sa.PrimaryKeyConstraint("size", name="one_checkpoint_a_size"),
+    )
+    op.create_table(
+        "log_block",
+        sa.Column("number", SIZE, autoincrement=False, nullable=False),
+        _text("root"),
+        sa.PrimaryKeyConstraint("number", name="one_root_a_block"),
     )
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.records.proofs import EMPTY_ROOT, Tree, is_included, leaf_hash, node_hash
+from app.records.proofs import BLOCK, EMPTY_ROOT, Tree, is_included, leaf_hash, node_hash
 
 # The eight leaves, the roots and the proofs that the reference implementations of Certificate Transparency
 # (RFC 6962) test themselves with.
@@ -223,3 +223,33 @@ def test_a_node_cannot_pass_for_an_entry() -> None:
     left, right = leaf_hash(b"one"), leaf_hash(b"two")
     assert leaf_hash(left + right) != node_hash(left, right)
     assert Tree([b"one", b"two"]).root(2) != Tree([left + right]).root(1)
+
+
+@pytest.mark.parametrize("kept", [0, 1, 2, 3])
+def test_a_tree_that_begins_with_the_roots_of_blocks_goes_on_as_the_whole_one(kept: int) -> None:
+    log = entries(3 * BLOCK + 77)
+    whole = Tree(log)
+    assert [each.hex() for each in whole.blocks(len(log))] == [
+        Tree(log[start : start + BLOCK]).root(BLOCK).hex() for start in range(0, 3 * BLOCK, BLOCK)
+    ]
+    begun = Tree(log[kept * BLOCK :], blocks=whole.blocks(kept * BLOCK))
+    assert begun.size == whole.size
+    assert begun.blocks(len(log)) == whole.blocks(len(log))
+    for size in range(max(kept * BLOCK, 1), len(log) + 1):
+        assert begun.root(size) == whole.root(size)
+    for index in range(kept * BLOCK, len(log)):
+        assert not begun.is_closed(index)
+        assert begun.inclusion(index, len(log)) == whole.inclusion(index, len(log))
+
+
+@pytest.mark.parametrize("index", [0, BLOCK - 1, BLOCK, 2 * BLOCK + 5])
+def test_a_block_is_opened_for_the_place_of_an_entry_in_it(index: int) -> None:
+    log = entries(3 * BLOCK + 77)
+    whole, number = Tree(log), index // BLOCK
+    begun = Tree(log[3 * BLOCK :], blocks=whole.blocks(3 * BLOCK))
+    assert begun.is_closed(index)
+    begun.open_block(number, log[number * BLOCK : (number + 1) * BLOCK])
+    assert not begun.is_closed(index)
+    assert begun.inclusion(index, len(log)) == whole.inclusion(index, len(log))
+    end = number * BLOCK + 70
+    assert begun.root(end) == whole.root(end)

@@ -310,3 +310,4 @@ def fill(store: Store) -> None:
         tx.append(open_event(), act=act(), check="check-1")
         tx.add_site_key(site_key())
         tx.add_checkpoint(checkpoint())
+        tx.add_log_block(0, "0" * 64)

@@ -110,6 +110,7 @@ KEY_BREACHES: dict[str, Breach] = {
     "checkpoint_is_of_this_log": Breach(
         table="checkpoint", row=row_of(keys.checkpoint(size=2), "checkpoint")
     ),
+    "one_root_a_block": Breach(table="log_block", row={"number": 0, "root": "1" * 64}),
     "signed_with_own_confirmed_key": _signature(kid="key of birk", jws="a..b"),
     # A session that six digits opened signs nothing by itself.
     "signed_with_id_and_secret": Breach(
