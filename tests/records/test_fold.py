@@ -380,18 +380,19 @@ def replaced() -> Story:
     return Story(plan=the_plan(WITH_CARRIER, REPLACED))
 
 
-TAKEN_BACK_AGAIN: dict[str, tuple[Story, Phase]] = {
-    "before signing": (replaced().at_stage(Phase.SIGNING).signed(FIRST), Phase.STEPS),
-    "ready to start": (replaced().at_stage(Phase.CLEARED), Phase.CLEARED),
-    "lapsed": (replaced().at_stage(Phase.CLEARED).lapsed(), Phase.LAPSED),
-    "started": (replaced().at_stage(Phase.STARTED), Phase.STARTED),
-    "ended": (replaced().at_stage(Phase.SIGNING).abandoned(), Phase.ABANDONED),
+TAKEN_BACK_AGAIN: dict[str, tuple[Callable[[], Story], Phase]] = {
+    "before signing": (lambda: replaced().at_stage(Phase.SIGNING).signed(FIRST), Phase.STEPS),
+    "ready to start": (lambda: replaced().at_stage(Phase.CLEARED), Phase.CLEARED),
+    "lapsed": (lambda: replaced().at_stage(Phase.CLEARED).lapsed(), Phase.LAPSED),
+    "started": (lambda: replaced().at_stage(Phase.STARTED), Phase.STARTED),
+    "ended": (lambda: replaced().at_stage(Phase.SIGNING).abandoned(), Phase.ABANDONED),
 }
 
 
 @pytest.mark.parametrize("case", TAKEN_BACK_AGAIN)
 def test_what_was_taken_back_is_put_right_before_it_is_signed_and_what_was_signed_stays(case: str) -> None:
-    story, phase = TAKEN_BACK_AGAIN[case]
+    begin, phase = TAKEN_BACK_AGAIN[case]
+    story = begin()
     before = story.state()
     then = story.taken_back().state()
 
