@@ -59,7 +59,7 @@ def parse_date(text: str, order: DateOrder) -> date | Fault:
     if len(years) != 1 or len(years) + len(days) + sum(each.isalpha() for each in parts) != len(parts):
         return _fault("Write all four digits of the year.")
     if any(each.isalpha() for each in parts):
-        return _with_a_word(parts, int(years[0]), days)
+        return _with_a_word(parts, int(years[0]), days, order)
     if parts[0] == years[0]:
         return _day(int(parts[0]), int(parts[1]), int(parts[2]), DateOrder.YEAR_FIRST)
     if parts[1] == years[0]:
@@ -76,7 +76,7 @@ def _fault(says: str) -> Fault:
     return Fault(code=_CODE, says=says)
 
 
-def _with_a_word(parts: list[str], year: int, days: list[str]) -> date | Fault:
+def _with_a_word(parts: list[str], year: int, days: list[str], order: DateOrder) -> date | Fault:
     word = next(each for each in parts if each.isalpha())
     named = [
         number
@@ -85,7 +85,7 @@ def _with_a_word(parts: list[str], year: int, days: list[str]) -> date | Fault:
     ]
     if len(days) != 1 or len(named) != 1:
         return _fault("This is no month. Write its name, or at least its first three letters.")
-    return _day(year, named[0], int(days[0]))
+    return _day(year, named[0], int(days[0]), order)
 
 
 def _in_digits(first: int, second: int, year: int, order: DateOrder) -> date | Fault:
@@ -111,12 +111,11 @@ def _without_signs(text: str, order: DateOrder) -> date | Fault:
     return _in_digits(int(text[:2]), int(text[2:4]), int(text[4:]), order)
 
 
-def _day(year: int, month: int, day: int, order: DateOrder | None = None) -> date | Fault:
+def _day(year: int, month: int, day: int, order: DateOrder) -> date | Fault:
     if year < _EARLIEST:
         return _fault("There is no such year in any record. Look at it and read it again.")
     if not 1 <= month <= len(MONTHS):
-        said = f" A date in digits is written {order.words} here." if order else ""
-        return _fault(f"There is no such month.{said}")
+        return _fault(f"There is no such month. A date in digits is written {order.words} here.")
     try:
         return date(year, month, day)
     except ValueError:

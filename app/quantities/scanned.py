@@ -105,7 +105,7 @@ def _parts(text: str) -> list[_Part] | ScanFault:
 
 def _parts_of_code(code: str) -> list[_Part] | ScanFault:
     """The parts of one code as a scanner sends it."""
-    rest = _GS1_SYMBOLOGY.sub("", code, count=1).strip(SEPARATOR)
+    rest = _GS1_SYMBOLOGY.sub("", code).strip(SEPARATOR)
     found: list[_Part] = []
     while rest:
         part = _first_part(rest)

@@ -9,7 +9,7 @@ from app.records.fields import FIELDS
 from app.records.formats import CASE
 from app.records.known import Known
 from app.records.reading import Answers, Scope, sources_in, used
-from app.records.sources import NONE, Form, JudgedBy, Source
+from app.records.sources import NONE, JudgedBy, Source
 
 # To the engine a source that says none of these does not give them.
 _LEFT_OUT = JudgedBy.NONE_IS_AN_ANSWER
@@ -51,7 +51,7 @@ def _given(source: Source, answers: Mapping[str, str]) -> dict[str, Any]:
         if not text or JudgedBy.ENGINE not in field.judged_by or field.name == "strength":
             continue
         key, _, inside = field.finding.partition(".")
-        if text != NONE or (field.form is Form.CHOICE and NONE in field.choices):
+        if text != NONE or NONE in field.choices:
             _put(made, key, inside, text)
         elif source in _NONE_INSIDE:
             _put(made, key, inside, None)

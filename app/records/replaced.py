@@ -126,7 +126,7 @@ class _SoFar:
 
     def told(self) -> Replaced:
         """What it comes to."""
-        written = self.in_line.get(self.last or 0)
+        written = None if self.last is None else self.in_line.get(self.last)
         by_writing = self.last if written is not None and not is_nothing(written) else None
         return Replaced(
             last=self.last,

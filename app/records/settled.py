@@ -68,9 +68,9 @@ def settle(
         return Settled(how=How.EXCEPTION, at=exempt)
     if found.severity == Severity.NOTE:
         return Settled(how=How.FOR_INFORMATION)
-    times = sorted(acknowledged)
+    times = tuple(acknowledged)
     if len(times) >= _BOTH:
-        return Settled(how=How.ACKNOWLEDGED, at=times[-1])
+        return Settled(how=How.ACKNOWLEDGED, at=max(times))
     gone = next((each for each in later if not each.still_has(found)), None)
     if gone is None:
         return Settled(how=How.NOT_SETTLED)

@@ -186,6 +186,7 @@ REFUSED: list[tuple[dict[str, object], str, str]] = [
     ({"policy.caution_from_age": True}, "policy.caution_from_age", "wrong-type"),
     ({"policy.caution_from_age": 0}, "policy.caution_from_age", "out-of-range"),
     ({"policy.caution_from_age": 151}, "policy.caution_from_age", "out-of-range"),
+    ({"policy.caution_from_age": 10**12}, "policy.caution_from_age", "out-of-range"),
     ({"policy.caution_below_weight": "50 mg"}, "policy.caution_below_weight", "wrong-dimension"),
     ({"policy.continuous_at_risk": "note"}, "policy.continuous_at_risk", "unknown-value"),
     ({"policy.keypad": "phone"}, "policy.keypad", "unknown-value"),

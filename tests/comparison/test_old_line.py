@@ -25,6 +25,8 @@ def held(changes: Mapping[str, object]) -> str | None:
         # A third of a mg in a mL, exactly.
         ({"AB.label.amount": "10 mg", "AB.label.volume": "30 mL"}, "0.8 mg of morphine"),
         ({"AB.label.drug": "HYDROmorphone"}, "2.4 mg of HYDROmorphone"),
+        # One drug, typed in two ways: as the first nurse typed it.
+        ({"A.label.drug": "Morphine"}, "2.4 mg of Morphine"),
         # Nobody can say where the two read another label, or the site what the set holds.
         ({"A.label.amount": "250 mg"}, None),
         ({"B.label.drug": "HYDROmorphone"}, None),

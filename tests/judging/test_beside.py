@@ -75,6 +75,21 @@ READ: dict[str, tuple[Answers, Answers, list[tuple[str, str, set[str]]]]] = {
         answers(device={"carrier_fluid": "none", "carrier_rate": None}),
         [("device-differs", "carrier.fluid", {"order", "device"})],
     ),
+    "none for both on the device, and the order read by one alone": (
+        answers(order={"carrier_fluid": None}, device={"carrier_fluid": "none", "carrier_rate": None}),
+        answers(device={"carrier_fluid": "none", "carrier_rate": None}),
+        [("reading-missing", "carrier.fluid", {"order"})],
+    ),
+    "an order number that the second alone has read": (
+        answers(),
+        answers(order={"order_number": "RX 20"}),
+        [("reading-missing", "order_number", {"order"})],
+    ),
+    "an order number that the first alone has read": (
+        answers(order={"order_number": "RX 20"}),
+        answers(),
+        [("reading-missing", "order_number", {"order"})],
+    ),
     "a lot, and no lot on the label": (
         answers(),
         answers(label={"lot": "none"}),
@@ -135,6 +150,14 @@ def test_what_we_find_ourselves(case: str) -> None:
     assert all(each.severity == "stop" and each.says for each in found)
     assert {each.origin for each in found} <= {"reading", "programming"}
     assert all((each.origin == "programming") is (each.code == "device-differs") for each in found)
+
+
+def test_what_is_ordered_and_not_set_is_named_as_both_read_it_in_both() -> None:
+    none = answers(device={"carrier_fluid": "none", "carrier_rate": None})
+    (found,) = beside(none, none, [])
+
+    fluid = answers()["order"]["carrier_fluid"]
+    assert found.readings == {"A.order": fluid, "B.order": fluid, "A.device": "none", "B.device": "none"}
 
 
 def test_what_both_read_is_named_with_who_read_it() -> None:

@@ -52,6 +52,13 @@ def test_an_infusion_of_the_same_patient_at_another_bed_is_a_stop(kind: Kind) ->
     )
 
 
+def test_a_stop_of_what_runs_has_both_wristbands_and_no_origin() -> None:
+    some = beside(SET_UP, reads("dm40417"), reads(), [runs()])
+    (stop,) = runs_elsewhere(some, reads("dm40417"), reads())
+
+    assert (stop.readings, stop.origin) == ({"A.wristband": "dm40417", "B.wristband": ME}, "")
+
+
 @pytest.mark.parametrize("patient", [OTHER, ""])
 def test_another_patients_infusion_elsewhere_is_none_of_this_checks_business(patient: str) -> None:
     assert found(runs(patient)) == {}

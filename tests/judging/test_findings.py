@@ -37,6 +37,11 @@ def test_a_finding_about_something_else_has_another_name(changes: dict[str, obje
     assert key() == key()
 
 
+def test_a_finding_keeps_its_name_for_good() -> None:
+    # What was acknowledged or set aside is found again by it, also by a later program.
+    assert key() == "83e88cc1f99a053c"
+
+
 def test_the_name_that_leaves_the_comparison_is_salted() -> None:
     found = tuple(read_alike(answers(), answers(device={"pack": "set-200-y"})))
     (one,), (again,), (other,) = (salted(found, salt) for salt in ("5a", "5a", "5b"))
@@ -84,6 +89,20 @@ def test_a_finding_of_the_engine_is_kept_with_all_it_says() -> None:
         factor="1.5",
         origin="programming",
     )
+
+
+def test_a_finding_about_a_patient_at_risk_is_kept_with_its_group_and_its_reasons() -> None:
+    at_risk = replace(
+        OF_THE_ENGINE,
+        code="patient-at-risk",
+        severity=Severity.CAUTION,
+        reasons=("sedatives",),
+        fields=("chart.sedatives",),
+    )
+    found = kept(at_risk)
+
+    assert (found.group, found.reasons, found.fields) == ("patient", ("sedatives",), ("chart.sedatives",))
+    assert (kept(OF_THE_ENGINE).group, kept(OF_THE_ENGINE).reasons) == ("", ())
 
 
 def test_what_a_finding_does_not_say_is_blank() -> None:

@@ -47,3 +47,4 @@ def test_what_can_be_one(text: str, on_wristband: str, on_paper: str) -> None:
     for by_its_end, says in ((False, on_wristband), (True, on_paper)):
         fault = identifier_fault(text, by_its_end=by_its_end)
         assert (fault.says if fault else "") == says
+        assert fault is None or fault.code == ("blank" if text == "-" else "partial-identifier")

@@ -14,7 +14,7 @@ from app.judging.judge import JUDGES, Against, Judged, Read, judge
 from app.records.case import settings
 from app.records.fields import FIELDS, ROWS, field_of, find_field
 from app.records.followup import Found
-from app.records.kinds import KINDS, SET_UP, Kind
+from app.records.kinds import KINDS, RE_CHECK, SET_UP, Kind
 from app.records.known import NOTHING_KNOWN, Known, Runs
 from app.records.reading import Answers, fields_in, sources_in
 from app.records.sources import NONE, Field, Form, JudgedBy, Source
@@ -277,6 +277,26 @@ OF_JUDGE = {
     JudgedBy.NONE_IS_AN_ANSWER: ("readings-differ", "carrier.fluid"),
     JudgedBy.RUNS_ELSEWHERE: ("runs-elsewhere", "patient.identifier"),
 }
+
+
+def test_what_a_kind_does_not_read_is_not_found_in_it() -> None:
+    wristband_alone = replace(RE_CHECK, reads=(("wristband", ()),))
+    other_set = changed(FULL, device={"pack": "set-200-y"})
+
+    assert ("stop", "readings-differ", "pack") in found_as(judged(FULL, other_set, kind=RE_CHECK).findings)
+    assert judged(FULL, other_set, kind=wristband_alone).findings == ()
+
+
+def test_whatever_runs_at_the_bed_stands_against_a_set_up_alone() -> None:
+    here = Known(running=(Runs(unit="w", unit_name="W", bed="3", here=True, patient="DM-51111"),))
+
+    def codes(kind: Kind) -> set[str]:
+        return {each.code for each in judged(FULL, kind=kind, known=here).findings}
+
+    assert "bed-still-runs" in codes(SET_UP)
+    assert "bed-still-runs" not in codes(RE_CHECK)
+
+
 RUNS = Known(running=(Runs(unit="w", unit_name="W", bed="3", here=False, patient="DM-40417"),))
 
 

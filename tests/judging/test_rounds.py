@@ -158,6 +158,21 @@ def test_the_primed_volume_is_judged_against_what_the_set_in_use_holds(  # noqa:
     }
     assert [(each["code"], each["severity"]) for each in told["findings"]] == codes
     assert (told["engine"], told["within"], told["primed_drug"]["shown"]) == (engine, stands, drug)
+    assert told["format"] == COMPARISON.newest
+
+
+def test_findings_about_the_primed_volume_are_salted_as_those_of_the_round() -> None:
+    of_round = against_of(AGREED)
+    (found,) = findings_in(json.loads(priming_judged("1.9 mL", by=FIRST, reading=1, against=of_round)[2]))
+    unsalted = replace(of_round, result=canonical({**of_round.told, "salt": ""}))
+    (plain,) = findings_in(json.loads(priming_judged("1.9 mL", by=FIRST, reading=1, against=unsalted)[2]))
+
+    assert salted((plain,), "5a") == (found,)
+    # What was compared before there was one goes on without.
+    told = {name: each for name, each in of_round.told.items() if name != "salt"}
+    without = replace(of_round, result=canonical(told))
+    (again,) = findings_in(json.loads(priming_judged("1.9 mL", by=FIRST, reading=1, against=without)[2]))
+    assert again == plain
 
 
 def test_a_set_of_which_nobody_knows_what_it_holds_judges_no_volume() -> None:

@@ -50,6 +50,7 @@ def test_what_can_be_only_one_day_is_read_at_every_site(text: str, order: DateOr
         ("11/23/1958", YEAR, BORN),
         ("4/4/1958", YEAR, date(1958, 4, 4)),
         ("29 2 1960", DAY, date(1960, 2, 29)),
+        ("1 1 1800", DAY, date(1800, 1, 1)),
     ],
 )
 def test_in_digits_it_is_read_in_the_sites_order(text: str, order: DateOrder, wanted: date) -> None:
@@ -71,6 +72,8 @@ REFUSED = [
     ("31 4 1958", DAY, "There is no such day in April."),
     ("29 Feb 1958", DAY, "There is no such day in February."),
     ("0 4 1958", DAY, "There is no such day in April."),
+    ("19581323", YEAR, "There is no such month. A date in digits is written year month day here."),
+    ("31 12 1799", DAY, "There is no such year in any record."),
     ("1958-13-01", DAY, "There is no such month. A date in digits is written year month day here."),
     ("23 1958 11", DAY, "The year stands first or last."),
     ("23 Ju 1958", DAY, "This is no month."),
@@ -94,6 +97,7 @@ def test_what_is_no_day_or_may_be_two_is_refused_in_words(text: str, order: Date
 
     assert isinstance(read, Fault)
     assert read.says.startswith(says)
+    assert read.code == "date"
 
 
 def test_eight_digits_never_are_two_days_of_the_last_centuries() -> None:

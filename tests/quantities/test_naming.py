@@ -74,6 +74,8 @@ def test_it_has_a_longest() -> None:
 # ---------------------------------------------------------------------------------------------------------
 # A printed number
 
+UNSEEN = "This holds a sign that cannot be seen. Type the number by hand."
+
 
 @pytest.mark.parametrize(
     ("typed", "read"), [("  RX  20-417 ", "RX 20-417"), ("", ""), ("e\N{COMBINING ACUTE ACCENT}1", "é1")]
@@ -83,19 +85,19 @@ def test_a_printed_number_stays_as_it_is_in_one_form(typed: str, read: str) -> N
 
 
 @pytest.mark.parametrize(
-    ("typed", "code"),
+    ("typed", "code", "says"),
     [
-        ("7" * (LONGEST_NUMBER + 1), "too-long"),
-        ("7\N{ZERO WIDTH JOINER}1", "unprintable"),
-        ("7\N{RIGHT-TO-LEFT OVERRIDE}1", "unprintable"),
-        ("- -", "no-number"),
+        ("7" * (LONGEST_NUMBER + 1), "too-long", "Write at most 40 signs of the number."),
+        ("7\N{ZERO WIDTH JOINER}1", "unprintable", UNSEEN),
+        ("7\N{RIGHT-TO-LEFT OVERRIDE}1", "unprintable", UNSEEN),
+        ("- -", "no-number", "A number has letters or digits. Leave it blank where there is none."),
     ],
 )
-def test_what_is_no_printed_number_is_refused(typed: str, code: str) -> None:
+def test_what_is_no_printed_number_is_refused(typed: str, code: str, says: str) -> None:
     read = read_printed_number(typed)
 
     assert isinstance(read, Fault)
-    assert read.code == code
+    assert (read.code, read.says) == (code, says)
 
 
 def test_the_longest_printed_number_is_taken() -> None:

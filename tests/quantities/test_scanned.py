@@ -37,6 +37,17 @@ def test_a_scan_may_begin_and_end_as_scanners_send_it(before: str, after: str) -
     assert read_scan(before + LABEL + after, TODAY) == SAYS_LABEL
 
 
+# Of all signs that cannot be seen only that one parts what a code says.
+def test_no_other_separator_of_information_is_taken_for_it() -> None:
+    assert fault_of(f"\x1e{LABEL}") == ScanFault.NOT_GS1
+    assert fault_of(f"10AB-123{GS}\x1e01{PRODUCT}") == ScanFault.UNREADABLE_PART
+
+
+@pytest.mark.parametrize("before", ["", " ", "\n "])
+def test_what_people_read_beside_a_code_may_begin_with_spaces(before: str) -> None:
+    assert read_scan(f"{before}(01){PRODUCT}(17)280200(10)AB-123", TODAY) == SAYS_LABEL
+
+
 # Section 7.8.6: FNC1 ends a text of variable length; after one of fixed length it may stand.
 @pytest.mark.parametrize(
     "text",
@@ -151,6 +162,7 @@ def test_every_date_within_the_window_comes_back(day: date, today: date) -> None
 # Section 3.8.4, AI (7003): expiration date and time, as on what a pharmacy makes to last for hours.
 def test_a_use_by_with_its_time() -> None:
     assert read_scan("70032802011530", TODAY) == {"use_by": "2028-02-01 15:30"}
+    assert read_scan("70032811231530", TODAY) == {"use_by": "2028-11-23 15:30"}
     assert read_scan(f"1728020170032802011530{GS}10A", TODAY) == {"use_by": "2028-02-01 15:30", "lot": "A"}
     assert fault_of("1728020270032802011530") == ScanFault.CONTRADICTION
 

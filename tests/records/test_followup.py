@@ -291,6 +291,7 @@ _EITHER = "continuous-in-patient-at-risk"
 @pytest.mark.parametrize("code", SEVERITIES)
 def test_every_caution_of_the_engine_has_its_reasons(code: str) -> None:
     assert bool(reasons_for(code)) is (SEVERITIES[code] == "caution" or code == _EITHER)
+    assert isinstance(reasons_for(code), tuple)
 
 
 def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:

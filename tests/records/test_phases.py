@@ -305,6 +305,8 @@ def test_what_may_be_done_is_asked_of_the_kind_and_the_phase() -> None:
     assert not may_be_done(Action.READ_AGAIN, re_check().found(CAUTION).state())
     assert may_be_done(Action.LEAD_ON, re_check().found(CAUTION).state())
     assert not may_be_done(Action.LEAD_ON, re_check().opened().joined().state())
+    # What a kind has nothing of is never done in it.
+    assert not may_be_done(Action.OBSERVE_BASELINE, re_check().found(CAUTION).state())
 
 
 @every_life

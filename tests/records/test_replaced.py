@@ -104,6 +104,11 @@ READ: dict[str, tuple[Callable[[Story], Story], dict[int, object], Replaced]] = 
         {1: TEN, 2: THIRTY},
         Replaced(last=2, primed=2),
     ),
+    "another, where something else was read again": (
+        lambda story: story.primed().next_reading("device"),
+        {1: TEN, 2: THIRTY},
+        Replaced(last=2, primed=2, unsaid=LAST),
+    ),
     # Another of the same drug and strength reads like the one before.
     "read alike after danger": (
         lambda story: story.primed().voided("label"),
@@ -129,6 +134,27 @@ def test_what_was_said_and_read_tells_whether_the_syringe_was_replaced(case: str
 
     position = story.entries[-1].position
     assert found == replace(replaced, unsaid=frozenset({position}) if replaced.unsaid else frozenset())
+
+
+def test_the_syringe_is_the_same_once_the_other_says_so_too() -> None:
+    story = Story().found(DEVICE_WRONG).primed().voided("label").both_handed_in().compared()
+    contents = {1: TEN, 2: TEN}
+
+    by_one = find_replaced(story.confirmed(FIRST, "same-syringe").entries, whole_plan(), contents)
+    by_both = find_replaced(story.confirmed(SECOND, "same-syringe").entries, whole_plan(), contents)
+
+    assert (by_one.is_same, by_both.is_same) == (False, True)
+    assert (by_one.to_write_of, by_both.to_write_of) == (2, None)
+
+
+def test_what_was_taken_back_of_one_that_nobody_had_named_tells_it_at_its_own_place() -> None:
+    story = Story().found(DEVICE_WRONG).primed().voided("label").taken_back("2 mL", number=2)
+    written = {each.position for each in story.entries if each.event.kind == "drug-taken-back"}
+
+    found = find_replaced(story.entries, whole_plan(), {1: TEN})
+
+    assert found.unsaid
+    assert found.unsaid <= written
 
 
 @pytest.mark.parametrize(("apart", "told_in"), [(set[int](), {3}), ({3}, {4}), ({3, 4}, set[int]())])

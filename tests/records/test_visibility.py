@@ -268,6 +268,57 @@ def test_below_everything_no_value_and_no_free_text_is_handed_out(allowed: Sight
         assert value not in text
 
 
+@pytest.mark.parametrize("allowed", [Sight.NOTHING, Sight.PROGRESS, Sight.FIELDS])
+def test_below_everything_the_rest_is_there_and_empty(allowed: Sight) -> None:
+    state = told_at_length().confirmed(FIRST, "cover-locked").state()
+    shown = as_seen(state, allowed)
+
+    assert [each.number for each in shown.rounds] == [each.number for each in state.rounds]
+    assert {each.why for each in shown.rounds} == {""}
+    assert [each.voided for each in shown.rounds] == [
+        "voided" if each.voided else "" for each in state.rounds
+    ]
+    assert (shown.acknowledgements, shown.exemptions, shown.taken_back) == ((), (), ())
+    assert (shown.baseline, shown.baselines, shown.differed) == (None, (), ())
+    assert shown.help == tuple(replace(each, text="", settled_text="") for each in state.help)
+    assert shown.stop_notes == tuple(
+        replace(each, stopped_at="", why="", totals="") for each in state.stop_notes
+    )
+    assert shown.stop_notes
+    assert shown.confirmations == tuple(each for each in state.confirmations if each.part != DIFFERS)
+    assert shown.confirmations
+    assert shown.last_position == state.told_position
+
+
+def test_while_the_two_read_the_last_position_is_the_last_that_both_are_told_of() -> None:
+    told = Story().opened().joined()
+    before = as_seen(told.state(), Sight.PROGRESS).last_position
+
+    assert as_seen(told.handed_in(FIRST).state(), Sight.PROGRESS).last_position == before
+
+
+def test_of_a_field_to_be_read_again_nothing_else_is_told() -> None:
+    found = a_finding(
+        "readings-differ",
+        "demand_dose",
+        {"A.order": "1 mg", "B.order": "1 mg", "A.device": "1 mg", "B.device": "2 mg"},
+    )
+    (shown,) = as_seen(Story().found(found).state(), Sight.FIELDS).findings
+
+    assert shown == Found(
+        key="",
+        code="readings-differ",
+        severity="stop",
+        field="demand_dose",
+        clinician="",
+        readings={"A.device": None, "B.device": ""},
+        says="",
+        slip="",
+        factor="",
+        origin="",
+    )
+
+
 def test_of_what_differs_only_field_and_source_are_left() -> None:
     state = told_at_length().state()
     shown = as_seen(state, Sight.FIELDS)
