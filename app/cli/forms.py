@@ -23,6 +23,8 @@ def forms(units: tuple[str, ...], folder: Path) -> None:
     site = open_site(settings())
     with site.store.read() as reader:
         known = [each.id for each in reader.units()]
+    if not known:
+        fail("there are no units yet: `countersign install` fills an empty installation")
     wrong = [each for each in units if each not in known]
     if wrong:
         fail(f"there is no unit {wrong[0]}; there are: {', '.join(known)}")

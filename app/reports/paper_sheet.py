@@ -3,8 +3,8 @@
 No value stands on it but what the pages offer too: whoever fills it in reads alone.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from app.quantities import exact
@@ -111,7 +111,15 @@ def _rows(sources: tuple[Source, ...], rules: Rules) -> tuple[SheetRow, ...]:
             for each in FIELDS[source]:
                 if each.name == name and _is_asked(each, rules):
                     found.setdefault(_line_of(each), {}).setdefault(source, []).append(each)
-    return tuple(_row(name, fields, rules) for name, fields in found.items())
+    return tuple(_said_once(_row(name, fields, rules) for name, fields in found.items()))
+
+
+def _said_once(rows: Iterable[SheetRow]) -> Iterator[SheetRow]:
+    """A range that rows share stands beside the first: all limits have windows of the same lengths."""
+    said: set[str] = set()
+    for each in rows:
+        yield replace(each, range="") if each.range in said else each
+        said.add(each.range)
 
 
 def _in_order(sources: tuple[Source, ...]) -> Iterable[str]:

@@ -95,6 +95,26 @@ def test_a_sheet_asks_for_every_field_that_the_pages_ask_for() -> None:
     assert {each.label for each in rows} >= {"Order number", "Prescriber", "Device serial number"}
 
 
+def test_a_sheet_is_one_page_also_where_the_site_asks_for_all_that_it_may() -> None:
+    made = render_forms(rules(policy={"also_read": list(ALSO_READ)}), "Ward 4 East")
+    assert len(pypdf.PdfReader(io.BytesIO(made)).pages) == len(pages())
+
+
+def test_where_a_sheet_takes_two_pages_the_next_still_begins_on_a_paper_of_its_own() -> None:
+    """Printed on both sides, an odd page is a front."""
+    drugs = {
+        f"drug of a very long name, number {number}": {"concentrations": [], "limits": []}
+        for number in range(8)
+    }
+    made = render_forms(rules(library={"drugs": drugs}), "Ward 4 East")
+    texts = [each.extract_text() for each in pypdf.PdfReader(io.BytesIO(made)).pages]
+    fronts = [
+        number for number, text in enumerate(texts, 1) if "nurse alone" in text or "side by side" in text
+    ]
+    assert len(texts) > len(pages())
+    assert [number % 2 for number in fronts] == [1, 1, 1]
+
+
 def test_what_only_some_sites_ask_for_is_not_asked_elsewhere() -> None:
     assert "Order number" not in pages()[0]
     assert "Order number" in forms_page(rules(policy={"also_read": ["order_number"]}), "Ward 4 East")
