@@ -22,7 +22,7 @@ _FOUR = Fraction(4)
 
 def limit_faults(drugs: Iterable[str], library: Mapping[str, ListedDrug]) -> Iterator[RuleFault]:
     """What is wrong with a library that can be read; `drugs` are the names as they are written."""
-    spelled: dict[str, str] = {}
+    spelled: dict[tuple[str, ...], str] = {}
     for name in drugs:
         other = spelled.setdefault(_letters(name), name)
         if other != name:
@@ -35,9 +35,9 @@ def limit_faults(drugs: Iterable[str], library: Mapping[str, ListedDrug]) -> Ite
         yield from (_fault(f"drugs.{name}.limits", why) for why in dict.fromkeys(found))
 
 
-def _letters(name: str) -> str:
+def _letters(name: str) -> tuple[str, ...]:
     """A drug's name by its letters and digits alone, in whatever width, case and spacing."""
-    return "".join(sign for sign in unicodedata.normalize("NFKC", name).casefold() if sign.isalnum())
+    return tuple(filter(str.isalnum, unicodedata.normalize("NFKC", name).casefold()))
 
 
 def _fault(path: str, why: str) -> RuleFault:
