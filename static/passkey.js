@@ -60,15 +60,17 @@ function offerPasskey(button) {
   const says = document.createElement("p");
   says.className = "fault";
   says.setAttribute("role", "alert");
+  says.hidden = true;
   button.after(says);
   button.hidden = false;
   button.addEventListener("click", async () => {
-    says.textContent = "";
+    says.hidden = true;
     button.disabled = true;
     try {
       form.elements.passkey.value = written(await ask(button));
       form.requestSubmit(form.querySelector("button.main"));
     } catch {
+      says.hidden = false;
       says.textContent = "No passkey was given. Try again.";
     } finally {
       button.disabled = false;

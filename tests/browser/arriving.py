@@ -26,7 +26,12 @@ def lock_and_unlock(ward: Ward, take: Callable[[Person, str], None]) -> None:
 def sign_in(ward: Ward, take: Callable[[Person, str], None]) -> Nurse:
     """From the sign-in page to one's own key and secret."""
     one = Nurse(ward.device(), ward.running.person("n.ferrow"), ward.running.address)
-    one.go("/sign-in")
+    # To the browser another site, although one machine answers for both.
+    one.page.goto(f"{one.address.replace('127.0.0.1', 'localhost')}/sign-in")
+    one.page.evaluate("to => { location.href = to; }", f"{one.address}/sign-in")
+    one.sees_heading("This link came from another site")
+    take(one, "a link from another site")
+    one.follow("Go on")
     take(one, "sign in")
     one.write("Id", "n.ferrow")
     one.write("Secret", "a wrong secret")
@@ -40,4 +45,6 @@ def sign_in(ward: Ward, take: Callable[[Person, str], None]) -> Nurse:
     take(one, "my signing key")
     one.go("/keys/secret")
     take(one, "a new secret")
+    one.go("/authenticator")
+    take(one, "my authenticator")
     return one

@@ -68,6 +68,11 @@ def test_what_protects_a_patient_waits_for_no_enrolling(world: World) -> None:
     browser = signs_in(world, FIRST_NURSE, "")
 
     assert browser.get(f"/check/{pair.check}/stop").path == f"/check/{pair.check}/stop"
+    browser.get("/authenticator")
+    browser.follow("A device was stopped at a bed")
+    page = browser.press("with what stands above", unit=UNIT, bed="12", why="other")
+    assert page.path.startswith("/stop/written")
+    assert page.status == 200
 
 
 def test_a_missing_a_wrong_and_a_used_code_are_said_beside_the_field_and_the_id_stays(world: World) -> None:

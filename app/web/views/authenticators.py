@@ -4,7 +4,7 @@ from flask import Blueprint, Response, redirect, render_template, request, url_f
 from flask.typing import ResponseReturnValue
 
 from app.base import Method
-from app.people import Asked
+from app.people import Asked, Permission, may
 from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import signed_in, waiting
@@ -79,6 +79,7 @@ def _page(form: EnrolForm) -> str:
         enrolled=authenticators.see_enrolled(site(), asking.actor().person),
         is_needed=asking.actor().method is Method.UNENROLLED,
         person=asking.person(),
+        may_stop=may(asking.person().roles, Permission.UNIT_STATE),
         act=ENROL,
         host=host(),
     )

@@ -43,7 +43,7 @@ def stop_now(check: str) -> ResponseReturnValue:
 
 
 @views.get("/check/<check>/stopped")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_page(check: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
     return render_template("stopping/stopped.html", note=_note(), **_of_check(check))
@@ -67,7 +67,7 @@ def stop_unchecked_now(infusion: str) -> ResponseReturnValue:
 
 
 @views.get("/infusion/<infusion>/stopped")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_unchecked_page(infusion: str) -> ResponseReturnValue:
     """It is written down, and what comes next."""
     return render_template("stopping/stopped.html", note=_note(), **_of_infusion(infusion))
@@ -97,7 +97,7 @@ def stop_at_now() -> ResponseReturnValue:
 
 
 @views.get("/stop/written")
-@allowed(Permission.CHECK, Permission.UNIT_STATE)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def stopped_at_page() -> ResponseReturnValue:
     """It is written down, and what comes next."""
     return render_template("stopping/stopped.html", note=_note(), **_of_bed())
