@@ -50,9 +50,7 @@ ABOUT_NO_CHECK = {
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,
-    paper_events.PaperTranscribed.kind,
-    paper_events.PaperConfirmed.kind,
-}
+} | {paper_events.PaperTranscribed.kind, paper_events.PaperConfirmed.kind}
 
 
 def after(story: Story) -> CheckState:

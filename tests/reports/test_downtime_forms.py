@@ -102,7 +102,7 @@ def test_a_sheet_is_one_page_also_where_the_site_asks_for_all_that_it_may() -> N
 
 def test_where_a_sheet_takes_two_pages_the_next_still_begins_on_a_paper_of_its_own() -> None:
     """Printed on both sides, an odd page is a front."""
-    drugs = {
+    drugs: dict[str, Any] = {
         f"drug of a very long name, number {number}": {"concentrations": [], "limits": []}
         for number in range(8)
     }
