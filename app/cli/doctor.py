@@ -4,16 +4,19 @@ import os
 import shutil
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import datetime, timedelta
+from functools import partial
 from typing import NoReturn
 
 import click
 
+from app.base.damage import Damaged, read_or_damaged
 from app.cli.installation import now
 from app.config import LOOPBACK, Settings, WrongSettingError, load_settings
 from app.keys import list_site_keys
 from app.site.installation import find_installation
-from app.site.readiness import NotReady, find_faults
+from app.site.readiness import NotReady, find_faults, unless_damaged
 from app.storage import ServerState, find_server_state, open_store, sqlite_path
 from app.workflow.sweeping import LEASE, LEASE_TIME
 
@@ -38,8 +41,10 @@ def doctor() -> None:
     asked = not any(each.part == "database" for each in serving)
     if asked:
         looks = (*looks, _clock, _roles, _sweeper)
-    faults = (*serving, *(fault for look in looks for fault in look(made, now())))
-    _end(faults, _installation(made) if asked else "")
+    looked = (unless_damaged(partial(look, made, now())) for look in looks)
+    faults = (*serving, *(fault for found in looked for fault in found))
+    named = read_or_damaged(lambda: _installation(made)) if asked else ""
+    _end(faults, "" if isinstance(named, Damaged) else named)
 
 
 _PARTS = (
@@ -63,10 +68,8 @@ def _end(faults: tuple[NotReady, ...], installation: str = "") -> NoReturn:
 
 def _installation(made: Settings) -> str:
     """Which one it is, and of which it is a copy."""
-    store = open_store(made.database_url)
-    with store.read() as reader:
+    with closing(open_store(made.database_url)) as store, store.read() as reader:
         said = find_installation(reader)
-    store.close()
     if said is None:
         return ""
     return said.installation + (f", a copy for training of {said.copy_of}" if said.copy_of else "")
@@ -109,10 +112,8 @@ def _proxy(made: Settings, _at: datetime) -> Faults:
 
 
 def _clock(made: Settings, at: datetime) -> Faults:
-    store = open_store(made.database_url)
-    with store.read() as reader:
+    with closing(open_store(made.database_url)) as store, store.read() as reader:
         last = reader.log_entries(after=max(0, reader.head() - 1), limit=1)
-    store.close()
     for entry in last:
         if entry.at > at + _APART:
             fault = (
@@ -154,10 +155,8 @@ def _rights(server: ServerState) -> Faults:
 
 
 def _sweeper(made: Settings, at: datetime) -> Faults:
-    store = open_store(made.database_url)
-    with store.read() as reader:
+    with closing(open_store(made.database_url)) as store, store.read() as reader:
         leases = [each["until"] for each in reader.rows("lease", name=LEASE)]
-    store.close()
     if not leases or leases[0] + LEASE_TIME < at:
         last = f" since {leases[0]:%Y-%m-%d %H:%M} UTC" if leases else ""
         fault = f"nobody finishes what a crash left{last}: no server runs"

@@ -1,7 +1,6 @@
 """Open the installation that the environment names; a wrong setting ends the command with its own words."""
 
 import os
-import sys
 from datetime import UTC, datetime
 from typing import NoReturn
 
@@ -13,6 +12,8 @@ from app.keys import Owner, SiteKey, create_site_keys, list_site_keys, load_key
 from app.site.installation import Site, application_key_fault, find_installation, site_keys_fault
 from app.site.loading import rules_in_force
 from app.storage import Schema, find_schema, open_store
+
+DAMAGED = "the database cannot be read"
 
 
 def settings() -> Settings:
@@ -80,10 +81,18 @@ def make_site_keys(site: Site) -> tuple[SiteKey, ...]:
     return new
 
 
+class Failed(SystemExit):
+    """The command has ended with a message, and status 2."""
+
+    def __init__(self, says: str) -> None:
+        super().__init__(2)
+        self.says = says
+
+
 def fail(says: str) -> NoReturn:
     """End the command with a message and status 2."""
     click.echo(f"error: {says}", err=True)
-    sys.exit(2)
+    raise Failed(says)
 
 
 def now() -> datetime:

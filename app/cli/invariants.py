@@ -1,22 +1,30 @@
 """Check the rules that never break, over everything that is stored."""
 
 import sys
+from contextlib import closing
 
 import click
 
 from app.auditing.access_digest import changed_accesses
 from app.auditing.invariants import check_invariants
-from app.cli.installation import now, open_site, settings
+from app.base.damage import Damaged, read_or_damaged
+from app.cli.installation import DAMAGED, fail, now, open_site, settings
+from app.records.formats import UnknownFormatError
+from app.site.installation import Site
+from app.storage import StoreUnavailable
 
 
 @click.command()
 def invariants() -> None:
     """Check that what is stored keeps the rules that never break; status 1 when one is broken."""
     site = open_site(settings(), only_reads=True)
-    broken = check_invariants(site, now())
-    with site.store.read() as reader:
-        looks = changed_accesses(reader)
-    site.store.close()
+    with closing(site.store):
+        found = read_or_damaged(lambda: (check_invariants(site, now()), _changed_looks(site)))
+    if isinstance(found, Damaged):
+        if isinstance(found.error, StoreUnavailable | UnknownFormatError):
+            raise found.error
+        fail(f"{DAMAGED} ({found.kind}): `countersign verify --store` says more of it")
+    broken, looks = found
     for each in broken:
         about = f"check {each.check}" if each.check else "the site"
         click.echo(f"BROKEN {each.invariant.value}: {about}: {each.what}")
@@ -25,3 +33,8 @@ def invariants() -> None:
     if broken or looks:
         sys.exit(1)
     click.echo("all twelve hold")
+
+
+def _changed_looks(site: Site) -> tuple[int, ...]:
+    with site.store.read() as reader:
+        return changed_accesses(reader)

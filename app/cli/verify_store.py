@@ -4,6 +4,7 @@ import json
 import sys
 import time
 from collections.abc import Iterable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import NoReturn
 
@@ -12,18 +13,16 @@ import click
 from app.auditing.verifying import NO_CERTIFICATE
 from app.auditing.verifying_store import Wanted, verify_store
 from app.base.damage import Damaged, read_or_damaged
-from app.cli.installation import now, open_site, settings
+from app.cli.installation import DAMAGED, Failed, now, open_site, settings
 from app.config import WrongSettingError
 from app.keys import read_public_file
 from app.records.checkpoint import Checkpoint, Unreadable, from_text, read_file
 from app.records.store_verification import Progress, Step, Tally
 from app.records.verification import NotReadable
-from app.site.installation import Site
-from app.storage import StoreUnavailable
+from app.storage import StoreUnavailable, Trouble
 
 _HOLDS, _DOES_NOT_HOLD, _UNREADABLE = 0, 1, 2
 OUT_OF_REACH = "the database is out of reach, or it holds no installation"
-DAMAGED = "the database cannot be read"
 # Seconds between two words of progress.
 _OFTEN = 1.0
 
@@ -47,9 +46,13 @@ def verify_whole(
         after=after, pages=pages, checkpoint=given, certificates=certificates, processes=processes
     )
     tally = Tally(pages=pages, after=after)
-    installation = open_site(settings(), only_reads=True)
-    found = read_or_damaged(lambda: _verified(installation, wanted, tally))
-    installation.store.close()
+    try:
+        found = read_or_damaged(lambda: _verified(wanted, tally))
+    except Failed as failed:
+        # It was said in words already.
+        if as_json:
+            say_unreadable(NotReadable(why=failed.says), as_json=True)
+        raise
     if isinstance(found, Damaged):
         found = NotReadable(why=_why(found.error))
     if found is not None:
@@ -67,18 +70,20 @@ def say_unreadable(found: NotReadable, *, as_json: bool) -> NoReturn:
     sys.exit(_UNREADABLE)
 
 
-def _verified(installation: Site, wanted: Wanted, tally: Tally) -> NotReadable | None:
+def _verified(wanted: Wanted, tally: Tally) -> NotReadable | None:
     """Everything found is in the tally; or why nothing can be."""
-    steps = verify_store(installation, now(), wanted)
-    if isinstance(steps, NotReadable):
-        return steps
-    _follow(steps, tally)
+    installation = open_site(settings(), only_reads=True)
+    with closing(installation.store):
+        steps = verify_store(installation, now(), wanted)
+        if isinstance(steps, NotReadable):
+            return steps
+        _follow(steps, tally)
     return None
 
 
 def _why(error: Exception) -> str:
     if isinstance(error, StoreUnavailable):
-        return OUT_OF_REACH
+        return f"{DAMAGED}: {error.trouble.value}" if error.trouble is Trouble.DAMAGED else OUT_OF_REACH
     # The words of any other fault may hold a value.
     return str(error) if isinstance(error, WrongSettingError) else f"{DAMAGED} ({type(error).__name__})"
 

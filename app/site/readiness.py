@@ -1,15 +1,18 @@
 """Why an installation may not be served, each with its mend; asked at the start and by whoever watches it."""
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
+from app.base.damage import Damaged, until_damaged
 from app.config import Settings, WrongSettingError
 from app.keys import list_site_keys, load_key, load_site_keys
 from app.records.formats import UnknownFormatError
 from app.site.installation import application_key_fault, site_keys_fault
 from app.site.loading import rules_in_force
-from app.storage import Reader, Schema, Store, StoreUnavailable, find_schema, open_store
+from app.storage import Reader, Schema, Store, StoreUnavailable, Trouble, find_schema, open_store
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,7 +41,18 @@ _SCHEMAS = {
 def find_faults(settings: Settings, now: datetime) -> tuple[NotReady, ...]:
     """What keeps an installation from being served; a database that is not there is not asked further."""
     missing = (*_owner_known(settings), *_key_faults(settings, now))
-    return (*missing, *_database_faults(settings, now, {each.part for each in missing}))
+    parts = {each.part for each in missing}
+    return (*missing, *unless_damaged(partial(_database_faults, settings, now, parts)))
+
+
+def unless_damaged(look: Callable[[], Iterable[NotReady]]) -> Iterator[NotReady]:
+    """What a look at the database finds; where it cannot be read any further, that."""
+    for found in until_damaged(look):
+        yield _damaged(f"it cannot be read ({found.kind})") if isinstance(found, Damaged) else found
+
+
+def _damaged(fault: str) -> NotReady:
+    return NotReady(part="database", fault=fault, mend="keep it as it is, and restore a backup")
 
 
 def _owner_known(settings: Settings) -> Iterator[NotReady]:
@@ -66,14 +80,16 @@ def _database_faults(settings: Settings, now: datetime, missing: Collection[str]
     """Of the database, of its rules, and of keys that are there and belong elsewhere."""
     try:
         schema = find_schema(settings.database_url)
-    except StoreUnavailable:
+    except StoreUnavailable as unavailable:
+        if unavailable.trouble is Trouble.DAMAGED:
+            yield _damaged(unavailable.trouble.value)
+            return
         fault, mend = "it cannot be reached", "start it, or mend DATABASE_URL"
     else:
         if schema is Schema.CURRENT:
-            store = open_store(settings.database_url)
-            yield from _foreign_keys(store, settings, missing)
-            yield from rule_faults(store, now)
-            store.close()
+            with closing(open_store(settings.database_url)) as store:
+                yield from _foreign_keys(store, settings, missing)
+                yield from rule_faults(store, now)
             return
         fault, mend = _SCHEMAS[schema]
     yield NotReady(part="database", fault=fault, mend=mend)

@@ -31,6 +31,8 @@ from app.storage.transaction import Transaction
 _NOT_ALLOWED = frozenset({"42501", "25006"})
 _FULL = frozenset({"53100", "53200"})
 _BUSY = frozenset({"55P03", "53300"})
+# What SQLite says of a file that is none of its own, or not whole.
+_NOT_WHOLE = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
 
 
 class NestedTransaction(RuntimeError):  # noqa: N818  # named for what happened
@@ -43,10 +45,11 @@ class Trouble(Enum):
     LOST = "it cannot be reached"
     FULL = "it is full"
     BUSY = "it is too busy"
+    DAMAGED = "its file is damaged"
 
 
 class StoreUnavailable(Exception):  # noqa: N818  # named for what happened
-    """The database is out of reach, full, or too busy.
+    """The database is out of reach, full, too busy or damaged.
 
     With `outcome_known` nothing was written. Without it the connection broke while committing: read again
     before anyone is told.
@@ -70,6 +73,8 @@ def trouble_of(error: Exception) -> Trouble:
         return Trouble.BUSY
     said = error.orig if isinstance(error, DBAPIError) else error
     code, state = getattr(said, "sqlite_errorcode", 0) & 0xFF, getattr(said, "sqlstate", "") or ""
+    if code in _NOT_WHOLE:
+        return Trouble.DAMAGED
     if code == sqlite3.SQLITE_FULL or state in _FULL:
         return Trouble.FULL
     return Trouble.BUSY if code == sqlite3.SQLITE_BUSY or state in _BUSY else Trouble.LOST
@@ -87,7 +92,7 @@ def _unavailable() -> Iterator[_Outcome]:
     try:
         yield outcome
     except Exception as error:
-        if not is_out_of_reach(error):
+        if not is_out_of_reach(error) and trouble_of(error) is not Trouble.DAMAGED:
             raise
         raise StoreUnavailable(outcome_known=outcome.known, trouble=trouble_of(error)) from error
 
