@@ -10,7 +10,8 @@ from app.auditing.verifying_installation import installation_faults
 from app.keys import read_public_file
 from app.people import folded
 from app.records.canonical import digest
-from app.records.kept import KeptFollowed
+from app.records.events import UnitNamed
+from app.records.kept import Entry, KeptFollowed
 from app.records.kept_keys import IssuedCode
 from app.records.names import names_in_log
 from app.records.site_events import AccountStands
@@ -22,6 +23,8 @@ from app.storage import Reader
 
 Row = Mapping[str, Any]
 _OTHER = "it is not what the log says"
+_GONE = "a row of which the log tells is not there"
+_RENAMED = ("unit", "number")
 
 
 def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> Iterator[Failing]:
@@ -29,7 +32,8 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
     for table, key in OF_THE_SITE.items():
         rows = tuple(reader.rows(table))
         yield from _compared(table, key, rows, [each for each in told if each.table == table])
-    yield from _called_otherwise(reader)
+    yield from _people_called_otherwise(reader)
+    yield from _units_called_otherwise(reader)
     yield from _accounts(reader)
     yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
@@ -37,23 +41,41 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
     yield from (Failing(about="log_entry", what=what) for what in installation_faults(site, reader))
 
 
-def _called_otherwise(reader: Reader) -> Iterator[Failing]:
-    """People and units whose names are not those that the log said last."""
+def _people_called_otherwise(reader: Reader) -> Iterator[Failing]:
+    """People whose names are not those that the log said last."""
     log, head = names_in_log(reader.naming_entries()), reader.head()
-    said: dict[str, dict[str, Mapping[str, Any]]] = {
-        "person": {who: vars(person) for who in log.people if (person := log.find_person(who, head))},
-        "unit": {each: vars(unit) for each in log.units if (unit := log.find_unit(each, head))},
-    }
-    for table, called in said.items():
-        rows = {row["id"]: row for row in reader.rows(table)}
-        for key, told in called.items():
-            row = rows.get(key)
-            if row is None:
-                yield Failing(about=table, what="a row of which the log tells is not there")
-                continue
-            for name in told.keys() & row.keys():
-                if row[name] != told[name]:
-                    yield Failing(about=f"{table}.{name}", what=_OTHER)
+    rows = {row["id"]: row for row in reader.rows("person")}
+    for who in log.people:
+        row, told = rows.get(who), vars(log.find_person(who, head))
+        if row is None:
+            yield Failing(about="person", what=_GONE)
+            continue
+        for name in told.keys() & row.keys():
+            if row[name] != told[name]:
+                yield Failing(about=f"person.{name}", what=_OTHER)
+
+
+def _units_called_otherwise(reader: Reader) -> Iterator[Failing]:
+    """Units whose first name, or a later one, is not what the log said."""
+    said: dict[str, list[Entry]] = {}
+    for entry in reader.naming_entries():
+        if isinstance(entry.event, UnitNamed):
+            said.setdefault(entry.event.unit, []).append(entry)
+    rows = {row["id"]: row for row in reader.rows("unit")}
+    told = []
+    for unit, entries in said.items():
+        first, *later = (_unit_named(number, entry) for number, entry in enumerate(entries))
+        if unit not in rows:
+            yield Failing(about="unit", what=_GONE)
+        elif rows[unit]["name"] != first["name"]:
+            yield Failing(about="unit.name", what=_OTHER)
+        told += [Told(table="unit_renamed", key=_RENAMED, row=each) for each in later]
+    yield from _compared("unit_renamed", _RENAMED, reader.rows("unit_renamed"), told)
+
+
+def _unit_named(number: int, entry: Entry) -> dict[str, Any]:
+    assert isinstance(entry.event, UnitNamed)  # noqa: S101  # the caller's word
+    return {"unit": entry.event.unit, "number": number, "name": entry.event.name, "named_at": entry.at}
 
 
 def _accounts(reader: Reader) -> Iterator[Failing]:
@@ -68,7 +90,7 @@ def _accounts(reader: Reader) -> Iterator[Failing]:
     is_told = said or any("format" in json.loads(each) for each in reader.leaves(after=0, up_to=1))
     for person in sorted({*said, *found}) if is_told else ():
         if person not in found:
-            yield Failing(about="person", what="a row of which the log tells is not there")
+            yield Failing(about="person", what=_GONE)
         elif said.get(person) != found[person]:
             what = "an account, its roles or its locked key is not as the last act on it left it"
             yield Failing(about="person", what=what)
@@ -87,11 +109,13 @@ def _of_nobody(reader: Reader, people: Collection[str]) -> Iterator[Failing]:
 
 
 def _compared_otherwise(reader: Reader) -> Iterator[Failing]:
-    """People whose login or staff number is compared as something else than what it is."""
-    for row in reader.rows("person"):
-        for name in ("login", "staff_number"):
-            if row[f"{name}_folded"] != folded(row[name]):
-                yield Failing(about=f"person.{name}_folded", what="it is not the folded one")
+    """People and units whose login, staff number or name is compared as something else than what it is."""
+    compared = {"person": ("login", "staff_number"), "unit": ("name",), "unit_renamed": ("name",)}
+    for table, names in compared.items():
+        for row in reader.rows(table):
+            for name in names:
+                if row[f"{name}_folded"] != folded(row[name]):
+                    yield Failing(about=f"{table}.{name}_folded", what="it is not the folded one")
 
 
 def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
@@ -165,7 +189,7 @@ def _compared(
         if missing is None:
             yield Failing(check=check, about=table, what="a row of which the log does not tell")
         elif row is None:
-            yield Failing(check=check, about=table, what="a row of which the log tells is not there")
+            yield Failing(check=check, about=table, what=_GONE)
         else:
             yield from _columns(row, missing, check)
 

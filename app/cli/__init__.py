@@ -30,6 +30,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
     "training": ("training", "Make a copy of an installation one of its own, for training."),
+    "unit": ("units", "Call a unit otherwise, or list the units."),
     "verify": ("verify", "Verify a record's PDF by the site's public certificates and a checkpoint."),
 }
 

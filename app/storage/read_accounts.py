@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Select, bindparam, func, select
 from app.people import Person, Role, folded
 from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Throttle, Unit
 from app.records.kept_keys import IssuedCode
-from app.storage import key_tables, session_tables, tables
+from app.storage import key_tables, session_tables, tables, unit_tables
 from app.storage.columns import UtcTime
 from app.storage.read_people import POLICY_IN_FORCE
 from app.storage.resets import refused_to_tell, resets_to_tell
@@ -71,8 +71,17 @@ _LOCKED_AT = (
 )
 _DRAFTS = rows_by(tables.draft, "check", "round", "person")
 _FIND_THROTTLE = rows_by(tables.throttle, "key")
-_UNITS = select(tables.unit).order_by(tables.unit.c.name, tables.unit.c.id)
-_FIND_UNIT = rows_by(tables.unit, "id")
+_UNIT, _RENAMED = unit_tables.unit, unit_tables.unit_renamed
+_CALLED_LAST = (
+    select(_RENAMED.c.name)
+    .where(_RENAMED.c.unit == _UNIT.c.id)
+    .order_by(_RENAMED.c.number.desc())
+    .limit(1)
+    .scalar_subquery()
+)
+_CALLED = func.coalesce(_CALLED_LAST, _UNIT.c.name).label("name")
+_UNITS = select(_UNIT.c.id, _CALLED).order_by(_CALLED, _UNIT.c.id)
+_FIND_UNIT = select(_UNIT.c.id, _CALLED).where(_UNIT.c.id == bindparam("id"))
 _other = _DATA.alias("other")
 _NEWEST = select(func.max(_other.c.in_force_from)).where(
     _other.c.what == _DATA.c.what, _other.c.in_force_from <= bindparam("at")

@@ -18,7 +18,7 @@ from sqlalchemy import (
     text,
 )
 
-from app.storage import key_tables, people_tables, schema, session_tables
+from app.storage import key_tables, people_tables, schema, session_tables, unit_tables
 from app.storage.columns import Reference
 from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import number_column as _number
@@ -27,10 +27,11 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys, people and shift sessions stand in other files; the list must be whole wherever it is asked.
+# Those of keys, people, shift sessions and units stand in other files; the list must be whole everywhere.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
 assert people_tables.training.metadata is metadata  # noqa: S101
 assert session_tables.shift_session.metadata is metadata  # noqa: S101
+assert unit_tables.unit.metadata is metadata  # noqa: S101
 
 # Every sealed envelope has this many bytes, so that its size tells nothing (the number of `app.keys`).
 ENVELOPE_SIZE = 16 * 1024
@@ -39,14 +40,6 @@ ENVELOPE_SIZE = 16 * 1024
 MUTABLE = frozenset(
     {"person", "person_role", "personal_key_sealed", "authenticator", "session", "shift_session", "throttle"}
     | {"draft", "lease", "log_head"}
-)
-
-unit = Table(
-    "unit",
-    metadata,
-    _text("id"),
-    _text("name"),
-    PrimaryKeyConstraint("id", name="unit_id_unique"),
 )
 
 person = Table(

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, text
 
+from app.storage.account_rules import PERSON_RULES, UNIT_RULES
+from app.storage.rule import Rule
+
 _REFUSE = """
 CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
@@ -16,49 +19,6 @@ BEGIN
         ERRCODE = 'integrity_constraint_violation', MESSAGE = TG_ARGV[0], CONSTRAINT = TG_ARGV[0];
 END $$
 """
-
-_REFUSE_WHEN = """
-CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
-BEGIN
-    {first}
-    IF ({condition}) THEN
-        RAISE EXCEPTION USING
-            ERRCODE = 'integrity_constraint_violation', MESSAGE = '{says}', CONSTRAINT = '{says}';
-    END IF;
-    RETURN NEW;
-END $$
-"""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rule:
-    """A trigger that refuses a new or changed row when `condition` is true, under the name in `says`."""
-
-    name: str
-    table: str
-    when: str
-    says: str
-    condition: str
-    # Where PostgreSQL says the same in other words.
-    in_postgresql: str = ""
-    # Run first on PostgreSQL only: SQLite has one writer at a time anyway.
-    lock: str = ""
-
-    def sqlite(self) -> list[str]:
-        """The statements that make it on SQLite."""
-        trigger = f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}" WHEN {self.condition}'
-        return [f"{trigger} BEGIN SELECT RAISE(ABORT, '{self.says}'); END"]
-
-    def postgresql(self) -> list[str]:
-        """The statements that make it on PostgreSQL."""
-        function = _REFUSE_WHEN.format(
-            name=self.name,
-            first=self.lock,
-            condition=self.in_postgresql or self.condition,
-            says=self.says,
-        )
-        trigger = f'CREATE TRIGGER {self.name} BEFORE {self.when} ON "{self.table}"'
-        return [function, f"{trigger} FOR EACH ROW EXECUTE FUNCTION {self.name}()"]
 
 
 # Both sides of the third-person rule meet on the infusion's row: at the same instant they would miss
@@ -87,27 +47,9 @@ _TAKES_PART = """EXISTS (
     AND (participant."check" = NEW."check" OR participant."check" = {check})
 )"""
 
-_IDENTITY = ("login", "staff_number")
-_COMPARED = tuple(f"{name}_folded" for name in _IDENTITY)
-_LETTERS_AND_DIGITS = "abcdefghijklmnopqrstuvwxyz0123456789"
-
-
-def _is_not_folded(column: str, *, between: str) -> str:
-    """Whether what somebody writes on a plain keyboard has another sign, or is compared as something else.
-
-    Other alphabets are folded by the program alone (`app/people/identity.py`), and verified from the rows.
-    """
-    small = f"lower(NEW.{column})"
-    bare = small
-    for sign in between:
-        bare = f"replace({bare}, '{sign}', '')"
-    is_keyboard = f"ltrim({small}, '{_LETTERS_AND_DIGITS} -._,/()&+*#@') = ''"
-    is_shaped = f"ltrim({small}, '{_LETTERS_AND_DIGITS}{between}') = ''"
-    return f"({is_keyboard} AND NOT ({is_shaped} AND NEW.{column}_folded = {bare} AND {bare} <> ''))"
-
-
 # Those of the first migration.
 FIRST_RULES = (
+    *PERSON_RULES,
     Rule(
         name="participant_is_not_the_third_person",
         table="participant",
@@ -164,21 +106,6 @@ FIRST_RULES = (
         says="log_has_no_gap",
         condition="NEW.position <> (SELECT size FROM log_head)",
     ),
-    Rule(
-        name="person_keeps_id_login_and_staff_number",
-        table="person",
-        when="UPDATE",
-        says="person_keeps_id_login_and_staff_number",
-        # One that could be changed could be used again for another.
-        condition=" OR ".join(f"NEW.{name} <> OLD.{name}" for name in ("id", *_IDENTITY, *_COMPARED)),
-    ),
-    Rule(
-        name="person_is_compared_by_login_and_staff_number",
-        table="person",
-        when="INSERT",
-        says="identity_is_folded",
-        condition=f"{_is_not_folded('login', between='-.')} OR {_is_not_folded('staff_number', between='-')}",
-    ),
 )
 
 _LIVE = "NOT EXISTS (SELECT 1 FROM key_retirement WHERE key_retirement.kid = personal_key.kid)"
@@ -192,8 +119,9 @@ _OWN_KEY = f"""EXISTS (
 _NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
     THEN coalesce((SELECT id FROM person WHERE id = {witness}), NEW."by") = NEW."by" ELSE 1 = 0 END"""
 
-# Those of the second: keys of people and of the site, what stands about people, and checkpoints.
+# Those of the second: keys of people and of the site, what stands about people and units, and checkpoints.
 KEY_RULES = (
+    *UNIT_RULES,
     Rule(
         name="personal_key_is_the_only_live_one",
         table="personal_key",

@@ -1,5 +1,10 @@
 """Adding infusions, checks and what belongs to them. Nothing here changes a row that is there."""
 
+from datetime import datetime
+
+from sqlalchemy import bindparam, func, select
+
+from app.people import folded
 from app.records.kept import (
     Access,
     FrozenRecord,
@@ -16,8 +21,11 @@ from app.records.kept import (
     SiteData,
     Unit,
 )
-from app.storage import tables
+from app.storage import tables, unit_tables
 from app.storage.writer import LockedOutOfOrder, Writer
+
+_RENAMED = unit_tables.unit_renamed
+_TIMES_RENAMED = select(func.count()).select_from(_RENAMED).where(_RENAMED.c.unit == bindparam("unit"))
 
 
 class CheckWriter(Writer):
@@ -72,8 +80,14 @@ class CheckWriter(Writer):
         self._add_to_check(tables.join_code, code)
 
     def add_unit(self, unit: Unit) -> None:
-        """A ward or other unit."""
-        self._add(tables.unit, unit)
+        """A ward or other unit; raises ConstraintBroken("unit_name_taken")."""
+        self._insert(unit_tables.unit, {"id": unit.id, "name": unit.name, "name_folded": folded(unit.name)})
+
+    def rename_unit(self, unit: str, name: str, at: datetime) -> None:
+        """What it is called from now on, as one row more; raises ConstraintBroken("unit_name_taken")."""
+        number = 1 + (self._connection.scalar(_TIMES_RENAMED, {"unit": unit}) or 0)
+        row = {"unit": unit, "number": number, "name": name, "name_folded": folded(name), "named_at": at}
+        self._insert(_RENAMED, row)
 
     def publish(self, site_data: SiteData) -> None:
         """A version of the library, the policy, the safety steps or the packs."""

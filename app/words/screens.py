@@ -38,6 +38,10 @@ def no_such_bed(beds: tuple[str, ...]) -> str:
     return f"This unit has no such bed. It has: {in_short(beds)}."
 
 
+NOT_A_UNIT_NAME = "Write a name of at most 60 characters, with a letter or a digit in it."
+NAME_TAKEN = "Another unit is called so. Two units never have one name at a time, however it is written."
+
+
 def in_short(beds: tuple[str, ...]) -> str:
     """Beds in the order in which people count, those that follow each other as `1 to 36`."""
     runs: list[list[str]] = []

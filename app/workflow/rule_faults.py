@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from app.comparison import Case, CaseError, read_case
 from app.config import root
-from app.people import Permission, Role, may
+from app.people import Permission, Role, folded, may
 from app.quantities import Dimension, Fault, parse_quantity
 from app.records.beds import LONGEST_BED, plain
 from app.records.case import build_case
@@ -250,11 +250,17 @@ def _faults_of_unit_policies(
 def _unit_faults(units: Iterable[Mapping[str, Any]]) -> Iterator[RuleFault]:
     """Each unit names its beds: a check is opened at one of them, however its name is written."""
     seen: set[str] = set()
+    named: set[str] = set()
     for at, unit in enumerate(units):
         unit_id, path = str(unit.get("id")), f"{at}.beds"
         if unit_id in seen:
             yield RuleFault(file=UNITS, path=f"{at}.id", why=f"{unit_id} stands twice")
         seen.add(unit_id)
+        name = folded(str(unit.get("name")))
+        if not name or name in named:
+            why = "another unit is called so" if name else "a name has a letter or a digit"
+            yield RuleFault(file=UNITS, path=f"{at}.name", why=why)
+        named.add(name)
         given = unit.get("beds", [])
         beds = [each for each in given if isinstance(each, str)] if isinstance(given, list) else []
         if len({plain(bed) for bed in beds}) < len(beds):

@@ -91,7 +91,13 @@ def _content(name: str) -> sa.Column[bytes]:
 
 def _make_accounts() -> None:
     """Units, people, and the rows that may change without a trace."""
-    op.create_table("unit", _text("id"), _text("name"), sa.PrimaryKeyConstraint("id", name="unit_id_unique"))
+    op.create_table(
+        "unit",
+        _text("id"),
+        _text("name"),
+        _text("name_folded"),
+        sa.PrimaryKeyConstraint("id", name="unit_id_unique"),
+    )
     op.create_table(
         "person",
         _text("id"),

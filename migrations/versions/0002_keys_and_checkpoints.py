@@ -1,6 +1,6 @@
 """Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
-With them what else stands about people: training, the accepted statement, refused signings.
+With them what else stands about people and units: training, the accepted statement, refused signings, names.
 
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
@@ -36,6 +36,7 @@ TABLES = (
     "acceptance",
     "refused_signings",
     "refused_signings_told",
+    "unit_renamed",
 )
 MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
 APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
@@ -50,6 +51,7 @@ def upgrade() -> None:
     _make_shift_sessions()
     _make_training()
     _make_refused_signings()
+    _make_names_of_units()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
     for column in ("method", "shift_session"):
@@ -285,4 +287,18 @@ def _make_refused_signings() -> None:
         sa.ForeignKeyConstraint(["refused"], ["refused_signings.id"], name="told_of_known_refused_signings"),
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="refused_signings_told_to_known_person"),
         sa.PrimaryKeyConstraint("refused", "person", name="told_once_of_refused_signings"),
+    )
+
+
+def _make_names_of_units() -> None:
+    """What a unit was called after its first name."""
+    op.create_table(
+        "unit_renamed",
+        _text("unit"),
+        sa.Column("number", sa.Integer(), nullable=False),
+        _text("name"),
+        _text("name_folded"),
+        _time("named_at"),
+        sa.ForeignKeyConstraint(["unit"], ["unit.id"], name="name_of_known_unit"),
+        sa.PrimaryKeyConstraint("unit", "number", name="one_name_at_a_time"),
     )

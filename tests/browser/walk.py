@@ -313,6 +313,10 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     with administrator.page.expect_navigation():
         administrator.page.get_by_role("button", name="Add the bed").first.click()
     visitor.take(administrator, "beds, a fault")
+    administrator.go("/units")
+    administrator.page.get_by_label("Name").first.fill("-")
+    administrator.press("Rename the unit: Recovery room")
+    visitor.take(administrator, "units, a fault")
     administrator.go("/accounts")
     visitor.take(administrator, "accounts")
     administrator.follow("Nadia Ferrow")

@@ -44,6 +44,13 @@ def person_row(raw: dict[str, Any] | None = None, **given: Any) -> dict[str, Any
     return {**_row(made, "person", **compared), **raw}
 
 
+WARD_6 = {"id": "ward-6", "name": "Ward 6", "name_folded": "ward6"}
+
+
+def renaming(unit: str, number: int, name: str) -> dict[str, Any]:
+    return {"unit": unit, "number": number, "name": name, "name_folded": folded(name), "named_at": NOW}
+
+
 OTHER_CHECK = ("check", _row(build.check(id="check-2", opened_at=later(60)), "check"))
 ENTRY: dict[str, Any] = {
     "position": 2,
@@ -172,7 +179,13 @@ BREACHES: dict[str, Breach] = {
     "infusion_in_known_unit": Breach(
         table="infusion", row=_row(build.infusion(id="i", unit="none"), "infusion")
     ),
-    "unit_id_unique": Breach(table="unit", row={"id": "ward-5", "name": "Another"}),
+    "unit_id_unique": Breach(table="unit", row={"id": "ward-5", "name": "Another", "name_folded": "another"}),
+    # However it is written; the name that was given up is free.
+    "unit_name_taken": Breach(
+        table="unit", row={"id": "ward-6", "name": "WARD-5 north", "name_folded": "ward5north"}
+    ),
+    "name_of_known_unit": Breach(table="unit_renamed", row=renaming("nowhere", 1, "Nowhere")),
+    "unit_is_renamed_in_order": Breach(table="unit_renamed", row=renaming("ward-5", 3, "Ward 5 South")),
     "person_id_unique": Breach(table="person", row=person_row(id="amari")),
     "login_unique": Breach(table="person", row=person_row(login="amari")),
     "staff_number_unique": Breach(table="person", row=person_row(staff_number="number-of-amari")),
@@ -237,6 +250,14 @@ EDITION_3 = ("frozen", _row(build.frozen(edition=3, digest="third"), "frozen"))
 MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     *MORE_KEY_BREACHES,
     *MORE_PEOPLE_BREACHES,
+    (
+        "unit_name_taken",
+        Breach(
+            table="unit_renamed",
+            before=(("unit", WARD_6),),
+            row=renaming("ward-6", 1, "ward 5 NORTH"),
+        ),
+    ),
     *(
         ("identity_is_folded", Breach(table="person", row=person_row(raw)))
         for raw in (
@@ -274,6 +295,17 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
 ALLOWED: tuple[tuple[str, Breach], ...] = (
     *ALLOWED_KEYS,
     *ALLOWED_OF_PEOPLE,
+    ("unit_has_a_name_of_its_own", Breach(table="unit", row=WARD_6)),
+    # What another was called before, and what one is called itself, however it is written.
+    ("unit_has_a_name_of_its_own", Breach(table="unit", row={**WARD_6, "name_folded": "ward5"})),
+    (
+        "renamed_unit_has_a_name_of_its_own",
+        Breach(table="unit_renamed", before=(("unit", WARD_6),), row=renaming("ward-5", 2, "WARD 5 North")),
+    ),
+    (
+        "unit_is_renamed_in_order",
+        Breach(table="unit_renamed", before=(("unit", WARD_6),), row=renaming("ward-6", 1, "Ward 6 North")),
+    ),
     (
         "participant_is_not_the_third_person",
         _participant(OTHER_CHECK, THIRD_CHECK, check="check-3", person="chidi"),

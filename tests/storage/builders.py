@@ -254,6 +254,7 @@ def add_ward(tx: Transaction) -> None:
     from tests.storage.key_builders import add_keys
 
     tx.add_unit(Unit(id="ward-5", name="Ward 5"))
+    tx.rename_unit("ward-5", "Ward 5 North", NOW)
     for name in PEOPLE:
         tx.add_person(person(name))
     add_keys(tx)

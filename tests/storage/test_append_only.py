@@ -19,7 +19,11 @@ NEVER_DELETED = sorted({*APPEND_ONLY, "person", "log_head"})
 
 
 # Rules about what may be added refuse these rows before the append-only triggers are asked.
-SAYS_FIRST = {"checkpoint": "checkpoints_only_grow", "personal_key": "one_live_key_a_person"}
+SAYS_FIRST = {
+    "checkpoint": "checkpoints_only_grow",
+    "personal_key": "one_live_key_a_person",
+    "unit_renamed": "unit_is_renamed_in_order",
+}
 
 
 def _contents(connection: Connection, table: Table) -> list[Any]:
@@ -108,7 +112,7 @@ def test_replacing_is_why_recursive_triggers_are_on(filled_sqlite: Engine) -> No
         connection.exec_driver_sql("PRAGMA recursive_triggers = OFF")
         connection.commit()
         connection.execution_options(writing=True)
-        connection.execute(text("INSERT OR REPLACE INTO unit VALUES ('ward-5', 'Renamed')"))
+        connection.execute(text("INSERT OR REPLACE INTO unit VALUES ('ward-5', 'Renamed', 'renamed')"))
         assert connection.scalar(text("SELECT name FROM unit")) == "Renamed"
         connection.rollback()
         connection.invalidate()

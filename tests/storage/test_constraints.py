@@ -22,6 +22,7 @@ BEHIND_A_TRIGGER = {
     "pdf_of_frozen_record",
     "one_checkpoint_a_size",
     "acceptance_by_known_person",
+    "one_name_at_a_time",
 }
 
 

@@ -43,6 +43,9 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
     opened = open_store(empty_database_url)
     with opened.read() as reader:
         assert reader.find_check("check-1") == build.check()
+        unit = reader.find_unit("ward-5")
+        assert unit is not None
+        assert unit.name == "Ward 5"
         assert reader.participants("check-1") == (build.participant(1), build.participant(2))
         assert reader.readings("check-1") == (build.reading(1), build.reading(2))
         assert reader.comparisons("check-1") == (build.comparison(),)

@@ -62,6 +62,9 @@ def test_its_rows_are_read_today_as_they_were_written(before: Engine, empty_data
     migrate(empty_database_url)
     opened = open_store(empty_database_url)
     with opened.read() as reader:
+        unit = reader.find_unit("ward-5")
+        assert unit is not None
+        assert unit.name == "Ward 5 North"
         assert reader.find_key("key of amari") == keys.key("amari")
         assert reader.live_key("amari") == keys.key("amari")
         assert reader.live_key("birk") is None

@@ -9,7 +9,7 @@ from sqlalchemy import event, insert
 from sqlalchemy.exc import DBAPIError
 
 from app.records.kept import Access, Unit
-from app.storage import ConstraintBroken, Store, open_store, tables
+from app.storage import ConstraintBroken, Store, open_store, unit_tables
 from app.storage.store import NestedTransaction
 from app.storage.writer import LockedOutOfOrder, SpentTransaction
 from tests.storage import builders as build
@@ -88,7 +88,8 @@ def test_a_transaction_inside_another_is_a_bug(ward: Store) -> None:
 
 def test_reading_cannot_write(ward: Store) -> None:
     with ward.read() as reader, pytest.raises(DBAPIError, match=r"readonly|read-only"):
-        reader._connection.execute(insert(tables.unit), {"id": "ward-6", "name": "Ward 6"})  # noqa: SLF001  # past the reader
+        row = {"id": "ward-6", "name": "Ward 6", "name_folded": "ward6"}
+        reader._connection.execute(insert(unit_tables.unit), row)  # noqa: SLF001  # past the reader
     # The connection, which goes back to the pool, writes again.
     with ward.write() as tx:
         tx.add_unit(Unit(id="ward-6", name="Ward 6"))
@@ -183,7 +184,8 @@ def test_looking_at_a_check_does_not_wait_for_an_act(postgresql_url: str) -> Non
 
 def test_errors_carry_no_parameters(ward: Store) -> None:
     with ward.read() as reader, pytest.raises(DBAPIError) as error:
-        reader._connection.execute(insert(tables.unit), {"id": "canary 7.3719", "name": "x"})  # noqa: SLF001  # past the reader
+        row = {"id": "canary 7.3719", "name": "x", "name_folded": "x"}
+        reader._connection.execute(insert(unit_tables.unit), row)  # noqa: SLF001  # past the reader
     assert "7.3719" not in str(error.value)
 
 

@@ -16,8 +16,9 @@ from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import DBAPIError
 
 from app.storage import ConstraintBroken, Store, Transaction, tables, triggers
+from app.storage.rule import Rule
 from app.storage.tables import MUTABLE
-from app.storage.triggers import NEVER_DELETED, RULES, Refusal, Rule, append_only, never_deleted
+from app.storage.triggers import NEVER_DELETED, RULES, Refusal, append_only, never_deleted
 from tests.storage import builders as build
 from tests.storage.breaches import ALLOWED, ALLOWED_CHANGES, BREACHES, CHANGES, MORE_BREACHES, refuse
 from tests.storage.key_breaches import Breach

@@ -23,6 +23,7 @@ from app.workflow.refused_signings import read_refused, see_refused
 from app.workflow.sessions import SignedIn
 from app.workflow.signing_in import sign_in
 from app.workflow.training import record_training, withdraw_training
+from app.workflow.units import UnitRenamed, rename_unit
 from tests.story.app_acts import enrols
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
 from tests.story.ward import Ward
@@ -63,6 +64,8 @@ def fill_every_table(ward: Ward) -> Kept:
     assert isinstance(issue_record(ward.site, second, 1, ward.wait().now), Issued)
     ward.at_stage(Phase.ABANDONED)
     assert isinstance(see_check(ward.site, ward.act(QUILL), first), Seen)
+    called = {"unit": "recovery", "name": "Recovery, theatres"}
+    assert isinstance(rename_unit(ward.site, ward.now, by=ADELE.id, **called), UnitRenamed)
     newcomer = NewPerson(
         login="p.marsh",
         staff_number="DM-3300",

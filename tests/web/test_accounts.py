@@ -210,3 +210,44 @@ def test_a_login_that_was_deactivated_is_waited_for_no_more(world: World) -> Non
 def test_without_the_site_s_time_no_login_is_listed(world: World) -> None:
     world.clock.pass_(days=4000)
     assert "names no time" in world.at("a.moreau").get("/accounts/unused").text
+
+
+def renames(world: World, name: str) -> tuple[Browser, Page]:
+    browser = world.at("a.moreau")
+    browser.get(f"/accounts/{world.person('n.ferrow').id}")
+    return browser, browser.press("Change the name", printed_name=name)
+
+
+def test_a_person_is_called_otherwise_and_gets_a_one_time_code(world: World) -> None:
+    browser, page = renames(world, " Nadia Ferrow-Lind ")
+
+    assert code_on(page)
+    assert world.person("n.ferrow").printed_name == "Nadia Ferrow-Lind"
+    assert world.person("n.ferrow").secret_hash is None
+    assert code_on(browser.get(f"/accounts/{world.person('n.ferrow').id}")) == ""
+
+
+def test_the_same_name_again_changes_nothing(world: World) -> None:
+    _, page = renames(world, "Nadia Ferrow")
+
+    assert page.status == 200
+    assert code_on(page) == ""
+    assert world.person("n.ferrow").secret_hash is not None
+
+
+def test_anothers_name_is_said_to_be_another_persons_before_somebody_is_called_so(world: World) -> None:
+    browser, page = renames(world, "TOMAS Osmund")
+
+    assert page.status == 422
+    assert "Say whether it is another person." in page.text
+    assert world.person("n.ferrow").printed_name == "Nadia Ferrow"
+    assert code_on(browser.press("Change the name", is_another="yes"))
+    assert world.person("n.ferrow").printed_name == "TOMAS Osmund"
+
+
+def test_a_name_that_is_missing_is_said_beside_its_field(world: World) -> None:
+    _, page = renames(world, "  ")
+
+    assert page.status == 422
+    assert "Write the name." in page.text
+    assert world.person("n.ferrow").printed_name == "Nadia Ferrow"

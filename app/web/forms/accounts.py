@@ -29,6 +29,14 @@ class RolesForm(TextForm):
         return frozenset(Role(each) for each in self.roles.data or ())
 
 
+class NameForm(TextForm):
+    """What a person is called from now on."""
+
+    printed_name = StringField("Name as it is printed", [DataRequired("Write the name."), _SHORT])
+    # Asked for where somebody has this name already.
+    is_another = BooleanField("This is another person, whose identity I have seen")
+
+
 class PersonForm(RolesForm):
     """A new account, for one person."""
 

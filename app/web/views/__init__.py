@@ -26,6 +26,7 @@ from app.web.views import (
     stopping,
     taking_back,
     transcribing,
+    units,
     unlocking,
     verifying,
     watching,
@@ -57,5 +58,6 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     downtime.views,
     verifying.views,
     beds.views,
+    units.views,
     watching.views,
 )

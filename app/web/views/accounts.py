@@ -1,4 +1,4 @@
-"""Accounts, for the administrator: make, reset, deactivate and bring back, roles, training, unused ones."""
+"""Accounts, for the administrator: make, rename, reset, deactivate, roles, training, unused ones."""
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -7,7 +7,7 @@ from app.people import Permission, Person
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
-from app.web.forms.accounts import PersonForm, RolesForm, TrainingForm
+from app.web.forms.accounts import NameForm, PersonForm, RolesForm, TrainingForm
 from app.web.models.accounts import Account, account, accounts, unused_logins
 from app.workflow import accounts as workflow
 from app.workflow import training
@@ -192,6 +192,37 @@ def _training_form() -> TrainingForm:
     return TrainingForm(request.form if request.method == "POST" else None)
 
 
+@views.post("/accounts/<person>/rename")
+@allowed(Permission.ACCOUNTS)
+def rename_now(person: str) -> ResponseReturnValue:
+    """Call a person otherwise; the signing key is made, and confirmed, anew for the new name."""
+    form = NameForm(request.form)
+    if not form.validate():
+        return _person_page(_found(person), naming=form), 422
+    outcome = workflow.rename_person(
+        site(),
+        asking.now(),
+        by=asking.actor().person,
+        person=person,
+        printed_name=form.text("printed_name"),
+        is_another=bool(form.is_another.data),
+    )
+    match outcome:
+        case workflow.Changed(code=""):
+            return redirect(url_for("accounts.person_page", person=person), 303)
+        case workflow.Changed(code=code):
+            return _person_page(_found(person), code=code)
+        case workflow.NoSuchPerson():
+            return abort(404)
+        case workflow.SameName(people=people):
+            form.refuse("is_another", "There is a login of this name. Say whether it is another person.")
+            same = accounts(people, unit_names(site()), asking.now())
+            return _person_page(_found(person), naming=form, same=same), 422
+        case Incomplete():
+            form.refuse("printed_name", "This is needed.")
+    return _person_page(_found(person), naming=form), 422
+
+
 def _set_active(person: str, *, active: bool) -> ResponseReturnValue:
     match workflow.set_active(site(), asking.now(), by=asking.actor().person, person=person, active=active):
         case workflow.Changed():
@@ -219,13 +250,22 @@ def _new_page(form: PersonForm, *, same: tuple[Account, ...] = ()) -> str:
 
 
 def _person_page(
-    person: Person, *, code: str = "", form: RolesForm | None = None, trained: TrainingForm | None = None
+    person: Person,
+    *,
+    code: str = "",
+    form: RolesForm | None = None,
+    trained: TrainingForm | None = None,
+    naming: NameForm | None = None,
+    same: tuple[Account, ...] = (),
 ) -> str:
+    """One account; where its new name belongs to somebody already, with whom."""
     return render_template(
         "accounts/person.html",
         person=account(person, unit_names(site()), asking.now()),
         code=code,
         form=form or RolesForm(data={"roles": sorted(person.roles)}),
+        naming=naming or NameForm(data={"printed_name": person.printed_name}),
+        same=same,
         trained=trained or _training_form(),
         topics=training.topics_asked(site(), asking.now()),
         trainings=training.see_trainings(site(), person.id),
