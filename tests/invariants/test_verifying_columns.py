@@ -67,7 +67,7 @@ def test_the_least_change_of_a_column_is_seen_and_named_or_refused(twin: Twin, c
     tried = 0
     for number in range(ROWS):
         twin.file.write_bytes(whole)
-        changed = _change_one(twin.file, EVERY[table], name, past=number)
+        changed = change_one(twin.file, EVERY[table], name, past=number)
         if changed is None:
             break
         tried += 1
@@ -99,7 +99,7 @@ def _is_seen(twin: Twin, column: str, check: str) -> None:
     assert by_checkpoint or by_table or check in checks, found
 
 
-def _change_one(file: Path, table: Table, name: str, *, past: int) -> str | None:
+def change_one(file: Path, table: Table, name: str, *, past: int) -> str | None:
     """Change one value by the least of its kind, `past` so many rows; the row's check ("" for none).
 
     REFUSED where a key forbids it, and None where there are not so many rows.
