@@ -1,5 +1,6 @@
 """`countersign demo`: a fresh site with invented people; `--walk DIR` plays a whole set-up over real HTTP."""
 
+import logging
 import sys
 import tempfile
 import threading
@@ -13,6 +14,7 @@ from app.cli.installation import fail, now
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
 from app.site.installation import Site
+from app.web.log_lines import log_in_lines
 from app.words.names import INVENTED_RULES
 
 _WALKS = """\
@@ -41,6 +43,8 @@ def demo(port: int, walk: Path | None) -> None:
             walk.mkdir(parents=True, exist_ok=True)
             with demonstration(Path(folder), port=0) as running:
                 sys.exit(_play(running, walk))
+        # Only what fails: whoever tries it reads here who there is and where.
+        log_in_lines(logging.ERROR)
         try:
             with demonstration(Path(folder), port=port) as running:
                 _introduce(running)

@@ -133,7 +133,10 @@ def _roles(made: Settings, _at: datetime) -> Faults:
     yield from _rights(server)
     if not server.logs_no_values:
         fault = "the database server writes values into its log"
-        mend = "set log_parameter_max_length = 0 and log_parameter_max_length_on_error = 0 there"
+        mend = (
+            "set log_parameter_max_length = 0, log_parameter_max_length_on_error = 0 and "
+            "log_error_verbosity = terse there"
+        )
         yield NotReady(part="roles", fault=fault, mend=mend)
 
 

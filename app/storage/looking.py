@@ -16,7 +16,9 @@ _TABLES = tables.metadata.tables
 _ASKED = text(
     "SELECT now() AS clock, current_setting('is_superuser') = 'on' AS is_superuser,"
     " current_setting('log_parameter_max_length') = '0'"
-    " AND current_setting('log_parameter_max_length_on_error') = '0' AS logs_no_values,"
+    " AND current_setting('log_parameter_max_length_on_error') = '0'"
+    # What it says of a row that it refuses is the row.
+    " AND current_setting('log_error_verbosity') = 'terse' AS logs_no_values,"
     # Whoever is, or may become, the owner of a table can switch off what holds it.
     " EXISTS (SELECT FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind = 'r'"
     " AND pg_has_role(relowner, 'MEMBER')) AS is_owner,"

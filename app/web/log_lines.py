@@ -70,12 +70,12 @@ def _is_ours(file: Path) -> bool:
     return file.is_relative_to(root() / "app")
 
 
-def log_in_lines() -> None:
+def log_in_lines(least: int = logging.INFO) -> None:
     """From now on whatever this process logs, warns of or fails in beside a request is such a line."""
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(Lines())
     logging.basicConfig(handlers=[handler], level=logging.WARNING, force=True)
-    logging.getLogger(_OURS).setLevel(logging.INFO)
+    logging.getLogger(_OURS).setLevel(least)
     logging.captureWarnings(capture=True)
     threading.excepthook = _of_thread
 

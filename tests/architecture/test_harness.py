@@ -155,7 +155,12 @@ def test_both_engines_and_the_browser_are_there() -> None:
 
 @pytest.mark.parametrize(
     ("setting", "value"),
-    [("log_parameter_max_length", "0"), ("log_parameter_max_length_on_error", "0"), ("listen_addresses", "")],
+    [
+        ("log_parameter_max_length", "0"),
+        ("log_parameter_max_length_on_error", "0"),
+        ("log_error_verbosity", "terse"),
+        ("listen_addresses", ""),
+    ],
 )
 def test_the_test_cluster_listens_nowhere_and_logs_no_values(
     postgresql: Cluster, setting: str, value: str

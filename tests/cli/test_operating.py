@@ -24,6 +24,7 @@ from tests.factories.invented_site import own_rules
 from tests.support.postgresql import SUPERUSER, Cluster
 
 GUIDE = root() / "app" / "cli" / "OPERATING.md"
+WALK = GUIDE.with_name("WALK.md")
 ENGINES = ("sqlite", "postgresql")
 SECRETS = {"i.vance": "seven herons by the canal", "o.marsh": "nine lanterns under the bridge"}
 PASSPHRASE = "eleven kites over the salt marsh"
@@ -49,7 +50,7 @@ class Block:
 
 def blocks() -> list[Block]:
     found = re.findall(
-        r"^```([^\n]+)\n(.*?)^```$", GUIDE.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL
+        r"^```([^\n]+)\n(.*?)^```$", WALK.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL
     )
     return [Block(kind=kind, text=text) for kind, text in found]
 
@@ -61,6 +62,19 @@ def of_kind(kind: str) -> str:
 
 def test_every_block_of_the_guide_is_run_or_read() -> None:
     assert {each.kind for each in blocks()} == READ | set(RUN)
+    # What is to be typed stands in the walk alone.
+    assert "```" not in GUIDE.read_text(encoding="utf-8")
+
+
+def test_what_one_page_of_the_guide_leads_to_is_there() -> None:
+    for page in (GUIDE, WALK):
+        for name, place in re.findall(
+            r"\]\(((?:OPERATING|WALK)\.md)?(?:#([a-z-]+))?\)", page.read_text("utf-8")
+        ):
+            text = (page.with_name(name) if name else page).read_text(encoding="utf-8")
+            headings = re.findall(r"^#+ (.+)$", text, re.MULTILINE)
+            places = {re.sub(r"[^a-z -]", "", each.lower()).replace(" ", "-") for each in headings}
+            assert not place or place in places, (page.name, name, place)
 
 
 @dataclass(kw_only=True)
@@ -260,7 +274,7 @@ def test_the_command_that_installs_is_there() -> None:
 
 
 def test_every_command_and_setting_that_the_guide_names_is_one() -> None:
-    text = GUIDE.read_text(encoding="utf-8")
+    text = GUIDE.read_text(encoding="utf-8") + WALK.read_text(encoding="utf-8")
     context = click.Context(main)
     for name in re.findall(r"`countersign ([a-z-]+)", text):
         assert main.get_command(context, name) is not None, name

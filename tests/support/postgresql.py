@@ -35,9 +35,10 @@ SETTINGS = {
     "jit": "off",
     # A database lives for one test.
     "autovacuum": "off",
-    # A statement's parameters are readings and names: they never reach the server's log.
+    # A statement's parameters, and a row that is refused, are readings and names: they never reach the log.
     "log_parameter_max_length": "0",
     "log_parameter_max_length_on_error": "0",
+    "log_error_verbosity": "terse",
 }
 
 # Ends the cluster when the run that asked for it is gone, however it went.

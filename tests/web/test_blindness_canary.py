@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
+from psycopg.errors import UniqueViolation
 from sqlalchemy import MetaData, create_engine, event, select
 
 from app.records.state import Phase
@@ -15,6 +16,7 @@ from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers
 from tests.story.pages import Pair, joined
 from tests.support.browser import Browser
+from tests.support.postgresql import Cluster
 from tests.support.world import World, hand_in, read_all
 
 NUMBER, WORD = "7.3719", "ZQX-canary"
@@ -182,3 +184,22 @@ def test_the_search_finds_what_is_there(tmp_path: Path) -> None:
         assert is_in(files_in(tmp_path))
         (tmp_path / str(at)).unlink()
     assert not is_in(files_in(tmp_path))
+
+
+@pytest.mark.parametrize("verbosity", ["terse", "default"])
+def test_the_server_of_the_database_writes_no_row_that_it_refuses_where_it_is_set_as_the_guide_says(
+    postgresql: Cluster, postgresql_url: str, verbosity: str
+) -> None:
+    """Its twin, at a server as it comes, finds the canary."""
+    database = postgresql_url.rpartition("/")[2].partition("?")[0]
+    word = f"{WORD}-{verbosity}"
+    with postgresql.connect(database) as connection:
+        if verbosity == "default":
+            connection.execute("SET log_error_verbosity = 'default'")
+        add = "INSERT INTO unit (id, name) VALUES (%s, 'the same twice')"
+        connection.execute(add, (word,))
+        with pytest.raises(UniqueViolation):
+            connection.execute(add, (word,))
+    log = (postgresql.folder / "log").read_text(encoding="utf-8")
+    assert "unit_id_unique" in log
+    assert (word in log) is (verbosity == "default")

@@ -69,6 +69,7 @@ def sign_in_now() -> ResponseReturnValue:
             form.refuse("pin", says)
             return _asked_again(form)
         case WrongFactor(says=says):
+            noting.sign_in_failed()
             form.refuse("passkey" if form.text("passkey") else "code", says)
             return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
