@@ -104,11 +104,7 @@ def _limit(row: Mapping[str, str]) -> LimitWords:
     return LimitWords(
         of=finding_field_words(row["field"]) + _FOR.get(row.get("for", ""), ""),
         usual=_between(row.get("soft_low", ""), row.get("soft_high", "")),
-        never=" or ".join(
-            f"{word} {row[bound]}"
-            for word, bound in (("below", "hard_low"), ("above", "hard_high"))
-            if bound in row
-        ),
+        never=" or ".join(f"{word} {row[bound]}" for bound, word in _BEYOND.items() if bound in row),
     )
 
 

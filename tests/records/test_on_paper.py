@@ -6,6 +6,7 @@ from app.records.course import Course as CourseOf
 from app.records.course import course_after
 from app.records.events import DeviceStopped
 from app.records.infusion import InfusionState
+from app.records.on_paper import paper_look
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ranking import Standing
 from app.records.visibility import standing_of_infusion
@@ -141,3 +142,8 @@ def test_a_stop_changes_nothing() -> None:
     held(story, typed(story))
     story.of("", DeviceStopped(stopped_at="", why="other", totals=""), by=RUTH)
     assert story.infusion().on_paper is not None
+
+
+def test_a_look_at_it_is_of_one_infusion() -> None:
+    assert paper_look("one") != paper_look("other")
+    assert paper_look("one").endswith("one")

@@ -21,7 +21,7 @@ from app.records.rules import INVENTED, POLICY, STEPS, Rules
 from app.records.sources import Form, Source
 from app.reports.downtime_forms import forms_page, render_forms
 from app.reports.paper_sheet import paper_sheet
-from app.words.downtime import NO_BLIND_CHECK, hand_check, unit_asks
+from app.words.downtime import NO_BLIND_CHECK
 from app.words.names import INVENTED_RULES, TRAINING_COPY
 from app.workflow.rule_files import FILES
 from tests.reports.test_read_aloud import figures
@@ -191,20 +191,6 @@ def test_the_steps_of_both_plans_stand_in_the_sites_order_and_say_when_they_are_
     assert "On a line of its own: Now that the line is traced" in pages()[5]
     assert "If a syringe was replaced: A new line set is taken" in pages()[5]
     assert "no start unless sedation 0 or 1, at least 10 /min and 92 %" in pages()[5]
-
-
-def test_the_hand_check_counts_the_limit_as_the_site_does() -> None:
-    assert any("the limit where that is lower" in each.how for each in hand_check({}))
-    apart = {each.what[0]: each.how for each in hand_check({"limit_counts_continuous": False})}
-    assert apart["d"].endswith("the limit where that is lower; + continuous rate \N{MULTIPLICATION SIGN} 1 h")
-
-
-def test_a_unit_has_its_own_plan() -> None:
-    ward, recovery = (" ".join(unit_asks(rules(unit))) for unit in ("ward-4-east", "recovery"))
-    assert "Capnography: on, for everybody." in ward
-    assert "A pharmacist has reviewed the order." in ward
-    assert "for every patient at risk" in recovery
-    assert "pharmacist" not in recovery
 
 
 def test_the_same_rules_make_the_same_bytes_and_other_rules_others() -> None:

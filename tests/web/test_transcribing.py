@@ -173,6 +173,7 @@ def test_what_is_not_the_same_is_typed_in_anew_and_both_stay(world: World, nurse
     nurse.get(f"/infusion/{infusion_at(world)}/paper")
     said = main_of(nurse.press("It is what the sheets say"))
     assert said.index("This stands") < said.index("Not the same as the sheets")
+    assert said.index("Typed in anew by Ruth Calloway") < said.index("Typed in by Nadia Ferrow")
     # It was answered meanwhile.
     page = charge.get(f"/infusion/{infusion_at(world)}/paper")
     assert "It is what the sheets say" not in page.text

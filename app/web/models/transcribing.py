@@ -41,6 +41,7 @@ class TypedShown:
     checked_at: str
     first: str
     second: str
+    corrects: bool
     apart: tuple[str, ...]
     sources: tuple[PaperSource, ...]
 
@@ -94,6 +95,7 @@ def _typed(each: transcribing.Typed, seen: transcribing.PaperSeen) -> TypedShown
         checked_at=event.checked_at,
         first=event.first,
         second=event.second,
+        corrects=bool(event.corrects),
         apart=tuple(f"{_label(row)} ({source_words(source).lower()})" for source, row in event.differing),
         sources=tuple(
             PaperSource(
