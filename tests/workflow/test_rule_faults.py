@@ -95,7 +95,7 @@ def test_the_rules_that_come_with_the_program_can_be_published(tmp_path: Path) -
         (put("policy.json", "clearence_minutes", to=15), "nothing is known by the name clearence_minutes"),
         (
             without_a_step("baseline"),
-            "steps: with-carrier: no step writes down the baseline",
+            "safety_steps.json: steps: with-carrier: no step writes down the baseline",
         ),
         (put("safety_steps.json", "steps", to=[]), "safety_steps.json: steps: name one at least"),
         (put("safety_steps.json", "steps", 1, "id", to="baseline"), "the step baseline stands twice"),
@@ -108,8 +108,16 @@ def test_the_rules_that_come_with_the_program_can_be_published(tmp_path: Path) -
         (put("policy.json", "baseline", "may_start_at", to=["4"]), "may_start_at: names a level of sedation"),
         (put("policy.json", "baseline", "may_start_at", to=["0", "1", "2", "3"]), "no start is held"),
         (
+            put("policy.json", "baseline", "levels", 1, "key", to="0"),
+            "policy.json: baseline.levels: two levels have one key",
+        ),
+        (
+            put("policy.json", "baseline", "lowest_respiratory_rate", to="10"),
+            "policy.json: baseline.lowest_respiratory_rate: ",
+        ),
+        (
             put("policy.json", "zone", to="Europe/Nowhere"),
-            "zone: Europe/Nowhere is no time zone",
+            "policy.json: zone: Europe/Nowhere is no time zone",
         ),
         (put("policy.json", "shift_changes", to=["07:00", "25:00"]), "25:00 is no time of day"),
         (put("policy.json", "shift_changes", to=[]), "shift_changes: name one at least"),
@@ -135,7 +143,10 @@ def test_the_rules_that_come_with_the_program_can_be_published(tmp_path: Path) -
             "site: holds a sign that cannot be printed",
         ),
         (put("packs.json", "packs", 0, "prime_volume", to="2.3"), "packs.0.prime_volume"),
-        (put("packs.json", "packs", 1, "key", to="set-150-y"), "packs: the key set-150-y stands twice"),
+        (
+            put("packs.json", "packs", 1, "key", to="set-150-y"),
+            "packs.json: packs: the key set-150-y stands twice",
+        ),
         (without("packs.json", "caution"), "packs.json: 'caution' is missing"),
         (put("packs.json", "invented", to=False), "packs.json: invented: write true"),
         (
@@ -158,6 +169,36 @@ def test_what_is_wrong_is_said_with_its_place(tmp_path: Path, change: Change, sa
 
     assert any(says in each for each in found), found
     assert all("\n" not in each for each in found)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        without("policy.json", "units"),
+        put("policy.json", "training", to={"topics": ["the tool"], "days": 365}),
+        put("policy.json", "accountability", to={"version": "1", "text": ["It binds me."]}),
+        put("policy.json", "login_unused_days", to=90),
+        put("policy.json", "refused_signings", to={"count": 5, "within_minutes": 60}),
+    ],
+    ids=range(5),
+)
+def test_what_may_be_left_out_and_what_may_be_asked_besides(tmp_path: Path, change: Change) -> None:
+    assert faults(changed_rules(tmp_path / "rules", change)) == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        put("policy.json", "training", to={"topics": [], "days": 365}),
+        put("policy.json", "training", to={"topics": ["the tool"]}),
+        put("policy.json", "accountability", to={"version": "1", "text": []}),
+        put("policy.json", "login_unused_days", to=0),
+        put("policy.json", "refused_signings", to={"count": 1, "within_minutes": 60}),
+    ],
+    ids=range(5),
+)
+def test_what_nobody_could_mean_by_what_is_asked_besides(tmp_path: Path, change: Change) -> None:
+    assert faults(changed_rules(tmp_path / "rules", change)) != []
 
 
 def tenfold(text: str) -> str:
