@@ -38,6 +38,7 @@ _WORDS = {CODE: "an app that shows codes", PASSKEY: "a passkey"}
 TAKEN_AWAY = "authenticator taken away"
 
 _NEEDED = "Your role is asked for this beside the secret, or for a passkey. Nothing was done."
+_NEEDED_PASSKEY = "Your role is asked for a passkey beside the secret. Nothing was done."
 _WRONG = "This is not what your app shows now. Nothing was done."
 _USED = "This was used already: each code works once. Wait for the next one. Nothing was done."
 _NO_PASSKEY = "This passkey is not yours, or it took too long. Try again. Nothing was done."
@@ -75,9 +76,10 @@ class NoneEnrolled:
 
 @dataclass(frozen=True, kw_only=True)
 class WrongFactor:
-    """What was given beside the secret is missing, wrong, or was given before."""
+    """What was given beside the secret is missing, wrong, or was given before; `kind` is what it is about."""
 
     says: str
+    kind: str = CODE
 
 
 USED = WrongFactor(says=_USED)
@@ -133,7 +135,10 @@ def _try_beside(
         enrolled = [each for each in reader.authenticators_of(person.id) if each.kind in kinds]
     if not enrolled:
         return NoneEnrolled()
-    found = _find_beside(site, now, enrolled, given)
+    if given == NOTHING and asked != CODE_OR_PASSKEY:
+        found: Beside | WrongFactor = WrongFactor(says=_NEEDED_PASSKEY, kind=PASSKEY)
+    else:
+        found = _find_beside(site, now, enrolled, given)
     if isinstance(found, WrongFactor):
         with site.store.write() as tx:
             note_failed(tx, now, person.id, f"{what} failed beside the secret")
@@ -162,12 +167,12 @@ def _find_passkey(
 ) -> Beside | WrongFactor:
     answered = read_answer(site.key, now, answer, [_opened(site, each) for each in enrolled])
     if answered is None:
-        return WrongFactor(says=_NO_PASSKEY)
+        return WrongFactor(says=_NO_PASSKEY, kind=PASSKEY)
     its = enrolled[answered.number]
     if answered.sign_count <= its.sign_count and (answered.sign_count or its.sign_count):
-        return WrongFactor(says=_COUNTED_BACK)
+        return WrongFactor(says=_COUNTED_BACK, kind=PASSKEY)
     if answered.until <= its.used_until:
-        return USED
+        return WrongFactor(says=_USED, kind=PASSKEY)
     return Beside(id=its.id, kind=PASSKEY, until=answered.until, sign_count=answered.sign_count)
 
 
@@ -228,7 +233,7 @@ def enrol_passkey(
         return known
     made = read_new_passkey(site.key, act.now, answer)
     if made is None:
-        return WrongFactor(says="No passkey was made, or it took too long. Try again.")
+        return WrongFactor(says="No passkey was made, or it took too long. Try again.", kind=PASSKEY)
     return _enrol(
         site, act, known, kind=PASSKEY, content=made.content, until=made.until, sign_count=made.sign_count
     )

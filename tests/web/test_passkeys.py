@@ -9,7 +9,7 @@ import pytest
 
 from app.records import events
 from tests.story.pages import FIRST_NURSE, Pair, at_signing
-from tests.support.browser import Browser, Page
+from tests.support.browser import Browser, Page, words_of
 from tests.support.passkeys import Key
 from tests.support.world import UNIT, World
 
@@ -66,7 +66,9 @@ def test_a_passkey_is_asked_at_sign_in_and_a_code_is_not_where_only_that_counts(
     assert "passkey" in form.names
     assert "code" not in form.names
 
-    assert "asked for this beside" in signs_in(world, browser, "").text
+    refused = signs_in(world, browser, "")
+    assert refused.links()["Passkey"] == "#field-passkey"
+    assert "asked for a passkey beside the secret" in words_of(refused.with_id("fault-passkey"))
     assert signs_in(world, browser, key.given(challenge(browser, "sign-in"))).heading == "My checks"
     with world.site.store.read() as reader:
         noted = [each.event for each in reader.entries_of_kind(events.SecurityNoted.kind)]

@@ -52,8 +52,8 @@ def enrol() -> ResponseReturnValue:
     match enrolled:
         case authenticators.Enrolled():
             return _after_enrolling()
-        case authenticators.WrongFactor(says=says):
-            form.refuse("passkey" if answer else "code", says)
+        case authenticators.WrongFactor(says=says, kind=kind):
+            form.refuse(kind, says)
         case WrongCredential():
             form.refuse("secret", "This is not your secret. Nothing was changed.")
         case TooManyTries(seconds=seconds):

@@ -147,8 +147,8 @@ def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
     match refusal:
         case TooManyTries(seconds=seconds):
             form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
-        case WrongFactor(says=says):
-            form.refuse("passkey" if form.text("passkey") else "code", says)
+        case WrongFactor(says=says, kind=kind):
+            form.refuse(kind, says)
         case _:
             form.refuse(*_SAYS[type(refusal)])
     return form

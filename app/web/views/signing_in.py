@@ -68,9 +68,9 @@ def sign_in_now() -> ResponseReturnValue:
         case SecretFault(says=says):
             form.refuse("pin", says)
             return _asked_again(form)
-        case WrongFactor(says=says):
+        case WrongFactor(says=says, kind=kind):
             noting.sign_in_failed()
-            form.refuse("passkey" if form.text("passkey") else "code", says)
+            form.refuse(kind, says)
             return _asked_again(form)
         case WrongCredential() | TooManyTries() | signing_in.NoSuchUnit() as refusal:
             noting.sign_in_failed()
