@@ -2,15 +2,19 @@
 
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
-from app.cli.installation import fail, now, require_current, settings
+from app.base.damage import Damaged, read_or_damaged
+from app.cli.installation import DAMAGED, fail, now, require_current, settings
 from app.cli.verify_store import lines, progress_words
 from app.config import Settings, WrongSettingError
 from app.keys import load_key
+from app.records.formats import UnknownFormatError
 from app.records.store_verification import Progress, Step
+from app.storage import StoreUnavailable
 from app.workflow.bringing_back import bring_back
 from app.workflow.copies import Done, Follow, Installation, NotDone, make_copy
 
@@ -29,7 +33,7 @@ def backup(folder: Path) -> None:
     made = settings()
     installation = _installation(made)
     require_current(made)
-    match make_copy(installation, folder, now(), _telling()):
+    match _or_damaged(lambda: make_copy(installation, folder, now(), _telling())):
         case NotDone(why=why):
             fail(why)
         case Done(tally=tally):
@@ -49,7 +53,8 @@ def restore(folder: Path, *, as_it_is: bool) -> None:
     The copy is verified first, and then is the database at once, or not at all.
     """
     made = settings()
-    match bring_back(folder, _installation(made), now(), _telling(), as_it_is=as_it_is):
+    installation = _installation(made)
+    match _or_damaged(lambda: bring_back(folder, installation, now(), _telling(), as_it_is=as_it_is)):
         case NotDone(why=why, tally=tally):
             if tally:
                 click.echo("\n".join(lines(tally)))
@@ -61,6 +66,16 @@ def restore(folder: Path, *, as_it_is: bool) -> None:
             click.echo(
                 "hold it against the newest checkpoint: `countersign verify --store --checkpoint FILE`"
             )
+
+
+def _or_damaged(do: Callable[[], Done | NotDone]) -> Done | NotDone:
+    """What came of it; a database that cannot be read to its end is said to be so."""
+    found = read_or_damaged(do)
+    if isinstance(found, Damaged):
+        if isinstance(found.error, StoreUnavailable | UnknownFormatError | WrongSettingError | OSError):
+            raise found.error
+        fail(f"{DAMAGED} ({found.kind}): keep its file as it is; `countersign verify --store` says more")
+    return found
 
 
 def _installation(made: Settings) -> Installation:

@@ -12,6 +12,7 @@ _WHY = {
     Trouble.LOST: "The database cannot be reached.",
     Trouble.FULL: "The database is full.",
     Trouble.BUSY: "The database is too busy.",
+    Trouble.DAMAGED: "The database is damaged.",
 }
 _STANDS = "All that was kept before stands."
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from sqlalchemy.exc import DatabaseError
 
 from app.cli import main
 from app.storage import Schema, find_schema
@@ -139,6 +140,17 @@ def test_each_fault_of_bringing_back_is_one_line_and_the_copy_stays(
     assert says in refused(ran)
     assert list((tmp_path / "new").iterdir()) == []
     assert run("restore", str(tmp_path / "copy"), **address).exit_code == 0
+
+
+def test_a_database_that_cannot_be_read_to_its_end_is_said_to_be_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def malformed(_address: str) -> None:
+        raise DatabaseError("SELECT", {}, Exception("database disk image is malformed"))
+
+    monkeypatch.setattr("app.workflow.copies.contents", malformed)
+    assert "the database cannot be read (DatabaseError)" in refused(run("backup", str(tmp_path / "copy")))
+    assert not (tmp_path / "copy").exists()
 
 
 def test_a_disk_that_is_full_half_way_is_one_line_and_nothing_is_left(tmp_path: Path) -> None:

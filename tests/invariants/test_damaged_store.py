@@ -4,6 +4,7 @@ The damage is drawn by number, and the same numbers every time: a sample in each
 """
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ COMMANDS = {
     ("invariants",): {0, 1, 2},
     ("doctor",): {0, 1},
     ("serve",): {0, 2},
+    ("backup", "{folder}/copy"): {0, 1, 2},
 }
 OFTEN = 40
 
@@ -36,7 +38,7 @@ def key_file(tmp_path_factory: pytest.TempPathFactory, told: Told) -> Path:
 
 @pytest.fixture
 def environ(told: Told, key_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
-    for module in ("verify_store", "invariants", "doctor", "serve"):
+    for module in ("verify_store", "invariants", "doctor", "serve", "copies"):
         monkeypatch.setattr(f"app.cli.{module}.now", lambda: told.ward.now)
     # Whether it would be served is known then.
     monkeypatch.setattr("app.cli.serve._Server.run", lambda _: None)
@@ -49,7 +51,9 @@ def environ(told: Told, key_file: Path, tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def ran(command: tuple[str, ...], environ: dict[str, str]) -> Result:
-    return CliRunner().invoke(main, list(command), env=environ)
+    folder = Path(environ["DATABASE_URL"].removeprefix("sqlite:///")).parent
+    shutil.rmtree(folder / "copy", ignore_errors=True)
+    return CliRunner().invoke(main, [each.format(folder=folder) for each in command], env=environ)
 
 
 def put(content: bytes, environ: dict[str, str]) -> None:

@@ -11,7 +11,7 @@ from sqlalchemy import event, text
 from werkzeug.datastructures import MultiDict
 from wtforms import PasswordField
 
-from app.storage import Rows, Store, StoreUnavailable, contents
+from app.storage import Rows, Store, StoreUnavailable, Trouble, contents
 from app.web import forms
 from app.web.forms.checking import TextForm
 from app.web.not_kept import SECRETS
@@ -69,6 +69,19 @@ def kept(address: str) -> dict[str, Rows]:
 
 def lost() -> float:
     return REGISTRY.get_sample_value("countersign_database_errors_total", {"outcome": "nothing written"}) or 0
+
+
+@pytest.mark.parametrize("trouble", Trouble)
+def test_each_trouble_is_told_in_words(
+    world: World, monkeypatch: pytest.MonkeyPatch, trouble: Trouble
+) -> None:
+    def fail(_store: Store) -> None:
+        raise StoreUnavailable(outcome_known=True, trouble=trouble)
+
+    nurse = world.at("n.ferrow")
+    monkeypatch.setattr(Store, "read", fail)
+    page = nurse.get("/")
+    assert (page.status, page.heading) == (503, "Not shown")
 
 
 def typed(pair: Pair) -> list[tuple[str, str]]:
