@@ -81,6 +81,8 @@ def worlds(
 
 def _freeze_randomness(monkeypatch: pytest.MonkeyPatch) -> None:
     tokens, codes, salts = itertools.count(1), itertools.count(1), itertools.count(1)
+    # Of a challenge for a passkey, and of a request's own id, nobody learns anything.
+    monkeypatch.setattr(secrets, "token_bytes", bytes)
     monkeypatch.setattr(secrets, "token_hex", lambda size=16: f"{next(tokens):0{2 * size}x}")
     monkeypatch.setattr(secrets, "token_urlsafe", lambda size=32: f"token-{next(tokens):0{size}d}")
     monkeypatch.setattr(opening, "make_join_code", lambda: f"CDF{next(codes):03d}")
