@@ -16,6 +16,7 @@ from tests.factories.invented_site import SEED, install
 # What follows each command's name, in a folder where the files named `file` and `folder` are.
 WORDS: dict[str, tuple[str, ...]] = {
     "account deactivate": ("nobody",),
+    "account list": (),
     "account make": (
         *("--login", "x.new", "--staff-number", "X-1", "--name", "X New", "--role", "nurse"),
         *("--unit", "ward-4-east"),
@@ -23,6 +24,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "account rename": ("nobody", "--name", "Somebody Else"),
     "account reset": ("nobody",),
     "account take-authenticators": ("nobody",),
+    "account trained": ("nobody", "--for", "something", "--on", "2031-05-02"),
+    "account withdraw-training": ("1", "--why", "another person"),
     "backup": ("copy",),
     "balance": ("file",),
     "bed add": ("ward-4-east", "99"),
@@ -53,6 +56,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "serve": (),
     "sweep": (),
     "training": ("original",),
+    "unit list": (),
+    "unit rename": ("ward-4-east", "--name", "Another Name"),
     "verify": ("--store",),
 }
 # It makes an installation of its own, and ends with it.
