@@ -115,6 +115,13 @@ _OWN_KEY = f"""EXISTS (
     WHERE personal_key.kid = NEW.kid AND personal_key.person = NEW.person AND {_LIVE}
 )"""  # noqa: S608  # text of this file alone
 
+# Since the login was made or reset no colleague has seen this person: no key in use is confirmed.
+_NOT_SEEN = (
+    "EXISTS (SELECT 1 FROM issued_code WHERE issued_code.person = NEW.person) AND NOT EXISTS "  # noqa: S608
+    "(SELECT 1 FROM personal_key JOIN key_confirmation ON key_confirmation.kid = personal_key.kid "
+    f"WHERE personal_key.person = NEW.person AND {_LIVE})"
+)
+
 # Somebody known, and not whoever wrote it down.
 _NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
     THEN coalesce((SELECT id FROM person WHERE id = {witness}), NEW."by") = NEW."by" ELSE 1 = 0 END"""
@@ -122,6 +129,20 @@ _NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
 # Those of the second: keys of people and of the site, what stands about people and units, and checkpoints.
 KEY_RULES = (
     *UNIT_RULES,
+    Rule(
+        name="participant_was_seen_by_a_colleague",
+        table="participant",
+        when="INSERT",
+        says="seen_by_a_colleague",
+        condition=_NOT_SEEN,
+    ),
+    Rule(
+        name="reader_was_seen_by_a_colleague",
+        table="reading",
+        when="INSERT",
+        says="seen_by_a_colleague",
+        condition=_NOT_SEEN,
+    ),
     Rule(
         name="personal_key_is_the_only_live_one",
         table="personal_key",

@@ -78,15 +78,21 @@ class ThirdPersonElsewhere:
 
 
 @dataclass(frozen=True)
+class NotSeen:
+    """No colleague has seen this person since the login was made or reset."""
+
+
+NotOfTheTwo = ThirdPersonElsewhere | NotSeen
+
+
+@dataclass(frozen=True)
 class CodeNotKnown:
     """The code is wrong, used or too old."""
 
 
 def open_check(
     site: Site, act: Act, *, unit: str, bed: str
-) -> (
-    Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | NoLibrary | ThirdPersonElsewhere | NotAllowed | NotOnShift
-):
+) -> Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | NoLibrary | NotOfTheTwo | NotAllowed | NotOnShift:
     """Open a set-up check at a bed; whoever opens it is its first nurse."""
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
@@ -109,9 +115,7 @@ def open_check(
 
 def open_on_infusion(
     site: Site, act: Act, kind: Kind, infusion_id: str
-) -> (
-    Opened | AlreadyOpen | NotRunning | NoLibrary | NotFound | ThirdPersonElsewhere | NotAllowed | NotOnShift
-):
+) -> Opened | AlreadyOpen | NotRunning | NoLibrary | NotFound | NotOfTheTwo | NotAllowed | NotOnShift:
     """Open a check of what runs."""
     with site.store.write() as tx:
         infusion = tx.find_infusion(infusion_id)
@@ -132,7 +136,7 @@ def open_on_infusion(
 
 def _open(
     tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "_Place"
-) -> Opened | ThirdPersonElsewhere:
+) -> Opened | NotOfTheTwo:
     """Open a check of a kind; its opener has joined, and the code brings the second in."""
     code = make_join_code()
     check = KeptCheck(
@@ -156,11 +160,14 @@ def _open(
     tx.append(opened, act=act, check=check.id, infusion=infusion.id)
     try:
         _take_slot(tx, act, check, FIRST)
-    except ConstraintBroken:
-        tx.refuse()
-        return ThirdPersonElsewhere()
+    except ConstraintBroken as broken:
+        return tx.refuse(_why_not(broken))
     _issue_code(tx, act, check, code)
     return Opened(check=check.id, code=code)
+
+
+def _why_not(broken: ConstraintBroken) -> NotOfTheTwo:
+    return NotSeen() if broken.name == "seen_by_a_colleague" else ThirdPersonElsewhere()
 
 
 def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShift | None:
@@ -265,7 +272,7 @@ def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:
 
 def join_check(
     site: Site, act: Act, check_id: str
-) -> Joined | AlreadyJoined | Full | ThirdPersonElsewhere | NotFound | NotNow | NotAllowed | NotOnShift:
+) -> Joined | AlreadyJoined | Full | NotOfTheTwo | NotFound | NotNow | NotAllowed | NotOnShift:
     """Join a check as its second nurse."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
@@ -283,7 +290,6 @@ def join_check(
             return NotNow(phase=state.phase)
         try:
             _take_slot(tx, act, state.check, SECOND)
-        except ConstraintBroken:
-            tx.refuse()
-            return ThirdPersonElsewhere()
+        except ConstraintBroken as broken:
+            return tx.refuse(_why_not(broken))
     return Joined(check=check_id)

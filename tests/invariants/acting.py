@@ -26,6 +26,7 @@ REFUSALS = (
     opening.Full,
     opening.AlreadyJoined,
     opening.ThirdPersonElsewhere,
+    opening.NotSeen,
     reading.SignInAnew,
     reading.AlreadyHandedIn,
     reading.Stale,

@@ -10,6 +10,7 @@ from app.people import folded
 from app.storage import tables
 from app.storage.refusals import broken_constraint
 from tests.storage import builders as build
+from tests.storage import key_builders as keys
 from tests.storage.builders import NOW, later
 from tests.storage.key_breaches import (
     ALLOWED_KEYS,
@@ -74,7 +75,17 @@ ACCESS: dict[str, Any] = {
 }
 LEASE = {"name": "sweeper", "holder": "process-2", "until": NOW}
 
-# The stage is `fill`: a check that amari (slot 1) and birk (slot 2) signed, where chidi took a call for help.
+READ_BY_BIRK = _row(build.reading(2, round=2), "reading")
+BIRK_RESET = ("key_retirement", _row(keys.retirement("birk"), "key_retirement"))
+BIRK_UNCONFIRMED = ("personal_key", _row(keys.key("birk", kid="next key of birk"), "personal_key"))
+
+
+def _unseen(person: str) -> Breach:
+    row = _row(build.participant(1, check="check-2", person=person), "participant")
+    return Breach(table="participant", row=row, before=(OTHER_CHECK,))
+
+
+# The stage is `fill`: a check that amari (slot 1) and birk (slot 2) signed, where femi took a call for help.
 BREACHES: dict[str, Breach] = {
     "two_different_people": Breach(
         table="participant",
@@ -82,10 +93,10 @@ BREACHES: dict[str, Breach] = {
         before=(OTHER_CHECK, ("participant", _row(build.participant(1, check="check-2"), "participant"))),
     ),
     "one_person_a_slot": Breach(
-        table="participant", row=_row(build.participant(2, person="dara"), "participant")
+        table="participant", row=_row(build.participant(2, person="gita"), "participant")
     ),
     "slot_is_one_or_two": Breach(
-        table="participant", row=_row(build.participant(3, person="dara"), "participant")
+        table="participant", row=_row(build.participant(3, person="gita"), "participant")
     ),
     "participant_of_known_check": Breach(
         table="participant", row=_row(build.participant(check="none"), "participant")
@@ -101,7 +112,7 @@ BREACHES: dict[str, Breach] = {
         before=(("reading", _row(build.reading(1, round=2), "reading")),),
     ),
     "one_reading_a_slot_a_round": Breach(
-        table="reading", row=_row(build.reading(2, person="dara", session="s", id="r"), "reading")
+        table="reading", row=_row(build.reading(2, person="gita", session="s", id="r"), "reading")
     ),
     "two_different_sessions": Breach(
         table="reading",
@@ -109,14 +120,14 @@ BREACHES: dict[str, Breach] = {
         before=(("reading", _row(build.reading(1, round=2), "reading")),),
     ),
     "reader_is_participant": Breach(
-        table="reading", row=_row(build.reading(1, round=2, person="dara"), "reading")
+        table="reading", row=_row(build.reading(1, round=2, person="gita"), "reading")
     ),
     "envelope_size": Breach(table="reading", row=_row(build.reading(round=2, envelope=b"short"), "reading")),
     "reading_id_unique": Breach(
         table="reading", row=_row(build.reading(round=2, id="check-1 sources 1 1"), "reading")
     ),
     "draft_envelope_size": Breach(table="draft", row=_row(build.draft(round=3, envelope=b"short"), "draft")),
-    "draft_is_by_a_participant": Breach(table="draft", row=_row(build.draft(person="dara"), "draft")),
+    "draft_is_by_a_participant": Breach(table="draft", row=_row(build.draft(person="gita"), "draft")),
     "one_draft_a_person_a_round": Breach(table="draft", row=_row(build.draft(), "draft")),
     "one_comparison_a_round": Breach(table="comparison", row=_row(build.comparison(), "comparison")),
     "comparison_needs_both_readings": Breach(
@@ -155,7 +166,7 @@ BREACHES: dict[str, Breach] = {
     "what_followed_a_frozen_record": Breach(
         table="what_followed", row=_row(build.followed(edition=7), "what_followed")
     ),
-    "one_taker_a_help": Breach(table="help_taker", row=_row(build.help_taker(person="dara"), "help_taker")),
+    "one_taker_a_help": Breach(table="help_taker", row=_row(build.help_taker(person="gita"), "help_taker")),
     "help_for_known_check": Breach(
         table="help_taker", row=_row(build.help_taker(help="h", check="none"), "help_taker")
     ),
@@ -179,6 +190,8 @@ BREACHES: dict[str, Breach] = {
     "infusion_in_known_unit": Breach(
         table="infusion", row=_row(build.infusion(id="i", unit="none"), "infusion")
     ),
+    # A one-time code, and no confirmed key in use since.
+    "seen_by_a_colleague": _unseen("dara"),
     "unit_id_unique": Breach(table="unit", row={"id": "ward-5", "name": "Another", "name_folded": "another"}),
     # However it is written; the name that was given up is free.
     "unit_name_taken": Breach(
@@ -240,15 +253,18 @@ ELSEWHERE = (
     ("infusion", _row(build.infusion(id="infusion-2"), "infusion")),
     ("check", _row(build.check(id="check-e", infusion="infusion-2", opened_at=later(30)), "check")),
 )
-DARA_IN_THE_SECOND = (
+GITA_IN_THE_SECOND = (
     "participant",
-    _row(build.participant(2, check="check-2", person="dara"), "participant"),
+    _row(build.participant(2, check="check-2", person="gita"), "participant"),
 )
 EDITION_3 = ("frozen", _row(build.frozen(edition=3, digest="third"), "frozen"))
 
 # Further ways to break a rule that the list above breaks once.
 MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     *MORE_KEY_BREACHES,
+    ("seen_by_a_colleague", _unseen("chidi")),
+    ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET,))),
+    ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET, BIRK_UNCONFIRMED))),
     *MORE_PEOPLE_BREACHES,
     (
         "unit_name_taken",
@@ -270,20 +286,20 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
         )
     ),
     # Whoever took help in the first check is in no second one of the infusion, nor in their own.
-    ("third_person", _participant(OTHER_CHECK, check="check-2", person="chidi")),
-    ("third_person", _participant(OTHER_CHECK, *ELSEWHERE, check="check-2", person="chidi")),
+    ("third_person", _participant(OTHER_CHECK, check="check-2", person="femi")),
+    ("third_person", _participant(OTHER_CHECK, *ELSEWHERE, check="check-2", person="femi")),
     (
         "third_person",
         _participant(
             OTHER_CHECK,
-            ("help_taker", _row(build.help_taker(help="h", check="check-2", person="dara"), "help_taker")),
+            ("help_taker", _row(build.help_taker(help="h", check="check-2", person="gita"), "help_taker")),
             check="check-2",
-            person="dara",
+            person="gita",
         ),
     ),
     # And the other way about.
-    ("third_person", _help(OTHER_CHECK, DARA_IN_THE_SECOND, person="dara")),
-    ("third_person", _help(OTHER_CHECK, DARA_IN_THE_SECOND, *ELSEWHERE, person="dara")),
+    ("third_person", _help(OTHER_CHECK, GITA_IN_THE_SECOND, person="gita")),
+    ("third_person", _help(OTHER_CHECK, GITA_IN_THE_SECOND, *ELSEWHERE, person="gita")),
     # The two signatures are of another edition.
     (
         "pdf_needs_two_signatures",
@@ -294,6 +310,17 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
 # What the same rules let through, by the rule's own name: a rule that refuses too much is broken as well.
 ALLOWED: tuple[tuple[str, Breach], ...] = (
     *ALLOWED_KEYS,
+    ("participant_was_seen_by_a_colleague", _participant(OTHER_CHECK, check="check-2", person="amari")),
+    ("participant_was_seen_by_a_colleague", _participant(OTHER_CHECK, check="check-2", person="gita")),
+    ("reader_was_seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK)),
+    (
+        "reader_was_seen_by_a_colleague",
+        Breach(
+            table="reading",
+            row=_row(build.reading(2, check="check-2", person="gita"), "reading"),
+            before=(OTHER_CHECK, GITA_IN_THE_SECOND),
+        ),
+    ),
     *ALLOWED_OF_PEOPLE,
     ("unit_has_a_name_of_its_own", Breach(table="unit", row=WARD_6)),
     # What another was called before, and what one is called itself, however it is written.
@@ -308,12 +335,12 @@ ALLOWED: tuple[tuple[str, Breach], ...] = (
     ),
     (
         "participant_is_not_the_third_person",
-        _participant(OTHER_CHECK, THIRD_CHECK, check="check-3", person="chidi"),
+        _participant(OTHER_CHECK, THIRD_CHECK, check="check-3", person="femi"),
     ),
-    ("participant_is_not_the_third_person", _participant(*ELSEWHERE, check="check-e", person="chidi")),
-    ("participant_is_not_the_third_person", _participant(OTHER_CHECK, check="check-2", person="dara")),
+    ("participant_is_not_the_third_person", _participant(*ELSEWHERE, check="check-e", person="femi")),
+    ("participant_is_not_the_third_person", _participant(OTHER_CHECK, check="check-2", person="gita")),
     ("help_taker_is_a_third_person", _help(OTHER_CHECK, THIRD_CHECK, check="check-3", person="amari")),
-    ("help_taker_is_a_third_person", _help(OTHER_CHECK, DARA_IN_THE_SECOND, person="chidi")),
+    ("help_taker_is_a_third_person", _help(OTHER_CHECK, GITA_IN_THE_SECOND, person="femi")),
 )
 
 # What is refused of a row that may change, by the rule's own name: statements of which the last is refused.

@@ -34,6 +34,8 @@ from app.storage import ENVELOPE_SIZE, Store, Transaction
 NOW = datetime(2026, 3, 1, 22, 15, tzinfo=UTC)
 DOCUMENT = b'{"record":"invented"}'
 PEOPLE = ("amari", "birk", "chidi", "dara")
+# Of whom no code was ever given, so that nobody has to have seen them.
+WITHOUT_CODE = ("femi", "gita")
 
 
 def later(minutes: int) -> datetime:
@@ -181,7 +183,7 @@ def followed(**given: Any) -> KeptFollowed:
 
 
 def help_taker(**given: Any) -> HelpTaker:
-    usual: dict[str, Any] = {"help": "help-1", "check": "check-1", "person": "chidi", "taken_at": later(2)}
+    usual: dict[str, Any] = {"help": "help-1", "check": "check-1", "person": "femi", "taken_at": later(2)}
     return HelpTaker(**usual | given)
 
 
@@ -249,13 +251,13 @@ def open_event(**given: Any) -> CheckOpened:
 
 
 def add_ward(tx: Transaction) -> None:
-    """A unit and four people; the first two have confirmed keys."""
+    """A unit and six people; the first two have confirmed keys."""
     # They build on the rows of this file.
     from tests.storage.key_builders import add_keys
 
     tx.add_unit(Unit(id="ward-5", name="Ward 5"))
     tx.rename_unit("ward-5", "Ward 5 North", NOW)
-    for name in PEOPLE:
+    for name in (*PEOPLE, *WITHOUT_CODE):
         tx.add_person(person(name))
     add_keys(tx)
 

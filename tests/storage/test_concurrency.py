@@ -96,7 +96,7 @@ def test_one_person_takes_the_free_slot(ward: Store) -> None:
             tx.add_participant(build.participant(2, check="check-2", person=person))
         return person
 
-    outcomes = at_once([partial(join, person) for person in ("birk", "chidi", "dara")])
+    outcomes = at_once([partial(join, person) for person in ("birk", "femi", "gita")])
     assert _broken(outcomes) == ["one_person_a_slot"] * 2
 
 
@@ -125,7 +125,7 @@ def test_nobody_joins_and_takes_help_at_the_same_instant(store: Store) -> None:
         check = f"check {number}"
         outcomes = at_once(
             [
-                partial(by_sql, "participant", build.participant(1, check=check, person="chidi")),
+                partial(by_sql, "participant", build.participant(1, check=check, person="femi")),
                 partial(by_sql, "help_taker", build.help_taker(help=check, check=check)),
             ]
         )

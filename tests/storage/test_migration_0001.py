@@ -52,7 +52,7 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
         assert reader.frozen_records("check-1") == (build.frozen(),)
         assert len(reader.signatures("check-1")) == 2
         assert reader.find_pdf("check-1", 1) == build.pdf()
-        assert reader.help_takers("check-1") == (build.help_taker(),)
+        assert reader.help_takers("check-1") == (build.help_taker(person="chidi"),)
         assert [person.id for person in reader.people()] == list(build.PEOPLE)
         # Before there was a word on how somebody had signed in.
         assert reader.find_session("session of amari") == replace(build.session(), method="")

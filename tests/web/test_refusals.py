@@ -59,6 +59,15 @@ def test_nor_can_that_person_open_the_infusions_next_check(world: World, refuse:
     assert "The third person can be neither of the two" in page.text
 
 
+def test_whoever_was_reset_meanwhile_is_told_that_a_colleague_comes_first(
+    world: World, refuse: Refuse
+) -> None:
+    refuse("opening.open_check", opening.NotSeen())
+    page = open_at(world.at("n.ferrow"))
+    assert page.status == 409
+    assert "No colleague has seen you since your login was made or reset." in page.text
+
+
 def test_a_unit_that_is_gone_is_asked_for_again(world: World, refuse: Refuse) -> None:
     refuse("opening.open_check", NoSuchUnit())
     assert "Choose the unit." in open_at(world.at("n.ferrow")).text

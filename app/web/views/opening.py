@@ -49,7 +49,7 @@ def open_now() -> ResponseReturnValue:
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
-        case opening.NoLibrary() | opening.ThirdPersonElsewhere() as refusal:
+        case opening.NoLibrary() | opening.ThirdPersonElsewhere() | opening.NotSeen() as refusal:
             return _open_page(form, says=_says(refusal), open_check=""), 409
         case NoSuchUnit() | NoSuchBed() | NotOnShift() as refusal:
             form.refuse(*_said_of_the_place(refusal))
@@ -81,7 +81,11 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
         case opening.AlreadyOpen(check=check):
             return to_check(check)
         case (
-            opening.NotRunning() | opening.NoLibrary() | opening.ThirdPersonElsewhere() | NotOnShift()
+            opening.NotRunning()
+            | opening.NoLibrary()
+            | opening.ThirdPersonElsewhere()
+            | opening.NotSeen()
+            | NotOnShift()
         ) as refusal:
             return _open_page(_place_form(), says=_says(refusal), open_check=""), 409
         case NotFound():
@@ -163,7 +167,9 @@ def join_now(check: str) -> ResponseReturnValue:
     match opening.join_check(site(), asking.act(), check):
         case opening.Joined() | opening.AlreadyJoined():
             return to_check(check)
-        case opening.Full() | opening.ThirdPersonElsewhere() | NotNow() | NotOnShift() as refusal:
+        case (
+            opening.Full() | opening.ThirdPersonElsewhere() | opening.NotSeen() | NotNow() | NotOnShift()
+        ) as refusal:
             return render_template("opening/join.html", page=_joining(check), says=_says(refusal)), 409
         case NotAllowed():
             return abort(403)
@@ -173,7 +179,7 @@ def join_now(check: str) -> ResponseReturnValue:
 
 def _says(
     refusal: opening.Full
-    | opening.ThirdPersonElsewhere
+    | opening.NotOfTheTwo
     | opening.NotRunning
     | opening.NoLibrary
     | NotNow
@@ -184,6 +190,10 @@ def _says(
             return "Two people have joined this check. A third cannot."
         case opening.ThirdPersonElsewhere():
             return _NOT_AGAIN
+        case opening.NotSeen():
+            return (
+                "No colleague has seen you since your login was made or reset. One confirms your key first."
+            )
         case opening.NotRunning():
             return "This infusion does not run any more: before it starts again, a set-up comes first."
         case opening.NoLibrary():
