@@ -83,6 +83,8 @@ KNOWN = {
     "started-without-check",
     "static",
     "stop",
+    # Names of units, by an administrator: of nothing that is read.
+    "units",
     "unlock",
     "verify",
 }

@@ -171,6 +171,9 @@ def test_saying_danger_and_pausing_wait_for_nobody_to_be_seen(world: World) -> N
         "stopping.stop_page",
         "stopping.stop_unchecked_now",
         "stopping.stop_unchecked_page",
+        "stopping.stopped_at_page",
+        "stopping.stopped_page",
+        "stopping.stopped_unchecked_page",
         "stopping.without_check_now",
         "stopping.without_check_page",
     }
