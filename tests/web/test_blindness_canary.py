@@ -196,7 +196,7 @@ def test_the_server_of_the_database_writes_no_row_that_it_refuses_where_it_is_se
     with postgresql.connect(database) as connection:
         if verbosity == "default":
             connection.execute("SET log_error_verbosity = 'default'")
-        add = "INSERT INTO unit (id, name) VALUES (%s, 'the same twice')"
+        add = "INSERT INTO unit (id, name, name_folded) VALUES (%s, 'the same twice', 'the same twice')"
         connection.execute(add, (word,))
         with pytest.raises(UniqueViolation):
             connection.execute(add, (word,))
