@@ -10,21 +10,31 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Self
 
 from app.records.canonical import digest
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.storage import Store, Transaction
 from tests.factories.answers import of_patient
+from tests.story.people import Somebody
 from tests.story.script import perform
 from tests.story.ward import Ward, site_at
 
 # Ids of one process do not meet those of another.
 IDS_EACH = 1_000_000
+# Of the invented unit.
+LISTED_BEDS = 36
 
 
 class NightWard(Ward):
     """At each bed lies another patient, told apart by the bed alone: by no clock."""
+
+    def opens(self, who: Somebody | None = None, *, bed: str = "") -> Self:
+        """At the next bed; one that the unit did not have is added."""
+        if not bed and self.bed >= LISTED_BEDS:
+            self.has_beds(str(self.bed + 1))
+        return super().opens(who, bed=bed)
 
     def of_its_patient(self, read: Answers) -> Answers:
         """A reading of the patient at the bed of the check at hand."""
