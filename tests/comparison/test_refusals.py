@@ -260,3 +260,7 @@ def test_message(row: tuple[dict[str, object], str]) -> None:
     refused = read_case(case_with(changes))
     assert isinstance(refused, CaseError)
     assert refused.message == message
+
+
+def test_a_library_that_no_json_could_hold_is_refused_where_it_cannot_be_read() -> None:
+    assert error_of({"library.morphine": object()}) == ("library.morphine", "wrong-type")

@@ -1,14 +1,16 @@
 """The rules in force at one moment."""
 
+import json
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
+from app.config import root
 from app.records.canonical import canonical, digest
 from app.records.kept import SiteData
-from app.records.rules import LIBRARY, PACKS, Rules
+from app.records.rules import LIBRARY, PACKS, Rules, policy_of
 
 AT = datetime(2031, 5, 2, tzinfo=UTC)
 
@@ -36,3 +38,10 @@ def test_one_part_that_is_invented_makes_all_of_it_so(*, invented: bool) -> None
     part = SiteData(what=PACKS, version="1", content=content, digest=digest(content), in_force_from=AT)
 
     assert Rules(published={LIBRARY: a_library([]), PACKS: part}).are_invented is invented
+
+
+def test_a_policy_as_it_was_published_is_read_once_for_all() -> None:
+    content = canonical(json.loads((root() / "seed_data" / "policy.json").read_text(encoding="utf-8")))
+
+    assert policy_of(content).version == json.loads(content)["version"]
+    assert policy_of(content) is policy_of(content)

@@ -2,13 +2,14 @@
 
 import hashlib
 import json
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from app.config import root
 from app.records.canonical import canonical, digest
-from app.records.policy import policy_from
+from app.records.policy import NO_FACTOR, Accountability, RefusedRule, TrainingRule, policy_from
 from app.records.sealed import draft_content, draft_context, opened, reading_content, reading_context
 from tests.factories.answers import answers
 
@@ -93,6 +94,49 @@ def test_the_published_policy_is_read() -> None:
     assert policy.baseline.may_start_at == ("0", "1")
     assert policy.baseline.levels[0] == ("0", "0: awake")
     assert policy.engine["smallest_volume_step"] == "0.01 mL"
+
+
+SEEDED = json.loads((root() / "seed_data" / "policy.json").read_text(encoding="utf-8"))
+
+
+def test_what_a_site_has_not_said_is_not_asked_for() -> None:
+    policy = policy_from(SEEDED)
+
+    assert (policy.training, policy.accountability, policy.refused_signings) == (None, None, None)
+    assert (policy.login_unused, policy.asks_of(["nurse"])) == (None, NO_FACTOR)
+
+
+def test_what_a_site_asks_of_people_is_read() -> None:
+    asked = {
+        "training": {"topics": ["pca"], "days": 365},
+        "accountability": {"version": "a-1", "text": ["I answer for what I sign."]},
+        "refused_signings": {"count": 3, "within_minutes": 60},
+        "login_unused_days": 90,
+    }
+    policy = policy_from({**SEEDED, **asked})
+
+    assert policy.training == TrainingRule(topics=("pca",), counts_for=timedelta(days=365))
+    assert policy.refused_signings == RefusedRule(count=3, within=timedelta(minutes=60))
+    assert policy.login_unused == timedelta(days=90)
+    assert policy.accountability == Accountability(version="a-1", text=("I answer for what I sign.",))
+
+
+def test_a_statement_is_another_by_its_version_and_by_its_text() -> None:
+    said = Accountability(version="a-1", text=("I answer for what I sign.",))
+    others = (replace(said, version="a-2"), replace(said, text=(*said.text, "Always.")))
+
+    assert len({said.digest, *(each.digest for each in others)}) == 3
+    assert said.digest == replace(said).digest
+
+
+def test_of_several_roles_the_most_is_asked_beside_the_secret() -> None:
+    asked = {"second_factor": {"nurse": "code-or-passkey", "pharmacist": "passkey"}}
+    policy = policy_from({**SEEDED, **asked})
+
+    assert policy.asks_of(["nurse"]) == "code-or-passkey"
+    assert policy.asks_of(["nurse", "pharmacist"]) == "passkey"
+    assert policy.asks_of(["quality"]) == NO_FACTOR
+    assert policy.asks_of([]) == NO_FACTOR
 
 
 def test_a_policy_that_lacks_something_is_not_read() -> None:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from app.records.store_verification import Began, Failing, Noted, PagesNotAsked, Progress, Tally
+from app.records.store_verification import Began, Failing, Noted, PagesNotAsked, Progress, Tally, Unverified
 
 AT = datetime(2031, 5, 2, 12, 10, tzinfo=UTC)
 
@@ -54,3 +54,15 @@ def test_with_whom_keys_began_is_said_and_that_they_began_anew_is_to_be_known() 
     assert (said["began"], said["noted"]) == ([first.says], [again.says])
     assert "begin with Farah Onegin and Felix Twombly" in first.says
     assert "began anew, founding 2" in again.says
+
+
+def test_checks_of_which_nothing_is_known_are_named_and_it_does_not_hold() -> None:
+    tally = Tally(pages=False)
+    lost = Unverified(first=8, last=41, checks=3, end="signal 9")
+    tally.add(lost)
+
+    assert tally.unverified == [lost]
+    assert lost.says == (
+        "3 checks, opened at the entries 8 to 41: the process that verified them ended (signal 9)"
+    )
+    assert tally.as_data()["holds"] is False
