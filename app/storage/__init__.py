@@ -13,9 +13,11 @@ from app.storage.rows import ClearedCheck, EndedCheck
 from app.storage.store import Store, StoreUnavailable, Trouble, is_out_of_reach, open_store
 from app.storage.tables import ENVELOPE_SIZE
 from app.storage.transaction import Transaction
+from app.storage.triggers import SEEN_BY_A_COLLEAGUE
 
 __all__ = [
     "ENVELOPE_SIZE",
+    "SEEN_BY_A_COLLEAGUE",
     "Awaited",
     "ClearedCheck",
     "ConstraintBroken",

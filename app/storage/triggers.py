@@ -12,6 +12,9 @@ from sqlalchemy import Connection, text
 from app.storage.account_rules import PERSON_RULES, UNIT_RULES
 from app.storage.rule import Rule
 
+SEEN_BY_A_COLLEAGUE = "seen_by_a_colleague"
+"""After a reset nobody takes part before a colleague has seen them."""
+
 _REFUSE = """
 CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
@@ -133,14 +136,14 @@ KEY_RULES = (
         name="participant_was_seen_by_a_colleague",
         table="participant",
         when="INSERT",
-        says="seen_by_a_colleague",
+        says=SEEN_BY_A_COLLEAGUE,
         condition=_NOT_SEEN,
     ),
     Rule(
         name="reader_was_seen_by_a_colleague",
         table="reading",
         when="INSERT",
-        says="seen_by_a_colleague",
+        says=SEEN_BY_A_COLLEAGUE,
         condition=_NOT_SEEN,
     ),
     Rule(

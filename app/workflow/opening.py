@@ -13,7 +13,7 @@ from app.records.life import Action, may_be_done
 from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
-from app.storage import ConstraintBroken, Reader, Transaction
+from app.storage import SEEN_BY_A_COLLEAGUE, ConstraintBroken, Reader, Transaction
 from app.workflow.loading import roles_of
 from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import hold_bed
@@ -167,7 +167,7 @@ def _open(
 
 
 def _why_not(broken: ConstraintBroken) -> NotOfTheTwo:
-    return NotSeen() if broken.name == "seen_by_a_colleague" else ThirdPersonElsewhere()
+    return NotSeen() if broken.name == SEEN_BY_A_COLLEAGUE else ThirdPersonElsewhere()
 
 
 def _refused_here(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShift | None:

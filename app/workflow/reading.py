@@ -20,7 +20,7 @@ from app.records.visibility import Sight, as_seen
 from app.site.installation import Site
 from app.site.loading import Loaded, load, lock_and_load, unit_name
 from app.site.readings import own_latest
-from app.storage import Reader, Transaction
+from app.storage import SEEN_BY_A_COLLEAGUE, ConstraintBroken, Reader, Transaction
 from app.workflow.drafts import (
     Place,
     Written,
@@ -288,16 +288,22 @@ def hand_in(
             return NotNow(phase=desk.state.phase)
         if page is not None and page != desk.page:
             return NotAsShown()
-        lock_reading(
-            site,
-            tx,
-            act,
-            desk.state,
-            subject=SOURCES,
-            number=current.number,
-            slot=desk.slot,
-            answers=desk.answers,
-        )
+        try:
+            lock_reading(
+                site,
+                tx,
+                act,
+                desk.state,
+                subject=SOURCES,
+                number=current.number,
+                slot=desk.slot,
+                answers=desk.answers,
+            )
+        except ConstraintBroken as broken:
+            # Reset in the instant since the page was asked for: what a reset asks for comes first.
+            if broken.name != SEEN_BY_A_COLLEAGUE:
+                raise
+            return tx.refuse(SignInAnew())
         forget_drafts(tx, check_id, current.number, act.by.person)
         if leaving:
             end_session(tx, act.now, act.by, what="handed the screen over")
