@@ -120,8 +120,8 @@ def place_of(
         if not 0 < position <= size:
             return NoSuchEntry(position=position)
         if latest is None:
-            # Nothing that was signed stands for what was kept.
-            tree = LogTree(anew=True)
+            # Nothing that was signed stands for what was kept; what this process itself has read stands.
+            tree = tree if tree.has_read_all else LogTree(anew=True)
         elif not _begins(tree, reader, keys, latest):
             return HistoryChanged(size=latest.size)
         root, blocks = tree.find_root(reader, size), tree.blocks(reader, size)

@@ -205,7 +205,8 @@ def found(first: str, second: str) -> None:
             fail(f"{login}: {why}" if login else why)
 
 
-@keys.command()
+# The name of a key may begin with a hyphen.
+@keys.command(context_settings={"ignore_unknown_options": True})
 @click.argument("kid")
 @click.argument("first")
 @click.argument("second")

@@ -20,6 +20,12 @@ class LogTree:
         self._guard = threading.Lock()
         self._anew = anew
         self._tree = Tree()
+        self._rests_on_kept = False
+
+    @property
+    def has_read_all(self) -> bool:
+        """Whether this process has read all that it holds: for a root that was kept a checkpoint stands."""
+        return self._tree.size > 0 and not self._rests_on_kept
 
     def place(self, reader: Reader, position: int, size: int) -> Place:
         """Where an entry stands in the log of `size` entries."""
@@ -48,6 +54,7 @@ class LogTree:
             # As far as none is missing.
             known = takewhile(kept.__contains__, range(size // BLOCK))
             self._tree = Tree(blocks=(bytes.fromhex(kept[each]) for each in known))
+            self._rests_on_kept = self._tree.size > 0
         if size > self._tree.size:
             self._tree.extend(reader.leaves(after=self._tree.size, up_to=size))
         # An end within a block that is kept whole.

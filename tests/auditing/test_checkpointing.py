@@ -202,10 +202,12 @@ CHANGES = {
     "two entries swapped": (
         "UPDATE log_entry SET position = CASE position WHEN 2 THEN -3 ELSE -2 END WHERE position IN (2, 3)"
     ),
-    "a checkpoint's root changed": "UPDATE checkpoint SET root = replace(root, '0', '1')",
+    "a checkpoint's root changed": "UPDATE checkpoint SET root = substr(root, 2) || substr(root, 1, 1)",
     "a checkpoint's time moved": "UPDATE checkpoint SET at = '2031-05-02T12:11:00.000000Z'",
     "a checkpoint's size changed": "UPDATE checkpoint SET size = size - 1",
-    "a checkpoint's signature changed": "UPDATE checkpoint SET signature = replace(signature, '0', '1')",
+    "a checkpoint's signature changed": (
+        "UPDATE checkpoint SET signature = substr(signature, 2) || substr(signature, 1, 1)"
+    ),
     "a checkpoint ascribed to another key": (
         "UPDATE checkpoint SET kid = (SELECT kid FROM site_key WHERE purpose = 'seal')"
     ),

@@ -236,5 +236,9 @@ def test_a_key_is_declared_stolen_by_two_who_type_their_secrets_and_by_no_argume
     assert "nobody: id and secret do not belong together" in ran.output
     assert "The secret of nobody-else" in ran.output
     assert "one secret" not in ran.output
+    # A key's name may begin with hyphens.
+    for named in ("-Ub2", "--Ub2"):
+        ran = run("keys", "stolen", named, "nobody", "nobody-else", "--since", since, typed="one\nother\n")
+        assert "error: the site has no such key" in ran.output
     given = {name for each in stolen.params for name in each.opts}
     assert given == {"kid", "first", "second", "--since"}

@@ -61,7 +61,8 @@ def test_it_answers_over_https_with_a_cookie_bound_to_the_host(tmp_path: Path, s
     assert status == "200"
     assert transport == "max-age=31536000; includeSubDomains"
     assert cookie.startswith("__Host-countersign-device=")
-    assert "Secure; HttpOnly; Path=/; SameSite=Strict" in cookie
+    # The name of the screen opens nothing, and comes along with a link.
+    assert "Secure; HttpOnly; Path=/; SameSite=Lax" in cookie
 
 
 def test_it_does_not_start_in_the_demonstrations_mode(tmp_path: Path, sqlite_url: str) -> None:

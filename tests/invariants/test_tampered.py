@@ -203,7 +203,7 @@ def test_the_command_says_so_and_its_status_too(
 
     monkeypatch.setattr(module, "settings", lambda: None)
     kept = replace(ward.site, store=Kept(ward.site))  # type: ignore[arg-type]  # see above
-    monkeypatch.setattr(module, "open_site", lambda _: kept)
+    monkeypatch.setattr(module, "open_site", lambda _, **__: kept)
     monkeypatch.setattr(module, "now", lambda: ward.now)
     ward.at_stage(Phase.CLEARED)
 

@@ -1,5 +1,8 @@
 """What people do with their keys, through the real workflow."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from app.keys import RecordHeader, verify_record
 from app.people import Person
 from app.records.kept import KeptSignature
@@ -26,6 +29,19 @@ def key_of(ward: Ward, who: Somebody) -> KeptKey:
         found = reader.live_key(who.id)
     assert found is not None
     return found
+
+
+@contextmanager
+def damaged(ward: Ward, kid: str) -> Iterator[None]:
+    """The locked half of a key does not open meanwhile."""
+    with ward.site.store.read() as reader:
+        sealed = reader.find_sealed(kid)
+    assert sealed is not None
+    for content in (b"damaged", sealed):
+        with ward.site.store.write() as tx:
+            tx.set_sealed(kid, content)
+        if content != sealed:
+            yield
 
 
 def reset(ward: Ward, who: Somebody, *, by: Somebody = ADELE) -> str:

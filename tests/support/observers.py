@@ -142,11 +142,12 @@ def routes(scene: Scene, method: str) -> list[tuple[str, str]]:
     ]
 
 
-def looked_everywhere(scene: Scene) -> list[Heard]:
-    """Every page, asked for by everybody else."""
+def looked_everywhere(scene: Scene, *, but: frozenset[str] = frozenset()) -> list[Heard]:
+    """Every page, asked for by everybody else; `but` some, which are meant to tell."""
     return [
         heard(scene, who, f"GET {path}{query}")
         for endpoint, path in routes(scene, "GET")
+        if endpoint not in but
         for query in _QUERIES.get(endpoint, ("",))
         for who in scene.those_who_ask()
     ]

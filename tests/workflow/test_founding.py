@@ -23,7 +23,7 @@ from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_ceremony import KeyConfirmed, usable_key
 from app.workflow.key_looking import see_resets
 from app.workflow.refusals import KeyNotConfirmed
-from tests.story.key_acts import NEW_SECRET, account, confirms, key_of, reset, sets_secret, signs
+from tests.story.key_acts import NEW_SECRET, account, confirms, damaged, key_of, reset, sets_secret, signs
 from tests.story.people import ADELE, EVERYBODY, NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
 
@@ -185,9 +185,8 @@ def test_two_who_found_at_the_same_instant_as_others_come_too_late(
 def test_a_founder_s_key_that_does_not_open_is_noted(one_ward: Ward) -> None:
     anew(one_ward)
     kid = key_of(one_ward, TOMAS).kid
-    with one_ward.site.store.write() as tx:
-        tx.set_sealed(kid, b"damaged")
-    assert founds(one_ward, NADIA, TOMAS) == NotFounded(why=Unfounded.DOES_NOT_OPEN, login=TOMAS.login)
+    with damaged(one_ward, kid):
+        assert founds(one_ward, NADIA, TOMAS) == NotFounded(why=Unfounded.DOES_NOT_OPEN, login=TOMAS.login)
 
 
 def test_whoever_has_set_no_secret_since_a_reset_does_not_found(one_ward: Ward) -> None:

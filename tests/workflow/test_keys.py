@@ -43,6 +43,7 @@ from tests.story.key_acts import (
     NEW_SECRET,
     account,
     confirms,
+    damaged,
     key_of,
     reset,
     sets_secret,
@@ -371,15 +372,14 @@ def test_a_secret_reset_while_it_is_changed_stays_reset(ward: Ward, monkeypatch:
 def test_a_key_that_does_not_open_is_noted_and_signs_nothing(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING)
     kid = key_of(ward, NADIA).kid
-    with ward.site.store.write() as tx:
-        tx.set_sealed(kid, b"damaged")
-    assert signs(ward, NADIA) == KeyDoesNotOpen()
-    assert (
-        changing_secret.change_secret(
-            ward.site, ward.act(NADIA), login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
+    with damaged(ward, kid):
+        assert signs(ward, NADIA) == KeyDoesNotOpen()
+        assert (
+            changing_secret.change_secret(
+                ward.site, ward.act(NADIA), login=NADIA.login, secret=NADIA.secret, new=NEW_SECRET
+            )
+            == KeyDoesNotOpen()
         )
-        == KeyDoesNotOpen()
-    )
     assert signatures(ward) == ()
     noted = events.SecurityNoted(person=NADIA.id, what="signing key did not open")
     assert logged(ward, events.SecurityNoted).count(noted) == 2

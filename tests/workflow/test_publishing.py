@@ -57,6 +57,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     with site.store.read() as reader:
         assert {each.event.kind for each in reader.log_entries(after=0, limit=1000)} == {
             "bed-added",
+            "installation-founded",
             "site-data-published",
             "unit-named",
         }
