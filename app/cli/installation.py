@@ -43,6 +43,10 @@ def open_site(made: Settings, *, only_reads: bool = False) -> Site:
         fail(f"{wrong}; `countersign install` makes one in an empty installation")
     require_current(made)
     site = Site(store=open_store(made.database_url), key=key, site_keys=made.site_keys)
+    command = click.get_current_context(silent=True)
+    if command is not None:
+        # However the command ends, no connection is left to the server.
+        command.call_on_close(site.store.close)
     if not only_reads:
         refuse_foreign(site, list_site_keys(made.site_keys))
     return site
@@ -60,7 +64,6 @@ def refuse_foreign(site: Site, known: tuple[SiteKey, ...]) -> None:
     with site.store.read() as reader:
         fault = application_key_fault(reader, site.key) or site_keys_fault(reader, known)
     if fault:
-        site.store.close()
         fail(fault)
 
 

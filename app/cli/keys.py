@@ -1,5 +1,6 @@
 """The keys of the site on the command line, and its signed checkpoints."""
 
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -238,9 +239,10 @@ def stolen(kid: str, first: str, second: str, since: datetime) -> None:
 def _refuse_foreign(made: Settings, held: Held) -> None:
     """A backup of another installation than the database, where that is there already, is not restored."""
     if find_schema(made.database_url) is Schema.CURRENT:
-        site = Site(store=open_store(made.database_url), key=held.application_key, site_keys=made.site_keys)
-        refuse_foreign(site, held.site_keys)
-        site.store.close()
+        with closing(open_store(made.database_url)) as store:
+            refuse_foreign(
+                Site(store=store, key=held.application_key, site_keys=made.site_keys), held.site_keys
+            )
 
 
 def _take_out_again(made: Settings) -> None:

@@ -1,5 +1,7 @@
 """Bring the database to this version of the program."""
 
+from contextlib import closing
+
 import click
 
 from app.cli.installation import fail, settings
@@ -23,9 +25,7 @@ def _refuse_foreign(made: Settings) -> None:
     """Another installation's database is not what was meant, where the application key is at hand."""
     if not made.key_file.exists() or find_schema(made.migration_url) is Schema.NONE:
         return
-    store = open_store(made.migration_url)
-    with store.read() as reader:
+    with closing(open_store(made.migration_url)) as store, store.read() as reader:
         fault = application_key_fault(reader, load_key(made.key_file))
-    store.close()
     if fault:
         fail(fault)
