@@ -24,6 +24,7 @@ from app.storage import Reader
 Row = Mapping[str, Any]
 _OTHER = "it is not what the log says"
 _GONE = "a row of which the log tells is not there"
+_UNTOLD = "a row of which the log tells nothing"
 _RENAMED = ("unit", "number")
 
 
@@ -56,7 +57,7 @@ def _people_called_otherwise(reader: Reader) -> Iterator[Failing]:
 
 
 def _units_called_otherwise(reader: Reader) -> Iterator[Failing]:
-    """Units whose first name, or a later one, is not what the log said."""
+    """Units of which the log told nothing, or whose first name, or a later one, is not what it said."""
     said: dict[str, list[Entry]] = {}
     for entry in reader.naming_entries():
         if isinstance(entry.event, UnitNamed):
@@ -70,6 +71,8 @@ def _units_called_otherwise(reader: Reader) -> Iterator[Failing]:
         elif rows[unit]["name"] != first["name"]:
             yield Failing(about="unit.name", what=_OTHER)
         told += [Told(table="unit_renamed", key=_RENAMED, row=each) for each in later]
+    # Only a log from before it named units tells of none.
+    yield from (Failing(about="unit", what=_UNTOLD) for unit in rows if said and unit not in said)
     yield from _compared("unit_renamed", _RENAMED, reader.rows("unit_renamed"), told)
 
 

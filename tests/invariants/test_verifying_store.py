@@ -59,7 +59,6 @@ GOES_UNSEEN = {
     "log_block": "what it says follows from the log, and a start reads the entries in its place",
 }
 COMES_UNSEEN = {
-    "unit": "a unit at which nothing happened",
     "join_code": BY_CODE,
     "access": BY_LOOK,
 }
