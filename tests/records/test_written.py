@@ -1,11 +1,15 @@
 """How an event is written down, and when it was."""
 
+import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
 from app.records import events
-from app.records.written import as_data, from_data, iso
+from app.records.formats import LOG_ENTRY
+from app.records.kept import Entry
+from app.records.written import as_data, entry_content, from_data, iso
 
 
 def test_a_moment_is_written_in_utc_always_as_long() -> None:
@@ -29,3 +33,35 @@ def test_an_event_comes_back_as_it_was() -> None:
     listed = {**told, "scope": [["device", ["lockout"]], ["label", []]], "touched": ["label"]}
 
     assert from_data(event.kind, listed) == event
+
+
+def test_an_entry_is_written_with_all_that_the_log_keeps_of_it() -> None:
+    at = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
+    entry = Entry(
+        position=7,
+        at=at,
+        by="nadia",
+        infusion="infusion-1",
+        check="check-1",
+        session="s",
+        device="d",
+        signed_in_at=at,
+        event=events.Joined(slot=2),
+        canonical=b"",
+    )
+    kept = json.loads(entry_content(entry))
+
+    assert kept == {
+        "format": LOG_ENTRY.newest,
+        "position": 7,
+        "at": "2031-05-02T12:00:00.000000Z",
+        "by": "nadia",
+        "infusion": "infusion-1",
+        "check": "check-1",
+        "session": "s",
+        "device": "d",
+        "signed_in_at": "2031-05-02T12:00:00.000000Z",
+        "kind": "joined",
+        "data": {"slot": 2},
+    }
+    assert json.loads(entry_content(replace(entry, signed_in_at=None)))["signed_in_at"] is None
