@@ -5,8 +5,10 @@ site brings no cookie, and what another origin asks for is not packed. Fonts and
 """
 
 import gzip
+from http import HTTPStatus
 
 from flask import Flask, Response, request
+from werkzeug.wsgi import FileWrapper
 
 from app.web.other_sites import is_from_elsewhere
 
@@ -20,14 +22,19 @@ _LEVEL = 6
 
 def pack(response: Response) -> Response:
     """After each view: what the browser takes packed is packed."""
-    if response.status_code in (206, 304) or response.mimetype not in _WORTH_IT:
+    if response.status_code == HTTPStatus.NOT_MODIFIED:
+        _let_go(response.response)
+        return response
+    if response.status_code == HTTPStatus.PARTIAL_CONTENT or response.mimetype not in _WORTH_IT:
         return response
     response.vary.add("Accept-Encoding")
     if not request.accept_encodings["gzip"] or is_from_elsewhere():
         return response
     # A file is handed to the server unread otherwise.
     response.direct_passthrough = False
+    body = response.response
     plain = response.get_data()
+    _let_go(body)
     if len(plain) < _LEAST:
         return response
     # Without the time of packing the same page is the same bytes.
@@ -38,6 +45,12 @@ def pack(response: Response) -> Response:
         # The same in other bytes, which is what a weak tag says (RFC 9110, 8.8.3).
         response.set_etag(tag, weak=True)
     return response
+
+
+def _let_go(body: object) -> None:
+    """Close a file that was read, or will not be: where a browser hangs up, a server may leave it open."""
+    if isinstance(body, FileWrapper):
+        body.close()
 
 
 def prepare(app: Flask) -> None:

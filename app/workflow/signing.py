@@ -76,9 +76,7 @@ class _Made:
     jws: str
 
 
-def sign_record(
-    site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str, given: Given = NOTHING
-) -> (
+_Signing = (
     Signed
     | AlreadySigned
     | OtherRecord
@@ -90,11 +88,14 @@ def sign_record(
     | NotReady
     | KeyNotConfirmed
     | KeyDoesNotOpen
-    | WrongCredential
-    | TooManyTries
-    | NoneEnrolled
     | WrongFactor
-):
+)
+"""What came of it, once id and secret belong together."""
+
+
+def sign_record(
+    site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str, given: Given = NOTHING
+) -> _Signing | WrongCredential | TooManyTries | NoneEnrolled:
     """Sign with id and secret, every time; the digest is the one that the page showed."""
     where = Where(signed_in=act.by.person)
     found = try_both(site, act.now, login=login, secret=secret, given=given, what="signing", where=where)
@@ -119,20 +120,7 @@ def _sign(  # in which check, by whom, with what
     found: KnownBeside,
     made: _Made | OtherRecord | NotReady | KeyNotConfirmed | KeyDoesNotOpen,
     digest: str,
-) -> (
-    Signed
-    | AlreadySigned
-    | OtherRecord
-    | StillOpen
-    | RunsElsewhere
-    | NotFound
-    | NotYours
-    | NotNow
-    | NotReady
-    | KeyNotConfirmed
-    | KeyDoesNotOpen
-    | WrongFactor
-):
+) -> _Signing:
     loaded = lock_and_load(tx, check_id, signer.now)
     if loaded is None:
         return NotFound()

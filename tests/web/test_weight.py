@@ -3,13 +3,17 @@
 import gzip
 import re
 from collections.abc import Callable
+from http import HTTPStatus
 
 import pytest
+from flask import Response
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
+from werkzeug.wsgi import FileWrapper
 
 from app.config import root
 from app.records.sources import Source
+from app.web.packing import pack
 from tests.factories.answers import answers
 from tests.story.pages import Pair, at_steps, compared, joined, started
 from tests.support.browser import ORIGIN
@@ -175,3 +179,17 @@ def test_a_file_carries_the_headers_that_mean_something_for_it(
     assert ("Content-Security-Policy" in answer.headers) is is_document
     assert ("X-Frame-Options" in answer.headers) is is_document
     answer.close()
+
+
+@pytest.mark.parametrize("status", [HTTPStatus.OK, HTTPStatus.NOT_MODIFIED])
+def test_a_file_that_is_packed_or_not_sent_is_let_go_at_once(world: World, status: HTTPStatus) -> None:
+    """A browser that hangs up meanwhile leaves it open otherwise."""
+    path = root() / "static" / "scan.js"
+    with world.app.test_request_context("/", headers={"Accept-Encoding": "gzip"}), path.open("rb") as file:
+        answer = Response(
+            FileWrapper(file), status=status, mimetype="text/javascript", direct_passthrough=True
+        )
+        packed = pack(answer)
+
+        assert file.closed
+        assert ("Content-Encoding" in packed.headers) is (status == HTTPStatus.OK)
