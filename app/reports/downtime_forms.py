@@ -15,7 +15,7 @@ from app.config import root
 from app.records.document import CAUTIONS
 from app.records.kinds import NURSES, SET_UP
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS, Rules
-from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK, Step
+from app.records.steps import BASELINE, OF_A_REPLACEMENT, PRIMED_VOLUME, TAKEN_BACK, Step
 from app.reports.page import environment, style_sheet
 from app.reports.paper_sheet import paper_sheet
 from app.reports.times import day
@@ -131,6 +131,8 @@ def _steps(rules: Rules) -> tuple[StepOnPaper, ...]:
 def _only(step: Step, plans: tuple[str, ...]) -> str:
     """When a step is asked, where it is not always."""
     parts = [PLANS[plans[0]]] if len(plans) == 1 else []
-    if step.only_if:
+    if step.only_if in OF_A_REPLACEMENT:
         parts.append("if a syringe was replaced")
+    elif step.only_if:
+        parts.append("if a check was given up here")
     return capitalised(", ".join(parts))

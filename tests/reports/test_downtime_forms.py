@@ -190,6 +190,7 @@ def test_the_steps_of_both_plans_stand_in_the_sites_order_and_say_when_they_are_
     assert places == sorted(places)
     assert "On a line of its own: Now that the line is traced" in pages()[5]
     assert "If a syringe was replaced: A new line set is taken" in pages()[5]
+    assert "If a check was given up here: An earlier check at this bed was given up" in pages()[5]
     assert "no start unless sedation 0 or 1, at least 10 /min and 92 %" in pages()[5]
 
 
