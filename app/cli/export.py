@@ -45,8 +45,6 @@ def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
         _export(site, Span(first=first.date(), last=last.date()), form, out)
     except StoreUnavailable:
         fail("the database is out of reach")
-    finally:
-        site.store.close()
 
 
 def _export(site: Site, span: Span, form: str, out: Path) -> None:

@@ -37,7 +37,6 @@ def forms(units: tuple[str, ...], folder: Path) -> None:
                 click.echo(f"{path}: {rules}")
             case NoSuchUnit():
                 fail(f"there is no unit {unit}")
-    site.store.close()
 
 
 def _replace(path: Path, content: bytes) -> None:

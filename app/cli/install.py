@@ -73,7 +73,6 @@ def _fill(made: Settings, files: RuleFiles) -> None:
             refuse(wrong)
     new = make_site_keys(site)
     published, units = standing(site, now())
-    site.store.close()
     if new:
         click.echo(
             f"keys of the site written to {made.site_keys}: `countersign keys backup` keeps a copy of all"

@@ -1,7 +1,6 @@
 """Check the rules that never break, over everything that is stored."""
 
 import sys
-from contextlib import closing
 
 import click
 
@@ -18,8 +17,7 @@ from app.storage import StoreUnavailable
 def invariants() -> None:
     """Check that what is stored keeps the rules that never break; status 1 when one is broken."""
     site = open_site(settings(), only_reads=True)
-    with closing(site.store):
-        found = read_or_damaged(lambda: (check_invariants(site, now()), _changed_looks(site)))
+    found = read_or_damaged(lambda: (check_invariants(site, now()), _changed_looks(site)))
     if isinstance(found, Damaged):
         if isinstance(found.error, StoreUnavailable | UnknownFormatError):
             raise found.error

@@ -175,7 +175,6 @@ def checkpoint(file: Path | None) -> None:
             fail(content.says)
         file.write_bytes(file_content(content))
         signed = content.checkpoint
-    site.store.close()
     if isinstance(signed, HistoryChanged):
         fail(signed.says)
     click.echo(as_text(signed), nl=False)
@@ -261,8 +260,6 @@ def _take_out_again(made: Settings) -> None:
     except (StoreUnavailable, LookupError):
         # No rules, so no log either.
         click.echo("the database is not there yet: run `countersign keys create` once it is")
-    finally:
-        site.store.close()
 
 
 def _line(key: SiteKey) -> str:

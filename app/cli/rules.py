@@ -45,7 +45,6 @@ def show(at: datetime | None) -> None:
     """Print the rules in force, each value with where it comes from."""
     site = open_site(settings())
     published, units = standing(site, at or now())
-    site.store.close()
     if not published:
         fail("no rules were in force then" if at else "no rules have been published")
     for line in lines(published, units):
@@ -74,7 +73,6 @@ def diff(folder: Path) -> None:
         refuse(RulesWrong(faults=faults))
     for line in _changes(site, files):
         click.echo(line)
-    site.store.close()
 
 
 @rules.command()
@@ -96,7 +94,6 @@ def publish(folder: Path) -> None:
     proposed = ask_who("whoever proposes these rules")
     approved = ask_who("whoever approves them")
     done = publish_rules(site, now(), files, proposed=proposed, approved=approved)
-    site.store.close()
     if not isinstance(done, InForce):
         _refuse(done)
     new = ", ".join(done.versions.values())

@@ -12,7 +12,6 @@ def sweep() -> None:
     """Finish what a crash left, comparisons and PDFs; tell what followed records, sign the log in time."""
     site = open_site(settings())
     swept = sweep_once(site, now(), holder=new_id())
-    site.store.close()
     if swept is None:
         click.echo("another process is sweeping")
     else:

@@ -31,7 +31,6 @@ def training(original: str) -> None:
             fail("this is no copy of that installation: `countersign doctor` says of which it is")
         case InUse():
             fail("a server is using this database: stop it first; if it is the original, leave it alone")
-    site.store.close()
 
 
 def _make_keys(site: Site, folder: Path) -> None:

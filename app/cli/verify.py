@@ -101,8 +101,6 @@ def _own_material() -> PublicMaterial | NotReadable:
         return NotReadable(why=str(wrong))
     except StoreUnavailable:
         return NotReadable(why=OUT_OF_REACH)
-    finally:
-        site.store.close()
     if isinstance(written, HistoryChanged):
         return NotReadable(why=written.says)
     return read_material(certificates.encode(), file_content(written))

@@ -4,7 +4,6 @@ import json
 import sys
 import time
 from collections.abc import Iterable, Iterator
-from contextlib import closing
 from pathlib import Path
 from typing import NoReturn
 
@@ -73,11 +72,10 @@ def say_unreadable(found: NotReadable, *, as_json: bool) -> NoReturn:
 def _verified(wanted: Wanted, tally: Tally) -> NotReadable | None:
     """Everything found is in the tally; or why nothing can be."""
     installation = open_site(settings(), only_reads=True)
-    with closing(installation.store):
-        steps = verify_store(installation, now(), wanted)
-        if isinstance(steps, NotReadable):
-            return steps
-        _follow(steps, tally)
+    steps = verify_store(installation, now(), wanted)
+    if isinstance(steps, NotReadable):
+        return steps
+    _follow(steps, tally)
     return None
 
 
