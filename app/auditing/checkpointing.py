@@ -1,6 +1,6 @@
 """Sign what the log is, and show where an entry stands in it; a history that changed is not signed over."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -96,7 +96,7 @@ def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | H
             if not _begins(tree, reader, keys, each):
                 return HistoryChanged(size=each.size)
         root, blocks = tree.find_root(reader, size), tree.blocks(reader, size)
-        changed = find_changed_block(reader.log_blocks(), blocks)
+        changed = next(changed_blocks(reader.log_blocks(), blocks), None)
     if root is None or changed is not None:
         return HistoryChanged(size=size, block=changed)
     if kept and kept[-1].size == size:
@@ -104,10 +104,10 @@ def make_checkpoint(site: Site, keys: SiteKeys, now: datetime) -> Checkpoint | H
     return _keep(site, keys.sign_checkpoint(size=size, root=root, at=now), blocks)
 
 
-def find_changed_block(kept: Mapping[int, str], blocks: Sequence[str]) -> int | None:
-    """The first block whose kept root is not that of its entries, or that is not full yet."""
+def changed_blocks(kept: Mapping[int, str], blocks: Sequence[str]) -> Iterator[int]:
+    """The blocks whose kept root is not that of their entries, or that are not full yet."""
     made = dict(enumerate(blocks))
-    return next((number for number, root in kept.items() if made.get(number) != root), None)
+    return (number for number, root in kept.items() if made.get(number) != root)
 
 
 def place_of(

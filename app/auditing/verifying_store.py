@@ -11,6 +11,7 @@ from datetime import datetime
 from functools import partial
 
 from app.auditing.access_digest import changed_accesses
+from app.auditing.checkpointing import changed_blocks
 from app.auditing.verifying_chain import key_steps
 from app.auditing.verifying_checks import Asked, Chunk, check_verifier, guarded
 from app.auditing.verifying_log import LogRead, begun_by
@@ -154,11 +155,9 @@ def _checkpoints(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
 
 def _blocks(reader: Reader, tree: Tree) -> Iterator[Failing]:
     """Roots that were kept of blocks of the log, and are not those of their entries."""
-    made = dict(enumerate(each.hex() for each in tree.blocks(tree.size)))
-    for number, root in reader.log_blocks().items():
-        if made.get(number) != root:
-            what = f"block {number}: it is not that of its entries"
-            yield Failing(about="log_block.root", what=what)
+    made = [each.hex() for each in tree.blocks(tree.size)]
+    for number in changed_blocks(reader.log_blocks(), made):
+        yield Failing(about="log_block.root", what=f"block {number}: it is not that of its entries")
 
 
 @dataclass(frozen=True, kw_only=True)
