@@ -58,7 +58,7 @@ def find_unready(site: Site, now: datetime, person: str, policy: SitePolicy | No
     if policy is None or not _asks(policy):
         return None
     with site.store.read() as reader:
-        return unready_here(reader, now, person)
+        return _unready_since(reader, now, person)
 
 
 def has_something_first(site: Site, act: Act) -> bool:
@@ -69,14 +69,18 @@ def has_something_first(site: Site, act: Act) -> bool:
             return False
         if found.resets or found.refused or not found.person.key_confirmed:
             return True
-        return _asks(policy_of(found.policy)) and unready_here(reader, act.now, act.by.person) is not None
+        asks = _asks(policy_of(found.policy))
+        return asks and _unready_since(reader, act.now, act.by.person) is not None
 
 
 def unready_here(reader: Reader, now: datetime, person: str) -> Unready | None:
-    """The same within an act. As it stood when the secret was given last: nobody is shut out in a shift."""
+    """The same within an act."""
     policy = policy_here(reader, now)
-    if policy is None or not _asks(policy):
-        return None
+    return _unready_since(reader, now, person) if policy is not None and _asks(policy) else None
+
+
+def _unready_since(reader: Reader, now: datetime, person: str) -> Unready | None:
+    """As it stood when the secret was given last: nobody is shut out in a shift."""
     began = reader.last_sign_in(person, since=now - ABSOLUTE_LIFE) or now
     policy = policy_here(reader, began)
     return _unready(reader, began, person, policy) if policy else None
