@@ -16,7 +16,7 @@ from app.storage import OfInfusions, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.looking import note_access
-from app.workflow.refusals import NoSuchUnit, NotAllowed
+from app.workflow.refusals import NoSuchUnit, NotAllowed, ReadsBlind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,11 +39,6 @@ def downtime_forms(site: Site, now: datetime, unit: str) -> Forms | NoSuchUnit:
     return Forms(
         unit=kept.id, rules=rules_words(rules), pdf=render_forms(rules, kept.name, training=training)
     )
-
-
-@dataclass(frozen=True)
-class ReadsBlind:
-    """Whoever reads in a check that is open, or has to read again, is shown nothing of what is in force."""
 
 
 @dataclass(frozen=True, kw_only=True)

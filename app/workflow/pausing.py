@@ -21,7 +21,7 @@ from app.storage import Reader, Transaction
 from app.workflow.infusions import InfusionSeen, see_infusion
 from app.workflow.loading import not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.stopping import hold_alive_at, stop_each
 
 
@@ -71,11 +71,6 @@ class NothingInForce:
 @dataclass(frozen=True)
 class CheckComesFirst:
     """A check found what must be put right before it runs on."""
-
-
-@dataclass(frozen=True)
-class ReadsBlind:
-    """Whoever reads alone at this bed may not see what is in force, and so cannot look beside it."""
 
 
 @dataclass(frozen=True)

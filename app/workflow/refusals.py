@@ -56,6 +56,11 @@ class NotOnShift:
     """The person's shift is on another unit; a shift elsewhere is taken at sign-in."""
 
 
+@dataclass(frozen=True)
+class ReadsBlind:
+    """Whoever reads alone, or has to read again, sees nothing of what is in force or was checked on paper."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class KeyNotConfirmed:
     """The person has no key that a second one confirmed face to face; `kid` is the key that waits."""

@@ -20,7 +20,7 @@ from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
 from app.workflow.loading import not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift, ReadsBlind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,11 +57,6 @@ class NoneWaits:
 @dataclass(frozen=True)
 class OnePerson:
     """Whoever typed it in does not hold it beside the sheets, and no session does both."""
-
-
-@dataclass(frozen=True)
-class ReadsBlind:
-    """Whoever reads alone at this bed is shown nothing of what paper said, and types nothing of it in."""
 
 
 @dataclass(frozen=True)

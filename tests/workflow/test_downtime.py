@@ -11,8 +11,8 @@ from app.records.state import Phase
 from app.site.installation import find_installation, founded
 from app.site.loading import rules_in_force
 from app.words.names import TRAINING_COPY
-from app.workflow.downtime import ReadsBlind, SettingsOnPaper, settings_on_paper
-from app.workflow.refusals import NotAllowed
+from app.workflow.downtime import SettingsOnPaper, settings_on_paper
+from app.workflow.refusals import NotAllowed, ReadsBlind
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward

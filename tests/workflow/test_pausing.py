@@ -15,7 +15,7 @@ from app.site.loading import load_infusion
 from app.workflow import pausing, stopping
 from app.workflow.listing import unit_list
 from app.workflow.looking import Seen, see_check
-from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from tests.story.people import IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
 from tests.story.script import Read
 from tests.story.ward import Ward
@@ -281,8 +281,8 @@ def test_whoever_reads_alone_there_leaves_it_to_a_colleague(running: Ward) -> No
     running.re_checks()
     running.check = started
 
-    assert resumes(running, look=look) == pausing.ReadsBlind()
-    assert resumes(running, TOMAS, look=look) == pausing.ReadsBlind()
+    assert resumes(running, look=look) == ReadsBlind()
+    assert resumes(running, TOMAS, look=look) == ReadsBlind()
     assert resumes(running, IMOGEN, look=look) == pausing.Resumed()
 
 

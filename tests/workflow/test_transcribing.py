@@ -18,7 +18,7 @@ from app.words.followed import told_words
 from app.workflow import opening, transcribing
 from app.workflow.infusions import InfusionSeen, see_infusion
 from app.workflow.listing import PaperListed, RunningUnchecked, unit_list
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.shift_sheet import shift_sheet
 from app.workflow.transcribing import (
     Held,
@@ -26,7 +26,6 @@ from app.workflow.transcribing import (
     NotUnchecked,
     OnePerson,
     PaperSeen,
-    ReadsBlind,
     Sheets,
     TypedIn,
     TypedMeanwhile,

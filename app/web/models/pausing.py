@@ -6,6 +6,7 @@ from datetime import datetime
 from app.web.models.infusions import InfusionPage, infusion_page
 from app.words.names import PAUSE_REASONS
 from app.workflow import pausing
+from app.workflow.refusals import ReadsBlind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +64,7 @@ def refused_words(refused: pausing.CannotResume) -> str:
             )
         case pausing.CheckComesFirst():
             return "A check found what must be put right first: it is in the unit's list."
-        case pausing.ReadsBlind():
+        case ReadsBlind():
             return (
                 "You are one of two who read here, each alone: what is in force is closed to you. "
                 "A colleague lets the line run on."

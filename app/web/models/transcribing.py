@@ -7,7 +7,7 @@ from app.records.fields import field_named
 from app.web.models.lists import place
 from app.words.screens import source_words
 from app.workflow import transcribing
-from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +128,7 @@ def _label(row: str) -> str:
 def refused_words(refused: transcribing.CannotType) -> str:
     """Why this person types nothing in; blank where a page of its own says it."""
     match refused:
-        case transcribing.ReadsBlind():
+        case ReadsBlind():
             return (
                 "This is closed to you for now: you are one of two who read here, each alone. "
                 "A colleague types in what was checked on paper. It opens once your readings agree."

@@ -7,9 +7,9 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.workflow.downtime import Forms, ReadsBlind, SettingsOnPaper, downtime_forms, settings_on_paper
+from app.workflow.downtime import Forms, SettingsOnPaper, downtime_forms, settings_on_paper
 from app.workflow.looking import unit_names
-from app.workflow.refusals import NoSuchUnit, NotAllowed
+from app.workflow.refusals import NoSuchUnit, NotAllowed, ReadsBlind
 
 views = Blueprint("downtime", __name__)
 

@@ -12,7 +12,7 @@ from app.web.forms.stopping import stated_moment
 from app.web.forms.transcribing import SheetsForm, by_source, lines_typed, rows_of, wrong_lines
 from app.web.models.transcribing import paper_page, refused_words
 from app.workflow import transcribing
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift, ReadsBlind
 
 views = Blueprint("transcribing", __name__)
 
@@ -37,7 +37,7 @@ def _page(infusion: str, *, says: str = "") -> ResponseReturnValue:
         case transcribing.PaperSeen() as seen:
             shown = render_template("transcribing/page.html", page=paper_page(seen, asking.now()), says=says)
             return shown, 409 if says else 200
-        case transcribing.ReadsBlind() as refused:
+        case ReadsBlind() as refused:
             return render_template("parts/refused.html", says=refused_words(refused)), 403
         case NotFound():
             return abort(404)
@@ -93,7 +93,7 @@ def _type_page(infusion: str, form: SheetsForm, *, says: str = "", status: int =
             return shown, status
         case transcribing.PaperSeen(refused=refused) if refused is not None:
             return _refused(refused)
-        case transcribing.ReadsBlind() as refused:
+        case ReadsBlind() as refused:
             return _refused(refused)
         case _:
             return abort(404)
@@ -124,7 +124,7 @@ def _refused(refused: transcribing.CannotType) -> ResponseReturnValue:
             return abort(404)
         case NotAllowed():
             return abort(403)
-        case transcribing.ReadsBlind():
+        case ReadsBlind():
             return render_template("parts/refused.html", says=refused_words(refused)), 403
         case transcribing.NotUnchecked() | NotOnShift():
             return render_template("parts/refused.html", says=refused_words(refused)), 409
