@@ -21,6 +21,8 @@ class Standing(StrEnum):
     SECOND_WANTED = "second wanted"
     READY = "ready to start"
     LAPSED = "no longer ready to start"
+    OVERDUE = "overdue"
+    SYRINGE_LOW = "syringe low"
     IN_PROGRESS = "in progress"
     RUNNING = "running"
     STARTED = "started"

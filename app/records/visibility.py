@@ -126,8 +126,13 @@ def _is_wrong_while_it_runs(state: CheckState) -> bool:
     return state.kind.is_running and is_stop and not state.must_read_again
 
 
-def standing_of_infusion(infusion: InfusionState, *, two_run: bool = False) -> Standing:
-    """What a list says of an infusion that was started; `two_run`: another runs that cannot beside it."""
+def standing_of_infusion(
+    infusion: InfusionState, *, two_run: bool = False, overdue: bool = False, syringe_low: bool = False
+) -> Standing:
+    """What a list says of an infusion that was started; `two_run`: another runs that cannot beside it.
+
+    `overdue` and `syringe_low` are told of what runs, to nobody who reads blind there.
+    """
     if two_run:
         return Standing.TWO_RUN
     if infusion.is_unchecked:
@@ -136,7 +141,11 @@ def standing_of_infusion(infusion: InfusionState, *, two_run: bool = False) -> S
         return Standing.LED
     if infusion.pause is not None:
         return Standing.PAUSED
-    return Standing.RUNNING if infusion.is_running else Standing.STOPPED
+    if not infusion.is_running:
+        return Standing.STOPPED
+    if overdue:
+        return Standing.OVERDUE
+    return Standing.SYRINGE_LOW if syringe_low else Standing.RUNNING
 
 
 _STANDING: dict[Phase, Standing] = {

@@ -3,25 +3,27 @@
 What is over is read by nobody who looks at a list, however much of it there is.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
+from app.records.due import Due, due_things
 from app.records.events import StartedWithoutCheck
 from app.records.infusion import InfusionState
 from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
 from app.records.paper_events import PaperTranscribed
+from app.records.policy import SitePolicy
 from app.records.ranking import Standing, rank
 from app.records.state import Phase
-from app.records.visibility import bed_of, standing_of, standing_of_infusion, visible_to_others
+from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
 from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
 from app.storage import OfChecks, OfInfusions, Reader
 from app.workflow.infusions import since_of
-from app.workflow.loading import roles_of, viewer_of
+from app.workflow.loading import roles_of
 from app.workflow.settling import may_end
 
 
@@ -88,8 +90,9 @@ class Running:
     """An infusion that runs, was stopped lately, or that a check of it led to another.
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
-    `led_to` is the kind of check that must come before it runs on. `against` is where what runs cannot run
-    beside it, by unit and bed.
+    `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when.
+    `against` is where what runs cannot run beside it, by unit and bed. Whoever reads blind there is told of
+    its state alone.
     """
 
     infusion: str
@@ -98,6 +101,7 @@ class Running:
     standing: Standing
     led_to: str
     needs_two: bool
+    due: tuple[Due, ...]
     against: tuple[tuple[str, str], ...]
 
 
@@ -124,7 +128,8 @@ def unit_list(site: Site, act: Act) -> UnitList:
         # The own ones stand on the unit's list too, and each is folded once.
         loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
         own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
-        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at if unchecked else frozenset()
+        blind_at = frozenset(bed_of(each.state.check) for each in own if is_blind_in(each.state))
+        reads = _Reads(reader=reader, now=act.now, blind_at=blind_at)
         return UnitList(
             # Who ended a check by the own hand knows it.
             mine=_ranked(
@@ -134,7 +139,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
             unchecked=_all_unchecked(reader, unchecked, blind_at, act.now),
             running=tuple(
                 sorted(
-                    (_running(reader, each, act.now) for each in running),
+                    reads.running(running),
                     key=lambda each: rank(each.standing, each.since, each.bed),
                 )
             ),
@@ -163,19 +168,39 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
     return tuple(each for each in found.values() if each.id not in known)
 
 
-def _running(reader: Reader, infusion: KeptInfusion, now: datetime) -> Running:
-    policy = rules_in_force(reader, now).policy
-    state = load_infusion(reader, infusion.id)
-    against = running_against(reader, state)
-    return Running(
-        infusion=infusion.id,
-        bed=infusion.bed,
-        since=since_of(state),
-        standing=standing_of_infusion(state, two_run=bool(against)),
-        led_to=state.led_to,
-        needs_two=state.pause is not None and state.pause.needs_two(now, policy.pause),
-        against=tuple((each.unit, each.bed) for each in against),
-    )
+@dataclass(frozen=True, kw_only=True)
+class _Reads:
+    """What a list is made from, for whoever looks: at the beds in `blind_at` this person reads blind."""
+
+    reader: Reader
+    now: datetime
+    blind_at: frozenset[tuple[str, str]]
+
+    def running(self, infusions: tuple[KeptInfusion, ...]) -> Iterator[Running]:
+        """A line for each of these infusions."""
+        policy = rules_in_force(self.reader, self.now).policy
+        for each in infusions:
+            yield self._running(each, policy)
+
+    def _running(self, infusion: KeptInfusion, policy: SitePolicy) -> Running:
+        state = load_infusion(self.reader, infusion.id)
+        against = running_against(self.reader, state)
+        is_blind = bed_of(infusion) in self.blind_at
+        due = () if is_blind else due_things(state, policy, self.now)
+        return Running(
+            infusion=infusion.id,
+            bed=infusion.bed,
+            since=since_of(state),
+            standing=standing_of_infusion(
+                state,
+                two_run=bool(against),
+                overdue=any(each.overdue for each in due),
+            ),
+            led_to=state.led_to,
+            needs_two=state.pause is not None and state.pause.needs_two(self.now, policy.pause),
+            due=due,
+            against=tuple((each.unit, each.bed) for each in against),
+        )
 
 
 def _all_unchecked(

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 
+from app.records.events import DeviceStopped
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words, standing_of, standing_of_infusion
 from app.records.ward_events import LinePaused, RunsAgainBeside
@@ -24,6 +25,8 @@ WANTED = (
     Standing.SECOND_WANTED,
     Standing.READY,
     Standing.LAPSED,
+    Standing.OVERDUE,
+    Standing.SYRINGE_LOW,
     Standing.IN_PROGRESS,
     Standing.RUNNING,
 )
@@ -49,6 +52,15 @@ def test_what_a_list_says_of_an_infusion() -> None:
     started = Story().found().steps_confirmed().frozen().signed().looked().started()
 
     assert standing_of_infusion(started.infusion()) is Standing.RUNNING
+    assert standing_of_infusion(started.infusion(), syringe_low=True) is Standing.SYRINGE_LOW
+    assert standing_of_infusion(started.infusion(), overdue=True, syringe_low=True) is Standing.OVERDUE
+    stopped = started.tell(DeviceStopped(stopped_at="", why="other", totals="")).infusion()
+    assert standing_of_infusion(stopped, overdue=True, syringe_low=True) is Standing.STOPPED
+
+
+def test_what_a_list_says_of_an_infusion_that_calls_for_more() -> None:
+    started = Story().found().steps_confirmed().frozen().signed().looked().started()
+
     paused = started.tell(LinePaused(why="kink"))
     assert standing_of_infusion(paused.infusion()) is Standing.PAUSED
     assert standing_of(paused.state(), paused.infusion()) is Standing.PAUSED

@@ -1,13 +1,15 @@
 """The lists as pages show them: where, how far, since when, and what can be done about it; never a value."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.people import Permission, Person, may
+from app.records.due import Due as DueOfInfusion
 from app.records.kinds import KINDS
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words
+from app.words.due import due_words
 from app.words.names import named_within
 from app.words.screens import kind_words
 from app.workflow.listing import Listed, PaperListed, Running, UnitList
@@ -17,8 +19,8 @@ from app.workflow.listing import Listed, PaperListed, Running, UnitList
 class Line:
     """A check, or an infusion that was started (`infusion`, whose checks may be opened here).
 
-    `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `against` says
-    where what runs cannot run beside it.
+    `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `to_do` says
+    what is due, and by when. `against` says where what runs cannot run beside it.
     """
 
     check: str
@@ -37,6 +39,7 @@ class Line:
     needs_two: bool
     checks: tuple[tuple[str, str], ...]
     may_end: bool
+    to_do: "tuple[ToDo, ...]" = ()
     against: str = ""
 
     @property
@@ -45,9 +48,26 @@ class Line:
         return self.standing not in _GOES_ITS_WAY
 
 
+_RUNS = frozenset(
+    {Standing.RUNNING, Standing.PAUSED, Standing.TWO_RUN, Standing.OVERDUE, Standing.SYRINGE_LOW}
+)
 _GOES_ITS_WAY = frozenset(
     {Standing.IN_PROGRESS, Standing.RUNNING, Standing.STARTED, Standing.DONE, Standing.ABANDONED}
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToDo:
+    """What is due, in words, by when, and whether that has passed."""
+
+    words: str
+    by: datetime
+    overdue: bool
+
+
+def to_do(due: Iterable[DueOfInfusion]) -> tuple[ToDo, ...]:
+    """What is due of an infusion, as it is said."""
+    return tuple(ToDo(words=due_words(each.what), by=each.at, overdue=each.overdue) for each in due)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -199,7 +219,7 @@ def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple
 
 
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
-    runs = each.standing in {Standing.RUNNING, Standing.PAUSED, Standing.TWO_RUN}
+    runs = each.standing in _RUNS
     return Line(
         check="",
         infusion=each.infusion,
@@ -217,6 +237,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         needs_two=each.needs_two,
         checks=_checks_of(each.bed, listed, here, offered) if runs else (),
         may_end=False,
+        to_do=to_do(each.due),
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),
     )
 

@@ -1,0 +1,60 @@
+"""What is due of an infusion, and until when: one function, to which each rule of the site adds its own.
+
+It is asked of the state alone, which holds no value: so a list may say *overdue* and what, and never of what.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from app.records.infusion import InfusionState
+from app.records.policy import SitePolicy
+
+
+class DueThing(StrEnum):
+    """What is due; `app/words/due.py` has its words."""
+
+    BLIND_CHECK = "blind-check"
+    LINE = "line"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Due:
+    """One thing, until when it is due, and whether that has passed."""
+
+    what: DueThing
+    at: datetime
+    overdue: bool
+
+
+Until = Iterator[tuple[DueThing, datetime]]
+
+
+def due_things(state: InfusionState, policy: SitePolicy, now: datetime) -> tuple[Due, ...]:
+    """All that is due of an infusion that has not ended, what was due first at the top."""
+    if state.ended_at is not None:
+        return ()
+    found = [each for rule in _RULES for each in rule(state, policy)]
+    return tuple(
+        sorted(
+            (Due(what=what, at=at, overdue=now > at) for what, at in found),
+            key=lambda each: (each.at, each.what),
+        )
+    )
+
+
+def _blind_check(state: InfusionState, policy: SitePolicy) -> Until:
+    """What runs without a check is checked by two."""
+    at = state.check_due_at(policy.check_due, on_paper=policy.paper_check_due)
+    if at is not None:
+        yield DueThing.BLIND_CHECK, at
+
+
+def _line(state: InfusionState, policy: SitePolicy) -> Until:
+    """A line that is paused runs on within the time in which one nurse is enough."""
+    if state.pause is not None:
+        yield DueThing.LINE, state.pause.at + policy.pause
+
+
+_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line)

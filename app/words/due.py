@@ -1,0 +1,16 @@
+"""The words of what is due of an infusion."""
+
+from collections.abc import Mapping
+
+from app.records.due import DueThing
+
+# What is to be done, as it stands before `by 14:10`, and after `Overdue:`.
+DUE: Mapping[DueThing, str] = {
+    DueThing.BLIND_CHECK: "two nurses check it, blind",
+    DueThing.LINE: "the line runs on; after that two look first",
+}
+
+
+def due_words(what: DueThing) -> str:
+    """What is to be done."""
+    return DUE[what]
