@@ -2,7 +2,7 @@
 
 from app.comparison.case import Case, CaseError
 from app.comparison.case_reader import read_case, read_without_library
-from app.comparison.evaluation import evaluate
+from app.comparison.evaluation import evaluate, evaluate_primed
 from app.comparison.findings import Finding, Origin
 from app.comparison.result import ENGINE_VERSION, Result, Verdict, verdict_by
 from app.comparison.worst_case import WorstCase, worst_cases
@@ -19,6 +19,7 @@ __all__ = [
     "Verdict",
     "WorstCase",
     "evaluate",
+    "evaluate_primed",
     "read_case",
     "read_without_library",
     "verdict_by",

@@ -72,7 +72,7 @@ def dangers_of_device(view: View) -> Iterator[Danger]:
     yield from _monitoring_off(view)
     yield from _alarms(view)
     yield from _use_by(view)
-    yield from _primed_volume(view)
+    yield from primed_volume_dangers(view.case, view.entry)
     yield from _dose_below_step(view)
     yield from _syringe_short(view)
     yield from _limit_is_passed(view)
@@ -251,13 +251,13 @@ def _use_by(view: View) -> Iterator[Danger]:
         yield Danger(code="expires-soon", field="use_by", says=says)
 
 
-def _primed_volume(view: View) -> Iterator[Danger]:
+def primed_volume_dangers(case: Case, entry: Entry) -> Iterator[Danger]:
     """Less or more has run out at priming than the line set in use holds."""
-    primed, between = view.entry.primed_volume, view.case.policy.primed_between
+    primed, between = entry.primed_volume, case.policy.primed_between
     if primed is None or between is None:
         return
     least, most = between
-    holds = _volume(view.case.policy.in_use.prime_volume)
+    holds = _volume(case.policy.in_use.prime_volume)
     read = f"{typed(primed)} ran out at priming, and the line set in use holds {holds}"
     if primed.value < least:
         says = f"{read}. The drug would reach the patient late: a gap may be left in the line."

@@ -1,11 +1,11 @@
 """The engine: a case -> its result."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from app.comparison.agreement import agreement_findings
 from app.comparison.case import Case
-from app.comparison.dangers import View, dangers_of_device
-from app.comparison.figures import Figures, figures_of
+from app.comparison.dangers import Danger, View, dangers_of_device, primed_volume_dangers
+from app.comparison.figures import Figures, figures_of, primed_drug_of
 from app.comparison.findings import Finding, place_of
 from app.comparison.library_rules import dangers_by_library
 from app.comparison.patient_rules import patient_findings, primed_volume_findings
@@ -13,7 +13,11 @@ from app.comparison.result import Result, verdict_by
 from app.comparison.said_once import said_once
 from app.comparison.shown_readings import shown_readings
 from app.comparison.wording import nurse
-from app.records.kept import A, B
+from app.quantities import Quantity
+from app.records.kept import LETTERS, A, B
+
+# What is said, by code and field.
+_Said = Mapping[tuple[str, str], str]
 
 _AT_RISK = "continuous-in-patient-at-risk"
 
@@ -38,22 +42,43 @@ def evaluate(case: Case) -> Result:
     )
 
 
+def evaluate_primed(case: Case, clinician: str) -> tuple[tuple[Finding, ...], Quantity | None]:
+    """What of the result is about the primed volume: its findings, and the drug run out by one's readings.
+
+    Neither needs a dose or the library, and both are as `evaluate` gives them.
+    """
+    first, second = (_said(primed_volume_dangers(case, entry)) for entry in case.entries)
+    findings = (*primed_volume_findings(case), *_of_both(case, first, second))
+    own = LETTERS.index(clinician)
+    return tuple(sorted(findings, key=place_of)), primed_drug_of(case.entries[own], case.entries[1 - own])
+
+
 def _danger_findings(case: Case, figures: tuple[Figures, Figures]) -> list[Finding]:
-    """What both show is one finding; what one alone shows says whose readings do."""
     first, second = case.entries
     of_first, of_second = figures
-    by_first = _dangers(View(case=case, entry=first, figures=of_first))
-    by_second = _dangers(View(case=case, entry=second, figures=of_second))
+    return _of_both(
+        case,
+        _dangers(View(case=case, entry=first, figures=of_first)),
+        _dangers(View(case=case, entry=second, figures=of_second)),
+    )
+
+
+def _of_both(case: Case, by_first: _Said, by_second: _Said) -> list[Finding]:
+    """What both show is one finding; what one alone shows says whose readings do."""
     return [
         _finding(case, code, field, {A: by_first.get((code, field)), B: by_second.get((code, field))})
         for code, field in {**by_first, **by_second}
     ]
 
 
-def _dangers(view: View) -> dict[tuple[str, str], str]:
+def _dangers(view: View) -> _Said:
     """What one clinician's readings show, each fact once: what is said of it, by code and field."""
     found = (*dangers_of_device(view), *dangers_by_library(view))
-    return said_once(view, {(danger.code, danger.field): danger.says for danger in found})
+    return said_once(view, _said(found))
+
+
+def _said(dangers: Iterable[Danger]) -> _Said:
+    return {(danger.code, danger.field): danger.says for danger in dangers}
 
 
 def _finding(case: Case, code: str, field: str, said: Mapping[str, str | None]) -> Finding:

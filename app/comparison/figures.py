@@ -6,7 +6,8 @@ from fractions import Fraction
 from app.comparison.case import Case, Entry
 from app.comparison.fields import LIMITS
 from app.comparison.readings import Readings
-from app.dosing import Delivery, DoseMath, Limit, SourceSettings, delivery, dose_math
+from app.dosing import Delivery, DoseMath, Limit, SourceSettings, delivery, dose_math, primed_drug
+from app.quantities import Quantity
 from app.records.field_table import CONTINUOUS, DEMAND, MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 from app.records.sources import Source
 
@@ -44,13 +45,13 @@ class _FigureMaker:
         order, device = used_settings(entry.order, entry.label), used_settings(entry.device, entry.label)
         order_math, device_math = self._math(order), self._math(device)
         delivered = Delivery()
-        if _is_ordered_drug(entry) and not _is_metered_by_other_barrel(entry, other):
+        if _is_known_to_reach(entry, other):
             delivered = delivery(
                 order=order,
                 device=device,
                 device_math=device_math,
                 syringe=entry.label.find_number("concentration"),
-                primed=None if entry.primed_volume is None else entry.primed_volume.value,
+                primed=_primed(entry),
             )
         return Figures(
             order=order_math,
@@ -67,6 +68,22 @@ class _FigureMaker:
         figures = dose_math(source, self._in_use)
         self._known.append((source, figures))
         return figures
+
+
+def primed_drug_of(entry: Entry, other: Entry) -> Quantity | None:
+    """What ran out at priming, as one clinician read it: the same as in the figures."""
+    if not _is_known_to_reach(entry, other):
+        return None
+    return primed_drug(_primed(entry), entry.label.find_number("concentration"))
+
+
+def _primed(entry: Entry) -> Fraction | None:
+    return None if entry.primed_volume is None else entry.primed_volume.value
+
+
+def _is_known_to_reach(entry: Entry, other: Entry) -> bool:
+    """Whether anybody can say what is delivered."""
+    return _is_ordered_drug(entry) and not _is_metered_by_other_barrel(entry, other)
 
 
 def _is_ordered_drug(entry: Entry) -> bool:

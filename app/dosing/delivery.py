@@ -72,8 +72,13 @@ def delivery(
         actual_loading=_quantity(_times(device.loading or None, strength), Dimension.MASS),
         factor=factor,
         actual_first_hour=_quantity(_times(set_first_hour, strength), Dimension.MASS),
-        primed_drug=_quantity(_times(primed, syringe), Dimension.MASS),
+        primed_drug=primed_drug(primed, syringe),
     )
+
+
+def primed_drug(primed: Fraction | None, syringe: Fraction | None) -> Quantity | None:
+    """What `primed` mL of a syringe of this strength (mg/mL) hold."""
+    return _quantity(_times(primed, syringe), Dimension.MASS)
 
 
 def at_strength(counted: Mapping[str, str], strength: Mapping[str, str]) -> dict[str, str]:

@@ -4,7 +4,7 @@ import re
 from copy import deepcopy
 from typing import Any
 
-from app.comparison import CaseError, Result, evaluate, read_case
+from app.comparison import Case, CaseError, Finding, Result, evaluate, evaluate_primed, read_case
 
 _READ_BEFORE = re.compile(r"(?:entries\[([01])\]|(previous|order_of_record|patient))\.(.+)")
 
@@ -14,11 +14,25 @@ def evaluated(case: dict[str, Any]) -> tuple[dict[str, Any], Result]:
 
     The forms refuse such values at once; a rule may become stricter between draft and comparison.
     """
-    given = case
+    case, read = _read(case)
+    return case, evaluate(read)
+
+
+def primed_evaluated(
+    case: dict[str, Any], clinician: str
+) -> tuple[tuple[Finding, ...], dict[str, str] | None]:
+    """What of the engine's result is about the primed volume: findings, and what one's readings come to."""
+    # What the library lists has no say in it.
+    findings, drug = evaluate_primed(_read({**case, "library": None})[1], clinician)
+    return findings, None if drug is None else drug.as_json()
+
+
+def _read(given: dict[str, Any]) -> tuple[dict[str, Any], Case]:
+    case = given
     while True:
         read = read_case(case)
         if not isinstance(read, CaseError):
-            return case, evaluate(read)
+            return case, read
         # What was given stays as it is: it may be what is kept.
         case = deepcopy(case) if case is given else case
         _take_out(case, read)

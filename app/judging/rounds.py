@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from app.judging.engine import evaluated
+from app.comparison import ENGINE_VERSION
+from app.judging.engine import primed_evaluated
 from app.judging.findings import kept, salted
 from app.judging.judge import Against, Read, judge
 from app.records.canonical import canonical
@@ -84,9 +85,8 @@ def priming_judged(
     entries = list(case["entries"])
     own = LETTERS.index(letter)
     entries[own] = {**entries[own], "primed_volume": volume}
-    _, result = evaluated({**case, "entries": entries})
-    found = salted((kept(each) for each in result.findings if each.field == PRIMED), _salt(against))
-    made = result.as_json()
+    findings, drug = primed_evaluated({**case, "entries": entries}, letter)
+    found = salted(map(kept, findings), _salt(against))
     stands = not any(each.severity == Severity.STOP for each in found)
     read = {
         "format": READ.newest,
@@ -97,12 +97,12 @@ def priming_judged(
     }
     told = {
         "format": COMPARISON.newest,
-        "engine": made["engine"],
+        "engine": ENGINE_VERSION,
         "within": stands,
         "findings": [each.as_data() for each in found],
-        "primed_drug": made["delivery"][letter]["primed_drug"],
+        "primed_drug": drug,
     }
-    return made["engine"], canonical(read), canonical(told)
+    return ENGINE_VERSION, canonical(read), canonical(told)
 
 
 def _salt(against: KeptComparison) -> str:
