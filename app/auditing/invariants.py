@@ -272,7 +272,8 @@ def _signable(reader: Reader, stored: Stored) -> Iterator[str]:
             yield f"edition {signed.edition}: slot {signed.slot} signed where only six digits were given"
         if not signed_as_stored(stored, signed, record.document):
             yield f"edition {signed.edition}: no key of slot {signed.slot} that the log names signed it so"
-        yield from (f"edition {signed.edition}: {why}" for why in why_not_signable(record.document))
+    for edition in sorted({each.edition for each in stored.signatures} & records.keys()):
+        yield from (f"edition {edition}: {why}" for why in why_not_signable(records[edition].told))
 
 
 def _one_record(stored: Stored) -> Iterator[str]:

@@ -223,8 +223,7 @@ def _unsaid(content: bytes) -> bytes:
 
 
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
-    result = json.loads(kept.result)
-    state = stored.loaded.state
+    result, state = kept.told, stored.loaded.state
     current = next(each for each in state.rounds if each.number == kept.round)
     answers = {slot: _latest(stored, slot, kept.round) for slot in LETTER_OF}
     # A check that was first compared before findings were salted goes on without.
@@ -338,9 +337,8 @@ def followed_again(reader: Reader, stored: Stored, kept: KeptFollowed) -> bytes 
     return canonical(followed.document(until=until, names=names, says=told["says"]))
 
 
-def why_not_signable(content: bytes) -> Iterator[str]:
-    """Why a frozen record may not be signed, told from its bytes alone; nothing when it may."""
-    document = json.loads(content)
+def why_not_signable(document: Mapping[str, Any]) -> Iterator[str]:
+    """Why a frozen record may not be signed, told from it alone; nothing when it may."""
     compared = [each for each in document["rounds"] if "comparison" in each]
     if not compared or compared[-1] != document["rounds"][-1]:
         yield "its last reading was not compared"

@@ -4,6 +4,7 @@ Everything is read in one snapshot that cannot write. The log is always read who
 known; checks are then taken in the order in which they were opened, so that one can go on after a position.
 """
 
+import gc
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -87,6 +88,8 @@ def verify_store(site: Site, now: datetime, wanted: Wanted) -> Iterator[Step] | 
 
 
 def _steps(run: _Run) -> Iterator[Step]:
+    # What is loaded by now stays: whoever collects garbage need not go through all of it again and again.
+    gc.freeze()
     with ExitStack() as open_:
         processes = _processes(run, open_)
         store = run.site.store

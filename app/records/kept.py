@@ -1,12 +1,13 @@
 """What storage keeps and hands back: frozen rows, all times aware UTC, no value ever as a number."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any
+
+import orjson
 
 from app.records.events import Event
 from app.records.formats import COMPARISON, READ, RECORD, WHAT_FOLLOWED, Format
@@ -103,7 +104,7 @@ def _read(of: Format, content: bytes) -> Mapping[str, Any]:
 
 def _known(of: Format, content: bytes) -> dict[str, Any]:
     """JSON of a format that is known here; those who read it find the same names in every version."""
-    document: dict[str, Any] = json.loads(content.decode())
+    document: dict[str, Any] = orjson.loads(content)
     of.version_of(document)
     return document
 

@@ -1,10 +1,11 @@
 """A record's PDF as it lies before somebody: its bytes, what is attached, and nothing believed of it yet."""
 
-import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+import orjson
 
 from app.records.canonical import digest
 from app.records.checkpoint import Unreadable
@@ -81,8 +82,8 @@ def record_of(
 def _document(record: bytes) -> dict[str, Any] | NotARecord:
     """What a record is known by has to be there; whether the rest is as it should be is asked later."""
     try:
-        found = json.loads(record)
-    except (ValueError, RecursionError):
+        found = orjson.loads(record)
+    except ValueError:
         return NotARecord()
     if not isinstance(found, dict):
         return NotARecord()

@@ -21,6 +21,7 @@ from app.records.kept import (
     KeptReading,
     KeptSignature,
     Participant,
+    Session,
     SiteData,
     Unit,
 )
@@ -46,7 +47,7 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
 class ReadAhead(Reader):
     """A reader that says what any reader of the same snapshot says, and has the checks at hand in memory.
 
-    It remembers people, units and published data: nothing changes in a snapshot.
+    It remembers people, units, sessions and published data: nothing changes in a snapshot.
     """
 
     def __init__(self, connection: Connection, memory: Memory | None = None) -> None:
@@ -56,6 +57,7 @@ class ReadAhead(Reader):
         self._held: dict[object, Mapping[str, Any]] = {}
         self._known_people: dict[str, Person | None] = {}
         self._known_units: dict[str, Unit | None] = {}
+        self._known_sessions: dict[str, Session | None] = {}
         self._versions: tuple[SiteData, ...] | None = None
 
     def take(self, checks: Sequence[str]) -> None:
@@ -172,6 +174,12 @@ class ReadAhead(Reader):
         if unit not in self._known_units:
             self._known_units[unit] = super().find_unit(unit)
         return self._known_units[unit]
+
+    def find_session(self, digest: str) -> Session | None:
+        """As any reader."""
+        if digest not in self._known_sessions:
+            self._known_sessions[digest] = super().find_session(digest)
+        return self._known_sessions[digest]
 
     def published(self, *, at: datetime) -> dict[str, SiteData]:
         """As any reader."""
