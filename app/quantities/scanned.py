@@ -83,10 +83,11 @@ def _fill(parts: list[_Part], today: date) -> Filled | ScanFault:
 
 def _with_one_use_by(filled: Filled) -> Filled | ScanFault:
     """A code may give the day alone, the day with its time, or both."""
-    day, moment = filled.pop(_DAY, ""), filled.pop(_MOMENT, "")
+    day, moment = filled.pop(_DAY, None), filled.pop(_MOMENT, None)
     if day and moment and not moment.startswith(day):
         return ScanFault.CONTRADICTION
-    return {**filled, "use_by": moment or day} if moment or day else filled
+    use_by = moment or day
+    return {**filled, "use_by": use_by} if use_by else filled
 
 
 def _parts(text: str) -> list[_Part] | ScanFault:
@@ -153,7 +154,7 @@ def _with_check_digit(value: str, _: date) -> str | ScanFault:
 
 def _day(value: str, today: date) -> str | ScanFault:
     """YYMMDD; the day 00 is the last one of the month."""
-    year, month, day = _year(value, today), int(value[2:4]), int(value[4:6])
+    year, month, day = _year(value, today), int(value[2:4]), int(value[4:])
     try:
         return date(year, month, day or monthrange(year, month)[1]).isoformat()
     except ValueError:
@@ -164,7 +165,7 @@ def _moment(value: str, today: date) -> str | ScanFault:
     """YYMMDDhhmm; beside a time of day, the day 00 stands for no other."""
     try:
         day = date(_year(value, today), int(value[2:4]), int(value[4:6]))
-        at = time(int(value[6:8]), int(value[8:10]))
+        at = time(int(value[6:8]), int(value[8:]))
     except ValueError:
         return ScanFault.NO_SUCH_DATE
     return f"{day.isoformat()} {at:%H:%M}"

@@ -128,5 +128,5 @@ NAMES: tuple[tuple[Source, Field], ...] = tuple(
 
 def names_read(answers: Mapping[str, Answers], source: Source, field: Field) -> dict[str, str]:
     """What each read as a name, by letter; nobody had to read it."""
-    read = {letter: given.get(source.value, {}).get(field.name, "") for letter, given in answers.items()}
+    read = {letter: given.get(source.value, {}).get(field.name) for letter, given in answers.items()}
     return {letter: name for letter, name in read.items() if name}

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from app.comparison import CaseError, read_case
+from app.comparison.documents import load
 from tests.comparison.builders import case_with
 
 BAD_JSON = [
@@ -56,3 +57,8 @@ def test_an_error_says_where_and_how() -> None:
         "code": "naked-decimal",
         "message": "Write a zero before the decimal point: a point alone is easily overlooked.",
     }
+
+
+@pytest.mark.parametrize(("digits", "read"), [("9" * 9, 10**9 - 1), ("1" * 10, 10**9), ("1" * 5000, 10**9)])
+def test_an_integer_too_long_for_any_case_is_out_of_every_range(digits: str, read: int) -> None:
+    assert load(digits) == read

@@ -142,3 +142,12 @@ def test_the_steps_are_the_demands_that_the_figures_count(  # noqa: PLR0917  # a
     amounts = [amount for _, amount in curve.corners()]
     assert amounts == sorted(amounts)
     assert all(b - a >= lockout for a, b in zip(curve.demands, curve.demands[1:], strict=False))
+
+
+def test_under_two_limits_a_demand_at_the_picture_s_end_is_no_step_of_it() -> None:
+    two = (Limit(amount=Fraction(2), window=Fraction(30)), Limit(amount=Fraction(100), window=FOUR_HOURS))
+    curve = drawn(replace(DEMAND, loading=Fraction(0), lockout=Fraction(10), limits=two))
+
+    # Two at 0 and 10, 30 and 40 ... 210 and 220 min; the next at 240.
+    assert in_min(curve.corners())[-1] == (240, 16)
+    assert len(curve.demands) == 16

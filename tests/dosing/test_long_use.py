@@ -200,3 +200,13 @@ def test_a_syringe_lasts_as_long_as_with_the_stepped_pump(pump: Pump, drug: int)
         assert lasts == min(ends)
     else:
         assert lasts is None or lasts >= until
+
+
+@pytest.mark.parametrize(("dose", "lockout"), [(None, Fraction(10)), (Fraction(1), None), (None, None)])
+def test_without_both_a_dose_and_a_lockout_there_is_no_demand(
+    dose: Fraction | None, lockout: Fraction | None
+) -> None:
+    use = LongUse(demand_dose=dose, lockout=lockout, rate=Fraction(1, 60), limits=(), counting=Counting())
+
+    assert use.demands_through(Fraction(600)) == 0
+    assert use.lasts(Fraction(1)) == 60

@@ -266,6 +266,22 @@ def _started_after_last_event(story: Story) -> bool:
     return after(story).started_at == story.now
 
 
+def test_of_two_requests_only_the_one_that_is_named_is_taken() -> None:
+    told = Story().found(DIFFER).asked_for_help("help-1").help_taken("help-1").help_settled("go-on", "help-1")
+    told.asked_for_help("help-2").help_taken("help-2")
+
+    assert [(each.id, each.taken_by, each.outcome) for each in after(told).help] == [
+        ("help-1", RUTH, "go-on"),
+        ("help-2", RUTH, ""),
+    ]
+    assert [
+        each.taken_by for each in after(_asking().asked_for_help("help-2").help_taken("help-2")).help
+    ] == [
+        "",
+        RUTH,
+    ]
+
+
 @pytest.mark.parametrize("kind", TOLD)
 def test_each_event(kind: str) -> None:
     _what_it_does, told, wanted = TOLD[kind]

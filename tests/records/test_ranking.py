@@ -7,11 +7,16 @@ from itertools import pairwise
 import pytest
 
 from app.records.events import DeviceStopped
+from app.records.infusion import Run
+from app.records.kinds import RE_CHECK
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words, standing_of, standing_of_infusion
 from app.records.ward_events import LinePaused, RunsAgainBeside
+from tests.factories.findings import DEVICE_WRONG
 from tests.story.events import BEGAN as NOW
 from tests.story.events import Story
+
+RUNS = Run(since=NOW, started_by="nadia", check="check-1")
 
 # In the words of the design.
 WANTED = (
@@ -76,3 +81,14 @@ def test_what_a_list_says_of_an_infusion_that_calls_for_more() -> None:
     assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
     assert led_words("") == ""
     assert led_words("set-up") == "led to a set-up"
+
+
+def test_a_stop_about_a_patient_to_whom_it_runs_is_told_until_either_says_that_it_stands() -> None:
+    told = Story(kind=RE_CHECK).found(DEVICE_WRONG)
+    infusion, state = replace(told.infusion(), runs=(RUNS,)), told.state()
+    assert standing_of(state, infusion) is Standing.ACT_NOW
+
+    stands = replace(infusion, runs=(replace(RUNS, stopped_at=NOW),))
+    assert standing_of(state, stands) is not Standing.ACT_NOW
+    # The check's own entries may be read before those of the infusion.
+    assert standing_of(told.stopped().state(), infusion) is not Standing.ACT_NOW

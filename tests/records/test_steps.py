@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from app.config import root
-from app.records.events import StepsConfirmed
-from app.records.kept import FIRST, SECOND
+from app.records.events import HandedIn, StepsConfirmed
+from app.records.kept import FIRST, PRIMING, SECOND
 from app.records.kinds import SET_UP
 from app.records.sources import Source
 from app.records.state import CheckState
@@ -290,6 +290,15 @@ def test_the_primed_volume_stands_when_both_readings_of_it_agree() -> None:
         .is_confirmed(step, DONE)
     )
     assert Story().found().primed().state().is_confirmed(step, VERIFIED)
+
+
+def test_what_was_said_of_a_primed_volume_falls_with_another_that_is_read() -> None:
+    step = next(each for each in the_plan().steps if each.entry == PRIMED_VOLUME)
+    told = Story().found().primed()
+    assert {each.slot for each in told.state().confirmations if each.step == step.id} == {FIRST, SECOND}
+
+    again = told.tell(HandedIn(subject=PRIMING, round=2, slot=FIRST, commitment="c")).state()
+    assert [each for each in again.confirmations if each.step == step.id] == []
 
 
 def test_two_who_say_different_things_of_a_step_contradict_each_other() -> None:

@@ -237,7 +237,9 @@ def told_at_length() -> Story:
     """A story with values, verdicts and free text in every place that has one."""
     told = Story().opened().joined().voided(why="it leaks").both_handed_in().compared(DIFFER, RULE, CAUTION)
     told.asked_for_help(text="I read 4.4 mg").help_taken().excepted(RULE).help_settled("go-on")
-    told.stopped(totals="23 presses").observed().acknowledged(CAUTION)
+    told.stopped(totals="23 presses", why="over-sedation", stopped_at="12:50").observed().acknowledged(
+        CAUTION
+    )
     told.tell(events.StepsConfirmed(slot=FIRST, group=2, part=DIFFERS, steps=("right-patient",)), by=NADIA)
     told.taken_back("2.71 mL")
     told.next_reading("device", why="it was set to 4 mg")

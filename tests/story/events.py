@@ -266,9 +266,9 @@ class Story:
         """The infusion is started."""
         return self.tell(events.Started(), by=NADIA)
 
-    def stopped(self, totals: str = "", *, why: str = "") -> "Story":
+    def stopped(self, totals: str = "", *, why: str = "", stopped_at: str = "") -> "Story":
         """Ruth writes down that the device was stopped."""
-        return self.tell(events.DeviceStopped(stopped_at="", why=why, totals=totals), by=RUTH)
+        return self.tell(events.DeviceStopped(stopped_at=stopped_at, why=why, totals=totals), by=RUTH)
 
     def misplaced(self) -> "Story":
         """She says that what she wrote last was written at the wrong bed."""
