@@ -1,8 +1,11 @@
 """Load a check as its state: the rows of one check, folded."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
@@ -23,6 +26,8 @@ from app.records.steps import Plan
 from app.storage import Reader, Transaction
 
 _TO_TELL_APART = 2
+# More than are looked at at once in any installation.
+_COMPARISONS = 512
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -208,8 +213,14 @@ def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
     of_sources = [each for each in comparisons if each.subject == SOURCES]
     if len(of_sources) < _TO_TELL_APART:
         return {}
-    cases = {each.round: read_without_library(each.opened["case"]) for each in of_sources}
-    return {number: on_label(case) for number, case in cases.items() if not isinstance(case, CaseError)}
+    return {each.round: read for each in of_sources if (read := _on_label(each.case)) is not None}
+
+
+# A list loads many checks again and again, and reading a case takes longer than all else of it.
+@lru_cache(maxsize=_COMPARISONS)
+def _on_label(opened: bytes) -> tuple[str, Fraction] | None:
+    case = read_without_library(json.loads(opened)["case"])
+    return None if isinstance(case, CaseError) else on_label(case)
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:
