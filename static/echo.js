@@ -1,8 +1,7 @@
 "use strict";
 
-// One's own number once more, in words and in the other unit, and one's own date with the month as a word: a slip of the
-// point, or a day taken for a month, is seen before it is handed in.
-// Nothing but the field itself is looked at, and every step is on whole digits: no floating number.
+// One's own number in words and in the other unit, and one's own date with its month as a word: a slip is seen at once.
+// Only the field itself is looked at, in whole digits: no floating number.
 
 const QUIET_FOR_MS = 600;
 
@@ -14,23 +13,23 @@ const SMALL = ("zero one two three four five six seven eight nine ten eleven twe
 const TENS = "- - twenty thirty forty fifty sixty seventy eighty ninety".split(" ");
 const GROUPS = [[1000000, "million"], [1000, "thousand"]];
 
-// One of it, and more of it.
+// One of it; of more of it the first word has an s.
 const UNIT_WORDS = {
-  "mg": ["milligram", "milligrams"],
-  "mcg": ["microgram", "micrograms"],
-  "mL": ["millilitre", "millilitres"],
-  "h": ["hour", "hours"],
-  "min": ["minute", "minutes"],
-  "s": ["second", "seconds"],
-  "mg/h": ["milligram per hour", "milligrams per hour"],
-  "mcg/h": ["microgram per hour", "micrograms per hour"],
-  "mL/h": ["millilitre per hour", "millilitres per hour"],
-  "mg/mL": ["milligram per millilitre", "milligrams per millilitre"],
-  "mcg/mL": ["microgram per millilitre", "micrograms per millilitre"],
-  "kg": ["kilogram", "kilograms"],
-  "/min": ["per minute", "per minute"],
-  "%": ["per cent", "per cent"],
-  "mmHg": ["millimetre of mercury", "millimetres of mercury"],
+  "mg": "milligram",
+  "mcg": "microgram",
+  "mL": "millilitre",
+  "h": "hour",
+  "min": "minute",
+  "s": "second",
+  "mg/h": "milligram per hour",
+  "mcg/h": "microgram per hour",
+  "mL/h": "millilitre per hour",
+  "mg/mL": "milligram per millilitre",
+  "mcg/mL": "microgram per millilitre",
+  "kg": "kilogram",
+  "/min": "per minute",
+  "%": "per cent",
+  "mmHg": "millimetre of mercury",
 };
 
 // The other unit, and how many of it (or how many parts of it) make one.
@@ -105,7 +104,8 @@ function echoOf(typed, unit) {
   }
   const [, whole, decimals = ""] = written;
   const point = decimals ? ` point ${[...decimals].map((each) => SMALL[each]).join(" ")}` : "";
-  const [one, more] = UNIT_WORDS[unit];
+  const one = UNIT_WORDS[unit];
+  const more = one.replace(/^(?!per)[a-z]+/, "$&s");
   const words = `${wholeInWords(whole)}${point} ${whole === "1" && !decimals ? one : more}`;
   const number = `${grouped(whole)}${decimals ? "." + decimals : ""}`;
   const other = inOther(whole, decimals, unit);

@@ -8,6 +8,7 @@ from app.records.sources import Field, Form, Source
 
 _BY_FORM = {
     Form.TEXT: "INVENTED-1",
+    Form.COUNT: "10",
     Form.CODE: "0109520123456788",
     Form.DATE: "1961-04-09",
     Form.MOMENT: "2099-12-31",

@@ -12,7 +12,7 @@ from app.cli.demo_site import SEED, Demonstration, Demonstrator
 from app.cli.invented import completed
 from app.cli.walk_browser import Browser, Page
 from app.records.fields import FIELDS
-from app.records.sources import Field, Form, Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
 from app.records.steps import DONE, VERIFIED
 
 PATIENCE_SECONDS = 60
@@ -117,7 +117,7 @@ def _play(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
     check = _begin(one, other, scene)
     wrong = {**scene, "device": {**scene["device"], **scene["device_wrong"]}}
     for nurse in both:
-        nurse.read(check, wrong, asked=tuple(Source))
+        nurse.read(check, wrong, asked=CAN_BE_PUT_RIGHT)
     _catch(one, check, scene)
     for nurse in both:
         nurse.read(check, scene, asked=(Source.DEVICE,))

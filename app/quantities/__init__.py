@@ -1,6 +1,7 @@
 """Text typed by a person -> an exact amount with a unit, and amounts -> the one way of writing them."""
 
 from app.quantities.amounts import Quantity, exact, for_people, set_off, show, show_in, show_number, show_time
+from app.quantities.counts import parse_count
 from app.quantities.dates import DateOrder, parse_date, show_date
 from app.quantities.faults import Fault, FaultCode
 from app.quantities.naming import LONGEST_NAME, LONGEST_NUMBER, read_name, read_printed_number
@@ -18,6 +19,7 @@ __all__ = [
     "Range",
     "exact",
     "for_people",
+    "parse_count",
     "parse_date",
     "parse_one_of_two",
     "parse_quantity",

@@ -9,7 +9,7 @@ from app.records.fields import FIELDS
 from app.records.formats import CASE
 from app.records.known import Known
 from app.records.reading import Answers, Scope, sources_in, used
-from app.records.sources import NONE, JudgedBy, Source
+from app.records.sources import CAN_BE_PUT_RIGHT, NONE, JudgedBy, Source
 
 # To the engine a source that says none of these does not give them.
 _LEFT_OUT = JudgedBy.NONE_IS_AN_ANSWER
@@ -72,9 +72,12 @@ def _put(made: dict[str, Any], key: str, inside: str, text: str | None) -> None:
 
 
 def sources_read(scope: Scope) -> tuple[Source, ...]:
-    """The engine's sources of what is read: the contract has the monitor among the device's settings."""
+    """The engine's sources of what is read: the contract has the monitor among the device's settings.
+
+    Totals are the account's.
+    """
     read = {Source.DEVICE if each is Source.MONITOR else each for each in sources_in(scope)}
-    return tuple(each for each in Source if each in read)
+    return tuple(each for each in CAN_BE_PUT_RIGHT if each in read)
 
 
 def entry(clinician: str, answers: Answers, read_at: datetime, scope: Scope) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from app.records.measures import (
 )
 from app.records.patient_rows import PATIENT_ROWS
 from app.records.sources import AskedWhen, Field, Form, JudgedBy, Source
+from app.records.totals_rows import TOTALS_ROWS
 
 DEMAND = "demand"
 CONTINUOUS = "continuous"
@@ -180,6 +181,18 @@ TABLE: tuple[Field, ...] = (
         asked_when=AskedWhen(field="strength", among=(PER_MILLILITRE,), while_blank=False),
         last_look=True,
         hint="Only when it is written per mL.",
+    ),
+    Field(
+        name="content_volume",
+        label="Volume in the syringe",
+        words="the volume in the syringe, where the label gives a concentration",
+        sources=(Source.LABEL,),
+        form=Form.QUANTITY,
+        # To the engine a label has an amount in a volume or a concentration, not both.
+        judged_by=(JudgedBy.READ_ALIKE,),
+        measure=VOLUME,
+        asked_when=AskedWhen(field="strength", among=(PER_MILLILITRE,), while_blank=False),
+        row="concentration",
     ),
     _setting(
         name="mode",
@@ -380,4 +393,5 @@ TABLE: tuple[Field, ...] = (
         measure=APNEA_TIME,
         hint="How long without a breath until it alarms.",
     ),
+    *TOTALS_ROWS,
 )

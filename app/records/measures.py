@@ -30,6 +30,9 @@ _DAY = Fraction(24 * 60)
 
 MASS = Measure(dimension=Dimension.MASS, units=("mg", "mcg"))
 VOLUME = Measure(dimension=Dimension.VOLUME, units=("mL",))
+# What a device shows as given, or a barrel as left, may be nothing.
+TOTAL_MASS = Measure(dimension=Dimension.MASS, units=("mg", "mcg"), zero_allowed=True)
+TOTAL_VOLUME = Measure(dimension=Dimension.VOLUME, units=("mL",), zero_allowed=True)
 VOLUME_RATE_OR_NONE = Measure(dimension=Dimension.VOLUME_RATE, units=("mL/h",), zero_allowed=True)
 MASS_OR_VOLUME = Measure(dimension=Dimension.MASS, units=("mg", "mcg"), or_else=VOLUME)
 CONCENTRATION = Measure(dimension=Dimension.CONCENTRATION, units=("mg/mL", "mcg/mL"))

@@ -4,12 +4,12 @@ from collections.abc import Collection, Iterable, Mapping
 
 from app.records.fields import FIELDS, field_named
 from app.records.kept import FIRST, SECOND
-from app.records.sources import Field, Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Field, Source
 
 Answers = dict[str, dict[str, str]]
 Scope = tuple[tuple[str, tuple[str, ...]], ...]
 
-WHOLE: Scope = tuple((source.value, ()) for source in Source)
+WHOLE: Scope = tuple((source.value, ()) for source in CAN_BE_PUT_RIGHT)
 
 
 def fields_in(scope: Scope, source: Source) -> tuple[Field, ...]:

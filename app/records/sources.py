@@ -23,6 +23,11 @@ class Source(StrEnum):
     LABEL = "label"
     DEVICE = "device"
     MONITOR = "monitor"
+    TOTALS = "totals"
+
+
+# What is set or written, and can be put right; totals are what happened.
+CAN_BE_PUT_RIGHT = tuple(each for each in Source if each is not Source.TOTALS)
 
 
 class Form(StrEnum):
@@ -34,6 +39,7 @@ class Form(StrEnum):
     DATE = "date"
     MOMENT = "moment"
     QUANTITY = "quantity"
+    COUNT = "count"
     CHOICE = "choice"
     DRUG = "drug"
     FLUID = "fluid"
@@ -48,6 +54,7 @@ class JudgedBy(StrEnum):
     NONE_IS_AN_ANSWER = "none-is-an-answer"
     RUNS_ELSEWHERE = "runs-elsewhere"
     PRIMING = "priming"
+    ACCOUNT = "account"
     # What is read for people, and compared with nothing.
     NOBODY = "nobody"
 
@@ -89,8 +96,8 @@ class Field:
     is the label's that counts. `from_scan`: a scan may fill it in. `last_look`: it is looked at once more
     before starting. `from_one`: one of the two suffices, so that only the first nurse is asked; the other may
     give it too, and then both count. `by_policy`: asked where the site's policy says so; what neither read is
-    not on the record. Nothing is read that nobody judges: `judged_by` has no default, and is
-    never empty.
+    not on the record. `stamped`: nobody types it, it is when the page was kept. Nothing is read that nobody
+    judges: `judged_by` has no default, and is never empty.
     """
 
     name: str
@@ -115,6 +122,7 @@ class Field:
     last_look: bool = False
     from_one: bool = False
     by_policy: bool = False
+    stamped: bool = False
     hint: str = ""
     hint_in: Mapping[Source, str] = field(default_factory=dict)
 
@@ -158,4 +166,9 @@ class Field:
 
 
 # What is read from one of these is read from no other, and says so in its name.
-_OWN_NAMES = {Source.WRISTBAND: "patient", Source.CHART: "chart", Source.MONITOR: "monitor"}
+_OWN_NAMES = {
+    Source.WRISTBAND: "patient",
+    Source.CHART: "chart",
+    Source.MONITOR: "monitor",
+    Source.TOTALS: "totals",
+}

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from app.records.sources import Source
+from app.records.sources import CAN_BE_PUT_RIGHT
 
 DONE = "done"
 VERIFIED = "verified"
@@ -149,7 +149,9 @@ def plan_faults(plan: Plan, entries: Iterable[str] = ()) -> Iterator[str]:
     # A source that is put right after the record was frozen must make a step due: confirming it freezes anew.
     touched = {source for step in plan.steps for source in step.again_after}
     yield from (
-        f"no step is due again after {source.value}" for source in Source if source.value not in touched
+        f"no step is due again after {source.value}"
+        for source in CAN_BE_PUT_RIGHT
+        if source.value not in touched
     )
 
 

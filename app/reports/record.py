@@ -114,6 +114,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             chart=rows(shown_fields.CHART),
             syringe=rows(shown_fields.SYRINGE),
             monitor=rows(shown_fields.MONITOR),
+            totals=rows(shown_fields.TOTALS),
             volumes=last["case"]["policy"],
             rounds=rounds_shown(document, clock),
             notes=notes_of(document),

@@ -50,7 +50,10 @@ def _strength(answers: Mapping[str, str]) -> str | None:
         return WITHOUT_ONE[answers["strength"]]
     if answers.get("amount") and answers.get("volume"):
         return set_off(f"{answers['amount']} in {answers['volume']}")
-    return _plain("concentration")(answers)
+    said = _plain("concentration")(answers)
+    # A label per mL says besides how much is in it.
+    content = answers.get("content_volume")
+    return f"{said}, {set_off(content)} in the syringe" if said and content else said
 
 
 def _limits(answers: Mapping[str, str]) -> str | None:
@@ -113,4 +116,5 @@ SETTINGS = _shown(rows_from(Source.ORDER))
 CHART = _shown(rows_from(Source.CHART))
 SYRINGE = _shown(rows_from(Source.LABEL, Source.DEVICE))
 MONITOR = _shown(rows_from(Source.MONITOR))
-EVERYTHING = (*WRISTBAND, *SETTINGS, *CHART, *SYRINGE, *MONITOR)
+TOTALS = _shown(rows_from(Source.TOTALS))
+EVERYTHING = (*WRISTBAND, *SETTINGS, *CHART, *SYRINGE, *MONITOR, *TOTALS)

@@ -17,6 +17,7 @@ SOURCES: dict[str, str] = {
     "label": "Label",
     "device": "Device",
     "monitor": "Monitor",
+    "totals": "Device totals",
 }
 
 ANSWERS: dict[str, str] = {

@@ -12,6 +12,7 @@ GUIDES: dict[Source, str] = {
     Source.LABEL: "From the syringe in the hand. Read what the label says, not what was ordered.",
     Source.DEVICE: "From the device's own screens at the bedside. Read what is set, not what was ordered.",
     Source.MONITOR: "Read at the patient: what is connected, switched on and set now.",
+    Source.TOTALS: "From the device and the barrel, now and in one go: the device runs on while you read.",
 }
 
 # Where each is seen, for whoever is about to read.
@@ -22,6 +23,7 @@ SEEN_AT: dict[Source, str] = {
     Source.LABEL: "the syringe",
     Source.DEVICE: "the device",
     Source.MONITOR: "the monitor",
+    Source.TOTALS: "the device's totals",
 }
 
 SCAN_HINTS: dict[Source, str] = {

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
+from zoneinfo import ZoneInfo
 
 from app.base import Act
 from app.keys import CONTENT_AT_MOST, seal
@@ -235,6 +236,7 @@ def save_draft(  # what is written, and against what
 
 def _keep(site: Site, tx: Transaction, act: Act, desk: Desk, *, given: Answers) -> int:
     had, place = desk.written, _place(desk.state, desk.round, act)
+    given = {source: _stamped(desk, act, Source(source), answers) for source, answers in given.items()}
     version = had.version + 1
     content = draft_content(
         salt=act.new_id(),
@@ -248,6 +250,18 @@ def _keep(site: Site, tx: Transaction, act: Act, desk: Desk, *, given: Answers) 
     if rest != had.typed:
         replace_typed(site, tx, act, place, content=content_of_typed(act, rest))
     return version
+
+
+def _stamped(desk: Desk, act: Act, source: Source, answers: dict[str, str]) -> dict[str, str]:
+    """With the moment of reading, where the source is one that goes on while it is read.
+
+    Whoever keeps a page again as it stood has not read it again.
+    """
+    stamps = [each.name for each in desk.fields(source) if each.stamped]
+    before = desk.answers.get(source.value, {})
+    is_same = {**before, **dict.fromkeys(stamps)} == {**answers, **dict.fromkeys(stamps)}
+    now = act.now.astimezone(ZoneInfo(desk.rules.policy.zone)).isoformat(timespec="seconds")
+    return {**answers, **{name: (is_same and before.get(name)) or now for name in stamps}}
 
 
 def keep_typing(

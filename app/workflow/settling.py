@@ -12,7 +12,7 @@ from app.records.followup import Follow, Found, scope_of_touched, scope_to_read_
 from app.records.kept import HelpTaker
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
-from app.records.sources import Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState
 from app.records.visibility import Sight, sight
 from app.site.installation import Site
@@ -78,7 +78,7 @@ def read_again(
     site: Site, act: Act, check_id: str, *, touched: Iterable[str], why: str
 ) -> NextReading | HelpNeeded | NotFound | NotYours | NotNow | Incomplete:
     """Open the next reading: the differing fields, or all of each source that somebody put right."""
-    named = tuple(source.value for source in Source if source.value in set(touched))
+    named = tuple(source.value for source in CAN_BE_PUT_RIGHT if source.value in set(touched))
     with site.store.write() as tx:
         own = lock_own(tx, act, check_id, Action.READ_AGAIN)
         if not isinstance(own, Own):

@@ -162,7 +162,7 @@ class Expert(Person):
                 self._select(each.name, answer)
             case Form.DATE:
                 self.write(each.name, eight_digits(answer))
-            case Form.TEXT | Form.NAME | Form.CODE | Form.MOMENT:
+            case Form.TEXT | Form.COUNT | Form.NAME | Form.CODE | Form.MOMENT:
                 self.write(each.name, answer)
 
     def _named(self, name: str) -> Locator:

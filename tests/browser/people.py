@@ -241,7 +241,7 @@ class Nurse(Person):
                 row.locator(f'input[value="{answer}"]').check()
             case Form.DRUG | Form.FLUID:
                 row.get_by_role("combobox").select_option(answer)
-            case Form.TEXT | Form.NAME | Form.CODE | Form.DATE | Form.MOMENT:
+            case Form.TEXT | Form.COUNT | Form.NAME | Form.CODE | Form.DATE | Form.MOMENT:
                 row.get_by_role("textbox").fill(answer)
 
     def hand_in(self) -> None:

@@ -14,7 +14,7 @@ from tests.story.script import Read
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
-READ = (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)
+READ = (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE, Source.TOTALS)
 STOP_NOW = "Stop the device now: look at the patient, breathing and sedation"
 
 

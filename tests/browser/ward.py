@@ -64,6 +64,14 @@ def read_scene() -> Scene:
     """The scene of `seed_data/walk.json`: the device believes another concentration than the syringe has."""
     told = json.loads((SEED / "walk.json").read_text(encoding="utf-8"))
     right = {name: told[name] for name in ("wristband", "chart", "order", "label", "device", "monitor")}
+    # Of what runs: nothing was given yet, and the line was primed.
+    right["totals"] = {
+        "total_amount": "0 mg",
+        "total_volume": "none",
+        "presses": "0",
+        "doses": "0",
+        "left": "27.7 mL",
+    }
     return Scene(
         bed=told["bed"],
         right=right,

@@ -65,6 +65,14 @@ _SAID: Answers = {
         "high_etco2": "60 mmHg",
         "apnea_time": "30 s",
     },
+    # Nothing given yet, and the line set of 2.3 mL primed.
+    "totals": {
+        "total_amount": "0 mg",
+        "total_volume": "none",
+        "presses": "0",
+        "doses": "0",
+        "left": "27.7 mL",
+    },
 }
 
 _AGREED: Answers = {source: completed(Source(source), said) for source, said in _SAID.items()}

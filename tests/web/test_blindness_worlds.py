@@ -146,12 +146,17 @@ OTHERWISE = (
         label={"drug": "fentaNYL", "amount": "30 mg", "lot": "L" * 190},
         chart={"allergy": "to-this-drug-or-its-family", "sedatives": "charted"},
         monitor={"capnography": "off"},
+        totals={"total_amount": "11.9 mg", "presses": "999999", "doses": "21", "left": "none"},
     ),
 )
 # Readings that differ from the second nurse's in the same fields.
 SAME_FIELDS = (
-    answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}),
-    answers(device={"demand_dose": "7.3719 mg"}, label={"lot": "B" * 150}),
+    answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}, totals={"doses": "12", "left": "1 mL"}),
+    answers(
+        device={"demand_dose": "7.3719 mg"},
+        label={"lot": "B" * 150},
+        totals={"doses": "21", "left": "4.5 mL"},
+    ),
 )
 WHOSE = (answers(), of_patient("DM-51111", answers()))  # PCA runs already for the first of them
 # The plan of the safety steps follows from the carrier, and must not tell what one nurse read.

@@ -188,11 +188,22 @@ def test_after_the_comparison_nobody_outside_can_tell_whether_they_agree(worlds:
     assert_alike(worlds, *OUTSIDE)
 
 
-def test_whether_a_re_check_comes_together_is_told_on_no_list(worlds: Worlds) -> None:
+@pytest.mark.parametrize(
+    "pair",
+    [
+        PAIRS["ten times"],
+        (answers(), answers(totals={"total_amount": "6 mg", "presses": "40", "doses": "21", "left": "0 mL"})),
+    ],
+    ids=["device", "totals"],
+)
+def test_whether_a_re_check_comes_together_is_told_on_no_list(
+    worlds: Worlds, pair: tuple[Answers, Answers]
+) -> None:
     """What runs is no exception: what one alone read may be wrong, and tells what the other did not."""
-    worlds.read = PAIRS["ten times"]
+    worlds.read = pair
     worlds.both(lambda ward: ward.at_stage(Phase.STARTED).re_checks())
     worlds.nadia_reads()
+    assert_alike(worlds, *OTHERS)
     worlds.both(lambda ward: ward.reads(TOMAS).compares())
     assert worlds.both(lambda ward: ward.phase) == (Phase.SIGNING, Phase.DISPUTED)
 

@@ -1,6 +1,7 @@
 """Somebody sees danger while reading: the round is void, and what both wrote elsewhere stands."""
 
 from app.records.kept import SOURCES, TYPING
+from app.records.reading import WHOLE
 from app.records.sources import Source
 from app.records.state import Phase
 from app.workflow import reading
@@ -65,7 +66,7 @@ def test_of_a_danger_in_one_source_both_keep_what_they_wrote_in_the_others(ward:
         own = desk(ward, who)
         assert isinstance(own, reading.Desk)
         assert own.round.number == 2
-        assert own.answers == {source: given for source, given in read.items() if source != "label"}
+        assert own.answers == {source: read[source] for source, _ in WHOLE if source != "label"}
         with ward.site.store.read() as reader:
             assert reader.drafts(ward.check, 1, who.id) == {}
     # Handed in is what was looked over in this round: the label is not in it.

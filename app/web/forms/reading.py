@@ -1,6 +1,6 @@
 """The form of one source, made from the table of fields: empty, each quantity with its unit chosen."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -12,6 +12,7 @@ from app.judging.identifiers import identifier_fault
 from app.quantities import (
     DateOrder,
     Fault,
+    parse_count,
     parse_date,
     parse_quantity,
     read_name,
@@ -88,7 +89,8 @@ class Offered:
 def empty_form(fields: Iterable[Field], answers: Mapping[str, str], offered: Offered) -> ReadForm:
     """The form as it opens: empty, or with what this same person has written in it before."""
     inputs = tuple(
-        _shown(each, _typed_from(each, answers.get(each.name, ""), offered), offered, "") for each in fields
+        _shown(each, _typed_from(each, answers.get(each.name, ""), offered), offered, "")
+        for each in _typed_by_hand(fields)
     )
     return ReadForm(inputs=inputs, answers=dict(answers), wrong=())
 
@@ -96,7 +98,7 @@ def empty_form(fields: Iterable[Field], answers: Mapping[str, str], offered: Off
 def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offered) -> ReadForm:
     """Read what was posted; every text is kept as typed, right or wrong."""
     inputs, answers, wrong = [], {}, []
-    for each in fields:
+    for each in _typed_by_hand(fields):
         typed = _Typed(
             text=form.get(each.name, "").strip(),
             unit=form.get(f"{each.name}_unit", ""),
@@ -118,6 +120,10 @@ def read_form(fields: Iterable[Field], form: MultiDict[str, str], offered: Offer
     return ReadForm(inputs=tuple(inputs), answers=answers, wrong=tuple(wrong))
 
 
+def _typed_by_hand(fields: Iterable[Field]) -> Iterator[Field]:
+    return (each for each in fields if not each.stamped)
+
+
 def _of_other_kind(field: Field, answers: Mapping[str, str]) -> str:
     """What is wrong with a dose in mL on a device that has a concentration set, and the other way about."""
     _, _, unit = answers.get(field.name, "").partition(" ")
@@ -135,7 +141,7 @@ def _of_other_kind(field: Field, answers: Mapping[str, str]) -> str:
 
 def typed_in(fields: Iterable[Field], form: MultiDict[str, str]) -> dict[str, str]:
     """What stands in the inputs of these fields, by their names; what is too long stays too long."""
-    names = (f"{each.name}{part}" for each in fields for part in _PARTS)
+    names = (f"{each.name}{part}" for each in _typed_by_hand(fields) for part in _PARTS)
     return {name: form[name][: LONGEST + 1] for name in names if form.get(name)}
 
 
@@ -178,6 +184,13 @@ def _quantity(field: Field, typed: _Typed) -> str | Fault:
     measure = measure.counted_in(unit)
     text = f"{typed.text} {unit}"
     read = parse_quantity(text, measure.dimension, zero_allowed=measure.zero_allowed, allowed=measure.allowed)
+    return read if isinstance(read, Fault) else text
+
+
+def _count(text: str) -> str | Fault:
+    if not text:
+        return ""
+    read = parse_count(text)
     return read if isinstance(read, Fault) else text
 
 
@@ -255,6 +268,7 @@ def _moment(text: str, zone: ZoneInfo) -> str | Fault:
 
 _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.QUANTITY: lambda field, typed, _: _quantity(field, typed),
+    Form.COUNT: lambda _, typed, __: _count(typed.text),
     Form.CHOICE: lambda field, typed, _: _chosen(typed.text, field.choices),
     Form.DRUG: lambda _, typed, offered: _named(typed, offered.drugs),
     Form.FLUID: lambda _, typed, offered: _named(typed, offered.fluids),

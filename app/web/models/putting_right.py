@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.records.followup import Follow
-from app.records.sources import Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState
 from app.words.checking import SETTLED_THERE, put_right_words
 
@@ -48,7 +48,7 @@ def put_right(state: CheckState) -> PutRight:
     only = next(iter(likely)) if len(likely) == 1 else None
     return PutRight(
         likely=None if only is None else (only.value, _likely_words(state, only)),
-        all=tuple((source.value, put_right_words(source.value)) for source in Source),
+        all=tuple((source.value, put_right_words(source.value)) for source in CAN_BE_PUT_RIGHT),
     )
 
 

@@ -135,7 +135,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
         others_open=any(each.typed or each.none or each.fault or each.note for each in others),
         scan_before=_scan_before(mine),
         scan_hint=SCAN_HINTS.get(source, ""),
-        has_numbers=any(each.field.form is Form.QUANTITY for each in form.inputs),
+        has_numbers=any(each.field.form in {Form.QUANTITY, Form.COUNT} for each in form.inputs),
         has_echoes=any(each.field.form in {Form.QUANTITY, Form.DATE} for each in form.inputs),
         shown=shown,
         has_before=index > 0,

@@ -91,6 +91,7 @@ _LEDGER = (
     *rows_from(Source.LABEL, Source.DEVICE),
     *rows_from(Source.MONITOR),
     *rows_from(Source.CHART),
+    *rows_from(Source.TOTALS),
 )
 
 
@@ -259,11 +260,19 @@ def _value(read: Readings, name: str, source: Source, letter: str) -> Value | No
         case "concentration":
             if given.get("strength") in STRENGTHS_WITHOUT_ONE:
                 return Value(words=answer_words(given["strength"]))
-            return read.strengths.get((letter, source))
+            return _with_content(read.strengths.get((letter, source)), given)
         case "staff_bolus_dose" if given.get(name) not in (None, "", NONE):
             return _staff_bolus(given)
         case _:
             return _plain(field_of(source, name), given.get(name, ""), read.packs)
+
+
+def _with_content(strength: Value | None, given: Mapping[str, str]) -> Value | None:
+    """A label per mL says besides how much is in the syringe."""
+    content = given.get("content_volume")
+    if strength is None or not content:
+        return strength
+    return replace(strength, note=f"{set_off(content)} in the syringe")
 
 
 def written(read: Readings, letter: str, source: Source, field: Field) -> str:

@@ -10,7 +10,8 @@ from flask.typing import ResponseReturnValue
 from app.base import Act
 from app.people import Permission
 from app.quantities import DateOrder
-from app.records.reading import WHOLE, fields_in, sources_in
+from app.records.fields import FIELDS
+from app.records.reading import sources_in
 from app.records.rules import LIBRARY, PACKS
 from app.records.sources import Source
 from app.records.state import BLIND
@@ -76,7 +77,7 @@ def _keep_typing(act: Act, check: str, source: str) -> reading.TypingKept | read
     wanted = source_named(source)
     if wanted is None:
         return NotFound()
-    typed = typed_in(fields_in(WHOLE, wanted), request.form)
+    typed = typed_in(FIELDS[wanted], request.form)
     return reading.keep_typing(site(), act, check, source=wanted, typed=typed, page=_shown_page())
 
 
