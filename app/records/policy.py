@@ -78,7 +78,8 @@ class RefusedRule:
 class SitePolicy:
     """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both.
 
-    `also_read` names what is asked here beside what every site asks. What is None is not asked for here.
+    `also_read` names what is asked here beside what every site asks. What is None is not asked for here;
+    `engine` and `account` are in the words of the contracts.
     """
 
     version: str
@@ -104,6 +105,7 @@ class SitePolicy:
     login_unused: timedelta | None
     baseline: BaselineRule
     engine: Mapping[str, Any]
+    account: Mapping[str, Any]
 
     def asks_of(self, roles: Iterable[str]) -> str:
         """What is asked for beside the secret of somebody with these roles: the most of what each asks."""
@@ -111,9 +113,14 @@ class SitePolicy:
         return max(asked, key=ASKED_FACTORS.index, default=NO_FACTOR)
 
 
+# What the account and the comparison count alike.
+_OF_BOTH = ("limit_counts_continuous",)
+
+
 def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
     """Read a published policy, as it is on a unit; a missing key is a bug in what was published."""
     baseline = content["baseline"]
+    engine = {**content["engine"], **content.get("units", {}).get(unit, {})}
     return SitePolicy(
         version=content["version"],
         site=content["site"],
@@ -144,7 +151,8 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
             lowest_spo2=baseline["lowest_spo2"],
             outside=tuple(baseline.get("outside", OUTSIDE)),
         ),
-        engine={**content["engine"], **content.get("units", {}).get(unit, {})},
+        engine=engine,
+        account={**content.get("account", {}), **{each: engine[each] for each in _OF_BOTH if each in engine}},
     )
 
 

@@ -10,8 +10,10 @@ from zoneinfo import available_timezones
 
 from jsonschema import Draft202012Validator, ValidationError
 
+from app.accounting import read_account
 from app.comparison import Case, CaseError, read_case
 from app.config import root
+from app.judging.account import account_case
 from app.people import Permission, Role, folded, may
 from app.quantities import Dimension, Fault, parse_quantity
 from app.records.beds import LONGEST_BED, plain
@@ -149,6 +151,7 @@ def _faults_across(given: Mapping[str, Any], units: Collection[str]) -> Iterator
     for key in sorted({key for key in keys if keys.count(key) > 1}):
         yield RuleFault(file=FILES[PACKS], path="packs", why=f"the key {key} stands twice")
     yield from _engine_faults(published, units)
+    yield from _account_faults(policy_from(content).account)
 
 
 def _step_faults(steps: Mapping[str, Any]) -> Iterator[str]:
@@ -171,6 +174,15 @@ def _engine_faults(published: Mapping[str, Any], units: Collection[str]) -> Iter
     yield from dict.fromkeys(_refused(each) for each in read if isinstance(each, CaseError))
     if isinstance(of_library, Case):
         yield from limit_faults(drugs, of_library.library or {})
+
+
+def _account_faults(policy: Mapping[str, Any]) -> Iterator[RuleFault]:
+    """What the account's engine refuses: of a case with one syringe only the rules can be wrong."""
+    issued = {"kind": "issued", "syringe": "1", "volume": "1 mL", "amount": "1 mg", "size": "1 mL"}
+    read = read_account(account_case([{**issued, "at": "2000-01-01T00:00Z"}], policy))
+    if isinstance(read, CaseError):
+        path = read.path.replace("policy", "account", 1)
+        yield RuleFault(file=FILES[POLICY], path=path, why=read.message)
 
 
 def _refused(error: CaseError) -> RuleFault:

@@ -141,7 +141,7 @@ def test_every_value_says_where_it_comes_from() -> None:
 
     for each in (*strengths, *limits, *SETS, *STEPS["steps"], *POLICY["units"].values()):
         assert each["source"].strip(), each
-    in_policy = {*POLICY, *POLICY["engine"]} - {
+    in_policy = {*POLICY, *POLICY["engine"], *POLICY["account"]} - {
         "format",
         "version",
         "site",
@@ -149,6 +149,7 @@ def test_every_value_says_where_it_comes_from() -> None:
         "invented",
         "caution",
         "engine",
+        "account",
         "units",
         "sources",
     }

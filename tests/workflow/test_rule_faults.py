@@ -130,6 +130,13 @@ def test_the_rules_that_come_with_the_program_can_be_published(tmp_path: Path) -
             put("policy.json", "units", "recovery", "capnography_required", to="sometimes"),
             "capnography_required",
         ),
+        (put("policy.json", "account", "scale_division", to="1"), "policy.json: account.scale_division: "),
+        (
+            put("policy.json", "account", "device_accuracy", to="101 %"),
+            "policy.json: account.device_accuracy: ",
+        ),
+        (put("policy.json", "account", "presses_per_dose", to=0), "presses_per_dose: 0 lies below 1"),
+        (put("policy.json", "account", "no_rule", to=True), "nothing is known by the name no_rule"),
         (put("policy.json", "witnesses", to=[]), "witnesses: name one at least"),
         (
             put("policy.json", "witnesses", to=["quality"]),
@@ -175,12 +182,13 @@ def test_what_is_wrong_is_said_with_its_place(tmp_path: Path, change: Change, sa
     "change",
     [
         without("policy.json", "units"),
+        without("policy.json", "account"),
         put("policy.json", "training", to={"topics": ["the tool"], "days": 365}),
         put("policy.json", "accountability", to={"version": "1", "text": ["It binds me."]}),
         put("policy.json", "login_unused_days", to=90),
         put("policy.json", "refused_signings", to={"count": 5, "within_minutes": 60}),
     ],
-    ids=range(5),
+    ids=range(6),
 )
 def test_what_may_be_left_out_and_what_may_be_asked_besides(tmp_path: Path, change: Change) -> None:
     assert faults(changed_rules(tmp_path / "rules", change)) == []
