@@ -45,7 +45,7 @@ from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.records.ward_events import DrugTakenBack
 from app.site.followed import find_followed
 from app.site.installation import Site
-from app.site.loading import Loaded, folded, known_of, load, load_infusion, runs_at
+from app.site.loading import Loaded, folded, known_of, load, load_infusion, runs_at, with_account
 from app.site.readings import open_reading
 from app.site.record import document_of, names_at
 from app.storage import Reader
@@ -110,7 +110,11 @@ def _known(reader: Reader, loaded: Loaded, entries: tuple[Entry, ...], log: "Log
             beds = {(kept["unit"], kept["bed"]) for kept in told.get(each.event.round, {}).get("running", ())}
             names = {unit: _unit_then(reader, unit, log, each.position) for unit, _ in beds}
             running = _running(reader, check, beds, names=names, position=each.position)
-            known[each.event.round] = replace(then, running=running).given_to(kind_named(check.kind))
+            kind = kind_named(check.kind)
+            then = with_account(
+                replace(then, running=running), kind, reader, check.infusion, before=each.position
+            )
+            known[each.event.round] = then.given_to(kind)
     return known
 
 

@@ -97,7 +97,10 @@ def _judged(document: Mapping[str, Any], each: Mapping[str, Any]) -> Judged:
         )
         for letter in (A, B)
     )
-    rules = Against(policy=case["policy"], library=case["library"])
+    account = each["comparison"].get("account")
+    rules = Against(
+        policy=case["policy"], library=case["library"], account=account["policy"] if account else {}
+    )
     known = known_in(case, each["comparison"])
     return judge(kind_named(document["check"]["kind"]), first, second, known=known, rules=rules)
 
@@ -110,6 +113,7 @@ def _same(told: Mapping[str, Any], judged: Judged, *, wording: bool) -> bool:
         "findings": [each.as_data() for each in salted(judged.findings, told.get("salt", ""))],
         "math": judged.math,
         "delivery": judged.delivery,
+        "account": {**told["account"], "result": judged.account} if told.get("account") else None,
     }
     return same_values(told, computed, without=frozenset() if wording else WORDING)
 
@@ -119,8 +123,8 @@ def same_values(
 ) -> bool:
     """Whether two comparisons come to the same codes, severities and exact values."""
     return all(
-        canonical(_without(told[name], without)) == canonical(_without(computed[name], without))
-        for name in ("verdict", "not_judged", "findings", "math", "delivery")
+        canonical(_without(told.get(name), without)) == canonical(_without(computed.get(name), without))
+        for name in ("verdict", "not_judged", "findings", "math", "delivery", "account")
     )
 
 

@@ -18,6 +18,7 @@ _PRESCRIBER_ASKED = Reason(
 )
 _PHARMACIST_ASKED = Reason(key="pharmacist-asked", words="A pharmacist was asked and agrees", asks_name=True)
 _ORDERED_SO = Reason(key="ordered-so", words="It is ordered so, and the order says why")
+_LOOKED_AGAIN = Reason(key="looked-again", words="Both looked at the device again, and it shows the same")
 _WATCHED_CLOSELY = Reason(key="watched-closely", words="The patient is watched more closely because of it")
 
 REASONS: Mapping[str, tuple[Reason, ...]] = {
@@ -66,6 +67,21 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
     "primed-volume-above-set": (
         Reason(key="primed-again", words="It was primed again, and what ran out is written down"),
         _PHARMACIST_ASKED,
+    ),
+    # Of the account.
+    "account-totals-below-predicted": (
+        Reason(key="dose-ended-early", words="A dose was ended before all of it was given"),
+        _LOOKED_AGAIN,
+        _PHARMACIST_ASKED,
+    ),
+    "account-doses-below-boluses": (
+        Reason(key="not-counted", words="This device does not count what staff give among its doses"),
+        _LOOKED_AGAIN,
+    ),
+    "account-presses-far-above-doses": (
+        Reason(key="pain-reviewed", words="The patient was asked about pain, and what follows is decided"),
+        Reason(key="shown-again", words="The patient was shown again how the button works"),
+        _PRESCRIBER_ASKED,
     ),
 }
 

@@ -1,11 +1,12 @@
 """Judge a round: what two readings come to, by the judges that the kind of check names."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
 from app.comparison import Result, Verdict, verdict_by
+from app.judging.account import AccountJudged, judge_account
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
 from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
@@ -35,12 +36,14 @@ class Against:
 
     policy: Mapping[str, Any]
     library: Mapping[str, Any]
+    account: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
     """What a round came to: the engine's case, the findings of all judges, worst first, and the figures.
 
+    `account` is what the account comes to, where there is one that both readings can belong to.
     `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
     """
 
@@ -52,6 +55,7 @@ class Judged:
     beside: tuple[Beside, ...]
     plan: str
     engine: str
+    account: Mapping[str, Any] | None = None
 
     @property
     def verdict(self) -> Verdict:
@@ -89,7 +93,8 @@ def _runs_elsewhere(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
     return runs_elsewhere(asked.beside, asked.first, asked.second)
 
 
-# The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`.
+# The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`. The account
+# comes last, with a result of its own.
 JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.ENGINE: _of_engine,
     JudgedBy.READ_ALIKE: _read_alike,
@@ -113,12 +118,24 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
             reads=kind.reads,
         )
     )
-    asked = _Asked(first=one, second=other, result=result, beside=beside(kind, one, other, known.running))
+    asked = _Asked(
+        first=one,
+        second=other,
+        result=result,
+        beside=beside(kind, one, other, known.running),
+    )
     found: list[Found] = []
     for name in kind.judges:
         if name in JUDGES:
             found += tuple(JUDGES[name](asked, found))
     found += not_said_before(not_read(kind.reads, one, other), found)
+    account = AccountJudged()
+    if JudgedBy.ACCOUNT in kind.judges:
+        # An account begins with what both read alike.
+        may_begin = known.begun and not any(each.reads_apart for each in found)
+        of_account = known if may_begin else replace(known, begun="")
+        account = judge_account(of_account, case, {A: one, B: other}, rules.account)
+        found += account.findings
     made = result.as_json()
     return Judged(
         case=case,
@@ -129,6 +146,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         beside=asked.beside,
         plan=_plan(one, other),
         engine=made["engine"],
+        account=account.result,
     )
 
 

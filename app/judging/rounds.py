@@ -7,12 +7,12 @@ from zoneinfo import ZoneInfo
 from app.comparison import ENGINE_VERSION
 from app.judging.engine import primed_evaluated
 from app.judging.findings import kept, salted
-from app.judging.judge import Against, Read, judge
+from app.judging.judge import Against, Judged, Read, judge
 from app.records.canonical import canonical
 from app.records.followup import Severity
 from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, LETTER_OF, LETTERS, SECOND, KeptComparison
-from app.records.kinds import Kind
+from app.records.kinds import Given, Kind
 from app.records.known import Known
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
@@ -43,6 +43,7 @@ def compared(
         "math": judged.math,
         "delivery": judged.delivery,
         "running": [each.as_data() for each in judged.beside],
+        "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
         "plan": judged.plan,
     }
     opened = {
@@ -63,7 +64,18 @@ def against(rules: Rules, answers: Answers) -> Against:
     return Against(
         policy={**rules.policy.engine, **_volumes(rules, answers.get("device", {}).get("pack"))},
         library=rules.content(LIBRARY)["drugs"],
+        account=rules.policy.account,
     )
+
+
+def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[str, Any]:
+    """What was known of the account, by which rules it was judged, and what it comes to."""
+    return {
+        "entries": [dict(each) for each in known.account],
+        "begun": known.begun,
+        "policy": dict(policy),
+        "result": judged.account,
+    }
 
 
 def _volumes(rules: Rules, named: str | None) -> dict[str, Any]:

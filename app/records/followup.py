@@ -7,7 +7,7 @@ from typing import Any
 
 from app.records.fields import find_field, read_together
 from app.records.reading import Scope
-from app.records.sources import Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Source
 
 
 class Follow(StrEnum):
@@ -16,10 +16,37 @@ class Follow(StrEnum):
     READ_AGAIN = "those fields are read again, blind, by both"
     PUT_RIGHT = "the source is put right, and both read all of it again, blind"
     RULE = "a rule: put right, or set aside by the right person for one infusion, one field, one value"
+    RECOUNT = "recounted once by both together, not blind; then the charge nurse's until she closes it"
 
 
 # More than this many readings of the same fields, and the two cannot settle it alone.
 REREADINGS_BEFORE_HELP = 2
+
+# What the account finds; of each the table of its contract says how much it weighs.
+OF_THE_ACCOUNT = (
+    "time-disorder",
+    "reading-missing",
+    "strength-set-differs",
+    "totals-went-back",
+    "totals-not-attributed",
+    "presses-below-doses",
+    "doses-above-possible",
+    "totals-above-possible",
+    "totals-above-predicted",
+    "left-rose",
+    "left-below-predicted",
+    "left-above-predicted",
+    "more-than-left",
+    "unexplained",
+    "not-witnessed",
+    "not-received",
+    "totals-below-predicted",
+    "doses-below-boluses",
+    "presses-far-above-doses",
+    "in-hand",
+    "ask-pharmacy",
+    "series-not-from-zero",
+)
 
 AFTER: dict[str, Follow] = {
     "reading-missing": Follow.READ_AGAIN,
@@ -69,6 +96,7 @@ AFTER: dict[str, Follow] = {
     "primed-volume-above-set": Follow.RULE,
     "dose-below-step": Follow.RULE,
     "limit-is-passed": Follow.RULE,
+    **{f"account-{code}": Follow.RECOUNT for code in OF_THE_ACCOUNT},
 }
 
 
@@ -113,8 +141,13 @@ class Found:
         return self.severity == Severity.STOP and self.follow is Follow.READ_AGAIN
 
     def is_open(self, exempt: Collection[str]) -> bool:
-        """Whether it is a stop that stands; only a rule can be set aside, and `exempt` names what was."""
-        return self.severity == Severity.STOP and not (self.follow is Follow.RULE and self.key in exempt)
+        """Whether it is a stop that keeps the two from signing.
+
+        Only a rule can be set aside, and `exempt` names what was; a stop of the account both sign as open.
+        """
+        if self.severity != Severity.STOP or self.follow is Follow.RECOUNT:
+            return False
+        return not (self.follow is Follow.RULE and self.key in exempt)
 
     def as_data(self) -> dict[str, Any]:
         """As a comparison keeps it."""
@@ -151,7 +184,7 @@ def _danger(found: Found) -> tuple[int, int]:
 
 
 # What is read from one of these is compared with no other source.
-_ON_ITS_OWN = frozenset({Source.WRISTBAND, Source.CHART, Source.MONITOR})
+_ON_ITS_OWN = frozenset({Source.WRISTBAND, Source.CHART, Source.MONITOR, Source.TOTALS})
 
 
 def sources_of(found: Found) -> tuple[str, ...]:
@@ -203,4 +236,4 @@ def scope_to_read_again(findings: Iterable[Found]) -> Scope:
 def scope_of_touched(touched: Iterable[str]) -> Scope:
     """Whoever corrects a source touches all of it: both read that whole source again."""
     names = set(touched)
-    return tuple((source.value, ()) for source in Source if source.value in names)
+    return tuple((source.value, ()) for source in CAN_BE_PUT_RIGHT if source.value in names)

@@ -17,7 +17,7 @@ from app.records.kept import FIRST, SECOND, Entry
 from app.records.on_paper import Transcription, stands, waits
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.pauses import LineLook, Pause
-from app.records.ward_events import LineLooked, LinePaused, LineResumed, RunsAgainBeside
+from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, RunsAgainBeside
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -259,4 +259,6 @@ COURSE = (
     RunsAgainBeside.kind,
     PaperTranscribed.kind,
     PaperConfirmed.kind,
+    # What of a syringe was taken back belongs to the account.
+    DrugTakenBack.kind,
 )

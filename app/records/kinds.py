@@ -33,6 +33,7 @@ class Given(StrEnum):
     ORDER_OF_RECORD = "order_of_record"
     PATIENT = "patient"
     RUNNING = "running"
+    ACCOUNT = "account"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +87,7 @@ SET_UP = Kind(
     # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
     # well be another than the one of record, and is what the device is set to.
     given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
-    judges=tuple(JudgedBy),
+    judges=tuple(each for each in JudgedBy if each is not JudgedBy.ACCOUNT),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
@@ -103,13 +104,17 @@ RE_CHECK = Kind(
     words="Re-check",
     parts=NURSES,
     opens=Opens.RUNNING,
-    reads=tuple((each.value, ()) for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE)),
+    reads=tuple(
+        (each.value, ())
+        for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE, Source.TOTALS)
+    ),
     given=frozenset(Given),
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.ACCOUNT,
     ),
     plans=(),
     entries=(),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from app.records.field_table import TABLE
-from app.records.kinds import Kind
+from app.records.kinds import Given, Kind
 
 _FROM_ONE = frozenset(each.finding for each in TABLE if each.from_one)
 _WRISTBAND = ("identifier", "birth_date")
@@ -36,7 +36,8 @@ class Known:
 
     In the words of the engine's contract: `patient` has `identifier` and `birth_date`, `previous` and
     `order_of_record` are SETTINGS, `syringe` is a LABEL, its lot among it, of which the engine is not told.
-    What is not known is not there. `running` is what runs beside this infusion, on any unit.
+    What is not known is not there. `running` is what runs beside this infusion, on any unit. `account` are
+    the entries of its account; where it was started without a check and has none yet, `begun` is when.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
@@ -44,10 +45,13 @@ class Known:
     order_of_record: Mapping[str, Any] = field(default_factory=dict)
     syringe: Mapping[str, Any] = field(default_factory=dict)
     running: tuple[Runs, ...] = ()
+    account: tuple[Mapping[str, Any], ...] = ()
+    begun: str = ""
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
-        return Known(**{each.value: getattr(self, each.value) for each in kind.given})
+        begun = self.begun if Given.ACCOUNT in kind.given else ""
+        return Known(**{each.value: getattr(self, each.value) for each in kind.given}, begun=begun)
 
 
 NOTHING_KNOWN = Known()
@@ -67,11 +71,14 @@ def known_by(case: Mapping[str, Any]) -> Known:
 def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
     """What a case and its comparison themselves say was known beside the two readings."""
     patient = case.get("patient") or {}
+    account = told.get("account") or {"entries": (), "begun": ""}
     return Known(
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
         order_of_record=case.get("order_of_record", {}),
         running=tuple(_kept(each, case) for each in told.get("running", ())),
+        account=tuple(account["entries"]),
+        begun=account["begun"],
     )
 
 

@@ -119,3 +119,8 @@ class DrugTakenBack(Event):
     stated_at: str
     witness: str
     received: bool
+
+    @property
+    def label_round(self) -> int:
+        """The reading in which the label of the syringe was read last."""
+        return int(self.syringe.rpartition(" ")[2])

@@ -11,12 +11,13 @@ from typing import Any
 from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import on_label
 from app.records import events
+from app.records.account import Account, CheckRead, fold_account
 from app.records.added_up import Results
 from app.records.fold import fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
-from app.records.kinds import kind_named
+from app.records.kinds import Given, Kind, kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
 from app.records.replaced import Replaced, find_replaced
@@ -170,6 +171,34 @@ def known_of(reader: Reader, infusion: InfusionState) -> Known:
     of_check = reader.comparisons(infusion.in_force) if infusion.in_force else ()
     compared = [each for each in of_check if each.subject == SOURCES]
     return _known_by(compared[-1] if compared else None)
+
+
+def account_of(reader: Reader, infusion: str, *, before: int | None = None) -> Account:
+    """The account of an infusion, as far as the log tells it before a position.
+
+    Only the comparison and its verification may ask, and whoever may see everything of the infusion.
+    """
+    log = [each for each in reader.course(infusion) if before is None or each.position < before]
+    checks = {each.check for each in log if each.check}
+    return fold_account(log, {each: _read_of(reader.comparisons(each)) for each in checks})
+
+
+def with_account(
+    known: Known, kind: Kind, reader: Reader, infusion: str, *, before: int | None = None
+) -> Known:
+    """What the infusion knows, its account too where the judges of this kind are given it."""
+    if Given.ACCOUNT not in kind.given:
+        return known
+    account = account_of(reader, infusion, before=before)
+    begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
+    return replace(known, account=account.written(), begun=begun)
+
+
+def _read_of(kept: tuple[KeptComparison, ...]) -> CheckRead:
+    primed = [each for each in kept if each.subject == PRIMING]
+    return CheckRead(
+        rounds=tuple(each for each in kept if each.subject == SOURCES), primed=primed[-1] if primed else None
+    )
 
 
 def running_beside(reader: Reader, at: KeptCheck | KeptInfusion) -> tuple[Runs, ...]:

@@ -11,7 +11,7 @@ from app.records.life import Action, may_be_done
 from app.records.reading import Answers, latest
 from app.records.state import CheckState
 from app.site.installation import Site
-from app.site.loading import Loaded, known_of, lock_and_load, running_beside
+from app.site.loading import Loaded, known_of, lock_and_load, running_beside, with_account
 from app.site.readings import open_reading, own_latest
 from app.storage import Reader, Transaction
 from app.workflow.freezing import freeze_if_complete
@@ -71,7 +71,9 @@ def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
     running = running_beside(reader, state.check)
-    known = replace(known_of(reader, loaded.infusion), running=running).given_to(state.kind)
+    known = with_account(
+        replace(known_of(reader, loaded.infusion), running=running), state.kind, reader, state.check.infusion
+    ).given_to(state.kind)
     answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
     engine, case, result = compared(
         state.kind, loaded.rules, current, answers, known=known, salt=_salt(loaded)

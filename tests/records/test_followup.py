@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from app.accounting.findings import SEVERITIES as OF_ACCOUNT
 from app.comparison.findings import SEVERITIES
 from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, field_of
 from app.records.followup import (
     AFTER,
+    OF_THE_ACCOUNT,
     Follow,
     Found,
     by_severity,
@@ -20,14 +22,20 @@ from app.records.followup import (
     worst_first,
 )
 from app.records.reading import WHOLE, Scope, fields_in
-from app.records.sources import Source
+from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, a_finding
 
 READ_AGAIN = "read again"
 PUT_RIGHT = "put right"
 A_RULE = "a rule that the right person may set aside"
+RECOUNTED = "recounted by both together"
 
-WORDS = {Follow.READ_AGAIN: READ_AGAIN, Follow.PUT_RIGHT: PUT_RIGHT, Follow.RULE: A_RULE}
+WORDS = {
+    Follow.READ_AGAIN: READ_AGAIN,
+    Follow.PUT_RIGHT: PUT_RIGHT,
+    Follow.RULE: A_RULE,
+    Follow.RECOUNT: RECOUNTED,
+}
 
 TABLE = {
     "reading-missing": READ_AGAIN,
@@ -65,6 +73,8 @@ TABLE = {
     "alarm-outside-bounds": A_RULE,
     "alarm-not-set": A_RULE,
     **{code: A_RULE for code, severity in SEVERITIES.items() if severity == "caution"},
+    # The account.
+    **{f"account-{code}": RECOUNTED for code in OF_ACCOUNT},
 }
 
 # No exception is ever granted for these: the wrong patient, an infusion that runs already, readings that
@@ -277,7 +287,7 @@ def test_whoever_puts_a_source_right_touches_all_of_it() -> None:
     assert scope_of_touched(["device", "label"]) == (("label", ()), ("device", ()))
     assert scope_of_touched([]) == ()
     assert scope_of_touched([source.value for source in Source]) == WHOLE
-    assert all(fields_in(WHOLE, source) == FIELDS[source] for source in Source)
+    assert all(fields_in(WHOLE, source) == FIELDS[source] for source in CAN_BE_PUT_RIGHT)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -294,10 +304,21 @@ def test_every_caution_of_the_engine_has_its_reasons(code: str) -> None:
     assert isinstance(reasons_for(code), tuple)
 
 
+def test_every_caution_of_the_account_has_its_reasons_but_what_lists_tell() -> None:
+    cautions = {code for code, severity in OF_ACCOUNT.items() if severity == "caution"}
+
+    assert {code for code in OF_ACCOUNT if reasons_for(f"account-{code}")} == cautions - {
+        "in-hand",
+        "ask-pharmacy",
+    }
+
+
 def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
     beside_the_engine = {"runs-elsewhere", "bed-still-runs"}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
-    assert AFTER.keys() == of_engine | beside_the_engine
+    of_account = {f"account-{code}" for code in OF_ACCOUNT}
+    assert AFTER.keys() == of_engine | beside_the_engine | of_account
+    assert tuple(OF_ACCOUNT) == OF_THE_ACCOUNT
 
 
 def test_the_worst_comes_first_and_no_ratio_before_the_wrong_patient_or_an_allergy() -> None:

@@ -37,7 +37,7 @@ def infusion_of(ward: Ward) -> str:
 # Opening
 
 
-def test_it_belongs_to_the_infusion_that_runs_and_reads_four_sources(running: Ward) -> None:
+def test_it_belongs_to_the_infusion_that_runs_and_reads_what_is_on_the_device(running: Ward) -> None:
     infusion = infusion_of(running)
     state = running.re_checks().state()
 
@@ -48,6 +48,7 @@ def test_it_belongs_to_the_infusion_that_runs_and_reads_four_sources(running: Wa
         Source.ORDER,
         Source.LABEL,
         Source.DEVICE,
+        Source.TOTALS,
     ]
     assert state.plan is None
 
@@ -96,7 +97,7 @@ def test_its_record_has_no_steps_and_is_frozen_when_nothing_is_left_to_say(runni
     document = json.loads(record.frozen.document)
     assert not {"safety_steps", "baseline", "priming"} & document.keys()
     assert "safety_steps" not in document["versions"]
-    assert set(document["rounds"][0]["readings"]["A"]) == {"wristband", "order", "label", "device"}
+    assert set(document["rounds"][0]["readings"]["A"]) == {"wristband", "order", "label", "device", "totals"}
 
 
 def test_it_is_done_with_the_second_signature(running: Ward) -> None:

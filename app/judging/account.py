@@ -1,0 +1,187 @@
+"""The account's part in the judging of a round: whether two readings of a device that runs can both be right.
+
+Between them a dose may have been given, and the continuous part goes on: `app.accounting` says what may lie
+between. The reading of the one who does not handle the device enters the account.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from app.accounting import AccountCase, balance, read_account
+from app.accounting.case import (
+    DeviceChanged,
+    Entry,
+    Paused,
+    Removed,
+    Settings,
+    Started,
+    left_of,
+    totals_of,
+)
+from app.accounting.case_reader import FORMAT
+from app.accounting.intervals import rise
+from app.comparison import CaseError
+from app.judging.findings import finding_key, stop
+from app.records.account import begins, totals_read
+from app.records.fields import FIELDS, field_of
+from app.records.followup import Found
+from app.records.kept import LETTERS, A, B
+from app.records.known import Known
+from app.records.reading import Answers
+from app.records.sources import NONE, Source
+
+_LEFT = "left"
+# What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
+_OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
+# Which reading is to be looked at again for what lies between two that cannot both be right.
+_LOOK_AT: Mapping[str, tuple[str, ...]] = {
+    "totals-went-back": ("total_amount", "total_volume", "presses", "doses"),
+    "totals-not-attributed": ("total_amount", "total_volume"),
+    "presses-below-doses": ("presses", "doses"),
+    "doses-above-possible": ("doses",),
+    "totals-above-possible": ("total_amount", "total_volume"),
+    "totals-above-predicted": ("total_amount", "total_volume", "doses"),
+    "totals-below-predicted": ("total_amount", "total_volume", "doses"),
+    "doses-below-boluses": ("doses",),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountJudged:
+    """What a round says of the account; its result once both readings can be right."""
+
+    findings: tuple[Found, ...] = ()
+    result: Mapping[str, Any] | None = None
+
+
+def judge_account(
+    known: Known, case: Mapping[str, Any], answers: Mapping[str, Answers], policy: Mapping[str, Any]
+) -> AccountJudged:
+    """Both readings beside what the infusion knows; nothing where it has no account, and none can begin."""
+    begun = begins(case, answers) if known.begun else ()
+    before = known.account or tuple({**each, "at": known.begun} for each in begun)
+    if not before:
+        return AccountJudged()
+    first, second = totals_read(answers[A]), totals_read(answers[B])
+    if first is None or second is None:
+        return AccountJudged()
+    earlier, later = sorted((first, second), key=lambda each: each.at)
+    between = _read((*before, earlier.written(), later.written()), policy)
+    apart = tuple(_apart(between, {letter: answers[letter][Source.TOTALS] for letter in LETTERS}))
+    if apart:
+        return AccountJudged(findings=apart)
+    result = balance(_read((*before, second.written()), policy)).as_json()
+    return AccountJudged(
+        findings=tuple(_kept(each) for each in result["findings"] if each["code"] not in _OF_LISTS),
+        result=result,
+    )
+
+
+def account_case(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:
+    """The account's case, in the contract's order of keys."""
+    return {"format": FORMAT, "policy": dict(policy), "entries": [dict(each) for each in entries]}
+
+
+def _apart(case: AccountCase, both: Mapping[str, Mapping[str, str]]) -> Iterator[Found]:
+    """What must be read again: what cannot lie between the last two readings of the account."""
+    names = {*_not_for_both(both), *_impossible(case), *_counted_standing(case)}
+    if _left_differs(case):
+        names.add(_LEFT)
+    # In the order of the table: which was found first would tell more than which they are.
+    for name in (each.name for each in FIELDS[Source.TOTALS] if each.name in names):
+        readings = {f"{letter}.{Source.TOTALS}": each.get(name) for letter, each in both.items()}
+        if any(text not in (None, NONE) for text in readings.values()):
+            yield stop(
+                code="readings-differ",
+                field=field_of(Source.TOTALS, name).finding,
+                readings=readings,
+                says="The two readings of this cannot both be right.",
+                origin="reading",
+            )
+
+
+def _read(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase:
+    read = read_account(account_case(entries, policy))
+    assert not isinstance(read, CaseError), read  # noqa: S101  # the case is built here, from values read before
+    return read
+
+
+def _not_for_both(both: Mapping[str, Mapping[str, str]]) -> Iterator[str]:
+    """What one of the two read, and the other says is not there."""
+    first, second = both.values()
+    for field in FIELDS[Source.TOTALS]:
+        one, other = first.get(field.name), second.get(field.name)
+        if one and other and (one == NONE) != (other == NONE):
+            yield field.name
+
+
+def _impossible(case: AccountCase) -> Iterator[str]:
+    """What the account finds at the later reading and not at the earlier one: it lies between them."""
+    later = len(case.entries) - 1
+    found = balance(case).findings
+    already = {each.code for each in found if each.entry == later - 1}
+    for each in found:
+        if each.entry == later and each.code not in already:
+            yield from _LOOK_AT.get(each.code, ())
+
+
+def _counted_standing(case: AccountCase) -> Iterator[str]:
+    """On a device that stands, presses and doses are the same for both."""
+    if _runs(case.entries):
+        return
+    one, other = (totals_of(each) for each in case.entries[-2:])
+    if one is None or other is None:
+        return
+    yield from (name for name in ("presses", "doses") if getattr(one, name) != getattr(other, name))
+
+
+def _runs(entries: Sequence[Entry]) -> bool:
+    turns = [each for each in entries if isinstance(each, Started | Paused | Removed | DeviceChanged)]
+    return bool(turns) and isinstance(turns[-1], Started)
+
+
+def _left_differs(case: AccountCase) -> bool:
+    """Whether what is left differs by more than a division of the scale, but for what was given between."""
+    one, other = (left_of(each) for each in case.entries[-2:])
+    if one is None or other is None:
+        return False
+    return abs(one - other - _given_between(case)) > case.policy.scale_division
+
+
+def _given_between(case: AccountCase) -> Fraction:
+    """In mL, by the device's totals; nothing where it shows none."""
+    one, other = (totals_of(each) for each in case.entries[-2:])
+    if one is None or other is None:
+        return Fraction(0)
+    mass, volume = rise(one, other)
+    if volume is not None:
+        return volume
+    set_to = next((each.concentration for each in reversed(case.entries) if isinstance(each, Settings)), None)
+    return Fraction(0) if mass is None or set_to is None else mass / set_to
+
+
+# What of a reading each finding of the account is about.
+_ABOUT: Mapping[str, str] = {
+    **{code: names[0] for code, names in _LOOK_AT.items()},
+    "presses-far-above-doses": "presses",
+    "series-not-from-zero": "total_amount",
+}
+
+
+def _kept(finding: Mapping[str, Any]) -> Found:
+    """A finding of the account as a comparison keeps it: what it is about stands in what it says."""
+    code = f"account-{finding['code']}"
+    field = field_of(Source.TOTALS, _ABOUT.get(finding["code"], _LEFT)).finding
+    about = {"code": code, "field": field, "clinician": "", "says": finding["says"]}
+    factor = finding["factor"]
+    return Found(
+        key=finding_key(readings={}, **about),
+        severity=finding["severity"],
+        readings={},
+        slip="",
+        factor=factor["shown"] if factor else "",
+        origin="account",
+        **about,
+    )

@@ -1,0 +1,357 @@
+"""The account of an infusion as the engine is given it: one entry for each reading that says where drug is.
+
+A fold over the log's entries of an infusion and what its checks read. No figure is computed here, and each
+volume comes from exactly one reading: what they come to, `app.accounting` says.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from app.records import events
+from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
+from app.records.infusion import misplaced_stops
+from app.records.kept import LETTERS, B, Entry, KeptComparison
+from app.records.known import known_by
+from app.records.reading import Answers
+from app.records.sources import NONE, Source
+from app.records.taken_back import WASTED
+from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
+
+FIRST_SYRINGE = "1"
+"""The syringes of an infusion are counted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckRead:
+    """What a check read that bears on the account: the rounds that were compared, and the primed volume."""
+
+    rounds: tuple[KeptComparison, ...] = ()
+    primed: KeptComparison | None = None
+
+    def until(self, number: int) -> KeptComparison | None:
+        """The last comparison of the sources in or before a round."""
+        return max((each for each in self.rounds if each.round <= number), key=_round, default=None)
+
+    @property
+    def last(self) -> KeptComparison | None:
+        """The last comparison of the sources."""
+        return max(self.rounds, key=_round, default=None)
+
+
+def _round(kept: KeptComparison) -> int:
+    return kept.round
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountEntry:
+    """One entry of an account; `data` is as the contract writes it, its time apart.
+
+    `check` and `round` are of the reading from which it comes, `position` of the log's entry that tells it.
+    """
+
+    at: datetime
+    data: Mapping[str, Any]
+    position: int
+    check: str = ""
+    round: int = 0
+
+    def written(self) -> dict[str, Any]:
+        """As the contract writes it."""
+        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Account:
+    """The account so far; without `entries` as long as nobody has read what was on the device when it began.
+
+    Of one that was started without a check and has none yet, `begun` is when.
+    """
+
+    entries: tuple[AccountEntry, ...]
+    begun: datetime | None
+
+    def written(self) -> tuple[dict[str, Any], ...]:
+        """Its entries as the contract writes them."""
+        return tuple(each.written() for each in self.entries)
+
+
+def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account:
+    """The account of one infusion.
+
+    `log` are the entries of one infusion, its checks' among them, in the log's order; `read` is what each of
+    its checks read, by the check's id.
+    """
+    told = tuple(log)
+    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=_counting(told))
+    for entry in told:
+        total.hears(entry)
+    begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
+    return Account(entries=tuple(total.entries), begun=begun)
+
+
+def _counting(told: Iterable[Entry]) -> frozenset[int]:
+    """Of what is written of the drug that was taken back, what counts: of what was written anew, the last."""
+    last = {
+        (each.check, each.event.round, each.event.held_in): each.position
+        for each in told
+        if isinstance(each.event, DrugTakenBack)
+    }
+    return frozenset(last.values())
+
+
+@dataclass(kw_only=True)
+class _SoFar:
+    """What has added up so far; only this module changes it.
+
+    `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
+    check and the reading of their label. `begun` is the start that no check had cleared.
+    """
+
+    read: Mapping[str, CheckRead]
+    misplaced: frozenset[str]
+    counts: frozenset[int]
+    entries: list[AccountEntry] = field(default_factory=list)
+    on: str = ""
+    label: Mapping[str, Any] = field(default_factory=dict)
+    names: dict[tuple[str, int], str] = field(default_factory=dict)
+    begun: Entry | None = None
+    is_running: bool = False
+
+    def hears(self, entry: Entry) -> None:
+        """One more entry of the log."""
+        match entry.event:
+            case events.StartedWithoutCheck() if not self.entries:
+                self.begun = self.begun or entry
+            case events.Started():
+                self._starts(entry)
+            case events.CheckDone():
+                self._is_read(entry)
+            case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
+                self._stands(entry, stated(event.stopped_at, entry.at))
+            case LinePaused():
+                self._stands(entry, entry.at)
+            case LineResumed() if self.on and not self.is_running:
+                self._runs(entry, entry.at)
+            case DrugTakenBack() as event if entry.position in self.counts:
+                self._gives_back(entry, event)
+            case _:
+                pass
+
+    def _starts(self, entry: Entry) -> None:
+        """A check that was cleared put settings in force, and mostly a syringe on."""
+        read = self.read[entry.check]
+        if read.last is None:
+            return
+        known = known_by(read.last.opened["case"])
+        if not self._goes_on(known.syringe):
+            self._takes_off(entry)
+            if not self._puts_on(entry, read.last, read.last.at):
+                return
+        if read.primed is not None:
+            self._add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
+        self._add(entry, entry.at, read.last, **settings_entry(known.previous))
+        self._runs(entry, entry.at)
+
+    def _is_read(self, entry: Entry) -> None:
+        """A check of what runs read its totals; where no check had cleared the start, the account begins."""
+        last = self.read[entry.check].last
+        if last is None:
+            return
+        if not self.on:
+            self._begins(last)
+        totals = totals_read(last.opened["answers"][B])
+        if totals is not None and self.on:
+            self._insert(entry, totals.at, last, **totals.data)
+
+    def _begins(self, kept: KeptComparison) -> None:
+        """What was started without a check begins with what both read on it, at the time that was stated."""
+        begun, told = self.begun, begins(kept.opened["case"], kept.opened["answers"])
+        if begun is None or not told:
+            return
+        at = begun_at(begun)
+        for data in told:
+            self._add(begun, at, kept, **data)
+        self.names[kept.check, kept.round] = self.on = FIRST_SYRINGE
+        self.label = known_by(kept.opened["case"]).syringe
+        self.is_running = True
+
+    def _goes_on(self, label: Mapping[str, Any]) -> bool:
+        """Whether the syringe on the device is the one that was read: its label tells nothing else."""
+        return bool(self.on) and label == self.label
+
+    def _takes_off(self, entry: Entry) -> None:
+        if self.on:
+            self._add(entry, entry.at, kind="removed")
+            self.on = ""
+
+    def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
+        """A syringe comes in with what both read on its label, and is put on; False where that is not all."""
+        if not self._issues(entry, kept, at):
+            return False
+        name = self.names[kept.check, kept.round]
+        self._add(entry, at, kept, kind="loaded", syringe=name)
+        self.on, self.label = name, known_by(kept.opened["case"]).syringe
+        return True
+
+    def _issues(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
+        content = label_content(kept.opened["case"], kept.opened["answers"])
+        if content is None:
+            return False
+        name = str(int(FIRST_SYRINGE) + len(self.names))
+        self.names[kept.check, kept.round] = name
+        self._insert(entry, at, kept, kind="issued", syringe=name, **content)
+        return True
+
+    def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:
+        """What was taken back of a syringe that was replaced, before it was started or while it was on."""
+        read = self.read[entry.check].until(event.label_round)
+        if read is None:
+            return
+        if self._goes_on(known_by(read.opened["case"]).syringe):
+            name = self.names[entry.check, read.round] = self.on
+            self._takes_off(entry)
+        elif (entry.check, read.round) in self.names or self._issues(entry, read, read.at):
+            name = self.names[entry.check, read.round]
+        else:
+            return
+        seen = {"witnessed": True} if event.way == WASTED else {"received": event.received}
+        at = max(stated(event.stated_at, entry.at), read.at)
+        self._insert(entry, at, read, kind=event.way, syringe=name, volume=event.exact, **seen)
+
+    def _runs(self, entry: Entry, at: datetime) -> None:
+        self._add(entry, at, kind="started")
+        self.is_running = True
+
+    def _stands(self, entry: Entry, at: datetime) -> None:
+        if self.is_running:
+            self._insert(entry, at, kind="paused")
+            self.is_running = False
+
+    def _add(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
+        self.entries.append(_entry(entry, at, kept, data))
+
+    def _insert(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
+        """Where its time says: what people state of time is told later than it happened."""
+        place = bisect_right([each.at for each in self.entries], at)
+        self.entries.insert(place, _entry(entry, at, kept, data))
+
+
+def _entry(entry: Entry, at: datetime, kept: KeptComparison | None, data: Mapping[str, Any]) -> AccountEntry:
+    check, number = (kept.check, kept.round) if kept else ("", 0)
+    return AccountEntry(at=at, data=data, position=entry.position, check=check, round=number)
+
+
+def stated(text: str, written_at: datetime) -> datetime:
+    """The moment that somebody stated, where it is one and is not later than it was written."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return written_at
+    return written_at if at.tzinfo is None else min(at.astimezone(UTC), written_at)
+
+
+def begun_at(entry: Entry) -> datetime:
+    """When an infusion was started without a check, as it was stated."""
+    assert isinstance(entry.event, events.StartedWithoutCheck)  # noqa: S101  # it is kept as one
+    return stated(entry.event.started_at, entry.at)
+
+
+def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Mapping[str, Any], ...]:
+    """What was started without a check, as its first check has it; nothing where it is not read alike.
+
+    Nobody read what ran out at priming: the set in use is taken to have been filled.
+    """
+    content, device = label_content(case, answers), known_by(case).previous
+    if content is None or not is_set(device):
+        return ()
+    holds = case["policy"].get("prime_volume")
+    return (
+        {"kind": "issued", "syringe": FIRST_SYRINGE, **content},
+        {"kind": "loaded", "syringe": FIRST_SYRINGE},
+        *([{"kind": "primed", "volume": holds}] if holds else []),
+        settings_entry(device),
+        {"kind": "started"},
+    )
+
+
+def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> dict[str, str] | None:
+    """What a syringe holds by its label, as both read it; None where they did not read all of it alike."""
+    label = known_by(case).syringe
+    volume = label.get("volume") or _alike(answers, "label", "content_volume")
+    size = label.get("syringe_size")
+    strength = {name: label[name] for name in ("amount", "concentration") if name in label}
+    if not volume or not size or not strength:
+        return None
+    return {"volume": volume, **strength, "size": size}
+
+
+def is_set(device: Mapping[str, Any]) -> bool:
+    """Whether both read alike all that the account needs of the settings."""
+    mode = device.get("mode", "")
+    needed = ["limit", *(("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ())]
+    return bool(mode) and all(name in device for name in needed)
+
+
+def settings_entry(device: Mapping[str, Any]) -> dict[str, Any]:
+    """The settings that were read on the device, as an entry of the account."""
+    strength = (
+        {"concentration": f"{device['amount']}/{device['volume']}"}
+        if "amount" in device
+        else {name: device[name] for name in ("concentration",) if name in device}
+    )
+    mode = device["mode"]
+    demands = ("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ()
+    continuous = _rate(device) if mode in MODES_WITH_CONTINUOUS else {}
+    return {
+        "kind": "settings",
+        **strength,
+        "mode": mode,
+        "limit": device.get("limit"),
+        **{name: device[name] for name in demands},
+        **continuous,
+    }
+
+
+def _rate(device: Mapping[str, Any]) -> dict[str, str]:
+    """None is zero, in the unit of the device's doses."""
+    in_volumes = str(device.get("demand_dose", "")).endswith("mL")
+    return {"continuous_rate": device.get("continuous_rate") or ("0 mL/h" if in_volumes else "0 mg/h")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class TotalsRead:
+    """What one person read of totals and of the volume left; `data` is as the contract writes it."""
+
+    at: datetime
+    data: Mapping[str, Any]
+
+    def written(self) -> dict[str, Any]:
+        """As an entry of an account."""
+        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
+
+
+def totals_read(answers: Answers) -> TotalsRead | None:
+    """What a reading has of it; None: nothing that a device shows or a barrel tells."""
+    read = answers.get(Source.TOTALS.value, {})
+    given = {name: text for name, text in read.items() if text != NONE}
+    totals: dict[str, Any] = {
+        key: given[name]
+        for name, key in (("total_amount", "amount"), ("total_volume", "volume"))
+        if name in given
+    }
+    if totals:
+        totals |= {name: int(given[name]) for name in ("presses", "doses") if name in given}
+    data: dict[str, Any] = {"totals": totals} if totals else {}
+    if "left" in given:
+        data["left"] = given["left"]
+    if not data:
+        return None
+    return TotalsRead(at=datetime.fromisoformat(given["read_at"]), data={"kind": "read", **data})
+
+
+def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
+    one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
+    return one if one == other else ""
