@@ -1,5 +1,6 @@
 """The account of an infusion: its entries, and whether two readings of what runs can both be right."""
 
+import json
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -16,7 +17,7 @@ from app.records.account import Account, CheckRead, fold_account
 from app.records.fields import FIELDS
 from app.records.kept import PRIMING, SOURCES, A, B, KeptComparison
 from app.records.kinds import RE_CHECK, SET_UP
-from app.records.known import NOTHING_KNOWN, Known
+from app.records.known import NOTHING_KNOWN, Known, known_in
 from app.records.reading import Answers
 from app.records.rules import LIBRARY
 from app.records.sources import NONE, Source
@@ -217,12 +218,25 @@ AGREE: dict[str, tuple[Answers, Answers, Known]] = {
         KNOWN,
     ),
     "standing": (reading(), reading(250), STANDS),
+    "a device that shows volumes": (
+        reading(total_amount=NONE, total_volume="10 mL"),
+        reading(245, total_amount=NONE, total_volume="11 mL", presses="14", doses="11", left="16.7 mL"),
+        KNOWN,
+    ),
 }
 
 
 @pytest.mark.parametrize("case", AGREE)
 def test_what_can_both_be_right_agrees(case: str) -> None:
     assert apart(*AGREE[case]) == set()
+
+
+@pytest.mark.parametrize("known", [KNOWN, STANDS])
+def test_where_a_device_shows_no_totals_what_is_left_is_compared(known: Known) -> None:
+    alone = dict.fromkeys(("total_amount", "total_volume", "presses", "doses"), NONE)
+
+    assert apart(reading(240, **alone), reading(241, **alone, left="16.7 mL"), known) == set()
+    assert apart(reading(240, **alone), reading(241, **alone, left="16.6 mL"), known) == {"left"}
 
 
 DIFFER: dict[str, tuple[Answers, Answers, Known, set[str]]] = {
@@ -341,3 +355,14 @@ def test_a_set_up_has_no_account_yet() -> None:
     read = Read(answers=reading(), at=at)
 
     assert judge(SET_UP, read, read, known=NOTHING_KNOWN, rules=rules).account is None
+
+
+def test_what_is_kept_of_a_round_has_all_that_the_account_rests_on() -> None:
+    _, _, result = compared(RE_CHECK, RULES, ROUND, {1: reading(), 2: reading(241)}, known=KNOWN, salt="5a")
+    told_of_it = json.loads(result)["account"]
+
+    assert (told_of_it["entries"], told_of_it["begun"]) == ([*KNOWN.account], "")
+    assert told_of_it["policy"] == RULES.policy.account
+    assert told_of_it["result"]["infusion"]["volume"]["left"]["shown"] == "17.7 mL"
+    # Verified by that alone.
+    assert known_in(json.loads(result), json.loads(result)).account == KNOWN.account
