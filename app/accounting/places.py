@@ -61,6 +61,15 @@ def syringe_accounts(account: Account) -> tuple[SyringeAccount, ...]:
     )
 
 
+def has_spare(account: Account, syringes: Sequence[SyringeAccount], on: str) -> bool:
+    """Whether a syringe of the strength of the one now on is at hand, and was never put on."""
+    wanted = account.ledgers[on].issued.concentration
+    spares = [
+        each for each in syringes if not account.ledgers[each.key].was_loaded and each.places.volume.left
+    ]
+    return any(account.ledgers[each.key].issued.concentration == wanted for each in spares)
+
+
 def _whole(ledger: Ledger, *, has_ended: bool) -> Whole:
     in_use, in_hand = ledger.in_use, ledger.in_hand
     stage_in_use = None if in_use is None else ledger.stage_in_use(in_use, has_ended=has_ended)

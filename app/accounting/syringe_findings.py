@@ -9,7 +9,7 @@ from app.accounting.budget import Stage, Verdict
 from app.accounting.case import Kept, Removed, Returned, Wasted, totals_of
 from app.accounting.findings import AccountFinding, Difference, StageName
 from app.accounting.forecast import Forecast, written_time
-from app.accounting.places import SyringeAccount, Whole
+from app.accounting.places import SyringeAccount, Whole, has_spare
 from app.accounting.wording import allowed_volume, recount, volume
 
 
@@ -167,12 +167,8 @@ def _ask_pharmacy(
     account: Account, syringes: Sequence[SyringeAccount], forecast: Forecast, ask_by: Fraction
 ) -> Iterator[AccountFinding]:
     """Due as it is written: rounded down to the minute."""
-    wanted = account.ledgers[forecast.syringe].issued.concentration
-    spares = [
-        each for each in syringes if not account.ledgers[each.key].was_loaded and each.places.volume.left
-    ]
     is_due = floor(ask_by) <= account.course.times[-1]
-    if is_due and all(account.ledgers[each.key].issued.concentration != wanted for each in spares):
+    if is_due and not has_spare(account, syringes, forecast.syringe):
         yield AccountFinding(
             code="ask-pharmacy",
             syringe=forecast.syringe,

@@ -13,6 +13,8 @@ PASSES_ON_HOURS = 12
 SHIFT_CHANGES = ("07:00", "19:00")
 # The same; common practice, no source.
 PAUSE_MINUTES = 30
+# How long a syringe is used from when it is put on. The same; common practice, no source.
+SYRINGE_IN_USE_HOURS = 24
 # When a blind check is due once what was checked on paper was typed in. The same; common practice, no source.
 PAPER_CHECK_MINUTES = 120
 # Who may witness what becomes of a drug. The same; common practice, no source.
@@ -93,6 +95,7 @@ class SitePolicy:
     paper_check_due: timedelta
     passes_on: timedelta
     pause: timedelta
+    syringe_in_use: timedelta
     shift_changes: tuple[str, ...]
     is_scanned: bool
     name_on_record: str
@@ -133,6 +136,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         paper_check_due=timedelta(minutes=content.get("paper_check_due_minutes", PAPER_CHECK_MINUTES)),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
+        syringe_in_use=timedelta(hours=content.get("syringe_in_use_hours", SYRINGE_IN_USE_HOURS)),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         is_scanned=content["labels_are_scanned"],
         name_on_record=content["patient_name_on_record"],

@@ -180,7 +180,7 @@ def account_of(reader: Reader, infusion: str, *, before: int | None = None) -> A
     """
     log = [each for each in reader.course(infusion) if before is None or each.position < before]
     checks = {each.check for each in log if each.check}
-    return fold_account(log, {each: _read_of(reader.comparisons(each)) for each in checks})
+    return fold_account(log, {each: read_of(reader.comparisons(each)) for each in checks})
 
 
 def with_account(
@@ -194,7 +194,8 @@ def with_account(
     return replace(known, account=account.written(), begun=begun)
 
 
-def _read_of(kept: tuple[KeptComparison, ...]) -> CheckRead:
+def read_of(kept: tuple[KeptComparison, ...]) -> CheckRead:
+    """What a check read that bears on the account, from what is kept of its comparisons."""
     primed = [each for each in kept if each.subject == PRIMING]
     return CheckRead(
         rounds=tuple(each for each in kept if each.subject == SOURCES), primed=primed[-1] if primed else None

@@ -80,6 +80,13 @@ class ReadAhead(Reader):
             KeptComparison: self._rows_of(KeptComparison, ids),
         }
 
+    def take_comparisons(self, checks: Collection[str]) -> None:
+        """Have the comparisons of these checks at hand besides."""
+        held = self._held.get(KeptComparison, {})
+        wanted = set(checks) - set(held)
+        if wanted:
+            self._held = {**self._held, KeptComparison: {**held, **self._rows_of(KeptComparison, wanted)}}
+
     def head(self) -> int:
         """As any reader."""
         if self._head is None:

@@ -114,6 +114,10 @@ class OpenReader(LogReader):
         """The checks of a unit of which it holds."""
         return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
 
+    def open_checks(self) -> tuple[KeptCheck, ...]:
+        """Every check that is open, on any unit."""
+        return _in_order(self._all_that(OfChecks.OPEN).values())
+
     def checks_with_signature(self) -> tuple[KeptCheck, ...]:
         """Every check, on any unit, that is open, and signed since it was last read or lapsed."""
         return _in_order(self._all_that(OfChecks.SIGNED).values())

@@ -1,5 +1,7 @@
 """Everything that can be read, over one connection and one moment."""
 
+from typing import Any
+
 from sqlalchemy import Connection
 
 from app.storage.read_accounts import AccountReader
@@ -31,3 +33,12 @@ class Reader(
         """Read through one connection, in its transaction, with what the store remembers of lists."""
         self._connection = connection
         self._memory = memory
+
+    def worked_out(self, key: object) -> Any | None:  # noqa: ANN401  # whatever was kept
+        """What was worked out once, of rows that never change."""
+        return self._memory.worked_out.find(key) if self._memory else None
+
+    def keep_worked_out(self, key: object, answer: object) -> None:
+        """Remember it for others; `key` is all that it follows from."""
+        if self._memory:
+            self._memory.worked_out.keep(key, answer)

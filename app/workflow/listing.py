@@ -20,8 +20,9 @@ from app.records.ranking import Standing, rank
 from app.records.state import Phase
 from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
+from app.site.lasting import lastings
 from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
-from app.storage import OfChecks, OfInfusions, Reader
+from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of
 from app.workflow.settling import may_end
@@ -172,17 +173,21 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
 class _Reads:
     """What a list is made from, for whoever looks: at the beds in `blind_at` this person reads blind."""
 
-    reader: Reader
+    reader: ReadAhead
     now: datetime
     blind_at: frozenset[tuple[str, str]]
 
     def running(self, infusions: tuple[KeptInfusion, ...]) -> Iterator[Running]:
         """A line for each of these infusions."""
         policy = rules_in_force(self.reader, self.now).policy
+        seen = [each for each in infusions if bed_of(each) not in self.blind_at]
+        closed = {each.id for each in self.reader.open_checks()}
+        lasts = lastings(self.reader, [each.id for each in seen], policy, closed=closed)
         for each in infusions:
-            yield self._running(each, policy)
+            lasting = lasts.get(each.id)
+            yield self._running(each, policy, is_low=lasting is not None and lasting.is_low(self.now))
 
-    def _running(self, infusion: KeptInfusion, policy: SitePolicy) -> Running:
+    def _running(self, infusion: KeptInfusion, policy: SitePolicy, *, is_low: bool) -> Running:
         state = load_infusion(self.reader, infusion.id)
         against = running_against(self.reader, state)
         is_blind = bed_of(infusion) in self.blind_at
@@ -195,6 +200,7 @@ class _Reads:
                 state,
                 two_run=bool(against),
                 overdue=any(each.overdue for each in due),
+                syringe_low=is_low,
             ),
             led_to=state.led_to,
             needs_two=state.pause is not None and state.pause.needs_two(self.now, policy.pause),

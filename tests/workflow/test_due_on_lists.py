@@ -1,14 +1,24 @@
-"""What lists say of what is due of what runs; to whoever reads there no more than its state."""
+"""What lists say of what runs: overdue, syringe low; to whoever reads there no more than its state."""
 
 from datetime import timedelta
 
+import pytest
+
 from app.records.due import Due, DueThing
+from app.records.kept import KeptComparison
 from app.records.ranking import Standing
 from app.records.state import Phase
+from app.site import lasting as lasting_module
+from app.storage import Reader
 from app.workflow import pausing
 from app.workflow.listing import Running, unit_list
-from tests.story.people import IMOGEN, NADIA, TOMAS, Somebody
+from tests.factories.answers import answers, changed
+from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
+from tests.support.policies import publish_policy
+
+# The seeded site uses a syringe for 24 h, and pharmacy has 4 h.
+UNTIL_LOW = timedelta(hours=20)
 
 
 def line(ward: Ward, who: Somebody) -> Running:
@@ -16,16 +26,39 @@ def line(ward: Ward, who: Somebody) -> Running:
     return running
 
 
-def pauses(ward: Ward) -> None:
-    infusion = ward.state().check.infusion
-    paused = pausing.pause_line(ward.site, ward.act(NADIA), infusion, why="walk")
-    assert isinstance(paused, pausing.Paused)
+def test_a_syringe_is_low_once_it_is_time_to_ask_for_the_next_one(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    assert line(one_ward, IMOGEN).standing is Standing.RUNNING
+
+    one_ward.wait(UNTIL_LOW)
+    for who in (IMOGEN, RUTH):
+        assert line(one_ward, who).standing is Standing.SYRINGE_LOW
+
+
+def test_the_life_of_a_syringe_is_the_sites_own(one_ward: Ward) -> None:
+    publish_policy(one_ward.site, one_ward.now, syringe_in_use_hours=48)
+    one_ward.wait(timedelta(seconds=1)).at_stage(Phase.STARTED)
+    one_ward.wait(UNTIL_LOW)
+    assert line(one_ward, IMOGEN).standing is Standing.RUNNING
+
+
+def test_past_its_use_by_it_is_low_too(one_ward: Ward) -> None:
+    """It may be used to the end of the day, where the site is: 23:00 UTC; pharmacy has four hours."""
+    read = changed(answers(), label={"use_by": "2031-05-02"})
+    one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
+    one_ward.wait(one_ward.now.replace(hour=18, minute=59) - one_ward.now)
+    assert line(one_ward, IMOGEN).standing is Standing.RUNNING
+
+    one_ward.wait(timedelta(minutes=1))
+    assert line(one_ward, IMOGEN).standing is Standing.SYRINGE_LOW
 
 
 def test_a_line_that_is_paused_for_too_long_stands_in_its_own_place_and_what_is_due_is_told(
     one_ward: Ward,
 ) -> None:
-    pauses(one_ward.at_stage(Phase.STARTED))
+    infusion = one_ward.at_stage(Phase.STARTED).state().check.infusion
+    paused = pausing.pause_line(one_ward.site, one_ward.act(NADIA), infusion, why="walk")
+    assert isinstance(paused, pausing.Paused)
     until = one_ward.now + timedelta(minutes=30)
 
     for later, overdue in ((timedelta(0), False), (timedelta(minutes=31), True)):
@@ -35,12 +68,72 @@ def test_a_line_that_is_paused_for_too_long_stands_in_its_own_place_and_what_is_
         assert told.due == (Due(what=DueThing.LINE, at=until, overdue=overdue),)
 
 
-def test_whoever_reads_there_is_told_its_state_alone(one_ward: Ward) -> None:
+def test_whoever_reads_there_is_told_its_state_alone_in_the_place_of_its_state(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.STARTED)
-    pauses(one_ward)
-    one_ward.re_checks()
-    assert [line(one_ward, who).due for who in (NADIA, TOMAS)] == [(), ()]
-    assert line(one_ward, IMOGEN).due
+    one_ward.wait(UNTIL_LOW).re_checks()
+    for who in (NADIA, TOMAS):
+        told = line(one_ward, who)
+        assert (told.standing, told.due) == (Standing.RUNNING, ())
+    assert line(one_ward, IMOGEN).standing is Standing.SYRINGE_LOW
 
-    one_ward.both_read().compares()
-    assert all(line(one_ward, who).due for who in (NADIA, TOMAS))
+    one_ward.reads(NADIA)
+    assert line(one_ward, NADIA).standing is Standing.RUNNING
+    one_ward.reads(TOMAS).compares()
+    assert {line(one_ward, who).standing for who in (NADIA, TOMAS)} == {Standing.SYRINGE_LOW}
+
+
+def test_nothing_is_worked_out_for_whoever_reads_there(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So that no clock tells what the account holds."""
+    one_ward.at_stage(Phase.STARTED).re_checks()
+    asked: list[list[str]] = []
+    plain = lasting_module._course  # noqa: SLF001  # what an account is read from
+
+    def watching(reader: Reader, infusion: str, closed: set[str]) -> object:
+        asked.append([infusion])
+        return plain(reader, infusion, closed)
+
+    monkeypatch.setattr(lasting_module, "_course", watching)
+    line(one_ward, NADIA)
+    assert asked == []
+    line(one_ward, IMOGEN)
+    assert len(asked) == 1
+
+
+def test_it_is_worked_out_once_and_again_after_the_next_reading(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    worked = []
+    plain = lasting_module.lasting_of
+
+    def counting(*given: object) -> object:
+        worked.append(given)
+        return plain(*given)  # type: ignore[arg-type]  # whatever it was given
+
+    monkeypatch.setattr(lasting_module, "lasting_of", counting)
+    for _ in range(3):
+        line(one_ward, IMOGEN)
+    assert len(worked) == 1
+
+    one_ward.re_checks().both_read().compares().both_sign()
+    for _ in range(3):
+        line(one_ward, IMOGEN)
+    assert len(worked) == 2
+
+
+def test_a_row_that_cannot_be_read_does_not_take_the_list_away(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    one_ward.wait(UNTIL_LOW)
+
+    def damaged(_: KeptComparison) -> object:
+        raise ValueError
+
+    with monkeypatch.context() as patched:
+        patched.setattr(KeptComparison, "opened", property(damaged))
+        assert line(one_ward, IMOGEN).standing is Standing.RUNNING
+    # And what was damaged then is not remembered.
+    assert line(one_ward, IMOGEN).standing is Standing.SYRINGE_LOW
