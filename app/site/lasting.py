@@ -5,10 +5,11 @@ remembered is what the account came to, moments alone, by all that it follows fr
 """
 
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from app.accounting import balance, read_account
+from app.accounting import BalanceResult, balance, read_account
 from app.accounting.lasting import Lasting, find_lasting
 from app.base.damage import Damaged, read_or_damaged
 from app.comparison import CaseError
@@ -21,7 +22,7 @@ from app.records.policy import SitePolicy
 from app.site.loading import read_of
 from app.storage import ReadAhead, Reader
 
-_ONE_DAY = timedelta(days=1)
+_ONE_DAY, _LAST_MINUTE = timedelta(days=1), time(23, 59)
 # The calendar's days are counted from one.
 _DAY_ONE = datetime.min.replace(tzinfo=UTC)
 
@@ -40,7 +41,7 @@ def lastings(
         if course
     }
     unknown = [each for each, key in keys.items() if reader.worked_out(key) is None]
-    reader.take_comparisons([check for each in unknown for check in _read_by(courses[each])])
+    reader.take_comparisons([check for each in unknown for check in checks_in(courses[each])])
     found: dict[str, Lasting] = {}
     for each, key in keys.items():
         (lasting,) = reader.worked_out(key) or _kept(reader, key, courses[each], policy)
@@ -64,24 +65,44 @@ def _course(reader: Reader, infusion: str, closed: Collection[str]) -> tuple[Ent
     return tuple(each for each in reader.course(infusion) if each.check not in closed)
 
 
-def _read_by(course: Iterable[Entry]) -> set[str]:
+def checks_in(course: Iterable[Entry]) -> set[str]:
+    """The checks to which these entries belong."""
     return {each.check for each in course if each.check}
 
 
 def _of_course(reader: Reader, course: tuple[Entry, ...], policy: SitePolicy) -> Lasting | None:
-    read = {each: read_of(reader.comparisons(each)) for each in _read_by(course)}
-    return lasting_of(fold_account(course, read), read, policy)
+    account = read_account_of(reader, course, policy)
+    return account.lasting if account else None
 
 
-def lasting_of(account: Account, read: Mapping[str, CheckRead], policy: SitePolicy) -> Lasting | None:
-    """Until when the syringe that is on lasts, by an account and what the checks read of it."""
+@dataclass(frozen=True, kw_only=True)
+class AccountRead:
+    """The account of an infusion, what it comes to, and until when the syringe that is on lasts."""
+
+    account: Account
+    result: BalanceResult
+    lasting: Lasting | None
+
+
+def read_account_of(
+    reader: Reader, course: tuple[Entry, ...], policy: SitePolicy, now: datetime | None = None
+) -> AccountRead | None:
+    """From the entries of one infusion that count, at `now`; None while it has no account that holds."""
+    read = {each: read_of(reader.comparisons(each)) for each in checks_in(course)}
+    account = fold_account(course, read)
     if not account.entries:
         return None
-    case = read_account(account_case(account.written(), policy.account))
+    asked = account_case(account.written(), policy.account)
+    # By a clock that was put back it would be earlier than what was read.
+    if now is not None and now >= max(each.at for each in account.entries):
+        asked["now"] = now.isoformat(timespec="seconds")
+    case = read_account(asked)
     if isinstance(case, CaseError):
         return None
+    result = balance(case)
     use_by = _find_use_by(account, read, ZoneInfo(policy.zone))
-    return find_lasting(balance(case), use_by=use_by, in_use=policy.syringe_in_use)
+    lasting = find_lasting(result, use_by=use_by, in_use=policy.syringe_in_use)
+    return AccountRead(account=account, result=result, lasting=lasting)
 
 
 def _find_use_by(account: Account, read: Mapping[str, CheckRead], zone: ZoneInfo) -> datetime | None:
@@ -101,7 +122,7 @@ def _find_use_by(account: Account, read: Mapping[str, CheckRead], zone: ZoneInfo
 
 
 def _end_of(moment: Moment, zone: ZoneInfo) -> datetime:
-    """An instant; or, of a day, its end where the site is."""
+    """An instant; or, of a day, its last minute where the site is."""
     if moment.instant is not None:
         return _DAY_ONE + timedelta(seconds=int(moment.instant)) - _ONE_DAY
-    return datetime.combine(moment.day + _ONE_DAY, time.min, tzinfo=zone).astimezone(UTC)
+    return datetime.combine(moment.day, _LAST_MINUTE, tzinfo=zone).astimezone(UTC)

@@ -13,6 +13,14 @@ _LOG = tables.log_entry
 _HEAD = select(tables.log_head.c.size)
 _OF_CHECK = rows_by(_LOG, "check").order_by(_LOG.c.position)
 _COURSE = rows_by(_LOG, "infusion").where(_LOG.c.kind.in_(COURSE)).order_by(_LOG.c.position)
+_OF_INFUSION = (
+    select(_LOG)
+    .where(
+        (_LOG.c.infusion == bindparam("infusion"))
+        | _LOG.c.check.in_(select(tables.check.c.id).where(tables.check.c.infusion == bindparam("infusion")))
+    )
+    .order_by(_LOG.c.position)
+)
 _WITH_COURSE = (
     rows_by(_LOG, "infusion")
     .where((_LOG.c.check == bindparam("check")) | _LOG.c.kind.in_(COURSE))
@@ -40,6 +48,10 @@ class LogReader:
     def entries(self, check: str) -> tuple[Entry, ...]:
         """What happened to a check."""
         return rows.entries(self._connection, _OF_CHECK, check=check)
+
+    def entries_of_infusion(self, infusion: str) -> tuple[Entry, ...]:
+        """Everything that happened to an infusion and to its checks."""
+        return rows.entries(self._connection, _OF_INFUSION, infusion=infusion)
 
     def course(self, infusion: str) -> tuple[Entry, ...]:
         """What the state of an infusion is folded from."""

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 from app.records.due import DueThing
 
-# What is to be done, as it stands before `by 14:10`, and after `Overdue:`.
+# What is to be done, as it stands before `by 14:10` and after `Due:` or `Overdue:`.
 DUE: Mapping[DueThing, str] = {
     DueThing.BLIND_CHECK: "two nurses check it, blind",
-    DueThing.LINE: "the line runs on; after that two look first",
+    DueThing.LINE: "let the line run on",
 }
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, may
 from app.records.infusion import InfusionState
-from app.records.visibility import Sight, led_words, sight, standing_of_infusion
+from app.records.visibility import Sight, bed_of, led_words, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, running_against, unit_name
 from app.storage import Reader
@@ -22,7 +22,8 @@ from app.workflow.refusals import NotFound
 class InfusionSeen:
     """An infusion that was started; `check` put its settings in force, and is blank where none did.
 
-    `in_force` is that check, where it is not closed to whoever looks.
+    `in_force` is that check, where it is not closed to whoever looks; all of the infusion is `closed` to
+    whoever reads blind at its bed.
     """
 
     infusion: str
@@ -34,6 +35,7 @@ class InfusionSeen:
     paused: bool
     check: str
     in_force: Loaded | None
+    closed: bool
 
 
 def since_of(infusion: InfusionState) -> datetime:
@@ -47,13 +49,19 @@ def since_of(infusion: InfusionState) -> datetime:
 def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
     """The infusion as far as this person may see it; until it was started there is nothing to see."""
     with site.store.read() as reader:
-        seen = _seen(reader, act, infusion_id)
+        seen = seen_by(reader, act, infusion_id)
+    return noted(site, act, seen)
+
+
+def noted(site: Site, act: Act, seen: InfusionSeen | NotFound) -> InfusionSeen | NotFound:
+    """What is in force was seen: that is written down."""
     if isinstance(seen, InfusionSeen) and seen.in_force is not None:
         note_access(site, act, seen.check, what="infusion")
     return seen
 
 
-def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
+def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
+    """The same, where more is read of it besides: whoever shows it writes the look down."""
     kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
     if kept is None:
         return NotFound()
@@ -62,10 +70,9 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound
     if state.last_run is None or not (on_unit or may(roles, Permission.READ_RECORDS)):
         return NotFound()
     in_force = load(reader, state.in_force, act.now) if state.in_force else None
+    viewer = viewer_of(reader, act.by, roles, act.now)
     # The one rule of what a person may see of a check says it of what the check put in force too.
-    opens = in_force is not None and (
-        sight(in_force.state, viewer_of(reader, act.by, roles, act.now)) is Sight.EVERYTHING
-    )
+    opens = in_force is not None and sight(in_force.state, viewer) is Sight.EVERYTHING
     return InfusionSeen(
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
@@ -78,4 +85,5 @@ def _seen(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound
         paused=state.pause is not None,
         check=state.in_force,
         in_force=in_force if opens else None,
+        closed=bed_of(kept) in viewer.blind_at,
     )

@@ -91,7 +91,8 @@ class Running:
     """An infusion that runs, was stopped lately, or that a check of it led to another.
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
-    `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when.
+    `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when;
+    `syringe_low`: it is time to ask pharmacy for the next one.
     `against` is where what runs cannot run beside it, by unit and bed. Whoever reads blind there is told of
     its state alone.
     """
@@ -103,6 +104,7 @@ class Running:
     led_to: str
     needs_two: bool
     due: tuple[Due, ...]
+    syringe_low: bool
     against: tuple[tuple[str, str], ...]
 
 
@@ -205,6 +207,7 @@ class _Reads:
             led_to=state.led_to,
             needs_two=state.pause is not None and state.pause.needs_two(self.now, policy.pause),
             due=due,
+            syringe_low=is_low,
             against=tuple((each.unit, each.bed) for each in against),
         )
 

@@ -76,6 +76,6 @@ def test_they_can_while_they_do_not_read(worlds: Callable[[], World]) -> None:
     """The twin that must fail."""
     answered = [asked(set_up(worlds(), use_by)) for use_by in USE_BY]
     for each, other in zip(*answered, strict=True):
-        if each.status == 200 and "/infusion/" not in each.asked:
+        if each.status == 200:
             with pytest.raises(AssertionError, match="can tell the worlds apart"):
                 assert_same([each], [other])

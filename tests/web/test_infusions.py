@@ -1,6 +1,7 @@
 """Lists say where and since when; drug and dose stand one tap further."""
 
 from app.records.state import Phase
+from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
 from tests.support.world import UNIT, World
@@ -50,6 +51,66 @@ def test_without_a_check_it_says_that_nothing_is_known(world: World) -> None:
     nurse.press("Write it down", unit=UNIT, bed="31", reason="nobody was free")
     assert "nothing is known here" in main_of(nurse.get(f"/infusion/{infusion_at(world, '31')}"))
     assert nurse.get("/infusion/none").status == 404
+
+
+def again(pair: Pair, **span: float) -> None:
+    """Later: both sign in anew."""
+    pair.world.clock.pass_(**span)
+    for browser, login in zip(pair.both, pair.logins, strict=True):
+        pair.world.sign_in(browser, login)
+
+
+def test_one_page_tells_what_happened_what_is_due_and_where_it_went(world: World) -> None:
+    """9 doses of 0.2 mg at 0.2 mg/mL: 9 mL; 30 - 2.3 primed - 18.5 left is 0.2 mL more than that."""
+    pair = running(world)
+    infusion = pair.state.check.infusion
+    again(pair, hours=8)
+    pair.re_checks()
+    totals = {"total_amount": "1.8 mg", "presses": "12", "doses": "9", "left": "18.5 mL"}
+    pair.read(answers(totals=totals))
+    pair.sign()
+    again(pair, hours=13)
+
+    page = world.at("r.calloway").get(f"/infusion/{infusion}")
+    said = main_of(page)
+    for words in (
+        "Nadia Ferrow answers for it now.",
+        "Syringe low: ask pharmacy for the next one. It was due by 3 May 2031, 09:00 (+01:00).",
+        # 18.5 mL at 9.2 mL in 8 h are 16 h from 21:00 on: the syringe's day is over before.
+        "By use so far 3 May 2031, 13:00 (+01:00) it has been on for as long as the site lets it",
+        "By its label to be used by 31 December 2031, 23:59",
+        "As it was read last, 2 May 2031, 21:00 (+01:00).",
+        "It adds up, within what device and scale may be off.",
+        # What the picture is called.
+        "Syringe 1: In it, by its label 30 mL; Primed, off the patient 2.3 mL; Given, by the device's totals",
+        "Given, by the device's totals 9 mL",
+        "Left in it 18.5 mL",
+        "Difference 0.2 mL",
+        "Read: totals 1.8 mg, 12 presses and 9 doses given, 18.5 mL left.",
+        "Settings in force: demand only, each demand 0.2 mg, lockout 10 min, limit 2 mg in 4 h.",
+        "Syringe 1: 6 mg, 30 mL.",
+        "Nadia Ferrow and Tomas Osmund",
+    ):
+        assert words in said.replace("\N{NO-BREAK SPACE}", " "), words
+    # The newest first.
+    happened = said.rpartition("What happened")[2]
+    assert happened.index("the check is done") < happened.index("Started.") < happened.rindex("Opened.")
+
+
+def test_before_anybody_has_read_what_is_left_it_says_so(world: World) -> None:
+    said = main_of(world.at("r.calloway").get(f"/infusion/{running(world).state.check.infusion}"))
+    assert "Nobody has read yet what is left in it" in said
+    assert "Syringe low" not in said
+
+
+def test_of_a_check_that_is_open_it_tells_no_more_than_that_it_was_opened(world: World) -> None:
+    pair = running(world)
+    infusion = pair.state.check.infusion
+    pair.re_checks()
+    pair.read(answers(totals={"left": "20 mL"}))
+    said = main_of(world.at("r.calloway").get(f"/infusion/{infusion}"))
+    assert "Re-check Opened." in said
+    assert "20 mL" not in said
 
 
 def infusion_at(world: World, bed: str) -> str:

@@ -43,10 +43,10 @@ def test_the_life_of_a_syringe_is_the_sites_own(one_ward: Ward) -> None:
 
 
 def test_past_its_use_by_it_is_low_too(one_ward: Ward) -> None:
-    """It may be used to the end of the day, where the site is: 23:00 UTC; pharmacy has four hours."""
+    """It may be used to the end of the day, where the site is: 22:59 UTC; pharmacy has four hours."""
     read = changed(answers(), label={"use_by": "2031-05-02"})
     one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
-    one_ward.wait(one_ward.now.replace(hour=18, minute=59) - one_ward.now)
+    one_ward.wait(one_ward.now.replace(hour=18, minute=58) - one_ward.now)
     assert line(one_ward, IMOGEN).standing is Standing.RUNNING
 
     one_ward.wait(timedelta(minutes=1))
@@ -106,13 +106,13 @@ def test_it_is_worked_out_once_and_again_after_the_next_reading(
 ) -> None:
     one_ward.at_stage(Phase.STARTED)
     worked = []
-    plain = lasting_module.lasting_of
+    plain = lasting_module.read_account_of
 
     def counting(*given: object) -> object:
         worked.append(given)
-        return plain(*given)  # type: ignore[arg-type]  # whatever it was given
+        return plain(*given)  # type: ignore[arg-type]  # as given
 
-    monkeypatch.setattr(lasting_module, "lasting_of", counting)
+    monkeypatch.setattr(lasting_module, "read_account_of", counting)
     for _ in range(3):
         line(one_ward, IMOGEN)
     assert len(worked) == 1

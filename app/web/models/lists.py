@@ -40,6 +40,7 @@ class Line:
     checks: tuple[tuple[str, str], ...]
     may_end: bool
     to_do: "tuple[ToDo, ...]" = ()
+    syringe_low: bool = False
     against: str = ""
 
     @property
@@ -238,6 +239,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         checks=_checks_of(each.bed, listed, here, offered) if runs else (),
         may_end=False,
         to_do=to_do(each.due),
+        syringe_low=each.syringe_low,
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),
     )
 

@@ -1,0 +1,85 @@
+"""What is known of an infusion as its page shows it: what is due, what happened, where it went."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.records.events import DeviceStopped, StartedWithoutCheck
+from app.records.timeline import Moment
+from app.records.ward_events import DrugTakenBack
+from app.records.written import as_data
+from app.reports.times import day_in_words
+from app.web.models.infusion_account import LastingShown, SyringeShown, lasting_shown, syringes_of
+from app.web.models.lists import ToDo, to_do
+from app.words.names import listed
+from app.words.screens import kind_words
+from app.words.timeline import account_words, shown_words
+from app.workflow.infusion_told import InfusionTold
+
+
+@dataclass(frozen=True, kw_only=True)
+class MomentShown:
+    """One row of the time line: when, what, by whom, and what the account has of it.
+
+    `check` is the check whose page says more; `kind` what kind of check it is.
+    """
+
+    at: datetime
+    says: str
+    details: tuple[str, ...]
+    by: str
+    check: str
+    kind: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToldPage:
+    """What is known of an infusion; without an account there is neither `lasting` nor a syringe."""
+
+    responsible: str
+    due: tuple[ToDo, ...]
+    lasting: LastingShown | None
+    syringes: tuple[SyringeShown, ...]
+    moments: tuple[MomentShown, ...]
+
+
+def told_page(told: InfusionTold, now: datetime) -> ToldPage:
+    """The page for whoever may see all of it."""
+    account = told.account
+    return ToldPage(
+        responsible=told.names.get(told.responsible, ""),
+        due=to_do(told.due),
+        lasting=lasting_shown(account.lasting, now) if account and account.lasting else None,
+        syringes=syringes_of(account) if account else (),
+        moments=tuple(_moments(told)),
+    )
+
+
+def _moments(told: InfusionTold) -> Iterator[MomentShown]:
+    for each in told.told:
+        says = shown_words(each.event.kind, _in_words(each, told))
+        details = tuple(filter(None, (account_words(entry.data) for entry in each.entries)))
+        if says or details:
+            yield MomentShown(
+                at=each.at,
+                says=says,
+                details=details,
+                by=listed([told.names.get(who, who) for who in each.people if who])
+                if any(each.people)
+                else "",
+                check=each.check,
+                kind=kind_words(each.check_kind) if each.check_kind else "",
+            )
+
+
+_STATED = {DeviceStopped: "stopped_at", StartedWithoutCheck: "started_at", DrugTakenBack: "stated_at"}
+
+
+def _in_words(moment: Moment, told: InfusionTold) -> dict[str, object]:
+    """The event's own fields, people by name and stated times in words."""
+    data = as_data(moment.event)
+    if stated := _STATED.get(type(moment.event)):
+        data[stated] = day_in_words(data[stated])
+    if "witness" in data:
+        data["witness"] = told.names.get(data["witness"], "")
+    return data

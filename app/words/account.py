@@ -1,0 +1,38 @@
+"""The words of an account: where a millilitre can go, how it adds up, and until when a syringe lasts."""
+
+from collections.abc import Mapping
+
+from app.accounting.lasting import Ends, Pace
+
+PLACES: Mapping[str, str] = {
+    "loaded": "In it, by its label",
+    "primed": "Primed, off the patient",
+    "delivered_by_device": "Given, by the device's totals",
+    "not_read": "Gone since, totals not read",
+    "wasted": "Wasted",
+    "returned": "Returned to pharmacy",
+    "kept": "Kept, sealed",
+    "left": "Left in it",
+    "difference": "Difference",
+}
+
+VERDICTS: Mapping[str, str] = {
+    "balances": "It adds up, to the last digit.",
+    "within-tolerance": "It adds up, within what device and scale may be off.",
+    "does-not-fit": "It does not add up so far.",
+    "unexplained": "It does not add up.",
+}
+
+NOT_KNOWN = "not known"
+
+PACES: Mapping[Pace, str] = {
+    Pace.CONTINUOUS: "By the continuous part alone",
+    Pace.SO_FAR: "By use so far",
+    Pace.FULL: "At full use",
+}
+
+ENDS: Mapping[Ends, str] = {
+    Ends.EMPTY: "empty",
+    Ends.USE_BY: "its use-by has passed",
+    Ends.IN_USE: "it has been on for as long as the site lets it",
+}

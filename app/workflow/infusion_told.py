@@ -1,0 +1,71 @@
+"""All that is known of an infusion, for one page: what happened, what is due, who answers, its account."""
+
+from dataclasses import dataclass
+
+from app.base import Act
+from app.records.due import Due, due_things
+from app.records.infusion import COURSE, fold_infusion
+from app.records.timeline import Moment, moments, open_checks_in
+from app.records.ward_events import DrugTakenBack
+from app.site.installation import Site
+from app.site.lasting import AccountRead, checks_in, read_account_of
+from app.site.loading import rules_in_force
+from app.storage import ReadAhead
+from app.workflow.infusions import InfusionSeen, noted, seen_by
+from app.workflow.refusals import NotFound
+
+
+@dataclass(frozen=True, kw_only=True)
+class InfusionTold:
+    """What is known of an infusion; `account` is None while it has none.
+
+    `names` are those of everybody in `told` and of whoever answers for it, by id.
+    """
+
+    responsible: str
+    due: tuple[Due, ...]
+    account: AccountRead | None
+    told: tuple[Moment, ...]
+    names: dict[str, str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WholeInfusion:
+    """An infusion as it is seen; `told` is None for whoever reads blind at its bed."""
+
+    seen: InfusionSeen
+    told: InfusionTold | None
+
+
+def see_whole_infusion(site: Site, act: Act, infusion_id: str) -> WholeInfusion | NotFound:
+    """All of it, as far as this person may see it; the look is written down."""
+    with site.store.read_ahead() as reader:
+        seen = seen_by(reader, act, infusion_id)
+        told = None if isinstance(seen, NotFound) or seen.closed else _told(reader, act, seen)
+    looked = noted(site, act, seen)
+    return looked if isinstance(looked, NotFound) else WholeInfusion(seen=looked, told=told)
+
+
+def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
+    log = reader.entries_of_infusion(seen.infusion)
+    course = tuple(each for each in log if each.event.kind in COURSE)
+    state = fold_infusion(seen.infusion, course)
+    policy = rules_in_force(reader, act.now).policy
+    # As the list says it of what runs without a check.
+    since = log[0].at if state.is_unchecked else act.now
+    is_open = open_checks_in(log)
+    counts = tuple(each for each in course if each.check not in is_open)
+    reader.take_comparisons(checks_in(counts))
+    account = read_account_of(reader, counts, policy, act.now)
+    told = moments(log, account.account.entries if account else ())
+    witnesses = (each.event.witness for each in told if isinstance(each.event, DrugTakenBack))
+    people = reader.people_with(
+        {state.responsible, *witnesses, *(who for each in told for who in each.people)}
+    )
+    return InfusionTold(
+        responsible=state.responsible,
+        due=due_things(state, rules_in_force(reader, since).policy, act.now),
+        account=account,
+        told=told,
+        names={who: person.printed_name for who, person in people.items()},
+    )
