@@ -15,7 +15,8 @@ def test_each_place_is_named_but_for_the_one_that_says_the_same_by_the_scale() -
 
 
 def test_each_verdict_has_its_sentence_the_worst_last() -> None:
-    assert list(VERDICTS) == [each.value for each in Verdict]
+    assert list(VERDICTS) == ["balances", "within-tolerance", "does-not-fit", "unexplained"]
+    assert set(VERDICTS) == {each.value for each in Verdict}
     assert all(words.endswith(".") for words in VERDICTS.values())
 
 
