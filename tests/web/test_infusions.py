@@ -4,6 +4,7 @@ from app.records.state import Phase
 from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
+from tests.support.walking import asked
 from tests.support.world import UNIT, World
 
 VALUES = ("HYDROmorphone", "0.2 mg", "10 min", "2 mg in 4 h")
@@ -111,6 +112,20 @@ def test_of_a_check_that_is_open_it_tells_no_more_than_that_it_was_opened(world:
     said = main_of(world.at("r.calloway").get(f"/infusion/{infusion}"))
     assert "Re-check Opened." in said
     assert "20 mL" not in said
+
+
+def test_the_page_asks_no_more_of_the_database_of_an_infusion_that_was_checked_often(world: World) -> None:
+    pair = running(world)
+    infusion, took = pair.state.check.infusion, []
+    for _ in range(3):
+        pair.re_checks()
+        pair.read(answers())
+        pair.sign()
+        charge = world.at("r.calloway")
+        with asked() as given:
+            assert charge.get(f"/infusion/{infusion}").status == 200
+        took.append(len(given.statements))
+    assert took == [took[0]] * 3
 
 
 def infusion_at(world: World, bed: str) -> str:

@@ -3,8 +3,9 @@
 import pytest
 
 from app.records.checkpoint import Checkpoint, from_text
+from app.workflow import pausing
 from app.workflow.sweeping import sweep_once
-from tests.story.pages import cleared, joined
+from tests.story.pages import cleared, joined, started
 from tests.support.browser import words_of
 from tests.support.world import World
 
@@ -21,6 +22,18 @@ def test_it_shows_what_is_open_and_what_waits(world: World) -> None:
     assert "Ward 4 East, bed\N{NO-BREAK SPACE}12" in text.replace("bed 12", "bed\N{NO-BREAK SPACE}12")
     assert "WAITS FOR HELP" in text
     assert "record being made" not in text
+
+
+def test_it_lists_what_runs_with_what_is_due_and_without_a_dose_or_a_volume(world: World) -> None:
+    pair = started(world)
+    paused = pausing.pause_line(world.site, pair.act(pair.first), pair.state.check.infusion, why="walk")
+    assert isinstance(paused, pausing.Paused)
+    for later, due in ((0, "Due: let the line run on, by"), (21, "Overdue: let the line run on, by")):
+        world.clock.pass_(hours=later)
+        said = words_of(world.at("r.calloway").get("/shift-sheet").with_id("main"))
+        assert due in said
+        assert not [each for each in ("mg", "mL", "HYDROmorphone") if each in said]
+    assert "Syringe low: ask pharmacy for the next one." in said
 
 
 def test_a_cleared_check_stands_there_until_its_record_is_made(world: World) -> None:
