@@ -50,7 +50,12 @@ def test_without_a_check_it_says_that_nothing_is_known(world: World) -> None:
     nurse = world.at("n.ferrow")
     nurse.get("/started-without-check")
     nurse.press("Write it down", unit=UNIT, bed="31", reason="nobody was free")
-    assert "nothing is known here" in main_of(nurse.get(f"/infusion/{infusion_at(world, '31')}"))
+    nurse.get("/")
+    said = main_of(nurse.follow("What happened"))
+    assert nurse.page.path == f"/infusion/{infusion_at(world, '31')}"
+    assert "nothing is known here" in said
+    assert "Due: two nurses check it, blind, by 2 May 2031, 13:30" in said
+    assert "Started without a check. nobody was free" in said
     assert nurse.get("/infusion/none").status == 404
 
 
@@ -126,6 +131,15 @@ def test_the_page_asks_no_more_of_the_database_of_an_infusion_that_was_checked_o
             assert charge.get(f"/infusion/{infusion}").status == 200
         took.append(len(given.statements))
     assert took == [took[0]] * 3
+
+
+def test_a_record_leads_to_all_of_its_infusion_once_it_was_started(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.CLEARED)
+    assert "All of this infusion" not in pair.page(pair.first, "/record").links()
+    pair.both_look()
+    pair.starts()
+    pair.page(pair.first, "/record")
+    assert pair.first.follow("All of this infusion").heading.startswith("Infusion, ")
 
 
 def infusion_at(world: World, bed: str) -> str:
