@@ -1,6 +1,11 @@
 """Lists say where and since when; drug and dose stand one tap further."""
 
+import pytest
+
+from app.records.events import END_OF_THERAPY
 from app.records.state import Phase
+from app.web.models import infusion_told
+from app.workflow import stopping
 from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
@@ -101,6 +106,28 @@ def test_one_page_tells_what_happened_what_is_due_and_where_it_went(world: World
     # The newest first.
     happened = said.rpartition("What happened")[2]
     assert happened.index("the check is done") < happened.index("Started.") < happened.rindex("Opened.")
+
+
+def test_once_it_has_ended_nothing_is_asked_for_and_what_happened_stands(world: World) -> None:
+    pair = running(world)
+    infusion = pair.state.check.infusion
+    ended = stopping.Stop(why=END_OF_THERAPY)
+    roles = world.person("n.ferrow").roles
+    stopping.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=ended)
+    world.clock.pass_(hours=30)
+    said = main_of(world.at("q.lindqvist").get(f"/infusion/{infusion}"))
+    assert "The device was stopped: End of therapy." in said
+    assert [each for each in ("Syringe low", "lasts", "Ask pharmacy") if each in said] == []
+
+
+def test_what_happened_long_ago_is_folded(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(infusion_told, "_AT_ONCE", 1)
+    infusion = running(world).state.check.infusion
+    page = world.at("r.calloway").get(f"/infusion/{infusion}")
+    folded = [words_of(each) for each in page.all("details")]
+    assert "Earlier" in folded[-1]
+    assert "Opened." in folded[-1]
+    assert "Started." not in folded[-1]
 
 
 def test_before_anybody_has_read_what_is_left_it_says_so(world: World) -> None:
