@@ -371,7 +371,8 @@ def _open_cautions(document: Mapping[str, Any], findings: Iterable[Found]) -> It
 
 
 def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
-    primed = bool(document["priming"]) and document["priming"][-1]["within"]
+    judged = document.get("priming", ())
+    primed = bool(judged) and judged[-1]["within"]
     for step in document["safety_steps"]["steps"]:
         parts = {part: step[part]["clinician"] for part in ("done", "verified") if part in step}
         # One did it and the other verified it, whichever of the two.

@@ -114,6 +114,7 @@ def _same(told: Mapping[str, Any], judged: Judged, *, wording: bool) -> bool:
         "math": judged.math,
         "delivery": judged.delivery,
         "account": {**told["account"], "result": judged.account} if told.get("account") else None,
+        "changed": None if told.get("changed") is None else list(judged.changed),
     }
     return same_values(told, computed, without=frozenset() if wording else WORDING)
 
@@ -124,7 +125,7 @@ def same_values(
     """Whether two comparisons come to the same codes, severities and exact values."""
     return all(
         canonical(_without(told.get(name), without)) == canonical(_without(computed.get(name), without))
-        for name in ("verdict", "not_judged", "findings", "math", "delivery", "account")
+        for name in ("verdict", "not_judged", "findings", "math", "delivery", "account", "changed")
     )
 
 

@@ -16,6 +16,14 @@ def on_label(case: Case) -> tuple[str, Fraction] | None:
     return None if other or another or strength is None or drug is None else (drug, strength)
 
 
+def has_other_strength(case: Case) -> bool:
+    """Whether both read another strength on the label than what was in force, or ordered, before."""
+    read = on_label(case)
+    known = [each.find_number("concentration") for each in (case.previous, case.order_of_record)]
+    before = next((each for each in known if each is not None), None)
+    return read is not None and before is not None and read[1] != before
+
+
 def held_in_line(case: Case) -> tuple[str, Quantity] | None:
     """The drug, as on the label of the syringe it was primed from, and how much of it the line set holds.
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from app.comparison import Result, Verdict, verdict_by
+from app.comparison import CaseError, Result, Verdict, read_without_library, verdict_by
+from app.comparison.changed import what_changed
 from app.judging.account import AccountJudged, judge_account
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
 from app.judging.elsewhere import Beside, beside, runs_elsewhere
@@ -44,6 +45,7 @@ class Judged:
     """What a round came to: the engine's case, the findings of all judges, worst first, and the figures.
 
     `account` is what the account comes to, where there is one that both readings can belong to.
+    `changed` is what is changed of the settings in force, figure by figure, in a kind that changes them.
     `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
     """
 
@@ -56,6 +58,7 @@ class Judged:
     plan: str
     engine: str
     account: Mapping[str, Any] | None = None
+    changed: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -144,10 +147,20 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         math=made["math"],
         delivery=made["delivery"],
         beside=asked.beside,
-        plan=_plan(one, other),
+        plan=_plan(kind, one, other),
         engine=made["engine"],
         account=account.result,
+        changed=_changed(kind, case),
     )
+
+
+def _changed(kind: Kind, case: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
+    """What is changed of what is known to be in force."""
+    if not kind.changes or "previous" not in case:
+        return ()
+    read = read_without_library(case)
+    assert not isinstance(read, CaseError), read  # noqa: S101  # it was evaluated
+    return tuple(each.as_json() for each in what_changed(read))
 
 
 def _is_read(kind: Kind, found: Found) -> bool:
@@ -158,7 +171,9 @@ def _is_read(kind: Kind, found: Found) -> bool:
     )
 
 
-def _plan(first: Answers, second: Answers) -> str:
+def _plan(kind: Kind, first: Answers, second: Answers) -> str:
     """The plan that both orders ask for; where they do not agree the usual one, which tells nothing."""
+    if kind.plans and WITH_CARRIER not in kind.plans:
+        return kind.plans[0]
     named = {plan_name(answers.get("order", {})) for answers in (first, second)}
     return named.pop() if len(named) == 1 else WITH_CARRIER

@@ -12,7 +12,7 @@ from app.records.canonical import canonical
 from app.records.followup import Severity
 from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, LETTER_OF, LETTERS, SECOND, KeptComparison
-from app.records.kinds import Given, Kind
+from app.records.kinds import Given, Kind, Syringe
 from app.records.known import Known
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
@@ -32,7 +32,7 @@ def compared(
         Read(answers=answers[slot], at=current.handed_in[slot].at.astimezone(zone))
         for slot in (FIRST, SECOND)
     )
-    judged = judge(kind, first, second, known=known, rules=against(rules, first.answers))
+    judged = judge(kind, first, second, known=known, rules=against(rules, kind, first.answers))
     document = {
         "format": COMPARISON.newest,
         "verdict": judged.verdict.value,
@@ -44,6 +44,7 @@ def compared(
         "delivery": judged.delivery,
         "running": [each.as_data() for each in judged.beside],
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
+        **({"changed": list(judged.changed)} if kind.changes else {}),
         "plan": judged.plan,
     }
     opened = {
@@ -59,10 +60,16 @@ def compared(
     return judged.engine, canonical(opened), canonical(document)
 
 
-def against(rules: Rules, answers: Answers) -> Against:
-    """The published rules, with prime and dead volume of the set in use from the site's list of packs."""
+def against(rules: Rules, kind: Kind, answers: Answers) -> Against:
+    """The published rules, with prime and dead volume of the set in use from the site's list of packs.
+
+    A set that was primed before another syringe was put on takes up its slack alone.
+    """
+    volumes = _volumes(rules, answers.get("device", {}).get("pack"))
+    if kind.syringe is Syringe.IS_ANOTHER:
+        volumes.pop("prime_volume", None)
     return Against(
-        policy={**rules.policy.engine, **_volumes(rules, answers.get("device", {}).get("pack"))},
+        policy={**rules.policy.engine, **volumes},
         library=rules.content(LIBRARY)["drugs"],
         account=rules.policy.account,
     )

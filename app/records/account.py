@@ -14,6 +14,7 @@ from app.records import events
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 from app.records.infusion import misplaced_stops
 from app.records.kept import LETTERS, B, Entry, KeptComparison
+from app.records.kinds import Syringe, kind_named
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
@@ -125,8 +126,8 @@ class _SoFar:
         match entry.event:
             case events.StartedWithoutCheck() if not self.entries:
                 self.begun = self.begun or entry
-            case events.Started():
-                self._starts(entry)
+            case events.Started() as event:
+                self._starts(entry, event)
             case events.CheckDone():
                 self._is_read(entry)
             case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
@@ -140,19 +141,17 @@ class _SoFar:
             case _:
                 pass
 
-    def _starts(self, entry: Entry) -> None:
+    def _starts(self, entry: Entry, event: events.Started) -> None:
         """A check that was cleared put settings in force, and mostly a syringe on."""
         read = self.read[entry.check]
         if read.last is None:
             return
-        known = known_by(read.last.opened["case"])
-        if not self._goes_on(known.syringe):
-            self._takes_off(entry)
-            if not self._puts_on(entry, read.last, read.last.at):
-                return
+        if not self._changes_syringe(event.check_kind, entry, read.last):
+            return
         if read.primed is not None:
             self._add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
-        self._add(entry, entry.at, read.last, **settings_entry(known.previous))
+        device = known_by(read.last.opened["case"]).previous
+        self._add(entry, entry.at, read.last, **settings_entry(device))
         self._runs(entry, entry.at)
 
     def _is_read(self, entry: Entry) -> None:
@@ -181,6 +180,28 @@ class _SoFar:
     def _goes_on(self, label: Mapping[str, Any]) -> bool:
         """Whether the syringe on the device is the one that was read: its label tells nothing else."""
         return bool(self.on) and label == self.label
+
+    def _changes_syringe(self, kind: str, entry: Entry, kept: KeptComparison) -> bool:
+        """The syringe that is on stays, or another is put on; False where nothing is known to be on."""
+        match kind_named(kind).syringe:
+            case Syringe.STAYS:
+                return bool(self.on)
+            case Syringe.IS_ANOTHER:
+                self._comes_off(entry, kept)
+            case Syringe.BY_LABEL if self._goes_on(known_by(kept.opened["case"]).syringe):
+                return True
+            case Syringe.BY_LABEL:
+                self._takes_off(entry)
+        return self._puts_on(entry, kept, kept.at)
+
+    def _comes_off(self, entry: Entry, kept: KeptComparison) -> None:
+        """The syringe that is on is taken off, with what the second of a check read of it."""
+        read = totals_read(kept.opened["answers"][B])
+        if not self.on or read is None:
+            self._takes_off(entry)
+            return
+        self._insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
+        self.on, self.is_running = "", False
 
     def _takes_off(self, entry: Entry) -> None:
         if self.on:

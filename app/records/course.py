@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from app.records.infusion import InfusionState
+from app.records.kinds import Kind
 from app.records.state import CheckState
 
 
@@ -48,3 +49,29 @@ def course_after(
     if before.ever_checked or abandoned_at is None:
         return Course.NEW
     return Course.GOES_ON if now - abandoned_at <= passes_on else Course.TOO_LONG_AGO
+
+
+class Bar(StrEnum):
+    """What stands against opening a check of a kind on an infusion."""
+
+    NOT_RUNNING = "it does not run, or was stopped too long ago"
+    NOT_CHECKED = "no two nurses have checked what runs"
+    LED_ELSEWHERE = "an earlier check led to one of another kind"
+
+
+def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: datetime) -> Bar | None:
+    """What stands against it, if anything; to change what was stopped there is the site's time.
+
+    Nothing is changed of what nobody has checked: a check of what runs reads first what that is.
+    """
+    if kind.changes and before.is_stopped:
+        run = before.last_run
+        assert run is not None  # noqa: S101  # it was stopped
+        assert run.stopped_at is not None  # noqa: S101  # likewise
+        if now - run.stopped_at > passes_on:
+            return Bar.NOT_RUNNING
+    elif not before.is_running:
+        return Bar.NOT_RUNNING
+    if kind.changes and not before.in_force:
+        return Bar.NOT_CHECKED
+    return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None

@@ -17,6 +17,7 @@ class DueThing(StrEnum):
 
     BLIND_CHECK = "blind-check"
     LINE = "line"
+    LOWERED = "lowered"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,4 +58,10 @@ def _line(state: InfusionState, policy: SitePolicy) -> Until:
         yield DueThing.LINE, state.pause.at + policy.pause
 
 
-_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line)
+def _lowered(state: InfusionState, policy: SitePolicy) -> Until:
+    """What one nurse lowered for safety is checked by two."""
+    if state.lowered_at is not None:
+        yield DueThing.LOWERED, state.lowered_at + policy.lowered_check_due
+
+
+_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line, _lowered)

@@ -182,10 +182,11 @@ class ClearanceLapsed(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Started(Event):
-    """The infusion was started after both last looks."""
+    """The infusion was started, or runs on, after both last looks of a check of this kind."""
 
     kind: ClassVar[str] = "started"
     ends_a_check: ClassVar[bool] = True
+    check_kind: str = "set-up"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Any
 
 from app.records.fields import find_field, read_together
+from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
 from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
 
@@ -100,6 +101,27 @@ AFTER: dict[str, Follow] = {
 }
 
 
+# What is wrong with order or device alone is put right by programming it anew, the syringe as it is.
+_SET_ANEW = frozenset(
+    {
+        "order-differs-from-record",
+        "device-differs",
+        "syringe-size-differs",
+        "mode-conflict",
+        "limit-below-dose",
+        "limit-below-continuous",
+        "limit-blocks-demands",
+        "above-hard-limit",
+        "below-hard-limit",
+        "limit-required",
+        "above-soft-limit",
+        "below-soft-limit",
+        "dose-below-step",
+        "limit-is-passed",
+    }
+)
+
+
 class Severity(StrEnum):
     """How much a finding weighs; the worst comes first."""
 
@@ -153,6 +175,16 @@ class Found:
         """As a comparison keeps it."""
         listed = {"reasons": list(self.reasons), "fields": list(self.fields)}
         return {**vars(self), "readings": dict(self.readings), **listed}
+
+
+def leads_to(kind: Kind, stops: Collection[Found]) -> str:
+    """The kind of check that puts right what one of this kind found and does not: the narrowest that does."""
+    if not kind.leads_to or not stops:
+        return kind.leads_to
+    is_settings = all(each.code in _SET_ANEW and each.field != "drug" for each in stops)
+    if {each.code for each in stops} == {"label-expired"}:
+        return SYRINGE_CHANGE.name
+    return SETTINGS_CHANGE.name if is_settings else kind.leads_to
 
 
 def findings_in(comparison: Mapping[str, Any]) -> tuple[Found, ...]:

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from functools import singledispatch
 
 from app.records import events
+from app.records.change_events import DoseLowered
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.on_paper import Transcription, stands, waits
@@ -39,7 +40,8 @@ class InfusionState:
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
     `pause` is of the run that goes on, while its line is paused; `beside` are other infusions that ran beside
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
-    nurses checked it while the program was down.
+    nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
+    safety, and no check has put that in force.
     """
 
     infusion: str
@@ -51,6 +53,7 @@ class InfusionState:
     pause: Pause | None
     beside: frozenset[str] = frozenset()
     transcriptions: tuple[Transcription, ...] = ()
+    lowered_at: datetime | None = None
 
     @property
     def last_run(self) -> Run | None:
@@ -127,6 +130,7 @@ class _Sum:
     pause: Pause | None = None
     beside: frozenset[str] = frozenset()
     transcriptions: tuple[Transcription, ...] = ()
+    lowered_at: datetime | None = None
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -147,6 +151,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         pause=total.pause,
         beside=total.beside,
         transcriptions=total.transcriptions,
+        lowered_at=total.lowered_at,
     )
 
 
@@ -190,7 +195,13 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
-    total.ended_at, total.led_to, total.pause = None, "", None
+    total.ended_at, total.led_to, total.pause, total.lowered_at = None, "", None, None
+
+
+@_apply.register
+def _lowered(event: DoseLowered, entry: Entry, total: _Sum) -> None:
+    # Lowered again, it is checked no later for that.
+    total.lowered_at = total.lowered_at or entry.at
 
 
 @_apply.register
@@ -259,6 +270,7 @@ COURSE = (
     RunsAgainBeside.kind,
     PaperTranscribed.kind,
     PaperConfirmed.kind,
+    DoseLowered.kind,
     # What of a syringe was taken back belongs to the account.
     DrugTakenBack.kind,
 )

@@ -8,8 +8,17 @@ from enum import StrEnum
 
 from app.records.kept import FIRST, LETTERS
 from app.records.reading import WHOLE, Scope
-from app.records.sources import JudgedBy, Source
-from app.records.steps import BASELINE, DEDICATED_LINE, PATIENT, PRIMED_VOLUME, TAKEN_BACK, WITH_CARRIER
+from app.records.sources import CAN_BE_PUT_RIGHT, JudgedBy, Source
+from app.records.steps import (
+    BASELINE,
+    DEDICATED_LINE,
+    NEW_SETTINGS,
+    NEW_SYRINGE,
+    PATIENT,
+    PRIMED_VOLUME,
+    TAKEN_BACK,
+    WITH_CARRIER,
+)
 
 
 class Opens(StrEnum):
@@ -17,6 +26,7 @@ class Opens(StrEnum):
 
     BED = "a bed"
     RUNNING = "an infusion that runs"
+    BEGUN = "an infusion that runs, is paused or was stopped"
 
 
 class End(StrEnum):
@@ -24,6 +34,14 @@ class End(StrEnum):
 
     CLEARED = "cleared"
     DONE = "done"
+
+
+class Syringe(StrEnum):
+    """Which syringe is on after a check."""
+
+    STAYS = "the one that was on before"
+    BY_LABEL = "the one before, unless its label says otherwise"
+    IS_ANOTHER = "another one"
 
 
 class Given(StrEnum):
@@ -42,9 +60,11 @@ class Kind:
 
     `words` is what it is called, `parts` what the first and the second are called. `judges` are named in
     `app/judging`. A kind without `plans` has no safety steps; `entries` are what the steps of each of them
-    write down beside a tick. `leads_to` is the kind that puts right what this one found, where it puts
-    nothing right itself. `meaning` is what each says by signing, and `sections` are the parts of its record
-    that not every kind has.
+    write down beside a tick. `put_right` are the sources that may be put right while it goes on, and
+    `syringe` says which one is on after it. `leads_to` is the kind that puts right what
+    this one found, where it puts nothing right itself and `followup.leads_to` names none that is narrower.
+    `about` says when to open it. `meaning` is what each says by signing, and `sections` are the parts of its
+    record that not every kind has.
     """
 
     name: str
@@ -57,7 +77,10 @@ class Kind:
     plans: tuple[str, ...]
     entries: tuple[str, ...]
     end: End
+    put_right: tuple[Source, ...]
+    syringe: Syringe
     leads_to: str
+    about: str
     meaning: str
     sections: tuple[str, ...]
 
@@ -65,6 +88,11 @@ class Kind:
     def is_running(self) -> bool:
         """Whether the infusion runs while it is checked."""
         return self.opens is Opens.RUNNING
+
+    @property
+    def changes(self) -> bool:
+        """Whether something of an infusion that was started is changed, and it is cleared to start again."""
+        return self.opens is Opens.BEGUN
 
     def part(self, slot: int) -> str:
         """What the holder of a slot is called."""
@@ -91,7 +119,10 @@ SET_UP = Kind(
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
+    put_right=CAN_BE_PUT_RIGHT,
+    syringe=Syringe.BY_LABEL,
     leads_to="",
+    about="A new infusion, or one that was stopped and begins anew.",
     meaning=(
         "I read order, label, device and patient myself, without the other's reading; "
         "I confirmed the safety steps that stand under my name; I agree that the infusion may start."
@@ -119,8 +150,11 @@ RE_CHECK = Kind(
     plans=(),
     entries=(),
     end=End.DONE,
-    # Nothing is changed on a device that runs: it is stopped, and what starts again was set up.
+    # Nothing is changed on a device that runs.
+    put_right=(),
+    syringe=Syringe.STAYS,
     leads_to=SET_UP.name,
+    about="Nothing is changed: two read what runs.",
     meaning=(
         "I read order, label, device and patient myself, without the other's reading; "
         "I agree that what runs is what is ordered, for this patient."
@@ -128,7 +162,72 @@ RE_CHECK = Kind(
     sections=(),
 )
 
-KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP, RE_CHECK)}
+SETTINGS_CHANGE = Kind(
+    name="settings-change",
+    words="Settings change",
+    parts=NURSES,
+    opens=Opens.BEGUN,
+    # The new order is judged as any order is: with the chart. The label says what strength the device must be
+    # set to, where an order states none or the device takes volumes.
+    reads=tuple(
+        (each.value, ())
+        for each in (Source.WRISTBAND, Source.CHART, Source.ORDER, Source.LABEL, Source.DEVICE)
+    ),
+    # The order is new: it is not held to the one of record.
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.READ_ALIKE,
+        JudgedBy.NONE_IS_AN_ANSWER,
+        JudgedBy.RUNS_ELSEWHERE,
+    ),
+    plans=(NEW_SETTINGS,),
+    entries=(BASELINE,),
+    end=End.CLEARED,
+    # Another syringe is a syringe change.
+    put_right=(Source.WRISTBAND, Source.CHART, Source.ORDER, Source.DEVICE),
+    syringe=Syringe.STAYS,
+    leads_to="",
+    about="A new order: the device is paused and programmed, and two check it before it runs on.",
+    meaning=(
+        "I read the new order, the label, the device and the patient myself, without the other's reading; "
+        "I confirmed the safety steps that stand under my name; I agree that the infusion may run on so."
+    ),
+    sections=("safety_steps", "baseline", "baselines"),
+)
+
+SYRINGE_CHANGE = Kind(
+    name="syringe-change",
+    words="Syringe change",
+    parts=NURSES,
+    opens=Opens.BEGUN,
+    # The old one before it is released, then what is loaded. The order is the one that two have signed.
+    reads=tuple((each.value, ()) for each in (Source.TOTALS, Source.WRISTBAND, Source.LABEL, Source.DEVICE)),
+    given=frozenset(Given),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.READ_ALIKE,
+        JudgedBy.NONE_IS_AN_ANSWER,
+        JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.PRIMING,
+        JudgedBy.ACCOUNT,
+    ),
+    plans=(NEW_SYRINGE,),
+    entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
+    end=End.CLEARED,
+    put_right=(Source.WRISTBAND, Source.LABEL, Source.DEVICE),
+    syringe=Syringe.IS_ANOTHER,
+    leads_to="",
+    about="The next syringe of the same drug: the line comes off the patient before the old one is released.",
+    meaning=(
+        "I read what the old syringe had given and left, the new label, the device and the patient myself, "
+        "without the other's reading; I confirmed the safety steps that stand under my name; "
+        "I agree that the infusion may run on with this syringe."
+    ),
+    sections=("safety_steps", "baseline", "baselines", "priming"),
+)
+
+KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE)}
 
 
 def kind_named(name: str) -> Kind:

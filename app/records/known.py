@@ -63,7 +63,7 @@ def known_by(case: Mapping[str, Any]) -> Known:
     return Known(
         patient=_alike(case, "patient"),
         previous=_alike(case, "device"),
-        order_of_record=_without_patient(_alike(case, "order")),
+        order_of_record=_order_of_record(case),
         syringe=_alike(case, "label"),
     )
 
@@ -87,6 +87,13 @@ def _kept(each: Mapping[str, Any], case: Mapping[str, Any]) -> Runs:
     read = case["entries"][0]["patient"]["identifier"]
     place = {name: each[name] for name in ("unit", "unit_name", "bed", "here")}
     return Runs(**place, patient=read if each["same"] else "")
+
+
+def _order_of_record(case: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What both read of the order; where it is not read, the one of record stays."""
+    if all("order" in entry for entry in case["entries"]):
+        return _without_patient(_alike(case, "order"))
+    return dict(case.get("order_of_record", {}))
 
 
 def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:

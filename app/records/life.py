@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from app.records.kinds import KINDS, End, Kind
 from app.records.state import CheckState, Phase
+from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
 
 
 class Action(StrEnum):
@@ -57,6 +58,11 @@ def _has_steps(kind: Kind) -> bool:
     return bool(kind.plans)
 
 
+def _writes(entry: str) -> "_Of":
+    """The kinds whose steps write this down."""
+    return lambda kind: entry in kind.entries
+
+
 def _has_no_steps(kind: Kind) -> bool:
     return not kind.plans
 
@@ -70,7 +76,7 @@ def _is_done(kind: Kind) -> bool:
 
 
 def _puts_right(kind: Kind) -> bool:
-    return not kind.leads_to
+    return bool(kind.put_right)
 
 
 def _leads_on(kind: Kind) -> bool:
@@ -100,10 +106,18 @@ _WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
     (Action.GRANT_EXCEPTION, frozenset({Phase.ESCALATED}), _any),
     # Before the safety steps are reached, only those that the plan lets be confirmed early.
     (Action.CONFIRM_STEPS, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
-    (Action.OBSERVE_BASELINE, frozenset({Phase.STEPS}), _has_steps),
-    (Action.READ_PRIMED_VOLUME, _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS}, _has_steps),
+    (Action.OBSERVE_BASELINE, frozenset({Phase.STEPS}), _writes(BASELINE)),
+    (
+        Action.READ_PRIMED_VOLUME,
+        _UNREAD | _UNSETTLED | {Phase.AGREED, Phase.STEPS},
+        _writes(PRIMED_VOLUME),
+    ),
     # Not while the two read alone; a mistake in it is put right to the end and after it.
-    (Action.TAKE_BACK, _SETTLED | {Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED}, _has_steps),
+    (
+        Action.TAKE_BACK,
+        _SETTLED | {Phase.CLEARED, Phase.LAPSED, Phase.STARTED, Phase.ABANDONED},
+        _writes(TAKEN_BACK),
+    ),
     (Action.SIGN, frozenset({Phase.SIGNING}), _any),
     (Action.LAST_LOOK, frozenset({Phase.CLEARED}), _is_cleared),
     (Action.START, frozenset({Phase.CLEARED}), _is_cleared),

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 OTHER = "other"
 BLOCKED = frozenset({"occlusion-alarm", "kink"})
 REASONS = BLOCKED | {"walk", OTHER}
+# A check in which something of it is changed; nobody chooses it.
+FOR_A_CHANGE = "change"
 
 # What became of the pressure in the line: let go towards the patient it would be a dose.
 LET_OUT, NO_PRESSURE = "let-out", "none"

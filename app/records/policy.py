@@ -15,6 +15,8 @@ SHIFT_CHANGES = ("07:00", "19:00")
 PAUSE_MINUTES = 30
 # How long a syringe is used from when it is put on. The same; common practice, no source.
 SYRINGE_IN_USE_HOURS = 24
+# When a check is due of what one nurse lowered for safety. The same; common practice, no source.
+LOWERED_CHECK_MINUTES = 60
 # When a blind check is due once what was checked on paper was typed in. The same; common practice, no source.
 PAPER_CHECK_MINUTES = 120
 # Who may witness what becomes of a drug. The same; common practice, no source.
@@ -93,6 +95,7 @@ class SitePolicy:
     idle: timedelta
     check_due: timedelta
     paper_check_due: timedelta
+    lowered_check_due: timedelta
     passes_on: timedelta
     pause: timedelta
     syringe_in_use: timedelta
@@ -134,6 +137,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         idle=timedelta(minutes=content["idle_minutes"]),
         check_due=timedelta(minutes=content["check_due_minutes"]),
         paper_check_due=timedelta(minutes=content.get("paper_check_due_minutes", PAPER_CHECK_MINUTES)),
+        lowered_check_due=timedelta(minutes=content.get("lowered_check_due_minutes", LOWERED_CHECK_MINUTES)),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         syringe_in_use=timedelta(hours=content.get("syringe_in_use_hours", SYRINGE_IN_USE_HOURS)),

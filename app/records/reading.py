@@ -46,8 +46,7 @@ def asked_of(
 
 def sources_in(scope: Scope) -> tuple[Source, ...]:
     """The sources of a scope, in the order in which they are read."""
-    named = {name for name, _ in scope}
-    return tuple(source for source in Source if source.value in named)
+    return tuple(Source(name) for name, _ in scope)
 
 
 def with_whole(scope: Scope, named: Iterable[str]) -> Scope:

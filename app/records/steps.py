@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from app.records.sources import CAN_BE_PUT_RIGHT
+from app.records.sources import CAN_BE_PUT_RIGHT, Source
 
 DONE = "done"
 VERIFIED = "verified"
@@ -15,6 +15,8 @@ DIFFERS = "differs"
 
 WITH_CARRIER = "with-carrier"
 DEDICATED_LINE = "dedicated-line"
+NEW_SETTINGS = "new-settings"
+NEW_SYRINGE = "new-syringe"
 
 BASELINE = "baseline"
 PRIMED_VOLUME = "primed-volume"
@@ -24,6 +26,7 @@ TAKEN_BACK = "taken-back"
 # When a step is asked at all, where it is not always.
 REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED = "replaced", "replaced-primed", "perhaps-replaced"
 EARLIER_PRIMED = "earlier-primed"
+OTHER_STRENGTH = "other-strength"
 OF_A_REPLACEMENT = (REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
 
 
@@ -34,9 +37,11 @@ class Step:
     `before_agreement`: may be confirmed before the readings are handed in. `again_after`: sources whose
     correction makes it due again. `figure`: the engine's figure that bears on it. `entry`: what is written.
     `before`: steps that wait for it, and are done by whoever did it. `after`: steps that come before it,
-    whoever does them; those of the other plan are none. `primes`: the line holds drug after it.
+    whoever does them; those of the other plan are none. `primes`: the line holds drug after it. `pauses`:
+    what ran stands from then on.
     `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, where
-    danger was seen and nobody has said whether it was, or where an earlier check may have left a primed line.
+    danger was seen and nobody has said whether it was, where an earlier check may have left a primed line, or
+    where a new syringe is of another strength than the one before.
     """
 
     id: str
@@ -51,6 +56,7 @@ class Step:
     before: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
     primes: bool = False
+    pauses: bool = False
     only_if: str = ""
 
 
@@ -114,6 +120,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 before=tuple(each.get("before", ())),
                 after=tuple(each.get("after", ())),
                 primes=each.get("primes", False),
+                pauses=each.get("pauses", False),
                 only_if=each.get("only_if", ""),
             )
             for each in content["steps"]
@@ -123,10 +130,13 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
     )
 
 
-def plan_faults(plan: Plan, entries: Iterable[str] = ()) -> Iterator[str]:
+def plan_faults(
+    plan: Plan, entries: Iterable[str] = (), *, put_right: Iterable[Source] = CAN_BE_PUT_RIGHT
+) -> Iterator[str]:
     """Why checks could not be brought to their end with this plan, in plain words.
 
     `entries` are what its steps write down beside a tick: each is needed once, and no other is known.
+    `put_right` are the sources that may be put right before that end.
     """
     ids = [step.id for step in plan.steps]
     if not ids:
@@ -149,9 +159,7 @@ def plan_faults(plan: Plan, entries: Iterable[str] = ()) -> Iterator[str]:
     # A source that is put right after the record was frozen must make a step due: confirming it freezes anew.
     touched = {source for step in plan.steps for source in step.again_after}
     yield from (
-        f"no step is due again after {source.value}"
-        for source in CAN_BE_PUT_RIGHT
-        if source.value not in touched
+        f"no step is due again after {source.value}" for source in put_right if source.value not in touched
     )
 
 
@@ -167,7 +175,7 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
     yield from (
         f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
         for step in plan.steps
-        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED)
+        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, OTHER_STRENGTH)
     )
     yield from (
         f"the step {step.id} is asked where no syringe was replaced"

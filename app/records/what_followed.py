@@ -10,6 +10,7 @@ from enum import StrEnum
 from typing import Any
 
 from app.records import events
+from app.records.change_events import DoseLowered
 from app.records.document import Names
 from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
@@ -69,6 +70,7 @@ _OF_THE_INFUSION = (
     LineResumed,
     PaperTranscribed,
     PaperConfirmed,
+    DoseLowered,
 )
 
 

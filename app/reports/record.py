@@ -13,6 +13,7 @@ from app.records.settled import How, findings_of, settle_in
 from app.records.what_followed import patient_in
 from app.reports import figures, shown_fields
 from app.reports.attachments import LogProof, attachments_of
+from app.reports.changed import changes_shown
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
 from app.reports.line_sets import in_words
@@ -118,6 +119,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             volumes=last["case"]["policy"],
             rounds=rounds_shown(document, clock),
             notes=notes_of(document),
+            changed=changes_shown(result),
             delivered=figures.delivered(result),
             most=figures.most(result),
             in_the_line=figures.in_the_line(result),

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from app.comparison import CaseError, read_without_library
-from app.comparison.old_line import on_label
+from app.comparison.old_line import has_other_strength, on_label
 from app.records import events
 from app.records.account import Account, CheckRead, fold_account
 from app.records.added_up import Results
@@ -23,7 +23,7 @@ from app.records.policy import SitePolicy
 from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
-from app.records.steps import Plan
+from app.records.steps import OTHER_STRENGTH, Plan
 from app.storage import Reader, Transaction
 
 _TO_TELL_APART = 2
@@ -146,7 +146,7 @@ def folded(
         check,
         entries,
         replace(results, other_syringe=replaced.unsaid),
-        plan=plan.where(*replaced.facts) if plan else None,
+        plan=plan.where(*replaced.facts, *_facts_of(plan, comparisons)) if plan else None,
         now=now,
         clearance=rules.policy.clearance,
     )
@@ -251,6 +251,20 @@ def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
 def _on_label(opened: bytes) -> tuple[str, Fraction] | None:
     case = read_without_library(json.loads(opened)["case"])
     return None if isinstance(case, CaseError) else on_label(case)
+
+
+def _facts_of(plan: Plan, comparisons: tuple[KeptComparison, ...]) -> tuple[str, ...]:
+    """What else the steps of a plan ask, of what was compared last."""
+    of_sources = [each for each in comparisons if each.subject == SOURCES]
+    if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
+        return ()
+    return (OTHER_STRENGTH,) if _has_other_strength(of_sources[-1].case) else ()
+
+
+@lru_cache(maxsize=_COMPARISONS)
+def _has_other_strength(opened: bytes) -> bool:
+    case = read_without_library(json.loads(opened)["case"])
+    return not isinstance(case, CaseError) and has_other_strength(case)
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

@@ -155,6 +155,16 @@ PUT_RIGHT: dict[str, str] = {
 
 # The button once that other infusion was looked after.
 SETTLED_THERE = "It was stopped, and that is written down"
+# What is done about a syringe that is not put right in a change of what runs.
+ANOTHER_DRUG = (
+    "Another drug never follows through this line. Load the drug that is ordered; or end this infusion, and "
+    "open a new one for the other drug, with a new set."
+)
+ANOTHER_STRENGTH = (
+    "Another strength than the order states. Load the strength that is ordered; or have the order rewritten, "
+    "end this check, stop the infusion, and set it up with a new set."
+)
+ANOTHER_SYRINGE = "The syringe is not changed in this check: end it, and open a syringe change."
 # What is done about an infusion that runs already.
 _SETTLE_THERE = (
     "Look there at patient, wristband and device. Where it was stopped, write the stop down, then press "

@@ -8,6 +8,7 @@ from app.records.due import DueThing
 DUE: Mapping[DueThing, str] = {
     DueThing.BLIND_CHECK: "two nurses check it, blind",
     DueThing.LINE: "let the line run on",
+    DueThing.LOWERED: "two nurses make a settings change, as it was lowered for safety",
 }
 
 

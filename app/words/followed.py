@@ -4,11 +4,12 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.records import events
+from app.records.change_events import DoseLowered
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
-from app.words.names import PAUSE_REASONS, STOP_REASONS, listed, named_within
+from app.words.names import LOWERED_REASONS, STOP_REASONS, listed, named_within, pause_words
 from app.words.taken_back import taken_back_words
 
 ENDINGS: dict[Ending, str] = {
@@ -117,9 +118,12 @@ _SAID: dict[str, Callable[[Told], str]] = {
     StartRefused.kind: _refused,
     events.DeviceStopped.kind: _stopped,
     DrugTakenBack.kind: _taken_back,
-    LinePaused.kind: lambda data: f"The line was paused: {PAUSE_REASONS.get(data['why'], data['why'])}.",
+    LinePaused.kind: lambda data: f"The line was paused: {pause_words(data['why'])}.",
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",
+    DoseLowered.kind: lambda data: (
+        f"A dose was lowered for safety: {LOWERED_REASONS.get(data['why'], data['why'])}."
+    ),
     PaperTranscribed.kind: _transcribed,
     PaperConfirmed.kind: _confirmed,
     events.StopMisplaced.kind: lambda data: (

@@ -69,6 +69,14 @@ PAUSE_REASONS: dict[str, str] = {
     "walk": "A walk",
     "other": "Something else",
 }
+# Why a dose is lowered at once, before two have checked it.
+LOWERED_REASONS: dict[str, str] = {
+    "sedation": "More sedated than before",
+    "breathing": "Breathing slower than before",
+    "other": "Something else about the patient",
+}
+
+_PAUSED_OTHERWISE = {"change": "Something of it is changed"}
 
 WHYS: dict[str, str] = {
     "readings": "Our readings do not come together",
@@ -84,7 +92,12 @@ OUTCOMES: dict[str, str] = {
     "abandon": "the check is abandoned",
 }
 
-PLANS: dict[str, str] = {"with-carrier": "with a carrier", "dedicated-line": "on a line of its own"}
+PLANS: dict[str, str] = {
+    "with-carrier": "with a carrier",
+    "dedicated-line": "on a line of its own",
+    "new-settings": "for new settings",
+    "new-syringe": "for a new syringe",
+}
 
 VERSIONS: dict[str, str] = {
     "engine": "engine",
@@ -136,6 +149,11 @@ _NURSES: dict[str, str] = {A: "1st", B: "2nd"}
 def nurse_words(who: str) -> str:
     """Which of the two nurses a letter of the data is; whoever else it is stays as it is."""
     return _NURSES.get(who, who)
+
+
+def pause_words(why: str) -> str:
+    """Why a line was paused."""
+    return (PAUSE_REASONS | _PAUSED_OTHERWISE).get(why, why)
 
 
 def severity_words(severity: str, kind: Kind) -> str:

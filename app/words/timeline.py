@@ -8,6 +8,7 @@ from typing import Any
 
 from app.quantities import set_off
 from app.records import events
+from app.records.change_events import DoseLowered
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.taken_back import RETURNED, WASTED
 from app.records.ward_events import (
@@ -74,6 +75,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.ClearanceLapsed.kind: _as_followed(events.ClearanceLapsed.kind),
     events.Started.kind: lambda _: "Started.",
     events.StartedWithoutCheck.kind: _without_check,
+    DoseLowered.kind: _as_followed(DoseLowered.kind),
     events.CheckDone.kind: _as_followed(events.CheckDone.kind),
     events.LedToCheck.kind: lambda data: f"It led to a {named_within(data['check_kind'])}.",
     events.Abandoned.kind: _as_followed(events.Abandoned.kind),

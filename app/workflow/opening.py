@@ -6,9 +6,9 @@ from app.base import Act
 from app.keys import code_digest, make_join_code
 from app.people import Permission, may
 from app.records import events
-from app.records.course import SAME_INFUSION, Course, course_after
+from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_bar
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
-from app.records.kinds import SET_UP, Kind
+from app.records.kinds import SET_UP, Kind, Opens
 from app.records.life import Action, may_be_done
 from app.site.beds import beds_in
 from app.site.installation import Site
@@ -35,9 +35,12 @@ class AlreadyOpen:
     check: str
 
 
-@dataclass(frozen=True)
-class NotRunning:
-    """The infusion does not run: what is checked while it runs cannot be checked."""
+@dataclass(frozen=True, kw_only=True)
+class Barred:
+    """Something stands against it; `led_to` is the kind of check that comes first, where one does."""
+
+    bar: Bar
+    led_to: str = ""
 
 
 @dataclass(frozen=True)
@@ -115,11 +118,11 @@ def open_check(
 
 def open_on_infusion(
     site: Site, act: Act, kind: Kind, infusion_id: str
-) -> Opened | AlreadyOpen | NotRunning | NoLibrary | NotFound | NotOfTheTwo | NotAllowed | NotOnShift:
-    """Open a check of what runs."""
+) -> Opened | AlreadyOpen | Barred | NoLibrary | NotFound | NotOfTheTwo | NotAllowed | NotOnShift:
+    """Open a check of what was started."""
     with site.store.write() as tx:
         infusion = tx.find_infusion(infusion_id)
-        if infusion is None or not kind.is_running:
+        if infusion is None or kind.opens is Opens.BED:
             return NotFound()
         refused = _may_not_open(tx, act, infusion.unit)
         if refused is not None:
@@ -128,10 +131,18 @@ def open_on_infusion(
         is_open = _open_at(tx, infusion.unit, infusion.bed)
         if is_open is not None:
             return is_open
-        if not load_infusion(tx, infusion.id).is_running:
-            return NotRunning()
+        barred = _barred(tx, act, kind, infusion)
+        if barred is not None:
+            return barred
         place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
         return _open(tx, act, kind, infusion, place=place)
+
+
+def _barred(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> Barred | None:
+    state = load_infusion(reader, infusion.id)
+    passes_on = rules_in_force(reader, act.now).policy.passes_on
+    bar = find_bar(kind, state, passes_on=passes_on, now=act.now)
+    return None if bar is None else Barred(bar=bar, led_to=state.led_to)
 
 
 def _open(

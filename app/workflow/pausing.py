@@ -70,7 +70,7 @@ class NothingInForce:
 
 @dataclass(frozen=True)
 class CheckComesFirst:
-    """A check found what must be put right before it runs on."""
+    """A check found what must be put right before it runs on, or something of it is being changed."""
 
 
 @dataclass(frozen=True)
@@ -261,7 +261,7 @@ def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionSt
         return NotRunning()
     if state.pause is None:
         return NotPaused()
-    if state.led_to or _acts_now(reader, act, infusion):
+    if state.led_to or _is_checked_first(reader, act, infusion):
         return CheckComesFirst()
     if not state.in_force:
         return NothingInForce()
@@ -269,12 +269,15 @@ def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionSt
     return ReadsBlind() if bed_of(infusion) in viewer.blind_at else None
 
 
-def _acts_now(reader: Reader, act: Act, infusion: KeptInfusion) -> bool:
-    """Whether a check that is open found something wrong with what runs."""
+def _is_checked_first(reader: Reader, act: Act, infusion: KeptInfusion) -> bool:
+    """Whether a check that is open found something wrong with what runs, or changes something of it."""
     loaded = (
         load_check(reader, each, act.now) for each in reader.open_checks_at(infusion.unit, infusion.bed)
     )
-    return any(standing_of(each.state, each.infusion) is Standing.ACT_NOW for each in loaded)
+    return any(
+        each.state.kind.changes or standing_of(each.state, each.infusion) is Standing.ACT_NOW
+        for each in loaded
+    )
 
 
 def _is_outside(look: Look, policy: SitePolicy, faults: Mapping[str, str]) -> bool:

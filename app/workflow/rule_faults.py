@@ -20,7 +20,7 @@ from app.records.beds import LONGEST_BED, plain
 from app.records.case import build_case
 from app.records.field_table import TABLE
 from app.records.kept import A, B
-from app.records.kinds import KINDS
+from app.records.kinds import KINDS, Kind
 from app.records.known import NOTHING_KNOWN
 from app.records.policy import UNIT_MAY_SET, BaselineRule, SitePolicy, policy_from
 from app.records.reading import WHOLE
@@ -157,7 +157,11 @@ def _faults_across(given: Mapping[str, Any], units: Collection[str]) -> Iterator
 def _step_faults(steps: Mapping[str, Any]) -> Iterator[str]:
     for kind in KINDS.values():
         for name in kind.plans:
-            yield from (f"{name}: {fault}" for fault in plan_faults(plan_from(steps, name), kind.entries))
+            yield from (f"{name}: {fault}" for fault in _plan_faults(kind, steps, name))
+
+
+def _plan_faults(kind: Kind, steps: Mapping[str, Any], name: str) -> Iterator[str]:
+    return plan_faults(plan_from(steps, name), kind.entries, put_right=kind.put_right)
 
 
 def _engine_faults(published: Mapping[str, Any], units: Collection[str]) -> Iterator[RuleFault]:

@@ -8,7 +8,7 @@ from app.base import Act, Actor
 from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
-from app.records.followup import Follow, Found, scope_of_touched, scope_to_read_again
+from app.records.followup import Follow, Found, leads_to, scope_of_touched, scope_to_read_again
 from app.records.kept import HelpTaker
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
@@ -78,7 +78,7 @@ def read_again(
     site: Site, act: Act, check_id: str, *, touched: Iterable[str], why: str
 ) -> NextReading | HelpNeeded | NotFound | NotYours | NotNow | Incomplete:
     """Open the next reading: the differing fields, or all of each source that somebody put right."""
-    named = tuple(source.value for source in CAN_BE_PUT_RIGHT if source.value in set(touched))
+    asked = [source for source in CAN_BE_PUT_RIGHT if source.value in set(touched)]
     with site.store.write() as tx:
         own = lock_own(tx, act, check_id, Action.READ_AGAIN)
         if not isinstance(own, Own):
@@ -88,8 +88,9 @@ def read_again(
             return NotNow(phase=state.phase)
         if state.needs_help:
             return HelpNeeded()
-        if named and state.kind.leads_to:
-            # It puts nothing right itself: only what the two read differently is read again.
+        named = tuple(source.value for source in asked if source in state.kind.put_right)
+        if len(named) < len(asked):
+            # What is put right in a check of another kind is read again here where it differs, no more.
             return NotNow(phase=state.phase)
         scope = _scope(state, named)
         if not scope:
@@ -328,7 +329,7 @@ def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours |
         if not isinstance(own, Own):
             return own
         check = own.state.check
-        led = events.LedToCheck(check_kind=own.state.kind.leads_to)
+        led = events.LedToCheck(check_kind=leads_to(own.state.kind, own.state.open_stops))
         tx.append(led, act=act, check=check_id, infusion=check.infusion)
     return Done()
 

@@ -77,7 +77,12 @@ def start_infusion(
         refused = refuse_elsewhere(tx, own.act, own.loaded, slot=own.slot, what=StartRefused.START)
         if refused is not None:
             return refused
-        tx.append(events.Started(), act=act, check=check_id, infusion=state.check.infusion)
+        tx.append(
+            events.Started(check_kind=state.kind.name),
+            act=act,
+            check=check_id,
+            infusion=state.check.infusion,
+        )
     return StartNoted()
 
 

@@ -10,6 +10,7 @@ from app.quantities import Dimension, Fault, Quantity, parse_quantity
 from app.records import events
 from app.records.kept import OTHER, PRIMING, A, B, KeptComparison
 from app.records.life import Action, may_be_done
+from app.records.pauses import FOR_A_CHANGE
 from app.records.state import CheckState, Phase
 from app.records.steps import (
     BASELINE,
@@ -22,6 +23,7 @@ from app.records.steps import (
     Plan,
     Step,
 )
+from app.records.ward_events import LinePaused
 from app.site.installation import Site
 from app.storage import Transaction
 from app.workflow.comparing import judge_primed_volume
@@ -247,6 +249,15 @@ def _confirm(tx: Transaction, own: Own, part: str, names: tuple[str, ...]) -> No
     if fresh:
         event = events.StepsConfirmed(slot=own.slot, group=now_open[fresh[0]].group, part=part, steps=fresh)
         tx.append(event, act=own.act, check=own.state.check.id)
+    if part != VERIFIED and any(now_open[name].pauses for name in fresh):
+        _pause(tx, own)
+
+
+def _pause(tx: Transaction, own: Own) -> None:
+    """What ran stands: whoever gives the check up has to let it run on as after any pause."""
+    infusion = own.loaded.infusion
+    if infusion.is_running and infusion.pause is None:
+        tx.append(LinePaused(why=FOR_A_CHANGE), act=own.act, infusion=infusion.infusion)
 
 
 def _observe(tx: Transaction, own: Own, observed: Observed) -> bool:

@@ -50,11 +50,11 @@ def test_what_a_re_check_finds_leads_to_a_set_up(ward: Ward, scene: Scene, befor
         nurse.sees("ACT NOW", STOP_NOW, "TEN TIMES")
         nurse.does_not_see("DO NOT START", "read the device again")
     pair.leads_on()
-    pair.one.sees_heading("This check led to a set-up")
+    pair.one.sees_heading("This check led to a settings change")
     # Until somebody writes down that it was stopped, it runs on as it was found.
     pair.one.sees("ACT NOW", STOP_NOW)
     charge = ward.person("r.calloway")
-    charge.sees("led to a set-up", "Before it runs on, two nurses check it again.")
+    charge.sees("led to a settings change", "Before it runs on, two nurses check it again.")
     pair.one.go("/")
     pair.one.press(f"Open the set-up: {scene.place}")
     pair.one.sees("The last check of this infusion led to this one.")

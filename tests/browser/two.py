@@ -117,9 +117,9 @@ class Two:
         self.joins()
 
     def leads_on(self) -> None:
-        """One ends the check: it leads to a set-up."""
+        """One ends the check: it leads to a settings change."""
         self.one.look_at_check(self.scene.place)
-        self.one.press("This check leads to a set-up")
+        self.one.press("This check leads to a settings change")
 
     def abandons(self) -> None:
         """One ends the check."""

@@ -54,8 +54,8 @@ def _a_re_check(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     pair.both_hand_in(Read.SET_OTHERWISE)
     one.look_at_check(scene.place)
     visitor.take(one, "re-check, act now")
-    one.press("This check leads to a set-up")
-    visitor.take(one, "re-check, led to a set-up")
+    one.press("This check leads to a settings change")
+    visitor.take(one, "re-check, led to a settings change")
 
 
 def _two_run(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:

@@ -52,7 +52,7 @@ def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:
     # Half past eleven in the evening in Dublin: the day of a use-by date is the ward's.
     at = datetime.fromisoformat("2031-05-02T23:30:00+01:00")
     first, second = (Read(answers=READ[slot], at=at) for slot in (FIRST, SECOND))
-    again = judge(SET_UP, first, second, known=KNOWN, rules=against(RULES, READ[FIRST]))
+    again = judge(SET_UP, first, second, known=KNOWN, rules=against(RULES, SET_UP, READ[FIRST]))
 
     assert opened == {
         "format": READ_FORMAT.newest,
@@ -103,7 +103,7 @@ def test_the_salt_names_the_findings_and_changes_nothing_else() -> None:
 def test_the_volumes_are_those_of_the_set_in_use(
     read: dict[str, dict[str, str]], volumes: tuple[str | None, str | None]
 ) -> None:
-    made = against(RULES, read)
+    made = against(RULES, SET_UP, read)
 
     assert (made.policy.get("prime_volume"), made.policy.get("dead_volume")) == volumes
     assert made.library == RULES.content(LIBRARY)["drugs"]

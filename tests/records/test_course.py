@@ -4,10 +4,10 @@ from datetime import timedelta
 
 import pytest
 
-from app.records.course import Course, course_after
-from app.records.events import DeviceStopped, StartedWithoutCheck
+from app.records.course import Bar, Course, course_after, find_bar
+from app.records.events import DeviceStopped, LedToCheck, StartedWithoutCheck
 from app.records.infusion import fold_infusion
-from app.records.kinds import RE_CHECK
+from app.records.kinds import RE_CHECK, SETTINGS_CHANGE, Kind
 from tests.story.events import RUTH, Story
 
 LIMIT = timedelta(hours=12)
@@ -95,3 +95,40 @@ def test_what_a_check_of_the_running_device_led_to_is_of_the_same_infusion() -> 
     done = Story(kind=RE_CHECK).found().frozen().signed().done()
     before = fold_infusion("infusion-1", (*running.entries, *done.entries))
     assert course_after(before, done.state(), passes_on=LIMIT, now=done.now) is Course.STARTED
+
+
+def bar(kind: Kind, told: Story, *, later: timedelta = timedelta(0)) -> Bar | None:
+    return find_bar(kind, told.infusion(), passes_on=LIMIT, now=told.now + later)
+
+
+def test_what_runs_is_checked_again_and_changed() -> None:
+    told = Story().cleared().started()
+
+    assert bar(RE_CHECK, told) is bar(SETTINGS_CHANGE, told) is None
+
+
+def test_what_was_stopped_is_changed_within_the_sites_time_and_never_checked_as_if_it_ran() -> None:
+    told = Story().cleared().started().stopped()
+
+    assert bar(RE_CHECK, told) is Bar.NOT_RUNNING
+    assert bar(SETTINGS_CHANGE, told, later=LIMIT) is None
+    assert bar(SETTINGS_CHANGE, told, later=PASSED) is Bar.NOT_RUNNING
+
+
+@pytest.mark.parametrize("kind", [RE_CHECK, SETTINGS_CHANGE])
+def test_what_never_started_or_has_ended_is_neither(kind: Kind) -> None:
+    assert bar(kind, Story().cleared()) is Bar.NOT_RUNNING
+    assert bar(kind, ended(Story().cleared().started())) is Bar.NOT_RUNNING
+
+
+def test_what_nobody_has_checked_is_checked_before_it_is_changed() -> None:
+    told = Story().tell(StartedWithoutCheck(reason="", started_at=""), by=RUTH)
+
+    assert (bar(RE_CHECK, told), bar(SETTINGS_CHANGE, told)) == (None, Bar.NOT_CHECKED)
+
+
+@pytest.mark.parametrize(("to", "barred"), [("settings-change", None), ("set-up", Bar.LED_ELSEWHERE)])
+def test_what_an_earlier_check_led_to_comes_first(to: str, barred: Bar | None) -> None:
+    told = Story().cleared().started().tell(LedToCheck(check_kind=to))
+
+    assert bar(SETTINGS_CHANGE, told) is barred

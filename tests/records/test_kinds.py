@@ -3,7 +3,9 @@
 import pytest
 
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import KINDS, SET_UP, End, Given, Kind, kind_named
+from app.records.kinds import KINDS, SET_UP, End, Given, Kind, Syringe, kind_named
+from app.records.reading import sources_in
+from app.records.sources import Source
 
 every_kind = pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.name)
 
@@ -22,6 +24,23 @@ def test_the_two_are_called_differently(kind: Kind) -> None:
 @every_kind
 def test_only_what_is_cleared_to_start_has_safety_steps(kind: Kind) -> None:
     assert bool(kind.plans) == (kind.end is End.CLEARED) == ("safety_steps" in kind.sections)
+
+
+@every_kind
+def test_a_kind_either_puts_something_right_or_leads_to_one_that_does(kind: Kind) -> None:
+    assert bool(kind.put_right) is not bool(kind.leads_to)
+    assert set(kind.put_right) <= set(sources_in(kind.reads))
+    assert not kind.leads_to or kind_named(kind.leads_to).put_right
+
+
+@every_kind
+def test_what_keeps_the_syringe_has_no_other_one_put_on(kind: Kind) -> None:
+    assert not (kind.syringe is Syringe.STAYS and Source.LABEL in kind.put_right)
+
+
+@every_kind
+def test_what_is_changed_is_held_beside_what_was_in_force(kind: Kind) -> None:
+    assert not kind.changes or (kind.end is End.CLEARED and Given.PREVIOUS in kind.given)
 
 
 def test_no_two_kinds_mean_the_same_by_signing() -> None:

@@ -314,5 +314,5 @@ def test_nothing_is_read_or_signed_after_the_end(life: Life) -> None:
     for phase in ENDED & life.follows.keys():
         possible = {action for action, phases in life.when.items() if phase in phases}
         # What was replaced in a check that was given up is written down all the same, or put right.
-        replaced = phase in (Phase.STARTED, Phase.ABANDONED) and Action.CONFIRM_STEPS in life.when
+        replaced = phase in (Phase.STARTED, Phase.ABANDONED) and Action.TAKE_BACK in life.when
         assert possible == {Action.NOTE_STOP, *([Action.TAKE_BACK] if replaced else [])}

@@ -166,8 +166,8 @@ def test_a_scope_names_fields_or_whole_sources(scope: Scope, source: Source, nam
     assert [field.name for field in fields_in(scope, source)] == names
 
 
-def test_sources_are_read_in_their_order_whatever_the_scopes() -> None:
-    assert sources_in((("monitor", ()), ("order", ()))) == (Source.ORDER, Source.MONITOR)
+def test_sources_are_read_in_the_order_of_the_scope() -> None:
+    assert sources_in((("monitor", ()), ("order", ()))) == (Source.MONITOR, Source.ORDER)
 
 
 # What was read before, what was asked again and answered -> what counts now, of the device.

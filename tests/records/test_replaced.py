@@ -216,7 +216,7 @@ def test_both_may_say_that_it_is_the_same_until_danger_is_seen_again() -> None:
     assert (again.perhaps, again.is_same, again.to_write_of) == (3, False, 3)
 
 
-def test_whoever_puts_right_what_was_written_writes_of_the_same_syringe() -> None:
+def test_whoever_put_right_what_was_written_writes_of_the_same_syringe() -> None:
     story = Story(plan=whole_plan()).found(DEVICE_WRONG).next_reading("label").voided("label")
     story.both_handed_in().compared()
     assert find_replaced(story.entries, whole_plan(), {}).to_write_of == 3

@@ -9,7 +9,7 @@ from app.base import Act
 from app.records.kept import A
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
-from app.records.steps import DONE, PATIENT, TAKEN_BACK, VERIFIED, Step
+from app.records.steps import DONE, PATIENT, PRIMED_VOLUME, TAKEN_BACK, VERIFIED, Step
 from app.site.loading import load
 from app.workflow import reading
 from app.workflow.comparing import compare_round
@@ -200,7 +200,8 @@ class Pair:
         self.observe()
         if any(step.entry == TAKEN_BACK and not self.state.said_of(step) for step in self._steps):
             self.take_back()
-        self.prime()
+        if any(step.entry == PRIMED_VOLUME for step in self._steps):
+            self.prime()
         while not self.state.steps_complete:
             self.tick(self.first, DONE_BUTTON)
             self.tick(self.second, VERIFIED_BUTTON)
@@ -240,10 +241,19 @@ class Pair:
         self.check = form.action.split("/")[2]
         self.world.join(self.second, self.check)
 
+    def changes(self, words: str) -> None:
+        """The first opens a change of what runs, and the second joins."""
+        self.first.get("/")
+        self.first.follow("Change something")
+        self.first.press(f"Open a {words}")
+        form, _ = self.first.page.form_with("Make another code")
+        self.check = form.action.split("/")[2]
+        self.world.join(self.second, self.check)
+
     def leads_on(self) -> None:
         """The first says that it leads to another check."""
         self.page(self.first)
-        self.first.press("This check leads to a set-up")
+        self.first.press("This check leads to a settings change")
 
     def abandons(self) -> None:
         """The first ends the check."""

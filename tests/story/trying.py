@@ -9,7 +9,7 @@ from typing import Any, Self
 from app.base import Act, Actor, Method
 from app.records.followup import Found
 from app.records.kept import A
-from app.records.kinds import RE_CHECK
+from app.records.kinds import RE_CHECK, Kind
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
@@ -250,8 +250,12 @@ class Trying(Beginning):
         return settling.abandon(self.site, self.act(who), self.check, reason=reason, text="")
 
     def re_checking(self, who: Somebody) -> object:
+        return self.opening_on(who, RE_CHECK)
+
+    def opening_on(self, who: Somebody, kind: Kind) -> object:
+        """Open a check of a kind on the infusion of the check at hand."""
         infusion = self.state().check.infusion
-        return opening.open_on_infusion(self.site, self.act(who), RE_CHECK, infusion)
+        return opening.open_on_infusion(self.site, self.act(who), kind, infusion)
 
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)

@@ -7,6 +7,7 @@ from typing import Self
 
 from app.keys import ApplicationKey
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import Kind
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.records.steps import BASELINE, PATIENT, PRIMED_VOLUME, TAKEN_BACK
@@ -181,7 +182,7 @@ class Ward(Trying):
         due = [step for step in state.plan.in_group(state.group) if not state.is_confirmed(step, "verified")]
         if any(step.entry == BASELINE for step in due):
             self.observes()
-        if any(step.entry == PRIMED_VOLUME for step in due):
+        if any(step.entry == PRIMED_VOLUME and not state.is_confirmed(step, "done") for step in due):
             self.primes()
         if any(step.entry == PATIENT for step in due):
             self.reads_wristband()
@@ -233,6 +234,13 @@ class Ward(Trying):
     def re_checks(self) -> Self:
         """Nadia opens a re-check of the infusion at hand, and Tomas joins."""
         opened = self.re_checking(NADIA)
+        assert isinstance(opened, opening.Opened), opened
+        self.check = opened.check
+        return self.joins()
+
+    def changes(self, kind: Kind) -> Self:
+        """Nadia opens a change of the infusion at hand, and Tomas joins."""
+        opened = self.opening_on(NADIA, kind)
         assert isinstance(opened, opening.Opened), opened
         self.check = opened.check
         return self.joins()

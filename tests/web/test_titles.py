@@ -25,7 +25,7 @@ def titles(pair: Pair) -> tuple[str, str]:
         (Phase.LAPSED, "No longer ready to start: the device shows something else"),
         (Phase.STARTED, "The infusion was started"),
         (Phase.DONE, "This check is done: order, label and device agree"),
-        (Phase.LED, "This check led to a set-up"),
+        (Phase.LED, "This check led to a settings change"),
     ],
 )
 def test_each_state_has_a_title_of_its_own(world: World, phase: Phase, title: str) -> None:

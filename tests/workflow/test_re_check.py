@@ -5,7 +5,7 @@ import json
 import pytest
 
 from app.auditing.invariants import check_invariants
-from app.records.course import Course
+from app.records.course import Bar, Course
 from app.records.kinds import RE_CHECK, SET_UP
 from app.records.ranking import Standing
 from app.records.sources import Source
@@ -54,8 +54,8 @@ def test_it_belongs_to_the_infusion_that_runs_and_reads_what_is_on_the_device(ru
 
 
 def test_only_what_runs_is_checked_again(ward: Ward) -> None:
-    assert ward.at_stage(Phase.ABANDONED).re_checking(NADIA) == opening.NotRunning()
-    assert ward.at_stage(Phase.STARTED).stops().re_checking(NADIA) == opening.NotRunning()
+    assert ward.at_stage(Phase.ABANDONED).re_checking(NADIA) == opening.Barred(bar=Bar.NOT_RUNNING)
+    assert ward.at_stage(Phase.STARTED).stops().re_checking(NADIA) == opening.Barred(bar=Bar.NOT_RUNNING)
 
 
 def test_at_a_bed_one_check_is_open_at_a_time(running: Ward) -> None:
@@ -154,11 +154,11 @@ def test_either_of_the_two_leads_on_and_nobody_else(running: Ward) -> None:
     assert running.leading_on(NADIA) == NotNow(phase=Phase.LED)
 
 
-def test_what_it_led_to_is_a_set_up_of_the_same_infusion_which_alone_starts_it_again(running: Ward) -> None:
+def test_after_what_it_led_to_a_set_up_of_the_same_infusion_starts_it_again_too(running: Ward) -> None:
     infusion, bed = infusion_of(running), running.state().check.bed
     running.re_checks().both_read(SET_OTHERWISE).compares().leads_on()
     (line,) = unit_list(running.site, running.act(RUTH)).running
-    assert (line.infusion, line.led_to) == (infusion, "set-up")
+    assert (line.infusion, line.led_to) == (infusion, "settings-change")
     running.opens(bed=bed).joins()
 
     assert (running.state().check.kind, infusion_of(running)) == ("set-up", infusion)
@@ -200,7 +200,7 @@ def test_whatever_it_came_to_everything_stored_holds(ward: Ward) -> None:
     assert check_invariants(ward.site, ward.now) == ()
     infusion = infusion_of(ward)
     with ward.site.store.read() as reader:
-        assert load_infusion(reader, infusion).led_to == "set-up"
+        assert load_infusion(reader, infusion).led_to == "settings-change"
 
 
 def test_what_it_found_is_in_the_log_of_findings(ward: Ward) -> None:

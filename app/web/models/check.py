@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
+from app.records.followup import leads_to
 from app.records.kept import FIRST, SECOND
 from app.records.state import CheckState, Phase, StopNote
 from app.records.visibility import Sight
@@ -59,10 +60,8 @@ class Head(Bedside):
     """And how far it is, without any value.
 
     `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
-    `infusion` has a page of its own once it was started, and is blank until then.
     """
 
-    infusion: str
     progress: str
     end: str
     is_running: bool
@@ -147,6 +146,7 @@ def is_before_start(state: CheckState) -> bool:
 def head_of(seen: Seen) -> Head:
     """The head of a page, for whoever looks."""
     state = seen.loaded.state
+    led = state.led_to or leads_to(state.kind, state.open_stops)
     return Head(
         check=state.check.id,
         place=place(seen.unit, state.check.bed),
@@ -154,11 +154,10 @@ def head_of(seen: Seen) -> Head:
         has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
         before_start=is_before_start(state),
-        infusion=state.check.infusion if seen.loaded.infusion.runs else "",
         progress=seen.progress,
         end=state.kind.end.value,
         is_running=state.kind.is_running,
-        leads_to=named_within(state.kind.leads_to) if state.kind.leads_to else "",
+        leads_to=named_within(led) if led else "",
         nurses=tuple(
             Nurse(
                 slot=slot,

@@ -18,6 +18,7 @@ from app.records.state import CheckState, Phase
 from app.records.visibility import standing_of
 from app.reports.chart import Chart, For, charts_of
 from app.site.loading import Loaded
+from app.web.models.changed import ChangeRow, change_rows, numbers_in
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
@@ -155,6 +156,7 @@ class ComparisonPage:
     agreed: tuple[Row, ...]
     names: tuple[NameRead, ...]
     doses: tuple[Doses, ...]
+    changed: tuple[ChangeRow, ...]
     spine: int
     put_right: PutRight
     rules: frozenset[str]
@@ -211,14 +213,12 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     loaded = seen.loaded
     state = loaded.state
     rows, doses = _rows_and_doses(loaded)
+    changed = change_rows(loaded.last_comparison.told) if loaded.last_comparison else ()
     findings = limits_in_one([shown(each, rows, state, seen.names) for each in _findings(state)])
     stops = tuple(each for each in findings if each.severity == "stop")
     of_stops = {line for each in stops for line in each.lines}
     agreed = tuple(row for row in rows if not of_stops.intersection(row.lines) or row.alike)
-    numbers = [
-        *(number for row in rows for number in row.numbers),
-        *(number for each in doses for number in each.numbers),
-    ]
+    numbers = (*(number for row in rows for number in row.numbers), *numbers_in(doses, changed))
     headline = headline_of(findings, _considered(state))
     # While something else stands against a start, that comes first.
     awaits_baseline = state.stopped and state.phase is Phase.STEPS
@@ -244,6 +244,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         if loaded.last_comparison
         else (),
         doses=doses,
+        changed=changed,
         spine=spine_for(numbers),
         put_right=put_right(state),
         rules=frozenset(each.key for each in state.open_stops if each.follow is Follow.RULE),

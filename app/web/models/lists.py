@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.people import Permission, Person, may
 from app.records.due import Due as DueOfInfusion
-from app.records.kinds import KINDS
+from app.records.kinds import KINDS, Kind, Opens, kind_named
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words
 from app.words.due import due_words
@@ -19,8 +19,9 @@ from app.workflow.listing import Listed, PaperListed, Running, UnitList
 class Line:
     """A check, or an infusion that was started (`infusion`, whose checks may be opened here).
 
-    `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `to_do` says
-    what is due, and by when. `against` says where what runs cannot run beside it.
+    `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `may_change`:
+    something of it may be changed. `to_do` says what is due, and by when. `against` says where what runs
+    cannot run beside it.
     """
 
     check: str
@@ -39,6 +40,7 @@ class Line:
     needs_two: bool
     checks: tuple[tuple[str, str], ...]
     may_end: bool
+    may_change: bool = False
     to_do: "tuple[ToDo, ...]" = ()
     syringe_low: bool = False
     against: str = ""
@@ -219,8 +221,18 @@ def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple
     return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.is_running)
 
 
+def _led_to(each: Running) -> Kind | None:
+    """The kind of check that is opened on the infusion itself, where an earlier one led to such."""
+    kind = kind_named(each.led_to) if each.led_to else None
+    return kind if kind is not None and kind.opens is not Opens.BED else None
+
+
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
-    runs = each.standing in _RUNS
+    runs, led_to = each.standing in _RUNS, _led_to(each)
+    may_open = _due_where_nothing_is_open(each.bed, listed, here, offered)
+    checks = _checks_of(each.bed, listed, here, offered) if runs else ()
+    if led_to is not None and may_open is not None:
+        checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
     return Line(
         check="",
         infusion=each.infusion,
@@ -232,12 +244,13 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         waits_for_help=False,
         opens="infusions.page",
         action="Show",
-        due=None if runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
+        due=None if runs or led_to is not None else may_open,
         due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
         line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
         needs_two=each.needs_two,
-        checks=_checks_of(each.bed, listed, here, offered) if runs else (),
+        checks=checks,
         may_end=False,
+        may_change=may_open is not None and led_to is None,
         to_do=to_do(each.due),
         syringe_low=each.syringe_low,
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.web.models.infusions import InfusionPage, infusion_page
-from app.words.names import PAUSE_REASONS
+from app.words.names import pause_words
 from app.workflow import pausing
 from app.workflow.refusals import ReadsBlind
 
@@ -40,7 +40,7 @@ def resume_page(seen: pausing.PauseSeen) -> ResumePage:
         by=seen.by,
         at=pause.at if pause else None,
         until=pause.at + seen.policy.pause if pause else None,
-        why=PAUSE_REASONS.get(pause.why, "") if pause else "",
+        why=pause_words(pause.why) if pause else "",
         minutes=int(seen.policy.pause.total_seconds()) // 60,
         valid_minutes=int(seen.policy.clearance.total_seconds()) // 60,
         two=seen.needs_two,
@@ -63,7 +63,7 @@ def refused_words(refused: pausing.CannotResume) -> str:
                 "Two nurses check it before it runs on."
             )
         case pausing.CheckComesFirst():
-            return "A check found what must be put right first: it is in the unit's list."
+            return "A check found what must be put right, or changes something: it is in the unit's list."
         case ReadsBlind():
             return (
                 "You are one of two who read here, each alone: what is in force is closed to you. "

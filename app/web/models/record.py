@@ -12,6 +12,7 @@ from app.records.kept import A, B
 from app.records.settled import findings_of
 from app.records.sources import Source
 from app.reports.steps import PrimingShown, priming_shown, taken_back_shown
+from app.web.models.changed import ChangeRow, change_rows, numbers_in
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.doses import Doses, doses_of
@@ -138,6 +139,7 @@ class RecordPage:
     names: tuple[NameRead, ...]
     spine: int
     doses: tuple[Doses, ...]
+    changed: tuple[ChangeRow, ...]
     sides: tuple[tuple[str, tuple[Side, ...]], ...]
     rounds: tuple[RoundShown, ...]
     not_judged: str
@@ -180,9 +182,10 @@ def record_page(record: RecordSeen) -> RecordPage:
     }
     rows_by_round = {number: rows_of(read) for number, read in read_by_round.items()}
     rows, doses = rows_by_round[last["round"]], doses_of(last["comparison"], kind)
+    changed = change_rows(last["comparison"])
     numbers = [
         *(number for every in rows_by_round.values() for row in every for number in row.numbers),
-        *(number for each in doses for number in each.numbers),
+        *numbers_in(doses, changed),
     ]
     codes = {each["key"]: each["code"] for one in compared for each in one["comparison"]["findings"]}
     digest = record.frozen.digest
@@ -200,6 +203,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         names=names_of(last["readings"], kind),
         spine=spine_for(numbers),
         doses=doses,
+        changed=changed,
         sides=tuple(_sides(read_by_round[last["round"]])),
         not_judged=not_judged_words(last["comparison"]["not_judged"]),
         rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),

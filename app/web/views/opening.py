@@ -11,6 +11,7 @@ from app.web.access import allowed
 from app.web.acts import get_progress, to_check
 from app.web.asking import site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
+from app.web.models.changing import bar_words
 from app.web.models.opening import Joining, grouped, joining
 from app.words.screens import no_such_bed
 from app.workflow import opening
@@ -81,7 +82,7 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
         case opening.AlreadyOpen(check=check):
             return to_check(check)
         case (
-            opening.NotRunning()
+            opening.Barred()
             | opening.NoLibrary()
             | opening.ThirdPersonElsewhere()
             | opening.NotSeen()
@@ -178,12 +179,7 @@ def join_now(check: str) -> ResponseReturnValue:
 
 
 def _says(
-    refusal: opening.Full
-    | opening.NotOfTheTwo
-    | opening.NotRunning
-    | opening.NoLibrary
-    | NotNow
-    | NotOnShift,
+    refusal: opening.Full | opening.NotOfTheTwo | opening.Barred | opening.NoLibrary | NotNow | NotOnShift,
 ) -> str:
     match refusal:
         case opening.Full():
@@ -194,8 +190,8 @@ def _says(
             return (
                 "No colleague has seen you since your login was made or reset. One confirms your key first."
             )
-        case opening.NotRunning():
-            return "This infusion does not run any more: before it starts again, a set-up comes first."
+        case opening.Barred(bar=bar, led_to=led_to):
+            return bar_words(bar, led_to)
         case opening.NoLibrary():
             return "No drug library is in force, so no dose can be judged. Call a pharmacist."
         case NotNow():

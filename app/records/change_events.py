@@ -1,0 +1,14 @@
+"""What is changed of an infusion without a check before it; no value that was read is in it."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.records.events import Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoseLowered(Event):
+    """One nurse lowered what is given, for safety and at once; `why` is a code."""
+
+    kind: ClassVar[str] = "dose-lowered"
+    why: str

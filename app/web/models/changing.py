@@ -1,0 +1,60 @@
+"""What may be changed of an infusion, as its page offers it; no value is on it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.records.course import Bar
+from app.web.models.lists import place
+from app.words.names import named_within
+from app.workflow.changing import ChangeSeen
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offer:
+    """A kind of check that changes something; `against` is what stands against it, or blank."""
+
+    kind: str
+    words: str
+    about: str
+    against: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangePage:
+    """What may be changed of an infusion."""
+
+    infusion: str
+    place: str
+    offers: tuple[Offer, ...]
+    open_check: str
+    due_at: datetime | None
+
+
+def change_page(seen: ChangeSeen) -> ChangePage:
+    """The page for whoever is on shift there."""
+    return ChangePage(
+        infusion=seen.infusion,
+        place=place(seen.unit, seen.bed),
+        offers=tuple(
+            Offer(
+                kind=kind.name,
+                words=kind.words,
+                about=kind.about,
+                against=bar_words(bar, seen.led_to) if bar else "",
+            )
+            for kind, bar in seen.barred
+        ),
+        open_check=seen.open_check,
+        due_at=seen.due_at,
+    )
+
+
+def bar_words(bar: Bar, led_to: str) -> str:
+    """What stands against a check, and what comes first."""
+    match bar:
+        case Bar.NOT_RUNNING:
+            return "This infusion does not run any more: before it starts again, a set-up comes first."
+        case Bar.NOT_CHECKED:
+            return "No two nurses have checked what runs: a re-check comes before anything of it is changed."
+        case Bar.LED_ELSEWHERE:
+            return f"An earlier check led to a {named_within(led_to)}: that comes first."

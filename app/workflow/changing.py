@@ -1,0 +1,105 @@
+"""Change something of what was started: what may be opened on it, and what one nurse does at once."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.base import Act
+from app.records.change_events import DoseLowered
+from app.records.course import Bar, find_bar
+from app.records.infusion import InfusionState
+from app.records.kept import KeptInfusion
+from app.records.kinds import KINDS, Kind
+from app.site.installation import Site
+from app.site.loading import load_infusion, rules_in_force, unit_name
+from app.storage import Reader
+from app.workflow.loading import not_theirs, roles_of
+from app.workflow.queueing import hold_bed
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+
+LOWERED = ("sedation", "breathing", "other")
+"""Why a dose is lowered; whatever else is given counts as the last."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangeSeen:
+    """What may be changed of an infusion: no value is in it.
+
+    `barred` says of each kind of check that changes something what stands against it, if anything does;
+    `open_check` is one that is open at the bed, whoever's. `due_at`: until when two check what was lowered.
+    """
+
+    infusion: str
+    unit: str
+    bed: str
+    barred: tuple[tuple[Kind, Bar | None], ...]
+    led_to: str
+    open_check: str
+    due_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lowered:
+    """It stands, and two check it until then."""
+
+    due_at: datetime
+
+
+@dataclass(frozen=True)
+class HasEnded:
+    """It never started, was stopped, or has ended: nothing of it is given."""
+
+
+def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed | NotOnShift:
+    """What may be changed of an infusion that was started."""
+    with site.store.read() as reader:
+        infusion = _infusion_for(reader, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        state, policy = load_infusion(reader, infusion.id), rules_in_force(reader, act.now).policy
+        if state.last_run is None or state.ended_at is not None:
+            return NotFound()
+        return ChangeSeen(
+            infusion=infusion.id,
+            unit=unit_name(reader, infusion.unit),
+            bed=infusion.bed,
+            barred=tuple(
+                (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
+                for kind in KINDS.values()
+                if kind.changes
+            ),
+            led_to=state.led_to,
+            open_check=next((each.id for each in reader.open_checks_at(infusion.unit, infusion.bed)), ""),
+            due_at=_due_at(reader, act, state),
+        )
+
+
+def note_lowered(
+    site: Site, act: Act, infusion_id: str, *, why: str
+) -> Lowered | HasEnded | NotFound | NotAllowed | NotOnShift:
+    """Write down that a dose was lowered for safety; one person is enough, and any reason will do."""
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        hold_bed(tx, infusion.unit, infusion.bed, act.now)
+        if not load_infusion(tx, infusion.id).is_running:
+            return HasEnded()
+        tx.append(DoseLowered(why=why if why in LOWERED else LOWERED[-1]), act=act, infusion=infusion.id)
+        due_at = _due_at(tx, act, load_infusion(tx, infusion.id))
+        assert due_at is not None  # noqa: S101  # it was lowered
+        return Lowered(due_at=due_at)
+
+
+def _due_at(reader: Reader, act: Act, state: InfusionState) -> datetime | None:
+    if state.lowered_at is None:
+        return None
+    return state.lowered_at + rules_in_force(reader, act.now).policy.lowered_check_due
+
+
+def _infusion_for(
+    reader: Reader, act: Act, infusion_id: str
+) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
+    infusion = reader.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion

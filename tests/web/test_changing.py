@@ -1,0 +1,99 @@
+"""What is changed of what runs, on the pages: offered without a value, shown by how much once both agree."""
+
+import pytest
+
+from app.records.state import Phase
+from tests.factories.answers import answers, changed
+from tests.story.pages import Pair, pair_of
+from tests.support.browser import Page, words_of
+from tests.support.world import World
+
+HIGHER = {"demand_dose": "0.3 mg"}
+RAISED = changed(answers(), order=HIGHER, device=HIGHER)
+# Each number stands once for the ear and once for the eye.
+CHANGED = "Each demand before 0.2 mg 0.2 mg now 0.3 mg 0.3 mg more: 1.5 times as much"
+
+
+@pytest.fixture
+def pair(world: World) -> Pair:
+    return pair_of(world).at_stage(Phase.STARTED)
+
+
+def main_of(page: Page) -> str:
+    return words_of(page.with_id("main"))
+
+
+def test_what_may_be_changed_is_offered_without_a_value(pair: Pair) -> None:
+    pair.first.get("/")
+    page = pair.first.follow("Change something")
+
+    assert page.heading == "What is changed?"
+    assert "Open a settings change" in main_of(page)
+    assert [value for value in ("HYDROmorphone", "0.2 mg", "10 min", "DM-40417") if value in page.text] == []
+
+
+def test_a_settings_change_goes_to_its_end_and_shows_by_how_much(pair: Pair) -> None:
+    pair.changes("settings change")
+    pair.read(RAISED)
+    page = pair.page(pair.second)
+    said = main_of(page)
+
+    # By hand: every 10 min from the start, until 2 mg in 4 h are reached: 6 of 0.3 mg, 10 of 0.2 mg.
+    assert "What is changed" in said
+    assert CHANGED in said
+    assert "Lockout 10 min 10 min as before" in said
+    assert "Most in 1 h before 1.2 mg 1.2 mg now 1.8 mg 1.8 mg more: 1.5 times as much" in said
+    assert "Most in 4 h before 2 mg 2 mg now 1.8 mg 1.8 mg less: 0.9 times as much" in said
+    pair.take_steps()
+    pair.sign()
+    pair.look()
+    page = pair.start()
+    assert CHANGED in words_of(page.with_id("main"))
+    assert "running" in main_of(pair.first.get("/"))
+
+
+def test_while_the_readings_differ_nothing_of_what_is_changed_is_shown(pair: Pair) -> None:
+    pair.changes("settings change")
+    pair.read(RAISED, changed(answers(), order=HIGHER))
+
+    assert "What is changed" not in pair.page(pair.first).text
+
+
+def test_a_dose_is_lowered_at_once_in_one_tap_and_a_check_is_due(pair: Pair) -> None:
+    pair.first.get("/")
+    pair.first.follow("Change something")
+    page = pair.first.press("Breathing slower than before")
+    assert page.heading == "Written down: the dose was lowered for safety."
+    assert "Two nurses make a settings change by" in main_of(page)
+
+    pair.world.clock.pass_(seconds=61 * 60)
+    assert "overdue" in main_of(pair.world.at("r.calloway").get("/"))
+    for browser, login in zip(pair.both, pair.logins, strict=True):
+        pair.world.sign_in(browser, login)
+    pair.changes("settings change")
+    pair.read(answers())
+    pair.take_steps()
+    pair.sign()
+    pair.look()
+    pair.start()
+    assert "overdue" not in main_of(pair.first.get("/"))
+    assert "Two nurses make a settings change" not in pair.first.follow("Change something").text
+
+
+def test_of_what_does_not_run_nothing_is_lowered(pair: Pair) -> None:
+    pair.first.get("/")
+    address = pair.first.follow("Change something").path
+    token = [("csrf_token", pair.first.token())]
+    pair.page(pair.first, "/stop")
+    pair.first.press("The device was stopped: write it down")
+    page = pair.first.post(address.replace("change", "lowered"), token)
+
+    assert page.status == 409
+    assert "there is nothing to lower" in page.text
+
+
+def test_of_an_infusion_of_another_unit_or_of_none_nothing_is_offered(pair: Pair) -> None:
+    address = f"/infusion/{pair.state.check.infusion}/change"
+
+    assert pair.first.get("/infusion/nobodys/change").status == 404
+    assert pair.world.at("i.bexley", "recovery").get(address).status == 404
