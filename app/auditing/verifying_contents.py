@@ -99,7 +99,10 @@ def _judged(document: Mapping[str, Any], each: Mapping[str, Any]) -> Judged:
     )
     account = each["comparison"].get("account")
     rules = Against(
-        policy=case["policy"], library=case["library"], account=account["policy"] if account else {}
+        policy=case["policy"],
+        library=case["library"],
+        account=account["policy"] if account else {},
+        protocol=each["comparison"].get("protocol") or {},
     )
     known = known_in(case, each["comparison"])
     return judge(kind_named(document["check"]["kind"]), first, second, known=known, rules=rules)

@@ -15,6 +15,7 @@ _BY_FORM = {
     Form.DRUG: "HYDROmorphone",
     Form.FLUID: "sodium chloride 0.9%",
     Form.PACK: "set-150-y",
+    Form.LEVEL: "0: awake (site sedation scale 0 to 3)",
 }
 
 

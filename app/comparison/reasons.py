@@ -63,6 +63,11 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
         _PRESCRIBER_ASKED,
         _PHARMACIST_ASKED,
     ),
+    "doses-while-sedated": (
+        Reason(key="patient-pressed", words="The patient alone pressed, and is watched more closely"),
+        Reason(key="others-told", words="Others had pressed, and were told never to"),
+        _PRESCRIBER_ASKED,
+    ),
     "carrier-not-listed": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
     "primed-volume-above-set": (
         Reason(key="primed-again", words="It was primed again, and what ran out is written down"),

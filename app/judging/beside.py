@@ -11,12 +11,21 @@ from collections.abc import Iterable, Iterator
 from app.judging.findings import stop
 from app.records.fields import field_of, fields_judged_by
 from app.records.followup import Follow, Found, differing_sources, sources_of
-from app.records.kept import SECOND
-from app.records.reading import Answers, Scope, missing
+from app.records.kept import FIRST, SECOND
+from app.records.kinds import Kind
+from app.records.reading import Answers, missing
 from app.records.sources import NONE, Field, Form, JudgedBy, Source
 
 # The codes that say that readings or sources are not alike.
-_NOT_ALIKE = frozenset({"reading-missing", "readings-differ", "label-differs", "device-differs"})
+_NOT_ALIKE = frozenset(
+    {
+        "reading-missing",
+        "readings-differ",
+        "label-differs",
+        "device-differs",
+        "not-in-force",
+    }
+)
 
 
 def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[Found, ...]:
@@ -34,14 +43,14 @@ def not_said_before(found: Iterable[Found], already: Iterable[Found]) -> tuple[F
     return tuple(each for each in found if not {(each.field, source) for source in sources_of(each)} <= said)
 
 
-def not_read(scope: Scope, first: Answers, second: Answers) -> Iterator[Found]:
+def not_read(kind: Kind, first: Answers, second: Answers) -> Iterator[Found]:
     """What is asked and was not read by whoever is asked; of the chart the engine says what is needed."""
     # What a site asks for besides must be read by both as soon as one of them has; what neither read is not
     # on the record.
     read = {name for answers in (first, second) for given in answers.values() for name in given}
     lacking = {
-        *missing(scope, first, {}, also_read=read),
-        *missing(scope, second, {}, slot=SECOND, also_read=read),
+        *missing(kind.reads_of(FIRST), first, {}, also_read=read),
+        *missing(kind.reads_of(SECOND), second, {}, slot=SECOND, also_read=read),
     }
     for named, name in sorted(lacking):
         source = Source(named)

@@ -29,10 +29,30 @@ def kept(finding: Finding) -> Found:
 
 def stop(*, code: str, field: str, readings: Mapping[str, str | None], says: str, origin: str) -> Found:
     """A stop of our own, named like every other."""
+    severity = Severity.STOP
+    return _own(severity, code=code, field=field, readings=readings, says=says, origin=origin)
+
+
+def caution(*, code: str, field: str, readings: Mapping[str, str | None], says: str) -> Found:
+    """A caution of our own about the patient."""
+    severity, group = Severity.CAUTION, "patient"
+    return _own(severity, code=code, field=field, readings=readings, says=says, origin="", group=group)
+
+
+def _own(  # what a finding is
+    severity: Severity,
+    *,
+    code: str,
+    field: str,
+    readings: Mapping[str, str | None],
+    says: str,
+    origin: str,
+    group: str = "",
+) -> Found:
     return Found(
         key=finding_key(code=code, field=field, clinician="", readings=readings, says=says),
         code=code,
-        severity=Severity.STOP.value,
+        severity=severity.value,
         field=field,
         clinician="",
         readings=dict(readings),
@@ -40,6 +60,7 @@ def stop(*, code: str, field: str, readings: Mapping[str, str | None], says: str
         slip="",
         factor="",
         origin=origin,
+        group=group,
     )
 
 

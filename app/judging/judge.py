@@ -12,14 +12,16 @@ from app.judging.beside import none_is_an_answer, not_read, not_said_before, rea
 from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
 from app.judging.findings import kept
+from app.judging.in_force import looked_at_again, not_in_force
+from app.judging.protocol import judge_bedside
 from app.records.case import build_case, entry
 from app.records.fields import find_field
 from app.records.followup import Found, by_severity
-from app.records.kept import A, B
+from app.records.kept import FIRST, SECOND, A, B
 from app.records.kinds import Kind
 from app.records.known import Known
-from app.records.reading import Answers, fields_in
-from app.records.sources import JudgedBy
+from app.records.reading import Answers, Scope, fields_in
+from app.records.sources import JudgedBy, Source
 from app.records.steps import WITH_CARRIER, plan_name
 
 
@@ -38,6 +40,7 @@ class Against:
     policy: Mapping[str, Any]
     library: Mapping[str, Any]
     account: Mapping[str, Any] = field(default_factory=dict)
+    protocol: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,10 +71,20 @@ class Judged:
 
 @dataclass(frozen=True, kw_only=True)
 class _Asked:
-    """What a judge may look at."""
+    """What a judge may look at.
 
+    In `first` and `second` what one alone read (`by_one`) counts as read by both; `entry` is the second in
+    the engine's words, and `read` is as each read it.
+    """
+
+    kind: Kind
     first: Answers
     second: Answers
+    read: Mapping[str, Answers]
+    by_one: frozenset[Source]
+    entry: Mapping[str, Any]
+    known: Known
+    rules: Against
     result: Result
     beside: tuple[Beside, ...]
 
@@ -81,7 +94,17 @@ _Judge = Callable[[_Asked, Sequence[Found]], Iterable[Found]]
 
 
 def _of_engine(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    return (kept(each) for each in asked.result.findings)
+    found = (kept(each) for each in asked.result.findings)
+    return looked_at_again(found, asked.by_one) if asked.kind.is_held_beside else found
+
+
+def _in_force(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
+    found = not_in_force(asked.entry, asked.known, asked.by_one)
+    return not_said_before(found, already)
+
+
+def _protocol(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return judge_bedside(asked.read, asked.known, asked.rules.protocol)
 
 
 def _read_alike(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
@@ -103,6 +126,8 @@ JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.READ_ALIKE: _read_alike,
     JudgedBy.NONE_IS_AN_ANSWER: _none_is_an_answer,
     JudgedBy.RUNS_ELSEWHERE: _runs_elsewhere,
+    JudgedBy.IN_FORCE: _in_force,
+    JudgedBy.PROTOCOL: _protocol,
 }
 
 
@@ -112,26 +137,39 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     That something asked for was not read is found for every kind, whoever judges the field.
     """
     one, other = first.answers, second.answers
+    by_one = _by_one(kind, one, other)
     case, result = evaluated(
         build_case(
-            entries=(entry(A, one, first.at, kind.reads), entry(B, other, second.at, kind.reads)),
+            entries=(
+                entry(A, one, first.at, _as_read(kind, FIRST, by_one)),
+                entry(B, other, second.at, _as_read(kind, SECOND, by_one)),
+            ),
             policy=rules.policy,
             library=rules.library,
             known=known,
             reads=kind.reads,
+            by_one=frozenset(by_one),
         )
     )
+    alone = _of(by_one, (one, other))
+    first_shared, second_shared = {**alone, **one}, {**alone, **other}
     asked = _Asked(
-        first=one,
-        second=other,
+        kind=kind,
+        first=first_shared,
+        second=second_shared,
+        read={A: one, B: other},
+        by_one=frozenset(by_one),
+        entry=entry(B, second_shared, second.at, kind.reads),
+        known=known,
+        rules=rules,
         result=result,
-        beside=beside(kind, one, other, known.running),
+        beside=beside(kind, first_shared, second_shared, known.running),
     )
     found: list[Found] = []
     for name in kind.judges:
         if name in JUDGES:
             found += tuple(JUDGES[name](asked, found))
-    found += not_said_before(not_read(kind.reads, one, other), found)
+    found += not_said_before(not_read(kind, one, other), found)
     account = AccountJudged()
     if JudgedBy.ACCOUNT in kind.judges:
         # An account begins with what both read alike.
@@ -161,6 +199,25 @@ def _changed(kind: Kind, case: Mapping[str, Any]) -> tuple[Mapping[str, Any], ..
     read = read_without_library(case)
     assert not isinstance(read, CaseError), read  # noqa: S101  # it was evaluated
     return tuple(each.as_json() for each in what_changed(read))
+
+
+def _by_one(kind: Kind, first: Answers, second: Answers) -> dict[Source, int]:
+    """What one alone of the two read, with the slot of that one."""
+    return {
+        Source(name): FIRST if first.get(name) or name not in dict(kind.reads_of(SECOND)) else SECOND
+        for name, _ in kind.read_by_one
+        if not (first.get(name) and second.get(name))
+    }
+
+
+def _as_read(kind: Kind, slot: int, by_one: Mapping[Source, int]) -> Scope:
+    """What counts as read by one of the two: all but what the other alone read."""
+    return tuple(each for each in kind.reads if by_one.get(Source(each[0]), slot) == slot)
+
+
+def _of(sources: Iterable[Source], answers: Iterable[Answers]) -> Answers:
+    """What either read of some sources."""
+    return {each.value: given for read in answers for each in sources if (given := read.get(each.value))}
 
 
 def _is_read(kind: Kind, found: Found) -> bool:

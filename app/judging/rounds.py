@@ -14,8 +14,10 @@ from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, LETTER_OF, LETTERS, SECOND, KeptComparison
 from app.records.kinds import Given, Kind, Syringe
 from app.records.known import Known
+from app.records.policy import BaselineRule
 from app.records.reading import Answers
 from app.records.rules import LIBRARY, PACKS, Rules
+from app.records.sources import JudgedBy
 from app.records.state import Round
 
 # What findings about the primed volume are about.
@@ -43,6 +45,8 @@ def compared(
         "math": judged.math,
         "delivery": judged.delivery,
         "running": [each.as_data() for each in judged.beside],
+        "syringe": dict(known.syringe),
+        "protocol": _protocol(rules.policy.baseline) if JudgedBy.PROTOCOL in kind.judges else None,
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
         **({"changed": list(judged.changed)} if kind.changes else {}),
         "plan": judged.plan,
@@ -72,7 +76,16 @@ def against(rules: Rules, kind: Kind, answers: Answers) -> Against:
         policy={**rules.policy.engine, **volumes},
         library=rules.content(LIBRARY)["drugs"],
         account=rules.policy.account,
+        protocol=_protocol(rules.policy.baseline),
     )
+
+
+def _protocol(rule: BaselineRule) -> dict[str, Any]:
+    """What of the site's protocol is judged by, as it is kept: levels are read with their scale."""
+    return {
+        "within": [rule.as_read(words) for key, words in rule.levels if key in rule.may_start_at],
+        "lowest_respiratory_rate": rule.lowest_respiratory_rate,
+    }
 
 
 def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[str, Any]:

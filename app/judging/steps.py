@@ -19,8 +19,12 @@ def is_too_sedated(rule: BaselineRule, sedation: str) -> bool:
 
 def breathes_too_slowly(rule: BaselineRule, respiratory_rate: str) -> bool:
     """Whether it forbids one at this rate."""
-    lowest = _value(rule.lowest_respiratory_rate, Dimension.FREQUENCY)
-    return _value(respiratory_rate, Dimension.FREQUENCY) < lowest
+    return slower_than(respiratory_rate, rule.lowest_respiratory_rate)
+
+
+def slower_than(respiratory_rate: str, lowest: str) -> bool:
+    """Whether one rate of breathing is lower than another."""
+    return _value(respiratory_rate, Dimension.FREQUENCY) < _value(lowest, Dimension.FREQUENCY)
 
 
 def _value(text: str, dimension: Dimension) -> Fraction:

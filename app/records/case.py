@@ -1,6 +1,6 @@
 """From two clinicians' latest readings to the engine's case (format `countersign.case`)."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -107,8 +107,12 @@ def build_case(
     library: Mapping[str, Any],
     known: Known,
     reads: Scope,
+    by_one: Collection[Source] = (),
 ) -> dict[str, Any]:
-    """The whole case, in the contract's order of keys; what the infusion does not know is not there."""
+    """The whole case, in the contract's order of keys; what the infusion does not know is not there.
+
+    `by_one`: the sources that one of the two alone read.
+    """
     told = {
         "patient": known.patient,
         "order_of_record": known.order_of_record,
@@ -119,6 +123,8 @@ def build_case(
         "policy": dict(policy),
         "library": dict(library),
         **{key: dict(content) for key, content in told.items() if content},
-        "reads": [each.value for each in sources_read(reads)],
+        "reads": [
+            {"is": each.value, "by": "one"} if each in by_one else each.value for each in sources_read(reads)
+        ],
         "entries": list(entries),
     }

@@ -62,7 +62,7 @@ class Bar(StrEnum):
 def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: datetime) -> Bar | None:
     """What stands against it, if anything; to change what was stopped there is the site's time.
 
-    Nothing is changed of what nobody has checked: a check of what runs reads first what that is.
+    Nothing is changed or handed over of what nobody has checked: a check of what runs reads it first.
     """
     if kind.changes and before.is_stopped:
         run = before.last_run
@@ -72,6 +72,6 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
             return Bar.NOT_RUNNING
     elif not before.is_running:
         return Bar.NOT_RUNNING
-    if kind.changes and not before.in_force:
+    if (kind.changes or kind.is_held_beside) and not before.in_force:
         return Bar.NOT_CHECKED
     return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None

@@ -195,6 +195,7 @@ class CheckDone(Event):
 
     kind: ClassVar[str] = "check-done"
     ends_a_check: ClassVar[bool] = True
+    check_kind: str
 
 
 @dataclass(frozen=True, kw_only=True)

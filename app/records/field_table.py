@@ -6,6 +6,7 @@ Pages, paper, record, engine and judges ask it through `app.records.fields`.
 from functools import partial
 
 from app.records.also_read import DEVICE_SERIAL, ORDER_NUMBER, PRESCRIBER
+from app.records.bedside_rows import BEDSIDE_ROWS
 from app.records.measures import (
     APNEA_TIME,
     CARRIER_RATE,
@@ -394,4 +395,5 @@ TABLE: tuple[Field, ...] = (
         hint="How long without a breath until it alarms.",
     ),
     *TOTALS_ROWS,
+    *BEDSIDE_ROWS,
 )

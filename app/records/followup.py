@@ -53,6 +53,11 @@ AFTER: dict[str, Follow] = {
     "reading-missing": Follow.READ_AGAIN,
     "readings-differ": Follow.READ_AGAIN,
     "primed-volume-differs": Follow.READ_AGAIN,
+    # What one of the two alone read, beside what is in force.
+    "not-in-force": Follow.READ_AGAIN,
+    "line-not-as-it-should-be": Follow.READ_AGAIN,
+    "button-not-the-patients": Follow.READ_AGAIN,
+    "changed-since": Follow.PUT_RIGHT,
     "patient-differs": Follow.PUT_RIGHT,
     "runs-elsewhere": Follow.PUT_RIGHT,
     "bed-still-runs": Follow.PUT_RIGHT,
@@ -82,6 +87,7 @@ AFTER: dict[str, Follow] = {
     "monitoring-off": Follow.RULE,
     "alarm-outside-bounds": Follow.RULE,
     "alarm-not-set": Follow.RULE,
+    "outside-protocol": Follow.RULE,
     # Cautions, where a site raises them to stops.
     "carrier-rate-differs": Follow.RULE,
     "verified-as-urgent-exception": Follow.RULE,
@@ -216,7 +222,7 @@ def _danger(found: Found) -> tuple[int, int]:
 
 
 # What is read from one of these is compared with no other source.
-_ON_ITS_OWN = frozenset({Source.WRISTBAND, Source.CHART, Source.MONITOR, Source.TOTALS})
+_ON_ITS_OWN = frozenset({Source.WRISTBAND, Source.CHART, Source.MONITOR, Source.TOTALS, Source.BEDSIDE})
 
 
 def sources_of(found: Found) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from app.records import events
 from app.records.change_events import DoseLowered
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
+from app.records.kinds import kind_named
 from app.records.on_paper import Transcription, stands, waits
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.pauses import LineLook, Pause
@@ -41,7 +42,8 @@ class InfusionState:
     `pause` is of the run that goes on, while its line is paused; `beside` are other infusions that ran beside
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
-    safety, and no check has put that in force.
+    safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
+    it over since.
     """
 
     infusion: str
@@ -54,6 +56,8 @@ class InfusionState:
     beside: frozenset[str] = frozenset()
     transcriptions: tuple[Transcription, ...] = ()
     lowered_at: datetime | None = None
+    responsible: str = ""
+    responsible_since: datetime | None = None
 
     @property
     def last_run(self) -> Run | None:
@@ -97,11 +101,6 @@ class InfusionState:
         """What was typed in of such sheets, and another person has yet to hold beside them."""
         return waits(self.transcriptions) if self.is_unchecked else None
 
-    @property
-    def responsible(self) -> str:
-        """Who answers for it: whoever started it last."""
-        return self.last_run.started_by if self.last_run else ""
-
     def check_due_at(self, check_due: timedelta, *, on_paper: timedelta) -> datetime | None:
         """Until when a blind check is due, which an infusion that runs without one lacks.
 
@@ -124,6 +123,9 @@ class _Sum:
     runs: list[Run] = field(default_factory=list)
     in_force: str = ""
     signed: set[tuple[str, int, int]] = field(default_factory=set)
+    signed_by: dict[tuple[str, int], str] = field(default_factory=dict)
+    responsible: str = ""
+    responsible_since: datetime | None = None
     ever_checked: bool = False
     ended_at: datetime | None = None
     led_to: str = ""
@@ -152,6 +154,8 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         beside=total.beside,
         transcriptions=total.transcriptions,
         lowered_at=total.lowered_at,
+        responsible=total.responsible,
+        responsible_since=total.responsible_since,
     )
 
 
@@ -168,13 +172,19 @@ def _apply(event: Event, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
     total.signed.add((entry.check, event.edition, event.slot))
+    total.signed_by[entry.check, event.slot] = entry.by
     if all((entry.check, event.edition, slot) in total.signed for slot in (FIRST, SECOND)):
         total.ever_checked = True
 
 
 @_apply.register
 def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
-    total.in_force = entry.check
+    kind = kind_named(event.check_kind)
+    if kind.puts_in_force:
+        total.in_force = entry.check
+    if kind.responsible is not None:
+        total.responsible = total.signed_by[entry.check, kind.responsible]
+        total.responsible_since = entry.at
 
 
 @_apply.register
@@ -196,6 +206,7 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
     total.ended_at, total.led_to, total.pause, total.lowered_at = None, "", None, None
+    total.responsible, total.responsible_since = entry.by, entry.at
 
 
 @_apply.register

@@ -6,8 +6,9 @@ What differs from kind to kind is asked of its row here, and stands in no code.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from app.records.kept import FIRST, LETTERS
-from app.records.reading import WHOLE, Scope
+from app.records.field_table import LIMITS
+from app.records.kept import FIRST, LETTERS, SECOND
+from app.records.reading import WHOLE, Scope, sources_in
 from app.records.sources import CAN_BE_PUT_RIGHT, JudgedBy, Source
 from app.records.steps import (
     BASELINE,
@@ -50,6 +51,7 @@ class Given(StrEnum):
     PREVIOUS = "previous"
     ORDER_OF_RECORD = "order_of_record"
     PATIENT = "patient"
+    SYRINGE = "syringe"
     RUNNING = "running"
     ACCOUNT = "account"
 
@@ -64,7 +66,9 @@ class Kind:
     `syringe` says which one is on after it. `leads_to` is the kind that puts right what
     this one found, where it puts nothing right itself and `followup.leads_to` names none that is narrower.
     `about` says when to open it. `meaning` is what each says by signing, and `sections` are the parts of its
-    record that not every kind has.
+    record that not every kind has. `each_reads` is there where the two do not read the same; `reads` is all
+    of it. `puts_in_force`: its end puts in force what its two read. `responsible` is the slot of whoever
+    answers for the infusion once it is done; None where that stays as it was.
     """
 
     name: str
@@ -83,6 +87,31 @@ class Kind:
     about: str
     meaning: str
     sections: tuple[str, ...]
+    each_reads: tuple[Scope, Scope] | None = None
+    puts_in_force: bool = True
+    responsible: int | None = None
+
+    @property
+    def is_held_beside(self) -> bool:
+        """Whether what is read is held beside what is in force, as two signed it."""
+        return JudgedBy.IN_FORCE in self.judges
+
+    def reads_of(self, slot: int) -> Scope:
+        """What the holder of a slot reads, alone."""
+        return self.each_reads[slot - FIRST] if self.each_reads else self.reads
+
+    @property
+    def read_by_one(self) -> Scope:
+        """What one of the two alone reads; read again, it is read whole and by both."""
+        if self.each_reads is None:
+            return ()
+        first, second = (set(sources_in(each)) for each in self.each_reads)
+        return tuple(each for each in self.reads if Source(each[0]) in first ^ second)
+
+    def read_again(self, scope: Scope) -> Scope:
+        """A scope as both read it again: of what one of the two alone read, all of it."""
+        whole = dict(self.read_by_one)
+        return tuple((name, whole.get(name, fields)) for name, fields in scope)
 
     @property
     def is_running(self) -> bool:
@@ -115,7 +144,13 @@ SET_UP = Kind(
     # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
     # well be another than the one of record, and is what the device is set to.
     given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
-    judges=tuple(each for each in JudgedBy if each is not JudgedBy.ACCOUNT),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.READ_ALIKE,
+        JudgedBy.NONE_IS_AN_ANSWER,
+        JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.PRIMING,
+    ),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
@@ -139,7 +174,7 @@ RE_CHECK = Kind(
         (each.value, ())
         for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE, Source.TOTALS)
     ),
-    given=frozenset(Given),
+    given=frozenset(Given) - {Given.SYRINGE},
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
@@ -203,7 +238,7 @@ SYRINGE_CHANGE = Kind(
     opens=Opens.BEGUN,
     # The old one before it is released, then what is loaded. The order is the one that two have signed.
     reads=tuple((each.value, ()) for each in (Source.TOTALS, Source.WRISTBAND, Source.LABEL, Source.DEVICE)),
-    given=frozenset(Given),
+    given=frozenset(Given) - {Given.SYRINGE},
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
@@ -227,7 +262,77 @@ SYRINGE_CHANGE = Kind(
     sections=("safety_steps", "baseline", "baselines", "priming"),
 )
 
-KINDS: dict[str, Kind] = {each.name: each for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE)}
+_PATIENT_ON_BAND: tuple[str, tuple[str, ...]] = (Source.WRISTBAND.value, ("identifier", "birth_date"))
+# What says that it is the syringe that hangs, and what decides the dose.
+_IN_FORCE: Scope = (
+    (Source.LABEL.value, ("identifier", "drug", "strength", "amount", "volume", "concentration", "lot")),
+    (
+        Source.DEVICE.value,
+        (
+            "drug",
+            "strength",
+            "amount",
+            "volume",
+            "concentration",
+            "mode",
+            "demand_dose",
+            "lockout",
+            "continuous_rate",
+            *(name for limit in LIMITS for name in limit),
+        ),
+    ),
+)
+_TOTALS: tuple[str, tuple[str, ...]] = (Source.TOTALS.value, ())
+# Two know both: how awake the patient is, and how fast the breathing.
+_AWAKE: tuple[str, tuple[str, ...]] = (Source.BEDSIDE.value, ("sedation", "respiratory_rate"))
+_BEDSIDE: tuple[str, tuple[str, ...]] = (Source.BEDSIDE.value, ())
+_GIVES: Scope = (_TOTALS, _AWAKE)
+_TAKES: Scope = (_PATIENT_ON_BAND, *_IN_FORCE, _TOTALS, _BEDSIDE)
+
+HANDOFF = Kind(
+    name="handoff",
+    words="Handoff",
+    parts=("outgoing nurse", "incoming nurse"),
+    opens=Opens.RUNNING,
+    reads=_TAKES,
+    each_reads=(_GIVES, _TAKES),
+    given=frozenset(
+        {
+            Given.PATIENT,
+            Given.PREVIOUS,
+            Given.ORDER_OF_RECORD,
+            Given.SYRINGE,
+            Given.RUNNING,
+            Given.ACCOUNT,
+        }
+    ),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.IN_FORCE,
+        JudgedBy.PROTOCOL,
+        JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.ACCOUNT,
+    ),
+    plans=(),
+    entries=(),
+    end=End.DONE,
+    put_right=(),
+    syringe=Syringe.STAYS,
+    leads_to=SET_UP.name,
+    about="Another nurse takes over: both look, and it runs on.",
+    meaning=(
+        "I read my part myself, without the other's reading; I agree that with both signatures "
+        "the incoming nurse answers for this infusion."
+    ),
+    sections=(),
+    # It is compared with what is in force, which stays so.
+    puts_in_force=False,
+    responsible=SECOND,
+)
+
+KINDS: dict[str, Kind] = {
+    each.name: each for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE, HANDOFF)
+}
 
 
 def kind_named(name: str) -> Kind:

@@ -76,6 +76,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
         order_of_record=case.get("order_of_record", {}),
+        syringe=told.get("syringe", {}),
         running=tuple(_kept(each, case) for each in told.get("running", ())),
         account=tuple(account["entries"]),
         begun=account["begun"],
@@ -84,7 +85,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
 
 def _kept(each: Mapping[str, Any], case: Mapping[str, Any]) -> Runs:
     """What ran as it is kept: whether it was the same patient's, and nothing of another's."""
-    read = case["entries"][0]["patient"]["identifier"]
+    read = _patient_read(case)
     place = {name: each[name] for name in ("unit", "unit_name", "bed", "here")}
     return Runs(**place, patient=read if each["same"] else "")
 
@@ -96,6 +97,12 @@ def _order_of_record(case: Mapping[str, Any]) -> Mapping[str, Any]:
     return dict(case.get("order_of_record", {}))
 
 
+def _patient_read(case: Mapping[str, Any]) -> str:
+    """The identifier on the wristband, as the first of those who read it has it."""
+    read = (entry["patient"]["identifier"] for entry in case["entries"] if "patient" in entry)
+    return str(next(read))
+
+
 def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:
     """Whose order it is stands for itself, in `patient`."""
     return {key: value for key, value in order.items() if key != "patient"}
@@ -104,9 +111,13 @@ def _without_patient(order: Mapping[str, Any]) -> dict[str, Any]:
 def _alike(case: Mapping[str, Any], source: str) -> dict[str, Any]:
     """What both gave of one source. They may have typed one value in two ways; the first nurse's stands.
 
-    What one suffices for counts as read by both.
+    What one suffices for counts as read by both; so does a source that one alone reads. What nobody reads is
+    not known.
     """
-    first, second = (entry[source] for entry in case["entries"])
+    given = [entry[source] for entry in case["entries"] if source in entry]
+    if not given:
+        return {}
+    first, second = given[0], given[-1]
     from_one = {key: text for key, text in {**second, **first}.items() if key in _FROM_ONE}
     return {**_given_by_both(first, second), **from_one}
 

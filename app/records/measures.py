@@ -48,6 +48,7 @@ RATE_IN_MASS_OR_VOLUME = Measure(
 )
 CARRIER_RATE = Measure(dimension=Dimension.VOLUME_RATE, units=("mL/h",))
 FREQUENCY = Measure(dimension=Dimension.FREQUENCY, units=("/min",))
+BREATHS = Measure(dimension=Dimension.FREQUENCY, units=("/min",), zero_allowed=True)
 PERCENT = Measure(dimension=Dimension.PERCENT, units=("%",))
 PRESSURE = Measure(dimension=Dimension.PRESSURE, units=("mmHg",))
 WEIGHT = Measure(dimension=Dimension.WEIGHT, units=("kg",))

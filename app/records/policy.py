@@ -48,6 +48,10 @@ class BaselineRule:
     lowest_spo2: str
     outside: tuple[str, ...]
 
+    def as_read(self, words: str) -> str:
+        """A level as it is read and kept: with the scale that it is one of."""
+        return f"{words} ({self.scale})"
+
 
 @dataclass(frozen=True, kw_only=True)
 class TrainingRule:

@@ -20,6 +20,20 @@ def fields_in(scope: Scope, source: Source) -> tuple[Field, ...]:
     return ()
 
 
+def within(scope: Scope, part: Scope) -> Scope:
+    """What of a scope belongs to a part of it: the fields that both name, or all that either names."""
+    of_part, made = dict(part), []
+    for name, fields in scope:
+        its = of_part.get(name)
+        if its is None:
+            continue
+        both = tuple(each for each in fields if each in its) if fields and its else fields or its
+        # To name nothing is to name all of it.
+        if both or not (fields or its):
+            made.append((name, both))
+    return tuple(made)
+
+
 def asked_in(scope: Scope, source: Source, also_read: Collection[str]) -> tuple[Field, ...]:
     """The fields of one source that this scope asks for at a site, whose policy names what is `also_read`.
 

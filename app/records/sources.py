@@ -24,10 +24,11 @@ class Source(StrEnum):
     DEVICE = "device"
     MONITOR = "monitor"
     TOTALS = "totals"
+    BEDSIDE = "bedside"
 
 
-# What is set or written, and can be put right; totals are what happened.
-CAN_BE_PUT_RIGHT = tuple(each for each in Source if each is not Source.TOTALS)
+# What is set or written, and can be put right; the others tell what happens.
+CAN_BE_PUT_RIGHT = tuple(each for each in Source if each not in (Source.TOTALS, Source.BEDSIDE))
 
 
 class Form(StrEnum):
@@ -44,6 +45,7 @@ class Form(StrEnum):
     DRUG = "drug"
     FLUID = "fluid"
     PACK = "pack"
+    LEVEL = "level"
 
 
 class JudgedBy(StrEnum):
@@ -55,6 +57,8 @@ class JudgedBy(StrEnum):
     RUNS_ELSEWHERE = "runs-elsewhere"
     PRIMING = "priming"
     ACCOUNT = "account"
+    IN_FORCE = "in-force"
+    PROTOCOL = "protocol"
     # What is read for people, and compared with nothing.
     NOBODY = "nobody"
 
@@ -171,4 +175,5 @@ _OWN_NAMES = {
     Source.CHART: "chart",
     Source.MONITOR: "monitor",
     Source.TOTALS: "totals",
+    Source.BEDSIDE: "bedside",
 }

@@ -3,6 +3,7 @@
 from enum import StrEnum
 
 from app.base import Actor
+from app.records.reading import Scope, within
 from app.records.state import CheckState, Phase
 
 
@@ -35,6 +36,13 @@ def turn(state: CheckState, actor: Actor) -> Turn:
         if same_device or other.session == actor.session:
             return Turn.SIGN_IN_ANEW
     return Turn.READ
+
+
+def scope_of(state: CheckState, slot: int) -> Scope:
+    """What this one of the two reads in the current round: what is read again, both read."""
+    assert state.current is not None  # noqa: S101  # somebody reads in it
+    is_again = any(each.compared_at is not None for each in state.rounds)
+    return state.current.scope if is_again else within(state.current.scope, state.kind.reads_of(slot))
 
 
 def goes_on(state: CheckState, slot: int, number: int, source: str) -> bool:

@@ -116,6 +116,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             syringe=rows(shown_fields.SYRINGE),
             monitor=rows(shown_fields.MONITOR),
             totals=rows(shown_fields.TOTALS),
+            bedside=rows(shown_fields.BEDSIDE),
             volumes=last["case"]["policy"],
             rounds=rounds_shown(document, clock),
             notes=notes_of(document),

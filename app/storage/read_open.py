@@ -11,6 +11,7 @@ from app.records.event_kinds import ENDING_KINDS
 from app.records.events import DeviceStopped
 from app.records.infusion import PUT_IN_FORCE
 from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
+from app.records.kinds import KINDS
 from app.storage import tables
 from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
 from app.storage.read_log import LogReader
@@ -58,17 +59,24 @@ _ENDED_SINCE = (
     .where(_CHECK.c.id.in_(_ENDED), _JOINED.c.person == bindparam("person"))
 )
 _COMPARED, _AFTERWARDS, _NEXT_ROUND = tables.comparison, _LOG.alias("afterwards"), tables.comparison.alias()
+_OF_AFTERWARDS = _CHECK.alias()
+# Not every check that is done puts in force what it read.
+_PUTTING = [kind.name for kind in KINDS.values() if kind.puts_in_force]
 _COMPARED_IN_FORCE = (
     select(_LOG.c.infusion.label("of_infusion"), _COMPARED)
     .join_from(_LOG, _COMPARED, _COMPARED.c.check == _LOG.c.check)
+    .join(_CHECK, _CHECK.c.id == _LOG.c.check)
     .where(
         _LOG.c.infusion.in_(bindparam("infusions", expanding=True)),
         _LOG.c.kind.in_(PUT_IN_FORCE),
+        _CHECK.c.kind.in_(_PUTTING),
         _COMPARED.c.subject == SOURCES,
         ~select(_AFTERWARDS.c.position)
+        .join_from(_AFTERWARDS, _OF_AFTERWARDS, _OF_AFTERWARDS.c.id == _AFTERWARDS.c.check)
         .where(
             _AFTERWARDS.c.infusion == _LOG.c.infusion,
             _AFTERWARDS.c.kind.in_(PUT_IN_FORCE),
+            _OF_AFTERWARDS.c.kind.in_(_PUTTING),
             _AFTERWARDS.c.position > _LOG.c.position,
         )
         .exists(),

@@ -81,6 +81,12 @@ CODES: dict[str, str] = {
     "account-in-hand": "A syringe is in hand",
     "account-ask-pharmacy": "Ask pharmacy for the next syringe",
     "account-series-not-from-zero": "Totals did not begin at zero",
+    "not-in-force": "Not as it was last checked",
+    "changed-since": "Changed since it was last checked",
+    "outside-protocol": "Outside the protocol",
+    "line-not-as-it-should-be": "Line or site is not as it should be",
+    "button-not-the-patients": "The button is not the patient's alone",
+    "doses-while-sedated": "Doses given to a sedated patient",
 }
 
 # What nobody looked at: the site has set nothing for it, or the check does not read it.

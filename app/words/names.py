@@ -18,6 +18,7 @@ SOURCES: dict[str, str] = {
     "device": "Device",
     "monitor": "Monitor",
     "totals": "Device totals",
+    "bedside": "Patient and line",
 }
 
 ANSWERS: dict[str, str] = {
@@ -46,6 +47,12 @@ ANSWERS: dict[str, str] = {
     "per-millilitre": "Per mL",
     "states-none": "No concentration stated",
     "in-millilitres": "None set: doses in mL",
+    "as-it-should-be": "As they should be",
+    "not-as-it-should-be": "Not as they should be",
+    "by-the-patient-alone": "The patient can use it, and knows that only they press",
+    "cannot-use-it": "The patient cannot use it now",
+    "others-may-press": "Others press it, or the patient does not know",
+    **{str(number): str(number) for number in range(11)},
 }
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}

@@ -13,6 +13,7 @@ GUIDES: dict[Source, str] = {
     Source.DEVICE: "From the device's own screens at the bedside. Read what is set, not what was ordered.",
     Source.MONITOR: "Read at the patient: what is connected, switched on and set now.",
     Source.TOTALS: "From the device and the barrel, now and in one go: the device runs on while you read.",
+    Source.BEDSIDE: "At the patient: watch the breathing before you speak, then follow the line by hand.",
 }
 
 # Where each is seen, for whoever is about to read.
@@ -24,6 +25,7 @@ SEEN_AT: dict[Source, str] = {
     Source.DEVICE: "the device",
     Source.MONITOR: "the monitor",
     Source.TOTALS: "the device's totals",
+    Source.BEDSIDE: "patient and line",
 }
 
 SCAN_HINTS: dict[Source, str] = {

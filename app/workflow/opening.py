@@ -43,6 +43,18 @@ class Barred:
     led_to: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class AnotherAnswers:
+    """Another answers for the infusion, and hands it over herself as long as she is there."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class AnswersAlready:
+    """Whoever answers for the infusion cannot take it over: the other part is hers."""
+
+
 @dataclass(frozen=True)
 class NoLibrary:
     """No drug library is in force: nobody could say whether drug, strength and doses are usual."""
@@ -117,9 +129,19 @@ def open_check(
 
 
 def open_on_infusion(
-    site: Site, act: Act, kind: Kind, infusion_id: str
-) -> Opened | AlreadyOpen | Barred | NoLibrary | NotFound | NotOfTheTwo | NotAllowed | NotOnShift:
-    """Open a check of what was started."""
+    site: Site, act: Act, kind: Kind, infusion_id: str, *, in_place: bool = False
+) -> (
+    Opened
+    | AlreadyOpen
+    | Barred
+    | AnotherAnswers
+    | NoLibrary
+    | NotFound
+    | NotOfTheTwo
+    | NotAllowed
+    | NotOnShift
+):
+    """Open a check of what was started; what another answers for is handed over `in_place` of her only."""
     with site.store.write() as tx:
         infusion = tx.find_infusion(infusion_id)
         if infusion is None or kind.opens is Opens.BED:
@@ -134,6 +156,9 @@ def open_on_infusion(
         barred = _barred(tx, act, kind, infusion)
         if barred is not None:
             return barred
+        answers = load_infusion(tx, infusion.id).responsible
+        if kind.responsible is not None and answers != act.by.person and not in_place:
+            return AnotherAnswers(name=_name(tx, answers))
         place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
         return _open(tx, act, kind, infusion, place=place)
 
@@ -175,6 +200,11 @@ def _open(
         return tx.refuse(_why_not(broken))
     _issue_code(tx, act, check, code)
     return Opened(check=check.id, code=code)
+
+
+def _name(reader: Reader, person_id: str) -> str:
+    person = reader.find_person(person_id)
+    return person.printed_name if person else ""
 
 
 def _why_not(broken: ConstraintBroken) -> NotOfTheTwo:
@@ -283,7 +313,9 @@ def check_by_code(site: Site, act: Act, code: str) -> str | CodeNotKnown:
 
 def join_check(
     site: Site, act: Act, check_id: str
-) -> Joined | AlreadyJoined | Full | NotOfTheTwo | NotFound | NotNow | NotAllowed | NotOnShift:
+) -> (
+    Joined | AlreadyJoined | Full | AnswersAlready | NotOfTheTwo | NotFound | NotNow | NotAllowed | NotOnShift
+):
     """Join a check as its second nurse."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
@@ -299,6 +331,8 @@ def join_check(
             return Full()
         if not may_be_done(Action.JOIN, state):
             return NotNow(phase=state.phase)
+        if state.kind.responsible == SECOND and loaded.infusion.responsible == act.by.person:
+            return AnswersAlready()
         try:
             _take_slot(tx, act, state.check, SECOND)
         except ConstraintBroken as broken:

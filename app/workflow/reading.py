@@ -16,7 +16,7 @@ from app.records.rules import Rules
 from app.records.sealed import draft_content, reading_content, reading_context
 from app.records.sources import Field, Source
 from app.records.state import CheckState, Round
-from app.records.turn import Turn, goes_on, turn
+from app.records.turn import Turn, goes_on, scope_of, turn
 from app.records.visibility import Sight, as_seen
 from app.site.installation import Site
 from app.site.loading import Loaded, load, lock_and_load, unit_name
@@ -194,7 +194,7 @@ def _own_desk(site: Site, reader: Reader, act: Act, loaded: Loaded) -> Desk:
         # A reader is blind: what earlier rounds found is not on the desk.
         state=as_seen(state, Sight.PROGRESS),
         rules=loaded.rules,
-        round=current,
+        round=replace(current, scope=scope_of(state, slot)),
         slot=slot,
         written=written(site, reader, _place(state, current, act)),
         before=own_latest(site, reader, state, slot),

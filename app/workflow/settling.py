@@ -109,7 +109,7 @@ def _scope(state: CheckState, touched: tuple[str, ...]) -> Scope:
     whole = scope_of_touched(touched)
     if not state.must_read_again:
         return whole
-    differing = scope_to_read_again(state.open_stops)
+    differing = state.kind.read_again(scope_to_read_again(state.open_stops))
     fields = tuple(each for each in differing if each[0] not in touched)
     both = dict((*whole, *fields))
     return tuple((source.value, both[source.value]) for source in Source if source.value in both)

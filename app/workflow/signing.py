@@ -182,7 +182,12 @@ def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int)
     if OTHER[slot] not in state.signatures:
         return None
     if state.kind.end is End.DONE:
-        tx.append(events.CheckDone(), act=signer, check=state.check.id, infusion=state.check.infusion)
+        tx.append(
+            events.CheckDone(check_kind=state.kind.name),
+            act=signer,
+            check=state.check.id,
+            infusion=state.check.infusion,
+        )
     return state.kind.end
 
 

@@ -156,7 +156,7 @@ class Expert(Person):
                 self.write(each.name, number)
                 if len(each.units) > 1:
                     self._choose(f"{each.name}_unit", unit)
-            case Form.CHOICE | Form.PACK:
+            case Form.CHOICE | Form.PACK | Form.LEVEL:
                 self._choose(each.name, answer)
             case Form.DRUG | Form.FLUID:
                 self._select(each.name, answer)

@@ -237,7 +237,7 @@ class Nurse(Person):
                     row.get_by_role("radio", name=unit, exact=True).check()
             case Form.CHOICE:
                 row.get_by_role("radio", name=answer_words(answer), exact=True).check()
-            case Form.PACK:
+            case Form.PACK | Form.LEVEL:
                 row.locator(f'input[value="{answer}"]').check()
             case Form.DRUG | Form.FLUID:
                 row.get_by_role("combobox").select_option(answer)

@@ -12,6 +12,8 @@ from app.records.sources import Source
 
 Changes = Mapping[str, str | None]
 
+AWAKE = "0: awake (site sedation scale 0 to 3)"
+HARD_TO_WAKE = "3: hard or impossible to wake (site sedation scale 0 to 3)"
 _PATIENT = {"identifier": "DM-40417", "birth_date": "1961-04-09"}
 _SETTINGS = {
     "drug": "HYDROmorphone",
@@ -73,6 +75,7 @@ _SAID: Answers = {
         "doses": "0",
         "left": "27.7 mL",
     },
+    "bedside": {"sedation": AWAKE, "respiratory_rate": "14 /min"},
 }
 
 _AGREED: Answers = {source: completed(Source(source), said) for source, said in _SAID.items()}

@@ -4,7 +4,8 @@ import pytest
 
 from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
 from app.records.followup import Follow, Found
-from app.records.reading import WHOLE, Answers
+from app.records.kinds import SET_UP
+from app.records.reading import Answers
 from tests.factories.answers import answers
 from tests.factories.findings import a_finding
 
@@ -14,7 +15,7 @@ NACL = "sodium chloride 0.9%"
 
 def beside(first: Answers, second: Answers, already: list[Found]) -> Said:
     found = (
-        *not_read(WHOLE, first, second),
+        *not_read(SET_UP, first, second),
         *read_alike(first, second),
         *none_is_an_answer(first, second),
     )

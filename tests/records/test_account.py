@@ -67,7 +67,7 @@ class Course:
         """A re-check was done, in which the second read these totals a minute ago."""
         at = (self.now - timedelta(minutes=1)).isoformat()
         self.reads(check, changed(answers(), totals={"read_at": at, **totals}), volume="")
-        return self.tell(events.CheckDone(), check)
+        return self.tell(events.CheckDone(check_kind="re-check"), check)
 
     def takes_back(
         self, check: str, *, way: str = WASTED, volume: str = "20 mL", number: int = 1
@@ -138,7 +138,7 @@ def test_a_label_that_does_not_say_what_is_in_it_begins_no_account() -> None:
 
 def test_a_check_that_was_never_compared_tells_nothing() -> None:
     assert Course().tell(events.Started(), "a").kinds() == []
-    assert Course().starts("a").tell(events.CheckDone(), "b").kinds() == BEGUN
+    assert Course().starts("a").tell(events.CheckDone(check_kind="re-check"), "b").kinds() == BEGUN
 
 
 def test_the_second_ones_totals_enter_at_the_moment_they_were_read() -> None:
@@ -199,7 +199,7 @@ def test_where_its_label_or_its_settings_are_not_read_whole_there_is_still_none(
     ):
         course = begun()
         course.reads("b", changed(answers(), totals={"read_at": BEGAN.isoformat()}, **otherwise), volume="")
-        course.tell(events.CheckDone(), "b")
+        course.tell(events.CheckDone(check_kind="re-check"), "b")
         assert course.account().entries == ()
 
 

@@ -41,6 +41,11 @@ TABLE = {
     "reading-missing": READ_AGAIN,
     "readings-differ": READ_AGAIN,
     "primed-volume-differs": READ_AGAIN,
+    "not-in-force": READ_AGAIN,
+    "line-not-as-it-should-be": READ_AGAIN,
+    "button-not-the-patients": READ_AGAIN,
+    "changed-since": PUT_RIGHT,
+    "outside-protocol": A_RULE,
     "patient-differs": PUT_RIGHT,
     "runs-elsewhere": PUT_RIGHT,
     "bed-still-runs": PUT_RIGHT,
@@ -314,7 +319,9 @@ def test_every_caution_of_the_account_has_its_reasons_but_what_lists_tell() -> N
 
 
 def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
-    beside_the_engine = {"runs-elsewhere", "bed-still-runs"}
+    of_handoffs = {"not-in-force", "changed-since", "outside-protocol"}
+    beside_the_engine = {"runs-elsewhere", "bed-still-runs", *of_handoffs}
+    beside_the_engine |= {"line-not-as-it-should-be", "button-not-the-patients"}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
     of_account = {f"account-{code}" for code in OF_ACCOUNT}
     assert AFTER.keys() == of_engine | beside_the_engine | of_account

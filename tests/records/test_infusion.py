@@ -18,6 +18,7 @@ from app.records.events import (
 )
 from app.records.infusion import COURSE, InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
+from app.records.kinds import RE_CHECK, Kind
 from app.records.pauses import Pause
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
@@ -46,11 +47,12 @@ class Course(Story):
         """The stop with this position was written at the wrong bed."""
         return self.of("", StopMisplaced(stop=str(stop)), by=RUTH)
 
-    def is_done(self, check: str) -> "Course":
+    def is_done(self, check: str, kind: Kind = RE_CHECK) -> "Course":
         """Both signed a check of the device as it runs."""
         for slot in (FIRST, SECOND):
-            self.of(check, Signed(edition=1, slot=slot, digest="d", meaning="agreed"))
-        return self.of(check, CheckDone())
+            signed = Signed(edition=1, slot=slot, digest="d", meaning="agreed")
+            self.of(check, signed, by=TOMAS if slot == FIRST else NADIA)
+        return self.of(check, CheckDone(check_kind=kind.name))
 
     def ends(self) -> "Course":
         """The stop was for good."""

@@ -277,7 +277,7 @@ class Story:
 
     def done(self) -> "Story":
         """With the second signature it was done."""
-        return self.tell(events.CheckDone(), by=TOMAS)
+        return self.tell(events.CheckDone(check_kind=self.kind.name), by=TOMAS)
 
     def led_on(self) -> "Story":
         """Nadia says that what was found needs a check of another kind."""

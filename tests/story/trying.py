@@ -9,7 +9,7 @@ from typing import Any, Self
 from app.base import Act, Actor, Method
 from app.records.followup import Found
 from app.records.kept import A
-from app.records.kinds import RE_CHECK, Kind
+from app.records.kinds import HANDOFF, RE_CHECK, Kind
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
@@ -256,6 +256,10 @@ class Trying(Beginning):
         """Open a check of a kind on the infusion of the check at hand."""
         infusion = self.state().check.infusion
         return opening.open_on_infusion(self.site, self.act(who), kind, infusion)
+
+    def handing_over(self, who: Somebody, *, in_place: bool = False) -> object:
+        infusion = self.state().check.infusion
+        return opening.open_on_infusion(self.site, self.act(who), HANDOFF, infusion, in_place=in_place)
 
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)

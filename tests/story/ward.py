@@ -245,6 +245,13 @@ class Ward(Trying):
         self.check = opened.check
         return self.joins()
 
+    def hands_over(self, who: Somebody = NADIA, *, to: Somebody = TOMAS) -> Self:
+        """Whoever answers for the infusion at hand opens a handoff, and another joins."""
+        opened = self.handing_over(who)
+        assert isinstance(opened, opening.Opened), opened
+        self.check = opened.check
+        return self.joins(to)
+
     def leads_on(self, who: Somebody = NADIA) -> Self:
         """End a check that puts nothing right itself."""
         return self._came_to(settling.Done, self.leading_on(who))

@@ -19,7 +19,14 @@ from tests.support.world import World
 GS = "\x1d"
 LABEL = f"]d20109501101530003{GS}17311200{GS}10DM-123"
 OFFERED = Offered(
-    drugs=(), fluids=(), packs=(), zone=ZoneInfo("Europe/Dublin"), today=date(2031, 5, 2), adult_age=18
+    drugs=(),
+    fluids=(),
+    packs=(),
+    levels=(),
+    scale="",
+    zone=ZoneInfo("Europe/Dublin"),
+    today=date(2031, 5, 2),
+    adult_age=18,
 )
 
 

@@ -80,6 +80,8 @@ class Offered:
     drugs: tuple[str, ...]
     fluids: tuple[str, ...]
     packs: tuple[tuple[str, str], ...]
+    levels: tuple[tuple[str, str], ...]
+    scale: str
     zone: ZoneInfo
     today: date
     adult_age: int
@@ -273,6 +275,7 @@ _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {
     Form.DRUG: lambda _, typed, offered: _named(typed, offered.drugs),
     Form.FLUID: lambda _, typed, offered: _named(typed, offered.fluids),
     Form.PACK: lambda _, typed, offered: _chosen(typed.text, tuple(key for key, __ in offered.packs)),
+    Form.LEVEL: lambda _, typed, offered: _chosen(typed.text, tuple(text for text, __ in offered.levels)),
     Form.DATE: lambda _, typed, offered: _birth_date(typed.text, offered),
     Form.MOMENT: lambda _, typed, offered: _moment(typed.text, offered.zone),
     Form.TEXT: lambda field, typed, offered: _text(field, typed.text, offered),
@@ -288,6 +291,8 @@ def _options(field: Field, offered: Offered) -> tuple[tuple[str, str], ...]:
             return tuple((each, answer_words(each)) for each in field.choices)
         case Form.PACK:
             return offered.packs
+        case Form.LEVEL:
+            return offered.levels
         case Form.DRUG:
             return tuple((each, each) for each in offered.drugs)
         case Form.FLUID:
@@ -300,7 +305,8 @@ def _shown(field: Field, typed: _Typed, offered: Offered, fault: str) -> Input:
     is_scanned = bool(typed.text) and typed.text == typed.scanned
     return Input(
         field=field,
-        label=field.label,
+        # One level means another thing by another scale.
+        label=f"{field.label}, {offered.scale}" if field.form is Form.LEVEL else field.label,
         units=field.units,
         options=_options(field, offered),
         typed=typed.text,

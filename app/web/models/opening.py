@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.course import Course
+from app.records.kept import SECOND
 from app.records.reading import sources_in
 from app.records.state import Phase
 from app.web.models.check import Bedside, bedside
@@ -42,7 +43,7 @@ def joining(seen: Seen) -> Joining:
         full=state.phase is not Phase.OPENED,
         code_minutes=int(seen.loaded.policy.join_code_life.total_seconds()) // 60,
         course=_course_words(state.course, int(seen.loaded.policy.passes_on.total_seconds()) // 3600),
-        reads=listed([SEEN_AT[source] for source in sources_in(state.kind.reads)]),
+        reads=listed([SEEN_AT[source] for source in sources_in(state.kind.reads_of(SECOND))]),
     )
 
 

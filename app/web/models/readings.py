@@ -92,6 +92,7 @@ _LEDGER = (
     *rows_from(Source.MONITOR),
     *rows_from(Source.CHART),
     *rows_from(Source.TOTALS),
+    *rows_from(Source.BEDSIDE),
 )
 
 

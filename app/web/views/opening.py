@@ -12,19 +12,23 @@ from app.web.acts import get_progress, to_check
 from app.web.asking import site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.changing import bar_words
-from app.web.models.opening import Joining, grouped, joining
+from app.web.models.opening import Joining, grouped, joining, where
 from app.words.screens import no_such_bed
 from app.workflow import opening
 from app.workflow.beds import beds_of_unit
-from app.workflow.looking import Seen, see_progress, unit_names
+from app.workflow.looking import Seen, find_place_of_infusion, see_progress, unit_names
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
 
 views = Blueprint("opening", __name__)
 
-BEGIN = "read"
+BEGIN, IN_PLACE = "read", "in-place"
 _NOT_AGAIN = (
     "You took a request for help in this check or in the infusion's last one. "
     "The third person can be neither of the two: a colleague must take your place."
+)
+_YOU_ANSWER = (
+    "You answer for this infusion already, so you cannot take it over. "
+    "End this handoff and open it yourself: whoever opens it hands over."
 )
 _ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
 
@@ -76,11 +80,20 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
     """Open a check of what runs, straight from its line in the list."""
     if kind not in KINDS:
         abort(404)
-    match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion):
+    in_place = request.form.get("go") == IN_PLACE
+    match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion, in_place=in_place):
         case opening.Opened(check=check, code=code):
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return to_check(check)
+        case opening.AnotherAnswers(name=name):
+            place = find_place_of_infusion(site(), asking.act(), infusion)
+            return (
+                render_template(
+                    "opening/in_place.html", infusion=infusion, kind=kind, name=name, where=where(place)
+                ),
+                409,
+            )
         case (
             opening.Barred()
             | opening.NoLibrary()
@@ -169,7 +182,12 @@ def join_now(check: str) -> ResponseReturnValue:
         case opening.Joined() | opening.AlreadyJoined():
             return to_check(check)
         case (
-            opening.Full() | opening.ThirdPersonElsewhere() | opening.NotSeen() | NotNow() | NotOnShift()
+            opening.Full()
+            | opening.AnswersAlready()
+            | opening.ThirdPersonElsewhere()
+            | opening.NotSeen()
+            | NotNow()
+            | NotOnShift()
         ) as refusal:
             return render_template("opening/join.html", page=_joining(check), says=_says(refusal)), 409
         case NotAllowed():
@@ -179,17 +197,21 @@ def join_now(check: str) -> ResponseReturnValue:
 
 
 def _says(
-    refusal: opening.Full | opening.NotOfTheTwo | opening.Barred | opening.NoLibrary | NotNow | NotOnShift,
+    refusal: opening.Full
+    | opening.AnswersAlready
+    | opening.NotOfTheTwo
+    | opening.Barred
+    | opening.NoLibrary
+    | NotNow
+    | NotOnShift,
 ) -> str:
     match refusal:
+        case opening.AnswersAlready():
+            return _YOU_ANSWER
+        case opening.NotSeen() | opening.ThirdPersonElsewhere():
+            return _says_of_person(refusal)
         case opening.Full():
             return "Two people have joined this check. A third cannot."
-        case opening.ThirdPersonElsewhere():
-            return _NOT_AGAIN
-        case opening.NotSeen():
-            return (
-                "No colleague has seen you since your login was made or reset. One confirms your key first."
-            )
         case opening.Barred(bar=bar, led_to=led_to):
             return bar_words(bar, led_to)
         case opening.NoLibrary():
@@ -198,6 +220,16 @@ def _says(
             return "This check can no longer be joined."
         case NotOnShift():
             return _ELSEWHERE
+
+
+def _says_of_person(refusal: opening.NotOfTheTwo) -> str:
+    match refusal:
+        case opening.ThirdPersonElsewhere():
+            return _NOT_AGAIN
+        case opening.NotSeen():
+            return (
+                "No colleague has seen you since your login was made or reset. One confirms your key first."
+            )
 
 
 def _place_form() -> PlaceForm:

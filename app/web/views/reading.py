@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from functools import partial
-from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -286,11 +285,13 @@ def _number(name: str) -> int:
 
 
 def _offered(desk: Desk) -> Offered:
-    zone: ZoneInfo = asking.zone()
+    zone, baseline = asking.zone(), desk.rules.policy.baseline
     return Offered(
         drugs=tuple(sorted(desk.rules.content(LIBRARY)["drugs"], key=str.casefold)),
         fluids=tuple(desk.rules.policy.engine.get("carrier_fluids", ())),
         packs=tuple((each["key"], each["words"]) for each in desk.rules.content(PACKS)["packs"]),
+        levels=tuple((baseline.as_read(words), words) for _, words in baseline.levels),
+        scale=baseline.scale,
         zone=zone,
         today=asking.now().astimezone(zone).date(),
         adult_age=desk.rules.policy.adult_age,
