@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from app.accounting.lasting import Lasting
 from app.base import Act
 from app.records.due import Due, due_things
 from app.records.infusion import COURSE, fold_infusion
@@ -19,12 +20,14 @@ from app.workflow.refusals import NotFound
 class InfusionTold:
     """What is known of an infusion; `account` is None while it has none.
 
-    `names` are those of everybody in `told` and of whoever answers for it, by id.
+    `lasting` is of the syringe that is on, until the infusion has ended. `names` are those of everybody in
+    `told` and of whoever answers for it, by id.
     """
 
     responsible: str
     due: tuple[Due, ...]
     account: AccountRead | None
+    lasting: Lasting | None
     told: tuple[Moment, ...]
     names: dict[str, str]
 
@@ -66,6 +69,7 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
         responsible=state.responsible,
         due=due_things(state, rules_in_force(reader, since).policy, act.now),
         account=account,
+        lasting=account.lasting if account and state.ended_at is None else None,
         told=told,
         names={who: person.printed_name for who, person in people.items()},
     )

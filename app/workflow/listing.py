@@ -193,6 +193,7 @@ class _Reads:
         state = load_infusion(self.reader, infusion.id)
         against = running_against(self.reader, state)
         is_blind = bed_of(infusion) in self.blind_at
+        is_low = is_low and state.is_running
         due = () if is_blind else due_things(state, policy, self.now)
         return Running(
             infusion=infusion.id,

@@ -1,6 +1,11 @@
 """Lists say where and since when; drug and dose stand one tap further."""
 
+import pytest
+
+from app.records.events import END_OF_THERAPY
 from app.records.state import Phase
+from app.web.models import infusion_told
+from app.workflow import stopping
 from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
@@ -50,7 +55,12 @@ def test_without_a_check_it_says_that_nothing_is_known(world: World) -> None:
     nurse = world.at("n.ferrow")
     nurse.get("/started-without-check")
     nurse.press("Write it down", unit=UNIT, bed="31", reason="nobody was free")
-    assert "nothing is known here" in main_of(nurse.get(f"/infusion/{infusion_at(world, '31')}"))
+    nurse.get("/")
+    said = main_of(nurse.follow("What happened"))
+    assert nurse.page.path == f"/infusion/{infusion_at(world, '31')}"
+    assert "nothing is known here" in said
+    assert "Due: two nurses check it, blind, by 2 May 2031, 13:30" in said
+    assert "Started without a check. nobody was free" in said
     assert nurse.get("/infusion/none").status == 404
 
 
@@ -98,6 +108,28 @@ def test_one_page_tells_what_happened_what_is_due_and_where_it_went(world: World
     assert happened.index("the check is done") < happened.index("Started.") < happened.rindex("Opened.")
 
 
+def test_once_it_has_ended_nothing_is_asked_for_and_what_happened_stands(world: World) -> None:
+    pair = running(world)
+    infusion = pair.state.check.infusion
+    ended = stopping.Stop(why=END_OF_THERAPY)
+    roles = world.person("n.ferrow").roles
+    stopping.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=ended)
+    world.clock.pass_(hours=30)
+    said = main_of(world.at("q.lindqvist").get(f"/infusion/{infusion}"))
+    assert "The device was stopped: End of therapy." in said
+    assert [each for each in ("Syringe low", "lasts", "Ask pharmacy") if each in said] == []
+
+
+def test_what_happened_long_ago_is_folded(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(infusion_told, "_AT_ONCE", 1)
+    infusion = running(world).state.check.infusion
+    page = world.at("r.calloway").get(f"/infusion/{infusion}")
+    folded = [words_of(each) for each in page.all("details")]
+    assert "Earlier" in folded[-1]
+    assert "Opened." in folded[-1]
+    assert "Started." not in folded[-1]
+
+
 def test_before_anybody_has_read_what_is_left_it_says_so(world: World) -> None:
     said = main_of(world.at("r.calloway").get(f"/infusion/{running(world).state.check.infusion}"))
     assert "Nobody has read yet what is left in it" in said
@@ -126,6 +158,15 @@ def test_the_page_asks_no_more_of_the_database_of_an_infusion_that_was_checked_o
             assert charge.get(f"/infusion/{infusion}").status == 200
         took.append(len(given.statements))
     assert took == [took[0]] * 3
+
+
+def test_a_record_leads_to_all_of_its_infusion_once_it_was_started(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.CLEARED)
+    assert "All of this infusion" not in pair.page(pair.first, "/record").links()
+    pair.both_look()
+    pair.starts()
+    pair.page(pair.first, "/record")
+    assert pair.first.follow("All of this infusion").heading.startswith("Infusion, ")
 
 
 def infusion_at(world: World, bed: str) -> str:

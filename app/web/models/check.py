@@ -60,8 +60,10 @@ class Head(Bedside):
     """And how far it is, without any value.
 
     `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
+    `infusion` has a page of its own once it was started, and is blank until then.
     """
 
+    infusion: str
     progress: str
     end: str
     is_running: bool
@@ -154,6 +156,7 @@ def head_of(seen: Seen) -> Head:
         has_steps=bool(state.kind.plans),
         reading=round_words(state.current.number) if state.current else "",
         before_start=is_before_start(state),
+        infusion=state.check.infusion if seen.loaded.infusion.runs else "",
         progress=seen.progress,
         end=state.kind.end.value,
         is_running=state.kind.is_running,

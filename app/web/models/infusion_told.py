@@ -16,6 +16,9 @@ from app.words.screens import kind_words
 from app.words.timeline import account_words, shown_words
 from app.workflow.infusion_told import InfusionTold
 
+# Rows of the time line that are not folded.
+_AT_ONCE = 30
+
 
 @dataclass(frozen=True, kw_only=True)
 class MomentShown:
@@ -34,24 +37,29 @@ class MomentShown:
 
 @dataclass(frozen=True, kw_only=True)
 class ToldPage:
-    """What is known of an infusion; without an account there is neither `lasting` nor a syringe."""
+    """What is known of an infusion; without an account there is neither `lasting` nor a syringe.
+
+    What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
+    """
 
     responsible: str
     due: tuple[ToDo, ...]
     lasting: LastingShown | None
     syringes: tuple[SyringeShown, ...]
     moments: tuple[MomentShown, ...]
+    earlier: tuple[MomentShown, ...]
 
 
 def told_page(told: InfusionTold, now: datetime) -> ToldPage:
     """The page for whoever may see all of it."""
-    account = told.account
+    shown = tuple(_moments(told))
     return ToldPage(
         responsible=told.names.get(told.responsible, ""),
         due=to_do(told.due),
-        lasting=lasting_shown(account.lasting, now) if account and account.lasting else None,
-        syringes=syringes_of(account) if account else (),
-        moments=tuple(_moments(told)),
+        lasting=lasting_shown(told.lasting, now) if told.lasting else None,
+        syringes=syringes_of(told.account) if told.account else (),
+        moments=shown[:_AT_ONCE],
+        earlier=shown[_AT_ONCE:],
     )
 
 
