@@ -21,12 +21,13 @@ from app.accounting.case import (
     totals_of,
 )
 from app.accounting.case_reader import FORMAT
+from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
 from app.records.account import begins, totals_read
 from app.records.fields import FIELDS, field_of
-from app.records.followup import Found
+from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
 from app.records.kept import LETTERS, A, B
 from app.records.known import Known
 from app.records.reading import Answers
@@ -74,7 +75,11 @@ def judge_account(
         return AccountJudged(findings=apart)
     result = balance(_read((*before, second.written()), policy)).as_json()
     return AccountJudged(
-        findings=tuple(_kept(each) for each in result["findings"] if each["code"] not in _OF_LISTS),
+        findings=tuple(
+            _kept(each, has_ended=any(entry["kind"] == "end" for entry in before))
+            for each in result["findings"]
+            if each["code"] not in _OF_LISTS
+        ),
         result=result,
     )
 
@@ -170,14 +175,38 @@ _ABOUT: Mapping[str, str] = {
 }
 
 
-def _kept(finding: Mapping[str, Any]) -> Found:
+LOOK_AT_PATIENT = "Look at the patient now: sedation and breathing; pause if in doubt."
+# More may have been given than was meant.
+_OVER_DELIVERY = frozenset(
+    {
+        "strength-set-differs",
+        "doses-above-possible",
+        "totals-above-possible",
+        "totals-above-predicted",
+        "left-below-predicted",
+    }
+)
+
+
+def _is_about(finding: Mapping[str, Any], *, has_ended: bool) -> str:
+    if finding["severity"] != Severity.STOP:
+        return ""
+    gone = finding["code"] == "unexplained" and finding["stage"] == StageName.IN_USE
+    more_gone = gone and not finding["difference"]["exact"].startswith("-")
+    is_over = finding["code"] in _OVER_DELIVERY or more_gone
+    return OF_PATIENT if is_over and not has_ended else OF_ACCOUNT
+
+
+def _kept(finding: Mapping[str, Any], *, has_ended: bool) -> Found:
     """A finding of the account as a comparison keeps it: what it is about stands in what it says."""
-    code = f"account-{finding['code']}"
+    code, is_about = f"account-{finding['code']}", _is_about(finding, has_ended=has_ended)
     field = field_of(Source.TOTALS, _ABOUT.get(finding["code"], _LEFT)).finding
-    about = {"code": code, "field": field, "clinician": "", "says": finding["says"]}
+    says = f"{LOOK_AT_PATIENT} {finding['says']}" if is_about == OF_PATIENT else finding["says"]
+    about: dict[str, Any] = {"code": code, "field": field, "clinician": "", "says": says}
     factor = finding["factor"]
     return Found(
         key=finding_key(readings={}, **about),
+        about=is_about,
         severity=finding["severity"],
         readings={},
         slip="",

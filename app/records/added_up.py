@@ -14,9 +14,9 @@ from app.records.state import (
     Help,
     Round,
     Signing,
-    StopNote,
 )
 from app.records.steps import BASELINE, PERHAPS_REPLACED, PRIMED_VOLUME, Plan, Step
+from app.records.stop_notes import StopNote
 from app.records.taken_back import TakenBack
 
 

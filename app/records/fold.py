@@ -26,9 +26,9 @@ from app.records.state import (
     Help,
     Round,
     Signing,
-    StopNote,
 )
 from app.records.steps import DIFFERS, DONE, TAKEN_BACK, Plan
+from app.records.stop_notes import StopNote
 from app.records.taken_back import TakenBack
 from app.records.ward_events import DrugTakenBack
 
@@ -138,7 +138,8 @@ def _compared(event: events.Compared, entry: Entry, total: Sum) -> None:
 
 @_apply.register
 def _next_reading(event: events.NextReadingOpened, entry: Entry, total: Sum) -> None:
-    if any(found.reads_apart for found in total.rounds[-1].findings):
+    reads_apart = any(found.reads_apart for found in total.rounds[-1].findings)
+    if reads_apart:
         # Counted also when a source was put right besides: otherwise saying so would buy another try.
         total.rereadings += 1
     opened = Round(
@@ -148,6 +149,8 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: Sum) -> 
         opened_at=entry.at,
         opened_by=entry.by,
         why=event.why,
+        # Nothing was put right and nothing read otherwise: what does not add up is counted once more.
+        recount=not event.touched and not reads_apart,
     )
     total.rounds = (*total.rounds, opened)
     total.drop_edition()

@@ -48,6 +48,23 @@ OF_THE_ACCOUNT = (
     "ask-pharmacy",
     "series-not-from-zero",
 )
+# What counting once more can settle; the others are the charge nurse's at once.
+RECOUNTED = frozenset(
+    {
+        "account-totals-went-back",
+        "account-presses-below-doses",
+        "account-doses-above-possible",
+        "account-totals-above-possible",
+        "account-totals-above-predicted",
+        "account-left-rose",
+        "account-left-below-predicted",
+        "account-left-above-predicted",
+        "account-more-than-left",
+        "account-unexplained",
+    }
+)
+OF_PATIENT, OF_ACCOUNT = "patient", "account"
+"""A stop of the account is about the patient while more may have been given than was meant, else itself."""
 
 AFTER: dict[str, Follow] = {
     "reading-missing": Follow.READ_AGAIN,
@@ -140,8 +157,9 @@ class Severity(StrEnum):
 class Found:
     """One finding as it is kept in a comparison; `key` names it by what it is about, to know it again.
 
-    `group` says with which other cautions it is settled. `reasons` are why the patient is at risk, and
-    `fields` the risk answers that were read differently, of the findings that say so.
+    `group` says with which other cautions it is settled, `about` what a stop of the account is about.
+    `reasons` are why the patient is at risk, and `fields` the risk answers that were read differently, of
+    the findings that say so.
     """
 
     key: str
@@ -155,6 +173,7 @@ class Found:
     factor: str
     origin: str
     group: str = ""
+    about: str = ""
     reasons: tuple[str, ...] = ()
     fields: tuple[str, ...] = ()
 
@@ -168,12 +187,22 @@ class Found:
         """Whether it is a stop because readings differ or are missing."""
         return self.severity == Severity.STOP and self.follow is Follow.READ_AGAIN
 
+    @property
+    def is_of_account(self) -> bool:
+        """Whether it is a stop of the account: both sign that it is open, it keeps neither from signing."""
+        return self.severity == Severity.STOP and self.follow is Follow.RECOUNT
+
+    @property
+    def is_recounted(self) -> bool:
+        """Whether it is a stop that both count together once more."""
+        return self.is_of_account and self.code in RECOUNTED
+
     def is_open(self, exempt: Collection[str]) -> bool:
         """Whether it is a stop that keeps the two from signing.
 
         Only a rule can be set aside, and `exempt` names what was; a stop of the account both sign as open.
         """
-        if self.severity != Severity.STOP or self.follow is Follow.RECOUNT:
+        if self.severity != Severity.STOP or self.is_of_account:
             return False
         return not (self.follow is Follow.RULE and self.key in exempt)
 
@@ -213,12 +242,16 @@ def by_severity(findings: Iterable[Found]) -> tuple[Found, ...]:
 
 
 def worst_first(findings: Iterable[Found]) -> tuple[Found, ...]:
-    """By severity, then what holds whatever the dose is; the rest stays in the order of the contract."""
+    """By severity, then what holds whatever the dose is, last what is about the account alone.
+
+    The rest stays in the order of the contract.
+    """
     return tuple(sorted(findings, key=_danger))
 
 
-def _danger(found: Found) -> tuple[int, int]:
-    return _WEIGHT[found.severity], (*WHATEVER_THE_DOSE, found.code).index(found.code)
+def _danger(found: Found) -> tuple[int, bool, int]:
+    place = (*WHATEVER_THE_DOSE, found.code).index(found.code)
+    return _WEIGHT[found.severity], found.about == OF_ACCOUNT, place
 
 
 # What is read from one of these is compared with no other source.

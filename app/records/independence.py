@@ -22,6 +22,7 @@ class Grade(StrEnum):
     ONE_DEVICE = "one device, signed in anew"
     ONE_DEVICE_UNLOCKED = "one device, unlocked anew by six digits"
     QUICK_SECOND = "second reading in under a minute, after the first"
+    TOGETHER = "counted together: not blind"
     VOIDED = "voided: not blind"
 
 
@@ -64,6 +65,8 @@ def _is_together(by_pin: list[HandIn]) -> bool:
 def _grade(state: CheckState, each: Round) -> Grade:
     if each.voided:
         return Grade.VOIDED
+    if each.recount:
+        return Grade.TOGETHER
     first, second = sorted((each.handed_in[FIRST], each.handed_in[SECOND]), key=lambda hand_in: hand_in.at)
     # Nobody can begin before the round is open, before joining or before signing in.
     may_begin = max(each.opened_at, state.joined_at[second.slot], second.signed_in_at)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.records.kinds import KINDS, End, Kind
+from app.records.sources import JudgedBy
 from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
 
@@ -21,6 +22,7 @@ class Action(StrEnum):
     SAY_DANGER = "say that something is dangerous"
     COMPARE = "compare (the site)"
     READ_AGAIN = "read again"
+    RECOUNT = "count together once more"
     ACKNOWLEDGE = "acknowledge a caution"
     ASK_FOR_HELP = "ask for help"
     TAKE_HELP = "take a request for help"
@@ -79,6 +81,10 @@ def _puts_right(kind: Kind) -> bool:
     return bool(kind.put_right)
 
 
+def _has_an_account(kind: Kind) -> bool:
+    return JudgedBy.ACCOUNT in kind.judges
+
+
 def _leads_on(kind: Kind) -> bool:
     return bool(kind.leads_to)
 
@@ -99,6 +105,7 @@ _WHEN: tuple[tuple[Action, frozenset[Phase], _Of], ...] = (
     (Action.COMPARE, frozenset({Phase.BOTH_HANDED_IN}), _any),
     (Action.READ_AGAIN, frozenset({Phase.DISPUTED}), _any),
     (Action.READ_AGAIN, _SETTLED | {Phase.CLEARED, Phase.LAPSED}, _puts_right),
+    (Action.RECOUNT, frozenset({Phase.AGREED}), _has_an_account),
     (Action.ACKNOWLEDGE, frozenset({Phase.AGREED}), _any),
     (Action.ASK_FOR_HELP, _BEFORE_THE_END, _any),
     (Action.TAKE_HELP, _BEFORE_THE_END, _any),
@@ -152,6 +159,7 @@ _FOLLOWS: tuple[tuple[Phase, Phase, str, _Of], ...] = (
     (Phase.AGREED, Phase.STEPS, "every caution acknowledged by both", _has_steps),
     (Phase.AGREED, Phase.SIGNING, "every caution acknowledged by both", _has_no_steps),
     (Phase.AGREED, Phase.READING, "a source was put right", _puts_right),
+    (Phase.AGREED, Phase.READING, "what does not add up is counted once more, together", _has_an_account),
     (Phase.STEPS, Phase.SIGNING, "all steps confirmed, the record is frozen", _any),
     (Phase.STEPS, Phase.READING, "a source was put right", _puts_right),
     (Phase.SIGNING, Phase.CLEARED, "both have signed", _is_cleared),
@@ -192,11 +200,12 @@ def _follows(kind: Kind) -> dict[Phase, dict[Phase, str]]:
     reached = {Phase.OPENED}
     while further := {then for before, then, _ in rows if before in reached} - reached:
         reached |= further
-    return {
-        phase: {then: why for before, then, why in rows if before is phase}
-        for phase in Phase
-        if phase in reached
-    }
+    follows: dict[Phase, dict[Phase, str]] = {phase: {} for phase in Phase if phase in reached}
+    for before, then, why in rows:
+        if before in reached:
+            also = follows[before].get(then)
+            follows[before][then] = f"{also}; or {why}" if also else why
+    return follows
 
 
 LIVES: dict[str, Life] = {kind.name: _life_of(kind) for kind in KINDS.values()}

@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from app.records.events import END_OF_THERAPY
 from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
 from app.records.kept import FIRST, OTHER, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
 from app.records.reading import Scope
 from app.records.steps import DIFFERS, DONE, PRIMED_VOLUME, VERIFIED, Plan, Step
+from app.records.stop_notes import StopNote
 from app.records.taken_back import TakenBack
 
 
@@ -126,38 +126,6 @@ class Baseline:
     position: int
 
 
-# When the device was stopped for anything else, or nobody said for what, it was stopped for the patient.
-NOT_FOR_THE_PATIENT = frozenset({"line-or-site", "device-alarm-or-fault", END_OF_THERAPY, "other"})
-
-
-@dataclass(frozen=True, kw_only=True)
-class StopNote:
-    """What somebody wrote down about a stop of the device, as it was told: each text may be empty.
-
-    `note` is the position of its first entry in the log. `placed_by` said to which bed it belongs, where it
-    was written for one that nobody knew. `misplaced`: it was written at the wrong bed.
-    """
-
-    note: int
-    by: str
-    at: datetime
-    stopped_at: str
-    why: str
-    totals: str
-    position: int
-    misplaced: bool
-    placed_by: str = ""
-
-    @property
-    def for_the_patient(self) -> bool:
-        """Whether what was agreed of the patient no longer holds."""
-        return self.why not in NOT_FOR_THE_PATIENT
-
-    def is_corrected_by(self, person: str) -> bool:
-        """Whether this person may say that it was another bed: its author, or whoever placed it."""
-        return not self.misplaced and person in {self.by, self.placed_by}
-
-
 VOIDED = "danger was seen"
 """Why a round was voided, where nobody wrote more."""
 
@@ -167,7 +135,7 @@ class Round:
     """One pair of blind readings: what was asked, who handed in, and what became of it.
 
     `opened_by` and `why` are of whoever had it read again. `danger_in`: the sources that whoever saw
-    danger has named; none named means that it may be any.
+    danger has named; none named means that it may be any. `recount`: both counted together, not blind.
     """
 
     number: int
@@ -180,6 +148,7 @@ class Round:
     compared_at: datetime | None = None
     voided: str = ""
     danger_in: tuple[str, ...] = ()
+    recount: bool = False
     findings: tuple[Found, ...] = ()
 
     def puts_aside(self, source: str) -> bool:
@@ -254,6 +223,17 @@ class CheckState:
     def must_read_again(self) -> bool:
         """Whether readings differ or are missing, or the patient differs: then only field and source show."""
         return any(found.reads_apart for found in self.open_stops)
+
+    @property
+    def recount_due(self) -> bool:
+        """Whether the two count together once more what does not add up; they do so once."""
+        has_recounted = any(each.recount and each.compared_at for each in self.rounds)
+        return not has_recounted and any(found.is_recounted for found in self.findings)
+
+    @property
+    def open_account(self) -> tuple[Found, ...]:
+        """The stops of the account that stand: both sign that it is open, and a third person closes it."""
+        return tuple(found for found in self.findings if found.is_of_account)
 
     @property
     def cautions(self) -> tuple[Found, ...]:
@@ -395,6 +375,6 @@ class CheckState:
             return Phase.BOTH_HANDED_IN if both else Phase.READING
         if self.open_stops:
             return Phase.ESCALATED if self.open_help else Phase.DISPUTED
-        if self.unacknowledged(FIRST) or self.unacknowledged(SECOND):
+        if self.recount_due or self.unacknowledged(FIRST) or self.unacknowledged(SECOND):
             return Phase.AGREED
         return Phase.SIGNING if self.frozen_digest or not self.kind.plans else Phase.STEPS

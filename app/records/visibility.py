@@ -7,7 +7,7 @@ own draft, which is not the check's.
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from app.records.followup import Found, differing_sources
+from app.records.followup import OF_PATIENT, Found, differing_sources
 from app.records.infusion import InfusionState
 from app.records.kept import A, B, KeptCheck, KeptInfusion
 from app.records.kinds import kind_named
@@ -122,7 +122,8 @@ def standing_of(state: CheckState, infusion: InfusionState) -> Standing:
 
 
 def _is_wrong_while_it_runs(state: CheckState) -> bool:
-    is_stop = state.phase in (Phase.DISPUTED, Phase.ESCALATED)
+    is_of_patient = any(each.about == OF_PATIENT for each in state.findings)
+    is_stop = state.phase in (Phase.DISPUTED, Phase.ESCALATED) or (is_of_patient and not state.has_ended)
     return state.kind.is_running and is_stop and not state.must_read_again
 
 

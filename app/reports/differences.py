@@ -138,7 +138,7 @@ def _finding(document: Mapping[str, Any], number: int, found: Found, clock: Cloc
     settled = settle_in(document, number, found)
     touched = _touched(document, settled.round) if settled.how is How.PUT_RIGHT else []
     return FindingShown(
-        severity=severity_words(found.severity, kind),
+        severity=severity_words(found.severity, kind, found.about),
         field=finding_field_words(found.field),
         mark=mark_of(found, kind),
         lines=_lines(found),

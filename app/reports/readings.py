@@ -175,7 +175,7 @@ def mark_of(found: Found, kind: Kind) -> Mark:
     if found.code in _DIFFERENCES:
         times = loud_times(found.factor)
         return Mark(shape="differs", word=times or "DIFFERS", plate=found.factor if times else "")
-    return Mark(shape="stop", word=severity_words(found.severity, kind))
+    return Mark(shape="stop", word=severity_words(found.severity, kind, found.about))
 
 
 def concentration_row(row: Row, result: Mapping[str, Any]) -> Row:

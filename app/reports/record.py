@@ -106,6 +106,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             made_at=_made_at(signatures).isoformat(timespec="seconds"),
             last=words.round_words(last["round"]),
             ended=_ended(document),
+            is_account_open=any(each.is_of_account for each in findings),
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
             names=all_names_shown(readings),

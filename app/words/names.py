@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from app.quantities import set_off
 from app.records.fields import find_field
+from app.records.followup import OF_PATIENT
 from app.records.kept import A, B
 from app.records.kinds import Kind, kind_named
 
@@ -57,6 +58,7 @@ ANSWERS: dict[str, str] = {
 
 SEVERITIES: dict[str, str] = {"stop": "DO NOT START", "caution": "CONSIDER", "note": "FOR INFORMATION"}
 ACT_NOW = "ACT NOW"
+SETTLE = "SETTLE BEFORE SIGNING"
 
 STOP_REASONS: dict[str, str] = {
     "sedation-or-breathing": "Sedation or breathing",
@@ -163,8 +165,13 @@ def pause_words(why: str) -> str:
     return (PAUSE_REASONS | _PAUSED_OTHERWISE).get(why, why)
 
 
-def severity_words(severity: str, kind: Kind) -> str:
-    """The heading of a finding; what already runs is no longer to be kept from starting."""
+def severity_words(severity: str, kind: Kind, about: str = "") -> str:
+    """The heading of a finding; what already runs is no longer to be kept from starting.
+
+    A stop of the account never asks for the device to be stopped, unless it is about the patient.
+    """
+    if about:
+        return ACT_NOW if about == OF_PATIENT else SETTLE
     return ACT_NOW if severity == "stop" and kind.is_running else SEVERITIES[severity]
 
 

@@ -45,6 +45,7 @@ class PastFinding:
     outcome: str
     round: int
     severity: str
+    about: str
     code: str
     field: str
     sources: tuple[str, ...]
@@ -118,6 +119,7 @@ def rows_of(reader: Reader, ended: EndedCheck, now: datetime, viewer: Viewer) ->
                 outcome=_OUTCOMES.get(state.phase, "cleared"),
                 round=each.number,
                 severity=found.severity,
+                about=found.about,
                 code=found.code,
                 field=found.field,
                 sources=sources_of(found),

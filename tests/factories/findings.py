@@ -1,6 +1,7 @@
 """Findings as a comparison keeps them; a test names only what it is about."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from app.comparison.findings import SEVERITIES
 from app.judging.findings import finding_key
@@ -39,4 +40,14 @@ DEVICE_WRONG = a_finding(
 )
 RULE = a_finding("above-hard-limit", readings={"A.device": "4 mg", "B.device": "4 mg"})
 CAUTION = a_finding("above-soft-limit", readings={"A.device": "2.5 mg", "B.device": "2.5 mg"})
+# Less is left than predicted: about the patient; and what counting once more does not settle.
+SHORT = replace(
+    DIFFER,
+    key="short",
+    code="account-left-below-predicted",
+    field="totals.left",
+    readings={},
+    about="patient",
+)
+NOT_WITNESSED = replace(SHORT, key="not-witnessed", code="account-not-witnessed", about="account")
 NOTE = a_finding("syringe-short", field="volume")

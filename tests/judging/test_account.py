@@ -7,14 +7,15 @@ from typing import Any
 
 import pytest
 
-from app.accounting import read_account
+from app.accounting import balance, read_account
 from app.comparison import CaseError
-from app.judging.account import judge_account
+from app.judging.account import LOOK_AT_PATIENT, _is_about, _read, judge_account
 from app.judging.judge import Against, Judged, Read, judge
 from app.judging.rounds import compared, priming_judged
 from app.records import events
 from app.records.account import Account, CheckRead, fold_account
 from app.records.fields import FIELDS
+from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, A, B, KeptComparison
 from app.records.kinds import RE_CHECK, SET_UP
 from app.records.known import NOTHING_KNOWN, Known, known_in
@@ -306,10 +307,69 @@ def test_what_does_not_add_up_is_found_with_the_words_of_the_account() -> None:
         "totals.left",
     )
     assert found.origin == "account"
-    assert found.says.startswith("Recount together")
+    # Less is left than what the device says it gave: that is about the patient first.
+    assert found.says.startswith(f"{LOOK_AT_PATIENT} Recount together")
+    assert (found.about, found.is_of_account, found.is_recounted) == ("patient", True, True)
     # Both sign that it is open: it keeps nobody from signing.
     assert not found.is_open(set())
     assert not found.reads_apart
+
+
+def judged_of(**totals: str) -> list[Found]:
+    """What is found where both read the same."""
+    both = {A: reading(240, **totals), B: reading(241, **totals)}
+    return list(judge_account(KNOWN, {"policy": {}}, both, {}).findings)
+
+
+def test_more_left_than_predicted_is_about_the_account_and_asks_for_no_patient() -> None:
+    (found,) = judged_of(left="27.7 mL")
+
+    assert (found.code, found.about) == ("account-left-above-predicted", "account")
+    assert LOOK_AT_PATIENT not in found.says
+
+
+@pytest.mark.parametrize(
+    ("totals", "code"),
+    [
+        ({"doses": "40", "presses": "40"}, "account-doses-above-possible"),
+        ({"total_amount": "2.9 mg", "left": "13.2 mL"}, "account-totals-above-predicted"),
+        ({"total_amount": "6 mg", "doses": "none", "presses": "none"}, "account-totals-above-possible"),
+    ],
+)
+def test_what_may_be_too_much_is_about_the_patient(totals: dict[str, str], code: str) -> None:
+    found = {each.code: each for each in judged_of(**totals)}
+
+    assert found[code].about == "patient"
+    assert found[code].says.startswith(LOOK_AT_PATIENT)
+
+
+def test_a_caution_is_about_neither() -> None:
+    found = {each.code: each.about for each in judged_of(total_amount="1.5 mg")}
+
+    assert found["account-totals-below-predicted"] == ""
+
+
+def test_a_syringe_that_was_taken_off_short_is_about_the_patient_until_the_infusion_has_ended() -> None:
+    at = (BEGAN + timedelta(hours=4)).isoformat()
+    off = {
+        "kind": "removed",
+        "totals": {"amount": "2 mg", "presses": 13, "doses": 10},
+        "left": "9 mL",
+        "at": at,
+    }
+    entries = (*KNOWN.account, {"kind": "paused", "at": at}, off)
+    wasted = {"kind": "wasted", "syringe": "1", "volume": "9 mL", "witnessed": True, "at": at}
+    said = {
+        ended: {
+            each["code"]: _is_about(each, has_ended=ended)
+            for each in balance(_read((*entries, wasted, {"kind": "end", "at": at}), {})).as_json()[
+                "findings"
+            ]
+        }
+        for ended in (False, True)
+    }
+
+    assert said == {False: {"unexplained": "patient"}, True: {"unexplained": "account"}}
 
 
 def test_the_sites_rules_of_the_account_count() -> None:

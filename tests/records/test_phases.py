@@ -7,7 +7,7 @@ import pytest
 from app.records.kinds import RE_CHECK, SET_UP
 from app.records.life import LIVES, Action, Life, may_be_done
 from app.records.state import ENDED, Phase
-from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, SHORT
 from tests.story.events import CLEARANCE, Story
 
 AN_HOUR = timedelta(hours=1)
@@ -165,6 +165,7 @@ OF_A_RE_CHECK: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
         re_check().found(CAUTION).acknowledged(CAUTION, 2),
         re_check().found(CAUTION).acknowledged(CAUTION, 2).acknowledged(CAUTION, 1),
     ),
+    (Phase.AGREED, Phase.READING): (re_check().found(SHORT), re_check().found(SHORT).next_reading()),
     (Phase.AGREED, Phase.LED): (re_check().found(CAUTION), re_check().found(CAUTION).led_on()),
     (Phase.AGREED, Phase.ABANDONED): (re_check().found(CAUTION), re_check().found(CAUTION).abandoned()),
     (Phase.SIGNING, Phase.DONE): (

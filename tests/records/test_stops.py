@@ -6,8 +6,9 @@ import pytest
 
 from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
-from app.records.state import NOT_FOR_THE_PATIENT, CheckState, Phase
+from app.records.state import CheckState, Phase
 from app.records.steps import BASELINE, DONE, VERIFIED
+from app.records.stop_notes import NOT_FOR_THE_PATIENT
 from tests.factories.findings import CAUTION
 from tests.story.events import Story
 

@@ -7,7 +7,8 @@ from types import MappingProxyType
 
 from app.records.followup import leads_to
 from app.records.kept import FIRST, SECOND
-from app.records.state import CheckState, Phase, StopNote
+from app.records.state import CheckState, Phase
+from app.records.stop_notes import StopNote
 from app.records.visibility import Sight
 from app.web.models.lists import place
 from app.words.names import named_within, round_words

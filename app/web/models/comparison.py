@@ -34,7 +34,7 @@ from app.words.checking import (
     outcome_words,
     why_words,
 )
-from app.words.names import finding_field_words, severity_words
+from app.words.names import ACT_NOW, finding_field_words, severity_words
 from app.words.screens import source_words
 from app.words.titles import title_of
 from app.workflow.looking import Seen
@@ -48,6 +48,7 @@ class Next(StrEnum):
     """What the page offers next."""
 
     PUT_RIGHT = "put right"
+    RECOUNT = "recount"
     CAUTIONS = "cautions"
     STEPS = "steps"
     SIGN = "sign"
@@ -233,7 +234,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         ),
         next=next_of(seen, viewer),
         until=until(state) if state.phase is Phase.CLEARED else None,
-        acts_now=headline is not None and headline.severity == "stop" and _runs_on(loaded),
+        acts_now=headline is not None and headline.word == ACT_NOW and _runs_on(loaded),
         headline=headline,
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
@@ -299,7 +300,7 @@ def _was_stopped(loaded: Loaded) -> bool:
 # What leads to another check, where this one puts nothing right; once the device was stopped, all of it does.
 _LEADING_ON = {
     False: frozenset({Next.PUT_RIGHT}),
-    True: frozenset({Next.PUT_RIGHT, Next.CAUTIONS, Next.SIGN}),
+    True: frozenset({Next.PUT_RIGHT, Next.RECOUNT, Next.CAUTIONS, Next.SIGN}),
 }
 
 
@@ -309,6 +310,8 @@ def next_of(seen: Seen, viewer: str) -> Next:
     if asked is not None:
         return Next.HELP_MINE if asked.taken_by == viewer else Next.HELP
     following = _NEXT[seen.loaded.state.phase]
+    if following is Next.CAUTIONS and seen.loaded.state.recount_due:
+        following = Next.RECOUNT
     if seen.loaded.state.kind.leads_to and following in _LEADING_ON[_was_stopped(seen.loaded)]:
         return Next.LEAD_ON
     return following

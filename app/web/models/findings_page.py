@@ -87,7 +87,7 @@ def _logged(row: PastFinding, units: Mapping[str, str]) -> Logged:
         ended_at=row.ended_at,
         outcome=became_words(row.outcome),
         reading=round_words(row.round),
-        word=severity_words(row.severity, kind_named(row.kind)),
+        word=severity_words(row.severity, kind_named(row.kind), row.about),
         mark=MARKS[row.severity],
         title=code_words(row.code),
         field=finding_field_words(row.field),

@@ -39,6 +39,7 @@ class SourcePage:
     name: str
     guide: str
     again: str
+    together: bool
     path: tuple[tuple[str, bool], ...]
     asked: tuple[Asked, ...]
     # What the other is asked for: it may be given here too. It stands open once anything is in it.
@@ -128,6 +129,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
         name=source_words(source.value),
         guide=GUIDES[source],
         again=_again(desk, source),
+        together=desk.round.recount,
         path=tuple((source_words(each.value), each is source) for each in sources),
         asked=tuple(_asked(each) for each in mine),
         others=tuple(_asked(each) for each in others),
@@ -179,6 +181,8 @@ def _again(desk: Desk, source: Source) -> str:
         return "Somebody saw danger. What you had handed in counts no more: read all of it once more."
     if before.voided:
         return "Somebody saw danger in another source. What you had written in this one stands."
+    if desk.round.recount:
+        return "Count this together, both looking at device and barrel; each writes it down. It is not blind."
     if source.value in desk.round.touched:
         return "This was put right. Read all of it again, as if for the first time."
     return "Read only these again, as if for the first time. What you read before is not shown."

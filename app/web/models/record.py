@@ -135,6 +135,7 @@ class RecordPage:
     digest_shown: str
     clinicians: tuple[tuple[str, str, str], ...]
     in_short: tuple[tuple[str, str], ...]
+    open_account: tuple[str, ...]
     rows: tuple[Row, ...]
     names: tuple[NameRead, ...]
     spine: int
@@ -199,6 +200,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             (each["part"], each["printed_name"], each["staff_number"]) for each in document["clinicians"]
         ),
         in_short=tuple(_in_short(rows)),
+        open_account=tuple(each.says for each in findings_of(last) if each.is_of_account),
         rows=rows,
         names=names_of(last["readings"], kind),
         spine=spine_for(numbers),

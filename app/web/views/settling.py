@@ -12,7 +12,7 @@ from app.web.forms.confirming import CHOOSE_REASON, AcknowledgeForm
 from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
 from app.web.models.check import CheckPage, head_of
 from app.web.views.comparison import Forms, show
-from app.workflow import settling
+from app.workflow import recounting, settling
 from app.workflow.confirming import NotConfirmed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 
@@ -40,6 +40,19 @@ def read_again(check: str) -> ResponseReturnValue:
         case Incomplete():
             form.refuse("touched", _SAY_WHAT)
             return show(get_seen(check), Forms(put_right=form), status=422)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+@views.post("/check/<check>/recount")
+@allowed(Permission.CHECK)
+def recount(check: str) -> ResponseReturnValue:
+    """Open the one reading in which both count together what does not add up."""
+    match recounting.recount(site(), asking.act(), check):
+        case recounting.Recounting():
+            return redirect(url_for("reading.review", check=check), 303)
+        case NotNow():
+            return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
 

@@ -1,0 +1,83 @@
+"""The pages of a check of what runs in which the account does not add up."""
+
+import pytest
+
+from app.records.state import Phase
+from tests.factories.answers import answers, changed
+from tests.story.pages import Pair, started
+from tests.support.world import World
+
+LOOK = "Look at the patient now: sedation and breathing; pause if in doubt."
+COUNT = "Count together"
+OPEN = "The account is open."
+SHORT = changed(answers(), totals={"left": "9 mL"})
+MORE = changed(answers(), totals={"left": "36 mL"})
+
+
+@pytest.fixture
+def pair(world: World) -> Pair:
+    made = started(world)
+    made.re_checks()
+    return made
+
+
+def test_what_may_be_too_much_says_to_look_at_the_patient_before_any_figure(pair: Pair) -> None:
+    pair.read(SHORT)
+    page = pair.page(pair.first)
+
+    assert page.heading == LOOK
+    assert page.text.index("ACT NOW") < page.text.index(LOOK) < page.text.index("Recount together")
+    assert "SETTLE BEFORE SIGNING" not in page.text
+    assert "DO NOT START" not in page.text
+
+
+def test_what_is_about_the_account_is_settled_before_signing_and_stops_no_device(pair: Pair) -> None:
+    pair.read(MORE)
+    page = pair.page(pair.first)
+
+    assert "SETTLE BEFORE SIGNING" in page.text
+    assert "ACT NOW" not in page.text
+    assert LOOK not in page.text
+    assert page.heading.startswith("Recount together")
+
+
+def test_it_is_counted_together_once_and_then_signed_as_open(pair: Pair) -> None:
+    pair.read(SHORT)
+    pair.page(pair.first)
+    pair.first.press(COUNT)
+    page = pair.first.get(f"/check/{pair.check}/read/totals")
+    assert "Count this together" in page.text
+    assert "read together, this once" in page.text
+    pair.read(SHORT)
+    page = pair.page(pair.first)
+    assert COUNT not in page.text
+    assert page.text.index("ACT NOW") < page.text.index(LOOK)
+
+    page = pair.page(pair.first, "/sign")
+    assert OPEN in page.text
+    assert page.text.index(OPEN) < page.text.index("By signing I say")
+    pair.sign()
+    assert pair.phase() is Phase.DONE
+    assert LOOK in pair.page(pair.first, "/record").text
+
+
+def test_where_it_adds_up_nobody_signs_that_it_is_open(pair: Pair) -> None:
+    pair.read(answers())
+
+    assert OPEN not in pair.page(pair.first, "/sign").text
+
+
+def test_pressed_twice_it_is_opened_once(pair: Pair) -> None:
+    pair.read(SHORT)
+    pair.page(pair.first)
+    pair.first.press(COUNT)
+    form = [("csrf_token", token_in(pair))]
+    page = pair.second.post(f"/check/{pair.check}/recount", form)
+
+    assert page.status in (200, 303)
+    assert len(pair.state.rounds) == 2
+
+
+def token_in(pair: Pair) -> str:
+    page = pair.second.get("/")
+    return next(value for form in page.forms() for name, value in form.held if name == "csrf_token")
