@@ -20,9 +20,9 @@ from app.records.followup import Found, by_severity
 from app.records.kept import FIRST, SECOND, A, B
 from app.records.kinds import Kind
 from app.records.known import Known
-from app.records.reading import Answers, Scope, fields_in
+from app.records.reading import Answers, Scope, fields_in, sources_in
 from app.records.sources import JudgedBy, Source
-from app.records.steps import WITH_CARRIER, plan_name
+from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,7 +185,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         math=made["math"],
         delivery=made["delivery"],
         beside=asked.beside,
-        plan=_plan(kind, one, other),
+        plan=_plan(kind, one, other, known),
         engine=made["engine"],
         account=account.result,
         changed=_changed(kind, case),
@@ -228,9 +228,14 @@ def _is_read(kind: Kind, found: Found) -> bool:
     )
 
 
-def _plan(kind: Kind, first: Answers, second: Answers) -> str:
-    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing."""
+def _plan(kind: Kind, first: Answers, second: Answers, known: Known) -> str:
+    """The plan that both orders ask for; where they do not agree the usual one, which tells nothing.
+
+    Where no order is read, the one of record asks for it.
+    """
     if kind.plans and WITH_CARRIER not in kind.plans:
         return kind.plans[0]
+    if Source.ORDER not in sources_in(kind.reads):
+        return WITH_CARRIER if known.order_of_record.get("carrier") else DEDICATED_LINE
     named = {plan_name(answers.get("order", {})) for answers in (first, second)}
     return named.pop() if len(named) == 1 else WITH_CARRIER

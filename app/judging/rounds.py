@@ -12,7 +12,7 @@ from app.records.canonical import canonical
 from app.records.followup import Severity
 from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, LETTER_OF, LETTERS, SECOND, KeptComparison
-from app.records.kinds import Given, Kind, Syringe
+from app.records.kinds import Given, Kind
 from app.records.known import Known
 from app.records.policy import BaselineRule
 from app.records.reading import Answers
@@ -67,10 +67,10 @@ def compared(
 def against(rules: Rules, kind: Kind, answers: Answers) -> Against:
     """The published rules, with prime and dead volume of the set in use from the site's list of packs.
 
-    A set that was primed before another syringe was put on takes up its slack alone.
+    Where something is changed of what was primed before, slack alone is taken up.
     """
     volumes = _volumes(rules, answers.get("device", {}).get("pack"))
-    if kind.syringe is Syringe.IS_ANOTHER:
+    if kind.changes:
         volumes.pop("prime_volume", None)
     return Against(
         policy={**rules.policy.engine, **volumes},

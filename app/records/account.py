@@ -14,13 +14,15 @@ from app.records import events
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 from app.records.infusion import misplaced_stops
 from app.records.kept import LETTERS, B, Entry, KeptComparison
-from app.records.kinds import Syringe, kind_named
+from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
 from app.records.taken_back import WASTED
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
+# The two of a check confirm that each of them stands so.
+_AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
 FIRST_SYRINGE = "1"
 """The syringes of an infusion are counted."""
 
@@ -148,6 +150,7 @@ class _SoFar:
             return
         if not self._changes_syringe(event.check_kind, entry, read.last):
             return
+        self._begins_totals(event.check_kind, entry, read.last)
         if read.primed is not None:
             self._add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
         device = known_by(read.last.opened["case"]).previous
@@ -193,6 +196,17 @@ class _SoFar:
             case Syringe.BY_LABEL:
                 self._takes_off(entry)
         return self._puts_on(entry, kept, kept.at)
+
+    def _begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:
+        """Another device, or totals that were cleared: the old ones as the second read them, then zero."""
+        totals = kind_named(kind).totals
+        if totals is Totals.GO_ON:
+            return
+        read = totals_read(kept.opened["answers"][B])
+        if read is not None:
+            self._insert(entry, read.at, kept, **read.data)
+        old = {"totals": read.data["totals"]} if read is not None and "totals" in read.data else {}
+        self._add(entry, entry.at, kept, kind=totals.value, **old, after=_AT_ZERO)
 
     def _comes_off(self, entry: Entry, kept: KeptComparison) -> None:
         """The syringe that is on is taken off, with what the second of a check read of it."""

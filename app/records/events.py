@@ -265,9 +265,8 @@ END_OF_THERAPY = "end-of-therapy"
 class DeviceStopped(Event):
     """Someone stopped the device; nothing is mandatory, so that saving it never waits.
 
-    It stands with each infusion it counts for, and after the first `note` is the position of that. `unit`
-    and `bed` are of a bed at which nothing was known. `author` wrote it, where whoever is in charge has said
-    since to which bed it belongs.
+    It stands with each infusion it counts for, and after the first `note` is the position of that. `unit` and
+    `bed` are of one where nothing was known. `author` wrote it, where another has said since where it belongs.
     """
 
     kind: ClassVar[str] = "device-stopped"

@@ -3,7 +3,7 @@
 What differs from kind to kind is asked of its row here, and stands in no code.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from app.records.field_table import LIMITS
@@ -11,6 +11,7 @@ from app.records.kept import FIRST, LETTERS, SECOND
 from app.records.reading import WHOLE, Scope, sources_in
 from app.records.sources import CAN_BE_PUT_RIGHT, JudgedBy, Source
 from app.records.steps import (
+    ANOTHER_DEVICE,
     BASELINE,
     DEDICATED_LINE,
     NEW_SETTINGS,
@@ -18,6 +19,7 @@ from app.records.steps import (
     PATIENT,
     PRIMED_VOLUME,
     TAKEN_BACK,
+    TOTALS_CLEARED,
     WITH_CARRIER,
 )
 
@@ -45,6 +47,14 @@ class Syringe(StrEnum):
     IS_ANOTHER = "another one"
 
 
+class Totals(StrEnum):
+    """What becomes of the device's totals: each but the first is what the account calls it."""
+
+    GO_ON = ""
+    OF_ANOTHER_DEVICE = "device"
+    ARE_CLEARED = "cleared"
+
+
 class Given(StrEnum):
     """What the judges are given of the infusion, once both have handed in."""
 
@@ -63,12 +73,12 @@ class Kind:
     `words` is what it is called, `parts` what the first and the second are called. `judges` are named in
     `app/judging`. A kind without `plans` has no safety steps; `entries` are what the steps of each of them
     write down beside a tick. `put_right` are the sources that may be put right while it goes on, and
-    `syringe` says which one is on after it. `leads_to` is the kind that puts right what
-    this one found, where it puts nothing right itself and `followup.leads_to` names none that is narrower.
-    `about` says when to open it. `meaning` is what each says by signing, and `sections` are the parts of its
-    record that not every kind has. `each_reads` is there where the two do not read the same; `reads` is all
-    of it. `puts_in_force`: its end puts in force what its two read. `responsible` is the slot of whoever
-    answers for the infusion once it is done; None where that stays as it was.
+    `syringe` says which one is on after it, `totals` whether new ones begin. `leads_to` is the kind that puts
+    right what this one found, where it puts nothing right itself and no narrower one does so. `about` says
+    when to open it. `meaning` is what each says by signing, and `sections` are the parts of its record that
+    not every kind has. `each_reads` is there where the two do not read the same; `reads` is all of it.
+    `puts_in_force`: its end puts in force what its two read. `responsible` is the slot of whoever answers for
+    the infusion once it is done; None where that stays as it was.
     """
 
     name: str
@@ -87,6 +97,7 @@ class Kind:
     about: str
     meaning: str
     sections: tuple[str, ...]
+    totals: Totals = Totals.GO_ON
     each_reads: tuple[Scope, Scope] | None = None
     puts_in_force: bool = True
     responsible: int | None = None
@@ -122,6 +133,11 @@ class Kind:
     def changes(self) -> bool:
         """Whether something of an infusion that was started is changed, and it is cleared to start again."""
         return self.opens is Opens.BEGUN
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """What of the steps is asked in this kind alone."""
+        return (ANOTHER_DEVICE,) if self.totals is Totals.OF_ANOTHER_DEVICE else ()
 
     def part(self, slot: int) -> str:
         """What the holder of a slot is called."""
@@ -330,8 +346,55 @@ HANDOFF = Kind(
     responsible=SECOND,
 )
 
+_OF_A_STANDING_DEVICE = tuple(
+    (each.value, ()) for each in (Source.TOTALS, Source.WRISTBAND, Source.LABEL, Source.DEVICE)
+)
+
+DEVICE_CHANGE = Kind(
+    name="device-change",
+    words="Device or line change",
+    parts=NURSES,
+    opens=Opens.BEGUN,
+    # The old device before the syringe is released from it, then the one that is used now.
+    reads=_OF_A_STANDING_DEVICE,
+    given=frozenset(Given) - {Given.SYRINGE},
+    judges=SYRINGE_CHANGE.judges,
+    # As at a set-up: the line is off the patient, its free end in the hand.
+    plans=(WITH_CARRIER, DEDICATED_LINE),
+    entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
+    end=End.CLEARED,
+    put_right=(Source.WRISTBAND, Source.DEVICE),
+    syringe=Syringe.STAYS,
+    totals=Totals.OF_ANOTHER_DEVICE,
+    leads_to="",
+    about="Another device or another line, the same syringe: both read the old totals before it is released.",
+    meaning=(
+        "I read the totals before the change, the label, the device and the patient myself, without the "
+        "other's reading; I confirmed the safety steps that stand under my name; "
+        "I agree that the infusion may run on with this device and line."
+    ),
+    sections=SYRINGE_CHANGE.sections,
+)
+
+CLEARING = replace(
+    DEVICE_CHANGE,
+    name="totals-cleared",
+    words="Clearing of totals",
+    plans=(TOTALS_CLEARED,),
+    entries=(BASELINE,),
+    totals=Totals.ARE_CLEARED,
+    about="The device is paused, both read its totals, and they are cleared to zero.",
+    meaning=(
+        "I read the totals before they were cleared, the label, the device and the patient myself, without "
+        "the other's reading; I confirmed the safety steps that stand under my name; "
+        "I agree that the infusion may run on."
+    ),
+    sections=SETTINGS_CHANGE.sections,
+)
+
 KINDS: dict[str, Kind] = {
-    each.name: each for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE, HANDOFF)
+    each.name: each
+    for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE, DEVICE_CHANGE, CLEARING, HANDOFF)
 }
 
 

@@ -17,6 +17,7 @@ WITH_CARRIER = "with-carrier"
 DEDICATED_LINE = "dedicated-line"
 NEW_SETTINGS = "new-settings"
 NEW_SYRINGE = "new-syringe"
+TOTALS_CLEARED = "totals-cleared"
 
 BASELINE = "baseline"
 PRIMED_VOLUME = "primed-volume"
@@ -27,6 +28,8 @@ TAKEN_BACK = "taken-back"
 REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED = "replaced", "replaced-primed", "perhaps-replaced"
 EARLIER_PRIMED = "earlier-primed"
 OTHER_STRENGTH = "other-strength"
+ANOTHER_DEVICE = "another-device"
+OF_CHANGES = (OTHER_STRENGTH, ANOTHER_DEVICE)
 OF_A_REPLACEMENT = (REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
 
 
@@ -40,8 +43,8 @@ class Step:
     whoever does them; those of the other plan are none. `primes`: the line holds drug after it. `pauses`:
     what ran stands from then on.
     `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, where
-    danger was seen and nobody has said whether it was, where an earlier check may have left a primed line, or
-    where a new syringe is of another strength than the one before.
+    danger was seen and nobody has said whether it was, where an earlier check may have left a primed line,
+    where a new syringe is of another strength than the one before, or where another device or line is taken.
     """
 
     id: str
@@ -175,7 +178,7 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
     yield from (
         f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
         for step in plan.steps
-        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, OTHER_STRENGTH)
+        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, *OF_CHANGES)
     )
     yield from (
         f"the step {step.id} is asked where no syringe was replaced"

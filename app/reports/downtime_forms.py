@@ -15,7 +15,7 @@ from app.config import root
 from app.records.document import CAUTIONS
 from app.records.kinds import NURSES, SET_UP
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS, Rules
-from app.records.steps import BASELINE, OF_A_REPLACEMENT, PRIMED_VOLUME, TAKEN_BACK, Step
+from app.records.steps import BASELINE, OF_A_REPLACEMENT, OF_CHANGES, PRIMED_VOLUME, TAKEN_BACK, Step
 from app.reports.page import environment, style_sheet
 from app.reports.paper_sheet import paper_sheet
 from app.reports.times import day
@@ -115,7 +115,8 @@ def _steps(rules: Rules) -> tuple[StepOnPaper, ...]:
     plans: dict[str, Any] = {name: rules.plan(name) for name in SET_UP.plans}
     of_plan = {name: {step.id for step in plan.steps} for name, plan in plans.items()}
     order = [each["id"] for each in rules.content(STEPS)["steps"]]
-    known = {step.id: step for plan in plans.values() for step in plan.steps}
+    of_steps = (step for plan in plans.values() for step in plan.steps)
+    known = {step.id: step for step in of_steps if step.only_if not in OF_CHANGES}
     return tuple(
         StepOnPaper(
             group=known[name].group,

@@ -146,7 +146,7 @@ def folded(
         check,
         entries,
         replace(results, other_syringe=replaced.unsaid),
-        plan=plan.where(*replaced.facts, *_facts_of(plan, comparisons)) if plan else None,
+        plan=plan.where(*replaced.facts, *_facts_of(check, plan, comparisons)) if plan else None,
         now=now,
         clearance=rules.policy.clearance,
     )
@@ -253,12 +253,13 @@ def _on_label(opened: bytes) -> tuple[str, Fraction] | None:
     return None if isinstance(case, CaseError) else on_label(case)
 
 
-def _facts_of(plan: Plan, comparisons: tuple[KeptComparison, ...]) -> tuple[str, ...]:
-    """What else the steps of a plan ask, of what was compared last."""
+def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, ...]) -> tuple[str, ...]:
+    """What else the steps of a plan ask, of the kind and of what was compared last."""
+    facts = kind_named(check.kind).facts
     of_sources = [each for each in comparisons if each.subject == SOURCES]
     if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
-        return ()
-    return (OTHER_STRENGTH,) if _has_other_strength(of_sources[-1].case) else ()
+        return facts
+    return (*facts, OTHER_STRENGTH) if _has_other_strength(of_sources[-1].case) else facts
 
 
 @lru_cache(maxsize=_COMPARISONS)

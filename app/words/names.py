@@ -106,6 +106,7 @@ PLANS: dict[str, str] = {
     "dedicated-line": "on a line of its own",
     "new-settings": "for new settings",
     "new-syringe": "for a new syringe",
+    "totals-cleared": "for totals that were cleared",
 }
 
 VERSIONS: dict[str, str] = {

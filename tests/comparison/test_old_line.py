@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import pytest
 
 from app.comparison import CaseError, read_case
-from app.comparison.old_line import held_in_line
+from app.comparison.old_line import has_other_strength, held_in_line
 from tests.comparison.builders import ABSENT, case_with
 
 
@@ -39,3 +39,26 @@ def test_it_is_what_the_set_holds_of_the_strength_on_the_label(
     changes: dict[str, object], says: str | None
 ) -> None:
     assert held(changes) == says
+
+
+@pytest.mark.parametrize(
+    ("changes", "other"),
+    [
+        # The label is 1 mg/mL.
+        ({"previous": {"concentration": "1 mg/mL"}}, False),
+        ({"previous": {"concentration": "5 mg/mL"}}, True),
+        # Of a device that takes volumes the order of record says it.
+        ({"previous": {"demand_dose": "1 mL"}, "order_of_record": {"concentration": "5 mg/mL"}}, True),
+        ({"previous": {"concentration": "1 mg/mL"}, "order_of_record": {"concentration": "5 mg/mL"}}, False),
+        # Nobody can say where it is not known, or the label was not read alike.
+        ({}, False),
+        ({"previous": {"concentration": "5 mg/mL"}, "A.label.amount": "250 mg"}, False),
+    ],
+)
+def test_another_strength_is_one_that_was_not_in_force_before(
+    changes: dict[str, object], *, other: bool
+) -> None:
+    case = read_case(case_with(changes))
+    assert not isinstance(case, CaseError), case
+
+    assert has_other_strength(case) is other

@@ -55,8 +55,6 @@ def bar_words(bar: Bar, led_to: str) -> str:
         case Bar.NOT_RUNNING:
             return "This infusion does not run any more: before it starts again, a set-up comes first."
         case Bar.NOT_CHECKED:
-            return (
-                "No two nurses have checked what runs: a re-check comes before anything else."
-            )
+            return "No two nurses have checked what runs: a re-check comes before anything else."
         case Bar.LED_ELSEWHERE:
             return f"An earlier check led to a {named_within(led_to)}: that comes first."

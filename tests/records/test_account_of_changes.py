@@ -1,0 +1,86 @@
+"""What the changes of an infusion enter into its account: syringes, devices, totals that are cleared."""
+
+from datetime import timedelta
+
+from app.records.change_events import DoseLowered
+from app.records.events import Started
+from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from tests.factories.answers import Changes, answers, changed
+from tests.judging.test_account import told
+from tests.records.test_account import BEGUN, Course
+
+# By hand: of 27.7 mL after priming, 8 doses of 1 mL each.
+OLD = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
+
+
+def after(kind: Kind, totals: Changes = OLD, label: Changes | None = None) -> Course:
+    """A set-up ran, and then a change of a kind was started; both had read what is given."""
+    course = Course().starts("check-1")
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    given = changed(answers(), totals={"read_at": at, **totals}, label=label or {})
+    course.reads("check-2", given, volume="0.3 mL" if kind is not SETTINGS_CHANGE else "")
+    return course.tell(Started(check_kind=kind.name), "check-2")
+
+
+def kinds_of(course: Course) -> list[str]:
+    return course.kinds()[len(BEGUN) :]
+
+
+def test_new_settings_stand_on_the_syringe_that_was_on_however_its_label_was_typed() -> None:
+    assert kinds_of(after(SETTINGS_CHANGE, label={"lot": "lot-7"})) == ["settings", "started"]
+
+
+def test_another_syringe_is_another_one_though_its_label_is_the_same() -> None:
+    course = after(SYRINGE_CHANGE)
+
+    assert kinds_of(course) == ["removed", "issued 2", "loaded 2", "primed", "settings", "started"]
+    removed = told(course.account())[len(BEGUN)]
+    assert (removed["left"], removed["totals"]) == (
+        "19.7 mL",
+        {"amount": "1.6 mg", "presses": 9, "doses": 8},
+    )
+
+
+def test_where_nothing_of_the_old_one_could_be_read_it_is_removed_all_the_same() -> None:
+    none = dict.fromkeys(OLD, "none")
+    course = after(SYRINGE_CHANGE, totals=none)
+
+    removed = told(course.account())[len(BEGUN)]
+    assert (removed["kind"], removed.keys() & {"left", "totals"}) == ("removed", set())
+
+
+def test_another_device_begins_at_zero_after_what_the_old_one_showed() -> None:
+    course = after(DEVICE_CHANGE)
+
+    assert kinds_of(course) == ["read", "device", "primed", "settings", "started"]
+    device = told(course.account())[len(BEGUN) + 1]
+    assert device["totals"] == {"amount": "1.6 mg", "presses": 9, "doses": 8}
+    assert device["after"] == {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
+
+
+def test_one_that_shows_nothing_any_more_has_no_totals() -> None:
+    dead = dict.fromkeys(OLD, "none") | {"left": "19.7 mL"}
+    course = after(DEVICE_CHANGE, totals=dead)
+
+    assert kinds_of(course) == ["read", "device", "primed", "settings", "started"]
+    assert "totals" not in told(course.account())[len(BEGUN) + 1]
+
+
+def test_of_one_of_which_nothing_could_be_read_only_the_change_is_told() -> None:
+    course = after(DEVICE_CHANGE, totals=dict.fromkeys(OLD, "none"))
+
+    assert kinds_of(course) == ["device", "primed", "settings", "started"]
+
+
+def test_totals_that_were_cleared_are_told_as_they_were_before() -> None:
+    assert kinds_of(after(CLEARING)) == ["read", "cleared", "primed", "settings", "started"]
+
+
+def test_a_change_of_what_has_no_account_begins_none() -> None:
+    course = Course().reads("check-1", answers())
+
+    assert course.tell(Started(check_kind=SETTINGS_CHANGE.name), "check-1").account().entries == ()
+
+
+def test_that_a_dose_was_lowered_moves_no_drug() -> None:
+    assert Course().starts("check-1").tell(DoseLowered(why="sedation")).kinds() == BEGUN
