@@ -75,12 +75,14 @@ def judge_account(
         return AccountJudged(findings=apart)
     result = balance(_read((*before, second.written()), policy)).as_json()
     return AccountJudged(
-        findings=tuple(
-            _kept(each, has_ended=any(entry["kind"] == "end" for entry in before))
-            for each in result["findings"]
-            if each["code"] not in _OF_LISTS
-        ),
-        result=result,
+        findings=found_in(result, has_ended=any(entry["kind"] == "end" for entry in before)), result=result
+    )
+
+
+def found_in(result: Mapping[str, Any], *, has_ended: bool) -> tuple[Found, ...]:
+    """What the account's result has found, but for what only lists say."""
+    return tuple(
+        _kept(each, has_ended=has_ended) for each in result["findings"] if each["code"] not in _OF_LISTS
     )
 
 

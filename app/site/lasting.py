@@ -83,6 +83,11 @@ class AccountRead:
     result: BalanceResult
     lasting: Lasting | None
 
+    @property
+    def has_ended(self) -> bool:
+        """Whether it is closed."""
+        return self.result.account.has_ended
+
 
 def read_account_of(
     reader: Reader, course: tuple[Entry, ...], policy: SitePolicy, now: datetime | None = None

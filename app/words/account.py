@@ -24,6 +24,7 @@ VERDICTS: Mapping[str, str] = {
 }
 
 NOT_KNOWN = "not known"
+NOT_COUNTED = "It cannot be added up: something was not read."
 
 PACES: Mapping[Pace, str] = {
     Pace.CONTINUOUS: "By the continuous part alone",

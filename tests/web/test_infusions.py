@@ -130,6 +130,28 @@ def test_what_happened_long_ago_is_folded(world: World, monkeypatch: pytest.Monk
     assert "Started." not in folded[-1]
 
 
+def test_a_syringe_of_which_something_was_not_read_is_not_said_to_add_up(world: World) -> None:
+    """It was taken off after a stop, and nobody read the totals and what was left."""
+    pair = running(world)
+    infusion = pair.state.check.infusion
+    again(pair, hours=8)
+    roles = world.person("n.ferrow").roles
+    stopping.note_stop(world.site, pair.act(pair.first), roles, pair.check, stop=stopping.Stop(why="other"))
+    pair.check = world.open_check(pair.first)
+    world.join(pair.second, pair.check)
+    pair.read(answers(label={"lot": "LOT-9"}))
+    for act in (pair.take_steps, pair.sign, pair.look, pair.start):
+        act()
+    page = world.at("r.calloway").get(f"/infusion/{infusion}")
+    said = main_of(page).replace("\N{NO-BREAK SPACE}", " ")
+    assert "Nobody read the totals and what was left here" in said
+    assert "It cannot be added up: something was not read." in said
+    assert "Where the rest is" in page.body
+    together = said.split("All syringes together")[1]
+    assert "In it, by its label 60 mL 12 mg" in together
+    assert "Given, by the device's totals not known" in together
+
+
 def test_before_anybody_has_read_what_is_left_it_says_so(world: World) -> None:
     said = main_of(world.at("r.calloway").get(f"/infusion/{running(world).state.check.infusion}"))
     assert "Nobody has read yet what is left in it" in said

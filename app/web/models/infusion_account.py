@@ -8,10 +8,12 @@ from typing import Any
 
 from app.accounting.lasting import Lasting, Pace
 from app.accounting.places import Places
+from app.judging.account import found_in
+from app.records.followup import OF_PATIENT, Severity
 from app.reports.account_picture import Hatching, Part, bar_of
 from app.reports.drawing import Svg
 from app.site.lasting import AccountRead
-from app.words.account import ENDS, NOT_KNOWN, PACES, PLACES, VERDICTS
+from app.words.account import ENDS, NOT_COUNTED, NOT_KNOWN, PACES, PLACES, VERDICTS
 
 _HATCHED: Mapping[str, Hatching] = {
     "primed": Hatching.DOWN,
@@ -49,6 +51,19 @@ class SyringeShown:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Statement:
+    """The account as a statement; of a single syringe nothing is said `together`.
+
+    `of_patient` are findings that are about the patient first, `others` about the account alone.
+    """
+
+    syringes: tuple[SyringeShown, ...]
+    together: tuple[PlaceRow, ...]
+    of_patient: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class LastsRow:
     """At one pace: until when, and why not longer."""
 
@@ -73,19 +88,31 @@ class LastingShown:
     is_low: bool
 
 
-def syringes_of(account: AccountRead) -> tuple[SyringeShown, ...]:
-    """Each syringe of the infusion, in the order in which they came in."""
-    written = account.result.as_json()["syringes"]
-    return tuple(
+def statement_of(account: AccountRead) -> Statement:
+    """Each syringe of the infusion, in the order in which they came in, and all of them together."""
+    written = account.result.as_json()
+    syringes = tuple(
         _syringe(account, each.places.volume, told)
-        for each, told in zip(account.result.syringes, written, strict=True)
+        for each, told in zip(account.result.syringes, written["syringes"], strict=True)
+    )
+    together = tuple(_rows(account.result.infusion.volume, written["infusion"]))
+    found = [
+        each
+        for each in found_in(written, has_ended=account.has_ended)
+        if each.severity in (Severity.STOP, Severity.CAUTION)
+    ]
+    return Statement(
+        syringes=syringes,
+        together=together if len(syringes) > 1 else (),
+        of_patient=tuple(each.says for each in found if each.about == OF_PATIENT),
+        others=tuple(each.says for each in found if each.about != OF_PATIENT),
     )
 
 
 def _syringe(account: AccountRead, volume: Places, told: Mapping[str, Any]) -> SyringeShown:
     rows = tuple(_rows(volume, told))
-    stages = [told[name]["verdict"] for name in ("in_use", "in_hand") if told[name]["verdict"]]
-    verdict = max(stages, key=list(VERDICTS).index, default="")
+    stages = [told[name]["verdict"] or "" for name in ("in_use", "in_hand")]
+    verdict = max(stages, key=list(VERDICTS).index) if all(stages) else ""
     counted = told["left_at"]
     says = f"Syringe {told['syringe']}: {'; '.join(f'{row.label} {row.volume}' for row in rows)}."
     return SyringeShown(
@@ -93,7 +120,7 @@ def _syringe(account: AccountRead, volume: Places, told: Mapping[str, Any]) -> S
         picture=bar_of(_parts(volume, told), whole=volume.loaded, says=says),
         rows=rows,
         counted_at=None if counted is None else account.account.entries[counted].at,
-        verdict=VERDICTS.get(verdict, ""),
+        verdict=VERDICTS.get(verdict, NOT_COUNTED),
         adds_up=verdict in _ADDS_UP,
     )
 

@@ -9,7 +9,7 @@ from app.records.timeline import Moment
 from app.records.ward_events import DrugTakenBack
 from app.records.written import as_data
 from app.reports.times import day_in_words
-from app.web.models.infusion_account import LastingShown, SyringeShown, lasting_shown, syringes_of
+from app.web.models.infusion_account import LastingShown, Statement, lasting_shown, statement_of
 from app.web.models.lists import ToDo, to_do
 from app.words.names import listed
 from app.words.screens import kind_words
@@ -37,7 +37,7 @@ class MomentShown:
 
 @dataclass(frozen=True, kw_only=True)
 class ToldPage:
-    """What is known of an infusion; without an account there is neither `lasting` nor a syringe.
+    """What is known of an infusion; without an account there is no `lasting` either.
 
     What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
     """
@@ -45,7 +45,7 @@ class ToldPage:
     responsible: str
     due: tuple[ToDo, ...]
     lasting: LastingShown | None
-    syringes: tuple[SyringeShown, ...]
+    account: Statement | None
     moments: tuple[MomentShown, ...]
     earlier: tuple[MomentShown, ...]
 
@@ -57,7 +57,7 @@ def told_page(told: InfusionTold, now: datetime) -> ToldPage:
         responsible=told.names.get(told.responsible, ""),
         due=to_do(told.due),
         lasting=lasting_shown(told.lasting, now) if told.lasting else None,
-        syringes=syringes_of(told.account) if told.account else (),
+        account=statement_of(told.account) if told.account else None,
         moments=shown[:_AT_ONCE],
         earlier=shown[_AT_ONCE:],
     )
