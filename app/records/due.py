@@ -18,6 +18,7 @@ class DueThing(StrEnum):
     BLIND_CHECK = "blind-check"
     LINE = "line"
     LOWERED = "lowered"
+    BREAK = "break"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,4 +65,10 @@ def _lowered(state: InfusionState, policy: SitePolicy) -> Until:
         yield DueThing.LOWERED, state.lowered_at + policy.lowered_check_due
 
 
-_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line, _lowered)
+def _break(state: InfusionState, _policy: SitePolicy) -> Until:
+    """Whoever is on a break comes back, or hands over."""
+    if state.cover is not None:
+        yield DueThing.BREAK, state.cover.until
+
+
+_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line, _lowered, _break)

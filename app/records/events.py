@@ -257,8 +257,7 @@ class ExceptionGranted(Event):
     prescriber: str
 
 
-# Why a device was stopped, when that was the end of the infusion.
-END_OF_THERAPY = "end-of-therapy"
+END_OF_THERAPY = "end-of-therapy"  # why a device was stopped, when that was the end of the infusion
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -266,7 +265,7 @@ class DeviceStopped(Event):
     """Someone stopped the device; nothing is mandatory, so that saving it never waits.
 
     It stands with each infusion it counts for, and after the first `note` is the position of that. `unit` and
-    `bed` are of one where nothing was known. `author` wrote it, where another has said since where it belongs.
+    `bed` are of one where nothing was known. `author` wrote it, where another said since where it belongs.
     """
 
     kind: ClassVar[str] = "device-stopped"

@@ -12,6 +12,8 @@ from datetime import datetime, timedelta
 from functools import singledispatch
 
 from app.records import events
+from app.records.answering import Cover
+from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
@@ -43,7 +45,7 @@ class InfusionState:
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
     safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
-    it over since.
+    it over since; `cover` is of a break of hers that goes on.
     """
 
     infusion: str
@@ -58,6 +60,7 @@ class InfusionState:
     lowered_at: datetime | None = None
     responsible: str = ""
     responsible_since: datetime | None = None
+    cover: Cover | None = None
 
     @property
     def last_run(self) -> Run | None:
@@ -126,6 +129,7 @@ class _Sum:
     signed_by: dict[tuple[str, int], str] = field(default_factory=dict)
     responsible: str = ""
     responsible_since: datetime | None = None
+    cover: Cover | None = None
     ever_checked: bool = False
     ended_at: datetime | None = None
     led_to: str = ""
@@ -156,6 +160,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         lowered_at=total.lowered_at,
         responsible=total.responsible,
         responsible_since=total.responsible_since,
+        cover=total.cover,
     )
 
 
@@ -183,8 +188,7 @@ def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
     if kind.puts_in_force:
         total.in_force = entry.check
     if kind.responsible is not None:
-        total.responsible = total.signed_by[entry.check, kind.responsible]
-        total.responsible_since = entry.at
+        _passes(entry, total, to=total.signed_by[entry.check, kind.responsible])
 
 
 @_apply.register
@@ -206,7 +210,24 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
     total.ended_at, total.led_to, total.pause, total.lowered_at = None, "", None, None
-    total.responsible, total.responsible_since = entry.by, entry.at
+    _passes(entry, total, to=entry.by)
+
+
+def _passes(entry: Entry, total: _Sum, *, to: str) -> None:
+    """Another answers for it from here on; no break of whoever did before is covered any more."""
+    total.responsible, total.responsible_since, total.cover = to, entry.at, None
+
+
+@_apply.register
+def _covered(event: BreakCovered, entry: Entry, total: _Sum) -> None:
+    until = datetime.fromisoformat(event.until)
+    total.cover = Cover(position=entry.position, since=entry.at, covers=event.covers, until=until)
+
+
+@_apply.register
+def _back(event: BreakOver, entry: Entry, total: _Sum) -> None:
+    if total.cover is not None and event.cover == str(total.cover.position):
+        total.cover = None
 
 
 @_apply.register
@@ -282,6 +303,8 @@ COURSE = (
     PaperTranscribed.kind,
     PaperConfirmed.kind,
     DoseLowered.kind,
+    BreakCovered.kind,
+    BreakOver.kind,
     # What of a syringe was taken back belongs to the account.
     DrugTakenBack.kind,
 )

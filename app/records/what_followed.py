@@ -10,6 +10,7 @@ from enum import StrEnum
 from typing import Any
 
 from app.records import events
+from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
 from app.records.document import Names
 from app.records.formats import WHAT_FOLLOWED
@@ -71,6 +72,8 @@ _OF_THE_INFUSION = (
     PaperTranscribed,
     PaperConfirmed,
     DoseLowered,
+    BreakCovered,
+    BreakOver,
 )
 
 

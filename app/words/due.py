@@ -9,6 +9,7 @@ DUE: Mapping[DueThing, str] = {
     DueThing.BLIND_CHECK: "two nurses check it, blind",
     DueThing.LINE: "let the line run on",
     DueThing.LOWERED: "two nurses make a settings change, as it was lowered for safety",
+    DueThing.BREAK: "the nurse who is on a break comes back, or hands over",
 }
 
 

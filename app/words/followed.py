@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.records import events
+from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
@@ -124,6 +125,8 @@ _SAID: dict[str, Callable[[Told], str]] = {
     DoseLowered.kind: lambda data: (
         f"A dose was lowered for safety: {LOWERED_REASONS.get(data['why'], data['why'])}."
     ),
+    BreakCovered.kind: lambda _: "A colleague covered a break.",
+    BreakOver.kind: lambda _: "The break was over.",
     PaperTranscribed.kind: _transcribed,
     PaperConfirmed.kind: _confirmed,
     events.StopMisplaced.kind: lambda data: (

@@ -8,6 +8,7 @@ from typing import Any
 
 from app.quantities import set_off
 from app.records import events
+from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.taken_back import RETURNED, WASTED
@@ -76,6 +77,8 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.Started.kind: lambda _: "Started.",
     events.StartedWithoutCheck.kind: _without_check,
     DoseLowered.kind: _as_followed(DoseLowered.kind),
+    BreakCovered.kind: lambda data: f"A break was covered by {data['covers'] or 'a colleague'}.",
+    BreakOver.kind: _as_followed(BreakOver.kind),
     events.CheckDone.kind: _as_followed(events.CheckDone.kind),
     events.LedToCheck.kind: lambda data: f"It led to a {named_within(data['check_kind'])}.",
     events.Abandoned.kind: _as_followed(events.Abandoned.kind),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from app.accounting.lasting import Lasting
 from app.base import Act
+from app.records.answering_events import BreakCovered
 from app.records.due import Due, due_things
 from app.records.infusion import COURSE, fold_infusion
 from app.records.timeline import Moment, moments, open_checks_in
@@ -62,8 +63,9 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
     account = read_account_of(reader, counts, policy, act.now)
     told = moments(log, account.account.entries if account else ())
     witnesses = (each.event.witness for each in told if isinstance(each.event, DrugTakenBack))
+    covers = (each.event.covers for each in told if isinstance(each.event, BreakCovered))
     people = reader.people_with(
-        {state.responsible, *witnesses, *(who for each in told for who in each.people)}
+        {state.responsible, *witnesses, *covers, *(who for each in told for who in each.people)}
     )
     return InfusionTold(
         responsible=state.responsible,

@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 
 import pytest
 
-from app.records import change_events, events, paper_events, site_events, ward_events
+from app.records import answering_events, change_events, events, paper_events, site_events, ward_events
 from app.records.event_kinds import KINDS
 from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
@@ -47,7 +47,7 @@ ABOUT_NO_CHECK = {
     ward_events.StopSettled.kind,
     ward_events.RunsAgainBeside.kind,
     ward_events.StartRefused.kind,
-    change_events.DoseLowered.kind,
+    *(change_events.DoseLowered.kind, answering_events.BreakCovered.kind, answering_events.BreakOver.kind),
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,

@@ -88,6 +88,8 @@ def _in_words(moment: Moment, told: InfusionTold) -> dict[str, object]:
     data = as_data(moment.event)
     if stated := _STATED.get(type(moment.event)):
         data[stated] = day_in_words(data[stated])
+    if "covers" in data:
+        data["covers"] = told.names.get(data["covers"], "")
     if "witness" in data:
         data["witness"] = told.names.get(data["witness"], "")
     return data

@@ -4,6 +4,7 @@ from flask import Blueprint
 
 from app.web.views import (
     accounts,
+    answering,
     authenticators,
     beds,
     changing,
@@ -41,6 +42,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     reading.views,
     stopping.views,
     accounts.views,
+    answering.views,
     changing.views,
     comparison.views,
     settling.views,

@@ -83,17 +83,12 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
     in_place = request.form.get("go") == IN_PLACE
     match opening.open_on_infusion(site(), asking.act(), KINDS[kind], infusion, in_place=in_place):
         case opening.Opened(check=check, code=code):
-            return _code_page(_joining(check), code)
+            begins = request.form.get("go") == BEGIN
+            return to_check(check) if begins else _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return to_check(check)
         case opening.AnotherAnswers(name=name):
-            place = find_place_of_infusion(site(), asking.act(), infusion)
-            return (
-                render_template(
-                    "opening/in_place.html", infusion=infusion, kind=kind, name=name, where=where(place)
-                ),
-                409,
-            )
+            return _hand_over_page(infusion, kind, name), 409
         case (
             opening.Barred()
             | opening.NoLibrary()
@@ -106,6 +101,14 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
             return abort(404)
         case NotAllowed():
             return abort(403)
+
+
+def _hand_over_page(infusion: str, kind: str, name: str) -> str:
+    """Who hands over, and that another may in her place."""
+    place = find_place_of_infusion(site(), asking.act(), infusion)
+    return render_template(
+        "opening/in_place.html", infusion=infusion, kind=kind, name=name, where=where(place)
+    )
 
 
 @views.get("/check/<check>/code")
