@@ -30,7 +30,8 @@ class Viewer:
     """Who looks, and what the permission table gives them.
 
     `blind_at` names the beds, each with its unit, at which this person is one of two whose readings do not
-    agree yet.
+    agree yet. `blind_on` are the infusions of
+    those checks, wherever they are found.
     """
 
     person: str
@@ -38,20 +39,28 @@ class Viewer:
     sees_unit: bool
     reads_records: bool
     blind_at: frozenset[tuple[str, str]] = frozenset()
+    blind_on: frozenset[str] = frozenset()
 
 
 def sight(state: CheckState, viewer: Viewer) -> Sight:
     """How much of this check the viewer may see now."""
     seen = _sight_with_open_eyes(state, viewer)
-    if bed_of(state.check) not in viewer.blind_at or (_is_one_of(state, viewer) and is_blind_in(state)):
+    reads_there = bed_of(state.check) in viewer.blind_at or state.check.infusion in viewer.blind_on
+    if not reads_there or (_is_one_of(state, viewer) and is_blind_in(state)):
         return seen
-    # An earlier check is closed to whoever reads blind at the same bed, whatever that person was in it.
+    # An earlier check is closed to whoever reads blind at the same bed, or of the same infusion wherever it
+    # is, whatever that person was in it.
     return min(seen, Sight.PROGRESS)
 
 
 def bed_of(place: KeptCheck | KeptInfusion) -> tuple[str, str]:
     """Its bed, with the unit: of two infusions there, one may say what the other is."""
     return place.unit, place.bed
+
+
+def is_closed_to(infusion: KeptInfusion, viewer: Viewer) -> bool:
+    """Whether the viewer reads blind at an infusion's bed, or the infusion itself, wherever it is found."""
+    return bed_of(infusion) in viewer.blind_at or infusion.id in viewer.blind_on
 
 
 def _is_one_of(state: CheckState, viewer: Viewer) -> bool:

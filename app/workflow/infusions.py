@@ -9,7 +9,7 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, may
 from app.records.infusion import InfusionState
-from app.records.visibility import Sight, bed_of, led_words, sight, standing_of_infusion
+from app.records.visibility import Sight, is_closed_to, led_words, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, running_against, unit_name
 from app.storage import Reader
@@ -85,5 +85,5 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         paused=state.pause is not None,
         check=state.in_force,
         in_force=in_force if opens else None,
-        closed=bed_of(kept) in viewer.blind_at,
+        closed=is_closed_to(kept, viewer),
     )

@@ -131,15 +131,16 @@ def unit_list(site: Site, act: Act) -> UnitList:
         # The own ones stand on the unit's list too, and each is folded once.
         loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
         own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
-        blind_at = frozenset(bed_of(each.state.check) for each in own if is_blind_in(each.state))
-        reads = _Reads(reader=reader, now=act.now, blind_at=blind_at)
+        reading = [each.state.check for each in own if is_blind_in(each.state)]
+        blind = _blind_to((*unchecked, *running), reading)
+        reads = _Reads(reader=reader, now=act.now, blind=blind)
         return UnitList(
             # Who ended a check by the own hand knows it.
             mine=_ranked(
                 _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
             ),
             unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
-            unchecked=_all_unchecked(reader, unchecked, blind_at, act.now),
+            unchecked=_all_unchecked(reader, unchecked, blind, act.now),
             running=tuple(
                 sorted(
                     reads.running(running),
@@ -147,6 +148,13 @@ def unit_list(site: Site, act: Act) -> UnitList:
                 )
             ),
         )
+
+
+def _blind_to(infusions: Iterable[KeptInfusion], reading: Iterable[KeptCheck]) -> frozenset[str]:
+    """Which infusions are closed to one of the two of these checks, who read."""
+    read = tuple(reading)
+    beds, theirs = {bed_of(each) for each in read}, {each.infusion for each in read}
+    return frozenset(each.id for each in infusions if bed_of(each) in beds or each.id in theirs)
 
 
 def _own_checks(reader: Reader, act: Act) -> tuple[KeptCheck, ...]:
@@ -173,16 +181,16 @@ def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[Ke
 
 @dataclass(frozen=True, kw_only=True)
 class _Reads:
-    """What a list is made from, for whoever looks: at the beds in `blind_at` this person reads blind."""
+    """What a list is made from, for whoever looks: the infusions in `blind` are closed to this person."""
 
     reader: ReadAhead
     now: datetime
-    blind_at: frozenset[tuple[str, str]]
+    blind: frozenset[str]
 
     def running(self, infusions: tuple[KeptInfusion, ...]) -> Iterator[Running]:
         """A line for each of these infusions."""
         policy = rules_in_force(self.reader, self.now).policy
-        seen = [each for each in infusions if bed_of(each) not in self.blind_at]
+        seen = [each for each in infusions if each.id not in self.blind]
         closed = {each.id for each in self.reader.open_checks()}
         lasts = lastings(self.reader, [each.id for each in seen], policy, closed=closed)
         for each in infusions:
@@ -192,9 +200,8 @@ class _Reads:
     def _running(self, infusion: KeptInfusion, policy: SitePolicy, *, is_low: bool) -> Running:
         state = load_infusion(self.reader, infusion.id)
         against = running_against(self.reader, state)
-        is_blind = bed_of(infusion) in self.blind_at
         is_low = is_low and state.is_running
-        due = () if is_blind else due_things(state, policy, self.now)
+        due = () if infusion.id in self.blind else due_things(state, policy, self.now)
         return Running(
             infusion=infusion.id,
             bed=infusion.bed,
@@ -214,7 +221,7 @@ class _Reads:
 
 
 def _all_unchecked(
-    reader: Reader, infusions: Iterable[KeptInfusion], blind_at: frozenset[tuple[str, str]], now: datetime
+    reader: Reader, infusions: Iterable[KeptInfusion], blind: frozenset[str], now: datetime
 ) -> tuple[RunningUnchecked, ...]:
     found = [(each, load_infusion(reader, each.id)) for each in infusions]
     concerned = {
@@ -223,8 +230,7 @@ def _all_unchecked(
     people = reader.people_with(concerned) if concerned else {}
     names = {who: person.printed_name for who, person in people.items()}
     return tuple(
-        _unchecked(reader, each, state, blind=bed_of(each) in blind_at, names=names, now=now)
-        for each, state in found
+        _unchecked(reader, each, state, blind=each.id in blind, names=names, now=now) for each, state in found
     )
 
 

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from app.base import Act, Actor
 from app.people import Permission, Role, may
-from app.records.kept import KeptInfusion
+from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.records.visibility import Viewer, bed_of, is_blind_in
@@ -54,18 +54,19 @@ def viewer_of(
 
     Whoever looks at one check needs to know it `of` that check's bed alone.
     """
-    blind = set()
+    blind: set[KeptCheck] = set()
     at = bed_of(of.check) if of else None
     for check in reader.open_checks_of_person(by.person, at=at):
         state = of if of and of.check.id == check.id else load_check(reader, check, now).state
         if is_blind_in(state):
-            blind.add(bed_of(check))
+            blind.add(check)
     return Viewer(
         person=by.person,
         unit=by.unit,
         sees_unit=may(roles, Permission.UNIT_STATE),
         reads_records=may(roles, Permission.READ_RECORDS),
-        blind_at=frozenset(blind),
+        blind_at=frozenset(bed_of(each) for each in blind),
+        blind_on=frozenset(each.infusion for each in blind),
     )
 
 

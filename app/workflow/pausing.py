@@ -13,7 +13,7 @@ from app.records.kept import KeptInfusion
 from app.records.pauses import BLOCKED, LET_OUT, NO_PRESSURE, OTHER, REASONS, Pause
 from app.records.policy import SitePolicy
 from app.records.ranking import Standing
-from app.records.visibility import bed_of, standing_of
+from app.records.visibility import is_closed_to, standing_of
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, rules_in_force
@@ -266,7 +266,7 @@ def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionSt
     if not state.in_force:
         return NothingInForce()
     viewer = viewer_of(reader, act.by, roles_of(reader, act.by.person), act.now)
-    return ReadsBlind() if bed_of(infusion) in viewer.blind_at else None
+    return ReadsBlind() if is_closed_to(infusion, viewer) else None
 
 
 def _is_checked_first(reader: Reader, act: Act, infusion: KeptInfusion) -> bool:

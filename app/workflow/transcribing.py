@@ -14,7 +14,7 @@ from app.records.kept import Access, Entry, KeptInfusion
 from app.records.on_paper import Transcription, paper_look
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.rules import Rules
-from app.records.visibility import bed_of, standing_of_infusion
+from app.records.visibility import is_closed_to, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
@@ -205,7 +205,7 @@ def _held(tx: Transaction, act: Act, infusion_id: str) -> InfusionState | Cannot
 
 
 def _reads_blind(reader: Reader, act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> bool:
-    return bed_of(infusion) in viewer_of(reader, act.by, roles, act.now).blind_at
+    return is_closed_to(infusion, viewer_of(reader, act.by, roles, act.now))
 
 
 def _look(tx: Transaction, act: Act, infusion_id: str) -> None:

@@ -9,7 +9,7 @@ import pytest
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.followup import Found, scope_to_read_again
-from app.records.kept import FIRST
+from app.records.kept import FIRST, KeptInfusion
 from app.records.kinds import RE_CHECK
 from app.records.state import Phase
 from app.records.steps import DIFFERS
@@ -18,6 +18,7 @@ from app.records.visibility import (
     Viewer,
     as_seen,
     is_blind_in,
+    is_closed_to,
     sight,
     visible_to_others,
 )
@@ -151,9 +152,22 @@ def test_whoever_reads_blind_at_the_bed_sees_no_more_than_progress(row: str, col
     # The check in which one reads blind itself shows at most what differs; any other at the bed nothing.
     itself = column in {"first nurse", "second nurse"} and is_blind_in(state)
     seen = sight(state, open_eyes)
-    assert sight(state, blind) is (seen if itself else min(seen, Sight.PROGRESS))
+    wherever = replace(open_eyes, blind_on=frozenset({CHECK.infusion}))
+    for each in (blind, wherever):
+        assert sight(state, each) is (seen if itself else min(seen, Sight.PROGRESS))
     assert not itself or seen <= Sight.FIELDS
     assert sight(state, elsewhere) is sight(state, open_eyes)
+
+
+def test_an_infusion_is_closed_to_whoever_reads_at_its_bed_or_reads_it_wherever_it_is_found() -> None:
+    infusion = KeptInfusion(id=CHECK.infusion, unit=CHECK.unit, bed=CHECK.bed, opened_at=CHECK.opened_at)
+    nurse = VIEWERS["nurse here"]
+
+    assert not is_closed_to(infusion, nurse)
+    assert is_closed_to(infusion, replace(nurse, blind_at=frozenset({(CHECK.unit, CHECK.bed)})))
+    assert is_closed_to(infusion, replace(nurse, blind_on=frozenset({CHECK.infusion})))
+    others = replace(nurse, blind_at=frozenset({(CHECK.unit, "13")}), blind_on=frozenset({"infusion-2"}))
+    assert not is_closed_to(infusion, others)
 
 
 def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
