@@ -13,8 +13,12 @@ from app.records.account import AccountEntry
 from app.records.events import CheckOpened, DeviceStopped, Event, Joined
 from app.records.kept import Entry
 from app.records.what_followed import who_did
+from app.records.written import as_data
 
 _OF_OPEN_CHECKS = (CheckOpened, DeviceStopped)
+# Fields of events that name somebody, and those that hold a time as it was stated.
+NAMING = ("covers", "witness")
+STATED = ("started_at", "stated_at", "stopped_at")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +34,12 @@ class Moment:
     check_kind: str
     people: tuple[str, ...]
     entries: tuple[AccountEntry, ...] = ()
+
+    @property
+    def named(self) -> frozenset[str]:
+        """Everybody whose name belongs to it."""
+        data = as_data(self.event)
+        return frozenset({*self.people, *(data[each] for each in NAMING if each in data)} - {""})
 
 
 def open_checks_in(log: Iterable[Entry]) -> frozenset[str]:

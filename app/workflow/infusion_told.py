@@ -4,11 +4,9 @@ from dataclasses import dataclass
 
 from app.accounting.lasting import Lasting
 from app.base import Act
-from app.records.answering_events import BreakCovered
 from app.records.due import Due, due_things
 from app.records.infusion import COURSE, fold_infusion
 from app.records.timeline import Moment, moments, open_checks_in
-from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
 from app.site.lasting import AccountRead, checks_in, read_account_of
 from app.site.loading import rules_in_force
@@ -62,11 +60,7 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
     reader.take_comparisons(checks_in(counts))
     account = read_account_of(reader, counts, policy, act.now)
     told = moments(log, account.account.entries if account else ())
-    witnesses = (each.event.witness for each in told if isinstance(each.event, DrugTakenBack))
-    covers = (each.event.covers for each in told if isinstance(each.event, BreakCovered))
-    people = reader.people_with(
-        {state.responsible, *witnesses, *covers, *(who for each in told for who in each.people)}
-    )
+    people = reader.people_with({state.responsible, *(who for each in told for who in each.named)})
     return InfusionTold(
         responsible=state.responsible,
         due=due_things(state, rules_in_force(reader, since).policy, act.now),

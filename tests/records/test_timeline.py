@@ -55,3 +55,8 @@ def test_each_has_what_it_put_into_the_account() -> None:
     told = moments(started.entries, entries)
     assert told[0].entries == entries
     assert not any(each.entries for each in told[1:])
+
+
+def test_whoever_is_named_in_it_belongs_to_it_too() -> None:
+    story = Story().taken_back().tell(events.Abandoned(reason="time", text=""), by=NADIA)
+    assert moments(story.entries, ())[1].named == {NADIA, RUTH}

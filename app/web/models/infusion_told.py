@@ -4,9 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.records.events import DeviceStopped, StartedWithoutCheck
-from app.records.timeline import Moment
-from app.records.ward_events import DrugTakenBack
+from app.records.timeline import NAMING, STATED, Moment
 from app.records.written import as_data
 from app.reports.times import day_in_words
 from app.web.models.infusion_account import LastingShown, Statement, lasting_shown, statement_of
@@ -80,16 +78,11 @@ def _moments(told: InfusionTold) -> Iterator[MomentShown]:
             )
 
 
-_STATED = {DeviceStopped: "stopped_at", StartedWithoutCheck: "started_at", DrugTakenBack: "stated_at"}
-
-
 def _in_words(moment: Moment, told: InfusionTold) -> dict[str, object]:
     """The event's own fields, people by name and stated times in words."""
     data = as_data(moment.event)
-    if stated := _STATED.get(type(moment.event)):
-        data[stated] = day_in_words(data[stated])
-    if "covers" in data:
-        data["covers"] = told.names.get(data["covers"], "")
-    if "witness" in data:
-        data["witness"] = told.names.get(data["witness"], "")
-    return data
+    return {
+        **data,
+        **{each: day_in_words(data[each]) for each in STATED if each in data},
+        **{each: told.names.get(data[each], "") for each in NAMING if each in data},
+    }
