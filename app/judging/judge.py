@@ -181,7 +181,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     return Judged(
         case=case,
         findings=by_severity(each for each in found if _is_read(kind, each)),
-        not_judged=result.not_judged,
+        not_judged=tuple(each for each in result.not_judged if not (kind.changes and each == _LINE_SET)),
         math=made["math"],
         delivery=made["delivery"],
         beside=asked.beside,
@@ -218,6 +218,10 @@ def _as_read(kind: Kind, slot: int, by_one: Mapping[Source, int]) -> Scope:
 def _of(sources: Iterable[Source], answers: Iterable[Answers]) -> Answers:
     """What either read of some sources."""
     return {each.value: given for read in answers for each in sources if (given := read.get(each.value))}
+
+
+# What was primed before is held to no set: nobody has forgotten to say what it holds.
+_LINE_SET = "line-set"
 
 
 def _is_read(kind: Kind, found: Found) -> bool:

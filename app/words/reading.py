@@ -3,6 +3,13 @@
 No number stands in any of them: an example would tell the reader what to expect.
 """
 
+from app.records.kinds import (
+    CLEARING,
+    DEVICE_CHANGE,
+    SETTINGS_CHANGE,
+    SYRINGE_CHANGE,
+    Kind,
+)
 from app.records.sources import Source
 
 GUIDES: dict[Source, str] = {
@@ -32,3 +39,31 @@ SCAN_HINTS: dict[Source, str] = {
     Source.LABEL: "Scan or paste the code: it fills in lot, use by and code. No scanner: write them below.",
     Source.WRISTBAND: "Scan or paste the code: it fills in the identifier. No scanner: write it below.",
 }
+
+# What comes before a source is read, in a check in which something is changed; where the device stands, its
+# totals stand too.
+_OLD_SYRINGE = (
+    "First pause the device, and part the line from the patient or clamp it there. "
+    "Then read this, before the syringe is released."
+)
+FIRST: dict[tuple[str, Source], str] = {
+    (SETTINGS_CHANGE.name, Source.WRISTBAND): "First pause the device: nothing is set while it runs.",
+    (SETTINGS_CHANGE.name, Source.DEVICE): "First set what the new order says; then each reads it, alone.",
+    (SYRINGE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
+    (SYRINGE_CHANGE.name, Source.LABEL): "Now the new syringe.",
+    (SYRINGE_CHANGE.name, Source.DEVICE): "With the new syringe in it.",
+    (DEVICE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
+    (DEVICE_CHANGE.name, Source.DEVICE): "The device that is used now, with the syringe in it.",
+    (CLEARING.name, Source.TOTALS): "First pause the device. Then read this, before anything is cleared.",
+}
+
+
+def guide_words(kind: Kind, source: Source) -> str:
+    """Where to look."""
+    stands = kind.changes and source is Source.TOTALS
+    return "From the device and the barrel, in one go." if stands else GUIDES[source]
+
+
+def first_words(kind: Kind, source: Source) -> str:
+    """What comes before this source is read; blank where nothing does."""
+    return FIRST.get((kind.name, source), "")

@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable, Mapping
 from playwright.sync_api import Locator
 
 from app.records.fields import FIELDS
-from app.records.reading import Answers
+from app.records.kinds import SET_UP, Kind
+from app.records.reading import Answers, sources_in
 from app.records.sources import NONE, Field, Form, Source
 from tests.browser.floor import eight_digits
 from tests.browser.keystrokes import settle
@@ -73,9 +74,9 @@ class Expert(Person):
         self.press_at(f"Join as second: {place}")
         self.press_at("Join and read alone", kind="button")
 
-    def read(self, answers: Answers, *, hand_over: bool = False) -> None:
-        """Read every source, and hand in."""
-        for source in Source:
+    def read(self, answers: Answers, *, hand_over: bool = False, kind: Kind = SET_UP) -> None:
+        """Read every source that a check of the kind asks for, and hand in."""
+        for source in sources_in(kind.reads):
             assert self.page.url.endswith(f"/read/{source.value}"), self.page.url
             for each in FIELDS[source]:
                 # What one of the two answers alone is not asked for here.

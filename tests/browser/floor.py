@@ -25,10 +25,10 @@ def reading_floor(answers: Answers, login: str, secret: str) -> Floor:
     """The first floor, by screen."""
     credential = written(login) + written(secret)
     return {"sign-in": credential, "sign": credential} | {
-        f"read {source.value}": sum(
-            (answered(each, answers[source.value].get(each.name, "")) for each in FIELDS[source]), Counts()
+        f"read {source}": sum(
+            (answered(each, given.get(each.name, "")) for each in FIELDS[Source(source)]), Counts()
         )
-        for source in Source
+        for source, given in answers.items()
     }
 
 

@@ -80,7 +80,7 @@ def _milliseconds(counts: Iterable[Counts]) -> int:
 def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(ward: Ward, scene: Scene) -> None:
     reads = _needed(scene.quiet)
     by_both = _without_what_one_reads(reads)
-    (first, of_first), (second, of_second) = _expert(ward, "n.ferrow"), _expert(ward, "t.osmund")
+    (first, of_first), (second, of_second) = an_expert(ward, "n.ferrow"), an_expert(ward, "t.osmund")
     _read_both((first, reads), (second, by_both), scene)
     _take_the_steps(first, second, scene)
     _sign_and_start(first, second)
@@ -112,7 +112,7 @@ def test_a_scanner_saves_the_first_nurse_time_on_label_and_wristband(ward: Ward,
         Source.WRISTBAND: f"]d28018950110153000123454{_GS}80191",
         Source.LABEL: f"]d20109501101530003{_GS}17311200{_GS}10DM-INV-7",
     }
-    nurse, events = _expert(ward, "n.ferrow")
+    nurse, events = an_expert(ward, "n.ferrow")
     nurse.sign_in()
     took = {}
     for has_scanner, bed in ((False, "14"), (True, "15")):
@@ -132,7 +132,7 @@ def test_a_scanner_saves_the_first_nurse_time_on_label_and_wristband(ward: Ward,
         assert scanned < keys
 
 
-def _expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
+def an_expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
     device, who, address = ward.device(), ward.running.person(login), ward.running.address
     # Somebody has signed in at this device before.
     device.context.add_cookies([{"name": "countersign-unit", "value": who.unit, "url": address}])

@@ -246,8 +246,7 @@ class Pair:
         self.first.get("/")
         self.first.follow("Change something")
         self.first.press(f"Open a {words}")
-        form, _ = self.first.page.form_with("Make another code")
-        self.check = form.action.split("/")[2]
+        self.check = self.first.page.path.split("/")[2]
         self.world.join(self.second, self.check)
 
     def leads_on(self) -> None:

@@ -97,3 +97,30 @@ def test_of_an_infusion_of_another_unit_or_of_none_nothing_is_offered(pair: Pair
 
     assert pair.first.get("/infusion/nobodys/change").status == 404
     assert pair.world.at("i.bexley", "recovery").get(address).status == 404
+
+
+def test_what_comes_before_a_source_stands_on_its_page(pair: Pair) -> None:
+    pair.changes("syringe change")
+    page = pair.page(pair.first, "/read/totals")
+
+    assert "part the line from the patient or clamp it there" in main_of(page)
+    assert "runs on while you read" not in page.text
+    assert "Now the new syringe." in main_of(pair.page(pair.first, "/read/label"))
+
+
+def test_another_drug_in_the_syringe_says_what_is_done_instead(pair: Pair) -> None:
+    pair.changes("syringe change")
+    other = {"drug": "morphine"}
+    pair.read(changed(answers(), label=other, device=other))
+
+    assert "Another drug never follows through this line." in main_of(pair.page(pair.first))
+    assert "open a new one for the other drug, with a new set" in main_of(pair.page(pair.first))
+
+
+def test_a_label_that_is_wrong_is_not_put_right_in_a_settings_change(pair: Pair) -> None:
+    pair.changes("settings change")
+    pair.read(changed(answers(), label={"use_by": "2031-01-31"}))
+    said = main_of(pair.page(pair.first))
+
+    assert "The syringe is not changed in this check: end it, and open a syringe change." in said
+    assert "Syringe replaced" not in said

@@ -13,7 +13,7 @@ from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
 from app.web.models.check import Bedside, bedside
 from app.words.names import answer_words
-from app.words.reading import GUIDES, SCAN_HINTS
+from app.words.reading import SCAN_HINTS, first_words, guide_words
 from app.words.screens import source_words
 from app.workflow.looking import Seen
 from app.workflow.reading import Desk, Page
@@ -127,7 +127,7 @@ def source_page(desk: Desk, source: Source, form: ReadForm, *, shown: Page) -> S
         part=desk.state.kind.part(desk.slot),
         source=source.value,
         name=source_words(source.value),
-        guide=GUIDES[source],
+        guide=guide_words(desk.state.kind, source),
         again=_again(desk, source),
         together=desk.round.recount,
         path=tuple((source_words(each.value), each is source) for each in sources),
@@ -171,9 +171,9 @@ def _scan_before(inputs: Iterable[Input]) -> str:
 
 
 def _again(desk: Desk, source: Source) -> str:
-    """Why a source is read again, without a word of what was read."""
+    """Why a source is read again, without a word of what was read; the first time, what comes before it."""
     if desk.round.number == 1:
-        return ""
+        return first_words(desk.state.kind, source)
     before = desk.state.rounds[-2]
     if before.puts_aside(source.value):
         return "Somebody saw danger. This source starts empty for both of you: read all of it."

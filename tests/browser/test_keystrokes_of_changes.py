@@ -1,0 +1,106 @@
+"""A change of what runs by keys, as fast as the pages allow: what it costs beside what no page could save."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from app.records.fields import FIELDS
+from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.reading import Answers
+from app.records.sources import Source
+from app.records.state import Phase
+from tests.browser.beforehand import Beforehand
+from tests.browser.expert import Expert
+from tests.browser.floor import reading_floor, safety_floor
+from tests.browser.test_keystrokes import Played, an_expert
+from tests.browser.ward import Scene, Ward
+
+pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
+
+_BEGAN = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
+# Of reading and what safety demands: a change has fewer readings, so that its few pages weigh more.
+_AIM = 1.25
+_OLD = {"total_amount": "0 mg", "total_volume": "none", "presses": "0", "doses": "0", "left": "27.7 mL"}
+
+
+@pytest.mark.parametrize("kind", [SETTINGS_CHANGE, SYRINGE_CHANGE], ids=lambda kind: str(kind.name))
+@pytest.mark.usefixtures("quick_pdf")
+def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
+    ward: Ward, scene: Scene, beforehand: Beforehand, kind: Kind
+) -> None:
+    beforehand.at_stage(Phase.STARTED)
+    reads = _read_in(kind, {**scene.quiet, "totals": _OLD})
+    by_both = _without_what_one_reads(reads)
+    (first, of_first), (second, of_second) = an_expert(ward, "n.ferrow"), an_expert(ward, "t.osmund")
+    for nurse in (first, second):
+        nurse.page.clock.install(time=_BEGAN)
+        nurse.page.clock.pause_at(_BEGAN + timedelta(seconds=1))
+    first.sign_in()
+    first.press_at(f"Change something: {scene.place}")
+    first.press_at(f"Open a {kind.words.lower()}", kind="button")
+    first.read(reads, kind=kind)
+    second.sign_in()
+    second.join(scene.place)
+    second.read(by_both, kind=kind)
+    first.is_led_on()
+    for nurse in (second, first):
+        nurse.press_at("Go on: safety steps")
+    ticked, verified = _take_the_steps(first, second, scene)
+    _sign_and_start(first, second)
+
+    observed = [scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")]
+    more = [scene.primed, scene.quiet["wristband"]["identifier"]] if kind is SYRINGE_CHANGE else []
+    for nurse, events, answers, safety in (
+        (first, of_first, reads, safety_floor(ticked, [*observed, *more], bed="", starts=False)),
+        (second, of_second, by_both, safety_floor(verified, [], starts=True)),
+    ):
+        played = Played(
+            who=f"{kind.words}, {nurse.who.printed_name}",
+            events=events,
+            reading=reading_floor(answers, nurse.who.login, nurse.who.secret),
+            safety=safety,
+        )
+        print(f"\n{played.table()}")
+        assert played.ratios[1] <= _AIM
+
+
+def _read_in(kind: Kind, answers: Answers) -> Answers:
+    """What is asked for in a check of the kind."""
+    return {
+        source: {name: text for name, text in answers[source].items() if name != "continuous_rate"}
+        for source, _ in kind.reads
+    }
+
+
+def _without_what_one_reads(answers: Answers) -> Answers:
+    return {
+        source: {
+            each.name: given[each.name]
+            for each in FIELDS[Source(source)]
+            if each.name in given and not each.from_one
+        }
+        for source, given in answers.items()
+    }
+
+
+def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> tuple[int, int]:
+    """Group after group; how many the first ticked, and the second verified."""
+    ticked = verified = 0
+    while first.page.url.endswith("/steps"):
+        ticked += first.take_steps(scene.baseline, scene.primed)
+        while first.page.get_by_role("checkbox").count():
+            ticked += first.take_steps(scene.baseline, scene.primed)
+        second.is_led_on()
+        verified += second.take_steps(scene.baseline, scene.primed)
+        first.is_led_on()
+    return ticked, verified
+
+
+def _sign_and_start(first: Expert, second: Expert) -> None:
+    second.sign()
+    first.sign()
+    first.press_at("The device shows exactly this", kind="button")
+    second.is_led_on()
+    second.press_at("The device shows exactly this", kind="button")
+    second.press_at("Started: the infusion runs", kind="button")
+    second.sees_heading("The record of this check")
