@@ -249,6 +249,14 @@ class Pair:
         self.check = self.first.page.path.split("/")[2]
         self.world.join(self.second, self.check)
 
+    def hands_over(self) -> None:
+        """The first opens a handoff of what runs, and the second joins."""
+        self.first.get("/")
+        self.first.press("Handoff")
+        form, _ = self.first.page.form_with("Make another code")
+        self.check = form.action.split("/")[2]
+        self.world.join(self.second, self.check)
+
     def leads_on(self) -> None:
         """The first says that it leads to another check."""
         self.page(self.first)
