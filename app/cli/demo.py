@@ -4,11 +4,13 @@ import logging
 import sys
 import tempfile
 import threading
+from datetime import timedelta
 from pathlib import Path
 
 import click
 
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file
+from app.cli.demo_running import STARTED, begin_in_the_middle
 from app.cli.demo_site import Demonstration, demonstration
 from app.cli.installation import fail, now
 from app.keys import list_site_keys, load_site_keys, public_file
@@ -26,6 +28,12 @@ _WALKS = """\
   3. Afterwards: r.calloway (charge nurse) looks at the list of findings, p.varga (pharmacist) takes a
      request for help, q.lindqvist (quality) exports what was cleared.
 """
+_IN_THE_MIDDLE = """\
+  4. In the middle: an infusion has run at bed 12 of Ward 4 East since yesterday. Sign in there as n.ferrow:
+     its syringe is low, and Show says what happened, how long it lasts and where it went. The shift is over:
+     hand it over to t.osmund, who joins.
+"""
+NOT_BEHIND = timedelta(0)
 
 
 @click.command()
@@ -36,7 +44,8 @@ _WALKS = """\
     default=None,
     help="Play a whole set-up, print each step, write the PDF and what verifies it into this folder.",
 )
-def demo(port: int, walk: Path | None) -> None:
+@click.option("--running", "begun", is_flag=True, help="Begin with an infusion that has run since yesterday.")
+def demo(port: int, walk: Path | None, *, begun: bool) -> None:
     """Run a demonstration on this machine, or walk through a whole set-up."""
     with tempfile.TemporaryDirectory(prefix="countersign-demo-") as folder:
         if walk is not None:
@@ -46,8 +55,10 @@ def demo(port: int, walk: Path | None) -> None:
         # Only what fails: whoever tries it reads here who there is and where.
         log_in_lines(logging.ERROR)
         try:
-            with demonstration(Path(folder), port=port) as running:
-                _introduce(running)
+            with demonstration(Path(folder), port=port, behind=STARTED if begun else NOT_BEHIND) as running:
+                if begun:
+                    begin_in_the_middle(running)
+                _introduce(running, begun=begun)
                 threading.Event().wait()
         except KeyboardInterrupt:
             click.echo("\nended; the demonstration's database is gone")
@@ -79,7 +90,7 @@ def _keep_public(site: Site, folder: Path) -> None:
         click.echo(f"to verify it: {folder / name}")
 
 
-def _introduce(running: Demonstration) -> None:
+def _introduce(running: Demonstration, *, begun: bool) -> None:
     click.echo(f"Countersign demonstration at {running.address}  (Ctrl-C ends it and removes its data)\n")
     click.echo(f"{INVENTED_RULES}.")
     click.echo("Invented people of an invented hospital:")
@@ -87,5 +98,5 @@ def _introduce(running: Demonstration) -> None:
         click.echo(
             f"  {each.login:<12} {each.printed_name:<16} {', '.join(each.roles):<14} secret: {each.secret}"
         )
-    click.echo("\nThree walks:")
-    click.echo(_WALKS, nl=False)
+    click.echo("\nWalks to try:")
+    click.echo(_WALKS + (_IN_THE_MIDDLE if begun else ""), nl=False)

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from werkzeug.serving import WSGIRequestHandler, make_server
@@ -38,12 +39,24 @@ class Demonstrator:
     secret: str
 
 
+@dataclass(kw_only=True)
+class Clock:
+    """The present, or as far behind it as what is played lies in the past."""
+
+    behind: timedelta = timedelta(0)
+
+    def __call__(self) -> datetime:
+        """What time it is in the demonstration."""
+        return now() - self.behind
+
+
 @dataclass(frozen=True, kw_only=True)
 class Demonstration:
     """A running demonstration."""
 
     address: str
     site: Site
+    clock: Clock
     people: tuple[Demonstrator, ...]
 
     def person(self, login: str) -> Demonstrator:
@@ -57,8 +70,12 @@ class _Quiet(WSGIRequestHandler):
 
 
 @contextmanager
-def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
-    """Make a fresh site in an empty folder and serve it on loopback until the context ends."""
+def demonstration(folder: Path, *, port: int, behind: timedelta = timedelta(0)) -> Iterator[Demonstration]:
+    """Make a fresh site in an empty folder and serve it on loopback until the context ends.
+
+    Where it is to begin in the middle of something, its clock begins `behind` the present.
+    """
+    clock = Clock(behind=behind)
     settings = load_settings(
         {
             "DATABASE_URL": f"sqlite:///{folder}/demonstration.sqlite3",
@@ -70,18 +87,19 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
     key = create_key_file(settings.key_file)
     migrate(settings.database_url)
     site = Site(store=open_store(settings.database_url), key=key, site_keys=settings.site_keys)
-    _publish_the_invented(site)
-    make_site_keys(site)
+    _publish_the_invented(site, clock())
+    make_site_keys(site, clock())
     people = _seeded_people()
-    enrol(site, now(), [_newcomer(each) for each in people])
+    enrol(site, clock(), [_newcomer(each) for each in people])
     server = make_server(
-        "127.0.0.1", port, create_app(_parts(site, settings)), threaded=True, request_handler=_Quiet
+        "127.0.0.1", port, create_app(_parts(site, settings, clock)), threaded=True, request_handler=_Quiet
     )
     serving = threading.Thread(target=server.serve_forever, args=[_LOOKS_UP], daemon=True)
     serving.start()
-    end_sweeping = start_sweeper(site, now, new_id())
+    end_sweeping = start_sweeper(site, clock, new_id())
     try:
-        yield Demonstration(address=f"http://127.0.0.1:{server.server_port}", site=site, people=people)
+        address = f"http://127.0.0.1:{server.server_port}"
+        yield Demonstration(address=address, site=site, clock=clock, people=people)
     finally:
         end_sweeping()
         server.shutdown()
@@ -90,17 +108,17 @@ def demonstration(folder: Path, *, port: int) -> Iterator[Demonstration]:
         site.store.close()
 
 
-def _publish_the_invented(site: Site) -> None:
+def _publish_the_invented(site: Site, at: datetime) -> None:
     files = read_rules(SEED)
     assert isinstance(files, RuleFiles)  # noqa: S101  # what comes with the program is right
-    assert isinstance(install_rules(site, now(), files, installation=new_id()), InForce)  # noqa: S101
+    assert isinstance(install_rules(site, at, files, installation=new_id()), InForce)  # noqa: S101
 
 
-def _parts(site: Site, settings: Settings) -> Parts:
+def _parts(site: Site, settings: Settings, clock: Clock) -> Parts:
     return Parts(
         site=site,
         settings=settings,
-        clock=now,
+        clock=clock,
         new_id=new_id,
         csrf_key=site.key.for_purpose("countersign forms 1"),
     )

@@ -77,10 +77,11 @@ def owner_of(site: Site) -> Owner:
     return Owner(site=f"Training copy of {name}" if said.copy_of else name, installation=said.installation)
 
 
-def make_site_keys(site: Site) -> tuple[SiteKey, ...]:
+def make_site_keys(site: Site, at: datetime | None = None) -> tuple[SiteKey, ...]:
     """Make the site's keys that are missing, and name all in the log; raises WrongSettingError."""
-    new = create_site_keys(site.site_keys, now(), owner=owner_of(site))
-    register_site_keys(site, list_site_keys(site.site_keys), now())
+    at = at or now()
+    new = create_site_keys(site.site_keys, at, owner=owner_of(site))
+    register_site_keys(site, list_site_keys(site.site_keys), at)
     return new
 
 

@@ -12,6 +12,7 @@ from app.cli.demo_site import SEED, Demonstration, Demonstrator
 from app.cli.invented import completed
 from app.cli.walk_browser import Browser, Page
 from app.records.fields import FIELDS
+from app.records.kinds import RE_CHECK
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
 from app.records.steps import DONE, VERIFIED
 
@@ -105,13 +106,13 @@ def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:
     one = Nurse(running.address, running.person("n.ferrow"), say)
     other = Nurse(running.address, running.person("t.osmund"), say)
     try:
-        check = _play((one, other), scene, say)
+        check = set_up((one, other), scene, say)
         _keep_pdf(one, check, folder, say)
     except LookupError as missing:
         raise WalkFailed(str(missing)) from missing
 
 
-def _play(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
+def set_up(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
     """From an empty screen to a running infusion; the id of the check."""
     one, other = both
     check = _begin(one, other, scene)
@@ -125,10 +126,7 @@ def _play(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
     for nurse in both:
         _consider(nurse, check, scene)
     _take_steps(both, check, scene)
-    for nurse in both:
-        nurse.open(f"/check/{check}/sign")
-        nurse.press("Sign this record", login=nurse.who.login, secret=nurse.who.secret)
-        nurse.say("signs with id and secret")
+    _sign(both, check)
     for nurse in both:
         nurse.open(f"/check/{check}/start")
         nurse.press("The device shows exactly this")
@@ -139,11 +137,36 @@ def _play(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
     return check
 
 
+def re_check(both: tuple[Nurse, Nurse], scene: dict[str, Any]) -> str:
+    """What runs is checked again, by what the scene says; the id of the check."""
+    one, other = both
+    one.sign_in()
+    one.press(RE_CHECK.words)
+    one.say("opens a re-check")
+    check = _joined(one, other)
+    for nurse in both:
+        nurse.read(check, scene, asked=tuple(Source(source) for source, _ in RE_CHECK.reads))
+    _sign(both, check)
+    return check
+
+
+def _sign(both: tuple[Nurse, Nurse], check: str) -> None:
+    for nurse in both:
+        nurse.open(f"/check/{check}/sign")
+        nurse.press("Sign this record", login=nurse.who.login, secret=nurse.who.secret)
+        nurse.say("signs with id and secret")
+
+
 def _begin(one: Nurse, other: Nurse, scene: dict[str, Any]) -> str:
     one.sign_in()
     one.open("/open")
     one.press("Open the check", unit=one.who.unit, bed=scene["bed"])
     one.say(f"opens a check for bed {scene['bed']}")
+    return _joined(one, other)
+
+
+def _joined(one: Nurse, other: Nurse) -> str:
+    """The check that one has opened, once the other has joined it by its code."""
     check = re.search(r"/check/([0-9a-f]+)", one.page.link_with("Begin my reading"))
     code = re.search(r"code to your colleague ([A-Z0-9]{3} ?[A-Z0-9]{3})", one.page.text)
     if check is None or code is None:
