@@ -14,6 +14,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.GRANT_EXCEPTION,
             Permission.END_CHECK,
             Permission.SETTLE_STOP,
+            Permission.CLOSE_ACCOUNT,
             Permission.WITNESS,
             Permission.BEDS,
             Permission.UNIT_FINDINGS,
@@ -45,6 +46,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.UNIT_FINDINGS: Asked.PIN,
     # What was stopped for a patient waits for nobody's secret.
     Permission.SETTLE_STOP: Asked.PIN,
+    Permission.CLOSE_ACCOUNT: Asked.SESSION,
     Permission.ALL_FINDINGS: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,

@@ -22,6 +22,7 @@ class Permission(StrEnum):
     GRANT_EXCEPTION = "grant an exception"
     END_CHECK = "end a check of the own unit that its two have left"
     SETTLE_STOP = "say where a stop belongs that counted for nothing"
+    CLOSE_ACCOUNT = "close an account that was left open"
     UNIT_FINDINGS = "read the list of findings of the own unit"
     ALL_FINDINGS = "read every unit's list of findings"
     EXPORT = "export cleared records"

@@ -1,10 +1,19 @@
 """Every kind of event by the name under which it is stored."""
 
-from app.records import answering_events, change_events, events, paper_events, site_events, ward_events
+from app.records import (
+    account_events,
+    answering_events,
+    change_events,
+    events,
+    paper_events,
+    site_events,
+    ward_events,
+)
 
+_MODULES = (account_events, answering_events, change_events, events, paper_events, site_events, ward_events)
 KINDS: dict[str, type[events.Event]] = {
     each.kind: each
-    for module in (answering_events, change_events, events, paper_events, site_events, ward_events)
+    for module in _MODULES
     for each in vars(module).values()
     if isinstance(each, type) and issubclass(each, events.Event) and each is not events.Event
 }

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from functools import singledispatch
 
 from app.records import events
+from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering import Cover
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
@@ -35,6 +36,15 @@ class Run:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LeftOpen:
+    """An account that was left open: by which check, since when, and which entry says so."""
+
+    position: int
+    at: datetime
+    check: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class InfusionState:
     """Everything that the entries of one infusion add up to.
 
@@ -45,7 +55,8 @@ class InfusionState:
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
     safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
-    it over since; `cover` is of a break of hers that goes on.
+    it over since; `cover` is of a break of hers that goes on. `left_open`: its account does not add up, and
+    nobody has closed it.
     """
 
     infusion: str
@@ -61,6 +72,7 @@ class InfusionState:
     responsible: str = ""
     responsible_since: datetime | None = None
     cover: Cover | None = None
+    left_open: LeftOpen | None = None
 
     @property
     def last_run(self) -> Run | None:
@@ -130,6 +142,7 @@ class _Sum:
     responsible: str = ""
     responsible_since: datetime | None = None
     cover: Cover | None = None
+    left_open: LeftOpen | None = None
     ever_checked: bool = False
     ended_at: datetime | None = None
     led_to: str = ""
@@ -161,6 +174,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         responsible=total.responsible,
         responsible_since=total.responsible_since,
         cover=total.cover,
+        left_open=total.left_open,
     )
 
 
@@ -285,6 +299,16 @@ def _confirmed(event: PaperConfirmed, entry: Entry, total: _Sum) -> None:
     )
 
 
+@_apply.register
+def _left_open(event: AccountLeftOpen, entry: Entry, total: _Sum) -> None:
+    total.left_open = total.left_open or LeftOpen(position=entry.position, at=entry.at, check=entry.check)
+
+
+@_apply.register
+def _closed(event: AccountClosed, entry: Entry, total: _Sum) -> None:
+    total.left_open = None
+
+
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
 # With these a check puts settings in force.
 PUT_IN_FORCE = (events.Started.kind, events.CheckDone.kind)
@@ -307,4 +331,6 @@ COURSE = (
     BreakOver.kind,
     # What of a syringe was taken back belongs to the account.
     DrugTakenBack.kind,
+    AccountLeftOpen.kind,
+    AccountClosed.kind,
 )

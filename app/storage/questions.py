@@ -11,6 +11,7 @@ from sqlalchemy import Boolean, ColumnElement, FromClause, FunctionElement, Larg
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
+from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
     END_OF_THERAPY,
@@ -47,6 +48,7 @@ class OfInfusions(StrEnum):
     UNCHECKED = "it was started without a check, both signed none since, and it has not ended"
     ENDED = "it was stopped for good"
     GOES_ON = "it runs, or it waits for the check that an earlier one led to"
+    ACCOUNT_OPEN = "its account was left open, and nobody has closed it"
 
 
 class _Holds(FunctionElement[bool]):
@@ -176,5 +178,6 @@ ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.STOPPED: _ever_started & ~_runs & ~_ended,
     OfInfusions.UNCHECKED: _without_check & ~_checked() & ~_ended,
     OfInfusions.ENDED: _ended,
+    OfInfusions.ACCOUNT_OPEN: _last_is((AccountLeftOpen.kind,), among=(AccountClosed.kind,)),
     OfInfusions.GOES_ON: _runs | (_last_is((LedToCheck.kind,), among=STARTS) & ~_ended),
 }

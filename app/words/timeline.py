@@ -8,6 +8,7 @@ from typing import Any
 
 from app.quantities import set_off
 from app.records import events
+from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
@@ -95,6 +96,8 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     ),
     DrugTakenBack.kind: lambda data: told_words(DrugTakenBack.kind, data).replace(", written anew", ""),
     PaperTranscribed.kind: lambda _: "What was checked on paper was typed in: no check by the program.",
+    AccountLeftOpen.kind: lambda _: "The account does not add up: it is the charge nurse's to close.",
+    AccountClosed.kind: lambda data: f"The account was closed. {data['reason']}",
     PaperConfirmed.kind: lambda data: (
         f"Held beside the sheets, what was typed in is {'the same' if data['same'] else 'not the same'}."
     ),

@@ -14,6 +14,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, known_of, lock_and_load, running_beside, with_account
 from app.site.readings import open_reading, own_latest
 from app.storage import Reader, Transaction
+from app.workflow.closing_accounts import leave_open
 from app.workflow.freezing import freeze_if_complete
 
 
@@ -33,6 +34,7 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
         )
         # A volume that was read before is judged beside what is agreed now.
         primed = judge_primed_volume(site, tx, loaded.after(tx.appended, (kept,)), now)
+        leave_open(tx, loaded.after(tx.appended, (kept, *primed)), now)
         freeze_if_complete(tx, loaded.after(tx.appended, (kept, *primed)), at=now)
     return True
 

@@ -107,3 +107,7 @@ def changed(before: Answers, **changes: Changes) -> Answers:
             if text is not None:
                 kept[name] = text
     return made
+
+
+SHORT = answers(totals={"left": "9 mL"})
+"""The device says that it gave nothing, and 18.7 mL of the syringe are gone."""

@@ -15,6 +15,7 @@ TABLE = {
     "grant an exception": ("", "yes", "yes", "", ""),
     "end a check of the own unit that its two have left": ("", "yes", "", "", ""),
     "say where a stop belongs that counted for nothing": ("", "yes", "", "", ""),
+    "close an account that was left open": ("", "yes", "", "", ""),
     "read the list of findings of the own unit": ("", "yes", "", "", ""),
     "read every unit's list of findings": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),

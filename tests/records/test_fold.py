@@ -5,7 +5,15 @@ from dataclasses import fields, replace
 
 import pytest
 
-from app.records import answering_events, change_events, events, paper_events, site_events, ward_events
+from app.records import (
+    account_events,
+    answering_events,
+    change_events,
+    events,
+    paper_events,
+    site_events,
+    ward_events,
+)
 from app.records.event_kinds import KINDS
 from app.records.kept import FIRST, SECOND
 from app.records.kinds import RE_CHECK
@@ -48,6 +56,7 @@ ABOUT_NO_CHECK = {
     ward_events.RunsAgainBeside.kind,
     ward_events.StartRefused.kind,
     *(change_events.DoseLowered.kind, answering_events.BreakCovered.kind, answering_events.BreakOver.kind),
+    *(account_events.AccountLeftOpen.kind, account_events.AccountClosed.kind),
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,

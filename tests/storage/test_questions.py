@@ -7,6 +7,8 @@ import pytest
 
 from app.records.state import Phase
 from app.workflow import stopping
+from app.workflow.closing_accounts import Closed, close_account
+from tests.factories.answers import SHORT
 from tests.story.people import IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
 from tests.story.ward import Ward, open_ward
@@ -53,6 +55,15 @@ def every_course(ward: Ward) -> Iterator[None]:
     ward.abandons(IMOGEN).opens(bed=bed).joins().both_read().compares().confirms_all().both_sign()
     yield
     ward.both_look().starts()
+    yield
+    # What does not add up is left open, and closed.
+    short = ward.at_stage(Phase.STARTED).re_checks().of_its_patient(SHORT)
+    ward.both_read(short).compares().recounts().both_read(short).compares()
+    yield
+    ward.both_sign()
+    yield
+    site, infusion = ward.site, ward.state().check.infusion
+    assert close_account(site, ward.act(RUTH), RUTH.roles, infusion, reason="counted") == Closed()
     yield
     ward.has_beds("elsewhere", "another").starts_without_check(bed="elsewhere")
     yield

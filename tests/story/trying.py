@@ -19,6 +19,7 @@ from app.workflow import (
     opening,
     pausing,
     reading,
+    recounting,
     settling,
     signing,
     starting,
@@ -146,6 +147,9 @@ class Trying(Beginning):
 
     def reading_again(self, who: Somebody, *touched: str) -> object:
         return settling.read_again(self.site, self.act(who), self.check, touched=touched, why="read again")
+
+    def recounting(self, who: Somebody) -> object:
+        return recounting.recount(self.site, self.act(who), self.check)
 
     def acknowledging(self, who: Somebody, finding: str, *, named: str = PRESCRIBER) -> object:
         return settling.acknowledge(

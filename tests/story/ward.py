@@ -13,7 +13,18 @@ from app.records.state import Phase
 from app.records.steps import BASELINE, PATIENT, PRIMED_VOLUME, TAKEN_BACK
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow import beds, opening, reading, settling, signing, starting, stepping, stopping, taking_back
+from app.workflow import (
+    beds,
+    opening,
+    reading,
+    recounting,
+    settling,
+    signing,
+    starting,
+    stepping,
+    stopping,
+    taking_back,
+)
 from app.workflow.enrolling import enrol
 from tests.factories.answers import answers, changed, of_patient
 from tests.factories.enrolled import QUICK
@@ -120,6 +131,10 @@ class Ward(Trying):
     def reads_again(self, who: Somebody | None = None, *touched: str) -> Self:
         """Open the next reading."""
         return self._came_to(settling.NextReading, self.reading_again(who or self.first, *touched))
+
+    def recounts(self, who: Somebody | None = None) -> Self:
+        """Open the reading in which both count together what does not add up."""
+        return self._came_to(recounting.Recounting, self.recounting(who or self.first))
 
     def acknowledges(self, who: Somebody, code: str) -> Self:
         """Acknowledge every caution of this code, the prescriber having been asked."""

@@ -48,6 +48,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "STOPPED": {each.infusion for each in infusions if each.is_stopped},
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
+        "ACCOUNT_OPEN": {each.infusion for each in infusions if each.left_open is not None},
         "GOES_ON": {each.infusion for each in infusions if each.goes_on},
         "IN_FORCE": {
             f"{each.infusion}: {each.in_force}, {_last_compared(reader, each.in_force)}"

@@ -137,7 +137,6 @@ class Case:
 
 TENFOLD = (answers(), answers(device={"demand_dose": "2 mg"}))
 NOTHING: tuple[Answers, Answers] = ({}, answers())
-# Short or long, and other answers everywhere.
 OTHERWISE = (
     answers(label={"lot": "1"}, wristband={"identifier": "1"}, order={"prescriber": "Bo"}),
     answers(
@@ -151,12 +150,8 @@ OTHERWISE = (
 )
 # Readings that differ from the second nurse's in the same fields.
 SAME_FIELDS = (
-    answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}, totals={"doses": "12", "left": "1 mL"}),
-    answers(
-        device={"demand_dose": "7.3719 mg"},
-        label={"lot": "B" * 150},
-        totals={"doses": "21", "left": "4.5 mL"},
-    ),
+    answers(device={"demand_dose": "2 mg"}, label={"lot": "A"}, totals={"doses": "12"}),
+    answers(device={"demand_dose": "7.3719 mg"}, label={"lot": "B" * 150}, totals={"doses": "21"}),
 )
 WHOSE = (answers(), of_patient("DM-51111", answers()))  # PCA runs already for the first of them
 # The plan of the safety steps follows from the carrier, and must not tell what one nurse read.

@@ -2,15 +2,15 @@
 
 import pytest
 
+from app.records.reading import Answers
 from app.records.state import Phase
-from tests.factories.answers import answers, changed
+from tests.factories.answers import SHORT, answers, changed
 from tests.story.pages import Pair, started
 from tests.support.world import World
 
 LOOK = "Look at the patient now: sedation and breathing; pause if in doubt."
 COUNT = "Count together"
 OPEN = "The account is open."
-SHORT = changed(answers(), totals={"left": "9 mL"})
 MORE = changed(answers(), totals={"left": "36 mL"})
 
 
@@ -81,3 +81,47 @@ def test_pressed_twice_it_is_opened_once(pair: Pair) -> None:
 def token_in(pair: Pair) -> str:
     page = pair.second.get("/")
     return next(value for form in page.forms() for name, value in form.held if name == "csrf_token")
+
+
+def counted(pair: Pair, read: Answers = SHORT) -> None:
+    """It was counted together and both have signed."""
+    pair.read(read)
+    pair.page(pair.first)
+    pair.first.press(COUNT)
+    pair.read(read)
+    pair.sign()
+
+
+def test_the_charge_nurse_closes_it_with_a_reason(pair: Pair) -> None:
+    counted(pair)
+    charge = pair.world.at("r.calloway")
+    page = charge.get("/")
+    assert "The account is open at bed" in page.text
+    assert "mL" not in page.text[page.text.index("The account is open") :][:200]
+    charge.get(page.links()["Close it, with the reason"])
+    page = charge.press("Close the account", reason=" ")
+    assert page.status == 422
+    assert "Write the reason." in page.text
+    page = charge.press("Close the account", reason="Counted with pharmacy.")
+
+    assert page.path == "/"
+    assert "The account is open" not in page.text
+
+
+def test_nobody_else_is_told_of_it_or_may_close_it(pair: Pair) -> None:
+    counted(pair)
+    infusion = pair.state.check.infusion
+    for login in ("n.ferrow", "t.osmund", "q.lindqvist"):
+        browser = pair.world.at(login)
+        assert "account is open" not in browser.get("/").text
+        assert browser.get(f"/infusion/{infusion}/account/close").status in (403, 404)
+
+
+def test_who_reads_blind_at_the_bed_is_not_told_of_it(pair: Pair) -> None:
+    counted(pair)
+    charge = pair.world.at("r.calloway")
+    assert "account is open" in charge.get("/").text
+    charge.press("Re-check")
+
+    assert "account is open" not in charge.get("/").text
+    assert charge.get(f"/infusion/{pair.state.check.infusion}/account/close").status == 404

@@ -15,12 +15,9 @@ from app.workflow.issuing import Issued, issue_record
 from app.workflow.listing import unit_list
 from app.workflow.looking import RecordSeen, see_record
 from app.workflow.refusals import NotFound, NotNow, NotYours
-from tests.factories.answers import answers, changed
+from tests.factories.answers import SHORT, answers
 from tests.story.people import NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
-
-# The device says that it gave nothing, and 18.7 mL are gone.
-SHORT = changed(answers(), totals={"left": "9 mL"})
 
 
 @pytest.fixture

@@ -47,6 +47,12 @@ class ExceptionForm(TextForm):
     prescriber = StringField("Prescriber who was asked", [Length(max=LONGEST)])
 
 
+class CloseAccountForm(TextForm):
+    """Why an account that does not add up is closed."""
+
+    reason = TextAreaField("The reason", [InputRequired("Write the reason."), Length(max=LONGEST_NOTE)])
+
+
 class AbandonForm(TextForm):
     """End a check before clearance."""
 

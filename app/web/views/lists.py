@@ -8,6 +8,7 @@ from app.web import asking
 from app.web.access import signed_in
 from app.web.asking import site
 from app.web.models.lists import checks_page
+from app.workflow.closing_accounts import open_accounts
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
 from app.workflow.placing_stops import stops_nowhere
@@ -23,4 +24,5 @@ def my_checks() -> ResponseReturnValue:
     listed = unit_list(site(), asking.act())
     page = checks_page(listed, asking.person(), asking.actor().unit, names)
     nowhere = stops_nowhere(site(), asking.act(), asking.person().roles)
-    return render_template("lists/my_checks.html", page=page, nowhere=nowhere)
+    accounts = open_accounts(site(), asking.act(), asking.person().roles)
+    return render_template("lists/my_checks.html", page=page, nowhere=nowhere, accounts=accounts)

@@ -1,0 +1,26 @@
+"""What happens to an account that does not add up: it is left open, and a third person closes it."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.records.events import Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountLeftOpen(Event):
+    """What was found of the account in a reading the two cannot settle: from now on it is the charge nurse's.
+
+    They go on, and sign that it is open.
+    """
+
+    kind: ClassVar[str] = "account-left-open"
+    round: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class AccountClosed(Event):
+    """A third person closed it, and says why; `left_open` is the position of the entry that it answers."""
+
+    kind: ClassVar[str] = "account-closed"
+    left_open: str
+    reason: str

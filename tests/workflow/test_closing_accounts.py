@@ -1,0 +1,131 @@
+"""An account that does not add up stays with the charge nurse until she closes it with a reason."""
+
+from dataclasses import replace
+
+import pytest
+
+from app.people import Role
+from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.events import Event
+from app.records.state import Phase
+from app.workflow import closing_accounts
+from app.workflow.closing_accounts import (
+    Closed,
+    NothingOpen,
+    OneOfTheTwo,
+    StillChecked,
+    close_account,
+    open_accounts,
+)
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound
+from tests.factories.answers import SHORT, answers
+from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS, Somebody
+from tests.story.ward import Ward
+
+WHY = "Counted with pharmacy: the label was misread."
+
+
+@pytest.fixture
+def left_open(ward: Ward) -> Ward:
+    """It was counted again and does not add up; nobody has signed yet."""
+    ward.at_stage(Phase.STARTED).re_checks().both_read(SHORT).compares()
+    return ward.recounts().both_read(SHORT).compares()
+
+
+def infusion_of(ward: Ward) -> str:
+    return ward.state().check.infusion
+
+
+def closes(ward: Ward, who: Somebody = RUTH, *, reason: str = WHY) -> object:
+    return close_account(ward.site, ward.act(who), who.roles, infusion_of(ward), reason=reason)
+
+
+def told(ward: Ward) -> list[Event]:
+    infusion = infusion_of(ward)
+    with ward.site.store.read() as reader:
+        course = [each.event for each in reader.course(infusion)]
+    return [each for each in course if isinstance(each, AccountLeftOpen | AccountClosed)]
+
+
+def listed(ward: Ward, who: Somebody) -> list[str]:
+    return [each.infusion for each in open_accounts(ward.site, ward.act(who), who.roles)]
+
+
+def test_it_is_left_open_once_it_was_counted_again(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).re_checks().both_read(SHORT).compares()
+    assert told(ward) == []
+    ward.recounts().both_read(SHORT).compares()
+
+    assert told(ward) == [AccountLeftOpen(round=2)]
+
+
+def test_what_adds_up_when_it_is_counted_again_is_not(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).re_checks().both_read(SHORT).compares()
+    ward.recounts().both_read(answers()).compares()
+
+    assert told(ward) == []
+    assert listed(ward, RUTH) == []
+
+
+def test_it_stands_on_the_charge_nurses_list_and_on_nobody_elses(left_open: Ward) -> None:
+    assert listed(left_open, RUTH) == [infusion_of(left_open)]
+    for who in (NADIA, TOMAS, IMOGEN, QUILL):
+        assert listed(left_open, who) == []
+
+
+def test_it_keeps_nobody_from_signing_and_is_closed_after_both_have(left_open: Ward) -> None:
+    assert closes(left_open) == StillChecked()
+    assert left_open.both_sign().phase is Phase.DONE
+    assert closes(left_open) == Closed()
+
+    assert told(left_open)[-1].reason == WHY  # type: ignore[attr-defined]  # it was closed
+    assert listed(left_open, RUTH) == []
+    assert closes(left_open) == NothingOpen()
+
+
+def test_a_third_person_closes_it(left_open: Ward) -> None:
+    left_open.both_sign()
+    both = replace(NADIA, roles=NADIA.roles | {Role.CHARGE_NURSE})
+
+    assert closes(left_open, both) == OneOfTheTwo()
+    assert closes(left_open, TOMAS) == NotAllowed()
+    assert closes(left_open, QUILL) == NotAllowed()
+
+
+def test_it_has_a_reason(left_open: Ward) -> None:
+    left_open.both_sign()
+
+    assert closes(left_open, reason="  ") == Incomplete(fields=("reason",))
+
+
+def test_an_infusion_that_is_not_there_has_none(left_open: Ward) -> None:
+    asked = closing_accounts.close_account(
+        left_open.site, left_open.act(RUTH), RUTH.roles, "no-such-infusion", reason=WHY
+    )
+
+    assert asked == NotFound()
+
+
+def test_a_check_that_was_given_up_leaves_it_open(left_open: Ward) -> None:
+    left_open.abandons()
+
+    assert listed(left_open, RUTH) == [infusion_of(left_open)]
+    assert closes(left_open) == Closed()
+
+
+def test_found_again_it_is_left_open_again_after_it_was_closed(left_open: Ward) -> None:
+    left_open.both_sign()
+    first = told(left_open)
+    closes(left_open)
+    left_open.re_checks().both_read(SHORT).compares()
+    left_open.recounts().both_read(SHORT).compares()
+
+    assert [type(each) for each in told(left_open)] == [AccountLeftOpen, AccountClosed, AccountLeftOpen]
+    assert len(first) == 1
+
+
+def test_found_again_while_it_is_open_it_stays_the_one(left_open: Ward) -> None:
+    left_open.both_sign().re_checks().both_read(SHORT).compares()
+    left_open.recounts().both_read(SHORT).compares()
+
+    assert [type(each) for each in told(left_open)] == [AccountLeftOpen]
