@@ -34,14 +34,13 @@ from app.records.kept import (
     Participant,
 )
 from app.records.key_chain import KeyHistory, history_of
-from app.records.kinds import kind_named
+from app.records.kinds import Kind, kind_named
 from app.records.known import Known, Runs
 from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
 from app.records.settled import findings_of
 from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
-from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.records.ward_events import DrugTakenBack
 from app.site.followed import find_followed
 from app.site.installation import Site
@@ -350,8 +349,9 @@ def why_not_signable(document: Mapping[str, Any]) -> Iterator[str]:
     findings = findings_of(compared[-1])
     yield from _open_stops(document, findings)
     yield from _open_cautions(document, findings)
-    if kind_named(document["check"]["kind"]).plans:
-        yield from _open_steps(document)
+    kind = kind_named(document["check"]["kind"])
+    if kind.plans:
+        yield from _open_steps(document, kind)
     first, second = document["clinicians"]
     if first["person"] == second["person"]:
         yield "its two clinicians are one"
@@ -370,7 +370,7 @@ def _open_cautions(document: Mapping[str, Any], findings: Iterable[Found]) -> It
             yield f"the caution {each.code} is not acknowledged by both"
 
 
-def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
+def _open_steps(document: Mapping[str, Any], kind: Kind) -> Iterator[str]:
     judged = document.get("priming", ())
     primed = bool(judged) and judged[-1]["within"]
     for step in document["safety_steps"]["steps"]:
@@ -384,5 +384,5 @@ def _open_steps(document: Mapping[str, Any]) -> Iterator[str]:
         yield "no baseline was observed"
     taken = {each["held_in"] for each in document["safety_steps"].get("taken_back", ()) if each["stands"]}
     wanted = any(step["entry"] == TAKEN_BACK for step in document["safety_steps"]["steps"])
-    if wanted and taken != {IN_SYRINGE, IN_LINE}:
+    if wanted and taken != {*kind.portions}:
         yield "what was taken back is not written down"

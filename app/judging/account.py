@@ -25,7 +25,7 @@ from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
-from app.records.account import begins, totals_read
+from app.records.account_entries import begins, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
 from app.records.kept import LETTERS, A, B
@@ -73,7 +73,7 @@ def judge_account(
     apart = tuple(_apart(between, {letter: answers[letter][Source.TOTALS] for letter in LETTERS}))
     if apart:
         return AccountJudged(findings=apart)
-    result = balance(_read((*before, second.written()), policy)).as_json()
+    result = balanced((*before, second.written()), policy)
     return AccountJudged(
         findings=found_in(result, has_ended=any(entry["kind"] == "end" for entry in before)), result=result
     )
@@ -84,6 +84,11 @@ def found_in(result: Mapping[str, Any], *, has_ended: bool) -> tuple[Found, ...]
     return tuple(
         _kept(each, has_ended=has_ended) for each in result["findings"] if each["code"] not in _OF_LISTS
     )
+
+
+def balanced(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:
+    """What an account comes to."""
+    return balance(_read(entries, policy)).as_json()
 
 
 def account_case(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:

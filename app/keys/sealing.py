@@ -27,8 +27,8 @@ _VERSION = bytes([ENVELOPE.versions[-1]])
 _NONCE_BYTES = 12
 _TAG_BYTES = 16
 _LENGTH_BYTES = 4
-_PADDED = ENVELOPE_SIZE - len(_VERSION) - _NONCE_BYTES - _TAG_BYTES
-CONTENT_AT_MOST = _PADDED - _LENGTH_BYTES
+_AROUND = len(_VERSION) + _NONCE_BYTES + _TAG_BYTES
+CONTENT_AT_MOST = ENVELOPE_SIZE - _AROUND - _LENGTH_BYTES
 
 
 class EnvelopeBroken(Exception):  # noqa: N818  # named for what happened
@@ -69,18 +69,22 @@ def load_key(path: Path) -> ApplicationKey:
     return ApplicationKey(content=read_key_file(path))
 
 
-def seal(key: ApplicationKey, context: tuple[str, ...], content: bytes) -> bytes:
-    """An envelope of ENVELOPE_SIZE bytes; ValueError when the content is longer than CONTENT_AT_MOST."""
-    if len(content) > CONTENT_AT_MOST:
-        raise ValueError(f"an envelope holds at most {CONTENT_AT_MOST} bytes")
+def seal(
+    key: ApplicationKey, context: tuple[str, ...], content: bytes, *, size: int = ENVELOPE_SIZE
+) -> bytes:
+    """An envelope of this many bytes; ValueError when the content is longer than it holds."""
+    if len(content) > size - _AROUND - _LENGTH_BYTES:
+        raise ValueError(f"an envelope holds at most {size - _AROUND - _LENGTH_BYTES} bytes")
     nonce = secrets.token_bytes(_NONCE_BYTES)
-    padded = (len(content).to_bytes(_LENGTH_BYTES) + content).ljust(_PADDED, b"\0")
+    padded = (len(content).to_bytes(_LENGTH_BYTES) + content).ljust(size - _AROUND, b"\0")
     return _VERSION + nonce + _cipher(key).encrypt(nonce, padded, bound_to(context))
 
 
-def open_envelope(key: ApplicationKey, context: tuple[str, ...], envelope: bytes) -> bytes:
+def open_envelope(
+    key: ApplicationKey, context: tuple[str, ...], envelope: bytes, *, size: int = ENVELOPE_SIZE
+) -> bytes:
     """The content; EnvelopeBroken unless it is exactly what was sealed with this key in this context."""
-    if len(envelope) != ENVELOPE_SIZE:
+    if len(envelope) != size:
         raise EnvelopeBroken
     if envelope[:1] != _VERSION:
         raise UnknownEnvelopeError(UnknownFormat(what=ENVELOPE.what, said=ENVELOPE.said(envelope[0])))

@@ -29,6 +29,7 @@ class Permission(StrEnum):
     READ_RECORDS = "read cleared records of any unit"
     ACCOUNTS = "make and change accounts"
     WITNESS = "witness what becomes of a drug, where the policy names the role"
+    RECEIVE = "take what is given back, by the own signature"
     PROPOSE_RULES = "propose rules of the site, and approve a colleague's drug library"
     APPROVE_RULES = "approve a colleague's policy, line sets and safety steps"
     BEDS = "add and retire beds of the own unit, and an administrator of each"

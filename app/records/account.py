@@ -11,20 +11,24 @@ from datetime import UTC, datetime
 from typing import Any
 
 from app.records import events
-from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
+from app.records.account_entries import (
+    FIRST_SYRINGE,
+    begins,
+    given_away,
+    label_content,
+    settings_entry,
+    totals_read,
+)
+from app.records.ending_events import InfusionEnded
 from app.records.infusion import misplaced_stops
-from app.records.kept import LETTERS, B, Entry, KeptComparison
+from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
-from app.records.reading import Answers
-from app.records.sources import NONE, Source
-from app.records.taken_back import WASTED
+from app.records.taken_back import IN_SYRINGE, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
 _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
-FIRST_SYRINGE = "1"
-"""The syringes of an infusion are counted."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,11 +74,23 @@ class AccountEntry:
 class Account:
     """The account so far; without `entries` as long as nobody has read what was on the device when it began.
 
-    Of one that was started without a check and has none yet, `begun` is when.
+    Of one that was started without a check and has none yet, `begun` is when. `lots` are the lots of its
+    syringes by their names, blank where a label has none.
     """
 
     entries: tuple[AccountEntry, ...]
     begun: datetime | None
+    lots: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether nothing of it is in hand any more."""
+        return any(each.data["kind"] == "end" for each in self.entries)
+
+    @property
+    def kept(self) -> frozenset[str]:
+        """The syringes that are kept as evidence."""
+        return frozenset(each.data["syringe"] for each in self.entries if each.data["kind"] == "kept")
 
     def written(self) -> tuple[dict[str, Any], ...]:
         """Its entries as the contract writes them."""
@@ -92,16 +108,22 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
-    return Account(entries=tuple(total.entries), begun=begun)
+    return Account(entries=tuple(total.entries), begun=begun, lots=total.lots)
 
 
 def _counting(told: Iterable[Entry]) -> frozenset[int]:
-    """Of what is written of the drug that was taken back, what counts: of what was written anew, the last."""
-    last = {
-        (each.check, each.event.round, each.event.held_in): each.position
-        for each in told
-        if isinstance(each.event, DrugTakenBack)
-    }
+    """Of what is written of the drug that was taken back, what counts: of what was written anew, the last.
+
+    What is gone of a syringe that the account names is written once.
+    """
+    last: dict[tuple[str, int, str, int], int] = {}
+    for each in told:
+        match each.event:
+            case DrugTakenBack(round=number, held_in=held_in, label_round=read):
+                once = each.position if read is None else 0
+                last[each.check, number, held_in, once] = each.position
+            case _:
+                pass
     return frozenset(last.values())
 
 
@@ -120,6 +142,7 @@ class _SoFar:
     on: str = ""
     label: Mapping[str, Any] = field(default_factory=dict)
     names: dict[tuple[str, int], str] = field(default_factory=dict)
+    lots: dict[str, str] = field(default_factory=dict)
     begun: Entry | None = None
     is_running: bool = False
 
@@ -130,8 +153,8 @@ class _SoFar:
                 self.begun = self.begun or entry
             case events.Started() as event:
                 self._starts(entry, event)
-            case events.CheckDone():
-                self._is_read(entry)
+            case events.CheckDone() as event:
+                self._is_done(entry, event)
             case events.DeviceStopped() as event if str(entry.position) not in self.misplaced:
                 self._stands(entry, stated(event.stopped_at, entry.at))
             case LinePaused():
@@ -157,6 +180,12 @@ class _SoFar:
         self._add(entry, entry.at, read.last, **settings_entry(device))
         self._runs(entry, entry.at)
 
+    def _is_done(self, entry: Entry, event: events.CheckDone) -> None:
+        if isinstance(event, InfusionEnded):
+            self._ends(entry)
+        else:
+            self._is_read(entry)
+
     def _is_read(self, entry: Entry) -> None:
         """A check of what runs read its totals; where no check had cleared the start, the account begins."""
         last = self.read[entry.check].last
@@ -168,6 +197,13 @@ class _SoFar:
         if totals is not None and self.on:
             self._insert(entry, totals.at, last, **totals.data)
 
+    def _ends(self, entry: Entry) -> None:
+        """Both have closed it: the syringe comes off with the final totals, and nothing is in hand."""
+        if not self.names:
+            return
+        self._comes_off(entry, self._last_of(entry))
+        self._add(entry, max(each.at for each in self.entries), kind="end")
+
     def _begins(self, kept: KeptComparison) -> None:
         """What was started without a check begins with what both read on it, at the time that was stated."""
         begun, told = self.begun, begins(kept.opened["case"], kept.opened["answers"])
@@ -178,6 +214,7 @@ class _SoFar:
             self._add(begun, at, kept, **data)
         self.names[kept.check, kept.round] = self.on = FIRST_SYRINGE
         self.label = known_by(kept.opened["case"]).syringe
+        self.lots[self.on] = self.label.get("lot") or ""
         self.is_running = True
 
     def _goes_on(self, label: Mapping[str, Any]) -> bool:
@@ -208,9 +245,13 @@ class _SoFar:
         old = {"totals": read.data["totals"]} if read is not None and "totals" in read.data else {}
         self._add(entry, entry.at, kept, kind=totals.value, **old, after=_AT_ZERO)
 
-    def _comes_off(self, entry: Entry, kept: KeptComparison) -> None:
+    def _last_of(self, entry: Entry) -> KeptComparison | None:
+        """What the check read last of which an entry tells; None outside of any."""
+        return self.read[entry.check].last if entry.check else None
+
+    def _comes_off(self, entry: Entry, kept: KeptComparison | None) -> None:
         """The syringe that is on is taken off, with what the second of a check read of it."""
-        read = totals_read(kept.opened["answers"][B])
+        read = totals_read(kept.opened["answers"][B]) if kept is not None else None
         if not self.on or read is None:
             self._takes_off(entry)
             return
@@ -237,11 +278,15 @@ class _SoFar:
             return False
         name = str(int(FIRST_SYRINGE) + len(self.names))
         self.names[kept.check, kept.round] = name
+        self.lots[name] = known_by(kept.opened["case"]).syringe.get("lot") or ""
         self._insert(entry, at, kept, kind="issued", syringe=name, **content)
         return True
 
     def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:
-        """What was taken back of a syringe that was replaced, before it was started or while it was on."""
+        """What was taken back of a syringe: at the end, or when it was replaced, before or after a start."""
+        if event.label_round is None:
+            self._is_given_away(entry, event)
+            return
         read = self.read[entry.check].until(event.label_round)
         if read is None:
             return
@@ -252,9 +297,19 @@ class _SoFar:
             name = self.names[entry.check, read.round]
         else:
             return
-        seen = {"witnessed": True} if event.way == WASTED else {"received": event.received}
-        at = max(stated(event.stated_at, entry.at), read.at)
-        self._insert(entry, at, read, kind=event.way, syringe=name, volume=event.exact, **seen)
+        if not is_nothing(event.exact):
+            at = max(stated(event.stated_at, entry.at), read.at)
+            self._insert(entry, at, read, **given_away(event, name))
+
+    def _is_given_away(self, entry: Entry, event: DrugTakenBack) -> None:
+        """What was left of a syringe, or what was spilt of it, by its name in the account."""
+        if event.syringe not in self.lots:
+            return
+        if event.held_in == IN_SYRINGE and self.on == event.syringe:
+            self._comes_off(entry, self._last_of(entry))
+        if not is_nothing(event.exact):
+            at = max(stated(event.stated_at, entry.at), self.entries[-1].at)
+            self._add(entry, at, **given_away(event, event.syringe))
 
     def _runs(self, entry: Entry, at: datetime) -> None:
         self._add(entry, at, kind="started")
@@ -292,101 +347,3 @@ def begun_at(entry: Entry) -> datetime:
     """When an infusion was started without a check, as it was stated."""
     assert isinstance(entry.event, events.StartedWithoutCheck)  # noqa: S101  # it is kept as one
     return stated(entry.event.started_at, entry.at)
-
-
-def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Mapping[str, Any], ...]:
-    """What was started without a check, as its first check has it; nothing where it is not read alike.
-
-    Nobody read what ran out at priming: the set in use is taken to have been filled.
-    """
-    content, device = label_content(case, answers), known_by(case).previous
-    if content is None or not is_set(device):
-        return ()
-    holds = case["policy"].get("prime_volume")
-    return (
-        {"kind": "issued", "syringe": FIRST_SYRINGE, **content},
-        {"kind": "loaded", "syringe": FIRST_SYRINGE},
-        *([{"kind": "primed", "volume": holds}] if holds else []),
-        settings_entry(device),
-        {"kind": "started"},
-    )
-
-
-def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> dict[str, str] | None:
-    """What a syringe holds by its label, as both read it; None where they did not read all of it alike."""
-    label = known_by(case).syringe
-    volume = label.get("volume") or _alike(answers, "label", "content_volume")
-    size = label.get("syringe_size")
-    strength = {name: label[name] for name in ("amount", "concentration") if name in label}
-    if not volume or not size or not strength:
-        return None
-    return {"volume": volume, **strength, "size": size}
-
-
-def is_set(device: Mapping[str, Any]) -> bool:
-    """Whether both read alike all that the account needs of the settings."""
-    mode = device.get("mode", "")
-    needed = ["limit", *(("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ())]
-    return bool(mode) and all(name in device for name in needed)
-
-
-def settings_entry(device: Mapping[str, Any]) -> dict[str, Any]:
-    """The settings that were read on the device, as an entry of the account."""
-    strength = (
-        {"concentration": f"{device['amount']}/{device['volume']}"}
-        if "amount" in device
-        else {name: device[name] for name in ("concentration",) if name in device}
-    )
-    mode = device["mode"]
-    demands = ("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ()
-    continuous = _rate(device) if mode in MODES_WITH_CONTINUOUS else {}
-    return {
-        "kind": "settings",
-        **strength,
-        "mode": mode,
-        "limit": device.get("limit"),
-        **{name: device[name] for name in demands},
-        **continuous,
-    }
-
-
-def _rate(device: Mapping[str, Any]) -> dict[str, str]:
-    """None is zero, in the unit of the device's doses."""
-    in_volumes = str(device.get("demand_dose", "")).endswith("mL")
-    return {"continuous_rate": device.get("continuous_rate") or ("0 mL/h" if in_volumes else "0 mg/h")}
-
-
-@dataclass(frozen=True, kw_only=True)
-class TotalsRead:
-    """What one person read of totals and of the volume left; `data` is as the contract writes it."""
-
-    at: datetime
-    data: Mapping[str, Any]
-
-    def written(self) -> dict[str, Any]:
-        """As an entry of an account."""
-        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
-
-
-def totals_read(answers: Answers) -> TotalsRead | None:
-    """What a reading has of it; None: nothing that a device shows or a barrel tells."""
-    read = answers.get(Source.TOTALS.value, {})
-    given = {name: text for name, text in read.items() if text != NONE}
-    totals: dict[str, Any] = {
-        key: given[name]
-        for name, key in (("total_amount", "amount"), ("total_volume", "volume"))
-        if name in given
-    }
-    if totals:
-        totals |= {name: int(given[name]) for name in ("presses", "doses") if name in given}
-    data: dict[str, Any] = {"totals": totals} if totals else {}
-    if "left" in given:
-        data["left"] = given["left"]
-    if not data:
-        return None
-    return TotalsRead(at=datetime.fromisoformat(given["read_at"]), data={"kind": "read", **data})
-
-
-def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
-    one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
-    return one if one == other else ""

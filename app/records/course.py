@@ -56,14 +56,20 @@ class Bar(StrEnum):
 
     NOT_RUNNING = "it does not run, or was stopped too long ago"
     NOT_CHECKED = "no two nurses have checked what runs"
+    CLOSED = "it has ended, and two have closed its account"
     LED_ELSEWHERE = "an earlier check led to one of another kind"
 
 
 def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: datetime) -> Bar | None:
     """What stands against it, if anything; to change what was stopped there is the site's time.
 
-    Nothing is changed or handed over of what nobody has checked: a check of what runs reads it first.
+    Nothing is changed or handed over of what nobody has checked: a check of what runs reads it first. What
+    was started is ended at any time, once.
     """
+    if before.closed_at is not None:
+        return Bar.CLOSED
+    if kind.ends:
+        return None if before.runs else Bar.NOT_RUNNING
     if kind.changes and before.is_stopped:
         run = before.last_run
         assert run is not None  # noqa: S101  # it was stopped

@@ -16,6 +16,9 @@ from app.records.patient_rows import PATIENT_NAME
 from app.records.state import Baseline, CheckState, Round
 from app.records.taken_back import TakenBack, standing
 
+ACCOUNT = "account"
+"""The section that comes from all checks of the infusion."""
+
 CAUTIONS = (
     "This record supports and never replaces the device's manual, local policy and licensed judgement.",
     "Doses are computed for a model device; the device's own manual and local policy rule.",
@@ -45,11 +48,13 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     invented: bool,
     earlier_looks: frozenset[str],
     with_name: bool,
+    account: Mapping[str, Any] | None = None,
     cautions: Iterable[str] = CAUTIONS,
 ) -> dict[str, Any]:
     """The record of one check as it stands when its last step is confirmed; `cautions` are no facts.
 
     `with_name`: the site's policy prints the patient's name. `invented`: the rules it was made under are.
+    `account` is what the account comes to where the check closes it, and None where there is none.
     """
     kept = list(comparisons)
     return {
@@ -118,7 +123,8 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             }
             for each in state.stop_notes
         ],
-        **{name: _section(name, state, kept, names) for name in state.kind.sections},
+        **{name: _section(name, state, kept, names) for name in state.kind.sections if name != ACCOUNT},
+        **({ACCOUNT: account} if ACCOUNT in state.kind.sections else {}),
         "line_sets": _line_sets(kept, line_sets),
         "versions": dict(versions),
         "cautions": list(cautions),
@@ -277,6 +283,8 @@ def _taken_back(taken: tuple[TakenBack, ...], names: Names) -> dict[str, Any]:
             **each.entry(),
             "held_in": each.held_in,
             "typed": each.volume,
+            "first": each.first,
+            "not_witnessed": each.not_witnessed,
             "lot": each.lot,
             **_by(each.by, names),
             "written_at": _time(each.at),

@@ -4,13 +4,23 @@ from app.records import (
     account_events,
     answering_events,
     change_events,
+    ending_events,
     events,
     paper_events,
     site_events,
     ward_events,
 )
 
-_MODULES = (account_events, answering_events, change_events, events, paper_events, site_events, ward_events)
+_MODULES = (
+    account_events,
+    answering_events,
+    change_events,
+    ending_events,
+    events,
+    paper_events,
+    site_events,
+    ward_events,
+)
 KINDS: dict[str, type[events.Event]] = {
     each.kind: each
     for module in _MODULES

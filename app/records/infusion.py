@@ -16,6 +16,7 @@ from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering import Cover
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
+from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.kinds import kind_named
@@ -51,6 +52,8 @@ class InfusionState:
     `in_force` is the check that put settings in force: the last that was cleared and started, or that was
     done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
+    `ended_at`: therapy was ended, by a stop for good or by the check of its end; `closed_at`: that check is
+    done, and the account closed.
     `pause` is of the run that goes on, while its line is paused; `beside` are other infusions that ran beside
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
@@ -73,6 +76,7 @@ class InfusionState:
     responsible_since: datetime | None = None
     cover: Cover | None = None
     left_open: LeftOpen | None = None
+    closed_at: datetime | None = None
 
     @property
     def last_run(self) -> Run | None:
@@ -88,6 +92,11 @@ class InfusionState:
     def is_stopped(self) -> bool:
         """Whether it was stopped after its last start, and not for good."""
         return self.last_run is not None and not self.is_running and self.ended_at is None
+
+    @property
+    def end_is_due(self) -> bool:
+        """Whether it was started and runs no more, and no two have signed its end."""
+        return bool(self.runs) and not self.is_running and self.closed_at is None
 
     @property
     def goes_on(self) -> bool:
@@ -150,6 +159,7 @@ class _Sum:
     beside: frozenset[str] = frozenset()
     transcriptions: tuple[Transcription, ...] = ()
     lowered_at: datetime | None = None
+    closed_at: datetime | None = None
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -175,6 +185,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         responsible_since=total.responsible_since,
         cover=total.cover,
         left_open=total.left_open,
+        closed_at=total.closed_at,
     )
 
 
@@ -206,6 +217,14 @@ def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
 
 
 @_apply.register
+def _ended(event: InfusionEnded, entry: Entry, total: _Sum) -> None:
+    # What was in force stays: the check of the end reads no settings.
+    _stands(entry, total)
+    total.ended_at = total.ended_at or entry.at
+    total.closed_at, total.led_to = entry.at, ""
+
+
+@_apply.register
 def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
     total.in_force = entry.check
     _run(entry, total, check=entry.check)
@@ -223,7 +242,8 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
     total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
-    total.ended_at, total.led_to, total.pause, total.lowered_at = None, "", None, None
+    total.ended_at, total.closed_at, total.led_to = None, None, ""
+    total.pause, total.lowered_at = None, None
     _passes(entry, total, to=entry.by)
 
 
@@ -252,11 +272,15 @@ def _lowered(event: DoseLowered, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _stopped(event: events.DeviceStopped, entry: Entry, total: _Sum) -> None:
+    _stands(entry, total)
+    if event.why == events.END_OF_THERAPY:
+        total.ended_at = entry.at
+
+
+def _stands(entry: Entry, total: _Sum) -> None:
     if total.runs and total.runs[-1].stopped_at is None:
         total.runs[-1] = replace(total.runs[-1], stopped_at=entry.at)
         total.pause, total.beside = None, frozenset()
-    if event.why == events.END_OF_THERAPY:
-        total.ended_at = entry.at
 
 
 @_apply.register
@@ -319,6 +343,7 @@ COURSE = (
     events.StopMisplaced.kind,
     events.Signed.kind,
     events.CheckDone.kind,
+    InfusionEnded.kind,
     events.LedToCheck.kind,
     LinePaused.kind,
     LineLooked.kind,
@@ -330,6 +355,8 @@ COURSE = (
     BreakCovered.kind,
     BreakOver.kind,
     # What of a syringe was taken back belongs to the account.
+    DrugRead.kind,
+    DrugReadApart.kind,
     DrugTakenBack.kind,
     AccountLeftOpen.kind,
     AccountClosed.kind,

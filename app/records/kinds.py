@@ -16,12 +16,14 @@ from app.records.steps import (
     DEDICATED_LINE,
     NEW_SETTINGS,
     NEW_SYRINGE,
+    OFF_THE_PATIENT,
     PATIENT,
     PRIMED_VOLUME,
     TAKEN_BACK,
     TOTALS_CLEARED,
     WITH_CARRIER,
 )
+from app.records.taken_back import IN_LINE, IN_SYRINGE
 
 
 class Opens(StrEnum):
@@ -78,7 +80,7 @@ class Kind:
     when to open it. `meaning` is what each says by signing, and `sections` are the parts of its record that
     not every kind has. `each_reads` is there where the two do not read the same; `reads` is all of it.
     `puts_in_force`: its end puts in force what its two read. `responsible` is the slot of whoever answers for
-    the infusion once it is done; None where that stays as it was.
+    the infusion once it is done; None where that stays as it was. `ends`: its end is the infusion's.
     """
 
     name: str
@@ -93,6 +95,7 @@ class Kind:
     end: End
     put_right: tuple[Source, ...]
     syringe: Syringe
+    ends: bool
     leads_to: str
     about: str
     meaning: str
@@ -132,7 +135,12 @@ class Kind:
     @property
     def changes(self) -> bool:
         """Whether something of an infusion that was started is changed, and it is cleared to start again."""
-        return self.opens is Opens.BEGUN
+        return self.opens is Opens.BEGUN and self.end is End.CLEARED
+
+    @property
+    def portions(self) -> tuple[str, ...]:
+        """Where the drug is that is taken back; at the end what a line holds was told when it was primed."""
+        return (IN_SYRINGE,) if self.ends else (IN_SYRINGE, IN_LINE)
 
     @property
     def facts(self) -> tuple[str, ...]:
@@ -172,6 +180,7 @@ SET_UP = Kind(
     end=End.CLEARED,
     put_right=CAN_BE_PUT_RIGHT,
     syringe=Syringe.BY_LABEL,
+    ends=False,
     leads_to="",
     about="A new infusion, or one that was stopped and begins anew.",
     meaning=(
@@ -204,6 +213,7 @@ RE_CHECK = Kind(
     # Nothing is changed on a device that runs.
     put_right=(),
     syringe=Syringe.STAYS,
+    ends=False,
     leads_to=SET_UP.name,
     about="Nothing is changed: two read what runs.",
     meaning=(
@@ -235,6 +245,7 @@ SETTINGS_CHANGE = Kind(
     plans=(NEW_SETTINGS,),
     entries=(BASELINE,),
     end=End.CLEARED,
+    ends=False,
     # Another syringe is a syringe change.
     put_right=(Source.WRISTBAND, Source.CHART, Source.ORDER, Source.DEVICE),
     syringe=Syringe.STAYS,
@@ -266,6 +277,7 @@ SYRINGE_CHANGE = Kind(
     plans=(NEW_SYRINGE,),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
+    ends=False,
     put_right=(Source.WRISTBAND, Source.LABEL, Source.DEVICE),
     syringe=Syringe.IS_ANOTHER,
     leads_to="",
@@ -332,6 +344,7 @@ HANDOFF = Kind(
     plans=(),
     entries=(),
     end=End.DONE,
+    ends=False,
     put_right=(),
     syringe=Syringe.STAYS,
     leads_to=SET_UP.name,
@@ -363,6 +376,7 @@ DEVICE_CHANGE = Kind(
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
     end=End.CLEARED,
+    ends=False,
     put_right=(Source.WRISTBAND, Source.DEVICE),
     syringe=Syringe.STAYS,
     totals=Totals.OF_ANOTHER_DEVICE,
@@ -392,9 +406,43 @@ CLEARING = replace(
     sections=SETTINGS_CHANGE.sections,
 )
 
+END_OF_PCA = Kind(
+    name="end-of-pca",
+    words="End of PCA",
+    parts=NURSES,
+    opens=Opens.BEGUN,
+    reads=tuple((each.value, ()) for each in (Source.WRISTBAND, Source.TOTALS)),
+    given=frozenset({Given.PATIENT, Given.ACCOUNT}),
+    judges=(JudgedBy.ENGINE, JudgedBy.READ_ALIKE, JudgedBy.NONE_IS_AN_ANSWER, JudgedBy.ACCOUNT),
+    plans=(OFF_THE_PATIENT,),
+    entries=(TAKEN_BACK,),
+    end=End.DONE,
+    put_right=(Source.WRISTBAND,),
+    syringe=Syringe.STAYS,
+    ends=True,
+    leads_to="",
+    about="It is over: both read what was given and what is left, and account for it.",
+    meaning=(
+        "I read wristband, final totals and the volume left myself, without the other's reading; I confirmed "
+        "the safety steps that stand under my name; I agree that this infusion has ended, and to its "
+        "account as it is written here."
+    ),
+    sections=("safety_steps", "account"),
+    puts_in_force=False,
+)
+
 KINDS: dict[str, Kind] = {
     each.name: each
-    for each in (SET_UP, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE, DEVICE_CHANGE, CLEARING, HANDOFF)
+    for each in (
+        SET_UP,
+        RE_CHECK,
+        SETTINGS_CHANGE,
+        SYRINGE_CHANGE,
+        DEVICE_CHANGE,
+        CLEARING,
+        HANDOFF,
+        END_OF_PCA,
+    )
 }
 
 

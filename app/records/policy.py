@@ -120,6 +120,11 @@ class SitePolicy:
     engine: Mapping[str, Any]
     account: Mapping[str, Any]
 
+    @property
+    def scale_division(self) -> str:
+        """Of a syringe's scale; its default is the contract's."""
+        return str(self.account.get("scale_division") or "1 mL")
+
     def asks_of(self, roles: Iterable[str]) -> str:
         """What is asked for beside the secret of somebody with these roles: the most of what each asks."""
         asked = (self.second_factor.get(role, NO_FACTOR) for role in roles)

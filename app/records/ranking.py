@@ -16,6 +16,8 @@ class Standing(StrEnum):
     ASKED_FOR_HELP = "asked for help"
     STOPPED = "the device was stopped"
     PAUSED = "the line is paused"
+    # It has ended, and no two have read what was left and closed its account.
+    ACCOUNT_OPEN = "account open"
     # It runs on, or was stopped, and is held until the check to which an earlier one led.
     LED = "led to another check"
     SECOND_WANTED = "second wanted"

@@ -43,6 +43,11 @@ def draft_context(check: str, subject: str, number: int, person: str) -> tuple[s
     return ("draft", check, subject, str(number), person)
 
 
+def drug_context(infusion: str, check: str, number: int, person: str) -> tuple[str, ...]:
+    """What one person read of drug that is taken back; it opens as nothing else."""
+    return ("drug", infusion, check, str(number), person)
+
+
 def reading_context(check: str, subject: str, number: int, person: str) -> tuple[str, ...]:
     """A reading opens only for this check, round and person, and never as a draft."""
     return ("reading", check, subject, str(number), person)

@@ -18,6 +18,7 @@ DEDICATED_LINE = "dedicated-line"
 NEW_SETTINGS = "new-settings"
 NEW_SYRINGE = "new-syringe"
 TOTALS_CLEARED = "totals-cleared"
+OFF_THE_PATIENT = "off-the-patient"
 
 BASELINE = "baseline"
 PRIMED_VOLUME = "primed-volume"
@@ -134,12 +135,17 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
 
 
 def plan_faults(
-    plan: Plan, entries: Iterable[str] = (), *, put_right: Iterable[Source] = CAN_BE_PUT_RIGHT
+    plan: Plan,
+    entries: Iterable[str] = (),
+    *,
+    put_right: Iterable[Source] = CAN_BE_PUT_RIGHT,
+    of_remainder: bool = False,
 ) -> Iterator[str]:
     """Why checks could not be brought to their end with this plan, in plain words.
 
     `entries` are what its steps write down beside a tick: each is needed once, and no other is known.
-    `put_right` are the sources that may be put right before that end.
+    `put_right` are the sources that such checks read and that can be put right. `of_remainder`: what is taken
+    back is what was left at the end, and always asked.
     """
     ids = [step.id for step in plan.steps]
     if not ids:
@@ -164,6 +170,12 @@ def plan_faults(
     yield from (
         f"no step is due again after {source.value}" for source in put_right if source.value not in touched
     )
+    if not of_remainder:
+        yield from (
+            f"the step {step.id} is asked where no syringe was replaced"
+            for step in plan.steps
+            if step.entry == TAKEN_BACK and step.only_if != REPLACED
+        )
 
 
 def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
@@ -179,11 +191,6 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
         f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
         for step in plan.steps
         if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, *OF_CHANGES)
-    )
-    yield from (
-        f"the step {step.id} is asked where no syringe was replaced"
-        for step in plan.steps
-        if step.entry == TAKEN_BACK and step.only_if != REPLACED
     )
     yield from (
         fault for step in plan.steps if step.entry == PATIENT for fault in _patient_faults(plan, step)

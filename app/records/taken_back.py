@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.records.ending_events import DrugRead, DrugReadApart
+from app.records.kept import Entry
+from app.records.ward_events import DrugTakenBack
+
 WASTED, RETURNED = "wasted", "returned"
 WAYS = (WASTED, RETURNED)
 # Where it was: a reading of one is no reading of the other.
@@ -29,13 +33,15 @@ class TakenBack:
     stated_at: str
     witness: str
     received: bool
+    first: str
+    not_witnessed: str
     by: str
     at: datetime
     position: int
 
     def entry(self) -> dict[str, Any]:
         """With the keys of the account's entries; the volume in mL to its last digit."""
-        seen = {"witnessed": True} if self.way == WASTED else {"received": self.received}
+        seen = {"witnessed": not self.not_witnessed} if self.way == WASTED else {"received": self.received}
         return {
             "kind": self.way,
             "at": self.stated_at or self.at.isoformat(timespec="seconds"),
@@ -43,6 +49,47 @@ class TakenBack:
             "volume": self.exact,
             **seen,
         }
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstRead:
+    """What one person read first, sealed, and waits for a second one; `reading` is 1 or 2."""
+
+    slot: int
+    round: int
+    reading: int
+    way: str
+    held_in: tuple[str, ...]
+    lot: str
+    stated_at: str
+    sealed: str
+    by: str
+    at: datetime
+    device: str
+    position: int
+
+
+def find_first_read(entries: Iterable[Entry], check: str) -> FirstRead | None:
+    """What waits for a witness in a check, or where no check is named, outside of any."""
+    waits: FirstRead | None = None
+    for each in entries:
+        match each.event:
+            case DrugRead() as event if each.check == check:
+                waits = FirstRead(
+                    **vars(event), by=each.by, at=each.at, device=each.device, position=each.position
+                )
+            case DrugReadApart() | DrugTakenBack() if each.check == check:
+                waits = None
+            case _:
+                pass
+    return waits
+
+
+def next_reading(entries: Iterable[Entry], check: str) -> int:
+    """Which reading of a remainder comes next: the second, once the two did not agree."""
+    of_it = (each.event for each in entries if each.check == check)
+    told = [each for each in of_it if isinstance(each, DrugReadApart | DrugTakenBack)]
+    return told[-1].reading + 1 if told and isinstance(told[-1], DrugReadApart) else 1
 
 
 def is_nothing(exact: str) -> bool:

@@ -137,11 +137,17 @@ def _is_wrong_while_it_runs(state: CheckState) -> bool:
 
 
 def standing_of_infusion(
-    infusion: InfusionState, *, two_run: bool = False, overdue: bool = False, syringe_low: bool = False
+    infusion: InfusionState,
+    *,
+    two_run: bool = False,
+    overdue: bool = False,
+    syringe_low: bool = False,
+    left_off: bool = False,
 ) -> Standing:
     """What a list says of an infusion that was started; `two_run`: another runs that cannot beside it.
 
-    `overdue` and `syringe_low` are told of what runs, to nobody who reads blind there.
+    `overdue` and `syringe_low` are told of what runs, to nobody who reads blind there. `left_off`: nobody
+    starts it again.
     """
     if two_run:
         return Standing.TWO_RUN
@@ -152,7 +158,8 @@ def standing_of_infusion(
     if infusion.pause is not None:
         return Standing.PAUSED
     if not infusion.is_running:
-        return Standing.STOPPED
+        is_over = infusion.end_is_due and (left_off or infusion.ended_at is not None)
+        return Standing.ACCOUNT_OPEN if is_over else Standing.STOPPED
     if overdue:
         return Standing.OVERDUE
     return Standing.SYRINGE_LOW if syringe_low else Standing.RUNNING

@@ -102,10 +102,18 @@ class LineResumed(Event):
 class DrugTakenBack(Event):
     """What was left of a syringe that was replaced, or what the line held of it, is off the patient.
 
-    Written as the account writes what is wasted or returned (`way`): `syringe` names the reading in which its
-    label was read last, `volume` is as it was typed, `exact` the same in mL, `received` whether a pharmacist
-    took what was returned. `round` is the reading before which the syringe was replaced.
+    Written as the account writes what is wasted or returned (`way`): `syringe` is its name in the account, or
+    names the reading in which its label was read last; `volume` is what the witness read, as it was typed,
+    `exact` the same in mL, `first` what whoever wrote it read before; `received` whether a pharmacist took
+    what was returned. `round` is the reading before which the syringe was replaced. Without a witness the
+    first counts; `not_witnessed` says why what is written counts as seen by nobody else.
     """
+
+    # Why: nobody came, or came too late or at another screen, or the two did not agree.
+    NOBODY: ClassVar[str] = "nobody"
+    LATE: ClassVar[str] = "late"
+    ELSEWHERE: ClassVar[str] = "elsewhere"
+    APART: ClassVar[str] = "apart"
 
     kind: ClassVar[str] = "drug-taken-back"
     slot: int
@@ -119,8 +127,11 @@ class DrugTakenBack(Event):
     stated_at: str
     witness: str
     received: bool
+    first: str
+    not_witnessed: str
 
     @property
-    def label_round(self) -> int:
-        """The reading in which the label of the syringe was read last."""
-        return int(self.syringe.rpartition(" ")[2])
+    def label_round(self) -> int | None:
+        """The reading in which the label of the syringe was read last; None of one that the account names."""
+        reading, _, number = self.syringe.rpartition(" ")
+        return int(number) if reading else None

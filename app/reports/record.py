@@ -22,6 +22,7 @@ from app.reports.page import environment, patient_words, style_sheet
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
+from app.reports.statement import statement_of
 from app.reports.steps import groups_of, priming_shown, taken_back_shown
 from app.reports.times import Clock, day_in_words
 from app.words import names as words
@@ -127,6 +128,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             in_the_line=figures.in_the_line(result),
             charts=charts_of(last["case"], For.PAPER),
             code=square_code(_address(document, digest), "Record, edition and digest, to be scanned"),
+            statement=statement_of(document),
             taken_back=taken_back_shown(document),
             priming=priming_shown(document) if "priming" in document else (),
             groups=groups_of(document, clock) if "safety_steps" in document else (),

@@ -65,12 +65,13 @@ def taken_back_shown(document: Mapping[str, Any]) -> tuple[TakenBackShown, ...]:
     return tuple(
         TakenBackShown(
             words=taken_back_words(
-                held_in=each["held_in"],
-                way=each["kind"],
-                typed=each["typed"],
-                lot=each["lot"],
+                {
+                    **each,
+                    "way": each["kind"],
+                    "volume": each["typed"],
+                    "received": each.get("received", False),
+                },
                 witness=each["witness"],
-                received=each.get("received", False),
                 stated=day_in_words(each["at"]) if each["at"] != each["written_at"] else "",
                 stands=each["stands"],
             ),

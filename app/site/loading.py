@@ -13,6 +13,7 @@ from app.comparison.old_line import has_other_strength, on_label
 from app.records import events
 from app.records.account import Account, CheckRead, fold_account
 from app.records.added_up import Results
+from app.records.ending_events import InfusionEnded
 from app.records.fold import fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
@@ -24,6 +25,7 @@ from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
 from app.records.steps import OTHER_STRENGTH, Plan
+from app.records.taken_back import FirstRead, find_first_read
 from app.storage import Reader, Transaction
 
 _TO_TELL_APART = 2
@@ -35,7 +37,7 @@ _COMPARISONS = 512
 class Loaded:
     """A check's state, its infusion's, and the published rules that were in force when it was opened.
 
-    `replaced` is what is known of syringes that were replaced.
+    `replaced` is what is known of syringes that were replaced, `first_read` what waits for a witness.
     `entries` is what both were folded from, for whoever acts: nobody who looks is handed it.
     """
 
@@ -45,6 +47,7 @@ class Loaded:
     comparisons: tuple[KeptComparison, ...]
     entries: tuple[Entry, ...]
     replaced: Replaced
+    first_read: FirstRead | None = None
 
     @property
     def policy(self) -> SitePolicy:
@@ -141,7 +144,8 @@ def folded(
     results = _results_of(comparisons)
     of_rounds = results.findings.items() if contents else ()
     apart = {number for number, found in of_rounds if any(each.reads_apart for each in found)}
-    replaced = find_replaced(own, plan, contents, apart) if plan else Replaced()
+    may_be_replaced = plan is not None and not kind_named(check.kind).ends
+    replaced = find_replaced(own, plan, contents, apart) if plan and may_be_replaced else Replaced()
     state = fold(
         check,
         entries,
@@ -158,6 +162,7 @@ def folded(
         comparisons=comparisons,
         entries=entries,
         replaced=replaced,
+        first_read=find_first_read(entries, check.id),
     )
 
 
@@ -181,6 +186,18 @@ def account_of(reader: Reader, infusion: str, *, before: int | None = None) -> A
     log = [each for each in reader.course(infusion) if before is None or each.position < before]
     checks = {each.check for each in log if each.check}
     return fold_account(log, {each: read_of(reader.comparisons(each)) for each in checks})
+
+
+def account_at_the_end(reader: Reader, loaded: Loaded) -> Account:
+    """The account of an infusion as it will be once both have signed the check of its end.
+
+    It is closed up to the newest entry of `loaded`, so that it comes out the same at any time after.
+    """
+    check, newest = loaded.state.check, loaded.entries[-1]
+    log = [each for each in reader.course(check.infusion) if each.position <= newest.position]
+    read = {each: read_of(reader.comparisons(each)) for each in {each.check for each in log} - {"", check.id}}
+    ended = replace(newest, event=InfusionEnded(check_kind=check.kind), check=check.id)
+    return fold_account((*log, ended), {**read, check.id: read_of(loaded.comparisons)})
 
 
 def with_account(

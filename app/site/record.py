@@ -1,14 +1,16 @@
 """The canonical record of a check, from what is stored of it."""
 
 from collections.abc import Collection, Iterable
+from typing import Any
 
+from app.judging.account import balanced
 from app.records.document import CAUTIONS, Names, build_document
 from app.records.names import NamesInLog
 from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
 from app.records.rules import STEPS
 from app.records.state import CheckState
-from app.site.loading import Loaded, unit_name
+from app.site.loading import Loaded, account_at_the_end, unit_name
 from app.storage import Reader
 
 
@@ -36,8 +38,22 @@ def document_of(
         invented=loaded.rules.are_invented,
         earlier_looks=_earlier_looks(reader, loaded),
         with_name=loaded.policy.name_on_record == PRINTED,
+        account=_closed_account(reader, loaded) if loaded.state.kind.ends else None,
         cautions=cautions,
     )
+
+
+def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
+    """What the account comes to once both have signed; None where nobody has read how it began."""
+    entries = account_at_the_end(reader, loaded).written()
+    if not entries:
+        return None
+    policy = loaded.policy.account
+    return {
+        "entries": [dict(each) for each in entries],
+        "policy": dict(policy),
+        "result": balanced(entries, policy),
+    }
 
 
 def _earlier_looks(reader: Reader, loaded: Loaded) -> frozenset[str]:

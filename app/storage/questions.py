@@ -12,6 +12,7 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.ending_events import InfusionEnded
 from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
     END_OF_THERAPY,
@@ -44,9 +45,9 @@ class OfInfusions(StrEnum):
     """What is asked of an infusion."""
 
     RUNS = "it was started and not stopped since"
-    STOPPED = "it was stopped after its last start, and not for good"
     UNCHECKED = "it was started without a check, both signed none since, and it has not ended"
     ENDED = "it was stopped for good"
+    END_IS_DUE = "it was started and runs no more, and no two have signed its end"
     GOES_ON = "it runs, or it waits for the check that an earlier one led to"
     ACCOUNT_OPEN = "its account was left open, and nobody has closed it"
 
@@ -90,7 +91,8 @@ def _named_in_postgresql(element: _Naming, compiler: SQLCompiler, **kw: Any) -> 
 
 
 _CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
-_STOPS = (DeviceStopped.kind,)
+_CLOSES = (InfusionEnded.kind,)
+_STOPS = (DeviceStopped.kind, *_CLOSES)
 # A quotation mark within somebody's words is written otherwise, so that only a reason can read like this.
 _FOR_GOOD = f'"why":"{END_OF_THERAPY}"'.encode()
 
@@ -162,7 +164,8 @@ def _signed() -> ColumnElement[bool]:
 _joined = select(func.count()).where(_JOINED.c.check == _CHECK.c.id).scalar_subquery()
 _open = ~_of_check(*ENDING_KINDS)
 _runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
-_ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD)
+_closed = _last_is(_CLOSES, among=STARTS)
+_ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD) | _closed
 _ever_started = _last_is(STARTS, among=())
 _without_check = _last_is((StartedWithoutCheck.kind,), among=())
 
@@ -175,9 +178,9 @@ ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
 }
 ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.RUNS: _runs,
-    OfInfusions.STOPPED: _ever_started & ~_runs & ~_ended,
     OfInfusions.UNCHECKED: _without_check & ~_checked() & ~_ended,
     OfInfusions.ENDED: _ended,
     OfInfusions.ACCOUNT_OPEN: _last_is((AccountLeftOpen.kind,), among=(AccountClosed.kind,)),
+    OfInfusions.END_IS_DUE: _ever_started & ~_runs & ~_closed,
     OfInfusions.GOES_ON: _runs | (_last_is((LedToCheck.kind,), among=STARTS) & ~_ended),
 }

@@ -8,7 +8,6 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, Table, bindparam, select
 
 from app.records.event_kinds import ENDING_KINDS
-from app.records.events import DeviceStopped
 from app.records.infusion import PUT_IN_FORCE
 from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kinds import KINDS
@@ -45,10 +44,6 @@ for _of_check, _holds in ABOUT_CHECKS.items():
 for _of_infusion, _holds in ABOUT_INFUSIONS.items():
     _QUESTIONS[_of_infusion] = _question(KeptInfusion, _INFUSION, _holds, _LOG.c.infusion)
 
-_STOPPED = select(_LOG.c.infusion).where(
-    _LOG.c.kind == DeviceStopped.kind, _LOG.c.at >= bindparam("since"), _LOG.c.infusion.is_not(None)
-)
-_STOPPED_SINCE = select(_INFUSION).where(_INFUSION.c.id.in_(_STOPPED), ABOUT_INFUSIONS[OfInfusions.STOPPED])
 _PARTS_IN = select(_JOINED.c.check, _JOINED.c.person).where(
     _JOINED.c.check.in_(bindparam("checks", expanding=True))
 )
@@ -150,11 +145,6 @@ class OpenReader(LogReader):
         """By infusion, the last comparison of the check that put its settings in force, where one has."""
         some = found(self._connection, _COMPARED_IN_FORCE, infusions=list(infusions))
         return {row.pop("of_infusion"): KeptComparison(**row) for row in some}
-
-    def infusions_stopped_since(self, unit: str, since: datetime) -> tuple[KeptInfusion, ...]:
-        """The infusions of a unit that were stopped from a moment on, and neither started since nor ended."""
-        some = read_all(self._connection, KeptInfusion, _STOPPED_SINCE, since=since)
-        return _in_order(each for each in some if each.unit == unit)
 
     def open_checks_of_person(
         self, person: str, *, at: tuple[str, str] | None = None

@@ -125,8 +125,9 @@ _NOT_SEEN = (
     f"WHERE personal_key.person = NEW.person AND {_LIVE})"
 )
 
-# Somebody known, and not whoever wrote it down.
+# Somebody known, and not whoever wrote it down; or nobody, where that is what is written.
 _NO_WITNESS = """CASE WHEN NEW.kind = 'drug-taken-back'
+    AND coalesce({why}, '') || ' ' || coalesce({witness}, '?') <> 'nobody '
     THEN coalesce((SELECT id FROM person WHERE id = {witness}), NEW."by") = NEW."by" ELSE 1 = 0 END"""
 
 # Those of the second: keys of people and of the site, what stands about people and units, and checkpoints.
@@ -214,9 +215,13 @@ KEY_RULES = (
         table="log_entry",
         when="INSERT",
         says="witnessed_by_a_second_person",
-        condition=_NO_WITNESS.format(witness="json_extract(CAST(NEW.canonical AS TEXT), '$.data.witness')"),
+        condition=_NO_WITNESS.format(
+            witness="json_extract(CAST(NEW.canonical AS TEXT), '$.data.witness')",
+            why="json_extract(CAST(NEW.canonical AS TEXT), '$.data.not_witnessed')",
+        ),
         in_postgresql=_NO_WITNESS.format(
-            witness="convert_from(NEW.canonical, 'UTF8')::jsonb #>> '{data,witness}'"
+            witness="convert_from(NEW.canonical, 'UTF8')::jsonb #>> '{data,witness}'",
+            why="convert_from(NEW.canonical, 'UTF8')::jsonb #>> '{data,not_witnessed}'",
         ),
     ),
     Rule(

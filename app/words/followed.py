@@ -6,6 +6,7 @@ from typing import Any
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
+from app.records.ending_events import InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
@@ -78,16 +79,7 @@ def _refused(data: Told) -> str:
 
 def _taken_back(data: Told) -> str:
     """`witness` is a name by now, and `stated_at` in words."""
-    words = taken_back_words(
-        held_in=data["held_in"],
-        way=data["way"],
-        typed=data["volume"],
-        lot=data["lot"],
-        witness=data["witness"],
-        received=data["received"],
-        stated=data["stated_at"],
-        stands=True,
-    )
+    words = taken_back_words(data, witness=data["witness"], stated=data["stated_at"], stands=True)
     return f"Drug taken back, written anew: {words}"
 
 
@@ -113,6 +105,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     events.Started.kind: lambda _: "Started.",
     events.StartedWithoutCheck.kind: lambda data: f"Started without a check. {data['reason']}".strip(),
     events.CheckDone.kind: lambda _: "Both have signed, and the check is done.",
+    InfusionEnded.kind: lambda _: "Both have signed: PCA has ended, and its account is closed.",
     events.LedToCheck.kind: lambda data: f"The check led to a {named_within(data['check_kind'])}.",
     events.NextReadingOpened.kind: _read_again,
     events.Abandoned.kind: _abandoned,

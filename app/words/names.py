@@ -107,6 +107,7 @@ PLANS: dict[str, str] = {
     "new-settings": "for new settings",
     "new-syringe": "for a new syringe",
     "totals-cleared": "for totals that were cleared",
+    "off-the-patient": "off the patient",
 }
 
 VERSIONS: dict[str, str] = {

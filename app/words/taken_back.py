@@ -1,17 +1,39 @@
 """What is said of a drug that was taken back, on the screens and on paper alike."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from app.quantities import set_off
 from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WASTED
+from app.records.ward_events import DrugTakenBack
 
 WAYS: dict[str, str] = {WASTED: "Wasted", RETURNED: "Returned to the pharmacy"}
+AT_THE_END: dict[str, str] = {IN_SYRINGE: "left in the syringe"}
 HELD_IN: dict[str, str] = {IN_SYRINGE: "in the syringe that was replaced", IN_LINE: "in its line"}
 
 
-def taken_back_words(  # noqa: PLR0913  # each is said
-    *, held_in: str, way: str, typed: str, lot: str, witness: str, received: bool, stated: str, stands: bool
-) -> str:
-    """How much was left where, what became of it and when, and who saw it; `stated` is the time in words."""
-    seen = "taken by the pharmacist" if received else "witnessed by"
+_NOT_WITNESSED: dict[str, str] = {
+    DrugTakenBack.NOBODY: "nobody else saw it",
+    DrugTakenBack.LATE: "{} saw it more than two minutes after the first reading",
+    DrugTakenBack.ELSEWHERE: "{} signed for it at another screen",
+    DrugTakenBack.APART: "{} saw it, and the two do not agree how much it was",
+}
+NOT_WITNESSED = "NOT WITNESSED"
+
+
+def taken_back_words(told: Mapping[str, Any], *, witness: str, stated: str, stands: bool) -> str:
+    """How much was left where, what became of it and when, and who saw it; `stated` is the time in words.
+
+    `told` is as the event has it, and `witness` a name.
+    """
     again = "" if stands else " Counts no longer: it was written anew."
-    became = f"{WAYS[way].lower()}{f' on {stated}' if stated else ''}"
-    return f"{set_off(typed)} {HELD_IN[held_in]}: {became}, {seen} {witness}. Lot {lot}.{again}"
+    became = f"{WAYS[told['way']].lower()}{f' on {stated}' if stated else ''}"
+    place = (HELD_IN if told["syringe"].startswith("reading ") else AT_THE_END)[told["held_in"]]
+    return f"{set_off(told['volume'])} {place}: {became}, {_seen(told, witness)}. Lot {told['lot']}.{again}"
+
+
+def _seen(told: Mapping[str, Any], witness: str) -> str:
+    first = "" if told["first"] == told["volume"] else f" (read first as {set_off(told['first'])})"
+    if told["not_witnessed"]:
+        return f"{NOT_WITNESSED}: {_NOT_WITNESSED[told['not_witnessed']].format(witness)}{first}"
+    return f"{'taken by the pharmacist' if told['received'] else 'witnessed by'} {witness}{first}"

@@ -11,6 +11,7 @@ from app.records import events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import DoseLowered
+from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.taken_back import RETURNED, WASTED
 from app.records.ward_events import (
@@ -81,6 +82,8 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     BreakCovered.kind: lambda data: f"A break was covered by {data['covers'] or 'a colleague'}.",
     BreakOver.kind: _as_followed(BreakOver.kind),
     events.CheckDone.kind: _as_followed(events.CheckDone.kind),
+    InfusionEnded.kind: _as_followed(InfusionEnded.kind),
+    DrugReadApart.kind: lambda _: "Two read what was to go, and did not agree: both read once more.",
     events.LedToCheck.kind: lambda data: f"It led to a {named_within(data['check_kind'])}.",
     events.Abandoned.kind: _as_followed(events.Abandoned.kind),
     events.DeviceStopped.kind: _stopped,
@@ -113,6 +116,7 @@ NOT_SHOWN: Mapping[str, str] = {
     events.CautionAcknowledged.kind: _ON_ITS_PAGE,
     events.StepsConfirmed.kind: _ON_ITS_PAGE,
     events.LastLookTaken.kind: _ON_ITS_PAGE,
+    DrugRead.kind: "what the one read is told to nobody until a witness has read it too",
     events.Signed.kind: "with the second the check is cleared, or done, and that is told",
     events.RecordFrozen.kind: _OF_A_RECORD,
     events.RecordIssued.kind: _OF_A_RECORD,

@@ -88,7 +88,7 @@ class RunningUnchecked:
 
 @dataclass(frozen=True, kw_only=True)
 class Running:
-    """An infusion that runs, was stopped lately, or that a check of it led to another.
+    """An infusion that runs, whose end is due, or that a check of it led to another.
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
     `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when;
@@ -168,13 +168,10 @@ def _ranked(lines: Iterable[Listed]) -> tuple[Listed, ...]:
 
 
 def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[KeptInfusion, ...]:
-    """The infusions of a unit that run, wait for another check or were stopped lately, but for some.
-
-    After the site's time a set-up at the bed no longer belongs to one that was stopped: it is not waited for.
-    """
-    unit, lately = act.by.unit, act.now - rules_in_force(reader, act.now).policy.passes_on
+    """The infusions of a unit that run, wait for another check or whose end is due, but for some."""
+    unit = act.by.unit
     found = {each.id: each for each in reader.infusions_that(OfInfusions.GOES_ON, unit)}
-    found |= {each.id: each for each in reader.infusions_stopped_since(unit, lately)}
+    found |= {each.id: each for each in reader.infusions_that(OfInfusions.END_IS_DUE, unit)}
     known = {each.id for each in but}
     return tuple(each for each in found.values() if each.id not in known)
 
@@ -211,6 +208,8 @@ class _Reads:
                 two_run=bool(against),
                 overdue=any(each.overdue for each in due),
                 syringe_low=is_low,
+                # After the site's time a set-up at the bed no longer belongs to one that was stopped.
+                left_off=self.now - since_of(state) > policy.passes_on,
             ),
             led_to=state.led_to,
             needs_two=state.pause is not None and state.pause.needs_two(self.now, policy.pause),

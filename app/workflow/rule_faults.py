@@ -161,7 +161,7 @@ def _step_faults(steps: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _plan_faults(kind: Kind, steps: Mapping[str, Any], name: str) -> Iterator[str]:
-    return plan_faults(plan_from(steps, name), kind.entries, put_right=kind.put_right)
+    return plan_faults(plan_from(steps, name), kind.entries, put_right=kind.put_right, of_remainder=kind.ends)
 
 
 def _engine_faults(published: Mapping[str, Any], units: Collection[str]) -> Iterator[RuleFault]:

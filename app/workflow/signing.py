@@ -8,6 +8,7 @@ from app.keys import RecordHeader, WrongSecret, sign_detached
 from app.people import Person
 from app.records import events
 from app.records.canonical import digest as digest_of
+from app.records.ending_events import InfusionEnded
 from app.records.kept import OTHER, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
@@ -182,11 +183,9 @@ def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int)
     if OTHER[slot] not in state.signatures:
         return None
     if state.kind.end is End.DONE:
+        done = InfusionEnded if state.kind.ends else events.CheckDone
         tx.append(
-            events.CheckDone(check_kind=state.kind.name),
-            act=signer,
-            check=state.check.id,
-            infusion=state.check.infusion,
+            done(check_kind=state.kind.name), act=signer, check=state.check.id, infusion=state.check.infusion
         )
     return state.kind.end
 

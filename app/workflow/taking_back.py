@@ -1,25 +1,51 @@
-"""The drug that is taken back after a wrong syringe: written by one of the two, seen by a second person."""
+"""Drug that is taken back, of a syringe that was replaced or that was left at the end: before a witness."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.people import Permission, Role, may
-from app.quantities import Dimension, Fault, exact, parse_quantity
+from app.people import folded
 from app.records import events
-from app.records.kept import SOURCES
+from app.records.account import Account
+from app.records.account_entries import FIRST_SYRINGE, totals_read
+from app.records.ending_events import DrugRead
+from app.records.kept import SOURCES, B
 from app.records.life import Action, may_be_done
+from app.records.sources import NONE
 from app.records.state import CheckState, Phase
 from app.records.steps import DONE, OF_A_REPLACEMENT, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
-from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WAYS
+from app.records.taken_back import (
+    IN_LINE,
+    IN_SYRINGE,
+    WAYS,
+    FirstRead,
+    is_nothing,
+    next_reading,
+)
 from app.records.visibility import Sight, sight
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
-from app.site.loading import Loaded
-from app.storage import Transaction
+from app.site.loading import Loaded, account_of
+from app.storage import Reader, Transaction
 from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.witnessing import (
+    At,
+    NoWitness,
+    Prescribed,
+    ReadApart,
+    SamePerson,
+    Seen,
+    Unwritable,
+    is_more,
+    read_first,
+    read_second,
+    seen_by_nobody,
+    taken_back,
+    volume_faults,
+)
 
 # In these another syringe is told by what is written of the one before; later somebody must say so first.
 _BEFORE_SIGNING = frozenset({Phase.AGREED, Phase.STEPS, Phase.ABANDONED})
@@ -29,17 +55,21 @@ _VERIFIED_AFTER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING})
 
 @dataclass(frozen=True, kw_only=True)
 class GivenBack:
-    """What one of the two writes: volumes as text, one for the syringe and one for the line.
+    """What one of the two writes: volumes as text by where the drug is, and what becomes of it.
 
     `last` is the position of what stood when the page was served, 0 where nothing did.
     """
 
     way: str
-    in_syringe: str
-    in_line: str
+    volumes: Mapping[str, str]
     lot: str
     stated_at: str
     last: int
+
+
+@dataclass(frozen=True)
+class FirstKept:
+    """What was read first is kept, sealed: the witness reads it now."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,21 +84,12 @@ class WrittenMeanwhile:
     """Something was written since the page was served: what was sent belongs to what stood before."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Unwritable:
-    """A field is not written as it must be; `faults` says for each how to write it."""
-
-    faults: dict[str, str]
-
-
 @dataclass(frozen=True)
-class SamePerson:
-    """Whoever writes it is no witness of it."""
+class NothingWaits:
+    """Nothing was read first that waits for a witness."""
 
 
-@dataclass(frozen=True)
-class NoWitness:
-    """The site's policy names no role of this person for witnessing."""
+Refused = NotFound | NotYours | NotNow | WrittenMeanwhile
 
 
 def find_step(state: CheckState) -> Step | None:
@@ -77,7 +98,9 @@ def find_step(state: CheckState) -> Step | None:
 
 
 def is_or_may_be_replaced(state: CheckState) -> bool:
-    """Whether a syringe was replaced in this check, or may have been, as far as its two are told."""
+    """Whether a syringe was replaced, or may have been, as far as the two are told; or all of it ends."""
+    if state.kind.ends:
+        return True
     return state.plan is not None and any(step.only_if in OF_A_REPLACEMENT for step in state.plan.steps)
 
 
@@ -91,25 +114,55 @@ def is_perhaps_to_write(state: CheckState) -> bool:
 def may_write(state: CheckState) -> bool:
     """Whether it is asked for now, or a mistake in it may be put right, or another syringe may be on."""
     is_asked = find_step(state) is not None or is_perhaps_to_write(state)
-    return is_asked and may_be_done(Action.TAKE_BACK, state)
+    # What was left at the end is gone once: nobody reads it anew.
+    is_over = state.kind.ends and (bool(state.taken_back) or state.phase not in _VERIFIED_AFTER)
+    return is_asked and not is_over and may_be_done(Action.TAKE_BACK, state)
 
 
-def take_back(
-    site: Site, act: Act, check_id: str, given: GivenBack, *, login: str, secret: str
+def take_back(site: Site, act: Act, check_id: str, given: GivenBack) -> FirstKept | Unwritable | Refused:
+    """Keep what one of the two read of it, sealed until a witness has read it too."""
+    faults = _faults(given)
+    if faults:
+        return Unwritable(faults=faults)
+    with site.store.write() as tx:
+        own = _lock(tx, act, check_id)
+        if not isinstance(own, Own):
+            return own
+        if max((each.position for each in own.state.taken_back), default=0) != given.last:
+            return WrittenMeanwhile()
+        makes_no_sense = _senseless(tx, own, given)
+        if makes_no_sense:
+            return Unwritable(faults=makes_no_sense)
+        told = DrugRead(
+            slot=own.slot,
+            round=own.loaded.replaced.to_write_of or 0,
+            reading=next_reading(own.loaded.entries, check_id),
+            way=given.way,
+            held_in=own.state.kind.portions,
+            lot=given.lot,
+            stated_at=given.stated_at,
+            sealed="",
+        )
+        read_first(tx, _at(site, own), told, given.volumes)
+        return FirstKept()
+
+
+def witness(
+    site: Site, act: Act, check_id: str, volumes: Mapping[str, str], *, login: str, secret: str
 ) -> (
     Written
-    | WrittenMeanwhile
+    | ReadApart
+    | NothingWaits
     | Unwritable
     | SamePerson
     | NoWitness
-    | NotFound
-    | NotYours
-    | NotNow
+    | Prescribed
+    | Refused
     | WrongCredential
     | TooManyTries
 ):
-    """Write down what was taken back; the witness gives id and full secret, each time."""
-    faults = _faults(given)
+    """The witness reads it too, with id and full secret, each time; once two agree, it stands."""
+    faults = volume_faults(volumes)
     if faults:
         return Unwritable(faults=faults)
     known = try_credential(
@@ -119,21 +172,38 @@ def take_back(
         return known
     with site.store.write() as tx:
         forget_tries(tx, known)
-        own = lock_own(tx, act, check_id, Action.TAKE_BACK)
+        own = _lock(tx, act, check_id)
         if not isinstance(own, Own):
             return own
-        if not may_write(own.state) or not _sees(tx, own):
-            return NotNow(phase=own.state.phase)
-        if max((each.position for each in own.state.taken_back), default=0) != given.last:
-            return WrittenMeanwhile()
-        if known.person.id == act.by.person:
-            return SamePerson()
-        roles = roles_of(tx, known.person.id)
-        named = {role for role in roles if role.value in own.loaded.policy.witnesses}
-        if not may(named, Permission.WITNESS):
-            return NoWitness()
-        _write(tx, own, given, witness=known.person.id, received=Role.PHARMACIST in named)
-        return Written(to_be_verified=own.state.phase in _VERIFIED_AFTER)
+        first = own.loaded.first_read
+        if first is None or {*first.held_in} != {*volumes}:
+            return NothingWaits()
+        policy = own.loaded.policy
+        seen = read_second(tx, _at(site, own), first, volumes, witness=known.person, policy=policy)
+        return _write(tx, own, first, seen) if isinstance(seen, Seen) else seen
+
+
+def go_on_without(site: Site, act: Act, check_id: str) -> Written | NothingWaits | Refused:
+    """Nobody could be had who sees it: that stands, and the charge nurse settles it."""
+    with site.store.write() as tx:
+        own = _lock(tx, act, check_id)
+        if not isinstance(own, Own):
+            return own
+        first = own.loaded.first_read
+        if first is None:
+            return NothingWaits()
+        return _write(tx, own, first, seen_by_nobody(_at(site, own), first))
+
+
+def _lock(tx: Transaction, act: Act, check_id: str) -> Own | NotFound | NotYours | NotNow:
+    own = lock_own(tx, act, check_id, Action.TAKE_BACK)
+    if isinstance(own, Own) and (not may_write(own.state) or not _sees(tx, own)):
+        return NotNow(phase=own.state.phase)
+    return own
+
+
+def _at(site: Site, own: Own) -> At:
+    return At(site=site, act=own.act, infusion=own.state.check.infusion, check=own.state.check.id)
 
 
 def _sees(tx: Transaction, own: Own) -> bool:
@@ -143,15 +213,11 @@ def _sees(tx: Transaction, own: Own) -> bool:
 
 
 def _faults(given: GivenBack) -> dict[str, str]:
-    read = {
-        name: parse_quantity(text, Dimension.VOLUME, zero_allowed=True)
-        for name, text in (("in_syringe", given.in_syringe), ("in_line", given.in_line))
-    }
-    faults = {name: each.says for name, each in read.items() if isinstance(each, Fault)}
+    faults = volume_faults(given.volumes)
     if given.way not in WAYS:
-        faults["way"] = "Choose what became of it."
+        faults["way"] = "Choose what becomes of it."
     if not given.lot.strip():
-        faults["lot"] = "Write the lot from the old label."
+        faults["lot"] = "Write the lot from the label."
     if given.stated_at and not _is_moment(given.stated_at):
         faults["stated_at"] = "Write hours and minutes, as 14:05; or leave it blank."
     return faults
@@ -164,34 +230,76 @@ def _is_moment(text: str) -> bool:
         return False
 
 
-def _write(tx: Transaction, own: Own, given: GivenBack, *, witness: str, received: bool) -> None:
-    state, replaced = own.state, own.loaded.replaced
-    number = replaced.to_write_of
-    assert number is not None  # noqa: S101  # it is asked for
-    for held_in, volume, syringe in (
-        (IN_SYRINGE, given.in_syringe, _read_before(own.loaded, number)),
-        (IN_LINE, given.in_line, _read_before(own.loaded, replaced.primed or number)),
-    ):
-        read = parse_quantity(volume, Dimension.VOLUME, zero_allowed=True)
-        assert not isinstance(read, Fault)  # noqa: S101  # its faults were looked for before
-        taken = DrugTakenBack(
-            slot=own.slot,
-            round=number,
-            way=given.way,
-            syringe=syringe,
-            held_in=held_in,
-            volume=volume,
-            exact=f"{exact(read.value)} mL",
-            lot=given.lot,
-            stated_at=given.stated_at,
-            witness=witness,
-            received=received and given.way == RETURNED,
-        )
-        tx.append(taken, act=own.act, check=state.check.id)
+def _senseless(tx: Transaction, own: Own, given: GivenBack) -> dict[str, str]:
+    """What is wrong with it beside what is asked, and of what was left, beside the account."""
+    unread = [place for place in own.state.kind.portions if place not in given.volumes]
+    if unread:
+        return {f"in_{place}": "Write the volume." for place in unread}
+    if not own.state.kind.ends:
+        return {}
+    account = account_of(tx, own.state.check.infusion)
+    if not account.lots:
+        return {}
+    name = find_by_lot(account, own.loaded, given.lot)
+    if name is None:
+        return {"lot": "No syringe of this infusion has this lot. Look at the label once more."}
+    if name in account.kept:
+        return {"lot": "This syringe is kept as evidence: nothing of it is wasted or given back."}
+    volume = given.volumes[IN_SYRINGE]
+    if name in _gone(own.loaded) and not is_nothing(volume):
+        return {"lot": "What was left of this syringe is gone already."}
+    if is_more_than_left(own, volume):
+        return {"in_syringe": "This is more than both of you read as left. Read it once more."}
+    return {}
+
+
+def _gone(loaded: Loaded) -> frozenset[str]:
+    """The syringes of which what was left has been wasted or given back."""
+    written = (each.event for each in loaded.entries)
+    return frozenset(
+        each.syringe
+        for each in written
+        if isinstance(each, DrugTakenBack) and each.label_round is None and each.held_in == IN_SYRINGE
+    )
+
+
+def find_by_lot(account: Account, loaded: Loaded, lot: str) -> str | None:
+    """The syringe of an account with this lot, or with none; of several the last that is not gone."""
+    named = [name for name, its in account.lots.items() if its in ("", NONE) or folded(its) == folded(lot)]
+    gone = _gone(loaded)
+    return max(named, key=lambda name: (name not in gone, int(name)), default=None)
+
+
+def is_more_than_left(own: Own, volume: str) -> bool:
+    """Whether it is more than the second of the two read as left, by more than a division of the scale."""
+    kept = own.loaded.last_comparison
+    read = totals_read(kept.opened["answers"][B]) if kept else None
+    left = read.data.get("left") if read else None
+    return left is not None and is_more(left, volume, own.loaded.policy)
+
+
+def _write(tx: Transaction, own: Own, first: FirstRead, seen: Seen) -> Written:
+    state, is_now = own.state, own.state.phase in _VERIFIED_AFTER
+    for event in taken_back(first, seen, syringe=_syringes(tx, own, first)):
+        tx.append(event, act=own.act, check=state.check.id)
     step = find_step(own.loaded.after(tx.appended).state)
-    if step is not None and state.phase in _VERIFIED_AFTER:
-        done = events.StepsConfirmed(slot=own.slot, group=step.group, part=DONE, steps=(step.id,))
+    if step is not None and is_now:
+        done = events.StepsConfirmed(slot=first.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=state.check.id)
+    return Written(to_be_verified=is_now)
+
+
+def _syringes(reader: Reader, own: Own, first: FirstRead) -> Mapping[str, str]:
+    """Of which syringe it was, by where it was: its name in the account, or the reading of its label."""
+    if own.state.kind.ends:
+        account = account_of(reader, own.state.check.infusion)
+        name = find_by_lot(account, own.loaded, first.lot) if account.lots else None
+        return {IN_SYRINGE: name or FIRST_SYRINGE}
+    replaced = own.loaded.replaced
+    return {
+        IN_SYRINGE: _read_before(own.loaded, first.round),
+        IN_LINE: _read_before(own.loaded, replaced.primed or first.round),
+    }
 
 
 def _read_before(loaded: Loaded, number: int) -> str:

@@ -85,6 +85,8 @@ class Course:
             stated_at="",
             witness="ruth",
             received=way == RETURNED,
+            first=volume,
+            not_witnessed="",
         )
         return self.tell(event, check)
 

@@ -9,6 +9,7 @@ from app.records import (
     account_events,
     answering_events,
     change_events,
+    ending_events,
     events,
     paper_events,
     site_events,
@@ -16,16 +17,19 @@ from app.records import (
 )
 from app.records.event_kinds import KINDS
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import RE_CHECK
+from app.records.kinds import END_OF_PCA, RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
-from app.records.steps import PERHAPS_REPLACED, REPLACED, WITH_CARRIER
+from app.records.steps import PERHAPS_REPLACED, WITH_CARRIER
 from app.records.taken_back import IN_LINE
 from app.records.written import as_data, from_data
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
 from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
 
 ABOUT_NO_CHECK = {
+    # They stand with a check, and until a witness has read too they change nothing in it.
+    ending_events.DrugRead.kind,
+    ending_events.DrugReadApart.kind,
     events.AccountChanged.kind,
     events.PersonNamed.kind,
     events.UnitNamed.kind,
@@ -193,6 +197,15 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "check-done": (
         "ends it, with the second signature",
         lambda: after(Story(kind=RE_CHECK).found().frozen().signed().done()).has_ended,
+        True,
+    ),
+    "infusion-ended": (
+        "ends it likewise",
+        lambda: (
+            after(
+                Story(kind=END_OF_PCA).found().tell(ending_events.InfusionEnded(check_kind="end-of-pca"))
+            ).has_ended
+        ),
         True,
     ),
     "led-to-check": (
@@ -398,28 +411,3 @@ def test_that_the_syringe_is_the_same_is_said_of_the_last_danger() -> None:
     assert confirmed() == {"same-syringe"}
     story.voided()
     assert confirmed() == set()
-
-
-def replaced() -> Story:
-    return Story(plan=the_plan(WITH_CARRIER, REPLACED))
-
-
-TAKEN_BACK_AGAIN: dict[str, tuple[Callable[[], Story], Phase]] = {
-    "before signing": (lambda: replaced().at_stage(Phase.SIGNING).signed(FIRST), Phase.STEPS),
-    "ready to start": (lambda: replaced().at_stage(Phase.CLEARED), Phase.CLEARED),
-    "lapsed": (lambda: replaced().at_stage(Phase.CLEARED).lapsed(), Phase.LAPSED),
-    "started": (lambda: replaced().at_stage(Phase.STARTED), Phase.STARTED),
-    "ended": (lambda: replaced().at_stage(Phase.SIGNING).abandoned(), Phase.ABANDONED),
-}
-
-
-@pytest.mark.parametrize("case", TAKEN_BACK_AGAIN)
-def test_what_was_taken_back_is_put_right_before_it_is_signed_and_what_was_signed_stays(case: str) -> None:
-    begin, phase = TAKEN_BACK_AGAIN[case]
-    story = begin()
-    before = story.state()
-    then = story.taken_back().state()
-
-    assert then.phase is phase
-    assert then.frozen_digest == ("" if phase is Phase.STEPS else before.frozen_digest)
-    assert [each.volume for each in then.taken_back] == ["2.3 mL"]

@@ -22,8 +22,14 @@ def test_the_two_are_called_differently(kind: Kind) -> None:
 
 
 @every_kind
-def test_only_what_is_cleared_to_start_has_safety_steps(kind: Kind) -> None:
-    assert bool(kind.plans) == (kind.end is End.CLEARED) == ("safety_steps" in kind.sections)
+def test_only_what_is_cleared_to_start_and_what_ends_has_safety_steps(kind: Kind) -> None:
+    has_steps = kind.end is End.CLEARED or kind.ends
+    assert bool(kind.plans) == has_steps == ("safety_steps" in kind.sections)
+
+
+@every_kind
+def test_only_what_is_done_ends_an_infusion(kind: Kind) -> None:
+    assert kind.end is End.DONE or not kind.ends
 
 
 @every_kind

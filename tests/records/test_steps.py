@@ -8,7 +8,7 @@ import pytest
 from app.config import root
 from app.records.events import HandedIn, StepsConfirmed
 from app.records.kept import FIRST, PRIMING, SECOND
-from app.records.kinds import KINDS, Kind
+from app.records.kinds import END_OF_PCA, KINDS, Kind
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState
 from app.records.steps import (
@@ -17,6 +17,7 @@ from app.records.steps import (
     DIFFERS,
     DONE,
     NAMED,
+    OFF_THE_PATIENT,
     PATIENT,
     PRIMED_VOLUME,
     REPLACED,
@@ -43,7 +44,17 @@ def published() -> dict[str, Any]:
 def test_the_published_plans_bring_every_check_to_its_end(kind: Kind, name: str) -> None:
     plan = plan_from(published(), name)
 
-    assert list(plan_faults(plan, kind.entries, put_right=kind.put_right)) == []
+    faults = plan_faults(plan, kind.entries, put_right=kind.put_right, of_remainder=kind.ends)
+
+    assert list(faults) == []
+
+
+def test_what_is_left_at_the_end_is_asked_where_no_syringe_was_replaced() -> None:
+    plan = plan_from(published(), OFF_THE_PATIENT)
+
+    assert list(plan_faults(plan, END_OF_PCA.entries, put_right=END_OF_PCA.put_right)) == [
+        "the step ended-remainder is asked where no syringe was replaced"
+    ]
 
 
 @pytest.mark.parametrize("name", PLANS)

@@ -1,12 +1,20 @@
 """What was taken back of a syringe that was replaced, as the record and the account have it."""
 
-from app.records.kept import SECOND
-from app.records.steps import TAKEN_BACK
-from app.records.taken_back import IN_SYRINGE, is_nothing, standing
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from app.records.ending_events import DrugRead, DrugReadApart
+from app.records.kept import FIRST, SECOND
+from app.records.state import Phase
+from app.records.steps import REPLACED, TAKEN_BACK, WITH_CARRIER
+from app.records.taken_back import IN_SYRINGE, find_first_read, is_nothing, next_reading, standing
+from app.records.ward_events import DrugTakenBack
 from tests.factories.findings import DEVICE_WRONG
 from tests.records.test_document import compared, document
 from tests.records.test_replaced import whole_plan
-from tests.story.events import NADIA, RUTH, Story
+from tests.story.events import CHECK, NADIA, RUTH, Story, the_plan
 
 
 def replaced() -> Story:
@@ -67,3 +75,74 @@ def test_a_record_without_a_wrong_syringe_says_nothing_of_it() -> None:
 def test_nothing_is_written_as_nothing() -> None:
     assert is_nothing("0 mL")
     assert not is_nothing("0.1 mL")
+
+
+def with_another() -> Story:
+    return Story(plan=the_plan(WITH_CARRIER, REPLACED))
+
+
+TAKEN_BACK_AGAIN: dict[str, tuple[Callable[[], Story], Phase]] = {
+    "before signing": (lambda: with_another().at_stage(Phase.SIGNING).signed(FIRST), Phase.STEPS),
+    "ready to start": (lambda: with_another().at_stage(Phase.CLEARED), Phase.CLEARED),
+    "lapsed": (lambda: with_another().at_stage(Phase.CLEARED).lapsed(), Phase.LAPSED),
+    "started": (lambda: with_another().at_stage(Phase.STARTED), Phase.STARTED),
+    "ended": (lambda: with_another().at_stage(Phase.SIGNING).abandoned(), Phase.ABANDONED),
+}
+
+
+@pytest.mark.parametrize("case", TAKEN_BACK_AGAIN)
+def test_what_was_taken_back_is_put_right_before_it_is_signed_and_what_was_signed_stays(case: str) -> None:
+    begin, phase = TAKEN_BACK_AGAIN[case]
+    story = begin()
+    before = story.state()
+    then = story.taken_back().state()
+
+    assert then.phase is phase
+    assert then.frozen_digest == ("" if phase is Phase.STEPS else before.frozen_digest)
+    assert [each.volume for each in then.taken_back] == ["2.3 mL"]
+
+
+def read_first(reading: int = 1) -> DrugRead:
+    return DrugRead(
+        slot=FIRST,
+        round=2,
+        reading=reading,
+        way="wasted",
+        held_in=(IN_SYRINGE,),
+        lot="L1",
+        stated_at="",
+        sealed="c2VhbGVk",
+    )
+
+
+def test_what_one_read_waits_until_it_is_written_or_the_two_do_not_agree() -> None:
+    story = replaced()
+    assert find_first_read(story.entries, CHECK.id) is None
+    assert next_reading(story.entries, CHECK.id) == 1
+
+    story.tell(read_first(), by=NADIA, device="tablet")
+    waits = find_first_read(story.entries, CHECK.id)
+    assert waits is not None
+    assert (waits.by, waits.device, waits.at, waits.sealed) == (NADIA, "tablet", story.now, "c2VhbGVk")
+    assert find_first_read(story.entries, "another check") is None
+    assert next_reading(story.entries, CHECK.id) == 1
+
+    story.tell(DrugReadApart(reading=1, witness=RUTH), by=NADIA)
+    assert find_first_read(story.entries, CHECK.id) is None
+    assert next_reading(story.entries, CHECK.id) == 2
+
+    story.tell(read_first(2), by=NADIA)
+    assert find_first_read(story.entries, CHECK.id) is not None
+    story.taken_back()
+    assert find_first_read(story.entries, CHECK.id) is None
+    assert next_reading(story.entries, CHECK.id) == 1
+
+
+def test_what_nobody_else_saw_says_so_in_the_account() -> None:
+    story = replaced().taken_back()
+    wrote = story.state().taken_back[0]
+    assert wrote.entry()["witnessed"] is True
+    event = story.entries[-1].event
+    assert isinstance(event, DrugTakenBack)
+    story.tell(replace(event, not_witnessed=event.NOBODY, witness=""), by=NADIA)
+    assert story.state().taken_back[1].entry()["witnessed"] is False

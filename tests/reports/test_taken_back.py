@@ -13,6 +13,8 @@ TAKEN: dict[str, Any] = {
     "witnessed": True,
     "held_in": "line",
     "typed": "2.3 mL",
+    "first": "2.3 mL",
+    "not_witnessed": "",
     "lot": "LK-2207",
     "by": "Nadia Ferrow",
     "person": "nadia",
@@ -45,7 +47,8 @@ def test_a_time_that_was_stated_stands_beside_that_of_writing() -> None:
 
 
 def test_what_was_written_anew_stands_beside_what_counts() -> None:
-    returned = {**TAKEN, "kind": "returned", "received": True, "typed": "27 mL", "held_in": "syringe"}
+    returned = {**TAKEN, "kind": "returned", "received": True, "typed": "27 mL", "first": "27 mL"}
+    returned["held_in"] = "syringe"
     page = page_with({**TAKEN, "stands": False}, returned)
 
     assert "Lot LK-2207. Counts no longer: it was written anew." in page

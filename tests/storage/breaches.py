@@ -86,6 +86,12 @@ def _unseen(person: str) -> Breach:
 
 
 # The stage is `fill`: a check that amari (slot 1) and birk (slot 2) signed, where femi took a call for help.
+def _gone(canonical: bytes) -> Breach:
+    """What is written, by amari, of drug that was taken back."""
+    row = ENTRY | {"kind": "drug-taken-back", "canonical": canonical}
+    return Breach(table="log_entry", row=row, prepare=NEXT_PLACE)
+
+
 BREACHES: dict[str, Breach] = {
     "two_different_people": Breach(
         table="participant",
@@ -221,11 +227,7 @@ BREACHES: dict[str, Breach] = {
     "log_head_id_unique": Breach(table="log_head", row={"id": 1, "size": 0}),
     "log_has_no_gap": Breach(table="log_entry", row=ENTRY | {"position": 3}),
     # By amari, who names amari.
-    "witnessed_by_a_second_person": Breach(
-        table="log_entry",
-        row=ENTRY | {"kind": "drug-taken-back", "canonical": b'{"data":{"witness":"amari"}}'},
-        prepare=NEXT_PLACE,
-    ),
+    "witnessed_by_a_second_person": _gone(b'{"data":{"witness":"amari"}}'),
     "one_entry_a_position": Breach(table="log_entry", row=ENTRY | {"position": 1}),
     "entry_of_known_check": Breach(table="log_entry", row=ENTRY | {"check": "none"}, prepare=NEXT_PLACE),
     "entry_of_known_infusion": Breach(
@@ -262,6 +264,8 @@ EDITION_3 = ("frozen", _row(build.frozen(edition=3, digest="third"), "frozen"))
 # Further ways to break a rule that the list above breaks once.
 MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     *MORE_KEY_BREACHES,
+    ("witnessed_by_a_second_person", _gone(b'{"data":{"not_witnessed":"nobody","witness":"amari"}}')),
+    ("witnessed_by_a_second_person", _gone(b'{"data":{"not_witnessed":"","witness":""}}')),
     ("seen_by_a_colleague", _unseen("chidi")),
     ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET,))),
     ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET, BIRK_UNCONFIRMED))),
@@ -310,6 +314,8 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
 # What the same rules let through, by the rule's own name: a rule that refuses too much is broken as well.
 ALLOWED: tuple[tuple[str, Breach], ...] = (
     *ALLOWED_KEYS,
+    # That nobody else saw it, where that is what is written.
+    ("witness_is_a_second_person", _gone(b'{"data":{"not_witnessed":"nobody","witness":""}}')),
     ("participant_was_seen_by_a_colleague", _participant(OTHER_CHECK, check="check-2", person="amari")),
     ("participant_was_seen_by_a_colleague", _participant(OTHER_CHECK, check="check-2", person="gita")),
     ("reader_was_seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK)),

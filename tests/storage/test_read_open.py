@@ -99,7 +99,7 @@ def _asked_of(engine: Engine, head_before: int) -> list[tuple[str, Any]]:
     """What a list asks when it was last asked at a position of the log."""
     asked: list[tuple[str, Any]] = []
     memory = Memory()
-    for question in (OfChecks.OPEN, OfInfusions.GOES_ON, OfInfusions.UNCHECKED):
+    for question in (OfChecks.OPEN, OfInfusions.GOES_ON, OfInfusions.UNCHECKED, OfInfusions.END_IS_DUE):
         memory.keep(question, Remembered(position=head_before, rows={"check-1": _CHECK}))
     event.listen(engine, "before_cursor_execute", lambda *given: asked.append((given[2], given[3])))
     with engine.connect() as connection:
@@ -108,7 +108,7 @@ def _asked_of(engine: Engine, head_before: int) -> list[tuple[str, Any]]:
         reader.open_checks_of_person("amari")
         reader.infusions_that(OfInfusions.GOES_ON, "ward-5")
         reader.infusions_that(OfInfusions.UNCHECKED, "ward-5")
-        reader.infusions_stopped_since("ward-5", NOW)
+        reader.infusions_that(OfInfusions.END_IS_DUE, "ward-5")
         reader.checks_of_person_ended_since("amari", NOW)
         reader.take_states([_CHECK], ["infusion-1"])
     # The log's head is the one row of its table.

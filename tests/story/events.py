@@ -221,6 +221,8 @@ class Story:
             stated_at=stated_at,
             witness=RUTH,
             received=False,
+            first=volume,
+            not_witnessed="",
         )
         return self.tell(taken, by=NADIA)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from http import HTTPStatus
 from pathlib import Path
 from types import MappingProxyType
 
@@ -32,6 +33,9 @@ _ANSWERS: dict[Read, tuple[Answers, Answers]] = {
     Read.SET_OTHERWISE: (answers(device={"demand_dose": "2 mg"}),) * 2,
     Read.TO_CONSIDER: (answers(chart={"sedatives": "charted"}),) * 2,
 }
+
+
+_TAKEN_BACK = {"in_syringe": "27.7", "in_line": "2.3", "way": "wasted", "lot": "LK-2207"}
 
 
 @dataclass(kw_only=True)
@@ -189,11 +193,23 @@ class Pair:
     def take_back(
         self, *, witness: str = "i.bexley", given: Mapping[str, str] = MappingProxyType({})
     ) -> Page:
-        """The first writes down what was taken back, and a colleague has seen it."""
-        self.page(self.first, "/taken-back")
-        usual = {"in_syringe": "27.7", "in_line": "2.3", "way": "wasted", "lot": "LK-2207"}
-        credential = {"login": witness, "secret": self.world.secrets[witness]}
-        return self.first.press("Write it down", **{**usual, **credential, **given})
+        """The first reads what is taken back, and a colleague reads the same."""
+        told = {**_TAKEN_BACK, "login": witness, "secret": self.world.secrets[witness], **given}
+        page = self.read_drug(given=given)
+        return page if page.status != HTTPStatus.OK else self.witness_drug(told)
+
+    def read_drug(self, *, given: Mapping[str, str] = MappingProxyType({})) -> Page:
+        """The first reads what is taken back."""
+        self.page(self.first, "/taken-back?anew=1")
+        return self.first.press("Now the witness reads", **self._of_form({**_TAKEN_BACK, **given}))
+
+    def witness_drug(self, told: Mapping[str, str]) -> Page:
+        """At the screen of the first a colleague reads it too."""
+        return self.first.press("I saw it", **self._of_form(told))
+
+    def _of_form(self, told: Mapping[str, str]) -> dict[str, str]:
+        """What the page at hand asks for."""
+        return {name: text for name, text in told.items() if f'name="{name}"' in self.first.page.body}
 
     def take_steps(self) -> None:
         """All steps of all groups."""
@@ -253,6 +269,14 @@ class Pair:
         """The first opens a handoff of what runs, and the second joins."""
         self.first.get("/")
         self.first.press("Handoff")
+        form, _ = self.first.page.form_with("Make another code")
+        self.check = form.action.split("/")[2]
+        self.world.join(self.second, self.check)
+
+    def ends(self) -> None:
+        """The first opens the check of the end from the line of what runs, and the second joins."""
+        self.first.get("/")
+        self.first.press("End of PCA")
         form, _ = self.first.page.form_with("Make another code")
         self.check = form.action.split("/")[2]
         self.world.join(self.second, self.check)

@@ -9,7 +9,7 @@ from typing import Any, Self
 from app.base import Act, Actor, Method
 from app.records.followup import Found
 from app.records.kept import A
-from app.records.kinds import HANDOFF, RE_CHECK, Kind
+from app.records.kinds import END_OF_PCA, HANDOFF, RE_CHECK, Kind
 from app.records.reading import Answers, sources_in
 from app.records.state import CheckState, Phase
 from app.site.installation import Site
@@ -193,17 +193,57 @@ class Trying(Beginning):
         secret: str = "",
         last: int | None = None,
         given: Mapping[str, str] = MappingProxyType({}),
+        seen: Mapping[str, str] = MappingProxyType({}),
     ) -> object:
-        """Write down what was taken back, with a witness."""
+        """Read what is taken back, and have a witness read it, the same unless told otherwise."""
+        said = self.reading_drug(who, last=last, given=given)
+        if not isinstance(said, taking_back.FirstKept):
+            return said
+        return self.witnessing(who, witness, secret=secret, seen={**given, **seen})
+
+    def reading_drug(
+        self, who: Somebody, *, last: int | None = None, given: Mapping[str, str] = MappingProxyType({})
+    ) -> object:
+        """Read what is taken back, before the witness does."""
         stood = max((each.position for each in self.state().taken_back), default=0)
+        told = {**_TAKEN_BACK, **given}
         return taking_back.take_back(
             self.site,
             self.act(who),
             self.check,
-            taking_back.GivenBack(**{**_TAKEN_BACK, **given}, last=stood if last is None else last),
+            taking_back.GivenBack(
+                way=told["way"],
+                lot=told["lot"],
+                stated_at=told["stated_at"],
+                volumes=self._volumes(told),
+                last=stood if last is None else last,
+            ),
+        )
+
+    def witnessing(
+        self,
+        who: Somebody,
+        witness: Somebody = IMOGEN,
+        *,
+        secret: str = "",
+        seen: Mapping[str, str] = MappingProxyType({}),
+    ) -> object:
+        """At the screen of one of the two the witness reads it too."""
+        return taking_back.witness(
+            self.site,
+            self.act(who),
+            self.check,
+            self._volumes({**_TAKEN_BACK, **seen}),
             login=witness.login,
             secret=secret or witness.secret,
         )
+
+    def going_on_without(self, who: Somebody) -> object:
+        """No witness could be had."""
+        return taking_back.go_on_without(self.site, self.act(who), self.check)
+
+    def _volumes(self, told: Mapping[str, str]) -> dict[str, str]:
+        return {place: told[f"in_{place}"] for place in self.state().kind.portions}
 
     def doing(self, who: Somebody, *steps: str) -> object:
         return self.taking_steps(who, stepping.Given(done=steps))
@@ -264,6 +304,11 @@ class Trying(Beginning):
     def handing_over(self, who: Somebody, *, in_place: bool = False) -> object:
         infusion = self.state().check.infusion
         return opening.open_on_infusion(self.site, self.act(who), HANDOFF, infusion, in_place=in_place)
+
+    def ending(self, who: Somebody) -> object:
+        """Open the check of the infusion's end."""
+        infusion = self.state().check.infusion
+        return opening.open_on_infusion(self.site, self.act(who), END_OF_PCA, infusion)
 
     def leading_on(self, who: Somebody) -> object:
         return settling.lead_on(self.site, self.act(who), self.check)

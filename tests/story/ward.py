@@ -260,6 +260,13 @@ class Ward(Trying):
         self.check = opened.check
         return self.joins()
 
+    def ends(self) -> Self:
+        """Nadia opens the check of the end of the infusion at hand, and Tomas joins."""
+        opened = self.ending(NADIA)
+        assert isinstance(opened, opening.Opened), opened
+        self.check = opened.check
+        return self.joins()
+
     def hands_over(self, who: Somebody = NADIA, *, to: Somebody = TOMAS) -> Self:
         """Whoever answers for the infusion at hand opens a handoff, and another joins."""
         opened = self.handing_over(who)

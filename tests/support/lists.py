@@ -45,7 +45,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
             each.state.check.id for each in loaded if _is_signed(each) and each.state.phase not in ENDED
         },
         "RUNS": {each.infusion for each in infusions if each.is_running},
-        "STOPPED": {each.infusion for each in infusions if each.is_stopped},
+        "END_IS_DUE": {each.infusion for each in infusions if each.end_is_due},
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
         "ACCOUNT_OPEN": {each.infusion for each in infusions if each.left_open is not None},

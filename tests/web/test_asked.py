@@ -105,7 +105,7 @@ def test_forms_that_ask_in_themselves_do_nothing_without(world: World, opened_by
     assert [each.rsplit("/", 1)[1] for each in sorted(asked)] == [
         "enrol",
         "sign",
-        "taken-back",
+        "witness",
         "confirm",
         "secret",
     ]

@@ -72,7 +72,9 @@ AT_MOST = {
 # Where a syringe was replaced.
 TAKING_BACK = {
     "GET taking_back.page": Most(10, 1, 2, 1),
-    "POST taking_back.write with a secret": Most(20, 1, 1, 2),
+    "POST taking_back.read": Most(16, 1, 1, 1),
+    # Whoever prescribed it is no witness: the orders of all checks of the infusion are looked at.
+    "POST taking_back.witness with a secret": Most(23, 2, 1, 2),
 }
 
 

@@ -17,6 +17,8 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "held_in": "line",
         "way": "wasted",
         "volume": "2.3 mL",
+        "syringe": "reading 1",
+        "not_witnessed": "",
         "lot": "L1",
         "witness": "Ruth",
         "stated_at": "",
@@ -48,7 +50,8 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     for what, words in (("second-signature", "The second signature"), ("last-look", "A last look")):
         assert told_words("start-refused", {"what": what}) == f"{words} {ran}"
     assert said["drug-taken-back"] == (
-        "Drug taken back, written anew: 2.3 mL in its line: wasted, witnessed by Ruth. Lot L1."
+        "Drug taken back, written anew: 2.3 mL in its line: wasted, witnessed by Ruth (read first as Nadia). "
+        "Lot L1."
     )
     typed = "What was checked on paper by Nadia and Tomas, 14:10 was typed in"
     assert said["paper-transcribed"] == f"{typed}: no check by the program."

@@ -54,6 +54,8 @@ GIVEN: dict[str, Any] = {
     "code": "above-hard-limit",
     "way": "wasted",
     "held_in": "syringe",
+    "syringe": "1",
+    "not_witnessed": "",
     "what": "start",
 }
 
@@ -90,7 +92,7 @@ def test_what_has_no_row_says_nothing(kind: str) -> None:
         (events.DeviceStopped, {"stopped_at": "", "totals": " "}, "The device was stopped: Something else"),
         (events.DeviceStopped, {"stopped_at": "14:10", "totals": "12 mg"}, "Stated: 14:10. 12 mg"),
         (events.StartedWithoutCheck, {"started_at": ""}, "Started without a check. some reason"),
-        (DrugTakenBack, {"received": False}, "Drug taken back: some volume in the syringe"),
+        (DrugTakenBack, {"received": False}, "Drug taken back: some volume left in the syringe"),
     ],
 )
 def test_what_was_said_beside_it_is_told(kind: type[Event], given: dict[str, Any], said: str) -> None:

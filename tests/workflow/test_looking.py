@@ -285,7 +285,7 @@ def test_the_list_asks_no_more_where_more_runs_without_a_check(one_ward: Ward) -
     assert took == took[:1] * 3
 
 
-def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_it_is_too_long_ago(
+def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_its_account_is_closed(
     one_ward: Ward,
 ) -> None:
     def begun() -> list[tuple[str, Standing]]:
@@ -296,8 +296,9 @@ def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_it_is_to
     assert begun() == [(first, Standing.RUNNING), (second, Standing.RUNNING)]
     one_ward.stops()
     assert begun() == [(second, Standing.STOPPED), (first, Standing.RUNNING)]
+    # Nobody starts it again, and its account is still to be closed.
     one_ward.wait(timedelta(days=2))
-    assert begun() == [(first, Standing.RUNNING)]
+    assert begun() == [(second, Standing.ACCOUNT_OPEN), (first, Standing.SYRINGE_LOW)]
 
 
 def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
@@ -308,5 +309,7 @@ def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
         "standing",
         "led_to",
         "needs_two",
+        "due",
+        "syringe_low",
         "against",
     }

@@ -51,7 +51,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     assert published(site) == {
         "policy": "policy-8",
         "library": "library-4",
-        "safety-steps": "steps-5",
+        "safety-steps": "steps-6",
         "packs": "packs-3",
     }
     with site.store.read() as reader:

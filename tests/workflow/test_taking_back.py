@@ -11,7 +11,7 @@ from app.records.steps import DONE, TAKEN_BACK
 from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.records.visibility import Sight
 from app.storage import ConstraintBroken
-from app.workflow import taking_back
+from app.workflow import taking_back, witnessing
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import NotNow, NotYours, TooManyTries, WrongCredential
 from tests.factories.answers import answers
@@ -74,7 +74,7 @@ def test_a_second_licensed_person_sees_it(due: Ward, witness: Somebody) -> None:
 
 @pytest.mark.parametrize(
     ("witness", "refused"),
-    [(NADIA, taking_back.SamePerson()), (QUILL, taking_back.NoWitness()), (ADELE, taking_back.NoWitness())],
+    [(NADIA, witnessing.SamePerson()), (QUILL, witnessing.NoWitness()), (ADELE, witnessing.NoWitness())],
     ids=["who writes it", "quality", "administrator"],
 )
 def test_nobody_else_does(due: Ward, witness: Somebody, refused: object) -> None:
@@ -83,7 +83,8 @@ def test_nobody_else_does(due: Ward, witness: Somebody, refused: object) -> None
 
 
 def test_the_full_secret_is_asked_each_time_and_tries_are_counted(due: Ward) -> None:
-    said = [due.taking_back(NADIA, secret="135790") for _ in range(5)]
+    due.reading_drug(NADIA)
+    said = [due.witnessing(NADIA, secret="135790") for _ in range(5)]
     assert said[0] == WrongCredential()
     assert isinstance(said[-1], TooManyTries)
     assert written(due) == []
@@ -103,7 +104,7 @@ def test_the_full_secret_is_asked_each_time_and_tries_are_counted(due: Ward) -> 
 )
 def test_what_is_written_otherwise_is_said_beside_its_field(due: Ward, field: str, typed: str) -> None:
     said = due.taking_back(NADIA, given={field: typed})
-    assert isinstance(said, taking_back.Unwritable)
+    assert isinstance(said, witnessing.Unwritable)
     assert set(said.faults) == {field}
     assert written(due) == []
 
@@ -366,19 +367,18 @@ def test_nobody_outside_sees_it_before_the_check_is_over(due: Ward) -> None:
 
 def test_two_at_once_write_it_once(ward: Ward) -> None:
     replaced(ward)
+    assert ward.reading_drug(NADIA) == taking_back.FirstKept()
     acts = {who: ward.act(who) for who in (NADIA, TOMAS)}
-    given = taking_back.GivenBack(
-        way="wasted", in_syringe="27.7 mL", in_line="2.3 mL", lot="LK-2207", stated_at="", last=0
-    )
+    volumes = {IN_SYRINGE: "27.7 mL", IN_LINE: "2.3 mL"}
 
     def writes(who: Somebody) -> object:
-        return taking_back.take_back(
-            ward.site, acts[who], ward.check, given, login=IMOGEN.login, secret=IMOGEN.secret
+        return taking_back.witness(
+            ward.site, acts[who], ward.check, volumes, login=IMOGEN.login, secret=IMOGEN.secret
         )
 
     said = together(lambda: writes(NADIA), lambda: writes(TOMAS))
 
-    assert sorted(type(each).__name__ for each in said) == ["Written", "WrittenMeanwhile"]
+    assert sorted(type(each).__name__ for each in said) == ["NothingWaits", "Written"]
     assert len(written(ward)) == 2
 
 

@@ -1,9 +1,12 @@
-"""What was taken back after a wrong syringe, and the id and secret of whoever saw it."""
+"""How much drug is taken back and what becomes of it; then what a witness reads, with id and secret."""
+
+from collections.abc import Container, Iterable
 
 from wtforms import IntegerField, PasswordField, RadioField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
 from app.quantities import Dimension
+from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.web.forms.authenticators import LONGEST_SECRET
 from app.web.forms.checking import LONGEST, TextForm, offered
 from app.web.forms.confirming import written_in
@@ -13,7 +16,7 @@ _IN_ML = written_in("mL", Dimension.VOLUME)
 
 
 class TakeBackForm(TextForm):
-    """Two volumes, what became of them, and a witness; `last` is of what stood when the page was served."""
+    """What one of the two reads, and what becomes of it; `last` is of what stood when the page was served."""
 
     last = IntegerField("Written before", [Optional()])
     in_syringe = StringField(
@@ -23,14 +26,55 @@ class TakeBackForm(TextForm):
         "Held in the old line", [InputRequired("Write the volume."), Length(max=LONGEST), _IN_ML]
     )
     way = RadioField(
-        "What became of it",
-        [InputRequired("Choose what became of it."), offered("Choose what became of it.")],
+        "What becomes of it",
+        [InputRequired("Choose what becomes of it."), offered("Choose what becomes of it.")],
         choices=dict(WAYS),
         validate_choice=False,
     )
     lot = StringField("Lot of the old syringe", [InputRequired("Write the lot."), Length(max=LONGEST)])
     stated_at = StringField("When", [Length(max=LONGEST)])
+
+    @property
+    def volumes(self) -> dict[str, str]:
+        """The volumes as they were typed, by where the drug is."""
+        return volumes_of(self)
+
+
+class WitnessForm(TextForm):
+    """What the witness reads, and whose reading it is."""
+
+    in_syringe = StringField(
+        "Left in the syringe, as you read it",
+        [InputRequired("Write the volume."), Length(max=LONGEST), _IN_ML],
+    )
+    in_line = StringField(
+        "Held in the old line, as you read it",
+        [InputRequired("Write the volume."), Length(max=LONGEST), _IN_ML],
+    )
     login = StringField("Id", [InputRequired("The witness writes an id."), Length(max=100)])
     secret = PasswordField(
         "Secret", [InputRequired("The witness writes a secret."), Length(max=LONGEST_SECRET)]
     )
+
+    @property
+    def volumes(self) -> dict[str, str]:
+        """The volumes as they were typed, by where the drug is."""
+        return volumes_of(self)
+
+
+def volumes_of(form: TextForm) -> dict[str, str]:
+    """In mL, from the fields that are asked for."""
+    return {
+        place: f"{form.text(name)} mL" for place in (IN_SYRINGE, IN_LINE) if (name := f"in_{place}") in form
+    }
+
+
+def only_what_is_asked(form: TextForm, portions: Iterable[str]) -> None:
+    """At the end nothing is asked of the line: what it holds was primed into it, and told then."""
+    if IN_LINE not in portions:
+        del form["in_line"]
+
+
+def only_what_was_asked(form: TextForm, sent: Container[str]) -> None:
+    """The same once it was sent; whether all that was asked is there, is decided inside."""
+    only_what_is_asked(form, [place for place in (IN_SYRINGE, IN_LINE) if f"in_{place}" in sent])

@@ -54,6 +54,8 @@ def bar_words(bar: Bar, led_to: str) -> str:
     match bar:
         case Bar.NOT_RUNNING:
             return "This infusion does not run any more: before it starts again, a set-up comes first."
+        case Bar.CLOSED:
+            return "This infusion has ended, and two have closed its account."
         case Bar.NOT_CHECKED:
             return "No two nurses have checked what runs: a re-check comes before anything else."
         case Bar.LED_ELSEWHERE:

@@ -1,6 +1,6 @@
 """The lists as pages show them: where, how far, since when, and what can be done about it; never a value."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -163,7 +163,9 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 paused_at=each.paused_at,
                 may_pause=offered.check and each.runs and each.paused_at is None,
                 due=None if each.runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
-                checks=_checks_of(each.bed, listed, here, offered) if each.runs else (),
+                checks=_checks_of(
+                    each.bed, listed, here, offered, opens={Opens.RUNNING} if each.runs else ()
+                ),
             )
             for each in listed.unchecked
         ),
@@ -214,11 +216,16 @@ def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: O
     return Due(unit=here, bed=bed) if offered.check and not is_open else None
 
 
-def _checks_of(bed: str, listed: UnitList, here: str, offered: Offered) -> tuple[tuple[str, str], ...]:
-    """The kinds of check that this person may open on what runs at a bed."""
+def _checks_of(
+    bed: str, listed: UnitList, here: str, offered: Offered, *, opens: Collection[Opens]
+) -> tuple[tuple[str, str], ...]:
+    """The kinds of check that this person may open on what runs, or has run, at a bed."""
     if _due_where_nothing_is_open(bed, listed, here, offered) is None:
         return ()
-    return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.is_running)
+    return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.opens in opens)
+
+
+_ENDS = tuple((kind.name, kind.words) for kind in KINDS.values() if kind.ends)
 
 
 def _led_to(each: Running) -> Kind | None:
@@ -230,7 +237,9 @@ def _led_to(each: Running) -> Kind | None:
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
     runs, led_to = each.standing in _RUNS, _led_to(each)
     may_open = _due_where_nothing_is_open(each.bed, listed, here, offered)
-    checks = _checks_of(each.bed, listed, here, offered) if runs else ()
+    is_over = each.standing is Standing.ACCOUNT_OPEN
+    opens = {Opens.RUNNING} if runs else set[Opens]()
+    checks = _checks_of(each.bed, listed, here, offered, opens=opens) + (_ENDS if may_open else ())
     if led_to is not None and may_open is not None:
         checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
     return Line(
@@ -244,13 +253,13 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         waits_for_help=False,
         opens="infusions.page",
         action="Show",
-        due=None if runs or led_to is not None else may_open,
+        due=None if runs or is_over or led_to is not None else may_open,
         due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
         line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
         needs_two=each.needs_two,
         checks=checks,
         may_end=False,
-        may_change=may_open is not None and led_to is None,
+        may_change=may_open is not None and led_to is None and not is_over,
         to_do=to_do(each.due),
         syringe_low=each.syringe_low,
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),

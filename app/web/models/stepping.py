@@ -32,6 +32,7 @@ _OLD_LINE = "old_line"
 
 # What leads to the page on which what was taken back is written.
 _TAKEN_BACK = "Write down what was taken back"
+_LEFT = "Read what is left, with a witness"
 _ANEW = "Written wrongly: write it down anew"
 _PERHAPS = "Another was put on: write down what was taken back"
 
@@ -262,6 +263,8 @@ class _Part:
         """The words that lead to the page on which what was taken back is written, by whoever did it."""
         if not may_be_done(Action.TAKE_BACK, self.state):
             return ""
+        if step.entry == TAKEN_BACK and self.state.kind.ends:
+            return "" if self.state.taken_back else _LEFT
         if step.entry == TAKEN_BACK:
             return _ANEW if self.state.is_confirmed(step, DONE) else _TAKEN_BACK
         is_perhaps = step.only_if == PERHAPS_REPLACED and not self.state.is_confirmed(step, VERIFIED)

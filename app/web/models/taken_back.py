@@ -25,12 +25,8 @@ def taken_back_shown(taken: Iterable[TakenBack], names: Mapping[str, str]) -> It
     stands = standing(each_of)
     for each in each_of:
         words = taken_back_words(
-            held_in=each.held_in,
-            way=each.way,
-            typed=each.volume,
-            lot=each.lot,
+            vars(each),
             witness=names.get(each.witness, each.witness),
-            received=each.received,
             stated=day_in_words(each.stated_at),
             stands=each.position in stands,
         )

@@ -1,13 +1,17 @@
 """The page on which the drug that was taken back is written down."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.records.state import CheckState, Phase
+from app.records.taken_back import FirstRead
 from app.web.models.check import Head, head_of
 from app.web.models.stepping import figures_of
 from app.web.models.taken_back import TakenBackShown, taken_back_shown
+from app.words.taken_back import WAYS
 from app.workflow.looking import Seen
 from app.workflow.taking_back import is_perhaps_to_write, may_write
+from app.workflow.witnessing import WITHIN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -15,7 +19,8 @@ class TakeBackPage:
     """What the line still holds, what was written before, and what it changes to write it anew.
 
     `last` is the position of what was written last. `perhaps` is said where nobody has said that a syringe
-    was replaced: whoever writes says so.
+    was replaced: whoever writes says so. `ends`: it is what was left at the end of PCA. `waiting` is what
+    waits for a witness, and never how much.
     """
 
     head: Head
@@ -24,6 +29,19 @@ class TakeBackPage:
     written: tuple[TakenBackShown, ...]
     changes: str
     last: int
+    ends: bool
+    waiting: "WaitingShown | None"
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaitingShown:
+    """What became of which syringe, who read it first, and until when a witness counts."""
+
+    became: str
+    lot: str
+    by: str
+    until: datetime
+    again: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +63,7 @@ _CHANGES = {
 }
 
 
-def take_back_page(seen: Seen) -> TakeBackPage:
+def take_back_page(seen: Seen, waiting: FirstRead | None) -> TakeBackPage:
     """The page for one of the two."""
     state = seen.loaded.state
     return TakeBackPage(
@@ -55,6 +73,18 @@ def take_back_page(seen: Seen) -> TakeBackPage:
         written=tuple(taken_back_shown(state.taken_back, seen.names)),
         changes="" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS),
         last=max((each.position for each in state.taken_back), default=0),
+        ends=state.kind.ends,
+        waiting=_waiting(seen, waiting) if waiting else None,
+    )
+
+
+def _waiting(seen: Seen, first: FirstRead) -> WaitingShown:
+    return WaitingShown(
+        became=WAYS[first.way],
+        lot=first.lot,
+        by=seen.names.get(first.by, ""),
+        until=first.at + WITHIN,
+        again=first.reading > 1,
     )
 
 
@@ -70,6 +100,8 @@ def taken_back_block(seen: Seen) -> TakenBackBlock:
     state = seen.loaded.state
     written = tuple(taken_back_shown(state.taken_back, seen.names))
     link = "Put it right" if written else "Write down what was taken back"
+    if state.kind.ends:
+        link = "Read what is left, with a witness"
     if is_perhaps_to_write(state):
         link = "If a syringe was replaced: write down what was taken back"
     return TakenBackBlock(written=written, link=link if seen.slot is not None and may_write(state) else "")

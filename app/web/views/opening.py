@@ -77,7 +77,7 @@ def _said_of_the_place(refusal: NoSuchUnit | NoSuchBed | NotOnShift) -> tuple[st
 @views.post("/infusion/<infusion>/open/<kind>")
 @allowed(Permission.CHECK)
 def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
-    """Open a check of what runs, straight from its line in the list."""
+    """Open a check of what runs or has run, straight from its line in the list."""
     if kind not in KINDS:
         abort(404)
     in_place = request.form.get("go") == IN_PLACE

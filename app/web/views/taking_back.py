@@ -1,84 +1,139 @@
-"""Write down the drug that was taken back after a wrong syringe, with a witness."""
+"""Write down the drug that is taken back: one of the two reads how much, and a witness reads it blind."""
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Asked, Permission
-from app.records.life import Action, may_be_done
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
 from app.web.acts import get_own, to_check
 from app.web.asking import site
+from app.web.forms.checking import TextForm
 from app.web.forms.stopping import stated_moment
-from app.web.forms.taking_back import TakeBackForm
+from app.web.forms.taking_back import TakeBackForm, WitnessForm, only_what_is_asked, only_what_was_asked
 from app.web.models.taking_back import take_back_page
-from app.workflow import taking_back
+from app.workflow import taking_back, witnessing
 from app.workflow.looking import Seen
 from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 
 views = Blueprint("taking_back", __name__)
 
 _MEANWHILE = "This was written down since the page was shown. Look at what stands before you write it anew."
+_APART = "The two volumes do not agree. Both of you read once more, each alone: you first."
+_NOTHING_WAITS = "Nothing waits for a witness. Read the volume first."
 _SAME = "Whoever writes it is no witness of it. Another licensed person looks, and gives id and secret."
 _NO_WITNESS = "The rules of this hospital do not let this person witness it. Nothing was written."
+_PRESCRIBED = "Whoever prescribed it is no witness of what becomes of it. Nothing was written."
 _WRONG = "Id and secret do not belong together. Nothing was written."
 
-
 Refused = (
-    taking_back.Unwritable | taking_back.SamePerson | taking_back.NoWitness | WrongCredential | TooManyTries
+    witnessing.Unwritable
+    | witnessing.SamePerson
+    | witnessing.NoWitness
+    | witnessing.Prescribed
+    | WrongCredential
+    | TooManyTries
 )
 
 
 @views.get("/check/<check>/taken-back")
 @allowed(Permission.CHECK)
 def page(check: str) -> ResponseReturnValue:
-    """What is asked for, and what stands."""
-    return _page(check, TakeBackForm())
+    """What is asked for next, of whom, and what stands."""
+    return _page(check)
 
 
 @views.post("/check/<check>/taken-back")
-@allowed(Permission.CHECK, asked=Asked.IN_ITS_FORM)
-def write(check: str) -> ResponseReturnValue:
-    """Keep it, once the witness has given id and secret."""
+@allowed(Permission.CHECK)
+def read(check: str) -> ResponseReturnValue:
+    """Keep what one of the two read; it is shown to nobody until a witness has read it too."""
     form = TakeBackForm(request.form)
+    only_what_was_asked(form, request.form)
     if not form.validate():
-        return _page(check, form, status=422)
+        return _page(check, first=form, status=422)
     given = taking_back.GivenBack(
         way=form.text("way"),
-        in_syringe=f"{form.text('in_syringe')} mL",
-        in_line=f"{form.text('in_line')} mL",
+        volumes=form.volumes,
         lot=form.text("lot"),
         stated_at=stated_moment(form.text("stated_at"), asking.now(), asking.zone()),
         last=form.last.data or 0,
     )
-    said = taking_back.take_back(
-        site(), asking.act(), check, given, login=form.text("login"), secret=form.secret.data or ""
+    match taking_back.take_back(site(), asking.act(), check, given):
+        case taking_back.FirstKept():
+            return redirect(url_for("taking_back.page", check=check), 303)
+        case witnessing.Unwritable(faults=faults):
+            form.refuse_all(faults)
+            return _page(check, first=form, status=422)
+        case taking_back.WrittenMeanwhile():
+            return _page(check, first=form, says=_MEANWHILE, status=409)
+        case NotNow():
+            return to_check(check)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+@views.post("/check/<check>/taken-back/witness")
+@allowed(Permission.CHECK, asked=Asked.IN_ITS_FORM)
+def witness(check: str) -> ResponseReturnValue:
+    """Keep it, once the witness has read it too and given id and secret."""
+    form = WitnessForm(request.form)
+    only_what_was_asked(form, request.form)
+    if not form.validate():
+        return _page(check, second=form, status=422)
+    said = taking_back.witness(
+        site(),
+        asking.act(),
+        check,
+        form.volumes,
+        login=form.text("login"),
+        secret=form.secret.data or "",
     )
     match said:
-        case taking_back.Written(to_be_verified=True):
-            return redirect(url_for("stepping.page", check=check), 303)
         case taking_back.Written():
-            return to_check(check)
-        case taking_back.WrittenMeanwhile():
-            return _page(check, form, says=_MEANWHILE, status=409)
+            return _written(check, said)
+        case witnessing.ReadApart():
+            return _page(check, says=_APART, status=409)
+        case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
+            return _page(check, says=_NOTHING_WAITS, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():
             return abort(404)
         case _:
-            return _page(check, _refused(form, said), status=422)
+            return _page(check, second=_refused(form, said), status=422)
 
 
-def _refused(form: TakeBackForm, refusal: Refused) -> TakeBackForm:
+@views.post("/check/<check>/taken-back/alone")
+@allowed(Permission.CHECK)
+def go_on_without(check: str) -> ResponseReturnValue:
+    """No witness could be had: that is what stands."""
+    match taking_back.go_on_without(site(), asking.act(), check):
+        case taking_back.Written() as said:
+            return _written(check, said)
+        case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
+            return _page(check, says=_NOTHING_WAITS, status=409)
+        case NotNow():
+            return to_check(check)
+        case NotFound() | NotYours():
+            return abort(404)
+
+
+def _written(check: str, said: taking_back.Written) -> ResponseReturnValue:
+    return redirect(url_for("stepping.page", check=check), 303) if said.to_be_verified else to_check(check)
+
+
+def _refused(form: WitnessForm, refusal: Refused) -> WitnessForm:
     """Say beside its field what is wrong; what was written stays, the secret does not."""
     match refusal:
-        case taking_back.Unwritable(faults=faults):
+        case witnessing.Unwritable(faults=faults):
             form.refuse_all(faults)
-        case taking_back.SamePerson():
+        case witnessing.SamePerson():
             form.refuse("login", _SAME)
-        case taking_back.NoWitness():
+        case witnessing.NoWitness():
             form.refuse("login", _NO_WITNESS)
+        case witnessing.Prescribed():
+            form.refuse("login", _PRESCRIBED)
         case WrongCredential():
             form.refuse("secret", _WRONG)
         case TooManyTries(seconds=seconds):
@@ -87,19 +142,34 @@ def _refused(form: TakeBackForm, refusal: Refused) -> TakeBackForm:
 
 
 def _seen(check: str) -> Seen:
-    """The check, for one of its two, where a syringe was replaced or may have been."""
+    """The check, for one of its two, where a syringe was replaced or may have been, or the last one ends."""
     seen = get_own(check)
     if not taking_back.is_or_may_be_replaced(seen.loaded.state):
         abort(404)
     return seen
 
 
-def _page(check: str, form: TakeBackForm, *, says: str = "", status: int = 200) -> ResponseReturnValue:
+def _page(
+    check: str,
+    *,
+    first: TakeBackForm | None = None,
+    second: WitnessForm | None = None,
+    says: str = "",
+    status: int = 200,
+) -> ResponseReturnValue:
+    """One page for both: it asks the witness once one of the two has read, unless that is read anew."""
     seen = _seen(check)
     state = seen.loaded.state
-    if seen.sight is not Sight.EVERYTHING or not (
-        may_be_done(Action.TAKE_BACK, state) and taking_back.may_write(state)
-    ):
+    if seen.sight is not Sight.EVERYTHING or not taking_back.may_write(state):
         return to_check(check)
-    shown = take_back_page(seen)
-    return render_template("taking_back/page.html", page=shown, form=form, says=says), status
+    waiting = seen.loaded.first_read
+    shown = take_back_page(seen, waiting)
+    is_anew = first is not None or "anew" in request.args
+    if waiting is not None and not is_anew:
+        form: TextForm = second or WitnessForm()
+        template = "taking_back/witness.html"
+    else:
+        form, template = first or TakeBackForm(), "taking_back/page.html"
+    if request.method == "GET" or (first is None and second is None):
+        only_what_is_asked(form, state.kind.portions)
+    return render_template(template, page=shown, form=form, says=says), status

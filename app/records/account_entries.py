@@ -1,0 +1,121 @@
+"""What was read as an account has it: what a label says, what is set, what a device and a barrel show."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
+from app.records.kept import LETTERS
+from app.records.known import known_by
+from app.records.reading import Answers
+from app.records.sources import NONE, Source
+from app.records.taken_back import WASTED
+from app.records.ward_events import DrugTakenBack
+
+FIRST_SYRINGE = "1"
+"""The syringes of an infusion are counted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TotalsRead:
+    """What one person read of totals and of the volume left; `data` is as the contract writes it."""
+
+    at: datetime
+    data: Mapping[str, Any]
+
+    def written(self) -> dict[str, Any]:
+        """As an entry of an account."""
+        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
+
+
+def totals_read(answers: Answers) -> TotalsRead | None:
+    """What a reading has of it; None: nothing that a device shows or a barrel tells."""
+    read = answers.get(Source.TOTALS.value, {})
+    given = {name: text for name, text in read.items() if text != NONE}
+    totals: dict[str, Any] = {
+        key: given[name]
+        for name, key in (("total_amount", "amount"), ("total_volume", "volume"))
+        if name in given
+    }
+    if totals:
+        totals |= {name: int(given[name]) for name in ("presses", "doses") if name in given}
+    data: dict[str, Any] = {"totals": totals} if totals else {}
+    if "left" in given:
+        data["left"] = given["left"]
+    if not data:
+        return None
+    return TotalsRead(at=datetime.fromisoformat(given["read_at"]), data={"kind": "read", **data})
+
+
+def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Mapping[str, Any], ...]:
+    """What was started without a check, as its first check has it; nothing where it is not read alike.
+
+    Nobody read what ran out at priming: the set in use is taken to have been filled.
+    """
+    content, device = label_content(case, answers), known_by(case).previous
+    if content is None or not is_set(device):
+        return ()
+    holds = case["policy"].get("prime_volume")
+    return (
+        {"kind": "issued", "syringe": FIRST_SYRINGE, **content},
+        {"kind": "loaded", "syringe": FIRST_SYRINGE},
+        *([{"kind": "primed", "volume": holds}] if holds else []),
+        settings_entry(device),
+        {"kind": "started"},
+    )
+
+
+def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> dict[str, str] | None:
+    """What a syringe holds by its label, as both read it; None where they did not read all of it alike."""
+    label = known_by(case).syringe
+    volume = label.get("volume") or _alike(answers, "label", "content_volume")
+    size = label.get("syringe_size")
+    strength = {name: label[name] for name in ("amount", "concentration") if name in label}
+    if not volume or not size or not strength:
+        return None
+    return {"volume": volume, **strength, "size": size}
+
+
+def is_set(device: Mapping[str, Any]) -> bool:
+    """Whether both read alike all that the account needs of the settings."""
+    mode = device.get("mode", "")
+    needed = ["limit", *(("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ())]
+    return bool(mode) and all(name in device for name in needed)
+
+
+def settings_entry(device: Mapping[str, Any]) -> dict[str, Any]:
+    """The settings that were read on the device, as an entry of the account."""
+    strength = (
+        {"concentration": f"{device['amount']}/{device['volume']}"}
+        if "amount" in device
+        else {name: device[name] for name in ("concentration",) if name in device}
+    )
+    mode = device["mode"]
+    demands = ("demand_dose", "lockout") if mode in MODES_WITH_DEMANDS else ()
+    continuous = _rate(device) if mode in MODES_WITH_CONTINUOUS else {}
+    return {
+        "kind": "settings",
+        **strength,
+        "mode": mode,
+        "limit": device.get("limit"),
+        **{name: device[name] for name in demands},
+        **continuous,
+    }
+
+
+def _rate(device: Mapping[str, Any]) -> dict[str, str]:
+    """None is zero, in the unit of the device's doses."""
+    in_volumes = str(device.get("demand_dose", "")).endswith("mL")
+    return {"continuous_rate": device.get("continuous_rate") or ("0 mL/h" if in_volumes else "0 mg/h")}
+
+
+def given_away(event: DrugTakenBack, name: str) -> dict[str, Any]:
+    """What was wasted or given back, as an entry of the account."""
+    seen = {"witnessed": not event.not_witnessed} if event.way == WASTED else {"received": event.received}
+    return {"kind": event.way, "syringe": name, "volume": event.exact, **seen}
+
+
+def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
+    one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
+    return one if one == other else ""
