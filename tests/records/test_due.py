@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.config import root
+from app.records.change_events import DoseLowered
 from app.records.due import Due, DueThing, due_things
 from app.records.events import END_OF_THERAPY, DeviceStopped, StartedWithoutCheck
 from app.records.policy import policy_from
@@ -52,6 +53,17 @@ def test_a_line_that_is_paused_runs_on_in_the_time_of_one_nurse() -> None:
 
     resumed = paused.tell(LineResumed(pause=str(paused.entries[-1].position)))
     assert due_of(resumed) == ()
+
+
+def test_what_was_lowered_for_safety_is_checked_in_the_sites_time() -> None:
+    lowered = running().tell(DoseLowered(why="sedation"))
+    again = lowered.tell(DoseLowered(why="sedation"))
+    first = lowered.entries[-2].at
+
+    (due,) = due_of(again)
+    assert (due.what, due.at) == (DueThing.LOWERED, first + THE_POLICY.lowered_check_due)
+    assert not due.overdue
+    assert due_of(again, after=THE_POLICY.lowered_check_due)[0].overdue
 
 
 def test_what_is_due_first_stands_first() -> None:

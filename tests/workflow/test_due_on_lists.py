@@ -10,7 +10,7 @@ from app.records.ranking import Standing
 from app.records.state import Phase
 from app.site import lasting as lasting_module
 from app.storage import Reader
-from app.workflow import pausing
+from app.workflow import changing, pausing
 from app.workflow.listing import Running, unit_list
 from tests.factories.answers import answers, changed
 from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, Somebody
@@ -21,8 +21,12 @@ from tests.support.policies import publish_policy
 UNTIL_LOW = timedelta(hours=20)
 
 
+def lines(ward: Ward, who: Somebody) -> tuple[Running, ...]:
+    return unit_list(ward.site, ward.act(who)).running
+
+
 def line(ward: Ward, who: Somebody) -> Running:
-    (running,) = unit_list(ward.site, ward.act(who)).running
+    (running,) = lines(ward, who)
     return running
 
 
@@ -66,6 +70,20 @@ def test_a_line_that_is_paused_for_too_long_stands_in_its_own_place_and_what_is_
         told = line(one_ward, IMOGEN)
         assert told.standing is Standing.PAUSED
         assert told.due == (Due(what=DueThing.LINE, at=until, overdue=overdue),)
+
+
+def test_what_should_have_been_done_is_overdue_and_stands_before_what_runs(one_ward: Ward) -> None:
+    infusion = one_ward.at_stage(Phase.STARTED).state().check.infusion
+    one_ward.at_stage(Phase.STARTED)
+    lowered = changing.note_lowered(one_ward.site, one_ward.act(NADIA), infusion, why="sedation")
+    assert isinstance(lowered, changing.Lowered)
+    one_ward.wait(timedelta(minutes=59))
+    assert [each.standing for each in lines(one_ward, IMOGEN)] == [Standing.RUNNING, Standing.RUNNING]
+
+    one_ward.wait(timedelta(minutes=2))
+    first, second = lines(one_ward, IMOGEN)
+    assert (first.infusion, first.standing, second.standing) == (infusion, Standing.OVERDUE, Standing.RUNNING)
+    assert first.due == (Due(what=DueThing.LOWERED, at=lowered.due_at, overdue=True),)
 
 
 def test_whoever_reads_there_is_told_its_state_alone_in_the_place_of_its_state(one_ward: Ward) -> None:
