@@ -42,6 +42,9 @@ COLUMNS: dict[str, str] = {
     "rounds": "how many pairs of readings there were",
     "rounds_voided": "how many of them were voided as not blind",
     "not_judged": "what the last pair did not look at: not read, or nothing is set for it",
+    "account": "what the account came to in the last pair: agreed, to-consider or stopped; blank without one",
+    "account_left": "the volume left in all syringes by the last count, exact, in mL",
+    "account_difference": "the difference of the whole account, exact, in mL; plus means that more is gone",
     **{
         f"{name}_{letter.lower()}": f"{words} as {letter} read it last, where policy asks for it"
         for name, words in _ALSO_READ.items()
@@ -172,9 +175,21 @@ def _common(document: Mapping[str, Any]) -> Row:
         "rounds": str(len(document["rounds"])),
         "rounds_voided": str(sum(bool(each["voided"]) for each in document["rounds"])),
         "not_judged": _listed(last_compared(document)["comparison"]["not_judged"]),
+        **_account(last_compared(document)["comparison"]),
         **_also_read(last_compared(document)["readings"]),
         **{key: versions.get(key, "") for key in ("engine", "policy", "library")},
     }
+
+
+def _account(comparison: Mapping[str, Any]) -> Row:
+    """What the account came to, as the engine has it; an older record has none."""
+    account = comparison.get("account")
+    if not account or account["result"] is None:
+        return {}
+    volume = account["result"]["infusion"]["volume"]
+    left, difference = (volume[name]["exact"] if volume[name] else "" for name in ("left", "difference"))
+    verdict = account["result"]["verdict"]
+    return {"account": verdict, "account_left": left, "account_difference": difference}
 
 
 def _also_read(readings: Mapping[str, Mapping[str, Mapping[str, str]]]) -> Row:

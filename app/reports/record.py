@@ -12,6 +12,7 @@ from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.records.what_followed import patient_in
 from app.reports import figures, shown_fields
+from app.reports.account_statement import statements_of
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.changed import changes_shown
 from app.reports.chart import For, charts_of
@@ -107,6 +108,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             made_at=_made_at(signatures).isoformat(timespec="seconds"),
             last=words.round_words(last["round"]),
             ended=_ended(document),
+            statements=statements_of(result),
             is_account_open=any(each.is_of_account for each in findings),
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
