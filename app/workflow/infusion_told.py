@@ -12,6 +12,7 @@ from app.site.lasting import AccountRead, checks_in, read_account_of
 from app.site.loading import rules_in_force
 from app.storage import ReadAhead
 from app.workflow.infusions import InfusionSeen, noted, seen_by
+from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
 
 
@@ -45,7 +46,12 @@ def see_whole_infusion(site: Site, act: Act, infusion_id: str) -> WholeInfusion 
         seen = seen_by(reader, act, infusion_id)
         told = None if isinstance(seen, NotFound) or seen.closed else _told(reader, act, seen)
     looked = noted(site, act, seen)
-    return looked if isinstance(looked, NotFound) else WholeInfusion(seen=looked, told=told)
+    if isinstance(looked, NotFound):
+        return looked
+    if told and looked.in_force is None:
+        # Nothing is in force, and yet a check that came to nothing may have left a value.
+        note_access(site, act, *sorted({each.check for each in told.told if each.check}), what="infusion")
+    return WholeInfusion(seen=looked, told=told)
 
 
 def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:

@@ -1,7 +1,10 @@
 """An infusion that was started: what is in force is one look further, which is written down."""
 
 from app.records.kept import Access
+from app.records.kinds import RE_CHECK
 from app.records.state import Phase
+from app.workflow import opening
+from app.workflow.infusion_told import see_whole_infusion
 from app.workflow.infusions import InfusionSeen, see_infusion
 from app.workflow.refusals import NotFound
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
@@ -64,6 +67,23 @@ def test_a_look_before_the_next_check_is_stated_in_its_record(one_ward: Ward) ->
     with one_ward.site.store.read() as reader:
         (look,) = (each for each in reader.accesses_of_infusion(infusion) if each.what == "infusion")
     assert (look.person, look.session) == (TOMAS.id, one_ward.act(TOMAS).by.session)
+
+
+def test_a_look_at_what_a_check_left_that_came_to_nothing_is_written_down_too(one_ward: Ward) -> None:
+    """Started without one: what is told of it may hold a value, though nothing is in force."""
+    one_ward.starts_without_check(bed="31")
+    with one_ward.site.store.read() as reader:
+        (kept,) = reader.infusions_at(one_ward.act(NADIA).by.unit, "31")
+    for _ in range(2):
+        see_whole_infusion(one_ward.site, one_ward.act(RUTH), kept.id)
+    assert looks(one_ward, kept.id) == []
+
+    opened = opening.open_on_infusion(one_ward.site, one_ward.act(NADIA), RE_CHECK, kept.id)
+    assert isinstance(opened, opening.Opened)
+    one_ward.check = opened.check
+    one_ward.joins().abandons()
+    see_whole_infusion(one_ward.site, one_ward.act(RUTH), kept.id)
+    assert looks(one_ward, kept.id) == [(RUTH.id, "infusion")]
 
 
 def test_of_what_runs_without_a_check_nothing_is_known(one_ward: Ward) -> None:
