@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from app.records.field_table import LIMITS
 from app.records.kept import FIRST, LETTERS, SECOND
-from app.records.reading import WHOLE, Scope, sources_in
+from app.records.reading import WHOLE, Scope, fields_in, sources_in
 from app.records.sources import CAN_BE_PUT_RIGHT, JudgedBy, Source
 from app.records.steps import (
     ANOTHER_DEVICE,
@@ -101,6 +101,7 @@ class Kind:
     meaning: str
     sections: tuple[str, ...]
     totals: Totals = Totals.GO_ON
+    agrees: str = "Order, label and device agree"
     each_reads: tuple[Scope, Scope] | None = None
     puts_in_force: bool = True
     responsible: int | None = None
@@ -113,6 +114,10 @@ class Kind:
     def reads_of(self, slot: int) -> Scope:
         """What the holder of a slot reads, alone."""
         return self.each_reads[slot - FIRST] if self.each_reads else self.reads
+
+    def is_asked_of(self, slot: int, source: Source, field: str) -> bool:
+        """Whether a field of a source is in the part of the holder of a slot."""
+        return any(each.name == field for each in fields_in(self.reads_of(slot), source))
 
     @property
     def read_by_one(self) -> Scope:
@@ -354,6 +359,7 @@ HANDOFF = Kind(
         "the incoming nurse answers for this infusion."
     ),
     sections=(),
+    agrees="What runs is what is in force",
     # It is compared with what is in force, which stays so.
     puts_in_force=False,
     responsible=SECOND,

@@ -10,7 +10,7 @@ from app.comparison.fields import RISKS
 from app.comparison.masses import masses_in
 from app.records.fields import find_field
 from app.records.followup import Found
-from app.records.kept import LETTERS
+from app.records.kept import FIRST, LETTERS, SECOND
 from app.records.kinds import Kind
 from app.records.reading import Answers, used
 from app.records.sources import Source
@@ -108,7 +108,7 @@ def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found
     if not any(values.values()):
         return Row(label=field.row.label, lines=(), mark=None)
     mine = [each for each in findings if each.field in field.row.about]
-    lines = _where_one_suffices(lines_of(values)) if field.from_one else lines_of(values)
+    lines = _where_one_suffices(lines_of(values)) if _is_from_one(field, standing.kind) else lines_of(values)
     differently = len(lines) > 1 and not field.row.about.isdisjoint(RISKS)
     return Row(
         label=field.row.label,
@@ -116,6 +116,15 @@ def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found
         mark=RISKIER if differently else _row_mark(mine, standing),
         is_code=field.is_code,
     )
+
+
+def _is_from_one(field: Shown, kind: Kind) -> bool:
+    """Whether one suffices for it, or it is in the part of one of the two alone."""
+    asked = [
+        {kind.is_asked_of(slot, source, field.row.name) for slot in (FIRST, SECOND)}
+        for source in field.row.sources
+    ]
+    return field.from_one or {True, False} in asked
 
 
 def _line_by_line(lines: Iterable[Line]) -> Iterator[Line]:

@@ -7,7 +7,6 @@ from app.words.names import named_within
 
 STOPPED = "The device was stopped"
 PAUSED = "The line is paused"
-AGREE = "Order, label and device agree"
 SET_ASIDE = "A rule was set aside for this once"
 LAPSED_BY_TIME = "No longer ready to start: the time has run out"
 LAPSED_BY_LOOK = "No longer ready to start: the device shows something else"
@@ -15,7 +14,6 @@ LAPSED_BY_LOOK = "No longer ready to start: the device shows something else"
 _OF_PHASE: dict[Phase, str] = {
     Phase.CLEARED: "Ready to start",
     Phase.STARTED: "The infusion was started",
-    Phase.DONE: f"This check is done: {AGREE.lower()}",
     Phase.ABANDONED: "This check was ended",
 }
 
@@ -26,8 +24,8 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
         return STOPPED
     if is_paused:
         return PAUSED
-    if state.phase is Phase.LED:
-        return f"This check led to a {named_within(state.led_to)}"
+    if state.phase in (Phase.LED, Phase.DONE):
+        return _of_its_end(state)
     if state.phase is Phase.LAPSED:
         # A clearance is ended by a last look, or by time alone.
         return LAPSED_BY_LOOK if state.lapse == ClearanceLapsed.LAST_LOOK_DIFFERS else LAPSED_BY_TIME
@@ -36,4 +34,10 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
     if leads:
         return ""
     stops = [each for each in state.findings if each.severity == Severity.STOP]
-    return SET_ASIDE if stops else AGREE
+    return SET_ASIDE if stops else state.kind.agrees
+
+
+def _of_its_end(state: CheckState) -> str:
+    if state.phase is Phase.LED:
+        return f"This check led to a {named_within(state.led_to)}"
+    return f"This check is done: {state.kind.agrees[:1].lower()}{state.kind.agrees[1:]}"

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from playwright.sync_api import Locator
 
 from app.records.fields import FIELDS
+from app.records.kept import FIRST
 from app.records.kinds import SET_UP, Kind
 from app.records.reading import Answers, sources_in
 from app.records.sources import NONE, Field, Form, Source
@@ -69,14 +70,16 @@ class Expert(Person):
         self.write("bed", bed)
         self._enter()
 
-    def join(self, place: str) -> None:
+    def join(self, place: str, part: str = "second") -> None:
         """Join the check from the unit's list: shorter than by its code."""
-        self.press_at(f"Join as second: {place}")
+        self.press_at(f"Join as {part}: {place}")
         self.press_at("Join and read alone", kind="button")
 
-    def read(self, answers: Answers, *, hand_over: bool = False, kind: Kind = SET_UP) -> None:
-        """Read every source that a check of the kind asks for, and hand in."""
-        for source in sources_in(kind.reads):
+    def read(
+        self, answers: Answers, *, hand_over: bool = False, kind: Kind = SET_UP, slot: int = FIRST
+    ) -> None:
+        """Read every source that a check of the kind asks for in this part, and hand in."""
+        for source in sources_in(kind.reads_of(slot)):
             assert self.page.url.endswith(f"/read/{source.value}"), self.page.url
             for each in FIELDS[source]:
                 # What one of the two answers alone is not asked for here.

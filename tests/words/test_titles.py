@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
-from app.words.titles import AGREE, SET_ASIDE, STOPPED, title_of
+from app.words.titles import SET_ASIDE, STOPPED, title_of
 from tests.factories.findings import RULE
 from tests.story.events import CLEARANCE, Story
 
@@ -49,7 +49,7 @@ def test_a_finding_leads_while_nothing_has_become_of_the_check() -> None:
     steps = Story().at_stage(Phase.STEPS).state()
 
     assert title_of(steps, is_stopped=False, leads=True) == ""
-    assert title_of(steps, is_stopped=False, leads=False) == AGREE
+    assert title_of(steps, is_stopped=False, leads=False) == "Order, label and device agree"
 
 
 def test_a_rule_that_was_set_aside_is_said() -> None:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.people import Permission, Person, may
 from app.records.due import Due as DueOfInfusion
+from app.records.kept import SECOND
 from app.records.kinds import KINDS, Kind, Opens, kind_named
 from app.records.ranking import Standing, rank
 from app.records.visibility import led_words
@@ -298,5 +299,6 @@ def _action(listed: Listed, offered: Offered) -> tuple[str, str]:
     if listed.mine and not listed.over:
         return "comparison.page", "Go on"
     if listed.joinable and offered.check:
-        return "opening.join_page", "Join as second"
+        part = kind_named(listed.kind).part(SECOND).removesuffix(" nurse")
+        return "opening.join_page", f"Join as {part}"
     return "comparison.page", "Show"

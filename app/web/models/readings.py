@@ -13,7 +13,7 @@ from app.comparison.readings import Amount
 from app.quantities import Dimension, Quantity, set_off, show
 from app.records.field_table import LIMITS, STRENGTHS_WITHOUT_ONE
 from app.records.fields import ComparedRow, field_of, rows_from
-from app.records.kept import A, B, KeptComparison
+from app.records.kept import FIRST, SECOND, A, B, KeptComparison
 from app.records.kinds import Kind
 from app.records.reading import NAMES, Answers, names_read, used
 from app.records.sources import NONE, Field, Form, Source
@@ -109,6 +109,12 @@ class Readings:
     masses: Masses
     packs: Mapping[str, str]
     parts: Mapping[str, str]
+    kind: Kind
+
+    def was_asked(self, letter: str, source: Source, field: Field) -> bool:
+        """Whether this one of the two was to read it: not what one suffices for, nor the other's part."""
+        slot = FIRST if letter == A else SECOND
+        return not field.from_one and self.kind.is_asked_of(slot, source, field.name)
 
 
 def readings(
@@ -125,7 +131,12 @@ def readings(
     }
     strengths, masses = _computed(opened["case"]) if computed is None else computed
     return Readings(
-        answers=answers, strengths=strengths, masses=masses, packs=packs, parts=kind.parts_by_letter
+        answers=answers,
+        strengths=strengths,
+        masses=masses,
+        packs=packs,
+        parts=kind.parts_by_letter,
+        kind=kind,
     )
 
 
@@ -181,7 +192,7 @@ def _row(read: Readings, row: ComparedRow, sources: tuple[Source, ...]) -> Row:
     for source in sources:
         values = {letter: _values(read, row.name, source, letter) for letter in (A, B)}
         if any(values.values()):
-            told += _told(field_of(source, row.name), source, values, read.parts)
+            told += _told(read, field_of(source, row.name), source, values)
     lines = tuple(
         Line(where=where, value=value) for where, values in _once_if_alike(told) for value in values
     )
@@ -199,15 +210,14 @@ _Told = tuple[str, tuple[Value | None, ...]]
 
 
 def _told(
-    field: Field, source: Source, values: Mapping[str, tuple[Value, ...]], parts: Mapping[str, str]
+    read: Readings, field: Field, source: Source, values: Mapping[str, tuple[Value, ...]]
 ) -> Iterator[_Told]:
     where = source_words(source.value)
     if values[A] == values[B]:
         yield where, values[A]
         return
-    # Where one suffices, the other was not asked.
-    for letter in (each for each in (A, B) if values[each] or not field.from_one):
-        yield f"{where}, {parts[letter]}", values[letter] or (None,)
+    for letter in (each for each in (A, B) if values[each] or read.was_asked(each, source, field)):
+        yield f"{where}, {read.parts[letter]}", values[letter] or (None,)
 
 
 def _once_if_alike(told: list[_Told]) -> list[_Told]:
