@@ -27,11 +27,14 @@ from app.base import Method
 from app.records import events
 from app.records.canonical import digest
 from app.records.formats import UnknownFormatError
+from app.records.infusion import fold_infusion
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry
 from app.records.life import LIVES
+from app.records.restarting import held_back
 from app.records.state import CheckState, Phase
 from app.records.told_rows import Told, told_by
 from app.site.installation import Site
+from app.site.loading import Loaded
 from app.storage import Reader
 
 PAGE = 500
@@ -321,6 +324,19 @@ def _not_better(stored: Stored) -> Iterator[str]:
         yield f"called {state.phase.value}, which a check of its kind never is"
     if state.phase is Phase.STARTED and not {FIRST, SECOND} <= state.last_looks:
         yield "called started without both last looks"
+    yield from _held_back(stored.loaded)
+
+
+def _held_back(loaded: Loaded) -> Iterator[str]:
+    """What an emergency had left on the infusion when this check led to its start."""
+    state = loaded.state
+    started = (each for each in loaded.entries if each.check == state.check.id)
+    for each in (each for each in started if isinstance(each.event, events.Started)):
+        told = (before for before in loaded.entries if before.position < each.position)
+        before = fold_infusion(state.check.infusion, told)
+        back = held_back(before, state.kind, loaded.policy, each.at)
+        if back is not None:
+            yield f"started although {back.why.value}"
 
 
 def _clock(stored: Stored) -> Iterator[str]:

@@ -15,6 +15,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.END_CHECK,
             Permission.SETTLE_STOP,
             Permission.CLOSE_ACCOUNT,
+            Permission.CHANGE_LOCK,
             Permission.WITNESS,
             Permission.BEDS,
             Permission.UNIT_FINDINGS,
@@ -25,6 +26,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.UNIT_STATE,
             Permission.TAKE_ESCALATION,
             Permission.GRANT_EXCEPTION,
+            Permission.CHANGE_LOCK,
             Permission.WITNESS,
             Permission.RECEIVE,
             Permission.ALL_FINDINGS,
@@ -34,7 +36,14 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.APPROVE_RULES,
         }
     ),
-    Role.QUALITY: frozenset({Permission.ALL_FINDINGS, Permission.EXPORT, Permission.READ_RECORDS}),
+    Role.QUALITY: frozenset(
+        {
+            Permission.ALL_FINDINGS,
+            Permission.EXPORT,
+            Permission.READ_RECORDS,
+            Permission.RELEASE_EVIDENCE,
+        }
+    ),
     # An administrator cannot read clinical data by that role alone.
     Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS, Permission.APPROVE_RULES}),
 }
@@ -48,6 +57,7 @@ ASKED: dict[Permission, Asked] = {
     # What was stopped for a patient waits for nobody's secret.
     Permission.SETTLE_STOP: Asked.PIN,
     Permission.CLOSE_ACCOUNT: Asked.SESSION,
+    Permission.CHANGE_LOCK: Asked.PIN,
     Permission.ALL_FINDINGS: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,
@@ -55,6 +65,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.GRANT_EXCEPTION: Asked.EACH_TIME,
     Permission.WITNESS: Asked.EACH_TIME,
     Permission.RECEIVE: Asked.EACH_TIME,
+    Permission.RELEASE_EVIDENCE: Asked.EACH_TIME,
     Permission.EXPORT: Asked.EACH_TIME,
     Permission.ACCOUNTS: Asked.EACH_TIME,
     Permission.PROPOSE_RULES: Asked.EACH_TIME,

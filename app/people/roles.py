@@ -32,6 +32,8 @@ class Permission(StrEnum):
     RECEIVE = "take what is given back, by the own signature"
     PROPOSE_RULES = "propose rules of the site, and approve a colleague's drug library"
     APPROVE_RULES = "approve a colleague's policy, line sets and safety steps"
+    CHANGE_LOCK = "say that a lock, a key or a code was changed"
+    RELEASE_EVIDENCE = "give free what is kept as evidence"
     BEDS = "add and retire beds of the own unit, and an administrator of each"
 
 

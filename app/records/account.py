@@ -19,6 +19,9 @@ from app.records.account_entries import (
     settings_entry,
     totals_read,
 )
+from app.records.bolus_amount import bolus_amount
+from app.records.bolus_events import StaffBolusGiven
+from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
 from app.records.infusion import misplaced_stops
 from app.records.kept import B, Entry, KeptComparison
@@ -112,7 +115,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
 
 
 def _counting(told: Iterable[Entry]) -> frozenset[int]:
-    """Of what is written of the drug that was taken back, what counts: of what was written anew, the last.
+    """Of what is written of drug taken back, or kept, what counts: of what was written anew, the last.
 
     What is gone of a syringe that the account names is written once.
     """
@@ -122,6 +125,8 @@ def _counting(told: Iterable[Entry]) -> frozenset[int]:
             case DrugTakenBack(round=number, held_in=held_in, label_round=read):
                 once = each.position if read is None else 0
                 last[each.check, number, held_in, once] = each.position
+            case EvidenceKept(harm=harm):
+                last["", 0, harm, 0] = each.position
             case _:
                 pass
     return frozenset(last.values())
@@ -163,6 +168,18 @@ class _SoFar:
                 self._runs(entry, entry.at)
             case DrugTakenBack() as event if entry.position in self.counts:
                 self._gives_back(entry, event)
+            case _:
+                self._hears_in_a_hurry(entry)
+
+    def _hears_in_a_hurry(self, entry: Entry) -> None:
+        """What one person alone writes down, after an emergency or of a bolus."""
+        match entry.event:
+            case events.StartedWithoutCheck() if self.on and not self.is_running:
+                self._runs(entry, begun_at(entry))
+            case StaffBolusGiven() as event if self.on:
+                self._bolus(entry, event)
+            case EvidenceKept() as event if self.on and entry.position in self.counts:
+                self._keeps(entry, event)
             case _:
                 pass
 
@@ -310,6 +327,27 @@ class _SoFar:
         if not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), self.entries[-1].at)
             self._add(entry, at, **given_away(event, event.syringe))
+
+    def _bolus(self, entry: Entry, event: StaffBolusGiven) -> None:
+        """How much is what the order said that was in force; on a device in volumes as the label has it."""
+        last = self.read[event.in_force].last
+        if last is None:
+            return
+        known = known_by(last.opened["case"])
+        amount = bolus_amount(known.order_of_record.get("staff_bolus"), known.previous, self.label)
+        if amount:
+            self._add(entry, entry.at, kind="bolus", amount=amount, loading=False)
+
+    def _keeps(self, entry: Entry, event: EvidenceKept) -> None:
+        """The syringe is off the device for good, with what its scale showed, and under its seal."""
+        name, left = self.on, {"left": event.exact} if event.exact else {}
+        self._add(entry, entry.at, None, kind="removed", **left)
+        self.on = ""
+        if event.exact and not is_nothing(event.exact) and event.seal:
+            held = bool(event.holder)
+            self._add(
+                entry, entry.at, kind="kept", syringe=name, volume=event.exact, seal=event.seal, received=held
+            )
 
     def _runs(self, entry: Entry, at: datetime) -> None:
         self._add(entry, at, kind="started")

@@ -40,12 +40,13 @@ def course_after(
         return Course.ON_PAPER if before.on_paper else Course.UNCHECKED
     if before.is_running:
         # What a check of the running device found is put right in a set-up of the same infusion.
-        return Course.LED_TO if before.led_to else Course.STARTED
+        return Course.LED_TO if before.led_to or before.waits else Course.STARTED
     abandoned_at = last.abandoned_at if last else None
     if before.last_run is not None:
         stopped_at = before.last_run.stopped_at
         since = max(each for each in (stopped_at, abandoned_at) if each is not None)
-        return Course.STOPPED if now - since <= passes_on else Course.TOO_LONG_AGO
+        # What an emergency left on it waits for no time to pass: only its end frees the bed.
+        return Course.STOPPED if before.is_held_back or now - since <= passes_on else Course.TOO_LONG_AGO
     if before.ever_checked or abandoned_at is None:
         return Course.NEW
     return Course.GOES_ON if now - abandoned_at <= passes_on else Course.TOO_LONG_AGO
@@ -74,7 +75,8 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
         run = before.last_run
         assert run is not None  # noqa: S101  # it was stopped
         assert run.stopped_at is not None  # noqa: S101  # likewise
-        if now - run.stopped_at > passes_on:
+        # What an emergency left on it waits for no time to pass.
+        if now - run.stopped_at > passes_on and not before.is_held_back:
             return Bar.NOT_RUNNING
     elif not before.is_running:
         return Bar.NOT_RUNNING

@@ -3,7 +3,9 @@
 from app.records import (
     account_events,
     answering_events,
+    bolus_events,
     change_events,
+    emergency_events,
     ending_events,
     events,
     paper_events,
@@ -14,7 +16,9 @@ from app.records import (
 _MODULES = (
     account_events,
     answering_events,
+    bolus_events,
     change_events,
+    emergency_events,
     ending_events,
     events,
     paper_events,

@@ -171,10 +171,11 @@ class LastLookTaken(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class ClearanceLapsed(Event):
-    """Clearance ended: the site's time ran out, or a last look differed."""
+    """Clearance ended: time ran out, a last look differed, or the infusion had to start without the check."""
 
     TIME: ClassVar[str] = "time"
     LAST_LOOK_DIFFERS: ClassVar[str] = "last-look-differs"
+    HAD_TO_START: ClassVar[str] = "had-to-start"
 
     kind: ClassVar[str] = "clearance-lapsed"
     why: str

@@ -15,7 +15,9 @@ from app.records import events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering import Cover
 from app.records.answering_events import BreakCovered, BreakOver
+from app.records.boluses import NO_BOLUS, OF_BOLUSES, Boluses, after_bolus
 from app.records.change_events import DoseLowered
+from app.records.emergencies import NOTHING_STANDS, TELLING, Emergencies, after
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
@@ -50,7 +52,8 @@ class InfusionState:
     """Everything that the entries of one infusion add up to.
 
     `in_force` is the check that put settings in force: the last that was cleared and started, or that was
-    done while it ran; empty while there is none. `ever_checked`: both signed a check of it. `led_to`: the
+    done while it ran; empty while there is none. `ever_checked`: both signed a check of it, and
+    `unchecked_since` is when it was started without one, while both have signed none since. `led_to`: the
     kind of check that must come before it starts again, since an earlier one found what it did not put right.
     `ended_at`: therapy was ended, by a stop for good or by the check of its end; `closed_at`: that check is
     done, and the account closed.
@@ -59,13 +62,14 @@ class InfusionState:
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
     safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
     it over since; `cover` is of a break of hers that goes on. `left_open`: its account does not add up, and
-    nobody has closed it.
+    nobody has closed it. `emergencies` are what such left behind.
     """
 
     infusion: str
     runs: tuple[Run, ...]
     in_force: str
     ever_checked: bool
+    unchecked_since: datetime | None
     ended_at: datetime | None
     led_to: str
     pause: Pause | None
@@ -77,6 +81,8 @@ class InfusionState:
     cover: Cover | None = None
     left_open: LeftOpen | None = None
     closed_at: datetime | None = None
+    emergencies: Emergencies = NOTHING_STANDS
+    boluses: Boluses = NO_BOLUS
 
     @property
     def last_run(self) -> Run | None:
@@ -100,17 +106,21 @@ class InfusionState:
 
     @property
     def goes_on(self) -> bool:
-        """Whether it runs, or waits for the check that an earlier one led to."""
-        return self.is_running or (bool(self.led_to) and self.ended_at is None)
+        """Whether it runs, or waits for the check that an earlier one or an emergency led to."""
+        return self.is_running or ((bool(self.led_to) or self.waits) and self.ended_at is None)
+
+    @property
+    def waits(self) -> bool:
+        """Whether it was started, and after an emergency something must come before it is started again."""
+        return bool(self.runs) and self.emergencies.waits and self.ended_at is None
 
     @property
     def is_unchecked(self) -> bool:
-        """Whether it was started without a check, both signed none since, and no end was written down.
+        """Whether it was started without a check, both signed none since, and no end is written down.
 
         A stop alone changes nothing: the device may run again at any time, and nobody has checked it.
         """
-        without = any(not run.check for run in self.runs)
-        return without and not self.ever_checked and self.ended_at is None
+        return self.unchecked_since is not None and self.ended_at is None
 
     @property
     def on_paper(self) -> Transcription | None:
@@ -125,15 +135,20 @@ class InfusionState:
         """What was typed in of such sheets, and another person has yet to hold beside them."""
         return waits(self.transcriptions) if self.is_unchecked else None
 
+    @property
+    def is_held_back(self) -> bool:
+        """Whether an emergency stands against a start, until something else has been done or it has ended."""
+        return self.waits or self.emergencies.evidence is not None
+
     def check_due_at(self, check_due: timedelta, *, on_paper: timedelta) -> datetime | None:
         """Until when a blind check is due, which an infusion that runs without one lacks.
 
         Where it was checked on paper, that counts from when the sheets were typed in first: typing them in
         anew puts nothing off.
         """
-        if not self.is_unchecked:
+        if self.unchecked_since is None or not self.is_unchecked:
             return None
-        return self.transcriptions[0].at + on_paper if self.on_paper else self.runs[0].since + check_due
+        return self.transcriptions[0].at + on_paper if self.on_paper else self.unchecked_since + check_due
 
     def was_stopped(self, check: str) -> bool:
         """Whether the run that this check cleared was stopped."""
@@ -153,6 +168,7 @@ class _Sum:
     cover: Cover | None = None
     left_open: LeftOpen | None = None
     ever_checked: bool = False
+    unchecked_since: datetime | None = None
     ended_at: datetime | None = None
     led_to: str = ""
     pause: Pause | None = None
@@ -160,6 +176,8 @@ class _Sum:
     transcriptions: tuple[Transcription, ...] = ()
     lowered_at: datetime | None = None
     closed_at: datetime | None = None
+    emergencies: Emergencies = NOTHING_STANDS
+    boluses: Boluses = NO_BOLUS
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -170,11 +188,14 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         # Where a stop was written at the wrong bed, nothing was stopped.
         if str(entry.position) not in misplaced:
             _apply(entry.event, entry, total)
+            total.emergencies = after(total.emergencies, entry)
+            total.boluses = after_bolus(total.boluses, entry)
     return InfusionState(
         infusion=infusion,
         runs=tuple(total.runs),
         in_force=total.in_force,
         ever_checked=total.ever_checked,
+        unchecked_since=total.unchecked_since,
         ended_at=total.ended_at,
         led_to=total.led_to,
         pause=total.pause,
@@ -186,6 +207,8 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         cover=total.cover,
         left_open=total.left_open,
         closed_at=total.closed_at,
+        emergencies=total.emergencies,
+        boluses=total.boluses,
     )
 
 
@@ -204,7 +227,7 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
     total.signed.add((entry.check, event.edition, event.slot))
     total.signed_by[entry.check, event.slot] = entry.by
     if all((entry.check, event.edition, slot) in total.signed for slot in (FIRST, SECOND)):
-        total.ever_checked = True
+        total.ever_checked, total.unchecked_since = True, None
 
 
 @_apply.register
@@ -232,6 +255,8 @@ def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _started_without_check(event: events.StartedWithoutCheck, entry: Entry, total: _Sum) -> None:
+    if total.unchecked_since is None:
+        total.unchecked_since, total.transcriptions = entry.at, ()
     _run(entry, total, check="")
 
 
@@ -360,4 +385,6 @@ COURSE = (
     DrugTakenBack.kind,
     AccountLeftOpen.kind,
     AccountClosed.kind,
+    *TELLING,
+    *OF_BOLUSES,
 )

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from app.records.canonical import canonical, digest
+from app.records.observing import PUBLISHED, Protocol, protocol_from
 
 # Of a policy that was published before there was a word on it.
 PASSES_ON_HOURS = 12
@@ -19,6 +20,10 @@ SYRINGE_IN_USE_HOURS = 24
 LOWERED_CHECK_MINUTES = 60
 # For how long a colleague may cover a break. The same; common practice, no source.
 BREAK_MINUTES = 30
+# After how long away the line is not gone on with. The same; common practice, no source.
+AWAY_MINUTES = 240
+# How many boluses given by staff in an hour call the pain service. The same; common practice, no source.
+STAFF_BOLUSES_CALL = 2
 # When a blind check is due once what was checked on paper was typed in. The same; common practice, no source.
 PAPER_CHECK_MINUTES = 120
 # Who may witness what becomes of a drug. The same; common practice, no source.
@@ -106,6 +111,8 @@ class SitePolicy:
     passes_on: timedelta
     pause: timedelta
     syringe_in_use: timedelta
+    away: timedelta
+    staff_boluses_call: int
     shift_changes: tuple[str, ...]
     is_scanned: bool
     name_on_record: str
@@ -117,6 +124,7 @@ class SitePolicy:
     refused_signings: RefusedRule | None
     login_unused: timedelta | None
     baseline: BaselineRule
+    observations: Protocol
     engine: Mapping[str, Any]
     account: Mapping[str, Any]
 
@@ -154,6 +162,8 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         syringe_in_use=timedelta(hours=content.get("syringe_in_use_hours", SYRINGE_IN_USE_HOURS)),
+        away=timedelta(minutes=content.get("away_minutes", AWAY_MINUTES)),
+        staff_boluses_call=content.get("staff_boluses_call", STAFF_BOLUSES_CALL),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         is_scanned=content["labels_are_scanned"],
         name_on_record=content["patient_name_on_record"],
@@ -172,6 +182,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
             lowest_spo2=baseline["lowest_spo2"],
             outside=tuple(baseline.get("outside", OUTSIDE)),
         ),
+        observations=protocol_from(content.get("observations", PUBLISHED)),
         engine=engine,
         account={**content.get("account", {}), **{each: engine[each] for each in _OF_BOTH if each in engine}},
     )

@@ -14,7 +14,11 @@ class Standing(StrEnum):
     ON_PAPER = "checked on paper"
     ACT_NOW = "ACT NOW"
     ASKED_FOR_HELP = "asked for help"
+    # Stopped too, and something must come before it is started again.
+    HELD = "held after a reversal agent"
     STOPPED = "the device was stopped"
+    DEAD = "device dead, or power lost"
+    AWAY = "away without PCA"
     PAUSED = "the line is paused"
     # It has ended, and no two have read what was left and closed its account.
     ACCOUNT_OPEN = "account open"

@@ -153,6 +153,8 @@ def standing_of_infusion(
         return Standing.TWO_RUN
     if infusion.is_unchecked:
         return Standing.ON_PAPER if infusion.on_paper else Standing.UNCHECKED
+    if infusion.waits:
+        return _waiting(infusion)
     if infusion.led_to:
         return Standing.LED
     if infusion.pause is not None:
@@ -163,6 +165,13 @@ def standing_of_infusion(
     if overdue:
         return Standing.OVERDUE
     return Standing.SYRINGE_LOW if syringe_low else Standing.RUNNING
+
+
+def _waiting(infusion: InfusionState) -> Standing:
+    """What an emergency left behind, the most urgent of it."""
+    if infusion.emergencies.hold is not None:
+        return Standing.HELD
+    return Standing.DEAD if infusion.emergencies.dead is not None else Standing.AWAY
 
 
 _STANDING: dict[Phase, Standing] = {

@@ -11,8 +11,11 @@ from typing import Any
 
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
+from app.records.boluses import OF_BOLUSES
 from app.records.change_events import DoseLowered
 from app.records.document import Names
+from app.records.emergencies import TELLING
+from app.records.event_kinds import KINDS
 from app.records.formats import WHAT_FOLLOWED
 from app.records.infusion import InfusionState
 from app.records.kept import A, Entry, FrozenRecord, KeptCheck
@@ -60,7 +63,7 @@ _OF_THE_CHECK = (
     StartRefused,
     DrugTakenBack,
 )
-_OF_THE_INFUSION = (
+_OF_THE_INFUSION: tuple[type[events.Event], ...] = (
     events.Started,
     events.StartedWithoutCheck,
     events.CheckDone,
@@ -69,6 +72,7 @@ _OF_THE_INFUSION = (
     LinePaused,
     LineLooked,
     LineResumed,
+    *(KINDS[each] for each in (*TELLING, *OF_BOLUSES)),
     PaperTranscribed,
     PaperConfirmed,
     DoseLowered,

@@ -173,7 +173,12 @@ def load_infusion(reader: Reader, infusion: str) -> InfusionState:
 
 def known_of(reader: Reader, infusion: InfusionState) -> Known:
     """What the infusion knows, as values: only the comparison and its verification may ask."""
-    of_check = reader.comparisons(infusion.in_force) if infusion.in_force else ()
+    return known_of_check(reader, infusion.in_force) if infusion.in_force else NOTHING_KNOWN
+
+
+def known_of_check(reader: Reader, check: str) -> Known:
+    """What a check put in force, as values: the same, and whoever may see everything of it."""
+    of_check = reader.comparisons(check)
     compared = [each for each in of_check if each.subject == SOURCES]
     return _known_by(compared[-1] if compared else None)
 

@@ -12,6 +12,8 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.emergencies import WAITS
+from app.records.emergency_events import EvidenceReleased, HarmSuspected, KeyNotFound, LockChanged
 from app.records.ending_events import InfusionEnded
 from app.records.event_kinds import ENDING_KINDS
 from app.records.events import (
@@ -48,7 +50,8 @@ class OfInfusions(StrEnum):
     UNCHECKED = "it was started without a check, both signed none since, and it has not ended"
     ENDED = "it was stopped for good"
     END_IS_DUE = "it was started and runs no more, and no two have signed its end"
-    GOES_ON = "it runs, or it waits for the check that an earlier one led to"
+    GOES_ON = "it runs, or it waits for the check that an earlier one or an emergency led to"
+    TOLD = "what is left of it is kept as evidence, or its key or code is not found"
     ACCOUNT_OPEN = "its account was left open, and nobody has closed it"
 
 
@@ -137,15 +140,25 @@ def _misplaced(stop: FromClause) -> ColumnElement[bool]:
     )
 
 
-def _checked() -> ColumnElement[bool]:
-    """Whether both signed one edition of a check of the infusion."""
+def _unchecked() -> ColumnElement[bool]:
+    """Whether the infusion was started without a check, and both signed none since."""
+    start, signed = _LOG.alias(), _LOG.alias()
     first, second = tables.signature.alias(), tables.signature.alias()
     both = (second.c.check == first.c.check) & (second.c.edition == first.c.edition)
-    return (
+    checked = (
         select(_CHECK.c.id)
         .join(first, (first.c.check == _CHECK.c.id) & (first.c.slot == FIRST))
         .join(second, both & (second.c.slot == SECOND))
-        .where(_CHECK.c.infusion == _INFUSION.c.id)
+        .join(signed, (signed.c.check == _CHECK.c.id) & (signed.c.kind == Signed.kind))
+        .where(_CHECK.c.infusion == _INFUSION.c.id, signed.c.position > start.c.position)
+    )
+    return (
+        select(start.c.position)
+        .where(
+            start.c.infusion == _INFUSION.c.id,
+            start.c.kind == StartedWithoutCheck.kind,
+            ~checked.exists(),
+        )
         .exists()
     )
 
@@ -167,7 +180,7 @@ _runs = _last_is(STARTS, among=(*STARTS, *_STOPS))
 _closed = _last_is(_CLOSES, among=STARTS)
 _ended = _last_is(_STOPS, among=STARTS, holding=_FOR_GOOD) | _closed
 _ever_started = _last_is(STARTS, among=())
-_without_check = _last_is((StartedWithoutCheck.kind,), among=())
+_waits = _ever_started & _last_is(WAITS, among=STARTS)
 
 ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
     OfChecks.OPEN: _open,
@@ -178,9 +191,11 @@ ABOUT_CHECKS: dict[OfChecks, ColumnElement[bool]] = {
 }
 ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.RUNS: _runs,
-    OfInfusions.UNCHECKED: _without_check & ~_checked() & ~_ended,
+    OfInfusions.UNCHECKED: _unchecked() & ~_ended,
     OfInfusions.ENDED: _ended,
     OfInfusions.ACCOUNT_OPEN: _last_is((AccountLeftOpen.kind,), among=(AccountClosed.kind,)),
     OfInfusions.END_IS_DUE: _ever_started & ~_runs & ~_closed,
-    OfInfusions.GOES_ON: _runs | (_last_is((LedToCheck.kind,), among=STARTS) & ~_ended),
+    OfInfusions.GOES_ON: _runs | ((_last_is((LedToCheck.kind,), among=STARTS) | _waits) & ~_ended),
+    OfInfusions.TOLD: _last_is((HarmSuspected.kind,), among=(EvidenceReleased.kind,))
+    | _last_is((KeyNotFound.kind,), among=(LockChanged.kind,)),
 }

@@ -137,9 +137,13 @@ class OpenReader(LogReader):
         """The infusions of a unit of which it holds."""
         return _in_order(each for each in self._all_that(asked).values() if each.unit == unit)
 
+    def all_infusions_that(self, asked: OfInfusions) -> tuple[KeptInfusion, ...]:
+        """The infusions of which it holds, on any unit."""
+        return _in_order(self._all_that(asked).values())
+
     def running(self) -> tuple[KeptInfusion, ...]:
         """Every infusion that runs, on any unit."""
-        return _in_order(self._all_that(OfInfusions.RUNS).values())
+        return self.all_infusions_that(OfInfusions.RUNS)
 
     def in_force(self, infusions: Collection[str]) -> dict[str, KeptComparison]:
         """By infusion, the last comparison of the check that put its settings in force, where one has."""

@@ -11,6 +11,7 @@ from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
+from app.words.hurried import HURRIED
 from app.words.names import LOWERED_REASONS, STOP_REASONS, listed, named_within, pause_words
 from app.words.taken_back import taken_back_words
 
@@ -29,6 +30,7 @@ Told = Mapping[str, Any]
 _LAPSES = {
     events.ClearanceLapsed.TIME: "the site's time for starting had run out",
     events.ClearanceLapsed.LAST_LOOK_DIFFERS: "a last look differed",
+    events.ClearanceLapsed.HAD_TO_START: "the infusion had to start without it",
 }
 
 
@@ -120,6 +122,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     ),
     BreakCovered.kind: lambda _: "A colleague covered a break.",
     BreakOver.kind: lambda _: "The break was over.",
+    **HURRIED,
     PaperTranscribed.kind: _transcribed,
     PaperConfirmed.kind: _confirmed,
     events.StopMisplaced.kind: lambda data: (

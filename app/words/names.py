@@ -72,6 +72,14 @@ STOP_REASONS: dict[str, str] = {
     "other": "Something else, not the patient",
 }
 
+# Why an infusion had to start without its check; the words themselves are kept as the reason.
+NO_CHECK: dict[str, str] = {
+    "nobody": "No second nurse could come in time",
+    "pain": "The patient could not wait",
+    "program": "The program or the screen did not work",
+    "other": "Something else",
+}
+
 PAUSE_REASONS: dict[str, str] = {
     "occlusion-alarm": "Occlusion alarm",
     "kink": "Kink in the line",

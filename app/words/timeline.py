@@ -24,6 +24,7 @@ from app.records.ward_events import (
 )
 from app.words.checking import code_words, outcome_words, why_words
 from app.words.followed import told_words
+from app.words.hurried import HURRIED
 from app.words.names import answer_words, listed, named_within
 
 Told = Mapping[str, Any]
@@ -98,6 +99,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
         "A stop was said to be of another bed: by the log this runs, and another too."
     ),
     DrugTakenBack.kind: lambda data: told_words(DrugTakenBack.kind, data).replace(", written anew", ""),
+    **HURRIED,
     PaperTranscribed.kind: lambda _: "What was checked on paper was typed in: no check by the program.",
     AccountLeftOpen.kind: lambda _: "The account does not add up: it is the charge nurse's to close.",
     AccountClosed.kind: lambda data: f"The account was closed. {data['reason']}",

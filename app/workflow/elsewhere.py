@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from app.base import Act
 from app.judging.elsewhere import Beside, beside, cannot_run_beside, says_where
 from app.records.kept import A, B, KeptInfusion
+from app.records.restarting import HeldBack, held_back
 from app.records.ward_events import RunsAgainBeside, StartRefused
 from app.site.loading import Loaded, known_of, load_infusion, running_beside
 from app.storage import Reader, Transaction
@@ -18,16 +19,20 @@ class RunsElsewhere:
     says: str
 
 
-def refuse_elsewhere(
+def refuse_start(
     tx: Transaction, act: Act, loaded: Loaded, *, slot: int, what: str
-) -> RunsElsewhere | None:
-    """What stands against the end of this check, once it is in the log that it was refused for it.
+) -> RunsElsewhere | HeldBack | None:
+    """What stands against the end of this check; of what runs, once it is in the log that it was refused.
 
-    It changes between the comparison and the start: two checks of one patient may go on at two beds. Whoever
-    asks at the same time waits until this one is over.
+    An emergency may have been written down at any time since it was opened. What runs changes between the
+    comparison and the start, too: two checks of one patient may go on at two beds. Whoever asks at the same
+    time waits until this one is over.
     """
     one_at_a_time(tx, "beginning to run", act.now)
     kept, state = loaded.last_comparison, loaded.state
+    back = held_back(loaded.infusion, state.kind, loaded.policy, act.now)
+    if back is not None:
+        return back
     assert kept is not None  # noqa: S101  # what is signed was compared
     read = kept.opened["answers"]
     says = says_where(beside(state.kind, read[A], read[B], running_beside(tx, state.check)))

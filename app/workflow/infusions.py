@@ -8,10 +8,12 @@ from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, may
+from app.records.emergencies import TELLING
 from app.records.infusion import InfusionState
 from app.records.visibility import Sight, is_closed_to, led_words, sight, standing_of_infusion
 from app.site.installation import Site
-from app.site.loading import Loaded, load, load_infusion, running_against, unit_name
+from app.site.loading import Loaded, load, load_infusion, rules_in_force, running_against, unit_name
+from app.site.observing import observe_next
 from app.storage import Reader
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.looking import note_access
@@ -22,8 +24,8 @@ from app.workflow.refusals import NotFound
 class InfusionSeen:
     """An infusion that was started; `check` put its settings in force, and is blank where none did.
 
-    `in_force` is that check, where it is not closed to whoever looks; all of the infusion is `closed` to
-    whoever reads blind at its bed.
+    `in_force` is that check, where it is not closed to whoever looks; so is `observe_at`, when the patient is
+    observed next. All of the infusion is `closed` to whoever reads blind at its bed.
     """
 
     infusion: str
@@ -36,6 +38,7 @@ class InfusionSeen:
     check: str
     in_force: Loaded | None
     closed: bool
+    observe_at: datetime | None
 
 
 def since_of(infusion: InfusionState) -> datetime:
@@ -47,7 +50,7 @@ def since_of(infusion: InfusionState) -> datetime:
 
 
 def see_infusion(site: Site, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
-    """The infusion as far as this person may see it; until it was started there is nothing to see."""
+    """The infusion as far as this person may see it; until something happened there is nothing to see."""
     with site.store.read() as reader:
         seen = seen_by(reader, act, infusion_id)
     return noted(site, act, seen)
@@ -60,6 +63,14 @@ def noted(site: Site, act: Act, seen: InfusionSeen | NotFound) -> InfusionSeen |
     return seen
 
 
+_NOT_STARTED = "not started"
+
+
+def _something_happened(reader: Reader, infusion_id: str) -> bool:
+    """Whether something was done in a hurry, before anything was started."""
+    return any(each.event.kind in TELLING for each in reader.course(infusion_id))
+
+
 def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound:
     """The same, where more is read of it besides: whoever shows it writes the look down."""
     kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
@@ -67,8 +78,12 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         return NotFound()
     on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
     state = load_infusion(reader, kept.id)
-    if state.last_run is None or not (on_unit or may(roles, Permission.READ_RECORDS)):
+    began = state.last_run is not None
+    if not (began or _something_happened(reader, kept.id)) or not (
+        on_unit or may(roles, Permission.READ_RECORDS)
+    ):
         return NotFound()
+    policy = rules_in_force(reader, act.now, unit=kept.unit).policy
     in_force = load(reader, state.in_force, act.now) if state.in_force else None
     viewer = viewer_of(reader, act.by, roles, act.now)
     # The one rule of what a person may see of a check says it of what the check put in force too.
@@ -77,13 +92,18 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         infusion=kept.id,
         unit=unit_name(reader, kept.unit),
         bed=kept.bed,
-        progress=standing_of_infusion(state, two_run=True).value
+        progress=_NOT_STARTED
+        if not began
+        else standing_of_infusion(state, two_run=True).value
         if running_against(reader, state)
         else led_words(state.led_to) or standing_of_infusion(state).value,
-        since=since_of(state),
+        since=since_of(state) if began else kept.opened_at,
         runs=state.is_running,
         paused=state.pause is not None,
         check=state.in_force,
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),
+        observe_at=observe_next(reader, state, policy.observations, act.now)
+        if opens or in_force is None
+        else None,
     )

@@ -17,6 +17,7 @@ from app.records.life import Action, may_be_done
 from app.records.paper_events import PaperTranscribed
 from app.records.policy import SitePolicy
 from app.records.ranking import Standing, rank
+from app.records.restarting import Left, left_on
 from app.records.state import Phase
 from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
@@ -73,7 +74,7 @@ class RunningUnchecked:
     """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
 
     `runs`: nobody has written down a stop since; `paused_at`: since when its line is paused, if it is.
-    `paper` is there where what was checked on paper was typed in.
+    `paper` is there where what was checked on paper was typed in; `left` is what emergencies left on it.
     """
 
     infusion: str
@@ -84,6 +85,7 @@ class RunningUnchecked:
     runs: bool
     paused_at: datetime | None
     paper: PaperListed | None
+    left: Left
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,9 +94,9 @@ class Running:
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
     `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when;
-    `syringe_low`: it is time to ask pharmacy for the next one.
-    `against` is where what runs cannot run beside it, by unit and bed. Whoever reads blind there is told of
-    its state alone.
+    `syringe_low`: it is time to ask pharmacy for the next one. `against` is where what runs cannot run beside
+    it, by unit and bed, and `left` what emergencies left on it. Whoever reads blind there is told of its
+    state alone.
     """
 
     infusion: str
@@ -106,16 +108,31 @@ class Running:
     due: tuple[Due, ...]
     syringe_low: bool
     against: tuple[tuple[str, str], ...]
+    left: Left
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """An infusion of which something is told until somebody ends it: evidence, a key that is not found."""
+
+    infusion: str
+    unit: str
+    bed: str
+    left: Left
 
 
 @dataclass(frozen=True, kw_only=True)
 class UnitList:
-    """What a unit has open, and what one person has of one's own; each ranked."""
+    """What a unit has open, and what one person has of one's own; each ranked.
+
+    `told` is of every unit for whoever may read records of any.
+    """
 
     mine: tuple[Listed, ...]
     unit: tuple[Listed, ...]
     unchecked: tuple[RunningUnchecked, ...]
     running: tuple[Running, ...]
+    told: tuple[Told, ...]
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
@@ -127,7 +144,8 @@ def unit_list(site: Site, act: Act) -> UnitList:
         open_checks = reader.checks_that(OfChecks.OPEN, act.by.unit) if sees_unit else ()
         unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
         running = _begun(reader, act, but=unchecked) if sees_unit else ()
-        reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running)])
+        told = _told(reader, act, roles)
+        reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running, *told)])
         # The own ones stand on the unit's list too, and each is folded once.
         loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
         own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
@@ -147,6 +165,17 @@ def unit_list(site: Site, act: Act) -> UnitList:
                     key=lambda each: rank(each.standing, each.since, each.bed),
                 )
             ),
+            told=tuple(
+                Told(
+                    infusion=each.id,
+                    unit=each.unit,
+                    bed=each.bed,
+                    left=left_on(
+                        load_infusion(reader, each.id), rules_in_force(reader, act.now).policy, act.now
+                    ),
+                )
+                for each in told
+            ),
         )
 
 
@@ -155,6 +184,14 @@ def _blind_to(infusions: Iterable[KeptInfusion], reading: Iterable[KeptCheck]) -
     read = tuple(reading)
     beds, theirs = {bed_of(each) for each in read}, {each.infusion for each in read}
     return frozenset(each.id for each in infusions if bed_of(each) in beds or each.id in theirs)
+
+
+def _told(reader: Reader, act: Act, roles: frozenset[Role]) -> tuple[KeptInfusion, ...]:
+    everywhere = may(roles, Permission.READ_RECORDS)
+    if not (everywhere or may(roles, Permission.UNIT_STATE)):
+        return ()
+    found = reader.all_infusions_that(OfInfusions.TOLD)
+    return tuple(each for each in found if everywhere or each.unit == act.by.unit)
 
 
 def _own_checks(reader: Reader, act: Act) -> tuple[KeptCheck, ...]:
@@ -216,6 +253,7 @@ class _Reads:
             due=due,
             syringe_low=is_low,
             against=tuple((each.unit, each.bed) for each in against),
+            left=left_on(state, policy, self.now),
         )
 
 
@@ -284,6 +322,7 @@ def _unchecked(
         runs=state.is_running,
         paused_at=state.pause.at if state.pause else None,
         paper=_paper(reader, state, names, blind=blind),
+        left=left_on(state, policy, now),
     )
 
 

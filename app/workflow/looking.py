@@ -4,6 +4,7 @@ A look at values of a check is written into the access table, which is outside t
 """
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, may
@@ -17,6 +18,7 @@ from app.records.visibility import (
 )
 from app.site.installation import Site
 from app.site.loading import Loaded, load, unit_name
+from app.site.observing import observe_next
 from app.storage import Reader
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
@@ -42,11 +44,15 @@ class Seen:
 
 @dataclass(frozen=True, kw_only=True)
 class RecordSeen:
-    """The frozen record with its signatures."""
+    """The frozen record with its signatures; `observe_at` is when the patient is observed next.
+
+    That is of the check that put in force what runs now.
+    """
 
     frozen: FrozenRecord
     signatures: tuple[KeptSignature, ...]
     check: Seen
+    observe_at: datetime | None
 
     @property
     def has_pdf(self) -> bool:
@@ -216,7 +222,14 @@ def _record_seen(
     if wanted is None:
         return NotFound()
     signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
-    return RecordSeen(frozen=wanted, signatures=signatures, check=seen)
+    infusion, policy = seen.loaded.infusion, seen.loaded.policy
+    is_in_force = infusion.in_force == check_id
+    return RecordSeen(
+        frozen=wanted,
+        signatures=signatures,
+        check=seen,
+        observe_at=observe_next(reader, infusion, policy.observations, act.now) if is_in_force else None,
+    )
 
 
 def note_access(site: Site, act: Act, *checks: str, what: str) -> None:

@@ -10,6 +10,7 @@ from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_ba
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.kinds import SET_UP, Kind, Opens
 from app.records.life import Action, may_be_done
+from app.records.restarting import HeldBack, held_back
 from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
@@ -107,7 +108,17 @@ class CodeNotKnown:
 
 def open_check(
     site: Site, act: Act, *, unit: str, bed: str
-) -> Opened | AlreadyOpen | NoSuchUnit | NoSuchBed | NoLibrary | NotOfTheTwo | NotAllowed | NotOnShift:
+) -> (
+    Opened
+    | AlreadyOpen
+    | HeldBack
+    | NoSuchUnit
+    | NoSuchBed
+    | NoLibrary
+    | NotOfTheTwo
+    | NotAllowed
+    | NotOnShift
+):
     """Open a set-up check at a bed; whoever opens it is its first nurse."""
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
@@ -124,6 +135,9 @@ def open_check(
         if is_open is not None:
             return is_open
         place = _place_at(tx, act, unit, named)
+        back = _held_back(tx, act, SET_UP, place.infusion)
+        if back is not None:
+            return back
         infusion = place.infusion or _fresh_infusion(tx, act, unit, named)
         return _open(tx, act, SET_UP, infusion, place=place)
 
@@ -134,6 +148,7 @@ def open_on_infusion(
     Opened
     | AlreadyOpen
     | Barred
+    | HeldBack
     | AnotherAnswers
     | NoLibrary
     | NotFound
@@ -163,11 +178,19 @@ def open_on_infusion(
         return _open(tx, act, kind, infusion, place=place)
 
 
-def _barred(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> Barred | None:
+def _barred(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> Barred | HeldBack | None:
     state = load_infusion(reader, infusion.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
     bar = find_bar(kind, state, passes_on=passes_on, now=act.now)
-    return None if bar is None else Barred(bar=bar, led_to=state.led_to)
+    return _held_back(reader, act, kind, infusion) if bar is None else Barred(bar=bar, led_to=state.led_to)
+
+
+def _held_back(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion | None) -> HeldBack | None:
+    """What an emergency left on an infusion stands against a start before anybody has read for it."""
+    if infusion is None:
+        return None
+    policy = rules_in_force(reader, act.now, unit=infusion.unit).policy
+    return held_back(load_infusion(reader, infusion.id), kind, policy, act.now)
 
 
 def _open(

@@ -261,7 +261,7 @@ def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionSt
         return NotRunning()
     if state.pause is None:
         return NotPaused()
-    if state.led_to or _is_checked_first(reader, act, infusion):
+    if state.led_to or state.waits or _is_checked_first(reader, act, infusion):
         return CheckComesFirst()
     if not state.in_force:
         return NothingInForce()

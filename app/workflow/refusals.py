@@ -61,6 +61,11 @@ class ReadsBlind:
     """Whoever reads alone, or has to read again, sees nothing of what is in force or was checked on paper."""
 
 
+@dataclass(frozen=True)
+class KeptAsEvidence:
+    """What is left of the infusion is kept as it is: nothing is wasted, returned, cleared or emptied."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class KeyNotConfirmed:
     """The person has no key that a second one confirmed face to face; `kid` is the key that waits."""

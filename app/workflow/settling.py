@@ -13,7 +13,7 @@ from app.records.kept import HelpTaker
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
-from app.records.state import CheckState
+from app.records.state import CheckState, Phase
 from app.records.visibility import Sight, sight
 from app.site.installation import Site
 from app.site.loading import lock_and_load
@@ -34,6 +34,8 @@ ABANDON_REASONS = (
     "opened-in-error",
     "other",
 )
+# Why a check was ended by an infusion that had to start without it.
+HAD_TO_START = "had-to-start"
 OUTCOMES = ("read-again", "go-on", "abandon")
 
 
@@ -317,6 +319,19 @@ def abandon(
         )
         _drop_drafts(tx, state)
     return Done()
+
+
+def end_for_a_start(tx: Transaction, act: Act, state: CheckState) -> None:
+    """The infusion had to start without this check: it ends, so that a blind one may be opened."""
+    check = state.check
+    if state.phase is Phase.CLEARED:
+        why = events.ClearanceLapsed.HAD_TO_START
+        tx.append(events.ClearanceLapsed(why=why), act=act, check=check.id)
+    if not state.has_ended:
+        tx.append(
+            events.Abandoned(reason=HAD_TO_START, text=""), act=act, check=check.id, infusion=check.infusion
+        )
+        _drop_drafts(tx, state)
 
 
 def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours | NotNow:

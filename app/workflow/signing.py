@@ -12,6 +12,7 @@ from app.records.ending_events import InfusionEnded
 from app.records.kept import OTHER, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
+from app.records.restarting import HeldBack
 from app.records.state import CheckState
 from app.records.ward_events import StartRefused
 from app.site.installation import Site
@@ -29,7 +30,7 @@ from app.workflow.authenticators import (
     use_up,
 )
 from app.workflow.credentials import Where, acting_as, forget_tries
-from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
+from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.key_ceremony import note_closed_key, usable_key
 from app.workflow.refusals import (
     KeyDoesNotOpen,
@@ -83,6 +84,7 @@ _Signing = (
     | OtherRecord
     | StillOpen
     | RunsElsewhere
+    | HeldBack
     | NotFound
     | NotYours
     | NotNow
@@ -139,7 +141,7 @@ def _sign(  # in which check, by whom, with what
         return KeyNotConfirmed(kid=made.kid)
     is_second = OTHER[slot] in state.signatures
     what = StartRefused.SIGNATURE
-    refused = refuse_elsewhere(tx, signer, loaded, slot=slot, what=what) if is_second else None
+    refused = refuse_start(tx, signer, loaded, slot=slot, what=what) if is_second else None
     if refused is not None:
         return refused
     if not use_up(tx, found.beside):

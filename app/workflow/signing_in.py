@@ -14,13 +14,14 @@ from app.keys import (
     token_digest,
     verify_secret,
 )
-from app.people import Person
+from app.people import Permission, Person, may
 from app.records import events
 from app.records.kept import Session
 from app.records.policy import SitePolicy
 from app.records.rules import policy_of
 from app.site.installation import Site
-from app.storage import Reader, Transaction
+from app.site.loading import load_infusion
+from app.storage import OfInfusions, Reader, Transaction
 from app.workflow.authenticators import (
     NOTHING,
     USED,
@@ -46,13 +47,15 @@ SEEN_EVERY = timedelta(seconds=15)
 class Seen:
     """A live session: the actor, the account behind it, what there is to be told, and the policy in force.
 
-    `to_be_told` is of resets, `refused_told` of signings that were refused again and again.
+    `to_be_told` is of resets, `refused_told` of signings that were refused again and again, `key_told` of a
+    key or a code that is not found.
     """
 
     actor: Actor
     person: Person
     to_be_told: bool = False
     refused_told: bool = False
+    key_told: bool = False
     policy: SitePolicy | None = None
 
 
@@ -145,6 +148,7 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
             if session
             else None
         )
+        key_told = found is not None and session is not None and _key_told(reader, found.person, session)
     if session is None or found is None or not found.person.active:
         return None
     if now - session.last_seen_at >= SEEN_EVERY:
@@ -155,7 +159,20 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
         person=found.person,
         to_be_told=found.resets,
         refused_told=found.refused,
+        key_told=key_told,
         policy=policy_of(found.policy) if found.policy is not None else None,
+    )
+
+
+def _key_told(reader: Reader, person: Person, session: Session) -> bool:
+    """Whether a key or code is not found, for who sees to it: on the unit, or on each for a pharmacist."""
+    if not may(person.roles, Permission.CHANGE_LOCK):
+        return False
+    everywhere = may(person.roles, Permission.READ_RECORDS)
+    return any(
+        load_infusion(reader, each.id).emergencies.key is not None
+        for each in reader.all_infusions_that(OfInfusions.TOLD)
+        if everywhere or each.unit == session.unit
     )
 
 

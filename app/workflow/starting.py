@@ -3,17 +3,21 @@
 from dataclasses import dataclass
 
 from app.base import Act
+from app.people import Permission, may
 from app.records import events
 from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
+from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
 from app.site.beds import beds_in
 from app.site.installation import Site
+from app.site.loading import lock_and_load
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
-from app.workflow.elsewhere import RunsElsewhere, refuse_elsewhere
-from app.workflow.loading import Own, lock_own
+from app.workflow.elsewhere import RunsElsewhere, refuse_start
+from app.workflow.loading import Own, lock_own, roles_of
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotFound, NotNow, NotYours
+from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotYours
+from app.workflow.settling import end_for_a_start
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +39,7 @@ class StartNoted:
 
 def take_last_look(
     site: Site, act: Act, check_id: str, *, same: bool, part: Part = OWN_PART
-) -> Looked | NotTheSame | RunsElsewhere | NotFound | NotYours | NotNow | NotConfirmed:
+) -> Looked | NotTheSame | RunsElsewhere | HeldBack | NotFound | NotYours | NotNow | NotConfirmed:
     """Immediately before starting: the device beside the agreed values, a look and one tap."""
     with site.store.write() as tx:
         own = lock_part(tx, act, check_id, Action.LAST_LOOK, part=part)
@@ -43,7 +47,7 @@ def take_last_look(
             return own
         state, slot = own.state, own.slot
         what = StartRefused.LAST_LOOK
-        refused = refuse_elsewhere(tx, own.act, own.loaded, slot=slot, what=what) if same else None
+        refused = refuse_start(tx, own.act, own.loaded, slot=slot, what=what) if same else None
         if refused is not None:
             return refused
         if slot not in state.last_looks or not same:
@@ -61,7 +65,7 @@ def take_last_look(
 
 def start_infusion(
     site: Site, act: Act, check_id: str
-) -> StartNoted | Incomplete | RunsElsewhere | NotFound | NotYours | NotNow:
+) -> StartNoted | Incomplete | RunsElsewhere | HeldBack | NotFound | NotYours | NotNow:
     """Note that the infusion was started, after both last looks and before clearance lapses.
 
     Of two checks of one patient exactly one starts; who is refused has stopped the device again, or has not
@@ -74,7 +78,7 @@ def start_infusion(
         state = own.state
         if not {FIRST, SECOND} <= state.last_looks:
             return Incomplete(fields=("last-look",))
-        refused = refuse_elsewhere(tx, own.act, own.loaded, slot=own.slot, what=StartRefused.START)
+        refused = refuse_start(tx, own.act, own.loaded, slot=own.slot, what=StartRefused.START)
         if refused is not None:
             return refused
         tx.append(
@@ -83,6 +87,26 @@ def start_infusion(
             check=check_id,
             infusion=state.check.infusion,
         )
+    return StartNoted()
+
+
+def note_start_despite_check(
+    site: Site, act: Act, check_id: str, *, reason: str
+) -> StartNoted | NotFound | NotAllowed:
+    """The infusion of a check had to start before it was ready: the check ends, a blind one is due.
+
+    It is refused in no phase, and asks for no place: the check says where.
+    """
+    with site.store.write() as tx:
+        loaded = lock_and_load(tx, check_id, act.now)
+        if loaded is None:
+            return NotFound()
+        if not may(roles_of(tx, act.by.person), Permission.CHECK):
+            return NotAllowed()
+        hold_bed(tx, loaded.state.check.unit, loaded.state.check.bed, act.now)
+        infusion = loaded.state.check.infusion
+        tx.append(events.StartedWithoutCheck(reason=reason, started_at=""), act=act, infusion=infusion)
+        end_for_a_start(tx, act, loaded.state)
     return StartNoted()
 
 

@@ -1,6 +1,6 @@
 """The device was stopped: written down once, it counts for all that runs or is open at that bed."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 
@@ -8,6 +8,8 @@ from app.base import Act
 from app.judging.elsewhere import says_where
 from app.people import Permission, Role, may
 from app.records import events
+from app.records.emergencies import REVERSAL, WITH_A_STOP
+from app.records.emergency_events import ReversalGiven
 from app.records.kept import Entry, KeptCheck, KeptInfusion
 from app.records.ward_events import StopSettled
 from app.site.beds import find_bed
@@ -134,12 +136,26 @@ def hold_alive_at(
     return counts_for
 
 
-def stop_each(tx: Transaction, act: Act, told: events.DeviceStopped, counts_for: Mapping[str, str]) -> int:
-    """Write the stop with each infusion, and the check of it that is open; the number of the note."""
+def stop_each(
+    tx: Transaction,
+    act: Act,
+    told: events.DeviceStopped,
+    counts_for: Mapping[str, str],
+    *,
+    emergency: Callable[..., events.Event] | None = None,
+) -> int:
+    """Write the stop with each infusion, and the check of it that is open; the number of the note.
+
+    With it stands the `emergency` that it was for, made of that number; a reversal agent is one.
+    """
     first = told.note
+    if emergency is None and told.why == REVERSAL:
+        emergency = ReversalGiven
     for infusion, check in counts_for.items():
         entry = tx.append(replace(told, note=first), act=act, infusion=infusion, check=check)
         first = first or str(entry.position)
+        if emergency is not None:
+            tx.append(emergency(note=first), act=act, infusion=infusion)
     return int(first)
 
 
@@ -158,7 +174,7 @@ def say_misplaced(site: Site, act: Act, note: int) -> SaidMisplaced | NotFound |
         if act.by.person not in {each.by for each in stops if isinstance(each.event, _WRITTEN)}:
             return NotYours()
         said = {each.event.stop for each in stops if isinstance(each.event, events.StopMisplaced)}
-        written = [each for each in stops if isinstance(each.event, events.DeviceStopped)]
+        written = [each for each in stops if isinstance(each.event, _OF_A_NOTE)]
         # All that the correction touches is held before the first entry is written.
         open_checks = _open_checks_of(tx, written)
         for check in open_checks:
@@ -202,6 +218,8 @@ def _infusions_of(reader: Reader, stops: list[Entry]) -> list[KeptInfusion]:
     return [kept for each in named if (kept := reader.find_infusion(each)) is not None]
 
 
+# A note, and what stands with it.
+_OF_A_NOTE = (events.DeviceStopped, *WITH_A_STOP)
 # Whoever wrote the note, and whoever said since where it belongs.
 _WRITTEN = (events.DeviceStopped, StopSettled)
 
@@ -242,8 +260,7 @@ def _entries_at(reader: Reader, first: Entry, unit: str, bed: str) -> Iterator[E
         for entry in reader.course(each.id):
             event = entry.event
             if isinstance(event, events.StopMisplaced) or (
-                isinstance(event, events.DeviceStopped)
-                and str(first.position) in (str(entry.position), event.note)
+                isinstance(event, _OF_A_NOTE) and str(first.position) in (str(entry.position), event.note)
             ):
                 yield entry
 

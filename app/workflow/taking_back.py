@@ -30,7 +30,7 @@ from app.site.loading import Loaded, account_of
 from app.storage import Reader, Transaction
 from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.witnessing import (
     At,
     NoWitness,
@@ -89,7 +89,7 @@ class NothingWaits:
     """Nothing was read first that waits for a witness."""
 
 
-Refused = NotFound | NotYours | NotNow | WrittenMeanwhile
+Refused = NotFound | NotYours | NotNow | KeptAsEvidence | WrittenMeanwhile
 
 
 def find_step(state: CheckState) -> Step | None:
@@ -195,11 +195,13 @@ def go_on_without(site: Site, act: Act, check_id: str) -> Written | NothingWaits
         return _write(tx, own, first, seen_by_nobody(_at(site, own), first))
 
 
-def _lock(tx: Transaction, act: Act, check_id: str) -> Own | NotFound | NotYours | NotNow:
+def _lock(tx: Transaction, act: Act, check_id: str) -> Own | NotFound | NotYours | NotNow | KeptAsEvidence:
     own = lock_own(tx, act, check_id, Action.TAKE_BACK)
-    if isinstance(own, Own) and (not may_write(own.state) or not _sees(tx, own)):
+    if not isinstance(own, Own):
+        return own
+    if not may_write(own.state) or not _sees(tx, own):
         return NotNow(phase=own.state.phase)
-    return own
+    return KeptAsEvidence() if own.loaded.infusion.emergencies.evidence is not None else own
 
 
 def _at(site: Site, own: Own) -> At:

@@ -16,6 +16,8 @@ TABLE = {
     "end a check of the own unit that its two have left": ("", "yes", "", "", ""),
     "say where a stop belongs that counted for nothing": ("", "yes", "", "", ""),
     "close an account that was left open": ("", "yes", "", "", ""),
+    "say that a lock, a key or a code was changed": ("", "yes", "yes", "", ""),
+    "give free what is kept as evidence": ("", "", "", "yes", ""),
     "read the list of findings of the own unit": ("", "yes", "", "", ""),
     "read every unit's list of findings": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),
@@ -66,12 +68,14 @@ def test_what_is_asked_for_each_thing_is_written_down() -> None:
         Permission.END_CHECK,
         Permission.UNIT_FINDINGS,
         Permission.SETTLE_STOP,
+        Permission.CHANGE_LOCK,
     }
     assert asked[Asked.EACH_TIME] == {
         Permission.TAKE_ESCALATION,
         Permission.GRANT_EXCEPTION,
         Permission.WITNESS,
         Permission.RECEIVE,
+        Permission.RELEASE_EVIDENCE,
         Permission.EXPORT,
         Permission.ACCOUNTS,
         Permission.PROPOSE_RULES,

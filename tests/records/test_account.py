@@ -9,6 +9,9 @@ from app.accounting import read_account
 from app.comparison import CaseError
 from app.records import events
 from app.records.account import Account, CheckRead, fold_account
+from app.records.bolus_amount import bolus_amount
+from app.records.bolus_events import StaffBolusGiven
+from app.records.emergency_events import EvidenceKept
 from app.records.events import Event
 from app.records.kept import Entry, KeptComparison
 from app.records.reading import Answers
@@ -268,3 +271,86 @@ def test_twice_of_one_syringe_it_is_issued_once() -> None:
     course.tell(DrugTakenBack(**{**vars(event), "held_in": "line", "volume": "2 mL", "exact": "2 mL"}), "a")
 
     assert course.kinds() == ["issued 1", "wasted 1", "wasted 1"]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# A bolus given by staff, evidence, and what had to start without a check
+
+
+BOLUS = {
+    "staff_bolus_dose": "0.4 mg",
+    "staff_bolus_interval": "10 min",
+    "staff_bolus_most": "1.2 mg",
+    "staff_bolus_window": "4 h",
+}
+IN_VOLUMES = {
+    "strength": "in-millilitres",
+    "amount": None,
+    "volume": None,
+    "demand_dose": "1 mL",
+    "limit_amount": "10 mL",
+}
+
+
+def sealed(
+    volume: str = "20 mL", *, seal: str = "7701", holder: str = "Ruth", harm: str = "1"
+) -> EvidenceKept:
+    return EvidenceKept(
+        harm=harm, volume=volume, exact=volume, totals="", seal=seal, holder=holder, place="safe"
+    )
+
+
+def last_two(course: Course) -> list[dict[str, object]]:
+    return [dict(each.data) for each in course.account().entries[-2:]]
+
+
+def test_a_bolus_is_what_the_order_in_force_says_and_no_loading_dose() -> None:
+    course = Course().starts("1", changed(answers(), order=BOLUS))
+    course.tell(StaffBolusGiven(look="1", in_force="1"))
+    assert last_two(course)[-1] == {"kind": "bolus", "amount": "0.4 mg", "loading": False}
+
+
+def test_on_a_device_in_volumes_it_is_the_volume_of_it() -> None:
+    """0.4 mg of 6 mg in 30 mL are 2 mL; 0.4 mg of 7 mg in 30 mL have no finite number of mL."""
+    device = {"demand_dose": "1 mL"}
+    order = {"dose": "0.4 mg"}
+    assert bolus_amount(order, device, {"amount": "6 mg", "volume": "30 mL"}) == "2 mL"
+    assert bolus_amount(order, device, {"concentration": "0.2 mg/mL"}) == "2 mL"
+    assert bolus_amount(order, device, {"amount": "7 mg", "volume": "30 mL"}) == ""
+    assert bolus_amount(order, {"demand_dose": "1 mg"}, {}) == "0.4 mg"
+    assert bolus_amount(None, device, {}) == ""
+
+
+def test_a_bolus_of_which_nobody_can_say_how_much_is_not_in_it() -> None:
+    course = Course().starts("1").tell(StaffBolusGiven(look="1", in_force="1"))
+    assert course.account().entries[-1].data["kind"] == "started"
+    course.read["2"] = []
+    course.tell(StaffBolusGiven(look="1", in_force="2"), "2")
+    assert course.account().entries[-1].data["kind"] == "started"
+    assert Course().tell(StaffBolusGiven(look="1", in_force="1")).account().entries == ()
+
+
+def test_what_is_kept_as_evidence_is_off_the_device_and_in_a_place_of_its_own() -> None:
+    course = Course().starts("1").tell(events.DeviceStopped(stopped_at="", why="", totals="")).tell(sealed())
+    assert last_two(course) == [
+        {"kind": "removed", "left": "20 mL"},
+        {"kind": "kept", "syringe": "1", "volume": "20 mL", "seal": "7701", "received": True},
+    ]
+    # Written anew the last time counts, and by nobody's hand it was not received.
+    again = course.tell(sealed("19 mL", holder=""))
+    assert last_two(again)[-1]["volume"] == "19 mL"
+    assert last_two(again)[-1]["received"] is False
+    document(again.account().written())
+
+
+@pytest.mark.parametrize("event", [sealed(""), sealed("0 mL"), sealed(seal="")])
+def test_without_a_volume_or_a_seal_it_is_off_and_no_more_is_said(event: EvidenceKept) -> None:
+    course = Course().starts("1").tell(event)
+    assert course.account().entries[-1].data["kind"] == "removed"
+    assert Course().tell(event).account().entries == ()
+
+
+def test_what_had_to_start_without_a_check_after_one_runs_on_in_its_account() -> None:
+    course = Course().starts("1").tell(events.DeviceStopped(stopped_at="", why="", totals=""))
+    course.tell(events.StartedWithoutCheck(reason="pain", started_at=""))
+    assert last_two(course) == [{"kind": "paused"}, {"kind": "started"}]

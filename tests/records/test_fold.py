@@ -8,7 +8,9 @@ import pytest
 from app.records import (
     account_events,
     answering_events,
+    boluses,
     change_events,
+    emergencies,
     ending_events,
     events,
     paper_events,
@@ -64,6 +66,8 @@ ABOUT_NO_CHECK = {
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,
+    *emergencies.TELLING,
+    *boluses.OF_BOLUSES,
 } | {paper_events.PaperTranscribed.kind, paper_events.PaperConfirmed.kind}
 
 

@@ -271,3 +271,13 @@ def test_what_a_check_led_to_goes_on_until_its_end_is_written_down() -> None:
     assert not told().is_started("one").stops().infusion().goes_on
     assert led().infusion().goes_on
     assert not led().ends().infusion().goes_on
+
+
+def test_a_start_without_a_check_after_checks_is_unchecked_until_the_next() -> None:
+    again = told().is_started("1").is_done("2").stops().starts_unchecked()
+    assert said_of(again.infusion()) == {RUNS, UNCHECKED}
+    assert due(again.infusion()) == again.now + SOON
+    # Since the first of two such.
+    since = again.now
+    assert due(again.starts_unchecked().infusion()) == since + SOON
+    assert said_of(again.is_done("3").infusion()) == {RUNS}

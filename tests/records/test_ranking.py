@@ -76,7 +76,7 @@ def test_what_a_list_says_of_an_infusion_that_calls_for_more() -> None:
     assert standing_of_infusion(beside, two_run=True) is Standing.TWO_RUN
     assert not started.stopped().infusion().beside
     (run,) = led.runs
-    unchecked = replace(led, runs=(replace(run, check=""),), ever_checked=False)
+    unchecked = replace(led, unchecked_since=run.since)
     assert standing_of_infusion(unchecked) is Standing.UNCHECKED
     assert standing_of_infusion(started.stopped().infusion()) is Standing.STOPPED
     assert led_words("") == ""

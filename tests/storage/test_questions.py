@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
+from app.workflow import emergencies as hurry
 from app.workflow import stopping
 from app.workflow.closing_accounts import Closed, close_account
 from tests.factories.answers import SHORT
@@ -75,7 +76,31 @@ def every_course(ward: Ward) -> Iterator[None]:
     yield
     ward.starts_without_check(bed="another").opens(bed="another").stops(why="end-of-therapy")
     yield
+    yield from emergencies(ward)
     ward.wait(timedelta(days=2))
+    yield
+
+
+def emergencies(ward: Ward) -> Iterator[None]:
+    """What is done in a hurry, and what ends what it leaves behind."""
+    infusion = ward.at_stage(Phase.STARTED).state().check.infusion
+    for act in (hurry.note_dead_device, hurry.note_reversal, hurry.note_itch, hurry.release_evidence):
+        act(ward.site, ward.act(RUTH), infusion)
+        yield
+    hurry.note_away(ward.site, ward.act(RUTH), infusion, what="mri")
+    yield
+    hurry.note_harm(ward.site, ward.act(RUTH), infusion, what="death")
+    yield
+    ward.saying_misplaced(RUTH, ward.state().stop_notes[-1].note or 0)
+    yield
+    hurry.note_key(ward.site, ward.act(RUTH), infusion, what="key")
+    yield
+    hurry.change_lock(ward.site, ward.act(RUTH), infusion)
+    yield
+    hurry.note_key(ward.site, ward.act(RUTH), infusion, what="code")
+    hurry.note_harm(ward.site, ward.act(RUTH), infusion, what="overdose")
+    yield
+    ward.stops(RUTH, why="end-of-therapy")
     yield
 
 

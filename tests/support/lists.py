@@ -50,6 +50,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
         "ACCOUNT_OPEN": {each.infusion for each in infusions if each.left_open is not None},
         "GOES_ON": {each.infusion for each in infusions if each.goes_on},
+        "TOLD": {each.infusion for each in infusions if each.emergencies.is_told},
         "IN_FORCE": {
             f"{each.infusion}: {each.in_force}, {_last_compared(reader, each.in_force)}"
             for each in infusions

@@ -179,6 +179,7 @@ LATER = frozenset(
         "reading.say_danger",
         "settling.abandon",
         "settling.lead_on",
+        "stopping.had_to_start",
         "signing_in.sign_out_now",
         "unlocking.lock",
     }

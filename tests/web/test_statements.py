@@ -50,13 +50,15 @@ AT_MOST = {
     "GET stopping.stopped_page": Most(9, 1, 2, 0),
     "POST reading.keep_typing": Most(9, 1, 1, 1),
     "GET comparison.page": Most(10, 1, 2, 1),
-    # Three ask what is open, what runs and what runs unchecked, of what something happened to since.
-    "GET lists.my_checks": Most(15, 0, 4, 0),
+    # Four ask what is open, what runs, what runs unchecked and what is told above, of what something happened
+    # to since.
+    "GET lists.my_checks": Most(16, 0, 4, 0),
     "GET starting.page": Most(10, 1, 2, 1),
     "GET stepping.page": Most(11, 1, 3, 1),
     "POST opening.join_now": Most(10, 1, 1, 1),
     "POST reading.keep_source": Most(10, 1, 1, 1),
-    "GET record.page": Most(12, 1, 2, 1),
+    # Once started it says when the patient is observed: by what is in force, and since when.
+    "GET record.page": Most(14, 2, 2, 1),
     "GET signing.page": Most(13, 1, 3, 1),
     # One asks whether this screen knows the person.
     "POST signing_in.sign_in_now with a secret": Most(14, 0, 3, 2),

@@ -3,16 +3,17 @@
 from typing import Any
 
 from app.records import what_followed
+from app.records.events import Event
 from app.records.what_followed import Ending
 from app.words.followed import ENDINGS, told_words
 
 
 def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     assert ENDINGS.keys() == set(Ending)
-    of_each = (*what_followed._OF_THE_CHECK, *what_followed._OF_THE_INFUSION)  # noqa: SLF001  # all of them
+    of_each: tuple[type[Event], ...] = (*what_followed._OF_THE_CHECK, *what_followed._OF_THE_INFUSION)  # noqa: SLF001  # all of them
     empty = dict.fromkeys(
         ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
-    )
+    ) | dict.fromkeys(("prescriber", "seal", "holder", "place", "totals", "opioids", "of", "bolus"), "x")
     taken = {
         "held_in": "line",
         "way": "wasted",
@@ -38,6 +39,7 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "rows": [["device", "mode", "Demand only", ""]],
         "corrects": "",
         "transcription": "7",
+        "told": [["dose", "0.1 mg"]],
     }
     said = {each.kind: told_words(each.kind, data) for each in of_each}
     assert all(each.endswith(".") for each in said.values()), said

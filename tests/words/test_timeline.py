@@ -57,6 +57,7 @@ GIVEN: dict[str, Any] = {
     "syringe": "1",
     "not_witnessed": "",
     "what": "start",
+    "told": (("dose", "0.1 mg"),),
 }
 
 

@@ -53,6 +53,7 @@ class Bedside:
     reading: str
     stops: tuple[StopSaid, ...]
     before_start: bool
+    may_have_to_start: bool
     position: int
 
 
@@ -121,6 +122,7 @@ def bedside(
         reading=round_words(number) if number else "",
         stops=_stops(state, names, viewer),
         before_start=is_before_start(state),
+        may_have_to_start=is_before_start(state) and not state.has_ended,
         position=state.told_position,
     )
 
@@ -158,6 +160,7 @@ def head_of(seen: Seen) -> Head:
         reading=round_words(state.current.number) if state.current else "",
         before_start=is_before_start(state),
         infusion=state.check.infusion if seen.loaded.infusion.runs else "",
+        may_have_to_start=is_before_start(state) and not state.has_ended,
         progress=seen.progress,
         end=state.kind.end.value,
         is_running=state.kind.is_running,

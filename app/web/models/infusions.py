@@ -23,12 +23,14 @@ class InfusionPage:
     check: str
     rows: tuple[Row, ...]
     spine: int
+    observe_at: datetime | None
 
 
 def infusion_page(seen: InfusionSeen) -> InfusionPage:
     """The page for whoever looks."""
     rows = device_rows(seen.in_force) if seen.in_force else ()
     return InfusionPage(
+        observe_at=seen.observe_at,
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),
         progress=seen.progress,

@@ -9,7 +9,9 @@ from app.records.due import Due as DueOfInfusion
 from app.records.kept import SECOND
 from app.records.kinds import KINDS, Kind, Opens, kind_named
 from app.records.ranking import Standing, rank
+from app.records.restarting import BROUGHT_BY, Left
 from app.records.visibility import led_words
+from app.web.models.stands import TOLD_ABOVE, Stand, stands_shown
 from app.words.due import due_words
 from app.words.names import named_within
 from app.words.screens import kind_words
@@ -22,7 +24,7 @@ class Line:
 
     `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `may_change`:
     something of it may be changed. `to_do` says what is due, and by when. `against` says where what runs
-    cannot run beside it.
+    cannot run beside it, and `stands` is what an emergency left.
     """
 
     check: str
@@ -45,6 +47,7 @@ class Line:
     to_do: "tuple[ToDo, ...]" = ()
     syringe_low: bool = False
     against: str = ""
+    stands: tuple[Stand, ...] = ()
 
     @property
     def calls(self) -> bool:
@@ -105,6 +108,7 @@ class Unchecked:
     may_pause: bool
     due: Due | None
     checks: tuple[tuple[str, str], ...]
+    stands: tuple[Stand, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,10 +167,13 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 may_type=offered.check,
                 paused_at=each.paused_at,
                 may_pause=offered.check and each.runs and each.paused_at is None,
-                due=None if each.runs else _due_where_nothing_is_open(each.bed, listed, here, offered),
+                due=None
+                if each.runs or _is_kept(each.left)
+                else _due_where_nothing_is_open(each.bed, listed, here, offered),
                 checks=_checks_of(
                     each.bed, listed, here, offered, opens={Opens.RUNNING} if each.runs else ()
                 ),
+                stands=_of_a_start(each.left),
             )
             for each in listed.unchecked
         ),
@@ -230,18 +237,20 @@ _ENDS = tuple((kind.name, kind.words) for kind in KINDS.values() if kind.ends)
 
 
 def _led_to(each: Running) -> Kind | None:
-    """The kind of check that is opened on the infusion itself, where an earlier one led to such."""
-    kind = kind_named(each.led_to) if each.led_to else None
+    """The kind of check that is opened on the infusion itself, where an earlier one, or more, led to such."""
+    wants = each.left.wants
+    kind = BROUGHT_BY[wants] if wants else kind_named(each.led_to) if each.led_to else None
     return kind if kind is not None and kind.opens is not Opens.BED else None
 
 
 def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
     runs, led_to = each.standing in _RUNS, _led_to(each)
     may_open = _due_where_nothing_is_open(each.bed, listed, here, offered)
+    is_kept = _is_kept(each.left)
     is_over = each.standing is Standing.ACCOUNT_OPEN
     opens = {Opens.RUNNING} if runs else set[Opens]()
     checks = _checks_of(each.bed, listed, here, offered, opens=opens) + (_ENDS if may_open else ())
-    if led_to is not None and may_open is not None:
+    if led_to is not None and may_open is not None and not is_kept:
         checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
     return Line(
         check="",
@@ -254,8 +263,8 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         waits_for_help=False,
         opens="infusions.page",
         action="Show",
-        due=None if runs or is_over or led_to is not None else may_open,
-        due_words=f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check",
+        due=None if runs or is_over or is_kept or led_to is not None else may_open,
+        due_words=_due_words(each),
         line=_line_act(paused=each.standing is Standing.PAUSED) if runs and offered.check else None,
         needs_two=each.needs_two,
         checks=checks,
@@ -264,7 +273,25 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         to_do=to_do(each.due),
         syringe_low=each.syringe_low,
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),
+        stands=_of_a_start(each.left),
     )
+
+
+def _is_kept(left: Left) -> bool:
+    """Whether no check may be opened until a prescriber, or the site's investigator, has said so."""
+    hold = left.stands.hold
+    return left.stands.evidence is not None or (hold is not None and hold.decided is None)
+
+
+def _due_words(each: Running) -> str:
+    if each.left.wants is not None:
+        return f"Open the {named_within(BROUGHT_BY[each.left.wants].name)}"
+    return f"Open the {named_within(each.led_to)}" if each.led_to else "Open the next check"
+
+
+def _of_a_start(left: Left) -> tuple[Stand, ...]:
+    """What stands against a start; what else stands is told above the lists."""
+    return tuple(each for each in stands_shown(left) if each.key not in TOLD_ABOVE)
 
 
 def _line_act(*, paused: bool) -> LineAct:

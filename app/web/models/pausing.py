@@ -63,7 +63,10 @@ def refused_words(refused: pausing.CannotResume) -> str:
                 "Two nurses check it before it runs on."
             )
         case pausing.CheckComesFirst():
-            return "A check found what must be put right, or changes something: it is in the unit's list."
+            return (
+                "A check found what must be put right, changes something, or has to come first: "
+                "it is in the unit's list."
+            )
         case ReadsBlind():
             return (
                 "You are one of two who read here, each alone: what is in force is closed to you. "

@@ -159,6 +159,7 @@ class RecordPage:
     cautions: tuple[str, ...]
     signatures: tuple[SignatureShown, ...]
     has_pdf: bool
+    observe_at: datetime | None
     # The editions of which what followed is told to its end.
     followed: tuple[int, ...]
 
@@ -239,6 +240,7 @@ def record_page(record: RecordSeen) -> RecordPage:
             )
             for each in record.signatures
         ),
+        observe_at=record.observe_at,
         has_pdf=record.has_pdf,
         followed=seen.followed,
     )

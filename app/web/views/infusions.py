@@ -7,8 +7,10 @@ from app.people import Permission, may
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
+from app.web.models.emergencies import emergency_page
 from app.web.models.infusion_told import told_page
 from app.web.models.infusions import infusion_page
+from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
 from app.workflow.infusion_told import WholeInfusion, see_whole_infusion
 from app.workflow.refusals import NotFound
 
@@ -19,14 +21,24 @@ views = Blueprint("infusions", __name__)
 @allowed(Permission.CHECK, Permission.UNIT_STATE, Permission.READ_RECORDS)
 def page(infusion: str) -> ResponseReturnValue:
     """The infusion, as far as whoever asks may see it."""
-    act = asking.act()
-    match see_whole_infusion(site(), act, infusion):
+    match see_whole_infusion(site(), asking.act(), infusion):
         case WholeInfusion() as whole:
-            return render_template(
-                "infusions/page.html",
-                page=infusion_page(whole.seen),
-                told=told_page(whole.told, act.now) if whole.told else None,
-                may_check=may(asking.person().roles, Permission.CHECK),
-            )
+            return _page(whole)
         case NotFound():
             return abort(404)
+
+
+def _page(whole: WholeInfusion) -> ResponseReturnValue:
+    act, roles = asking.act(), asking.person().roles
+    happened = see_emergencies(site(), act, whole.seen.infusion)
+    assert isinstance(happened, EmergenciesSeen)  # noqa: S101  # whoever sees the infusion sees these
+    return render_template(
+        "infusions/page.html",
+        page=infusion_page(whole.seen),
+        told=told_page(whole.told, act.now) if whole.told else None,
+        emergencies=emergency_page(happened),
+        may_check=may(roles, Permission.CHECK),
+        may_tell=may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE),
+        may_change_lock=may(roles, Permission.CHANGE_LOCK),
+        may_release=may(roles, Permission.RELEASE_EVIDENCE),
+    )

@@ -7,7 +7,8 @@ from app.people import Asked
 from app.web import asking
 from app.web.access import signed_in
 from app.web.asking import site
-from app.web.models.lists import checks_page
+from app.web.models.lists import checks_page, place
+from app.web.models.stands import stands_above
 from app.workflow.closing_accounts import open_accounts
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
@@ -25,4 +26,8 @@ def my_checks() -> ResponseReturnValue:
     page = checks_page(listed, asking.person(), asking.actor().unit, names)
     nowhere = stops_nowhere(site(), asking.act(), asking.person().roles)
     accounts = open_accounts(site(), asking.act(), asking.person().roles)
-    return render_template("lists/my_checks.html", page=page, nowhere=nowhere, accounts=accounts)
+    told = [
+        (each, place(names.get(each.unit, each.unit), each.bed), stands_above(each.left))
+        for each in listed.told
+    ]
+    return render_template("lists/my_checks.html", page=page, nowhere=nowhere, told=told, accounts=accounts)

@@ -5,6 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from app.people import Permission
 from app.records.kinds import KINDS
+from app.records.restarting import HeldBack
 from app.reports.square_code import square_code
 from app.web import asking
 from app.web.access import allowed
@@ -13,6 +14,7 @@ from app.web.asking import site
 from app.web.forms.opening import LONGEST_CODE, CodeForm, PlaceForm
 from app.web.models.changing import bar_words
 from app.web.models.opening import Joining, grouped, joining, where
+from app.words.emergencies import held_back_words
 from app.words.screens import no_such_bed
 from app.workflow import opening
 from app.workflow.beds import beds_of_unit
@@ -54,7 +56,7 @@ def open_now() -> ResponseReturnValue:
             return _code_page(_joining(check), code)
         case opening.AlreadyOpen(check=check):
             return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
-        case opening.NoLibrary() | opening.ThirdPersonElsewhere() | opening.NotSeen() as refusal:
+        case opening.NoLibrary() | opening.ThirdPersonElsewhere() | opening.NotSeen() | HeldBack() as refusal:
             return _open_page(form, says=_says(refusal), open_check=""), 409
         case NoSuchUnit() | NoSuchBed() | NotOnShift() as refusal:
             form.refuse(*_said_of_the_place(refusal))
@@ -91,6 +93,7 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
             return _hand_over_page(infusion, kind, name), 409
         case (
             opening.Barred()
+            | HeldBack()
             | opening.NoLibrary()
             | opening.ThirdPersonElsewhere()
             | opening.NotSeen()
@@ -205,6 +208,7 @@ def _says(
     | opening.NotOfTheTwo
     | opening.Barred
     | opening.NoLibrary
+    | HeldBack
     | NotNow
     | NotOnShift,
 ) -> str:
@@ -215,14 +219,22 @@ def _says(
             return _says_of_person(refusal)
         case opening.Full():
             return "Two people have joined this check. A third cannot."
-        case opening.Barred(bar=bar, led_to=led_to):
-            return bar_words(bar, led_to)
+        case opening.Barred() | HeldBack():
+            return _says_of_infusion(refusal)
         case opening.NoLibrary():
             return "No drug library is in force, so no dose can be judged. Call a pharmacist."
         case NotNow():
             return "This check can no longer be joined."
         case NotOnShift():
             return _ELSEWHERE
+
+
+def _says_of_infusion(refusal: opening.Barred | HeldBack) -> str:
+    match refusal:
+        case opening.Barred(bar=bar, led_to=led_to):
+            return bar_words(bar, led_to)
+        case HeldBack():
+            return held_back_words(refusal)
 
 
 def _says_of_person(refusal: opening.NotOfTheTwo) -> str:

@@ -5,6 +5,7 @@ from flask.typing import ResponseReturnValue
 
 from app.people import Asked, Permission
 from app.records.kinds import End
+from app.records.restarting import HeldBack
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
@@ -14,6 +15,7 @@ from app.web.forms.confirming import SignForm
 from app.web.models.record import record_page
 from app.web.passkeys import given_with, host, signing_of
 from app.words.checking import not_signed_words
+from app.words.emergencies import held_back_words
 from app.workflow import signing
 from app.workflow.authenticators import NoneEnrolled, WrongFactor, see_asked
 from app.workflow.elsewhere import RunsElsewhere
@@ -100,7 +102,7 @@ def sign(check: str) -> ResponseReturnValue:
             return _after_both(check, end)
         case signing.Signed():
             return redirect(url_for("signing.page", check=check), 303)
-        case signing.OtherRecord() | signing.StillOpen() | RunsElsewhere() as stale:
+        case signing.OtherRecord() | signing.StillOpen() | RunsElsewhere() | HeldBack() as stale:
             return _sign_page(_record(check), form, says=_stale_words(stale), status=409)
         case NotNow():
             return to_check(check)
@@ -120,7 +122,7 @@ def sign(check: str) -> ResponseReturnValue:
             return _sign_page(_record(check), _refused(form, refusal), status=422)
 
 
-def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere) -> str:
+def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere | HeldBack) -> str:
     """Why nothing is signed now, whoever signs."""
     match stale:
         case signing.OtherRecord():
@@ -129,6 +131,8 @@ def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere)
             return _STILL_OPEN
         case RunsElsewhere(says=where):
             return not_signed_words(where)
+        case HeldBack():
+            return f"Nothing was signed. {held_back_words(stale)}"
 
 
 _SAYS: dict[type[NotTheSigner], tuple[str, str]] = {

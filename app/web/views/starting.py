@@ -4,6 +4,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.records.restarting import HeldBack
 from app.records.state import Phase
 from app.web import asking
 from app.web.access import allowed
@@ -13,6 +14,7 @@ from app.web.forms.confirming import LastLookForm
 from app.web.models.check import chosen_slot
 from app.web.models.starting import start_page
 from app.words.checking import not_started_words
+from app.words.emergencies import held_back_words
 from app.workflow import starting
 from app.workflow.confirming import NotConfirmed
 from app.workflow.elsewhere import RunsElsewhere
@@ -51,8 +53,8 @@ def last_look(check: str) -> ResponseReturnValue:
         case NotConfirmed() as refusal:
             say_not_confirmed(form, refusal)
             return _looked_in_vain(check, form)
-        case RunsElsewhere(says=where):
-            return _start_page(get_own(check), form, says=not_started_words(where), status=409)
+        case RunsElsewhere() | HeldBack() as refusal:
+            return _start_page(get_own(check), form, says=_not_started(refusal), status=409)
         case starting.NotTheSame() | NotNow():
             return to_check(check)
         case NotFound() | NotYours():
@@ -79,10 +81,18 @@ def start(check: str) -> ResponseReturnValue:
         case Incomplete():
             says = "Each of the two takes a last look first."
             return _start_page(get_own(check), LastLookForm(), says=says, status=409)
-        case RunsElsewhere(says=where):
-            return _start_page(get_own(check), LastLookForm(), says=not_started_words(where), status=409)
+        case RunsElsewhere() | HeldBack() as refusal:
+            return _start_page(get_own(check), LastLookForm(), says=_not_started(refusal), status=409)
         case NotFound() | NotYours():
             return abort(404)
+
+
+def _not_started(refusal: RunsElsewhere | HeldBack) -> str:
+    match refusal:
+        case RunsElsewhere(says=where):
+            return not_started_words(where)
+        case HeldBack():
+            return f"Do not start. {held_back_words(refusal)}"
 
 
 def _start_page(seen: Seen, form: LastLookForm, *, says: str = "", status: int = 200) -> ResponseReturnValue:

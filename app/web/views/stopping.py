@@ -18,6 +18,7 @@ from app.web.forms.stopping import (
 )
 from app.web.models.lists import place
 from app.web.models.opening import where
+from app.words.names import NO_CHECK
 from app.words.screens import no_such_bed
 from app.workflow import placing_stops, starting, stopping
 from app.workflow.beds import beds_of_unit
@@ -202,6 +203,7 @@ def _of_check(check: str) -> dict[str, str]:
         "back": url_for("comparison.page", check=check),
         "back_words": "back to the check",
         "where": where(find_place(site(), asking.act(), check)),
+        "emergency": url_for("emergencies.of_check", check=check),
     }
 
 
@@ -211,6 +213,7 @@ def _of_infusion(infusion: str) -> dict[str, str]:
         "back": url_for("lists.my_checks"),
         "back_words": "back to my checks",
         "where": where(find_place_of_infusion(site(), asking.act(), infusion)),
+        "emergency": url_for("emergencies.page", infusion=infusion),
     }
 
 
@@ -220,6 +223,7 @@ def _of_bed() -> dict[str, str]:
         "back": url_for("lists.my_checks"),
         "back_words": "back to my checks",
         "where": "",
+        "emergency": "",
     }
 
 
@@ -240,6 +244,28 @@ def _answered(noted: stopping.StopNoted | NotAllowed | NotFound, stopped: str) -
             return abort(403)
         case NotFound():
             return abort(404)
+
+
+@views.get("/check/<check>/had-to-start")
+@allowed(Permission.CHECK, protects=True)
+def had_to_start_page(check: str) -> ResponseReturnValue:
+    """Why, in one tap."""
+    place = find_place(site(), asking.act(), check)
+    return render_template("stopping/had_to_start.html", check=check, where=where(place), reasons=NO_CHECK)
+
+
+@views.post("/check/<check>/had-to-start")
+@allowed(Permission.CHECK, protects=True)
+def had_to_start(check: str) -> ResponseReturnValue:
+    """It runs without a check: the one that was open ends, and a blind one is due."""
+    reason = NO_CHECK.get(request.form.get("why", ""), NO_CHECK["other"])
+    match starting.note_start_despite_check(site(), asking.act(), check, reason=reason):
+        case starting.StartNoted():
+            return redirect(url_for("lists.my_checks"), 303)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
 
 
 @views.get("/started-without-check")

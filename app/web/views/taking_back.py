@@ -13,9 +13,10 @@ from app.web.forms.checking import TextForm
 from app.web.forms.stopping import stated_moment
 from app.web.forms.taking_back import TakeBackForm, WitnessForm, only_what_is_asked, only_what_was_asked
 from app.web.models.taking_back import take_back_page
+from app.words.emergencies import KEPT_AS_EVIDENCE
 from app.workflow import taking_back, witnessing
 from app.workflow.looking import Seen
-from app.workflow.refusals import NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 
 views = Blueprint("taking_back", __name__)
 
@@ -67,6 +68,8 @@ def read(check: str) -> ResponseReturnValue:
             return _page(check, first=form, status=422)
         case taking_back.WrittenMeanwhile():
             return _page(check, first=form, says=_MEANWHILE, status=409)
+        case KeptAsEvidence():
+            return _page(check, first=form, says=KEPT_AS_EVIDENCE, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():
@@ -96,6 +99,8 @@ def witness(check: str) -> ResponseReturnValue:
             return _page(check, says=_APART, status=409)
         case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
             return _page(check, says=_NOTHING_WAITS, status=409)
+        case KeptAsEvidence():
+            return _page(check, says=KEPT_AS_EVIDENCE, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():
@@ -113,6 +118,8 @@ def go_on_without(check: str) -> ResponseReturnValue:
             return _written(check, said)
         case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
             return _page(check, says=_NOTHING_WAITS, status=409)
+        case KeptAsEvidence():
+            return _page(check, says=KEPT_AS_EVIDENCE, status=409)
         case NotNow():
             return to_check(check)
         case NotFound() | NotYours():

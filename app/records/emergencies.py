@@ -1,0 +1,196 @@
+"""What an emergency leaves behind on an infusion until what ends it is done: a fold, without any value."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from app.records import events
+from app.records.emergency_events import (
+    CameBack,
+    DeviceDied,
+    EvidenceKept,
+    EvidenceReleased,
+    HarmSuspected,
+    ItchTreated,
+    KeyNotFound,
+    LockChanged,
+    RestartDecided,
+    ReversalGiven,
+    ToldAfterwards,
+    WentAway,
+)
+from app.records.kept import Entry
+
+OVERDOSE, DEATH = HARMS = ("overdose", "death")
+KEY, CODE = KEYS = ("key", "code")
+OTHER = "other"
+AWAY_FOR = ("theatre", "mri", "procedure", OTHER)
+# Whether opioids were given while the patient was away.
+YES, NO, UNKNOWN = OPIOIDS = ("yes", "no", "unknown")
+
+# Why a device was stopped, where that is more than a stop.
+REVERSAL, HARM, AWAY = "reversal-agent", "overdose-or-death", "away"
+
+# What may be told afterwards, of each.
+TOLD: dict[type[events.Event], tuple[str, ...]] = {
+    ReversalGiven: ("agent", "dose", "route", "given_at", "response"),
+    ItchTreated: ("agent", "dose", "route", "given_at", "response"),
+    WentAway: ("holder", "place", "left", "responsible"),
+    KeyNotFound: ("told", "found"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Since:
+    """Something that stands since an entry of the log; `what` is a code."""
+
+    position: int
+    at: datetime
+    by: str
+    what: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold:
+    """A reversal agent was given for sedation or breathing; `decided` once a prescriber decided since."""
+
+    first: Since
+    last_dose_at: datetime
+    decided: Since | None = None
+
+    def watched_until(self, watch: timedelta) -> datetime:
+        """Until when somebody stays, and observes often."""
+        return self.last_dose_at + watch
+
+
+@dataclass(frozen=True, kw_only=True)
+class Absence:
+    """The patient went without PCA; `back` once somebody wrote that the patient is back."""
+
+    went: Since
+    back: Since | None = None
+
+    def needs_new_set(self, now: datetime, site_time: timedelta) -> bool:
+        """Whether the line was capped for too long; by a clock that was put back nobody can tell."""
+        until = self.back.at if self.back else now
+        return not timedelta(0) <= until - self.went.at <= site_time
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyMissing:
+    """A key or code is not found; `counted` once two have read the syringe since."""
+
+    missing: Since
+    counted: Since | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Emergencies:
+    """What stands: hold, absence and a dead device until it is started again, the rest until it is ended."""
+
+    hold: Hold | None = None
+    absence: Absence | None = None
+    dead: Since | None = None
+    evidence: Since | None = None
+    key: KeyMissing | None = None
+
+    @property
+    def waits(self) -> bool:
+        """Whether something must come before it is started again."""
+        return any(each is not None for each in (self.hold, self.absence, self.dead))
+
+    @property
+    def is_told(self) -> bool:
+        """Whether something is told above every list until somebody ends it, whatever became of it."""
+        return self.evidence is not None or self.key is not None
+
+
+NOTHING_STANDS = Emergencies()
+
+
+def after(before: Emergencies, entry: Entry) -> Emergencies:
+    """What stands once an entry is told."""
+    started = isinstance(entry.event, events.Started | events.StartedWithoutCheck)
+    return Emergencies(
+        hold=None if started else _hold(before.hold, entry),
+        absence=None if started else _absence(before.absence, entry),
+        dead=None if started else _dead(before.dead, entry),
+        evidence=_evidence(before.evidence, entry),
+        key=_key(before.key, entry),
+    )
+
+
+def _hold(before: Hold | None, entry: Entry) -> Hold | None:
+    match entry.event:
+        case ReversalGiven():
+            # A dose after the decision undoes it: the patient needed one more.
+            return Hold(first=before.first if before else _since(entry), last_dose_at=entry.at)
+        case RestartDecided(hold=position) if before and _is(before.first, position):
+            return replace(before, decided=_since(entry))
+        case _:
+            return before
+
+
+def _absence(before: Absence | None, entry: Entry) -> Absence | None:
+    match entry.event:
+        case WentAway(what=what) if before is None or before.back:
+            return Absence(went=_since(entry, what))
+        case CameBack(away=position) if before and not before.back and _is(before.went, position):
+            return replace(before, back=_since(entry))
+        case _:
+            return before
+
+
+def _dead(before: Since | None, entry: Entry) -> Since | None:
+    return before or (_since(entry) if isinstance(entry.event, DeviceDied) else None)
+
+
+def _evidence(before: Since | None, entry: Entry) -> Since | None:
+    match entry.event:
+        case HarmSuspected(what=what):
+            return before or _since(entry, what)
+        case EvidenceReleased(harm=position) if _is(before, position):
+            return None
+        case _:
+            return before
+
+
+def _key(before: KeyMissing | None, entry: Entry) -> KeyMissing | None:
+    match entry.event:
+        case KeyNotFound(what=what):
+            return before or KeyMissing(missing=_since(entry, what))
+        case LockChanged(missing=position) if before and _is(before.missing, position):
+            return None
+        case events.Started() | events.CheckDone() if before:
+            # Two have read, and with it how much is left.
+            return replace(before, counted=_since(entry))
+        case _:
+            return before
+
+
+def _since(entry: Entry, what: str = "") -> Since:
+    return Since(position=entry.position, at=entry.at, by=entry.by, what=what)
+
+
+def _is(since: Since | None, position: str) -> bool:
+    return since is not None and position == str(since.position)
+
+
+# What must come before a start, where it was started before.
+WAITS = (ReversalGiven.kind, WentAway.kind, DeviceDied.kind)
+# With a stop that was written at the wrong bed, these were too.
+WITH_A_STOP = (ReversalGiven, HarmSuspected, WentAway)
+# All that bears on it.
+TELLING = (
+    ReversalGiven.kind,
+    ItchTreated.kind,
+    RestartDecided.kind,
+    HarmSuspected.kind,
+    EvidenceKept.kind,
+    EvidenceReleased.kind,
+    WentAway.kind,
+    CameBack.kind,
+    DeviceDied.kind,
+    KeyNotFound.kind,
+    LockChanged.kind,
+    ToldAfterwards.kind,
+)

@@ -1,0 +1,118 @@
+"""What is done for a patient in a hurry, and what follows it; what is saved first holds no value.
+
+Each is saved by one tap. What is told afterwards, in people's own words, is an entry of its own and closed to
+whoever reads blind at that bed.
+"""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.records.events import Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReversalGiven(Event):
+    """A dose of a reversal agent was given for sedation or breathing: the infusion is held.
+
+    `note` is the number of the stop that was written with it, as it is below.
+    """
+
+    kind: ClassVar[str] = "reversal-given"
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ItchTreated(Event):
+    """A small dose of a reversal agent was given for itch: nothing is held."""
+
+    kind: ClassVar[str] = "itch-treated"
+
+
+@dataclass(frozen=True, kw_only=True)
+class RestartDecided(Event):
+    """A prescriber decided that a held infusion may be set anew and restarted; `hold` is its first dose."""
+
+    kind: ClassVar[str] = "restart-decided"
+    hold: str
+    prescriber: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HarmSuspected(Event):
+    """Overdose or death (`what`) is suspected: device, line and syringe are kept as they are."""
+
+    kind: ClassVar[str] = "harm-suspected"
+    note: str
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvidenceKept(Event):
+    """Device and syringe are locked and sealed; `harm` is the entry for which, `exact` the volume in mL."""
+
+    kind: ClassVar[str] = "evidence-kept"
+    harm: str
+    volume: str
+    exact: str
+    totals: str
+    seal: str
+    holder: str
+    place: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvidenceReleased(Event):
+    """The site's investigator gave free what was kept; `harm` likewise."""
+
+    kind: ClassVar[str] = "evidence-released"
+    harm: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WentAway(Event):
+    """The patient went somewhere without PCA (`what`): disconnected and capped, device and syringe locked."""
+
+    kind: ClassVar[str] = "went-away"
+    note: str
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CameBack(Event):
+    """The patient is back; `away` is the entry of going. `opioids`: whether any were given meanwhile."""
+
+    kind: ClassVar[str] = "came-back"
+    away: str
+    opioids: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyNotFound(Event):
+    """The key or the code (`what`) that opens device or syringe is not where it must be."""
+
+    kind: ClassVar[str] = "key-not-found"
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LockChanged(Event):
+    """Lock, key or code was changed; `missing` is the entry that said it was not found."""
+
+    kind: ClassVar[str] = "lock-changed"
+    missing: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeviceDied(Event):
+    """The device is dead or lost its power: the line is paused, and another device comes."""
+
+    kind: ClassVar[str] = "device-died"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToldAfterwards(Event):
+    """What was told of such an entry (`of`) once there was time: the name of each answer, and its text."""
+
+    kind: ClassVar[str] = "told-afterwards"
+    of: str
+    told: tuple[tuple[str, str], ...]

@@ -1,0 +1,114 @@
+"""When a patient is observed next, by the site's protocol: the chart keeps what is observed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+# Of a policy without one. Published practice: half-hourly for 1 h, hourly for 4 h, two-hourly for 6 h, then
+# four-hourly; two-hourly at most with a continuous part, a reason of risk or within 24 h, and every 15 min
+# for 2 h after a reversal agent: common practice, no source.
+PUBLISHED: Mapping[str, Any] = {
+    "version": "published-1",
+    "stages": [
+        {"every_minutes": 30, "for_minutes": 60},
+        {"every_minutes": 60, "for_minutes": 240},
+        {"every_minutes": 120, "for_minutes": 360},
+    ],
+    "then_every_minutes": 240,
+    "at_risk_every_minutes": 120,
+    "at_risk_hours": 24,
+    "after_reversal": {"every_minutes": 15, "for_minutes": 120},
+    "reminds": False,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """So often, for so long."""
+
+    every: timedelta
+    lasts: timedelta
+
+
+@dataclass(frozen=True, kw_only=True)
+class Protocol:
+    """How often a patient is observed: the stages one after the other from when the clock starts, and then.
+
+    `at_risk` is the longest between two for a patient at risk, with a continuous part, or within `at_first`
+    of the first start. `reminds`: pages remind, where the chart does not.
+    """
+
+    version: str
+    stages: tuple[Stage, ...]
+    then: timedelta
+    at_risk: timedelta
+    at_first: timedelta
+    after_reversal: Stage
+    reminds: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What decides how often: since when it is given, and since when the clock runs.
+
+    It starts again after a loading dose, an increase, a bolus given by staff, a new strength, a reversal
+    agent, and when the patient leaves recovery.
+    """
+
+    given_since: datetime
+    clock_since: datetime
+    is_continuous: bool = False
+    is_at_risk: bool = False
+    reversed_at: datetime | None = None
+
+
+def protocol_from(content: Mapping[str, Any]) -> Protocol:
+    """Read a published protocol."""
+    return Protocol(
+        version=content["version"],
+        stages=tuple(_stage(each) for each in content["stages"]),
+        then=timedelta(minutes=content["then_every_minutes"]),
+        at_risk=timedelta(minutes=content["at_risk_every_minutes"]),
+        at_first=timedelta(hours=content["at_risk_hours"]),
+        after_reversal=_stage(content["after_reversal"]),
+        reminds=content["reminds"],
+    )
+
+
+def _stage(content: Mapping[str, Any]) -> Stage:
+    return Stage(
+        every=timedelta(minutes=content["every_minutes"]), lasts=timedelta(minutes=content["for_minutes"])
+    )
+
+
+def next_due(protocol: Protocol, facts: Facts, now: datetime) -> datetime:
+    """The first moment after now at which the patient is to be observed."""
+    at = facts.clock_since
+    while at <= now:
+        at += _until_next(protocol, facts, at)
+    return at
+
+
+def first_due(protocol: Protocol, facts: Facts) -> datetime:
+    """The first moment after the clock started."""
+    return next_due(protocol, facts, facts.clock_since)
+
+
+def _until_next(protocol: Protocol, facts: Facts, at: datetime) -> timedelta:
+    """How long until the next one after one at this moment."""
+    longest = [_by_stage(protocol, at - facts.clock_since)]
+    if facts.is_continuous or facts.is_at_risk or at - facts.given_since < protocol.at_first:
+        longest.append(protocol.at_risk)
+    if facts.reversed_at is not None and at - facts.reversed_at < protocol.after_reversal.lasts:
+        longest.append(protocol.after_reversal.every)
+    return min(longest)
+
+
+def _by_stage(protocol: Protocol, since: timedelta) -> timedelta:
+    over = timedelta(0)
+    for stage in protocol.stages:
+        over += stage.lasts
+        if since < over:
+            return stage.every
+    return protocol.then

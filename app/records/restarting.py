@@ -1,0 +1,94 @@
+"""What must come before an infusion is started again after an emergency, and what stands against a start."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from app.records.emergencies import Emergencies
+from app.records.infusion import InfusionState
+from app.records.kinds import DEVICE_CHANGE, SET_UP, SETTINGS_CHANGE, End, Kind
+from app.records.policy import SitePolicy
+
+
+class Wants(StrEnum):
+    """What an emergency leaves to be done before the infusion is started again."""
+
+    NEW_SETTINGS = "new settings"
+    ANOTHER_DEVICE = "another device"
+    NEW_SET = "a new set"
+
+
+# The kind of check that brings what an emergency leaves to be done.
+BROUGHT_BY: dict[Wants, Kind] = {
+    Wants.NEW_SETTINGS: SETTINGS_CHANGE,
+    Wants.ANOTHER_DEVICE: DEVICE_CHANGE,
+    Wants.NEW_SET: SET_UP,
+}
+
+
+class Why(StrEnum):
+    """What stands against it."""
+
+    EVIDENCE = "what is left is kept as evidence"
+    DECISION = "a prescriber has to decide first"
+    OTHER_KIND = "another kind of check comes first"
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeldBack:
+    """A check may not lead to a start now; `kind` is the one that would, where another one would."""
+
+    why: Why
+    kind: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Left:
+    """What emergencies left on an infusion, looked at in one moment; `wants` must come before a start."""
+
+    stands: Emergencies
+    wants: Wants | None
+    has_ended: bool
+    policy: SitePolicy
+    now: datetime
+
+
+def left_on(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Left:
+    """What is left on an infusion."""
+    return Left(
+        stands=infusion.emergencies,
+        wants=wanted(infusion, policy, now),
+        has_ended=infusion.ended_at is not None,
+        policy=policy,
+        now=now,
+    )
+
+
+def wanted(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Wants | None:
+    """What must come before it is started again after an emergency; None where nothing must."""
+    if not infusion.waits:
+        return None
+    stands = infusion.emergencies
+    if stands.absence is not None and stands.absence.needs_new_set(now, policy.away):
+        return Wants.NEW_SET
+    return Wants.ANOTHER_DEVICE if stands.dead is not None else Wants.NEW_SETTINGS
+
+
+def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: datetime) -> HeldBack | None:
+    """Why a check of this kind may not lead to a start of the infusion now, if so.
+
+    A held infusion is restarted by nothing but a prescriber's decision and the kind of check that sets it
+    anew, and one that was away for too long by nothing but a new set.
+    """
+    if kind.end is not End.CLEARED or infusion.ended_at is not None:
+        return None
+    stands = infusion.emergencies
+    if stands.evidence is not None:
+        return HeldBack(why=Why.EVIDENCE)
+    if stands.hold is not None and stands.hold.decided is None:
+        return HeldBack(why=Why.DECISION)
+    wants = wanted(infusion, policy, now)
+    only_so = stands.hold is not None or wants is Wants.NEW_SET
+    if wants is None or not only_so or BROUGHT_BY[wants] is kind:
+        return None
+    return HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[wants].name)

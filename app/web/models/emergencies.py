@@ -1,0 +1,92 @@
+"""What stands after an emergency, and what happened, as pages show it."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from app.records.emergencies import TOLD
+from app.records.emergency_events import (
+    EvidenceKept,
+)
+from app.web.models.lists import place
+from app.web.models.stands import Stand, minutes, stands_shown
+from app.words.emergencies import TOLD as TOLD_WORDS
+from app.words.hurried import HURRIED, sealed_words
+from app.workflow.emergencies_seen import EmergenciesSeen, Happened
+
+
+@dataclass(frozen=True, kw_only=True)
+class HappenedShown:
+    """One thing that happened; `asks` are the answers that may still be given, `told` those that were."""
+
+    position: int
+    words: str
+    by: str
+    at: datetime
+    kind: str
+    asks: tuple[str, ...]
+    told: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EmergencyPage:
+    """What stands and what happened at an infusion."""
+
+    infusion: str
+    place: str
+    stands: tuple[Stand, ...]
+    happened: tuple[HappenedShown, ...]
+    away_hours: str
+    watch: str
+    every_minutes: int
+
+    def find(self, position: int) -> HappenedShown | None:
+        """What happened as this entry."""
+        return next((each for each in self.happened if each.position == position), None)
+
+    def stand(self, key: str) -> Stand | None:
+        """What stands of a kind."""
+        return next((each for each in self.stands if each.key == key), None)
+
+
+def emergency_page(seen: EmergenciesSeen) -> EmergencyPage:
+    """The page for whoever looks."""
+    policy = seen.left.policy
+    return EmergencyPage(
+        infusion=seen.infusion,
+        place=place(seen.unit, seen.bed),
+        stands=stands_shown(seen.left),
+        happened=tuple(happened_shown(each) for each in seen.happened),
+        away_hours=_long(policy.away),
+        watch=_long(policy.observations.after_reversal.lasts),
+        every_minutes=minutes(policy.observations.after_reversal.every),
+    )
+
+
+def happened_shown(each: Happened) -> HappenedShown:
+    """One line of what happened."""
+    told = (*_sealed(each), *((TOLD_WORDS[name], text) for name, text in each.told))
+    return HappenedShown(
+        position=each.entry.position,
+        words=_words(each),
+        by=each.by,
+        at=each.entry.at,
+        kind=each.entry.event.kind,
+        asks=TOLD.get(type(each.entry.event), ()),
+        told=told,
+    )
+
+
+def _sealed(each: Happened) -> tuple[tuple[str, str], ...]:
+    event = each.entry.event
+    return sealed_words(vars(event)) if isinstance(event, EvidenceKept) else ()
+
+
+def _words(each: Happened) -> str:
+    """As the time line says it, without its end."""
+    return HURRIED[each.entry.event.kind](vars(each.entry.event)).removesuffix(".")
+
+
+def _long(span: timedelta) -> str:
+    """A span of the policy in words: whole hours as such."""
+    said = minutes(span)
+    return f"{said}\N{NO-BREAK SPACE}min" if said % 60 else f"{said // 60}\N{NO-BREAK SPACE}h"

@@ -1,0 +1,92 @@
+"""What stands at an infusion after an emergency, in the words of a list and of its page."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from app.records.emergencies import Absence, Emergencies, Hold
+from app.records.restarting import Left
+from app.words.emergencies import AWAY_FOR, HARMS, KEYS, comes_first
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stand:
+    """One thing that stands since a moment; `until` is when somebody stops watching without a break."""
+
+    key: str
+    words: str
+    since: datetime
+    until: datetime | None = None
+    every_minutes: int = 0
+    then: str = ""
+
+
+def stands_shown(left: Left) -> tuple[Stand, ...]:
+    """What stands, the most urgent first; of one that has ended what is kept, or not found."""
+    waiting = () if left.has_ended else tuple(_waiting(left))
+    return tuple(sorted((*waiting, *_until_said(left.stands)), key=lambda each: _ORDER.index(each.key)))
+
+
+def stands_above(left: Left) -> tuple[Stand, ...]:
+    """What is told above every list."""
+    return tuple(each for each in stands_shown(left) if each.key in TOLD_ABOVE)
+
+
+# Told above every list, whatever became of the infusion.
+TOLD_ABOVE = ("evidence", "key")
+_ORDER = ("hold", "evidence", "key", "dead", "back", "away")
+
+
+def _waiting(left: Left) -> Iterator[Stand]:
+    """What ends with the next start."""
+    stands, then = left.stands, comes_first(left.wants)
+    if stands.hold is not None:
+        yield _hold(stands.hold, left, then)
+    if stands.dead is not None:
+        yield Stand(key="dead", words="Device dead, or power lost", since=stands.dead.at, then=then)
+    if stands.absence is not None:
+        yield _absence(stands.absence, then)
+
+
+def _hold(hold: Hold, left: Left, then: str) -> Stand:
+    watch = left.policy.observations.after_reversal
+    until = hold.watched_until(watch.lasts)
+    return Stand(
+        key="hold",
+        words="Held: a reversal agent was given",
+        since=hold.first.at,
+        until=until if left.now < until else None,
+        every_minutes=minutes(watch.every),
+        then=then if hold.decided else "It starts again only once a prescriber has decided.",
+    )
+
+
+def _absence(absence: Absence, then: str) -> Stand:
+    if absence.back is not None:
+        return Stand(key="back", words="The patient is back", since=absence.back.at, then=then)
+    words = f"Away without PCA: {AWAY_FOR[absence.went.what].lower()}"
+    return Stand(key="away", words=words, since=absence.went.at, then=then)
+
+
+def _until_said(stands: Emergencies) -> Iterator[Stand]:
+    """What ends when somebody says so, whatever became of the infusion."""
+    if stands.evidence is not None:
+        yield Stand(
+            key="evidence",
+            words=f"{HARMS[stands.evidence.what]}: kept as it is",
+            since=stands.evidence.at,
+            then="Clear, empty and switch off nothing until the site's investigator gives it free.",
+        )
+    if stands.key is not None:
+        counted = "Counted by two since; again at each handoff" if stands.key.counted else "Two count it now"
+        yield Stand(
+            key="key",
+            words=f"{KEYS[stands.key.missing.what]} is not found",
+            since=stands.key.missing.at,
+            then=f"{counted}, until lock, key or code is changed.",
+        )
+
+
+def minutes(span: timedelta) -> int:
+    """A span of the policy, which is of whole minutes."""
+    return int(span.total_seconds()) // 60

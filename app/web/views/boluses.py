@@ -1,0 +1,123 @@
+"""A bolus given by staff: look, give, look again at its peak."""
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import site
+from app.web.forms.boluses import BolusLookForm
+from app.web.models.boluses import bolus_page, refused_words
+from app.web.shown import clock
+from app.workflow import boluses
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+
+views = Blueprint("boluses", __name__)
+
+_ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
+_LOOK_FIRST = "Look at the patient first, and write it down: your look counts only for a while."
+_NO_LAST = "There is no bolus whose peak is to be written down."
+
+
+@views.get("/infusion/<infusion>/bolus")
+@allowed(Permission.CHECK)
+def page(infusion: str) -> ResponseReturnValue:
+    """What the order lets staff give, and what comes next."""
+    return _page(infusion, BolusLookForm())
+
+
+@views.post("/infusion/<infusion>/bolus/look")
+@allowed(Permission.CHECK)
+def look(infusion: str) -> ResponseReturnValue:
+    """Sedation and respiratory rate before it."""
+    form = BolusLookForm(request.form)
+    if not form.validate():
+        return _page(infusion, form, status=422)
+    said = boluses.look_before(site(), asking.act(), infusion, _observed(form))
+    match said:
+        case boluses.Outside(says=protocol):
+            return _outside(infusion, protocol)
+        case boluses.LookedWell():
+            return _to_page(infusion)
+        case boluses.Unanswered(faults=faults):
+            form.refuse_all(faults)
+            return _page(infusion, form, status=422)
+        case NotOnShift() | NotFound() | NotAllowed():
+            return _not_theirs(said)
+        case _:
+            return _page(infusion, form, says=refused_words(said), status=409)
+
+
+@views.post("/infusion/<infusion>/bolus")
+@allowed(Permission.CHECK)
+def give(infusion: str) -> ResponseReturnValue:
+    """It was given at the device."""
+    said = boluses.give_bolus(site(), asking.act(), infusion)
+    match said:
+        case boluses.Given():
+            return _to_page(infusion)
+        case boluses.LookFirst():
+            return _page(infusion, BolusLookForm(), says=_LOOK_FIRST, status=409)
+        case NotOnShift() | NotFound() | NotAllowed():
+            return _not_theirs(said)
+        case _:
+            return _page(infusion, BolusLookForm(), says=refused_words(said), status=409)
+
+
+@views.post("/infusion/<infusion>/bolus/peak")
+@allowed(Permission.CHECK)
+def peak(infusion: str) -> ResponseReturnValue:
+    """Sedation and respiratory rate at its peak."""
+    form = BolusLookForm(request.form)
+    if not form.validate():
+        return _page(infusion, form, status=422)
+    said = boluses.look_at_peak(site(), asking.act(), infusion, _observed(form))
+    match said:
+        case boluses.Outside(says=protocol):
+            return _outside(infusion, protocol)
+        case boluses.LookedWell():
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case boluses.Unanswered(faults=faults):
+            form.refuse_all(faults)
+            return _page(infusion, form, status=422)
+        case boluses.NotYet(until=until):
+            says = f"The effect is greatest at {clock(until)}: observe the patient then. Nothing was written."
+            return _page(infusion, form, says=says, status=409)
+        case boluses.NotRunning():
+            return _page(infusion, form, says=_NO_LAST, status=409)
+        case NotOnShift() | NotFound() | NotAllowed():
+            return _not_theirs(said)
+
+
+def _observed(form: BolusLookForm) -> boluses.Observed:
+    rate = form.text("respiratory_rate")
+    return boluses.Observed(sedation=form.text("sedation"), respiratory_rate=f"{rate} /min" if rate else "")
+
+
+def _outside(infusion: str, says: tuple[str, ...]) -> ResponseReturnValue:
+    return render_template("boluses/outside.html", infusion=infusion, says=says)
+
+
+def _to_page(infusion: str) -> ResponseReturnValue:
+    return redirect(url_for("boluses.page", infusion=infusion), 303)
+
+
+def _not_theirs(refusal: boluses.NotTheirs) -> ResponseReturnValue:
+    match refusal:
+        case NotOnShift():
+            return render_template("parts/refused.html", says=_ELSEWHERE), 409
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
+def _page(infusion: str, form: BolusLookForm, *, says: str = "", status: int = 200) -> ResponseReturnValue:
+    seen = boluses.see_bolus(site(), asking.act(), infusion)
+    if not isinstance(seen, boluses.BolusSeen):
+        return _not_theirs(seen)
+    form.sedation.choices = dict(seen.policy.baseline.levels)
+    page = bolus_page(seen, asking.now())
+    says = "" if says == page.refused else says
+    return render_template("boluses/page.html", page=page, form=form, says=says), status

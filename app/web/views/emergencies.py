@@ -1,0 +1,240 @@
+"""What is done in a hurry: one tap writes it down, and the page after it says what comes next."""
+
+from collections.abc import Callable
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from app.people import Permission, may
+from app.web import asking
+from app.web.access import allowed
+from app.web.asking import site
+from app.web.forms.emergencies import DecisionForm, SealedForm, ToldForm
+from app.web.forms.stopping import stated_moment
+from app.web.models.emergencies import EmergencyPage, emergency_page
+from app.web.models.opening import where
+from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS
+from app.workflow import emergencies
+from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
+from app.workflow.looking import find_place_of_infusion, see_progress
+from app.workflow.refusals import NotAllowed, NotFound
+
+views = Blueprint("emergencies", __name__)
+
+REVERSAL, ITCH, DEAD = "reversal", "itch", "dead"
+_AWAY = "away-"
+_PLAIN = {
+    REVERSAL: emergencies.note_reversal,
+    ITCH: emergencies.note_itch,
+    DEAD: emergencies.note_dead_device,
+}
+_NOTHING = "Somebody has said so before, or there is nothing of the kind. Nothing was changed."
+
+
+@views.get("/check/<check>/emergency")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
+def of_check(check: str) -> ResponseReturnValue:
+    """The same of a check's infusion."""
+    seen = see_progress(site(), asking.act(), check)
+    if isinstance(seen, NotFound):
+        return redirect(url_for("stopping.stop_at_page"), 303)
+    return redirect(url_for("emergencies.page", infusion=seen.loaded.state.check.infusion), 303)
+
+
+@views.get("/infusion/<infusion>/emergency")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
+def page(infusion: str) -> ResponseReturnValue:
+    """What happened, each in one tap."""
+    return _what(infusion)
+
+
+def _what(infusion: str, *, says: str = "") -> ResponseReturnValue:
+    shown = render_template(
+        "emergencies/what.html",
+        says=says,
+        infusion=infusion,
+        where=where(find_place_of_infusion(site(), asking.act(), infusion)),
+        harms=HARMS,
+        keys=KEYS,
+        away_for={f"{_AWAY}{code}": words for code, words in AWAY_FOR.items()},
+    )
+    return shown, 422 if says else 200
+
+
+@views.post("/infusion/<infusion>/emergency")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
+def note(infusion: str) -> ResponseReturnValue:
+    """Write it down; what it was stands in the button."""
+    write = _act_for(request.form.get("what", ""))
+    if write is None:
+        return _what(infusion, says="Press what happened.")
+    match write(infusion):
+        case emergencies.Noted(position=position, note=number):
+            to = url_for("emergencies.after", infusion=infusion, position=position, note=number or None)
+            return redirect(to, 303)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
+def _act_for(what: str) -> Callable[[str], emergencies.Noted | NotFound | NotAllowed] | None:
+    """What a button writes down; nothing where nobody offers it."""
+    act = asking.act()
+    if what in HARMS:
+        return lambda infusion: emergencies.note_harm(site(), act, infusion, what=what)
+    if what in KEYS:
+        return lambda infusion: emergencies.note_key(site(), act, infusion, what=what)
+    if what.startswith(_AWAY):
+        gone = what.removeprefix(_AWAY)
+        return lambda infusion: emergencies.note_away(site(), act, infusion, what=gone)
+    chosen = _PLAIN.get(what)
+    return None if chosen is None else lambda infusion: chosen(site(), act, infusion)
+
+
+@views.get("/infusion/<infusion>/emergency/<int:position>")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
+def after(infusion: str, position: int) -> ResponseReturnValue:
+    """It is written down; what comes next, and what may be told of it now that there is time."""
+    return _after(infusion, position, ToldForm(), SealedForm())
+
+
+@views.post("/infusion/<infusion>/emergency/<int:position>")
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
+def tell(infusion: str, position: int) -> ResponseReturnValue:
+    """Write down what was told of it."""
+    form = ToldForm(request.form)
+    if not form.validate():
+        return _after(infusion, position, form, SealedForm(), status=422)
+    told = {each.name: form.text(each.name) for each in form}
+    told["given_at"] = stated_moment(told["given_at"], asking.now(), asking.zone())
+    match emergencies.tell_afterwards(site(), asking.act(), infusion, position=position, told=told):
+        case emergencies.Noted():
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case emergencies.NothingStands():
+            says = "Nothing was written: fill in at least one line, or go back."
+            return _after(infusion, position, form, SealedForm(), says=says, status=422)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
+@views.post("/infusion/<infusion>/evidence/<int:position>")
+@allowed(Permission.CHECK, protects=True)
+def seal(infusion: str, position: int) -> ResponseReturnValue:
+    """Who holds device and syringe, where, and under which seal."""
+    form = SealedForm(request.form)
+    if not form.validate():
+        return _after(infusion, position, ToldForm(), form, status=422)
+    volume = form.text("volume")
+    sealed = emergencies.Sealed(
+        volume=f"{volume} mL" if volume else "",
+        totals=form.text("totals"),
+        seal=form.text("seal"),
+        holder=form.text("holder"),
+        place=form.text("place"),
+    )
+    match emergencies.keep_evidence(site(), asking.act(), infusion, sealed):
+        case emergencies.Noted():
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case emergencies.Unclear(faults=faults):
+            form.refuse_all(faults)
+            return _after(infusion, position, ToldForm(), form, status=422)
+        case emergencies.NothingStands():
+            return _after(infusion, position, ToldForm(), form, says=_NOTHING, status=409)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
+def _after(
+    infusion: str, position: int, form: ToldForm, sealed: SealedForm, *, says: str = "", status: int = 200
+) -> ResponseReturnValue:
+    page = _page(infusion)
+    happened = page.find(position)
+    if happened is None:
+        return redirect(url_for("emergencies.page", infusion=infusion), 303)
+    return render_template(
+        "emergencies/after.html",
+        page=page,
+        happened=happened,
+        form=form,
+        sealed=sealed,
+        says=says,
+        note=request.args.get("note", type=int),
+        may_check=may(asking.person().roles, Permission.CHECK),
+    ), status
+
+
+def _page(infusion: str) -> EmergencyPage:
+    match see_emergencies(site(), asking.act(), infusion):
+        case EmergenciesSeen() as seen:
+            return emergency_page(seen)
+        case NotFound():
+            return abort(404)
+
+
+@views.get("/infusion/<infusion>/back")
+@allowed(Permission.CHECK)
+def back_page(infusion: str) -> ResponseReturnValue:
+    """What comes next when the patient is back, and the one question of it."""
+    return render_template("emergencies/back.html", page=_page(infusion), opioids=OPIOIDS, says="")
+
+
+@views.post("/infusion/<infusion>/back")
+@allowed(Permission.CHECK)
+def back(infusion: str) -> ResponseReturnValue:
+    """The patient is back."""
+    said = request.form.get("opioids", "")
+    return _ended(infusion, emergencies.note_back(site(), asking.act(), infusion, opioids=said))
+
+
+@views.get("/infusion/<infusion>/restart")
+@allowed(Permission.CHECK)
+def restart_page(infusion: str) -> ResponseReturnValue:
+    """Ask who decided."""
+    return render_template("emergencies/restart.html", page=_page(infusion), form=DecisionForm())
+
+
+@views.post("/infusion/<infusion>/restart")
+@allowed(Permission.CHECK)
+def restart(infusion: str) -> ResponseReturnValue:
+    """A prescriber decided that a held infusion may be set anew; it starts nothing."""
+    form = DecisionForm(request.form)
+    if form.validate():
+        decided = emergencies.decide_restart(
+            site(), asking.act(), infusion, prescriber=form.text("prescriber")
+        )
+        if not isinstance(decided, emergencies.Unclear):
+            return _ended(infusion, decided)
+        form.refuse_all(decided.faults)
+    return render_template("emergencies/restart.html", page=_page(infusion), form=form), 422
+
+
+@views.post("/infusion/<infusion>/lock-changed")
+@allowed(Permission.CHANGE_LOCK)
+def lock_changed(infusion: str) -> ResponseReturnValue:
+    """Lock, key or code was changed."""
+    return _ended(infusion, emergencies.change_lock(site(), asking.act(), infusion))
+
+
+@views.post("/infusion/<infusion>/release")
+@allowed(Permission.RELEASE_EVIDENCE)
+def release(infusion: str) -> ResponseReturnValue:
+    """What was kept is given free."""
+    return _ended(infusion, emergencies.release_evidence(site(), asking.act(), infusion))
+
+
+def _ended(
+    infusion: str, said: emergencies.Noted | emergencies.NothingStands | NotFound | NotAllowed
+) -> ResponseReturnValue:
+    match said:
+        case emergencies.Noted() | emergencies.NothingStands():
+            # Said a second time it stands as it did the first.
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)

@@ -1,0 +1,66 @@
+"""The words for what is done in a hurry, and for what it leaves behind."""
+
+from app.records.emergencies import CODE, DEATH, KEY, NO, OTHER, OVERDOSE, UNKNOWN, YES
+from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why
+from app.words.names import named_within
+
+HARMS: dict[str, str] = {OVERDOSE: "Suspected overdose", DEATH: "Death"}
+AWAY_FOR: dict[str, str] = {
+    "theatre": "Theatre",
+    "mri": "MRI",
+    "procedure": "A procedure",
+    OTHER: "Somewhere else",
+}
+KEYS: dict[str, str] = {KEY: "The key", CODE: "The code"}
+OPIOIDS: dict[str, str] = {
+    NO: "None were given",
+    YES: "Some were given",
+    UNKNOWN: "Nobody here knows",
+}
+
+TOLD: dict[str, str] = {
+    "agent": "Reversal agent",
+    "dose": "Dose",
+    "route": "Route",
+    "given_at": "When",
+    "response": "How the patient answered to it",
+    "holder": "Who holds device and syringe",
+    "place": "Where they are locked",
+    "left": "Volume left in the syringe",
+    "responsible": "Who is responsible meanwhile",
+    "told": "Who was told",
+    "found": "Where it was seen last",
+}
+
+
+def comes_first(wants: Wants | None) -> str:
+    """What comes before it is started again."""
+    if wants is None:
+        return ""
+    kind = named_within(BROUGHT_BY[wants].name)
+    new_set = ", with a new set: it was away for too long" if wants is Wants.NEW_SET else ""
+    return f"Before it runs again: a {kind}, by two nurses{new_set}."
+
+
+KEPT_AS_EVIDENCE = (
+    "What is left of this infusion is kept as it is until the site's investigator gives it free: nothing of "
+    "it is wasted, returned, cleared or emptied."
+)
+_OR_END = "If PCA is over here, or another patient lies here, write down its end at the stop first."
+
+
+def held_back_words(back: HeldBack) -> str:
+    """Why a check may not lead to a start now, and what comes first."""
+    match back.why:
+        case Why.EVIDENCE:
+            return (
+                "Device, line and syringe of this infusion are kept as they are until the site's "
+                f"investigator gives them free. {_OR_END}"
+            )
+        case Why.DECISION:
+            return (
+                "This infusion is held: a reversal agent was given. A prescriber decides first, and the "
+                f"decision is written down on the infusion's page. {_OR_END}"
+            )
+        case Why.OTHER_KIND:
+            return f"What happened to this infusion asks for a {named_within(back.kind)} first. {_OR_END}"

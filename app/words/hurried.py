@@ -1,0 +1,78 @@
+"""What is told of an emergency and of a bolus given by staff: on the time line, and beside a record."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from app.records.bolus_events import BolusLooked, StaffBolusGiven
+from app.records.emergency_events import (
+    CameBack,
+    DeviceDied,
+    EvidenceKept,
+    EvidenceReleased,
+    HarmSuspected,
+    ItchTreated,
+    KeyNotFound,
+    LockChanged,
+    RestartDecided,
+    ReversalGiven,
+    ToldAfterwards,
+    WentAway,
+)
+from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS, TOLD
+
+Told = Mapping[str, Any]
+
+
+def sealed_words(data: Told) -> tuple[tuple[str, str], ...]:
+    """What was said of device and syringe once they were sealed, each with its label."""
+    given = (
+        ("Seal", data["seal"]),
+        (TOLD["holder"], data["holder"]),
+        (TOLD["place"], data["place"]),
+        ("Volume left", data["volume"]),
+        ("Device totals", data["totals"]),
+    )
+    return tuple((label, text) for label, text in given if text)
+
+
+def _within(words: Mapping[str, str], code: str) -> str:
+    """The words of a code within a sentence."""
+    return words.get(code, code).lower()
+
+
+def _said(pairs: tuple[tuple[str, str], ...]) -> str:
+    return "".join(f" {label}: {text}." for label, text in pairs)
+
+
+def _looked(data: Told) -> str:
+    when = "At the peak of a bolus given by staff" if data["bolus"] else "Before a bolus given by staff"
+    seen = (
+        f"sedation {data['sedation'] or 'not said'} ({data['scale']}), "
+        f"respiratory rate {data['respiratory_rate'] or 'not said'}"
+    )
+    return f"{when}: {seen}{'' if data['within'] else ', outside the protocol'}."
+
+
+def _told(data: Told) -> str:
+    pairs = tuple((TOLD.get(name, name), text) for name, text in data["told"])
+    return f"Told afterwards of entry {data['of']}.{_said(pairs)}"
+
+
+HURRIED: Mapping[str, Callable[[Told], str]] = {
+    ReversalGiven.kind: lambda _: "A reversal agent was given for sedation or breathing.",
+    ItchTreated.kind: lambda _: "A reversal agent was given for itch.",
+    RestartDecided.kind: lambda data: f"A prescriber decided that PCA goes on: {data['prescriber']}.",
+    HarmSuspected.kind: lambda data: f"{HARMS.get(data['what'], 'Harm')}.",
+    EvidenceKept.kind: lambda data: f"Locked and sealed as evidence.{_said(sealed_words(data))}",
+    EvidenceReleased.kind: lambda _: "What was kept was given free by the site's investigator.",
+    WentAway.kind: lambda data: f"Away without PCA: {_within(AWAY_FOR, data['what'])}.",
+    CameBack.kind: lambda data: (
+        f"The patient is back. Opioids meanwhile: {_within(OPIOIDS, data['opioids'])}."
+    ),
+    KeyNotFound.kind: lambda data: f"{KEYS.get(data['what'], 'Something')} was not found.",
+    LockChanged.kind: lambda _: "Lock, key or code was changed.",
+    DeviceDied.kind: lambda _: "Device dead, or power lost.",
+    ToldAfterwards.kind: _told,
+    BolusLooked.kind: _looked,
+    StaffBolusGiven.kind: lambda _: "A bolus was given by staff.",
+}

@@ -1,0 +1,277 @@
+"""What is done for a patient in a hurry: one tap by one person saves it, details follow, nothing is refused.
+
+Written down twice it stands twice and does no harm: the first time begins what it leaves behind.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+
+from app.base import Act
+from app.people import Permission, may
+from app.quantities import Dimension, Fault, exact, parse_quantity
+from app.records.emergencies import (
+    AWAY,
+    AWAY_FOR,
+    HARM,
+    HARMS,
+    KEY,
+    KEYS,
+    OPIOIDS,
+    OTHER,
+    REVERSAL,
+    TOLD,
+    UNKNOWN,
+)
+from app.records.emergency_events import (
+    CameBack,
+    DeviceDied,
+    EvidenceKept,
+    EvidenceReleased,
+    HarmSuspected,
+    ItchTreated,
+    KeyNotFound,
+    LockChanged,
+    RestartDecided,
+    ReversalGiven,
+    ToldAfterwards,
+    WentAway,
+)
+from app.records.events import DeviceStopped, Event
+from app.records.infusion import InfusionState
+from app.records.kept import Entry, KeptInfusion
+from app.records.pauses import OTHER as OTHER_PAUSE
+from app.records.ward_events import LinePaused
+from app.site.installation import Site
+from app.site.loading import load_infusion
+from app.storage import Transaction
+from app.workflow.loading import roles_of
+from app.workflow.queueing import hold_bed
+from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.stopping import hold_alive_at, stop_each
+
+
+@dataclass(frozen=True, kw_only=True)
+class Noted:
+    """It is in the log, as the entry with this position; `note` is the number of the stop with it, if any."""
+
+    position: int
+    note: int = 0
+
+
+@dataclass(frozen=True)
+class NothingStands:
+    """There is nothing of the kind to end: somebody ended it before, or it never was."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unclear:
+    """A field of what is told afterwards is not written as it must be; `faults` says for each how."""
+
+    faults: dict[str, str]
+
+
+def note_reversal(site: Site, act: Act, infusion_id: str) -> Noted | NotFound | NotAllowed:
+    """A reversal agent was given for sedation or breathing: stopped, and held."""
+    return _with_stop(site, act, infusion_id, why=REVERSAL, emergency=ReversalGiven)
+
+
+def note_itch(site: Site, act: Act, infusion_id: str) -> Noted | NotFound | NotAllowed:
+    """One was given for itch: nothing is held, and nothing stops."""
+    return _noted(site, act, infusion_id, lambda _: ItchTreated())
+
+
+def note_harm(site: Site, act: Act, infusion_id: str, *, what: str) -> Noted | NotFound | NotAllowed:
+    """Overdose or death is suspected: stopped, and nothing is cleared or emptied from here on."""
+    named = what if what in HARMS else HARMS[0]
+    emergency = partial(HarmSuspected, what=named)
+    return _with_stop(site, act, infusion_id, why=HARM, emergency=emergency)
+
+
+def note_away(site: Site, act: Act, infusion_id: str, *, what: str) -> Noted | NotFound | NotAllowed:
+    """The patient goes without PCA: disconnected and capped, device and syringe locked."""
+    named = what if what in AWAY_FOR else OTHER
+    emergency = partial(WentAway, what=named)
+    return _with_stop(site, act, infusion_id, why=AWAY, emergency=emergency)
+
+
+def note_key(site: Site, act: Act, infusion_id: str, *, what: str) -> Noted | NotFound | NotAllowed:
+    """Key or code is not found: charge nurse and pharmacy are told at their next page."""
+    return _noted(site, act, infusion_id, lambda _: KeyNotFound(what=what if what in KEYS else KEY))
+
+
+def note_dead_device(site: Site, act: Act, infusion_id: str) -> Noted | NotFound | NotAllowed:
+    """The device is dead or has no power: what runs is paused, and another device comes before it runs on."""
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        state = load_infusion(tx, infusion.id)
+        if state.is_running and state.pause is None:
+            tx.append(LinePaused(why=OTHER_PAUSE), act=act, infusion=infusion.id)
+        return Noted(position=tx.append(DeviceDied(), act=act, infusion=infusion.id).position)
+
+
+def note_back(
+    site: Site, act: Act, infusion_id: str, *, opioids: str
+) -> Noted | NothingStands | NotFound | NotAllowed:
+    """The patient is back; what was given meanwhile the order says, which is read again."""
+
+    def back(state: InfusionState) -> Event | None:
+        absence = state.emergencies.absence
+        said = opioids if opioids in OPIOIDS else UNKNOWN
+        return CameBack(away=str(absence.went.position), opioids=said) if absence else None
+
+    return _ended(site, act, infusion_id, permission=Permission.CHECK, event=back)
+
+
+def decide_restart(
+    site: Site, act: Act, infusion_id: str, *, prescriber: str
+) -> Noted | NothingStands | Unclear | NotFound | NotAllowed:
+    """Write down that a prescriber decided that a held infusion may be set anew: it starts nothing."""
+    if not prescriber.strip():
+        return Unclear(faults={"prescriber": "Write who decided."})
+
+    def decided(state: InfusionState) -> Event | None:
+        hold = state.emergencies.hold
+        return RestartDecided(hold=str(hold.first.position), prescriber=prescriber.strip()) if hold else None
+
+    return _ended(site, act, infusion_id, permission=Permission.CHECK, event=decided)
+
+
+def change_lock(site: Site, act: Act, infusion_id: str) -> Noted | NothingStands | NotFound | NotAllowed:
+    """Lock, key or code was changed: the syringe need not be counted for it any more."""
+
+    def changed(state: InfusionState) -> Event | None:
+        key = state.emergencies.key
+        return LockChanged(missing=str(key.missing.position)) if key else None
+
+    return _ended(site, act, infusion_id, permission=Permission.CHANGE_LOCK, event=changed)
+
+
+def release_evidence(site: Site, act: Act, infusion_id: str) -> Noted | NothingStands | NotFound | NotAllowed:
+    """The site's investigator gives free what was kept."""
+
+    def released(state: InfusionState) -> Event | None:
+        evidence = state.emergencies.evidence
+        return EvidenceReleased(harm=str(evidence.position)) if evidence else None
+
+    return _ended(site, act, infusion_id, permission=Permission.RELEASE_EVIDENCE, event=released)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sealed:
+    """What is said of device and syringe once they are locked and sealed; totals only if they showed."""
+
+    volume: str
+    totals: str
+    seal: str
+    holder: str
+    place: str
+
+
+def keep_evidence(
+    site: Site, act: Act, infusion_id: str, sealed: Sealed
+) -> Noted | NothingStands | Unclear | NotFound | NotAllowed:
+    """Write down who holds device and syringe, where, and under which seal; the last time counts."""
+    volume = parse_quantity(sealed.volume, Dimension.VOLUME, zero_allowed=True) if sealed.volume else None
+    if isinstance(volume, Fault):
+        return Unclear(faults={"volume": volume.says})
+    read = f"{exact(volume.value)} mL" if volume is not None else ""
+
+    def kept(state: InfusionState) -> Event | None:
+        evidence = state.emergencies.evidence
+        if evidence is None:
+            return None
+        return EvidenceKept(
+            harm=str(evidence.position),
+            volume=sealed.volume,
+            exact=read,
+            totals=sealed.totals,
+            seal=sealed.seal.strip(),
+            holder=sealed.holder.strip(),
+            place=sealed.place.strip(),
+        )
+
+    return _ended(site, act, infusion_id, permission=Permission.CHECK, event=kept)
+
+
+def tell_afterwards(
+    site: Site, act: Act, infusion_id: str, *, position: int, told: Mapping[str, str]
+) -> Noted | NothingStands | NotFound | NotAllowed:
+    """What there was no time for: each answer may be blank, and what is written again stands beside it."""
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        of = find_entry(tx.course(infusion.id), position)
+        names = TOLD.get(type(of.event), ()) if of else ()
+        said = tuple((name, told[name].strip()) for name in names if told.get(name, "").strip())
+        if not said:
+            return NothingStands()
+        told_of = ToldAfterwards(of=str(position), told=said)
+        return Noted(position=tx.append(told_of, act=act, infusion=infusion.id).position)
+
+
+def find_entry(entries: tuple[Entry, ...], position: int) -> Entry | None:
+    """The entry of an infusion at a position."""
+    return next((each for each in entries if each.position == position), None)
+
+
+def _with_stop(
+    site: Site, act: Act, infusion_id: str, *, why: str, emergency: Callable[..., Event]
+) -> Noted | NotFound | NotAllowed:
+    """The stop counts for whatever runs or is open at the bed, and so does what it was for."""
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        counts_for = hold_alive_at(tx, act, unit=infusion.unit, bed=infusion.bed, named=(infusion, None))
+        stop = DeviceStopped(stopped_at="", why=why, totals="")
+        note = stop_each(tx, act, stop, counts_for, emergency=emergency)
+        own = (each for each in tx.appended if each.infusion == infusion.id)
+        return Noted(position=max(each.position for each in own), note=note)
+
+
+def _noted(
+    site: Site, act: Act, infusion_id: str, event: Callable[[InfusionState], Event]
+) -> Noted | NotFound | NotAllowed:
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        told = event(load_infusion(tx, infusion.id))
+        return Noted(position=tx.append(told, act=act, infusion=infusion.id).position)
+
+
+def _ended(
+    site: Site,
+    act: Act,
+    infusion_id: str,
+    *,
+    permission: Permission,
+    event: Callable[[InfusionState], Event | None],
+) -> Noted | NothingStands | NotFound | NotAllowed:
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id, permission)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        told = event(load_infusion(tx, infusion.id))
+        if told is None:
+            return NothingStands()
+        return Noted(position=tx.append(told, act=act, infusion=infusion.id).position)
+
+
+def _infusion_for(
+    tx: Transaction, act: Act, infusion_id: str, permission: Permission | None = None
+) -> KeptInfusion | NotFound | NotAllowed:
+    """The infusion, held at its bed; an emergency is anybody's who may see that it runs."""
+    infusion = tx.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    asked = (permission,) if permission else (Permission.CHECK, Permission.UNIT_STATE)
+    roles = roles_of(tx, act.by.person)
+    if not any(may(roles, each) for each in asked):
+        return NotAllowed()
+    hold_bed(tx, infusion.unit, infusion.bed, act.now)
+    return infusion

@@ -1,0 +1,100 @@
+"""Look at what was done in a hurry: who did it and when, what stands, and what was told of it afterwards."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.base import Act
+from app.people import Permission, may
+from app.records.emergencies import TELLING
+from app.records.emergency_events import EvidenceKept, RestartDecided, ToldAfterwards
+from app.records.events import Event
+from app.records.infusion import misplaced_stops
+from app.records.kept import Entry, KeptInfusion
+from app.records.restarting import Left, left_on
+from app.records.visibility import is_closed_to
+from app.site.installation import Site
+from app.site.loading import load_infusion, rules_in_force, unit_name
+from app.storage import Reader
+from app.workflow.loading import roles_of, viewer_of
+from app.workflow.refusals import NotFound
+
+
+@dataclass(frozen=True, kw_only=True)
+class Happened:
+    """One entry with what was told of it since: nothing, to whoever reads blind at that bed."""
+
+    entry: Entry
+    by: str
+    told: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class EmergenciesSeen:
+    """What happened at an infusion, the newest last, and what that left."""
+
+    infusion: str
+    unit: str
+    bed: str
+    happened: tuple[Happened, ...]
+    left: Left
+
+    def find(self, position: int) -> Happened | None:
+        """What happened as the entry with this position."""
+        return next((each for each in self.happened if each.entry.position == position), None)
+
+
+def see_emergencies(site: Site, act: Act, infusion_id: str) -> EmergenciesSeen | NotFound:
+    """What happened, for whoever may know of the infusion; what people wrote of it holds no look."""
+    with site.store.read() as reader:
+        kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
+        if kept is None:
+            return NotFound()
+        on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
+        if not (on_unit or may(roles, Permission.READ_RECORDS)):
+            return NotFound()
+        is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
+        state = load_infusion(reader, kept.id)
+        policy = rules_in_force(reader, act.now, unit=kept.unit).policy
+        return EmergenciesSeen(
+            infusion=kept.id,
+            unit=unit_name(reader, kept.unit),
+            bed=kept.bed,
+            happened=_happened(reader, kept, is_blind=is_blind),
+            left=left_on(state, policy, act.now),
+        )
+
+
+def _happened(reader: Reader, infusion: KeptInfusion, *, is_blind: bool) -> tuple[Happened, ...]:
+    course = reader.course(infusion.id)
+    misplaced = misplaced_stops(course)
+    entries = [each for each in course if each.event.kind in TELLING and str(each.position) not in misplaced]
+    people = reader.people_with({each.by for each in entries}) if entries else {}
+    told = {} if is_blind else _told(entries)
+    return tuple(
+        Happened(
+            entry=each if not is_blind else _without_words(each),
+            by=people[each.by].printed_name if each.by in people else "",
+            told=told.get(str(each.position), ()),
+        )
+        for each in entries
+        if not isinstance(each.event, ToldAfterwards)
+    )
+
+
+def _told(entries: list[Entry]) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """What was told of each, the last of each answer."""
+    told: dict[str, dict[str, str]] = {}
+    for each in entries:
+        if isinstance(each.event, ToldAfterwards):
+            told.setdefault(each.event.of, {}).update(each.event.told)
+    return {of: tuple(answers.items()) for of, answers in told.items()}
+
+
+def _without_words(entry: Entry) -> Entry:
+    """What people write in their own words may hold a value."""
+    event: Event = entry.event
+    if isinstance(event, EvidenceKept):
+        event = EvidenceKept(harm=event.harm, volume="", exact="", totals="", seal="", holder="", place="")
+    if isinstance(event, RestartDecided):
+        event = RestartDecided(hold=event.hold, prescriber="")
+    return Entry(**{**vars(entry), "event": event, "canonical": b""})

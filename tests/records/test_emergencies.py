@@ -1,0 +1,255 @@
+"""What an emergency leaves on an infusion, until what ends it has been done."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+import pytest
+
+from app.records import emergency_events as happened
+from app.records.course import Course, course_after
+from app.records.emergencies import TELLING, TOLD
+from app.records.event_kinds import KINDS
+from app.records.events import CheckDone, DeviceStopped, Event, Started, StartedWithoutCheck, StopMisplaced
+from app.records.infusion import InfusionState, fold_infusion
+from app.records.kept import Entry
+from app.records.kinds import RE_CHECK, SET_UP, Kind
+from app.records.policy import SitePolicy, policy_from
+from app.records.ranking import Standing
+from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why, held_back, left_on, wanted
+from app.records.visibility import standing_of_infusion
+from tests.factories.seeded import seeded
+
+BEGAN = datetime.fromisoformat("2031-05-02T12:00:00+00:00")
+MINUTE = timedelta(minutes=1)
+STARTED = Started()
+STOPPED = DeviceStopped(stopped_at="", why="reversal-agent", totals="")
+REVERSED = happened.ReversalGiven(note="2")
+AWAY = happened.WentAway(note="2", what="mri")
+DIED = happened.DeviceDied()
+HARMED = happened.HarmSuspected(note="2", what="overdose")
+LOST = happened.KeyNotFound(what="key")
+
+
+def told(*events: Event, check: str = "1") -> InfusionState:
+    """The state after these, a minute apart, from position 1 on."""
+    entries = [
+        Entry(
+            position=place,
+            at=BEGAN + place * MINUTE,
+            by="nadia",
+            session="",
+            device="",
+            signed_in_at=None,
+            canonical=b"",
+            check=check if isinstance(event, Started | CheckDone) else "",
+            infusion="infusion-1",
+            event=event,
+        )
+        for place, event in enumerate(events, start=1)
+    ]
+    return fold_infusion("infusion-1", entries)
+
+
+def policy() -> SitePolicy:
+    return policy_from(seeded("policy"))
+
+
+def held(*events: Event) -> InfusionState:
+    return told(STARTED, STOPPED, REVERSED, *events)
+
+
+DECIDED = happened.RestartDecided(hold="3", prescriber="Dr Hale")
+
+COURSES: dict[str, tuple[Callable[[], InfusionState], Standing]] = {
+    "held": (held, Standing.HELD),
+    "held, and a prescriber decided": (lambda: held(DECIDED), Standing.HELD),
+    "held, and its stop once more": (lambda: held(STOPPED), Standing.HELD),
+    "held, and started anew": (lambda: held(DECIDED, STARTED), Standing.RUNNING),
+    "held, and had to start without a check": (
+        lambda: held(StartedWithoutCheck(reason="pain", started_at="")),
+        Standing.UNCHECKED,
+    ),
+    "away": (lambda: told(STARTED, STOPPED, AWAY), Standing.AWAY),
+    "away and back": (
+        lambda: told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no")),
+        Standing.AWAY,
+    ),
+    "held while away": (lambda: told(STARTED, STOPPED, AWAY, REVERSED), Standing.HELD),
+    "the device died": (lambda: told(STARTED, DIED), Standing.DEAD),
+    "itch alone": (lambda: told(STARTED, happened.ItchTreated()), Standing.RUNNING),
+    "the key is lost": (lambda: told(STARTED, LOST), Standing.RUNNING),
+    "held, and that was at another bed": (
+        lambda: held(StopMisplaced(stop="2"), StopMisplaced(stop="3")),
+        Standing.RUNNING,
+    ),
+}
+
+
+@pytest.mark.parametrize("course", COURSES)
+def test_what_a_list_says(course: str) -> None:
+    state, standing = COURSES[course]
+
+    assert standing_of_infusion(state()) is standing
+
+
+def test_the_hold_counts_from_the_last_dose_and_another_dose_undoes_the_decision() -> None:
+    hold = held(DECIDED).emergencies.hold
+    assert hold is not None
+    assert hold.decided is not None
+    assert (hold.first.position, hold.last_dose_at) == (3, BEGAN + 3 * MINUTE)
+
+    again = held(DECIDED, REVERSED).emergencies.hold
+    assert again is not None
+    assert (again.first.position, again.last_dose_at, again.decided) == (3, BEGAN + 5 * MINUTE, None)
+    assert again.watched_until(timedelta(hours=2)) == BEGAN + timedelta(hours=2, minutes=5)
+    # A decision about an earlier hold decides nothing, nor does one of no hold.
+    other = held(happened.RestartDecided(hold="1", prescriber="x")).emergencies.hold
+    assert other is not None
+    assert other.decided is None
+    assert told(STARTED, DECIDED).emergencies.hold is None
+
+
+def test_evidence_is_kept_until_it_is_given_free_whatever_else_happens() -> None:
+    ended = DeviceStopped(stopped_at="", why="end-of-therapy", totals="")
+    state = told(STARTED, STOPPED, HARMED, HARMED, ended)
+    assert state.emergencies.evidence is not None
+    assert (state.emergencies.evidence.position, state.emergencies.evidence.what) == (3, "overdose")
+    assert state.is_held_back
+    assert state.emergencies.is_told
+    free = happened.EvidenceReleased(harm="3")
+    assert told(STARTED, STOPPED, HARMED, free).emergencies.evidence is None
+    assert (
+        told(STARTED, STOPPED, HARMED, happened.EvidenceReleased(harm="9")).emergencies.evidence is not None
+    )
+    assert told(free).emergencies.evidence is None
+
+
+def test_a_lost_key_is_counted_by_two_and_ends_with_the_lock() -> None:
+    lost = told(STARTED, LOST, LOST).emergencies.key
+    assert lost is not None
+    assert (lost.missing.position, lost.counted) == (2, None)
+    counted = told(
+        STARTED, LOST, CheckDone(check_kind="re-check"), StartedWithoutCheck(reason="r", started_at="")
+    ).emergencies.key
+    assert counted is not None
+    assert counted.counted is not None
+    assert counted.counted.position == 3
+    assert told(STARTED, LOST, happened.LockChanged(missing="2")).emergencies.key is None
+    assert told(STARTED, LOST, happened.LockChanged(missing="1")).emergencies.key is not None
+    assert told(STARTED, happened.LockChanged(missing="1")).emergencies.key is None
+
+
+def test_who_went_away_twice_went_the_first_time_unless_back_between() -> None:
+    back = happened.CameBack(away="3", opioids="no")
+    absence = told(STARTED, STOPPED, AWAY, AWAY, back, back).emergencies.absence
+    assert absence is not None
+    assert absence.back is not None
+    assert (absence.went.position, absence.back.position) == (3, 5)
+    again = told(STARTED, STOPPED, AWAY, back, AWAY).emergencies.absence
+    assert again is not None
+    assert (again.went.position, again.back) == (5, None)
+    assert told(back).emergencies.absence is None
+    other = told(STARTED, STOPPED, AWAY, happened.CameBack(away="1", opioids="no")).emergencies.absence
+    assert other is not None
+    assert other.back is None
+
+
+def test_nothing_waits_where_nothing_was_started_or_all_has_ended() -> None:
+    assert not told(REVERSED).waits
+    assert not told(
+        STARTED, STOPPED, REVERSED, DeviceStopped(stopped_at="", why="end-of-therapy", totals="")
+    ).waits
+
+
+def test_what_follows_is_of_the_same_infusion_however_late() -> None:
+    """Only its end frees the bed for another patient."""
+    late = BEGAN + timedelta(days=3)
+    limit = timedelta(hours=12)
+    assert course_after(held(), None, passes_on=limit, now=late) is Course.STOPPED
+    assert course_after(told(STARTED, STOPPED), None, passes_on=limit, now=late) is Course.TOO_LONG_AGO
+    assert course_after(told(STARTED, DIED), None, passes_on=limit, now=late) is Course.LED_TO
+    assert course_after(told(STARTED), None, passes_on=limit, now=late) is Course.STARTED
+
+
+def back_after(**span: float) -> tuple[InfusionState, datetime]:
+    state = told(STARTED, STOPPED, AWAY)
+    return state, BEGAN + 3 * MINUTE + timedelta(**span)
+
+
+@pytest.mark.parametrize(
+    ("state", "now", "wants"),
+    [
+        (told(STARTED), BEGAN, None),
+        (held(), BEGAN, Wants.NEW_SETTINGS),
+        (told(STARTED, DIED), BEGAN, Wants.ANOTHER_DEVICE),
+        (*back_after(hours=4), Wants.NEW_SETTINGS),
+        (*back_after(hours=4, seconds=1), Wants.NEW_SET),
+        # By a clock that was put back nobody can tell how long it was.
+        (*back_after(hours=-1), Wants.NEW_SET),
+        # It counts until the patient was back.
+        (
+            told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no")),
+            BEGAN + timedelta(days=1),
+            Wants.NEW_SETTINGS,
+        ),
+    ],
+)
+def test_what_must_come_before_it_is_started_again(
+    state: InfusionState, now: datetime, wants: Wants | None
+) -> None:
+    assert wanted(state, policy(), now) is wants
+    assert left_on(state, policy(), now).wants is wants
+
+
+OTHER = Kind(**{**vars(SET_UP), "name": "another"})
+
+
+@pytest.mark.parametrize(
+    ("state", "kind", "back"),
+    [
+        (told(STARTED), SET_UP, None),
+        (told(STARTED, STOPPED), SET_UP, None),
+        (held(), SET_UP, HeldBack(why=Why.DECISION)),
+        (held(DECIDED), BROUGHT_BY[Wants.NEW_SETTINGS], None),
+        (held(DECIDED), OTHER, HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SETTINGS].name)),
+        (held(DECIDED, REVERSED), BROUGHT_BY[Wants.NEW_SETTINGS], HeldBack(why=Why.DECISION)),
+        (told(STARTED, DIED), OTHER, None),
+        (told(STARTED, STOPPED, HARMED), SET_UP, HeldBack(why=Why.EVIDENCE)),
+        (told(STARTED, STOPPED, HARMED), RE_CHECK, None),
+        # Of one that has ended nothing is held back: the next is another infusion.
+        (held(DeviceStopped(stopped_at="", why="end-of-therapy", totals="")), SET_UP, None),
+    ],
+)
+def test_what_stands_against_a_start(state: InfusionState, kind: Kind, back: HeldBack | None) -> None:
+    assert held_back(state, kind, policy(), BEGAN + 5 * MINUTE) == back
+
+
+def test_after_too_long_away_only_a_new_set_leads_on() -> None:
+    state, now = back_after(hours=5)
+
+    assert held_back(state, OTHER, policy(), now) == HeldBack(
+        why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SET].name
+    )
+    assert held_back(state, BROUGHT_BY[Wants.NEW_SET], policy(), now) is None
+
+
+def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
+    said = repr(
+        held(
+            happened.ToldAfterwards(of="3", told=(("dose", "0.4 mg"),)),
+            happened.RestartDecided(hold="3", prescriber="Dr Hale"),
+            HARMED,
+            happened.EvidenceKept(
+                harm="6", volume="36 mL", exact="36 mL", totals="12 mg", seal="77", holder="x", place="safe"
+            ),
+        )
+    )
+    for words in ("0.4 mg", "Dr Hale", "36 mL", "12 mg", "77", "safe"):
+        assert words not in said
+
+
+def test_each_event_that_tells_of_it_is_known_by_its_kind() -> None:
+    assert set(TELLING) == {
+        each.kind for each in vars(happened).values() if getattr(each, "kind", "") in KINDS
+    }
+    assert {each.kind for each in TOLD} < set(TELLING)

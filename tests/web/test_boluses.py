@@ -1,0 +1,133 @@
+"""A bolus given by staff on the pages, and when the patient is observed."""
+
+import pytest
+
+from app.records.state import Phase
+from app.site.loading import load_infusion
+from tests.factories.answers import answers
+from tests.story.pages import Pair, pair_of
+from tests.support.browser import Page, words_of
+from tests.support.world import World
+from tests.workflow.test_boluses import ORDERED
+
+LOOKED = {"sedation": "0", "respiratory_rate": "14"}
+
+
+@pytest.fixture
+def pair(world: World) -> Pair:
+    """It runs under an order that lets staff give boluses."""
+    pair = pair_of(world)
+    pair.opens()
+    pair.joins()
+    pair.read(answers(order=ORDERED))
+    pair.take_steps()
+    pair.both_sign()
+    pair.look()
+    pair.start()
+    return pair
+
+
+def infusion_of(pair: Pair) -> str:
+    return pair.state.check.infusion
+
+
+def main_of(page: Page) -> str:
+    return words_of(page.with_id("main"))
+
+
+def bolus_page(pair: Pair) -> Page:
+    pair.first.get(f"/infusion/{infusion_of(pair)}")
+    return pair.first.follow("Bolus given by staff")
+
+
+def given(pair: Pair) -> int:
+    infusion = infusion_of(pair)
+    with pair.world.site.store.read() as reader:
+        return len(load_infusion(reader, infusion).boluses.given)
+
+
+def test_look_give_and_look_again_at_its_peak(pair: Pair) -> None:
+    said = main_of(bolus_page(pair))
+    assert "The order: 0.4 mg of HYDROmorphone, not more often than every 10 min" in said
+    assert "at most 1.2 mg in 4 h" in said
+    assert "It is in no figure of the limit" in said
+    assert "site sedation scale 0 to 3" in said
+    page = pair.first.press("This is what I observed", **LOOKED)
+    assert "Give it at the device now, exactly as the order says" in main_of(page)
+    page = pair.first.press("0.4 mg was given")
+    assert given(pair) == 1
+    assert "Observe at 13:1" in main_of(page)
+    page = pair.first.press("Write down what I observed", **LOOKED)
+    assert page.status == 409
+    assert "observe the patient then. Nothing was written." in page.text
+    pair.world.clock.pass_(minutes=16)
+    browser = pair.world.at("t.osmund")
+    browser.get(f"/infusion/{infusion_of(pair)}/bolus")
+    assert "Now: the peak of the last bolus" in main_of(browser.page)
+    assert browser.press("Write down what I observed", **LOOKED).path == f"/infusion/{infusion_of(pair)}"
+    assert "No other" not in main_of(browser.page)
+
+
+def test_outside_the_protocol_the_page_says_what_the_protocol_says(pair: Pair) -> None:
+    bolus_page(pair)
+    page = pair.first.press("This is what I observed", sedation="3")
+    assert page.heading == "No bolus: look at the patient now, and pause if in doubt"
+    for says in ("Rouse the patient and stay.", "Give oxygen.", "Call for help:"):
+        assert says in page.text
+    assert given(pair) == 0
+
+
+def test_what_was_typed_is_not_lost(pair: Pair) -> None:
+    bolus_page(pair)
+    page = pair.first.press("This is what I observed", respiratory_rate="many")
+    assert page.status == 422
+    assert page.links()["Sedation"] == "#field-sedation"
+    assert page.with_id("field-respiratory_rate").get("value") == "many"
+
+
+def test_too_soon_is_said_with_the_time_and_the_second_one_calls_the_pain_service(pair: Pair) -> None:
+    for _ in range(2):
+        bolus_page(pair)
+        pair.first.press("This is what I observed", **LOOKED)
+        pair.first.press("0.4 mg was given")
+        pair.world.clock.pass_(minutes=4, seconds=30)
+        page = pair.first.get(f"/infusion/{infusion_of(pair)}/bolus")
+        assert "Until that is written down, no other one is given." in main_of(page)
+        for _ in range(3):
+            pair.world.clock.pass_(minutes=4)
+            pair.first.get("/")
+        pair.first.get(f"/infusion/{infusion_of(pair)}/bolus")
+        pair.first.press("Write down what I observed", **LOOKED)
+    assert "2 in an hour: call the pain service now." in main_of(bolus_page(pair))
+
+
+def test_without_one_in_the_order_it_says_so(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    assert "lets staff give no bolus" in main_of(bolus_page(pair))
+
+
+def test_to_the_two_who_read_there_the_order_is_closed(pair: Pair) -> None:
+    infusion = infusion_of(pair)
+    pair.re_checks()
+    for browser in pair.both:
+        said = main_of(browser.get(f"/infusion/{infusion}/bolus"))
+        assert "You are one of two who read here" in said
+        assert not [words for words in ("0.4 mg", "HYDROmorphone", "10 min", "1.2 mg") if words in said]
+    assert "0.4 mg" in main_of(pair.world.at("r.calloway").get(f"/infusion/{infusion}/bolus"))
+
+
+def test_the_page_after_a_start_says_when_the_patient_is_observed_first(pair: Pair) -> None:
+    """Half an hour after it, by the protocol that comes with the program."""
+    page = pair.first.get(f"/check/{pair.check}/record")
+    assert "Observe the patient next by 2 May 2031, 13:30 (+01:00)" in main_of(page)
+    assert "13:30" in main_of(pair.first.get(f"/infusion/{infusion_of(pair)}"))
+
+
+def test_a_bolus_starts_that_clock_again(pair: Pair) -> None:
+    pair.world.clock.pass_(minutes=3)
+    bolus_page(pair)
+    pair.first.press("This is what I observed", **LOOKED)
+    pair.first.press("0.4 mg was given")
+    assert "Observe the patient next by 2 May 2031, 13:33" in main_of(
+        pair.first.get(f"/infusion/{infusion_of(pair)}")
+    )

@@ -1,0 +1,260 @@
+"""What is done in a hurry, on the pages: one tap, then what comes next, then the details."""
+
+from datetime import timedelta
+
+import pytest
+
+from app.records.infusion import InfusionState
+from app.records.state import Phase
+from app.site.loading import load_infusion
+from tests.story.pages import Pair, pair_of
+from tests.support.browser import Browser, Page, words_of
+from tests.support.world import World
+
+WRITE = "write it down"
+FOR_BREATHING, FOR_ITCH = "For sedation or breathing", "For itch"
+
+
+@pytest.fixture
+def pair(world: World) -> Pair:
+    return pair_of(world).at_stage(Phase.STARTED)
+
+
+def infusion_of(pair: Pair) -> str:
+    return pair.state.check.infusion
+
+
+def state_of(pair: Pair) -> InfusionState:
+    infusion = infusion_of(pair)
+    with pair.world.site.store.read() as reader:
+        return load_infusion(reader, infusion)
+
+
+def main_of(page: Page) -> str:
+    return words_of(page.with_id("main"))
+
+
+def taps(pair: Pair, words: str, browser: Browser | None = None) -> Page:
+    """From the infusion's page: what happened, in one tap."""
+    who = browser or pair.first
+    who.get(f"/infusion/{infusion_of(pair)}")
+    who.follow("Reversal agent, overdose, key, device or away: write it down")
+    return who.press(words)
+
+
+def shows(pair: Pair, login: str = "r.calloway") -> str:
+    return main_of(pair.world.at(login).get(f"/infusion/{infusion_of(pair)}"))
+
+
+def test_a_reversal_agent_for_breathing_is_one_tap_and_what_comes_next_stands_after_it(pair: Pair) -> None:
+    page = taps(pair, FOR_BREATHING)
+    assert page.heading == "Written down: a reversal agent was given for sedation or breathing"
+    said = main_of(page)
+    for words in (
+        "Take the button away",
+        "Clamp the line",
+        "at least every 15 min until",
+        "2 h after the last dose",
+        "The infusion is held",
+    ):
+        assert words in said, words
+    assert state_of(pair).emergencies.hold is not None
+    # Details are mandatory nowhere, and stand with the infusion afterwards.
+    page = pair.first.press(
+        "Write it down", agent="naloxone", dose="0.1 mg", response="wakes", given_at="14:05"
+    )
+    assert page.path == f"/infusion/{infusion_of(pair)}"
+    said = main_of(page)
+    assert "Dose: 0.1 mg" in said
+    assert "How the patient answered to it: wakes" in said
+    assert "Held: a reversal agent was given" in said
+    page = pair.first.get("/")
+    assert "held after a reversal agent" in main_of(page)
+    assert "Open the" not in main_of(page)
+
+
+def test_another_dose_is_one_tap_more_and_counts_from_then(pair: Pair) -> None:
+    taps(pair, FOR_BREATHING)
+    pair.world.clock.pass_(minutes=4)
+    page = pair.first.press("Another dose was given now")
+    assert page.heading.startswith("Written down: a reversal agent")
+    hold = state_of(pair).emergencies.hold
+    assert hold is not None
+    assert hold.last_dose_at - hold.first.at == timedelta(minutes=4)
+    assert main_of(page).count("Written down") == 1
+
+
+def test_nothing_to_write_says_so_and_loses_nothing(pair: Pair) -> None:
+    taps(pair, FOR_BREATHING)
+    page = pair.first.press("Write it down")
+    assert page.status == 422
+    assert "fill in at least one line" in page.text
+    page = pair.first.press("Write it down", response="x" * 201, dose="0.4 mg")
+    assert page.status == 422
+    assert page.with_id("field-dose").get("value") == "0.4 mg"
+
+
+def test_for_itch_it_runs_on_and_one_tap_puts_it_right(pair: Pair) -> None:
+    page = taps(pair, FOR_ITCH)
+    assert "Nothing is held" in main_of(page)
+    assert state_of(pair).is_running
+    pair.first.press("It was for sedation or breathing")
+    assert not state_of(pair).is_running
+
+
+def test_it_is_set_anew_only_once_a_prescriber_has_decided(pair: Pair) -> None:
+    taps(pair, FOR_BREATHING)
+    nurse = pair.first
+    nurse.get("/open")
+    page = nurse.press("Open the check", unit="ward-4-east", bed=pair.bed)
+    assert page.status == 409
+    assert "This infusion is held: a reversal agent was given. A prescriber decides first" in page.text
+    nurse.get(f"/infusion/{infusion_of(pair)}")
+    nurse.follow("A prescriber decided that PCA goes on")
+    page = nurse.press("This prescriber decided")
+    assert page.status == 422
+    assert "Write who decided." in page.text
+    page = nurse.press("This prescriber decided", prescriber="Dr Hale")
+    assert "A prescriber decided that PCA goes on: Dr Hale" in main_of(page)
+    assert "by two nurses" in main_of(page)
+    # And the list opens it.
+    nurse.get("/")
+    assert nurse.press("Open the settings change").status == 200
+
+
+def test_after_suspected_overdose_nothing_is_cleared_until_quality_gives_it_free(pair: Pair) -> None:
+    page = taps(pair, "Suspected overdose")
+    said = main_of(page)
+    assert said.index("Care first") < said.index("clear nothing, empty nothing, switch nothing off")
+    page = pair.first.press("Write it down", seal="7701", holder="Ruth", place="safe 2", volume="many")
+    assert page.status == 422
+    assert page.with_id("field-seal").get("value") == "7701"
+    page = pair.first.press("Write it down", volume="36", totals="12 mg")
+    assert "Volume left: 36 mL" in main_of(page)
+    assert "Give it free" not in page.text
+    assert "Suspected overdose: kept as it is" in main_of(pair.world.at("r.calloway").get("/"))
+
+    quality = pair.world.at("q.lindqvist")
+    assert "kept as it is" in main_of(quality.get("/"))
+    quality.follow("Show")
+    quality.press("Give it free")
+    assert state_of(pair).emergencies.evidence is None
+    assert "was given free by the site's investigator" in shows(pair)
+
+
+def test_a_lost_key_is_told_on_the_next_page_of_charge_nurse_and_pharmacist(pair: Pair) -> None:
+    others = {login: pair.world.at(login) for login in ("r.calloway", "p.varga", "i.bexley", "t.osmund")}
+    page = taps(pair, "The key")
+    assert "Two nurses count the syringe now" in main_of(page)
+    told = "A key or a code of a device is not found."
+    assert {login: told in each.get("/keys").text for login, each in others.items()} == {
+        "r.calloway": True,
+        "p.varga": True,
+        "i.bexley": False,
+        "t.osmund": False,
+    }
+    # Nothing stands before what protects a patient.
+    charge = others["r.calloway"]
+    assert told not in charge.get("/stop").text
+    charge.get("/keys")
+    charge.follow("See at which bed")
+    assert "The key is not found" in main_of(charge.page)
+    charge.follow("Show")
+    charge.press("Lock, key or code was changed")
+    assert state_of(pair).emergencies.key is None
+    assert told not in charge.get("/keys").text
+
+
+def test_a_dead_device_is_on_the_page_of_a_pause_too(pair: Pair) -> None:
+    pair.first.get("/")
+    pair.first.follow("Pause the line")
+    page = pair.first.press("Device dead, or power lost")
+    assert page.heading == "Written down: device dead, or power lost"
+    assert state_of(pair).emergencies.dead is not None
+    assert "device dead, or power lost" in main_of(pair.first.get("/"))
+    page = pair.first.get(f"/infusion/{infusion_of(pair)}/resume")
+    assert "has to come first: it is in the unit's list" in page.text
+
+
+def test_away_and_back(pair: Pair) -> None:
+    page = taps(pair, "Theatre")
+    assert "Back within 4 h the same set may be gone on with" in main_of(page)
+    page = pair.first.press(
+        "Write it down", holder="Imogen", place="drug cupboard", left="31 mL", responsible="theatre team"
+    )
+    said = main_of(page)
+    assert "Who is responsible meanwhile: theatre team" in said
+    assert "Away without PCA: theatre" in said
+    pair.first.follow("The patient is back")
+    said = main_of(pair.first.page)
+    for words in ("Two identifiers", "Read the order again", "Flush the line off the patient"):
+        assert words in said
+    page = pair.first.press("Some were given")
+    assert "The patient is back. Opioids meanwhile: some were given" in main_of(page)
+    assert "The patient is back" not in page.links()
+
+
+def test_it_was_another_bed(pair: Pair) -> None:
+    taps(pair, FOR_BREATHING)
+    pair.first.follow("Was it another bed?")
+    pair.first.press("It was another bed")
+    assert state_of(pair).is_running
+    assert "Done in a hurry" not in shows(pair)
+
+
+def test_the_page_of_a_stop_leads_to_it_from_a_check_and_from_an_infusion(pair: Pair) -> None:
+    for address in (f"/check/{pair.check}/stop", f"/infusion/{infusion_of(pair)}/stop"):
+        pair.first.get(address)
+        page = pair.first.follow(
+            "A reversal agent was given, or overdose or death is suspected: write that down"
+        )
+        assert page.path == f"/infusion/{infusion_of(pair)}/emergency"
+    assert "A reversal agent was given, or" not in pair.first.get("/stop").text
+
+
+def test_what_no_button_sends_is_asked_for_again(pair: Pair) -> None:
+    nurse, address = pair.first, f"/infusion/{infusion_of(pair)}/emergency"
+    nurse.get(address)
+    page = nurse.post(address, [("csrf_token", nurse.token()), ("what", "?")])
+    assert page.status == 422
+    assert "Press what happened." in page.text
+    assert state_of(pair).is_running
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Running without a check
+
+
+@pytest.mark.parametrize(
+    "phase",
+    [Phase.OPENED, Phase.READING, Phase.DISPUTED, Phase.ESCALATED, Phase.STEPS, Phase.SIGNING, Phase.CLEARED],
+)
+def test_it_had_to_start_is_two_taps_from_every_page_that_waits(world: World, phase: Phase) -> None:
+    pair = pair_of(world).at_stage(phase)
+    infusion = infusion_of(pair)
+    pair.page(pair.first, "")
+    pair.first.follow("It had to start without this check")
+    page = pair.first.press("The patient could not wait")
+    assert page.path == "/"
+    said = main_of(page)
+    assert said.index("RUNNING WITHOUT A CHECK") < said.index("Mine")
+    assert "The patient could not wait" in said
+    assert pair.state.phase is Phase.ABANDONED
+    # And the blind check that is due opens from there, of the same infusion.
+    page = pair.first.press("Open the check that is due")
+    check = str(page.links()["Begin my reading"]).split("/")[2]
+    with world.site.store.read() as reader:
+        found = reader.find_check(check)
+    assert found is not None
+    assert (found.kind, found.infusion) == ("re-check", infusion)
+
+
+def test_an_infusion_that_was_checked_before_is_unchecked_again(pair: Pair) -> None:
+    """Stopped, set up again, and it could not wait: what both signed before counts no longer."""
+    pair.first.get(f"/check/{pair.check}/stop")
+    pair.first.press("The device was stopped: write it down")
+    pair.first.get("/open")
+    pair.first.press("Open the check", unit="ward-4-east", bed=pair.bed)
+    pair.first.follow("It had to start without this check")
+    pair.first.press("No second nurse could come in time")
+    assert "RUNNING WITHOUT A CHECK" in main_of(pair.first.page)

@@ -1,0 +1,222 @@
+"""A bolus given by staff: only as the order says, by one nurse, with a look before and at its peak."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from app.auditing.invariants import check_invariants
+from app.judging.boluses import TooMuch, TooSoon
+from app.records.bolus_events import BolusLooked, StaffBolusGiven
+from app.records.state import Phase
+from app.site.loading import load_infusion, rules_in_force
+from app.workflow import answering, boluses, emergencies
+from app.workflow.boluses import Observed
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
+from tests.factories.answers import answers
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
+from tests.story.ward import Ward
+
+# HYDROmorphone: 0.4 mg at most every 10 min, and three of them in 4 h.
+ORDERED = {
+    "staff_bolus_dose": "0.4 mg",
+    "staff_bolus_interval": "10 min",
+    "staff_bolus_most": "1.2 mg",
+    "staff_bolus_window": "4 h",
+}
+WELL = Observed(sedation="0", respiratory_rate="14 /min")
+# Of the drug library that comes with the program.
+PEAK = timedelta(minutes=15)
+
+
+@pytest.fixture
+def running(one_ward: Ward) -> Ward:
+    """It runs under an order that lets staff give boluses."""
+    read = answers(order=ORDERED)
+    return one_ward.opens().joins().both_read(read).compares().confirms_all().both_sign().both_look().starts()
+
+
+@pytest.fixture(autouse=True)
+def holds(one_ward: Ward) -> Iterator[None]:
+    yield
+    assert check_invariants(one_ward.site, one_ward.now) == ()
+
+
+def infusion_of(ward: Ward) -> str:
+    return ward.state().check.infusion
+
+
+def does(ward: Ward, act: Any, who: Somebody = NADIA, *given: object) -> Any:  # noqa: ANN401  # what came of it
+    return act(ward.site, ward.act(who), infusion_of(ward), *given)
+
+
+def gives(ward: Ward, who: Somebody = NADIA) -> object:
+    looked = does(ward, boluses.look_before, who, WELL)
+    return does(ward, boluses.give_bolus, who) if looked == boluses.LookedWell() else looked
+
+
+def sees_peak(ward: Ward, who: Somebody = NADIA, observed: Observed = WELL) -> object:
+    return does(ward, boluses.look_at_peak, who, observed)
+
+
+def given_again(ward: Ward, times: int) -> None:
+    """So often, each after the peak of the one before."""
+    for _ in range(times):
+        assert isinstance(gives(ward), boluses.Given)
+        ward.wait(PEAK)
+        assert sees_peak(ward) == boluses.LookedWell()
+
+
+def told(ward: Ward) -> list[Any]:
+    infusion = infusion_of(ward)
+    with ward.site.store.read() as reader:
+        return [
+            each.event
+            for each in reader.course(infusion)
+            if isinstance(each.event, BolusLooked | StaffBolusGiven)
+        ]
+
+
+def test_one_nurse_looks_gives_and_looks_again_at_its_peak(running: Ward) -> None:
+    assert gives(running) == boluses.Given(calls=False)
+    seen = does(running, boluses.see_bolus)
+    assert isinstance(seen, boluses.BolusSeen)
+    assert seen.last is not None
+    assert (seen.peak_at, seen.drug) == (seen.last.at + PEAK, "HYDROmorphone")
+    # Before the peak it is no look at the peak.
+    assert sees_peak(running) == boluses.NotYet(until=seen.last.at + PEAK)
+    running.wait(PEAK)
+    assert sees_peak(running, IMOGEN) == boluses.LookedWell()
+    before, given, after = told(running)
+    assert (before.bolus, before.scale, before.sedation) == ("", "site sedation scale 0 to 3", "0")
+    assert given.in_force == running.check
+    assert (after.bolus, after.within) == (str(seen.last.position), True)
+    assert sees_peak(running) == boluses.NotRunning()
+
+
+def test_no_entry_says_how_much(running: Ward) -> None:
+    gives(running)
+    assert "0.4" not in repr(told(running))
+
+
+def test_it_is_refused_where_the_order_says_none(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    assert gives(one_ward) == boluses.NotOrdered()
+
+
+def test_by_the_order_too_soon_and_too_much_and_pressed_twice_it_is_one(running: Ward) -> None:
+    gives(running)
+    again = does(running, boluses.give_bolus)
+    assert isinstance(again, TooSoon)
+    assert isinstance(gives(running), TooSoon)
+    running.wait(PEAK)
+    assert gives(running) == boluses.PeakNotSeen()
+    sees_peak(running)
+    given_again(running, 2)
+    refused = gives(running)
+    assert isinstance(refused, TooMuch)
+    first = load_state(running).boluses.given[0]
+    assert refused.until == first.at + timedelta(hours=4)
+    running.wait(timedelta(hours=4))
+    assert isinstance(gives(running), boluses.Given)
+
+
+def load_state(ward: Ward) -> Any:  # noqa: ANN401  # the state of its infusion
+    infusion = infusion_of(ward)
+    with ward.site.store.read() as reader:
+        return load_infusion(reader, infusion)
+
+
+def test_the_sites_count_in_an_hour_calls_the_pain_service(running: Ward) -> None:
+    given_again(running, 1)
+    assert gives(running) == boluses.Given(calls=True)
+    with running.site.store.read() as reader:
+        assert rules_in_force(reader, running.now).policy.staff_boluses_call == 2
+
+
+@pytest.mark.parametrize(
+    "observed",
+    [
+        Observed(sedation="2", respiratory_rate="14 /min"),
+        Observed(sedation="0", respiratory_rate="9 /min"),
+        # What is outside waits for no other answer.
+        Observed(sedation="3", respiratory_rate=""),
+        Observed(sedation="", respiratory_rate="4 /min"),
+    ],
+)
+def test_outside_the_protocol_none_is_given_and_what_was_seen_stands(
+    running: Ward, observed: Observed
+) -> None:
+    said = does(running, boluses.look_before, NADIA, observed)
+    assert isinstance(said, boluses.Outside)
+    assert said.says[0] == "Rouse the patient and stay."
+    assert [each.within for each in told(running)] == [False]
+    assert does(running, boluses.give_bolus) == boluses.LookFirst()
+    # Also before its peak, and it is written down with what it did.
+    gives(running)
+    assert isinstance(sees_peak(running, NADIA, observed), boluses.Outside)
+
+
+@pytest.mark.parametrize(
+    ("observed", "fields"),
+    [
+        (Observed(sedation="", respiratory_rate=""), {"sedation", "respiratory_rate"}),
+        (Observed(sedation="9", respiratory_rate="14 /min"), {"sedation"}),
+        (Observed(sedation="0", respiratory_rate="many"), {"respiratory_rate"}),
+    ],
+)
+def test_what_is_left_out_is_asked_for(running: Ward, observed: Observed, fields: set[str]) -> None:
+    said = does(running, boluses.look_before, NADIA, observed)
+    assert isinstance(said, boluses.Unanswered)
+    assert set(said.faults) == fields
+    assert told(running) == []
+
+
+def test_a_look_counts_for_whoever_looked_and_for_a_while(running: Ward) -> None:
+    does(running, boluses.look_before, NADIA, WELL)
+    assert does(running, boluses.give_bolus, TOMAS) == boluses.LookFirst()
+    running.wait(timedelta(minutes=16))
+    assert does(running, boluses.give_bolus, NADIA) == boluses.LookFirst()
+
+
+def test_what_stands_or_is_paused_or_held_is_given_none(running: Ward) -> None:
+    running.pausing_line(NADIA)
+    assert gives(running) == boluses.NotRunning()
+    does(running, emergencies.note_reversal)
+    assert gives(running) == boluses.NotRunning()
+
+
+def test_whoever_covers_a_break_gives_none(running: Ward) -> None:
+    state = load_state(running)
+    who = next(each for each in (NADIA, TOMAS) if each.id == state.responsible)
+    assert isinstance(
+        answering.cover_break(running.site, running.act(who), covers=IMOGEN.id), answering.Covered
+    )
+    assert gives(running, IMOGEN) == boluses.CoversOnly()
+    assert isinstance(gives(running, who), boluses.Given)
+
+
+def test_without_a_peak_in_the_library_none_is_given(running: Ward, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(boluses, "LIBRARY", "packs")
+    assert gives(running) == boluses.NoPeakKnown()
+
+
+def test_whoever_reads_blind_there_gives_none_and_is_shown_nothing(running: Ward) -> None:
+    running.re_checks()
+    for who in (NADIA, TOMAS):
+        seen = does(running, boluses.see_bolus, who)
+        assert isinstance(seen, boluses.BolusSeen)
+        assert (seen.refused, seen.order, seen.drug, seen.peak_at) == (ReadsBlind(), None, "", None)
+        assert gives(running, who) == ReadsBlind()
+    assert gives(running, IMOGEN) == boluses.Given(calls=False)
+
+
+def test_whose_it_is_not(running: Ward) -> None:
+    assert gives(running, INES) == NotOnShift()
+    for who in (PETRA, ADELE):
+        assert gives(running, who) == NotAllowed()
+        assert does(running, boluses.see_bolus, who) == NotAllowed()
+        assert sees_peak(running, who) == NotAllowed()
+    assert boluses.give_bolus(running.site, running.act(NADIA), "none") == NotFound()
+    assert isinstance(gives(running, RUTH), boluses.Given)
