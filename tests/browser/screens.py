@@ -32,7 +32,16 @@ WAYS: dict[str, tuple[tuple[int, int], Literal["light", "dark"]]] = {
 }
 # What a comparison shows must be told apart in these too: in few colours, without any, on paper.
 PLAINER_WAYS = ("forced colours", "grey", "one bit, printed")
-COMPARED = ("do not start", "consider", "agreed", "differ", "a rule stands", "many things", "the record")
+COMPARED = (
+    "do not start",
+    "consider",
+    "agreed",
+    "differ",
+    "a rule stands",
+    "many things",
+    "the record",
+    "infusion",
+)
 
 
 @dataclass(kw_only=True)

@@ -16,9 +16,12 @@ from tests.factories.answers import answers, changed
 from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
 from tests.support.policies import publish_policy
+from tests.support.walking import asked
 
 # The seeded site uses a syringe for 24 h, and pharmacy has 4 h.
 UNTIL_LOW = timedelta(hours=20)
+# Which checks are open, which infusions run unchecked, which go on, and of which the end is due.
+QUESTIONS = 4
 
 
 def lines(ward: Ward, who: Somebody) -> tuple[Running, ...]:
@@ -155,3 +158,28 @@ def test_a_row_that_cannot_be_read_does_not_take_the_list_away(
         assert line(one_ward, IMOGEN).standing is Standing.RUNNING
     # And what was damaged then is not remembered.
     assert line(one_ward, IMOGEN).standing is Standing.SYRINGE_LOW
+
+
+def statements(ward: Ward) -> int:
+    with asked() as given:
+        unit_list(ward.site, ward.act(RUTH))
+    return len(given.statements)
+
+
+def test_the_list_asks_once_for_all_syringes_that_were_not_worked_out_before_and_then_never(
+    one_ward: Ward,
+) -> None:
+    """However many run: one statement more, the first time that anybody looks."""
+    one_ward.at_stage(Phase.OPENED)
+    statements(one_ward)
+    nothing_runs = statements(one_ward)
+    took = []
+    for _ in range(2):
+        for _ in range(2):
+            one_ward.at_stage(Phase.STARTED)
+        took.append([statements(one_ward) - nothing_runs for _ in range(3)])
+    first, *later = took[0]
+    assert took[1] == took[0]
+    assert later == [later[0]] * 2
+    # The questions of the list are asked again of what has happened since.
+    assert first - later[0] <= 1 + QUESTIONS
