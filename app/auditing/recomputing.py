@@ -11,6 +11,7 @@ from app.auditing.verifying_contents import same_values
 from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
+from app.records.beds import bed_then
 from app.records.canonical import canonical, digest
 from app.records.events import Signed
 from app.records.followup import Found, Severity
@@ -134,9 +135,12 @@ def _running(
     position: int,
 ) -> tuple[Runs, ...]:
     """What ran then at the beds that a comparison names: that nothing else ran is not looked for."""
-    others = [each for place in beds for each in reader.infusions_at(*place) if each.id != check.infusion]
+    others = {each.id: each for place in beds for each in reader.infusions_ever_at(*place)}
     found = []
-    for other in sorted(others, key=lambda each: (each.opened_at, each.id)):
+    for now in sorted(others.values(), key=lambda each: (each.opened_at, each.id)):
+        other = replace(now, bed=bed_then(now.bed, reader.course(now.id), position))
+        if other.id == check.infusion or (other.unit, other.bed) not in {*beds}:
+            continue
         then = _then_of(reader, other.id, position)
         if then.is_running:
             known = known_of(reader, then)

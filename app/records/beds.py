@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from app.records.change_events import BedChanged
 from app.records.kept import Entry
 from app.records.ward_events import BedAdded, BedRetired
 
@@ -54,3 +55,12 @@ def _find(beds: tuple[str, ...], typed: str) -> str | None:
 def counted(bed: str) -> list[tuple[int, str]]:
     """Bed 10 comes after bed 9."""
     return [(int(part) if part.isdecimal() else 0, part) for part in _FIGURES.split(bed)]
+
+
+def bed_then(now: str, course: Iterable[Entry], position: int) -> str:
+    """The bed of an infusion before a position of the log, from its course and the bed at which it is now."""
+    moves = [(each.position, each.event) for each in course if isinstance(each.event, BedChanged)]
+    before = [event.bed for at, event in moves if at < position]
+    if before:
+        return before[-1]
+    return moves[0][1].before if moves else now

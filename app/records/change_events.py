@@ -12,3 +12,12 @@ class DoseLowered(Event):
 
     kind: ClassVar[str] = "dose-lowered"
     why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedChanged(Event):
+    """An infusion is at another bed of its unit from here on; `before` is the bed that it leaves."""
+
+    kind: ClassVar[str] = "bed-changed"
+    bed: str
+    before: str

@@ -16,7 +16,7 @@ from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering import Cover
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.boluses import NO_BOLUS, OF_BOLUSES, Boluses, after_bolus
-from app.records.change_events import DoseLowered
+from app.records.change_events import BedChanged, DoseLowered
 from app.records.emergencies import NOTHING_STANDS, TELLING, Emergencies, after
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.events import Event
@@ -377,6 +377,7 @@ COURSE = (
     PaperTranscribed.kind,
     PaperConfirmed.kind,
     DoseLowered.kind,
+    BedChanged.kind,
     BreakCovered.kind,
     BreakOver.kind,
     # What of a syringe was taken back belongs to the account.

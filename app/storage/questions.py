@@ -7,7 +7,17 @@ from collections.abc import Collection
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Boolean, ColumnElement, FromClause, FunctionElement, LargeBinary, func, literal, select
+from sqlalchemy import (
+    Boolean,
+    ColumnElement,
+    FromClause,
+    FunctionElement,
+    LargeBinary,
+    func,
+    literal,
+    select,
+    type_coerce,
+)
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
@@ -60,6 +70,11 @@ class _Holds(FunctionElement[bool]):
 
     type = Boolean()
     inherit_cache = True
+
+
+def holds_in(whole: ColumnElement[bytes], wanted: ColumnElement[Any]) -> ColumnElement[bool]:
+    """Whether bytes stand somewhere within a column's."""
+    return _Holds(whole, type_coerce(wanted, LargeBinary()))
 
 
 @compiles(_Holds, "sqlite")

@@ -26,6 +26,7 @@ from app.records.kept import (
     Unit,
 )
 from app.storage import rows, tables
+from app.storage.places import placed, select_placed
 from app.storage.reader import Reader
 from app.storage.remembered import Memory
 
@@ -207,12 +208,10 @@ class ReadAhead(Reader):
         check, infusion = tables.check, tables.infusion
         found = rows.read_all(self._connection, KeptCheck, select(check).where(check.c.id.in_(checks)))
         its = sorted({each.infusion for each in found})
-        infusions = select(infusion).where(infusion.c.id.in_(its))
+        infusions = select_placed().where(infusion.c.id.in_(its))
         held: dict[object, Mapping[str, Any]] = {
             KeptCheck: {each.id: each for each in found},
-            KeptInfusion: {
-                each.id: each for each in rows.read_all(self._connection, KeptInfusion, infusions)
-            },
+            KeptInfusion: {row["id"]: placed(row) for row in rows.found(self._connection, infusions)},
             **self._entries_of(checks, its),
             Access: self._accesses_of(its),
             datetime: self._beginnings_of(its),

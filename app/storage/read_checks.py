@@ -16,14 +16,17 @@ from app.records.kept import (
     Participant,
 )
 from app.storage import tables
-from app.storage.rows import find_one, read_all, rows_by
+from app.storage.places import AT_BED, EVER_AT_BED, at, placed, select_placed
+from app.storage.rows import find_one, found, read_all, rows_by
 
 _CHECK, _INFUSION, _JOINED = tables.check, tables.infusion, tables.participant
 _BY_OPENING = (_CHECK.c.opened_at, _CHECK.c.id)
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
-_FIND_INFUSION = rows_by(_INFUSION, "id")
-_AT_BED = rows_by(_INFUSION, "unit", "bed").order_by(_INFUSION.c.opened_at.desc(), _INFUSION.c.id.desc())
+_FIND_INFUSION = select_placed().where(_INFUSION.c.id == bindparam("id"))
+_NEWEST_FIRST = (_INFUSION.c.opened_at.desc(), _INFUSION.c.id.desc())
+_AT_BED = select_placed().where(*AT_BED).order_by(*_NEWEST_FIRST)
+_EVER_AT_BED = select_placed().where(*EVER_AT_BED).order_by(*_NEWEST_FIRST)
 _FIND_CHECK = rows_by(_CHECK, "id")
 _PARTICIPANTS = rows_by(_JOINED, "check").order_by(_JOINED.c.slot)
 _READINGS = rows_by(tables.reading, "check").order_by(
@@ -55,11 +58,16 @@ class CheckReader:
 
     def find_infusion(self, infusion: str) -> KeptInfusion | None:
         """The infusion with this id."""
-        return find_one(self._connection, KeptInfusion, _FIND_INFUSION, id=infusion)
+        row = next(found(self._connection, _FIND_INFUSION, id=infusion), None)
+        return None if row is None else placed(row)
 
     def infusions_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
-        """Every infusion opened at a bed, the newest first."""
-        return read_all(self._connection, KeptInfusion, _AT_BED, unit=unit, bed=bed)
+        """Every infusion that was opened at a bed, or moved to it, and not moved away: the newest first."""
+        return tuple(map(placed, found(self._connection, _AT_BED, **at(unit, bed))))
+
+    def infusions_ever_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
+        """The same with those that were moved away."""
+        return tuple(map(placed, found(self._connection, _EVER_AT_BED, **at(unit, bed))))
 
     def find_check(self, check: str) -> KeptCheck | None:
         """The check with this id."""

@@ -1,17 +1,19 @@
 """What is open and what runs, of a unit and of a person: what is over is not read."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, bindparam, select
+from sqlalchemy import ColumnElement, Connection, Select, bindparam, select
 
 from app.records.event_kinds import ENDING_KINDS
 from app.records.infusion import PUT_IN_FORCE
 from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kinds import KINDS
 from app.storage import tables
+from app.storage.places import AT_BED as INFUSION_AT_BED
+from app.storage.places import at, placed, select_placed
 from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
 from app.storage.read_log import LogReader
 from app.storage.remembered import Memory, Remembered
@@ -24,25 +26,34 @@ _CHECK, _INFUSION, _JOINED, _LOG = tables.check, tables.infusion, tables.partici
 class _Question:
     """What a list asks of the rows of a table: of all of them, or of those with an entry after a position."""
 
-    kind: type[Any]
+    kind: Callable[..., Any]
     of_all: Select[Any]
     of_touched: Select[Any]
 
 
-def _question(kind: type[Any], table: Table, holds: ColumnElement[bool], named: Any) -> _Question:  # noqa: ANN401  # a column
+def _question(
+    kind: Callable[..., Any],
+    rows: Select[Any],
+    holds: ColumnElement[bool],
+    named: Any,  # noqa: ANN401  # a column
+) -> _Question:
     touched = select(named).where(_LOG.c.position > bindparam("position"), named.is_not(None))
     return _Question(
         kind=kind,
-        of_all=select(table).where(holds),
-        of_touched=select(table, holds.label("holds")).where(table.c.id.in_(touched)),
+        of_all=rows.where(holds),
+        of_touched=rows.add_columns(holds.label("holds")).where(rows.selected_columns.id.in_(touched)),
     )
+
+
+def _placed(**row: Any) -> KeptInfusion:  # noqa: ANN401  # any column
+    return placed(row)
 
 
 _QUESTIONS: dict[OfChecks | OfInfusions, _Question] = {}
 for _of_check, _holds in ABOUT_CHECKS.items():
-    _QUESTIONS[_of_check] = _question(KeptCheck, _CHECK, _holds, _LOG.c.check)
+    _QUESTIONS[_of_check] = _question(KeptCheck, select(_CHECK), _holds, _LOG.c.check)
 for _of_infusion, _holds in ABOUT_INFUSIONS.items():
-    _QUESTIONS[_of_infusion] = _question(KeptInfusion, _INFUSION, _holds, _LOG.c.infusion)
+    _QUESTIONS[_of_infusion] = _question(_placed, select_placed(), _holds, _LOG.c.infusion)
 
 _PARTS_IN = select(_JOINED.c.check, _JOINED.c.person).where(
     _JOINED.c.check.in_(bindparam("checks", expanding=True))
@@ -89,9 +100,8 @@ _OPEN_AT = select(_CHECK).where(*_AT_BED, ABOUT_CHECKS[OfChecks.OPEN])
 _HAS_ONE_OPEN = (
     select(_CHECK.c.id).where(_CHECK.c.infusion == _INFUSION.c.id, ABOUT_CHECKS[OfChecks.OPEN]).exists()
 )
-_ALIVE_AT = select(_INFUSION).where(
-    _INFUSION.c.unit == bindparam("unit"),
-    _INFUSION.c.bed == bindparam("bed"),
+_ALIVE_AT = select_placed().where(
+    *INFUSION_AT_BED,
     ABOUT_INFUSIONS[OfInfusions.GOES_ON] | ABOUT_INFUSIONS[OfInfusions.UNCHECKED] | _HAS_ONE_OPEN,
 )
 _OPEN_OF_PERSON_AT = (
@@ -131,7 +141,7 @@ class OpenReader(LogReader):
 
     def alive_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
         """The infusions at a bed that run, wait for another check, lack one or have one open."""
-        return _in_order(read_all(self._connection, KeptInfusion, _ALIVE_AT, unit=unit, bed=bed))
+        return _in_order(map(placed, found(self._connection, _ALIVE_AT, **at(unit, bed))))
 
     def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
         """The infusions of a unit of which it holds."""
@@ -184,7 +194,8 @@ class OpenReader(LogReader):
         return answer
 
     def _asked(self, question: _Question) -> Mapping[str, Any]:
-        return {each.id: each for each in read_all(self._connection, question.kind, question.of_all)}
+        made = (question.kind(**row) for row in found(self._connection, question.of_all))
+        return {each.id: each for each in made}
 
     def _asked_since(self, known: Remembered, question: _Question) -> Mapping[str, Any]:
         """What was known, with whatever has an entry since asked again."""

@@ -5,7 +5,7 @@ from typing import Any
 
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
-from app.records.change_events import DoseLowered
+from app.records.change_events import BedChanged, DoseLowered
 from app.records.ending_events import InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
@@ -117,6 +117,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     LinePaused.kind: lambda data: f"The line was paused: {pause_words(data['why'])}.",
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",
+    BedChanged.kind: lambda data: f"Moved from bed {data['before']} to bed {data['bed']}.",
     DoseLowered.kind: lambda data: (
         f"A dose was lowered for safety: {LOWERED_REASONS.get(data['why'], data['why'])}."
     ),

@@ -4,17 +4,18 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.records.change_events import DoseLowered
+from app.records.change_events import BedChanged, DoseLowered
 from app.records.course import Bar, find_bar
 from app.records.infusion import InfusionState
 from app.records.kept import KeptInfusion
 from app.records.kinds import KINDS, Kind
+from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
-from app.storage import Reader
+from app.storage import Reader, Transaction
 from app.workflow.loading import not_theirs, roles_of
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
+from app.workflow.refusals import NoSuchBed, NotAllowed, NotFound, NotOnShift
 
 LOWERED = ("sedation", "breathing", "other")
 """Why a dose is lowered; whatever else is given counts as the last."""
@@ -47,6 +48,30 @@ class Lowered:
 @dataclass(frozen=True)
 class HasEnded:
     """It never started, was stopped, or has ended: nothing of it is given."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BedKept:
+    """It is at this bed now."""
+
+    bed: str
+
+
+@dataclass(frozen=True)
+class SameBed:
+    """It is there already."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Occupied:
+    """Another infusion runs or is checked at that bed."""
+
+    bed: str
+
+
+@dataclass(frozen=True)
+class CheckIsOpen:
+    """A check of it is open at the bed that it would leave."""
 
 
 def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed | NotOnShift:
@@ -88,6 +113,43 @@ def note_lowered(
         due_at = _due_at(tx, act, load_infusion(tx, infusion.id))
         assert due_at is not None  # noqa: S101  # it was lowered
         return Lowered(due_at=due_at)
+
+
+def change_bed(
+    site: Site, act: Act, infusion_id: str, *, bed: str
+) -> BedKept | SameBed | Occupied | CheckIsOpen | NoSuchBed | HasEnded | NotFound | NotAllowed | NotOnShift:
+    """Write down that an infusion is at another bed of its unit now: no check is needed for it."""
+    with site.store.write() as tx:
+        infusion = _infusion_for(tx, act, infusion_id)
+        if not isinstance(infusion, KeptInfusion):
+            return infusion
+        beds = beds_in(tx, infusion.unit)
+        named = beds.find(bed)
+        if named is None:
+            return NoSuchBed(beds=beds.known)
+        # Always in the same order: two that change places wait for each other, and never for good.
+        for each in sorted({infusion.bed, named}):
+            hold_bed(tx, infusion.unit, each, act.now)
+        return _refused_bed(tx, infusion, named) or _keep_bed(tx, act, infusion, named)
+
+
+def _refused_bed(
+    reader: Reader, infusion: KeptInfusion, bed: str
+) -> SameBed | Occupied | CheckIsOpen | HasEnded | None:
+    state = load_infusion(reader, infusion.id)
+    if state.last_run is None or state.ended_at is not None:
+        return HasEnded()
+    if bed == infusion.bed:
+        return SameBed()
+    if reader.open_checks_at(infusion.unit, infusion.bed):
+        return CheckIsOpen()
+    taken = reader.open_checks_at(infusion.unit, bed) or reader.alive_at(infusion.unit, bed)
+    return Occupied(bed=bed) if taken else None
+
+
+def _keep_bed(tx: Transaction, act: Act, infusion: KeptInfusion, bed: str) -> BedKept:
+    tx.append(BedChanged(bed=bed, before=infusion.bed), act=act, infusion=infusion.id)
+    return BedKept(bed=bed)
 
 
 def _due_at(reader: Reader, act: Act, state: InfusionState) -> datetime | None:

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from app.records.beds import Beds, beds_of
+from app.records.beds import Beds, bed_then, beds_of
+from app.records.change_events import BedChanged
 from app.records.events import Event
 from app.records.kept import Entry
 from app.records.ward_events import BedAdded, BedRetired
@@ -58,3 +59,28 @@ def test_a_bed_that_was_retired_is_not_found_until_it_is_added_again() -> None:
 
     back = beds(*added("1", "2"), BedRetired(unit=WARD, bed="2"), *added("2"))
     assert (back.known, back.retired) == (("1", "2"), ())
+
+
+def moved(*moves: tuple[int, str, str]) -> list[Entry]:
+    """Moves by their positions, from one bed to another."""
+    (any_entry,) = Story().stopped().entries
+    return [
+        replace(any_entry, position=position, event=BedChanged(bed=bed, before=before))
+        for position, before, bed in moves
+    ]
+
+
+@pytest.mark.parametrize(
+    ("moves", "position", "bed"),
+    [
+        ((), 9, "14"),
+        (((3, "12", "14"),), 9, "14"),
+        (((3, "12", "14"),), 3, "12"),
+        (((3, "12", "13"), (7, "13", "14")), 7, "13"),
+        (((3, "12", "13"), (7, "13", "14")), 1, "12"),
+    ],
+)
+def test_where_it_was_then_is_told_by_its_moves(
+    moves: tuple[tuple[int, str, str], ...], position: int, bed: str
+) -> None:
+    assert bed_then("14", moved(*moves), position) == bed

@@ -124,3 +124,18 @@ def test_a_label_that_is_wrong_is_not_put_right_in_a_settings_change(pair: Pair)
 
     assert "The syringe is not changed in this check: end it, and open a syringe change." in said
     assert "Syringe replaced" not in said
+
+
+def test_the_bed_changes_without_a_check(pair: Pair) -> None:
+    pair.first.get("/")
+    pair.first.follow("Change something")
+    page = pair.first.press("It is at this bed now", bed="no such bed")
+    assert page.status == 422
+    assert page.with_id("field-bed").get("value") == "no such bed"
+
+    page = pair.first.press("It is at this bed now", bed="14")
+    assert page.heading == "Written down: it is at bed 14 now."
+    assert "bed 14" in main_of(pair.first.get("/"))
+    # The second half of a double press.
+    pair.first.follow("Change something")
+    assert "It is at this bed already." in pair.first.press("It is at this bed now", bed="14").text
