@@ -9,7 +9,7 @@ from app.records.reading import Answers
 from app.records.steps import PATIENT
 from app.workflow import elsewhere, opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
-from tests.factories.answers import answers
+from tests.factories.answers import SHORT, answers
 from tests.story.people import Somebody
 from tests.story.trying import PRESCRIBER
 from tests.story.ward import CAUTIONED, DIFFERING, Ward
@@ -49,6 +49,7 @@ READ: dict[str, Answers] = {
     "sedated": CAUTIONED,
     "too high": answers(order=TOO_HIGH, device=TOO_HIGH),
     "expired": answers(label={"use_by": "2030-01-01"}),
+    "short": SHORT,
     "half": answers(device={"lockout": None}, monitor={"capnography": None}),
     "no carrier": answers(
         order={"carrier_fluid": "none", "carrier_rate": None},
@@ -111,6 +112,7 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
     Action.SAY_DANGER: lambda ward, who, _: ward.saying_danger(who),
     Action.COMPARE: lambda ward, _who, _: _compare(ward),
     Action.READ_AGAIN: lambda ward, who, given: ward.reading_again(who, *given["touched"]),
+    Action.RECOUNT: lambda ward, who, _: ward.recounting(who),
     Action.ACKNOWLEDGE: lambda ward, who, given: ward.acknowledging(
         who, _one_of(ward.state().cautions, given), named=PRESCRIBER if given["honest"] else ""
     ),

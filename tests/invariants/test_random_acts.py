@@ -49,7 +49,7 @@ ONWARD: dict[Phase, tuple[Action, ...]] = {
     Phase.BOTH_HANDED_IN: (Action.COMPARE,),
     Phase.DISPUTED: (Action.READ_AGAIN, Action.ASK_FOR_HELP),
     Phase.ESCALATED: (Action.TAKE_HELP, Action.GRANT_EXCEPTION, Action.SETTLE_HELP),
-    Phase.AGREED: (Action.ACKNOWLEDGE,),
+    Phase.AGREED: (Action.RECOUNT, Action.ACKNOWLEDGE),
     Phase.STEPS: (Action.OBSERVE_BASELINE, Action.READ_PRIMED_VOLUME, Action.CONFIRM_STEPS),
     Phase.SIGNING: (Action.SIGN,),
     Phase.CLEARED: (Action.LAST_LOOK, Action.START),
