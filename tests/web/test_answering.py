@@ -3,6 +3,7 @@
 import pytest
 
 from app.records.state import Phase
+from tests.factories.answers import answers
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import World
@@ -33,6 +34,11 @@ def test_from_bed_to_bed_it_is_handed_over(pair: Pair) -> None:
     page = my_infusions(pair.first)
     assert "Handoff is open here" in main_of(page)
     assert pair.first.follow("Go on").path == f"/check/{check}/read/totals"
+    # What is handed in leads to the next bed, in the same sign-in.
+    pair.check = check
+    pair.hand_in(pair.first, answers())
+    pair.page(pair.first, "/waiting")
+    assert pair.first.follow("My other infusions: hand over the next one").path == "/my-infusions"
 
 
 def test_whoever_does_not_answer_for_it_is_told_who_does(pair: Pair) -> None:

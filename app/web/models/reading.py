@@ -93,11 +93,15 @@ class ReviewPage:
 
 @dataclass(frozen=True, kw_only=True)
 class WaitingPage:
-    """After handing in: whether the other has too, and whether there is another yet."""
+    """After handing in: whether the other has too, and whether there is another yet.
+
+    `hands_over`: it is one of several that this person may hand over, bed by bed.
+    """
 
     head: Bedside
     both: bool
     alone: bool
+    hands_over: bool
 
 
 def waiting_page(seen: Seen, current: Round) -> WaitingPage:
@@ -107,6 +111,7 @@ def waiting_page(seen: Seen, current: Round) -> WaitingPage:
         head=bedside(state, seen.unit, viewer=seen.viewer, number=current.number, names=seen.names),
         both={FIRST, SECOND} <= set(current.handed_in),
         alone=len(state.people) == 1,
+        hands_over=state.kind.responsible not in (None, seen.slot),
     )
 
 
