@@ -22,13 +22,19 @@ from app.records.kept import FIRST, SECOND
 from app.records.kinds import END_OF_PCA, RE_CHECK
 from app.records.reading import WHOLE
 from app.records.state import CheckState, Phase, Round
-from app.records.steps import PERHAPS_REPLACED, WITH_CARRIER
 from app.records.taken_back import IN_LINE
 from app.records.written import as_data, from_data
 from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
-from tests.story.events import NADIA, RUTH, TOMAS, Story, the_plan
+from tests.story.events import NADIA, RUTH, TOMAS, Story
 
+# Of these none is about a check.
+OF_OTHER_THINGS = (account_events, answering_events, change_events, paper_events, site_events)
 ABOUT_NO_CHECK = {
+    *(
+        kind
+        for kind, event in KINDS.items()
+        if event.__module__ in {each.__name__ for each in OF_OTHER_THINGS}
+    ),
     # They stand with a check, and until a witness has read too they change nothing in it.
     ending_events.DrugRead.kind,
     ending_events.DrugReadApart.kind,
@@ -37,23 +43,12 @@ ABOUT_NO_CHECK = {
     events.UnitNamed.kind,
     events.SecurityNoted.kind,
     events.Exported.kind,
-    site_events.SiteDataPublished.kind,
     events.StartedWithoutCheck.kind,
     events.PersonalKeyMade.kind,
     events.PersonalKeyConfirmed.kind,
     events.ResetRead.kind,
     events.KeysFounded.kind,
     events.PersonalKeyRetired.kind,
-    site_events.InstallationFounded.kind,
-    site_events.SiteKeyMade.kind,
-    site_events.AccountStands.kind,
-    site_events.TrainingRecorded.kind,
-    site_events.TrainingWithdrawn.kind,
-    site_events.AccountabilityAccepted.kind,
-    site_events.SigningsRefused.kind,
-    site_events.SigningsRefusedRead.kind,
-    site_events.SiteKeyStolen.kind,
-    site_events.AccessesDigested.kind,
     # What followed a record stands beside it.
     events.WhatFollowedIssued.kind,
     ward_events.BedAdded.kind,
@@ -61,15 +56,12 @@ ABOUT_NO_CHECK = {
     ward_events.StopSettled.kind,
     ward_events.RunsAgainBeside.kind,
     ward_events.StartRefused.kind,
-    *(change_events.DoseLowered.kind, change_events.BedChanged.kind),
-    *(answering_events.BreakCovered.kind, answering_events.BreakOver.kind),
-    *(account_events.AccountLeftOpen.kind, account_events.AccountClosed.kind),
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,
     *emergencies.TELLING,
     *boluses.OF_BOLUSES,
-} | {paper_events.PaperTranscribed.kind, paper_events.PaperConfirmed.kind}
+}
 
 
 def after(story: Story) -> CheckState:
@@ -391,28 +383,3 @@ def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_th
     assert joined.compared(DIFFER).next_reading().state().told_position == joined.state().last_position
     told = joined.state().told_position
     assert joined.handed_in(SECOND).state().told_position == told < joined.state().last_position
-
-
-def test_where_another_syringe_is_told_what_was_done_with_the_one_before_is_due_again() -> None:
-    story = Story().found(DEVICE_WRONG).next_reading("order").primed()
-    story.confirmed(FIRST, "cover-locked", "totals-begin").voided("label").both_handed_in().compared()
-
-    def confirmed(*other: int) -> set[str]:
-        return {each.step for each in story.state(other_syringe=frozenset(other)).confirmations}
-
-    assert confirmed() == {"primed-volume", "cover-locked", "totals-begin"}
-    assert confirmed(story.state().last_position) == {"totals-begin"}
-
-
-def test_that_the_syringe_is_the_same_is_said_of_the_last_danger() -> None:
-    story = Story(plan=the_plan(WITH_CARRIER, PERHAPS_REPLACED)).found(DEVICE_WRONG).voided("label")
-    story.confirmed(FIRST, "same-syringe").both_handed_in().compared()
-
-    def confirmed() -> set[str]:
-        return {each.step for each in story.state().confirmations}
-
-    assert confirmed() == {"same-syringe"}
-    story.voided("device")
-    assert confirmed() == {"same-syringe"}
-    story.voided()
-    assert confirmed() == set()
