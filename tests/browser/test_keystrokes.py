@@ -1,7 +1,4 @@
-"""A whole set-up by keys, as fast as the pages allow: what it costs beside what no page could save.
-
-A handoff is not part of it: the pages have none yet.
-"""
+"""A whole set-up by keys, as fast as the pages allow: what it costs beside what no page could save."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -10,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from app.records.fields import FIELDS
+from app.records.kinds import SET_UP, Kind
 from app.records.reading import Answers
 from app.records.sources import Source
 from tests.browser.expert import Expert
@@ -78,8 +76,8 @@ def _milliseconds(counts: Iterable[Counts]) -> int:
 
 
 def test_a_whole_set_up_costs_little_more_than_reading_and_its_safety_steps(ward: Ward, scene: Scene) -> None:
-    reads = _needed(scene.quiet)
-    by_both = _without_what_one_reads(reads)
+    reads = asked_in(SET_UP, scene.quiet)
+    by_both = without_what_one_reads(reads)
     (first, of_first), (second, of_second) = an_expert(ward, "n.ferrow"), an_expert(ward, "t.osmund")
     _read_both((first, reads), (second, by_both), scene)
     _take_the_steps(first, second, scene)
@@ -142,23 +140,23 @@ def an_expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
     return expert, events
 
 
-def _needed(answers: Answers) -> Answers:
-    """What is asked for: of a rate nothing, where the mode has no continuous part."""
+def asked_in(kind: Kind, answers: Answers) -> Answers:
+    """What is asked for in a check of a kind: of a rate nothing, where the mode has no continuous part."""
     return {
-        source: {name: text for name, text in given.items() if name != "continuous_rate"}
-        for source, given in answers.items()
+        source: {name: text for name, text in answers[source].items() if name != "continuous_rate"}
+        for source, _ in kind.reads
     }
 
 
-def _without_what_one_reads(answers: Answers) -> Answers:
+def without_what_one_reads(answers: Answers) -> Answers:
     """What the second nurse is asked for: not what one of the two suffices for."""
     return {
-        source.value: {
-            each.name: answers[source.value][each.name]
-            for each in FIELDS[source]
-            if each.name in answers[source.value] and not each.from_one
+        source: {
+            each.name: given[each.name]
+            for each in FIELDS[Source(source)]
+            if each.name in given and not each.from_one
         }
-        for source in Source
+        for source, given in answers.items()
     }
 
 

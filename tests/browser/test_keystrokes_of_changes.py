@@ -4,15 +4,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.records.fields import FIELDS
 from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
-from app.records.reading import Answers
-from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.expert import Expert
 from tests.browser.floor import reading_floor, safety_floor
-from tests.browser.test_keystrokes import Played, an_expert
+from tests.browser.test_keystrokes import Played, an_expert, asked_in, without_what_one_reads
 from tests.browser.ward import Scene, Ward
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
@@ -29,8 +26,8 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
     ward: Ward, scene: Scene, beforehand: Beforehand, kind: Kind
 ) -> None:
     beforehand.at_stage(Phase.STARTED)
-    reads = _read_in(kind, {**scene.quiet, "totals": _OLD})
-    by_both = _without_what_one_reads(reads)
+    reads = asked_in(kind, {**scene.quiet, "totals": _OLD})
+    by_both = without_what_one_reads(reads)
     (first, of_first), (second, of_second) = an_expert(ward, "n.ferrow"), an_expert(ward, "t.osmund")
     for nurse in (first, second):
         nurse.page.clock.install(time=_BEGAN)
@@ -62,25 +59,6 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
         )
         print(f"\n{played.table()}")
         assert played.ratios[1] <= _AIM
-
-
-def _read_in(kind: Kind, answers: Answers) -> Answers:
-    """What is asked for in a check of the kind."""
-    return {
-        source: {name: text for name, text in answers[source].items() if name != "continuous_rate"}
-        for source, _ in kind.reads
-    }
-
-
-def _without_what_one_reads(answers: Answers) -> Answers:
-    return {
-        source: {
-            each.name: given[each.name]
-            for each in FIELDS[Source(source)]
-            if each.name in given and not each.from_one
-        }
-        for source, given in answers.items()
-    }
 
 
 def _take_the_steps(first: Expert, second: Expert, scene: Scene) -> tuple[int, int]:

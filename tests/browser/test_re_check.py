@@ -40,7 +40,9 @@ def test_a_re_check_is_done_with_the_second_signature(
 
 
 @pytest.mark.usefixtures("quick_pdf")
-def test_what_a_re_check_finds_leads_to_a_set_up(ward: Ward, scene: Scene, beforehand: Beforehand) -> None:
+def test_what_a_re_check_finds_leads_to_a_settings_change(
+    ward: Ward, scene: Scene, beforehand: Beforehand
+) -> None:
     beforehand.at_stage(Phase.STARTED)
     pair = two(ward, scene)
     pair.re_checks()
@@ -56,8 +58,8 @@ def test_what_a_re_check_finds_leads_to_a_set_up(ward: Ward, scene: Scene, befor
     charge = ward.person("r.calloway")
     charge.sees("led to a settings change", "Before it runs on, two nurses check it again.")
     pair.one.go("/")
-    pair.one.press(f"Open the set-up: {scene.place}")
-    pair.one.sees("The last check of this infusion led to this one.")
+    pair.one.press(f"Open the settings change: {scene.place}")
+    pair.one.sees("Settings change")
 
 
 def _text_of(pdf: Path) -> str:
