@@ -10,6 +10,7 @@ from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
 from app.records.course import Bar
 from app.records.kinds import HANDOFF
+from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
@@ -105,6 +106,7 @@ def test_what_the_incoming_nurse_reads_enters_the_account(running: Ward) -> None
     running.wait(timedelta(minutes=12))
     running.reads(TOMAS, other).compares()
     assert running.state().open_stops == ()
+    assert running.phase is Phase.SIGNING, running.state().cautions
     running.both_sign()
 
     with running.site.store.read() as reader:
@@ -190,3 +192,38 @@ def test_its_record_and_its_store_verify(running: Ward) -> None:
     steps = verify_store(running.site, running.wait().now, Wanted(pages=True))
     assert isinstance(steps, Iterator)
     assert [each for each in steps if not isinstance(each, Began | Progress)] == []
+
+
+# -----------------------------------------------------------------------------------------------------------
+# The account
+
+
+def of_totals(**totals: str) -> Answers:
+    """Two doses were given, and the totals say so, but for some of them."""
+    return changed(
+        answers(),
+        totals={"total_amount": "0.4 mg", "doses": "2", "presses": "2", "left": "25.7 mL", **totals},
+    )
+
+
+def test_totals_that_do_not_add_up_keep_nobody_from_handing_over(running: Ward) -> None:
+    too_much = of_totals(doses="1", presses="1")
+    running.hands_over().wait(timedelta(hours=1)).both_read(too_much).compares()
+    found = {each.code for each in running.state().findings if each.severity == "stop"}
+    assert "account-totals-above-predicted" in found
+
+    # Counted once more by both together, it is open, and both sign that it is.
+    running.recounts().both_read(too_much).compares()
+    assert (running.state().open_stops, running.phase) == ((), Phase.SIGNING)
+    running.both_sign()
+    assert (running.phase, responsible(running)) == (Phase.DONE, TOMAS.id)
+
+
+def test_presses_far_above_doses_are_considered_by_both(running: Ward) -> None:
+    running.hands_over().wait(timedelta(hours=1)).both_read(of_totals(presses="60")).compares()
+    assert running.phase is Phase.AGREED
+    assert {each.code for each in running.state().cautions} == {"account-presses-far-above-doses"}
+
+    for who in (NADIA, TOMAS):
+        running.acknowledges(who, "account-presses-far-above-doses")
+    assert running.signing(TOMAS) == signing.Signed()
