@@ -9,7 +9,12 @@ from app.records.measures import TOTAL_MASS, TOTAL_VOLUME
 from app.records.sources import Field, Form, JudgedBy, Source
 
 _of_totals = partial(
-    Field, sources=(Source.TOTALS,), judged_by=(JudgedBy.ACCOUNT,), none="Not shown", read_with=()
+    Field,
+    sources=(Source.TOTALS,),
+    judged_by=(JudgedBy.ACCOUNT,),
+    none="Not shown",
+    # They go on while they are read: one of them alone, read later than the others, belongs to no moment.
+    read_with=("total_amount", "total_volume", "presses", "doses", "left", "read_at"),
 )
 _TOTAL_HINT = "As the device shows it, since its totals were last cleared."
 

@@ -227,3 +227,15 @@ def test_presses_far_above_doses_are_considered_by_both(running: Ward) -> None:
     for who in (NADIA, TOMAS):
         running.acknowledges(who, "account-presses-far-above-doses")
     assert running.signing(TOMAS) == signing.Signed()
+
+
+def test_totals_that_cannot_both_be_right_are_read_again_in_one_go_at_one_moment(running: Ward) -> None:
+    running.hands_over().wait(timedelta(hours=1))
+    running.both_read(of_totals(), of_totals(doses="21", presses="21")).compares()
+    assert running.state().must_read_again
+
+    # Meanwhile a dose was given.
+    running.wait(timedelta(minutes=12)).reads_again()
+    three = {"total_amount": "0.6 mg", "doses": "3", "presses": "3", "left": "24.7 mL"}
+    running.both_read(of_totals(**three)).compares()
+    assert (running.state().open_stops, running.phase) == ((), Phase.SIGNING)
