@@ -181,7 +181,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     return Judged(
         case=case,
         findings=by_severity(each for each in found if _is_read(kind, each)),
-        not_judged=tuple(each for each in result.not_judged if not (kind.changes and each == _LINE_SET)),
+        not_judged=_not_judged(kind, result),
         math=made["math"],
         delivery=made["delivery"],
         beside=asked.beside,
@@ -222,6 +222,13 @@ def _of(sources: Iterable[Source], answers: Iterable[Answers]) -> Answers:
 
 # What was primed before is held to no set: nobody has forgotten to say what it holds.
 _LINE_SET = "line-set"
+
+
+def _not_judged(kind: Kind, result: Result) -> tuple[str, ...]:
+    """What nobody looked at of what the kind is about."""
+    if not kind.reads_settings:
+        return ()
+    return tuple(each for each in result.not_judged if not (kind.changes and each == _LINE_SET))
 
 
 def _is_read(kind: Kind, found: Found) -> bool:

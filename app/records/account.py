@@ -78,12 +78,13 @@ class Account:
     """The account so far; without `entries` as long as nobody has read what was on the device when it began.
 
     Of one that was started without a check and has none yet, `begun` is when. `lots` are the lots of its
-    syringes by their names, blank where a label has none.
+    syringes by their names, blank where a label has none, and `drugs` what is in them.
     """
 
     entries: tuple[AccountEntry, ...]
     begun: datetime | None
     lots: Mapping[str, str] = field(default_factory=dict)
+    drugs: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_closed(self) -> bool:
@@ -111,7 +112,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
-    return Account(entries=tuple(total.entries), begun=begun, lots=total.lots)
+    return Account(entries=tuple(total.entries), begun=begun, lots=total.lots, drugs=total.drugs)
 
 
 def _counting(told: Iterable[Entry]) -> frozenset[int]:
@@ -148,6 +149,7 @@ class _SoFar:
     label: Mapping[str, Any] = field(default_factory=dict)
     names: dict[tuple[str, int], str] = field(default_factory=dict)
     lots: dict[str, str] = field(default_factory=dict)
+    drugs: dict[str, str] = field(default_factory=dict)
     begun: Entry | None = None
     is_running: bool = False
 
@@ -231,8 +233,12 @@ class _SoFar:
             self._add(begun, at, kept, **data)
         self.names[kept.check, kept.round] = self.on = FIRST_SYRINGE
         self.label = known_by(kept.opened["case"]).syringe
-        self.lots[self.on] = self.label.get("lot") or ""
+        self._names(self.on, self.label)
         self.is_running = True
+
+    def _names(self, name: str, label: Mapping[str, Any]) -> None:
+        """What the label of a syringe says it is."""
+        self.lots[name], self.drugs[name] = label.get("lot") or "", label.get("drug", "")
 
     def _goes_on(self, label: Mapping[str, Any]) -> bool:
         """Whether the syringe on the device is the one that was read: its label tells nothing else."""
@@ -295,7 +301,7 @@ class _SoFar:
             return False
         name = str(int(FIRST_SYRINGE) + len(self.names))
         self.names[kept.check, kept.round] = name
-        self.lots[name] = known_by(kept.opened["case"]).syringe.get("lot") or ""
+        self._names(name, known_by(kept.opened["case"]).syringe)
         self._insert(entry, at, kept, kind="issued", syringe=name, **content)
         return True
 

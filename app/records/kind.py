@@ -130,6 +130,11 @@ class Kind:
         return self.opens is Opens.BEGUN and self.end is End.CLEARED
 
     @property
+    def reads_settings(self) -> bool:
+        """Whether what is set is read, so that there are doses to compute."""
+        return Source.DEVICE in sources_in(self.reads)
+
+    @property
     def portions(self) -> tuple[str, ...]:
         """Where the drug is that is taken back; at the end what a line holds was told when it was primed."""
         return (IN_SYRINGE,) if self.ends else (IN_SYRINGE, IN_LINE)

@@ -305,6 +305,7 @@ END_OF_PCA = Kind(
         "account as it is written here."
     ),
     sections=("safety_steps", "account"),
+    agrees="Both read the same",
     puts_in_force=False,
 )
 

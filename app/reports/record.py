@@ -12,7 +12,7 @@ from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.records.what_followed import patient_in
 from app.reports import figures, shown_fields
-from app.reports.account_statement import statements_of
+from app.reports.account_statement import closing_says, is_left_open, statements_of
 from app.reports.attachments import LogProof, attachments_of
 from app.reports.changed import changes_shown
 from app.reports.chart import For, charts_of
@@ -23,7 +23,6 @@ from app.reports.page import environment, patient_words, style_sheet
 from app.reports.readings import Standing, concentration_row, rows_of, with_masses
 from app.reports.renderer import renderer_content
 from app.reports.square_code import square_code
-from app.reports.statement import statement_of
 from app.reports.steps import groups_of, priming_shown, taken_back_shown
 from app.reports.times import Clock, day_in_words
 from app.words import names as words
@@ -108,8 +107,9 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             made_at=_made_at(signatures).isoformat(timespec="seconds"),
             last=words.round_words(last["round"]),
             ended=_ended(document),
-            statements=statements_of(result),
-            is_account_open=any(each.is_of_account for each in findings),
+            statements=statements_of(document.get("account") or result.get("account")),
+            closing=closing_says(document.get("account")),
+            is_account_open=is_left_open(document, findings),
             not_judged=not_judged_words(result["not_judged"]),
             patient=rows(shown_fields.WRISTBAND),
             names=all_names_shown(readings),
@@ -130,7 +130,6 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             in_the_line=figures.in_the_line(result),
             charts=charts_of(last["case"], For.PAPER),
             code=square_code(_address(document, digest), "Record, edition and digest, to be scanned"),
-            statement=statement_of(document),
             taken_back=taken_back_shown(document),
             priming=priming_shown(document) if "priming" in document else (),
             groups=groups_of(document, clock) if "safety_steps" in document else (),

@@ -45,11 +45,12 @@ def document_of(
 
 def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
     """What the account comes to once both have signed; None where nobody has read how it began."""
-    entries = account_at_the_end(reader, loaded).written()
+    account = account_at_the_end(reader, loaded)
+    entries, policy = account.written(), loaded.policy.account
     if not entries:
         return None
-    policy = loaded.policy.account
     return {
+        "syringes": {name: {"drug": account.drugs[name], "lot": lot} for name, lot in account.lots.items()},
         "entries": [dict(each) for each in entries],
         "policy": dict(policy),
         "result": balanced(entries, policy),

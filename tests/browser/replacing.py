@@ -19,14 +19,22 @@ def with_another_syringe(before: Beforehand) -> Beforehand:
 
 
 def takes_back(nurse: Nurse, in_syringe: str, in_line: str, *, witness: Demonstrator) -> None:
-    """Write down what was left of it; the witness gives id and secret."""
+    """The nurse reads what was left of it, then the witness does, and gives id and secret."""
     nurse.write("Left in the old syringe", in_syringe)
     nurse.write("Held in the old line", in_line)
     nurse.write("Lot of the old syringe", "DM-INV-6")
     nurse.choose("Wasted")
+    nurse.press("Now the witness reads")
+    witnesses(nurse, in_syringe, in_line, witness=witness)
+
+
+def witnesses(nurse: Nurse, in_syringe: str, in_line: str, *, witness: Demonstrator) -> None:
+    """At the nurse's screen the witness reads it too."""
+    nurse.write("Left in the syringe, as you read it", in_syringe)
+    nurse.write("Held in the old line, as you read it", in_line)
     nurse.write("Id", witness.login)
     nurse.write("Secret", witness.secret)
-    nurse.press("Write it down, with the witness")
+    nurse.press("I saw it")
 
 
 def replace_a_syringe(
@@ -39,9 +47,10 @@ def replace_a_syringe(
     one.follow("Write down what was taken back")
     take(one, "drug taken back")
     one.write("Left in the old syringe", "27,7")
-    one.press("Write it down")
+    one.press("Now the witness reads")
     take(one, "drug taken back, faults")
-    takes_back(one, "27.7", "2.3", witness=ward.running.person("i.bexley"))
+    witness = ward.running.person("i.bexley")
+    takes_back(one, "27.7", "2.3", witness=witness)
     take(one, "steps, what was taken back is written")
     one.follow("Written wrongly")
     take(one, "drug taken back, to be put right")

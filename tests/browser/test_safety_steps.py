@@ -7,7 +7,7 @@ from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.people import Nurse
-from tests.browser.replacing import takes_back, with_another_syringe
+from tests.browser.replacing import takes_back, with_another_syringe, witnesses
 from tests.browser.two import Two
 from tests.browser.ward import Scene, Ward
 
@@ -79,9 +79,9 @@ def test_what_was_taken_back_is_written_with_a_witness_and_verified_by_the_other
     takes_back(one, "27.7", "23", witness=one.who)
     # Whoever writes it is no witness; what was written stays, the secret does not.
     one.sees("Whoever writes it is no witness of it.")
-    expect(one.page.get_by_label("Held in the old line", exact=True)).to_have_value("23")
+    expect(one.page.get_by_label("Held in the old line, as you read it")).to_have_value("23")
     expect(one.page.get_by_label("Secret", exact=True)).to_have_value("")
-    takes_back(one, "27.7", "23", witness=witness)
+    witnesses(one, "27.7", "23", witness=witness)
     goes_to_the_steps(other, scene)
     other.sees("27.7 mL in the syringe that was replaced: wasted, witnessed by Imogen Bexley. Lot DM-INV-6.")
     other.tick("The old syringe is off the device")

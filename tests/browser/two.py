@@ -116,6 +116,14 @@ class Two:
         self.one.begin_reading()
         self.joins()
 
+    def ends(self) -> None:
+        """One opens the check of the end from the line of what was stopped, the other joins by the code."""
+        self.one.go("/")
+        self.one.page.get_by_role("button", name=f"End of PCA: {self.scene.place}").click()
+        self.code = self.one.read_code()
+        self.one.begin_reading()
+        self.joins()
+
     def leads_on(self) -> None:
         """One ends the check: it leads to a settings change."""
         self.one.look_at_check(self.scene.place)

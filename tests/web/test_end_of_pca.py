@@ -55,9 +55,8 @@ def test_its_way_through_the_pages_to_a_sealed_record(ending: Pair) -> None:
     page = ending.witness_drug({**LEFT, "login": "i.bexley", "secret": ending.world.secrets["i.bexley"]})
     said = words_of(page.with_id("main"))
     assert "14.6 mL left in the syringe: wasted, witnessed by Imogen Bexley. Lot LOT-7." in said
-    while not ending.state.steps_complete:
-        ending.tick(ending.first, "I did")
-        ending.tick(ending.second, "verified what is ticked")
+    ending.tick(ending.second, "verified what is ticked")
+    assert ending.state.steps_complete
     assert "14.6 mL left in the syringe" in ending.page(ending.first, "/sign").text
     ending.sign()
     assert ending.phase() is Phase.DONE

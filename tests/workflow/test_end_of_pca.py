@@ -31,11 +31,15 @@ def day_two(ward: Ward, *, stop: str = "end-of-therapy") -> Ward:
     return ward.stops(why=stop) if stop else ward
 
 
+def at_the_remainder(ward: Ward) -> Ward:
+    """The device was stopped for good, both have read, and it is off the patient."""
+    day_two(ward).ends().both_read(ward.of_its_patient(READ)).compares()
+    return ward.does(NADIA, OFF).verifies(TOMAS, OFF)
+
+
 @pytest.fixture
 def ending(one_ward: Ward) -> Ward:
-    """The device was stopped for good, both have read, and it is off the patient."""
-    day_two(one_ward).ends().both_read(one_ward.of_its_patient(READ)).compares()
-    return one_ward.does(NADIA, OFF).verifies(TOMAS, OFF)
+    return at_the_remainder(one_ward)
 
 
 def entries(ward: Ward) -> list[dict[str, object]]:

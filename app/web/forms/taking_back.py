@@ -73,6 +73,9 @@ def only_what_is_asked(form: TextForm, portions: Iterable[str]) -> None:
     """At the end nothing is asked of the line: what it holds was primed into it, and told then."""
     if IN_LINE not in portions:
         del form["in_line"]
+        for name in ("in_syringe", "lot"):
+            if name in form:
+                form[name].label.text = form[name].label.text.replace("old ", "")
 
 
 def only_what_was_asked(form: TextForm, sent: Container[str]) -> None:

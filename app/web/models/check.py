@@ -145,7 +145,7 @@ def note_for(stop: StopNote, viewer: str) -> int | None:
 
 def is_before_start(state: CheckState) -> bool:
     """Whether nothing is known to run here: what is to be stopped may be another infusion, or none."""
-    return not state.kind.is_running and state.phase is not Phase.STARTED
+    return not (state.kind.is_running or state.kind.ends) and state.phase is not Phase.STARTED
 
 
 def head_of(seen: Seen) -> Head:

@@ -49,7 +49,12 @@ class Doses:
 def doses_of(
     result: Mapping[str, Any], kind: Kind, charts: Mapping[str, Chart] = _NO_CHARTS
 ) -> tuple[Doses, ...]:
-    """One for both where their readings come to the same, else one for each, with its picture if given."""
+    """One for both where their readings come to the same, else one for each, with its picture if given.
+
+    Where no settings are read there are none.
+    """
+    if not kind.reads_settings:
+        return ()
     by_letter = {letter: (result["math"][letter], result["delivery"][letter]) for letter in LETTERS}
     unknown = _why_unknown(result["findings"])
     if by_letter[A] == by_letter[B]:
