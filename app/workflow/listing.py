@@ -23,6 +23,7 @@ from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of
 from app.site.installation import Site
 from app.site.lasting import lastings
 from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
+from app.site.observing import observe_next
 from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of
@@ -109,6 +110,7 @@ class Running:
     syringe_low: bool
     against: tuple[tuple[str, str], ...]
     left: Left
+    observe_at: datetime | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -254,7 +256,14 @@ class _Reads:
             syringe_low=is_low,
             against=tuple((each.unit, each.bed) for each in against),
             left=left_on(state, policy, self.now),
+            observe_at=self._reminder(state, policy),
         )
+
+    def _reminder(self, state: InfusionState, policy: SitePolicy) -> datetime | None:
+        """When the patient is observed next, where lists remind of it: not where the chart does."""
+        if not policy.observations.reminds or state.infusion in self.blind:
+            return None
+        return observe_next(self.reader, state, policy.observations, self.now)
 
 
 def _all_unchecked(

@@ -6,6 +6,7 @@ from typing import Any
 from app.records.followup import Found
 from app.records.life import Action
 from app.records.reading import Answers
+from app.records.restarting import HeldBack
 from app.records.steps import PATIENT
 from app.workflow import elsewhere, opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
@@ -40,6 +41,8 @@ REFUSALS = (
     signing.OtherRecord,
     signing.StillOpen,
     elsewhere.RunsElsewhere,
+    HeldBack,
+    refusals.KeptAsEvidence,
 )
 
 TOO_HIGH = {"demand_dose": "0.8 mg", "limit_amount": "4 mg"}

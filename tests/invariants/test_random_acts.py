@@ -5,8 +5,10 @@ and what a list asks of the database is what the states say.
 """
 
 import shutil
+from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -23,12 +25,14 @@ from hypothesis.stateful import (
 )
 
 from app.auditing.invariants import check_invariants
+from app.people import Role
 from app.records.events import ClearanceLapsed
 from app.records.life import LIVES, Action
 from app.records.state import ENDED, Phase
+from app.workflow import emergencies as hurry
 from app.workflow import pausing
 from tests.invariants.acting import CHOICES, REFUSALS, TRY
-from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS, WARD, Somebody
+from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward, open_ward
 from tests.support.lists import folded, listed
@@ -65,6 +69,22 @@ PLAIN: dict[str, Any] = {
     "same": True,
     "honest": True,
     "why": "",
+}
+
+
+SEES = {Role.NURSE, Role.CHARGE_NURSE, Role.PHARMACIST}
+ENDS = ("back", "decided", "free", "lock")
+IN_A_HURRY: dict[str, Callable[..., object]] = {
+    "reversal": hurry.note_reversal,
+    "itch": hurry.note_itch,
+    "harm": partial(hurry.note_harm, what="overdose"),
+    "away": partial(hurry.note_away, what="mri"),
+    "key": partial(hurry.note_key, what="key"),
+    "dead": hurry.note_dead_device,
+    "back": partial(hurry.note_back, opioids="no"),
+    "decided": partial(hurry.decide_restart, prescriber="Dr Hale"),
+    "free": hurry.release_evidence,
+    "lock": hurry.change_lock,
 }
 
 
@@ -128,10 +148,22 @@ class RandomActs(RuleBasedStateMachine):
             or (isinstance(said, pausing.BecameStop) and after is Phase.STEPS)
         )
 
+    @rule(who=st.one_of(PEOPLE, st.just(QUILL)), what=st.sampled_from(tuple(IN_A_HURRY)))
+    def somebody_is_in_a_hurry(self, who: Somebody, what: str) -> None:
+        infusion, size = self.ward.state().check.infusion, self._told()
+        said = IN_A_HURRY[what](self.ward.site, self.ward.act(who), infusion)
+
+        # Never refused to whoever may see that it runs; what ends it is for whom it concerns.
+        assert (self._told() > size) is isinstance(said, hurry.Noted), said
+        assert isinstance(said, hurry.Noted) or what in ENDS or not SEES & who.roles
+
     @precondition(lambda self: self.ward.state().phase in ENDED)
     @rule(unchecked=st.booleans())
     def the_next_check_is_opened(self, unchecked: bool) -> None:  # noqa: FBT001  # Hypothesis draws it
         bed = self.ward.state().check.bed
+        if self.ward.loaded().infusion.is_held_back:
+            # Only its end frees the bed.
+            self.ward.stops(RUTH, why="end-of-therapy")
         if unchecked:
             self.ward.starts_without_check(NADIA, bed=bed)
         self.ward.opens(IMOGEN, bed=bed).abandons(IMOGEN).opens(NADIA, bed=bed)

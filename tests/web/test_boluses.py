@@ -5,6 +5,7 @@ import pytest
 from app.records.state import Phase
 from app.site.loading import load_infusion
 from tests.factories.answers import answers
+from tests.factories.seeded import seeded
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
 from tests.support.world import World
@@ -131,3 +132,16 @@ def test_a_bolus_starts_that_clock_again(pair: Pair) -> None:
     assert "Observe the patient next by 2 May 2031, 13:33" in main_of(
         pair.first.get(f"/infusion/{infusion_of(pair)}")
     )
+
+
+def test_lists_remind_only_where_the_site_says_so_and_nobody_who_reads_there(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    words = "Observe the patient by"
+    assert words not in pair.first.get("/").text
+    protocol = {**seeded("policy")["observations"], "version": "reminds-1", "reminds": True}
+    world.publishes_policy(observations=protocol)
+    assert f"{words} 2 May 2031, 13:30 (+01:00)" in main_of(pair.first.get("/"))
+    pair.re_checks()
+    for browser in pair.both:
+        assert words not in browser.get("/").text
+    assert words in world.at("r.calloway").get("/").text

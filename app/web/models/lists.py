@@ -48,6 +48,7 @@ class Line:
     syringe_low: bool = False
     against: str = ""
     stands: tuple[Stand, ...] = ()
+    observe_at: datetime | None = None
 
     @property
     def calls(self) -> bool:
@@ -274,6 +275,7 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         syringe_low=each.syringe_low,
         against=", ".join(place(units.get(unit, unit), bed) for unit, bed in each.against),
         stands=_of_a_start(each.left),
+        observe_at=each.observe_at,
     )
 
 
