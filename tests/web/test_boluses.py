@@ -72,7 +72,7 @@ def test_look_give_and_look_again_at_its_peak(pair: Pair) -> None:
 def test_outside_the_protocol_the_page_says_what_the_protocol_says(pair: Pair) -> None:
     bolus_page(pair)
     page = pair.first.press("This is what I observed", sedation="3")
-    assert page.heading == "No bolus: look at the patient now, and pause if in doubt"
+    assert page.heading == "Look at the patient now, and pause if in doubt"
     for says in ("Rouse the patient and stay.", "Give oxygen.", "Call for help:"):
         assert says in page.text
     assert given(pair) == 0

@@ -9,8 +9,10 @@ from app.web.access import allowed
 from app.web.asking import site
 from app.web.forms.boluses import BolusLookForm
 from app.web.models.boluses import bolus_page, refused_words
+from app.web.models.opening import where
 from app.web.shown import clock
 from app.workflow import boluses
+from app.workflow.looking import find_place_of_infusion
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
 
 views = Blueprint("boluses", __name__)
@@ -96,7 +98,8 @@ def _observed(form: BolusLookForm) -> boluses.Observed:
 
 
 def _outside(infusion: str, says: tuple[str, ...]) -> ResponseReturnValue:
-    return render_template("boluses/outside.html", infusion=infusion, says=says)
+    place = find_place_of_infusion(site(), asking.act(), infusion)
+    return render_template("boluses/outside.html", infusion=infusion, says=says, where=where(place))
 
 
 def _to_page(infusion: str) -> ResponseReturnValue:
