@@ -32,7 +32,7 @@ from tests.story.events import BEGAN
 from tests.support.sampling import examples
 
 # Watched by the coverage tool these would take three times as long; tests by hand take every branch.
-pytestmark = pytest.mark.no_cover
+pytestmark = [pytest.mark.no_cover, pytest.mark.timeout(3600)]
 
 LOADED, DOSE, PRIMED = Fraction(30), Fraction(1), Fraction(23, 10)
 MG_PER_ML = Fraction(1, 5)
