@@ -24,11 +24,11 @@ def at_its_end(ward: Ward, scene: Scene) -> Two:
 
 def is_off_the_patient(pair: Two) -> None:
     """One says so, the other verifies it."""
-    for nurse, button in ((pair.one, "I did what is ticked"), (pair.other, "I verified what is ticked")):
+    for nurse in pair.both:
         nurse.look_at_check(pair.scene.place)
         nurse.follow("Go on: safety steps")
         nurse.tick("line is clamped and off the patient")
-        nurse.press(button)
+        nurse.press("what is ticked")
 
 
 def reads_what_is_left(nurse: Nurse, volume: str, *, lot: str) -> None:

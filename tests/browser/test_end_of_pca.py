@@ -32,6 +32,6 @@ def test_what_is_left_goes_before_a_witness_and_both_sign_the_account(
     pair.both_sign()
     pair.other.sees_heading("The record of this check")
     text = "\n".join(page.extract_text() for page in PdfReader(pair.other.save_pdf(tmp_path)).pages)
-    assert "The account: where each millilitre went" in text
+    assert "The account of the infusion" in text
     assert "Wasted" in text
-    assert "5.5 mg" in text
+    assert "27.5 mg" in text
