@@ -58,7 +58,8 @@ def test_by_how_much_is_said(told: dict[str, Any], before: str, now: str, says: 
 
 
 def test_what_is_as_before_stands_beside_what_is_changed() -> None:
-    same = change("lockout", *[{"exact": "10", "unit": "min", "shown": "10 min"}] * 2, "1")
+    ten = {"exact": "10", "unit": "min", "shown": "10 min"}
+    same = change("lockout", ten, ten, "1")
 
     assert changes_shown({"changed": [RAISED, same]})[1] == ChangeShown(
         label="Lockout", before="10 min", now="10 min", says=""
@@ -71,6 +72,6 @@ def test_where_nothing_is_changed_nothing_is_said(told: dict[str, Any]) -> None:
 
 
 def test_where_all_is_as_it_was_nothing_is_said_either() -> None:
-    same = change("demand_dose", *[mass("0.2", "0.2 mg")] * 2, "1")
+    same = change("demand_dose", mass("0.2", "0.2 mg"), mass("0.2", "0.2 mg"), "1")
 
     assert changes_shown({"changed": [same]}) == ()
