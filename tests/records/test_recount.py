@@ -2,6 +2,7 @@
 
 import pytest
 
+from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.followup import OF_PATIENT, worst_first
 from app.records.independence import Grade, of_round
 from app.records.kinds import RE_CHECK
@@ -96,3 +97,16 @@ def test_what_is_about_the_patient_is_told_to_the_unit_while_it_runs() -> None:
 def test_what_is_about_the_account_alone_comes_last_of_the_stops() -> None:
     assert SHORT.about == OF_PATIENT
     assert worst_first([NOT_WITNESSED, CAUTION, SHORT]) == (SHORT, NOT_WITNESSED, CAUTION)
+
+
+def test_an_account_is_left_open_since_the_first_time_until_somebody_closes_it() -> None:
+    told = Story().cleared().looked().started().tell(AccountLeftOpen(round=2))
+    since = told.now
+    told.tell(AccountLeftOpen(round=2))
+    left = told.infusion().left_open
+
+    assert left is not None
+    assert (left.at, left.check) == (since, told.entries[-1].check)
+    assert (
+        told.tell(AccountClosed(left_open=str(left.position), reason="counted")).infusion().left_open is None
+    )

@@ -8,6 +8,7 @@ import pytest
 
 from app.config import root
 from app.records import events, site_events
+from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import KINDS
 from app.records.events import Event
 from app.records.ward_events import BedAdded, BedRetired, DrugTakenBack, StopSettled
@@ -165,3 +166,11 @@ SETTINGS = {"kind": "settings", "mode": "demand", "demand_dose": "1 mg", "lockou
 )
 def test_what_the_account_has_of_it(entry: dict[str, Any], said: str) -> None:
     assert account_words(entry) == said
+
+
+def test_of_an_account_it_is_told_that_it_was_left_open_and_why_it_was_closed() -> None:
+    assert shown_words(AccountLeftOpen.kind, {"round": 2}) == (
+        "The account does not add up: it is the charge nurse's to close."
+    )
+    closed = {"left_open": "7", "reason": "Counted with pharmacy."}
+    assert shown_words(AccountClosed.kind, closed) == "The account was closed. Counted with pharmacy."
