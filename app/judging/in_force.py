@@ -16,6 +16,8 @@ from app.records.sources import Source
 
 _HELD_BESIDE = (Source.LABEL, Source.DEVICE)
 _IN_FORCE = "in force"
+# That a source says something else than another does.
+_OTHERWISE = frozenset({"label-differs", "device-differs", "patient-differs"})
 
 
 def not_in_force(read: Mapping[str, Any], known: Known, by_one: Collection[Source]) -> Iterator[Found]:
@@ -60,7 +62,8 @@ def looked_at_again(found: Iterable[Found], by_one: Collection[Source]) -> Itera
         if each.follow is Follow.READ_AGAIN or not alone:
             yield each
             continue
-        for source in alone:
+        # What follows from a value, as a limit below the dose, would tell of the value: it is named itself.
+        for source in alone if each.code in _OTHERWISE else ():
             yield _differs(each.field, source, {"now": _now(each, source)}, by_one)
 
 
