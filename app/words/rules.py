@@ -65,6 +65,8 @@ def _policy(policy: Mapping[str, Any], units: Mapping[str, str]) -> Iterator[_Ro
 
 
 def _library(library: Mapping[str, Any]) -> Iterator[_Row]:
+    for drug, peak in library.get("peak_effects", {}).items():
+        yield drug, "greatest effect after", peak, ""
     for drug, listed in library["drugs"].items():
         for strength in listed["concentrations"]:
             row = {"is": strength} if isinstance(strength, str) else strength
@@ -99,10 +101,20 @@ def _flat(name: str, value: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  
             for part, each in value.items():
                 yield from _flat(f"{name}, {part}", each)
         case list():
-            words = (each["words"] if isinstance(each, dict) else str(each) for each in value)
-            yield _plain(name), "; ".join(words) or "nothing"
+            yield _plain(name), "; ".join(map(_listed, value)) or "nothing"
         case _:
             yield _plain(name), str(value)
+
+
+def _listed(each: Any) -> str:  # noqa: ANN401  # any JSON value
+    """One of a list: by its words, or part by part."""
+    if not isinstance(each, dict):
+        return str(each)
+    return (
+        str(each["words"])
+        if "words" in each
+        else ", ".join(f"{_plain(name)} {part}" for name, part in each.items())
+    )
 
 
 def _plain(name: str) -> str:
