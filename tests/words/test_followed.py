@@ -23,6 +23,8 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "lot": "L1",
         "witness": "Ruth",
         "stated_at": "",
+        "before": "12",
+        "bed": "13",
     }
     data: dict[str, Any] = {
         **empty,
