@@ -1,6 +1,6 @@
 """What was read as an account has it: what a label says, what is set, what a device and a barrel show."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,7 +10,7 @@ from app.records.kept import LETTERS
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
-from app.records.taken_back import WASTED
+from app.records.taken_back import WASTED, is_nothing
 from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
@@ -119,3 +119,24 @@ def given_away(event: DrugTakenBack, name: str) -> dict[str, Any]:
 def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
     one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
     return one if one == other else ""
+
+
+def remainders(entries: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """Of which syringes nobody has written yet what became of the rest: by name what was left in each.
+
+    Blank where it was not read, as of the one that is on; one that was empty when it came off has no rest.
+    """
+    rests: dict[str, str] = {}
+    on = ""
+    for each in entries:
+        match each["kind"]:
+            case "loaded":
+                on = each["syringe"]
+                rests[on] = ""
+            case "removed" if on:
+                rests[on] = each.get("left", "")
+            case "wasted" | "returned" | "kept":
+                rests.pop(each["syringe"], None)
+            case _:
+                pass
+    return {name: left for name, left in rests.items() if not left or not is_nothing(left)}

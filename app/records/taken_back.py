@@ -98,5 +98,9 @@ def is_nothing(exact: str) -> bool:
 
 
 def standing(taken: Iterable[TakenBack]) -> frozenset[int]:
-    """The positions of those that count: of what was written anew, the last."""
-    return frozenset({(each.round, each.held_in): each.position for each in taken}.values())
+    """The positions of those that count: of what was written anew, the last.
+
+    At the end, which is in no round of its own, each syringe is written of once, by its name in the account.
+    """
+    last = {(each.round or each.syringe, each.held_in): each.position for each in taken}
+    return frozenset(last.values())

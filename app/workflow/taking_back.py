@@ -8,7 +8,7 @@ from app.base import Act
 from app.people import folded
 from app.records import events
 from app.records.account import Account
-from app.records.account_entries import FIRST_SYRINGE, totals_read
+from app.records.account_entries import FIRST_SYRINGE, remainders, totals_read
 from app.records.ending_events import DrugRead
 from app.records.kept import SOURCES, B
 from app.records.life import Action, may_be_done
@@ -74,9 +74,13 @@ class FirstKept:
 
 @dataclass(frozen=True, kw_only=True)
 class Written:
-    """It stands, and the witness with it; it may be `to_be_verified` by the other of the two."""
+    """It stands, and the witness with it; it may be `to_be_verified` by the other of the two.
+
+    `more`: at the end another syringe of the infusion is still in hand, and comes next.
+    """
 
     to_be_verified: bool
+    more: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,8 +119,13 @@ def may_write(state: CheckState) -> bool:
     """Whether it is asked for now, or a mistake in it may be put right, or another syringe may be on."""
     is_asked = find_step(state) is not None or is_perhaps_to_write(state)
     # What was left at the end is gone once: nobody reads it anew.
-    is_over = state.kind.ends and (bool(state.taken_back) or state.phase not in _VERIFIED_AFTER)
+    is_over = state.kind.ends and (_is_done(state) or state.phase not in _VERIFIED_AFTER)
     return is_asked and not is_over and may_be_done(Action.TAKE_BACK, state)
+
+
+def _is_done(state: CheckState) -> bool:
+    step = find_step(state)
+    return step is not None and state.is_confirmed(step, DONE)
 
 
 def take_back(site: Site, act: Act, check_id: str, given: GivenBack) -> FirstKept | Unwritable | Refused:
@@ -250,7 +259,7 @@ def _senseless(tx: Transaction, own: Own, given: GivenBack) -> dict[str, str]:
     volume = given.volumes[IN_SYRINGE]
     if name in _gone(own.loaded) and not is_nothing(volume):
         return {"lot": "What was left of this syringe is gone already."}
-    if is_more_than_left(own, volume):
+    if is_more_than_left(own, volume, remainders(account.written()).get(name, "")):
         return {"in_syringe": "This is more than both of you read as left. Read it once more."}
     return {}
 
@@ -272,8 +281,13 @@ def find_by_lot(account: Account, loaded: Loaded, lot: str) -> str | None:
     return max(named, key=lambda name: (name not in gone, int(name)), default=None)
 
 
-def is_more_than_left(own: Own, volume: str) -> bool:
-    """Whether it is more than the second of the two read as left, by more than a division of the scale."""
+def is_more_than_left(own: Own, volume: str, when_off: str) -> bool:
+    """Whether it is more than was left by more than a division of the scale.
+
+    That is what was read when it came off, or of the one that is on what the second of the two has read.
+    """
+    if when_off:
+        return is_more(when_off, volume, own.loaded.policy)
     kept = own.loaded.last_comparison
     read = totals_read(kept.opened["answers"][B]) if kept else None
     left = read.data.get("left") if read else None
@@ -284,11 +298,18 @@ def _write(tx: Transaction, own: Own, first: FirstRead, seen: Seen) -> Written:
     state, is_now = own.state, own.state.phase in _VERIFIED_AFTER
     for event in taken_back(first, seen, syringe=_syringes(tx, own, first)):
         tx.append(event, act=own.act, check=state.check.id)
-    step = find_step(own.loaded.after(tx.appended).state)
-    if step is not None and is_now:
+    after = own.loaded.after(tx.appended)
+    step, more = find_step(after.state), state.kind.ends and _is_more_in_hand(tx, after)
+    if step is not None and is_now and not more:
         done = events.StepsConfirmed(slot=first.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=state.check.id)
-    return Written(to_be_verified=is_now)
+    return Written(to_be_verified=is_now and not more, more=more)
+
+
+def _is_more_in_hand(reader: Reader, loaded: Loaded) -> bool:
+    """Whether there is another syringe of which nobody has written what became of its rest."""
+    account = account_of(reader, loaded.state.check.infusion)
+    return bool({*remainders(account.written())} - _gone(loaded))
 
 
 def _syringes(reader: Reader, own: Own, first: FirstRead) -> Mapping[str, str]:

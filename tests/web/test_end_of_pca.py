@@ -3,6 +3,7 @@
 import pytest
 
 from app.records.state import Phase
+from app.workflow import taking_back
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import Pair, pair_of
@@ -104,3 +105,16 @@ def test_what_makes_no_sense_is_said_beside_its_field(ending: Pair) -> None:
     assert 'value="29"' in page.body
     page = ending.read_drug(given={**LEFT, "lot": "LOT-8"})
     assert 'href="#field-lot"' in page.body
+
+
+def test_a_syringe_that_is_still_in_hand_is_asked_for_on_the_same_page(
+    ending: Pair, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    witness = {"login": "i.bexley", "secret": ending.world.secrets["i.bexley"]}
+    # As after a syringe change, which is walked through in the workflow's own tests.
+    monkeypatch.setattr(taking_back, "remainders", lambda _entries: {"0": "19.7 mL"})
+    ending.read_drug(given=LEFT)
+    page = ending.witness_drug({**LEFT, **witness})
+    assert page.heading == "What was left"
+    assert "Another syringe of this infusion is still in hand" in page.text
+    assert "Read what is left, with a witness" in ending.page(ending.first, "/steps").text

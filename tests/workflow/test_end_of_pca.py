@@ -7,6 +7,7 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Bar
+from app.records.kinds import SYRINGE_CHANGE
 from app.records.state import Phase
 from app.site.loading import account_of
 from app.storage import OfInfusions
@@ -157,6 +158,59 @@ class TestItsWay:
         ward = day_two(one_ward).ends()
         ward.both_read(changed(READ, wristband={"identifier": "DM-99999"})).compares()
         assert "patient-differs" in ward.codes()
+
+
+def after_a_syringe_change(ward: Ward) -> Ward:
+    """8 doses of 1 mL of the first syringe, then 5 of the second, which took up 0.3 mL of slack."""
+    first = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
+    final = {**FINAL, "left": "24.7 mL"}
+    ward.at_stage(Phase.STARTED).wait(timedelta(hours=4)).changes(SYRINGE_CHANGE)
+    ward.both_read(ward.of_its_patient(changed(answers(), label={"lot": "LOT-8"}, totals=first))).compares()
+    ward.primes("0.3 mL").confirms_all().both_sign().both_look().starts().wait(timedelta(hours=4)).ends()
+    ward.both_read(ward.of_its_patient(changed(READ, totals=final))).compares()
+    return ward.does(NADIA, OFF).verifies(TOMAS, OFF)
+
+
+class TestAfterASyringeChange:
+    """What is left of the first one is in hand, and goes before a witness as the last one's rest does."""
+
+    def test_each_syringe_goes_before_it_is_verified(self, one_ward: Ward) -> None:
+        ward = after_a_syringe_change(one_ward)
+        last, old = {"lot": "LOT-8", "in_syringe": "24.7 mL"}, {"lot": "LOT-7", "in_syringe": "19.7 mL"}
+
+        assert ward.taking_back(NADIA, RUTH, given=last) == taking_back.Written(
+            to_be_verified=False, more=True
+        )
+        # It goes once, and not more of the other than was left when it came off.
+        for given, field in ((last, "lot"), ({**old, "in_syringe": "21 mL"}, "in_syringe")):
+            said = ward.reading_drug(NADIA, given=given)
+            assert isinstance(said, witnessing.Unwritable)
+            assert set(said.faults) == {field}
+        assert ward.taking_back(NADIA, RUTH, given=old) == STANDS
+        ward.confirms_all().both_sign()
+
+        wasted = [(each["syringe"], each["volume"]) for each in entries(ward) if each["kind"] == "wasted"]
+        assert wasted == [("2", "24.7 mL"), ("1", "19.7 mL")]
+        with ward.site.store.read() as reader:
+            (frozen,) = reader.frozen_records(ward.check)
+        assert [each["stands"] for each in frozen.told["safety_steps"]["taken_back"]] == [True, True]
+        infusion = frozen.told["account"]["result"]["infusion"]
+        # By hand: 60 in; 2.4 + 0.3 primed, 13 given, 24.7 + 19.7 wasted, 0.1 more was left of the first.
+        assert {name: each["exact"] for name, each in infusion["volume"].items() if each["exact"] != "0"} == {
+            "loaded": "60",
+            "primed": "2.7",
+            "delivered_by_device": "13",
+            "delivered_by_syringe": "12.9",
+            "wasted": "44.4",
+            "difference": "-0.1",
+        }
+        assert check_invariants(ward.site, ward.now) == ()
+
+    def test_in_whichever_order(self, one_ward: Ward) -> None:
+        ward = after_a_syringe_change(one_ward)
+        said = ward.taking_back(NADIA, RUTH, given={"lot": "LOT-7", "in_syringe": "19.7 mL"})
+        assert said == taking_back.Written(to_be_verified=False, more=True)
+        assert ward.taking_back(NADIA, RUTH, given={"lot": "LOT-8", "in_syringe": "24.7 mL"}) == STANDS
 
 
 class TestTheWitness:

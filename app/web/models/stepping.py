@@ -264,7 +264,7 @@ class _Part:
         if not may_be_done(Action.TAKE_BACK, self.state):
             return ""
         if step.entry == TAKEN_BACK and self.state.kind.ends:
-            return "" if self.state.taken_back else _LEFT
+            return "" if self.state.is_confirmed(step, DONE) else _LEFT
         if step.entry == TAKEN_BACK:
             return _ANEW if self.state.is_confirmed(step, DONE) else _TAKEN_BACK
         is_perhaps = step.only_if == PERHAPS_REPLACED and not self.state.is_confirmed(step, VERIFIED)

@@ -52,6 +52,7 @@ class TakenBackBlock:
     link: str
 
 
+_ANOTHER = "Another syringe of this infusion is still in hand: read what is left in it, too, by its lot."
 _COUNTS = "What you write now counts instead; both stay on the record."
 _CHANGES = {
     Phase.SIGNING: f"{_COUNTS} Your colleague verifies it anew, and both sign the new edition.",
@@ -71,11 +72,17 @@ def take_back_page(seen: Seen, waiting: FirstRead | None) -> TakeBackPage:
         held=figures_of(seen).get("old_line", ""),
         perhaps=_perhaps(state),
         written=tuple(taken_back_shown(state.taken_back, seen.names)),
-        changes="" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS),
+        changes=_changes(state),
         last=max((each.position for each in state.taken_back), default=0),
         ends=state.kind.ends,
         waiting=_waiting(seen, waiting) if waiting else None,
     )
+
+
+def _changes(state: CheckState) -> str:
+    if state.kind.ends:
+        return _ANOTHER
+    return "" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS)
 
 
 def _waiting(seen: Seen, first: FirstRead) -> WaitingShown:

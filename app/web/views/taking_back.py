@@ -127,6 +127,8 @@ def go_on_without(check: str) -> ResponseReturnValue:
 
 
 def _written(check: str, said: taking_back.Written) -> ResponseReturnValue:
+    if said.more:
+        return redirect(url_for("taking_back.page", check=check), 303)
     return redirect(url_for("stepping.page", check=check), 303) if said.to_be_verified else to_check(check)
 
 
