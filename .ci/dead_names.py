@@ -56,7 +56,6 @@ REASONS: dict[str, set[str]] = {
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},
     "what tests hold the schema against": {"MUTABLE", "RULES"},
     "a choice of a site, named by its value in the policy": {"MONTH_FIRST", "LEFT_OUT"},
-    "the page of a running infusion will show it": {"responsible"},
 }
 
 # Sure, to the tool, are only arguments and lines that are never reached: ruff and mypy look after these.

@@ -246,15 +246,15 @@ class _SoFar:
 
     def _changes_syringe(self, kind: str, entry: Entry, kept: KeptComparison) -> bool:
         """The syringe that is on stays, or another is put on; False where nothing is known to be on."""
-        match kind_named(kind).syringe:
-            case Syringe.STAYS:
-                return bool(self.on)
-            case Syringe.IS_ANOTHER:
-                self._comes_off(entry, kept)
-            case Syringe.BY_LABEL if self._goes_on(known_by(kept.opened["case"]).syringe):
-                return True
-            case Syringe.BY_LABEL:
-                self._takes_off(entry)
+        after = kind_named(kind).syringe
+        if after is Syringe.STAYS:
+            return bool(self.on)
+        if after is Syringe.IS_ANOTHER:
+            self._comes_off(entry, kept)
+        elif self._goes_on(known_by(kept.opened["case"]).syringe):
+            return True
+        else:
+            self._takes_off(entry)
         return self._puts_on(entry, kept, kept.at)
 
     def _begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:

@@ -33,7 +33,6 @@ class Run:
     """One time that the infusion ran; `check` cleared the start, and is empty where none did."""
 
     since: datetime
-    started_by: str
     check: str
     stopped_at: datetime | None = None
 
@@ -266,7 +265,7 @@ def _led(event: events.LedToCheck, entry: Entry, total: _Sum) -> None:
 
 
 def _run(entry: Entry, total: _Sum, *, check: str) -> None:
-    total.runs.append(Run(since=entry.at, started_by=entry.by, check=check))
+    total.runs.append(Run(since=entry.at, check=check))
     total.ended_at, total.closed_at, total.led_to = None, None, ""
     total.pause, total.lowered_at = None, None
     _passes(entry, total, to=entry.by)

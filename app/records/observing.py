@@ -90,11 +90,6 @@ def next_due(protocol: Protocol, facts: Facts, now: datetime) -> datetime:
     return at
 
 
-def first_due(protocol: Protocol, facts: Facts) -> datetime:
-    """The first moment after the clock started."""
-    return next_due(protocol, facts, facts.clock_since)
-
-
 def _until_next(protocol: Protocol, facts: Facts, at: datetime) -> timedelta:
     """How long until the next one after one at this moment."""
     longest = [_by_stage(protocol, at - facts.clock_since)]

@@ -51,16 +51,14 @@ _OR_END = "If PCA is over here, or another patient lies here, write down its end
 
 def held_back_words(back: HeldBack) -> str:
     """Why a check may not lead to a start now, and what comes first."""
-    match back.why:
-        case Why.EVIDENCE:
-            return (
-                "Device, line and syringe of this infusion are kept as they are until the site's "
-                f"investigator gives them free. {_OR_END}"
-            )
-        case Why.DECISION:
-            return (
-                "This infusion is held: a reversal agent was given. A prescriber decides first, and the "
-                f"decision is written down on the infusion's page. {_OR_END}"
-            )
-        case Why.OTHER_KIND:
-            return f"What happened to this infusion asks for a {named_within(back.kind)} first. {_OR_END}"
+    if back.why is Why.EVIDENCE:
+        return (
+            "Device, line and syringe of this infusion are kept as they are until the site's "
+            f"investigator gives them free. {_OR_END}"
+        )
+    if back.why is Why.DECISION:
+        return (
+            "This infusion is held: a reversal agent was given. A prescriber decides first, and the "
+            f"decision is written down on the infusion's page. {_OR_END}"
+        )
+    return f"What happened to this infusion asks for a {named_within(back.kind)} first. {_OR_END}"

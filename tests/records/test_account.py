@@ -235,6 +235,12 @@ def test_of_one_that_was_never_started_it_is_issued_and_gone() -> None:
     assert told(course.account())[-1]["received"] is True
 
 
+def test_of_one_that_held_nothing_nothing_is_gone() -> None:
+    course = Course().reads("a", answers(), volume="").takes_back("a", volume="0 mL")
+
+    assert course.kinds() == ["issued 1"]
+
+
 def test_what_is_written_anew_counts_once_and_the_last_counts() -> None:
     course = (
         Course()
@@ -336,6 +342,7 @@ def test_what_is_kept_as_evidence_is_off_the_device_and_in_a_place_of_its_own() 
         {"kind": "removed", "left": "20 mL"},
         {"kind": "kept", "syringe": "1", "volume": "20 mL", "seal": "7701", "received": True},
     ]
+    assert course.account().kept == {"1"}
     # Written anew the last time counts, and by nobody's hand it was not received.
     again = course.tell(sealed("19 mL", holder=""))
     assert last_two(again)[-1]["volume"] == "19 mL"

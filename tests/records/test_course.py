@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 
 from app.records.course import Bar, Course, course_after, find_bar
+from app.records.ending_events import InfusionEnded
 from app.records.events import DeviceStopped, LedToCheck, StartedWithoutCheck
 from app.records.infusion import fold_infusion
-from app.records.kinds import RE_CHECK, SETTINGS_CHANGE, Kind
+from app.records.kinds import END_OF_PCA, RE_CHECK, SETTINGS_CHANGE, Kind
 from tests.story.events import RUTH, Story
 
 LIMIT = timedelta(hours=12)
@@ -132,3 +133,16 @@ def test_what_an_earlier_check_led_to_comes_first(to: str, barred: Bar | None) -
     told = Story().cleared().started().tell(LedToCheck(check_kind=to))
 
     assert bar(SETTINGS_CHANGE, told) is barred
+
+
+def test_what_was_started_is_ended_once_and_nothing_is_opened_on_it_afterwards() -> None:
+    def bar(told: Story, kind: Kind) -> Bar | None:
+        return find_bar(kind, told.infusion(), passes_on=LIMIT, now=told.now)
+
+    assert bar(Story().cleared(), END_OF_PCA) is Bar.NOT_RUNNING
+    assert bar(Story().cleared().started(), END_OF_PCA) is None
+    # However long ago it was stopped.
+    stopped = Story().cleared().started().stopped()
+    assert find_bar(END_OF_PCA, stopped.infusion(), passes_on=LIMIT, now=stopped.now + PASSED) is None
+    closed = Story().cleared().started().tell(InfusionEnded(check_kind=END_OF_PCA.name))
+    assert {bar(closed, kind) for kind in (END_OF_PCA, RE_CHECK, SETTINGS_CHANGE)} == {Bar.CLOSED}

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from app.records.ending_events import InfusionEnded
 from app.records.event_kinds import KINDS
 from app.records.events import (
     CheckDone,
@@ -18,7 +19,7 @@ from app.records.events import (
 )
 from app.records.infusion import COURSE, InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
-from app.records.kinds import RE_CHECK, Kind
+from app.records.kinds import END_OF_PCA, RE_CHECK, Kind
 from app.records.pauses import Pause
 from app.records.ward_events import LineLooked, LinePaused, LineResumed
 from tests.story.events import BEGAN, NADIA, RUTH, TOMAS, Story
@@ -281,3 +282,18 @@ def test_a_start_without_a_check_after_checks_is_unchecked_until_the_next() -> N
     since = again.now
     assert due(again.starts_unchecked().infusion()) == since + SOON
     assert said_of(again.is_done("3").infusion()) == {RUNS}
+
+
+def test_the_check_of_its_end_ends_it_closes_its_account_and_leads_nowhere() -> None:
+    running = Story().cleared().started()
+    ended = running.tell(InfusionEnded(check_kind=END_OF_PCA.name))
+    infusion = ended.infusion()
+
+    assert (infusion.is_running, infusion.ended_at, infusion.closed_at) == (False, ended.now, ended.now)
+    assert (infusion.led_to, infusion.in_force != "") == ("", True)
+    # Where a stop had ended therapy, that stays the moment of its end.
+    stopped = Story().cleared().started().tell(DeviceStopped(stopped_at="", why="end-of-therapy", totals=""))
+    at = stopped.now
+    closed = stopped.tell(InfusionEnded(check_kind=END_OF_PCA.name)).infusion()
+    assert (closed.ended_at, closed.closed_at) == (at, stopped.now)
+    assert at < stopped.now

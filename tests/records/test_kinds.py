@@ -3,9 +3,10 @@
 import pytest
 
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import KINDS, SET_UP, End, Given, Kind, Syringe, kind_named
-from app.records.reading import sources_in
+from app.records.kinds import END_OF_PCA, KINDS, SET_UP, End, Given, Kind, Syringe, Totals, kind_named
+from app.records.reading import fields_in, sources_in
 from app.records.sources import Source
+from app.records.taken_back import IN_LINE, IN_SYRINGE
 
 every_kind = pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.name)
 
@@ -55,3 +56,34 @@ def test_no_two_kinds_mean_the_same_by_signing() -> None:
 
 def test_a_set_up_is_not_held_to_the_order_of_record() -> None:
     assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS, Given.RUNNING}
+
+
+def test_at_the_end_what_a_line_holds_was_told_when_it_was_primed() -> None:
+    assert SET_UP.portions == (IN_SYRINGE, IN_LINE)
+    assert END_OF_PCA.portions == (IN_SYRINGE,)
+
+
+@every_kind
+def test_doses_are_computed_where_the_device_is_read(kind: Kind) -> None:
+    assert kind.reads_settings == (Source.DEVICE in sources_in(kind.reads))
+
+
+@every_kind
+def test_what_is_asked_of_either_is_what_they_read(kind: Kind) -> None:
+    for slot in (FIRST, SECOND):
+        asked = {
+            (source, each.name)
+            for source in Source
+            for each in fields_in(kind.reads, source)
+            if kind.is_asked_of(slot, source, each.name)
+        }
+        assert asked == {
+            (source, each.name)
+            for source in sources_in(kind.reads_of(slot))
+            for each in fields_in(kind.reads_of(slot), source)
+        }
+
+
+@every_kind
+def test_only_with_another_device_its_own_steps_are_asked(kind: Kind) -> None:
+    assert bool(kind.facts) is (kind.totals is Totals.OF_ANOTHER_DEVICE)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Any
 
 from app.comparison import CaseError, read_case
 from app.records.case import build_case, entry
@@ -13,7 +14,7 @@ from tests.factories.answers import answers, changed
 AT = datetime(2031, 5, 2, 12, 10, 7, tzinfo=UTC)
 
 
-def case_of(first: Answers, second: Answers, known: Known = NOTHING_KNOWN) -> dict[str, object]:
+def case_of(first: Answers, second: Answers, known: Known = NOTHING_KNOWN) -> dict[str, Any]:
     return build_case(
         entries=(entry("A", first, AT, WHOLE), entry("B", second, AT, WHOLE)),
         policy={},
@@ -114,3 +115,20 @@ def test_what_ran_is_known_as_the_same_patients_or_as_anothers() -> None:
     read = entry("A", answers(), AT, WHOLE)["patient"]["identifier"]
 
     assert [(each.bed, each.patient) for each in known_in(case, told).running] == [("7", read), ("8", "")]
+
+
+def test_where_no_order_is_read_the_one_of_record_stays() -> None:
+    order = known_by(case_of(answers(), answers())).order_of_record
+    case = case_of(answers(), answers(), Known(order_of_record=order))
+    without = [{name: each for name, each in read.items() if name != "order"} for read in case["entries"]]
+
+    assert known_by({**case, "entries": without}).order_of_record == order
+    assert known_by({"entries": without}).order_of_record == {}
+
+
+def test_what_nobody_reads_is_not_known_and_what_one_alone_reads_is() -> None:
+    case = case_of(answers(), answers())
+    first, second = case["entries"]
+    neither = [{name: each for name, each in read.items() if name != "label"} for read in (first, second)]
+    assert known_by({**case, "entries": neither}).syringe == {}
+    assert known_by({**case, "entries": [neither[0], second]}).syringe == second["label"]

@@ -15,6 +15,8 @@ EXPIRED = a_finding("label-expired", field="use_by")
     [
         ((DEVICE_WRONG,), "settings-change"),
         ((DEVICE_WRONG, RULE), "settings-change"),
+        # A syringe past its use-by is changed.
+        ((EXPIRED,), "syringe-change"),
         # What is wrong with the syringe, or with more than can be set, is set up anew.
         ((DEVICE_WRONG, EXPIRED), "set-up"),
         ((OTHER_DRUG_SET,), "set-up"),

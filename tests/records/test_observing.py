@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from app.records.observing import PUBLISHED, Facts, first_due, next_due, protocol_from
+from app.records.observing import PUBLISHED, Facts, next_due, protocol_from
 
 BEGAN = datetime.fromisoformat("2031-05-02T08:00:00+00:00")
 LONG_AGO = BEGAN - timedelta(days=3)
@@ -49,7 +49,7 @@ def test_after_a_reversal_agent_every_quarter_of_an_hour_for_two_hours() -> None
 
 def test_the_next_one_is_after_now_and_the_first_is_told_before_anything_is_observed() -> None:
     half_past = BEGAN + timedelta(minutes=30)
-    assert first_due(PROTOCOL, PLAIN) == half_past
+    assert next_due(PROTOCOL, PLAIN, PLAIN.clock_since) == half_past
     assert next_due(PROTOCOL, PLAIN, half_past - timedelta(seconds=1)) == half_past
     assert next_due(PROTOCOL, PLAIN, half_past) == BEGAN + timedelta(hours=1)
     # By a clock that was put back the first one is still to come.

@@ -16,7 +16,7 @@ from tests.factories.findings import DEVICE_WRONG
 from tests.story.events import BEGAN as NOW
 from tests.story.events import Story
 
-RUNS = Run(since=NOW, started_by="nadia", check="check-1")
+RUNS = Run(since=NOW, check="check-1")
 
 # In the words of the design.
 WANTED = (

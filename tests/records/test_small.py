@@ -10,7 +10,14 @@ import pytest
 from app.config import root
 from app.records.canonical import canonical, digest
 from app.records.policy import NO_FACTOR, Accountability, RefusedRule, TrainingRule, policy_from
-from app.records.sealed import draft_content, draft_context, opened, reading_content, reading_context
+from app.records.sealed import (
+    draft_content,
+    draft_context,
+    drug_context,
+    opened,
+    reading_content,
+    reading_context,
+)
 from tests.factories.answers import answers
 
 # The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and
@@ -149,3 +156,16 @@ def test_a_sealed_draft_says_also_which_window_kept_what() -> None:
 
     assert (content.salt, content.answers, content.kept) == ("salt", answers(), {"order": 2})
     assert opened(reading_content(salt="salt", answers=answers())).kept == {}
+
+
+def test_a_scale_is_read_to_the_division_that_the_site_says() -> None:
+    policy = policy_from(SEEDED)
+
+    assert replace(policy, account={"scale_division": "0.5 mL"}).scale_division == "0.5 mL"
+    assert replace(policy, account={}).scale_division == "1 mL"
+
+
+def test_what_was_read_of_drug_that_is_taken_back_opens_as_nothing_else() -> None:
+    beside = (draft_context("c", "drug", 1, "p"), reading_context("c", "drug", 1, "p"))
+    assert drug_context("i", "c", 1, "p") not in beside
+    assert drug_context("i", "c", 1, "p") != drug_context("i", "c", 1, "q")

@@ -6,8 +6,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from app.base import Actor, Method
-from app.records.kept import FIRST
-from app.records.turn import Turn, goes_on, turn
+from app.records.kept import FIRST, SECOND
+from app.records.kinds import HANDOFF
+from app.records.turn import Turn, goes_on, scope_of, turn
 from tests.factories.findings import DIFFER
 from tests.story.events import BEGAN, NADIA, TOMAS, Story
 
@@ -117,3 +118,13 @@ def test_whether_a_page_of_an_earlier_round_goes_on(case: str) -> None:
     told, number, source, wanted = GOES_ON[case]
 
     assert goes_on(told.state(), FIRST, number, source) is wanted
+
+
+def test_each_reads_their_part_of_a_round_and_what_is_read_again_both_read() -> None:
+    story = Story(kind=HANDOFF).opened().joined()
+    outgoing, incoming = (scope_of(story.state(), slot) for slot in (FIRST, SECOND))
+    assert dict(outgoing).keys() < dict(incoming).keys()
+
+    again = story.both_handed_in().compared(DIFFER).next_reading("totals").state()
+    assert again.current is not None
+    assert scope_of(again, FIRST) == scope_of(again, SECOND) == again.current.scope

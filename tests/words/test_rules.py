@@ -111,3 +111,8 @@ def test_what_differs_is_said_in_one_line_each(
     before: list[RuleRow], now: list[RuleRow], said: list[str]
 ) -> None:
     assert [each.says for each in rule_changes(tuple(before), tuple(now))] == said
+
+
+def test_when_a_drug_acts_most_is_a_row() -> None:
+    timed = {**LIBRARY, "peak_effects": {"morphine": "20 min"}}
+    assert says(library=timed) == ["morphine | greatest effect after: 20 min", *says(library=LIBRARY)]

@@ -8,9 +8,9 @@ from app.comparison.findings import Group
 from app.comparison.wording import SLIPS
 from app.records.field_table import TABLE
 from app.records.fields import FIELDS
-from app.records.followup import Severity
+from app.records.followup import OF_ACCOUNT, OF_PATIENT, Severity
 from app.records.formats import CASE
-from app.records.kinds import KINDS, RE_CHECK, SET_UP
+from app.records.kinds import KINDS, RE_CHECK, SET_UP, SYRINGE_CHANGE
 from app.records.settled import How
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
 from app.records.state import ENDED, Phase
@@ -237,3 +237,21 @@ def test_what_became_of_a_check_has_words() -> None:
 
     assert said[Phase.CLEARED] == said[Phase.DONE] == "signed by both"
     assert said[Phase.LED] == "led to another check"
+
+
+@pytest.mark.parametrize("severity", Severity)
+def test_a_finding_of_the_account_is_about_the_patient_or_settled_before_signing(severity: Severity) -> None:
+    assert names.severity_words(severity.value, RE_CHECK, OF_PATIENT) == "ACT NOW"
+    assert names.severity_words(severity.value, RE_CHECK, OF_ACCOUNT) == "SETTLE BEFORE SIGNING"
+
+
+def test_where_to_look_for_totals_is_said_of_a_device_that_stands_and_of_one_that_runs() -> None:
+    running, standing = (reading.guide_words(kind, Source.TOTALS) for kind in (RE_CHECK, SYRINGE_CHANGE))
+
+    assert running == reading.GUIDES[Source.TOTALS] != standing
+    assert standing == "From the device and the barrel, in one go."
+
+
+def test_what_comes_before_a_source_is_said_in_a_change_alone() -> None:
+    assert reading.first_words(SYRINGE_CHANGE, Source.LABEL) == "Now the new syringe."
+    assert reading.first_words(RE_CHECK, Source.LABEL) == reading.first_words(SET_UP, Source.LABEL) == ""
