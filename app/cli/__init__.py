@@ -12,7 +12,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "backup": ("copies", "Keep a copy of the database, verified, and never with the keys."),
     "balance": ("balance", "Account for an infusion, one case or one case a line."),
     "bed": ("beds", "Add, retire or list the beds of a unit."),
-    "demo": ("demo", "Run a demonstration on this machine, or walk through a whole set-up."),
+    "demo": ("demo", "Run a demonstration on this machine, or walk through two days of an infusion."),
     "doctor": (
         "doctor",
         "Look whether everything that a server stands on is there; each fault with its mend.",

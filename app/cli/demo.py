@@ -1,18 +1,20 @@
-"""`countersign demo`: a fresh site with invented people; `--walk DIR` plays a whole set-up over real HTTP."""
+"""`countersign demo`: a fresh site with invented people; `--walk DIR` plays two days of an infusion."""
 
 import logging
 import sys
 import tempfile
 import threading
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import click
 
 from app.auditing.checkpointing import HistoryChanged, checkpoint_file
-from app.cli.demo_running import STARTED, begin_in_the_middle
+from app.cli.demo_running import MIDDLES, begin_in_the_middle, begin_story, last_noon
 from app.cli.demo_site import Demonstration, demonstration
 from app.cli.installation import fail, now
+from app.cli.walk import WalkFailed
+from app.cli.walk_papers import keep_papers, tell_account
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
 from app.site.installation import Site
@@ -29,11 +31,14 @@ _WALKS = """\
      request for help, q.lindqvist (quality) exports what was cleared.
 """
 _IN_THE_MIDDLE = """\
-  4. In the middle: an infusion has run at bed 12 of Ward 4 East since yesterday. Sign in there as n.ferrow:
-     its syringe is low, and Show says what happened, how long it lasts and where it went. The shift is over:
-     hand it over to t.osmund, who joins.
+  4. In the middle: an infusion is at bed 12 of Ward 4 East.
+     {}
+"""
+_ELSEWHERE = f"""\
+  4. To begin in the middle of an infusion, start it with --running and one of these: {", ".join(MIDDLES)}.
 """
 NOT_BEHIND = timedelta(0)
+FOLLOWS = timedelta(hours=2)
 
 
 @click.command()
@@ -42,33 +47,48 @@ NOT_BEHIND = timedelta(0)
     "--walk",
     type=click.Path(file_okay=False, path_type=Path),
     default=None,
-    help="Play a whole set-up, print each step, write the PDF and what verifies it into this folder.",
+    help="Play two days of an infusion, print each step and its account at the end, and write its records"
+    " and what verifies them into this folder.",
 )
-@click.option("--running", "begun", is_flag=True, help="Begin with an infusion that has run since yesterday.")
-def demo(port: int, walk: Path | None, *, begun: bool) -> None:
-    """Run a demonstration on this machine, or walk through a whole set-up."""
+@click.option(
+    "--running",
+    type=click.Choice([*MIDDLES]),
+    is_flag=False,
+    flag_value="handoff",
+    default=None,
+    help="Begin in the middle of an infusion: due for handoff, for the next syringe, held, or at its end.",
+)
+def demo(port: int, walk: Path | None, running: str | None) -> None:
+    """Run a demonstration on this machine, or walk through two days of an infusion."""
     with tempfile.TemporaryDirectory(prefix="countersign-demo-") as folder:
         if walk is not None:
             walk.mkdir(parents=True, exist_ok=True)
-            with demonstration(Path(folder), port=0) as running:
-                sys.exit(_play(running, walk))
+            noon = last_noon(now())
+            with demonstration(Path(folder), port=0, behind=now() - noon) as played:
+                sys.exit(_play(played, noon, walk))
         # Only what fails: whoever tries it reads here who there is and where.
         log_in_lines(logging.ERROR)
+        middle = MIDDLES[running] if running else None
         try:
-            with demonstration(Path(folder), port=port, behind=STARTED if begun else NOT_BEHIND) as running:
-                if begun:
-                    begin_in_the_middle(running)
-                _introduce(running, begun=begun)
+            behind = middle.ago if middle else NOT_BEHIND
+            with demonstration(Path(folder), port=port, behind=behind) as begun:
+                if middle:
+                    begin_in_the_middle(begun, middle)
+                _introduce(begun, _IN_THE_MIDDLE.format(middle.to_do) if middle else _ELSEWHERE)
                 threading.Event().wait()
         except KeyboardInterrupt:
             click.echo("\nended; the demonstration's database is gone")
 
 
-def _play(running: Demonstration, folder: Path) -> int:
-    from app.cli.walk import WalkFailed, walk_through  # only a walk needs it
-
+def _play(running: Demonstration, noon: datetime, folder: Path) -> int:
     try:
-        walk_through(running, folder, say=click.echo)
+        story = begin_story(running, noon, say=click.echo)
+        for chapter in story.chapters:
+            chapter()
+        tell_account(story.bed, folder, say=click.echo)
+        # What followed a record is told when an end is an hour old, and could be put right till then.
+        running.clock.behind -= FOLLOWS
+        keep_papers(story.bed, folder, say=click.echo)
     except WalkFailed as failed:
         click.echo(f"the walk failed: {failed}", err=True)
         return 1
@@ -90,7 +110,7 @@ def _keep_public(site: Site, folder: Path) -> None:
         click.echo(f"to verify it: {folder / name}")
 
 
-def _introduce(running: Demonstration, *, begun: bool) -> None:
+def _introduce(running: Demonstration, in_the_middle: str) -> None:
     click.echo(f"Countersign demonstration at {running.address}  (Ctrl-C ends it and removes its data)\n")
     click.echo(f"{INVENTED_RULES}.")
     click.echo("Invented people of an invented hospital:")
@@ -99,4 +119,4 @@ def _introduce(running: Demonstration, *, begun: bool) -> None:
             f"  {each.login:<12} {each.printed_name:<16} {', '.join(each.roles):<14} secret: {each.secret}"
         )
     click.echo("\nWalks to try:")
-    click.echo(_WALKS + (_IN_THE_MIDDLE if begun else ""), nl=False)
+    click.echo(_WALKS + in_the_middle, nl=False)

@@ -1,32 +1,78 @@
-"""An infusion that has run since yesterday, for whoever wants to begin in the middle of one."""
+"""A demonstration that begins in the middle of an infusion, with what happened to it before."""
 
 import json
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
+from app.cli.bedside import Bedside
 from app.cli.demo_site import SEED, Demonstration
-from app.cli.walk import Nurse, re_check, set_up
-
-# Its syringe may be on for a day, and pharmacy has some hours: it is time to ask.
-STARTED = timedelta(hours=21)
-_READ = timedelta(hours=9)
+from app.cli.two_days import SET_UP_AT, Story, scene
+from app.cli.walk import Say, walk_through
 
 
-def begin_in_the_middle(running: Demonstration) -> None:
-    """Two nurses set it up and checked it again; WalkFailed names the page that was otherwise."""
-    scene = json.loads((SEED / "walk.json").read_text(encoding="utf-8"))
-    both = _nurses(running)
-    set_up(both, scene, say=_nothing)
-    running.clock.behind = _READ
-    re_check(both, scene)
+@dataclass(frozen=True, kw_only=True)
+class Middle:
+    """How long ago it was set up, how many chapters of its story are past, and what there is to do."""
+
+    ago: timedelta
+    chapters: int
+    to_do: str
+
+
+MIDDLES = {
+    "handoff": Middle(
+        ago=timedelta(hours=18, minutes=55),
+        chapters=2,
+        to_do="It has run since yesterday; its dose was raised in the night, which is over now. t.osmund\n"
+        "     answers for it and hands it over to n.ferrow, who joins.",
+    ),
+    "syringe": Middle(
+        ago=timedelta(hours=22, minutes=50),
+        chapters=3,
+        to_do="Its syringe has been on for almost a day and is low: Show says how long it lasts. n.ferrow\n"
+        "     changes it with t.osmund, who joins.",
+    ),
+    "held": Middle(
+        ago=timedelta(hours=30),
+        chapters=5,
+        to_do="It is held after a reversal agent. n.ferrow writes down what the prescriber decided, then\n"
+        "     changes the settings with t.osmund, who joins.",
+    ),
+    "end": Middle(
+        ago=timedelta(hours=45),
+        chapters=7,
+        to_do="Tablets from today on: t.osmund ends it with n.ferrow. What is left of both syringes goes\n"
+        "     before a witness, such as p.varga.",
+    ),
+}
+
+
+def begin_in_the_middle(running: Demonstration, middle: Middle) -> None:
+    """Its set-up and what happened since; WalkFailed names what was otherwise."""
+    began = running.clock()
+    story = begin_story(running, began, say=_nothing)
+    for chapter in story.chapters[: middle.chapters]:
+        chapter()
     running.clock.behind = timedelta(0)
 
 
-def _nurses(running: Demonstration) -> tuple[Nurse, Nurse]:
-    one, other = (
-        Nurse(running.address, running.person(login), _nothing) for login in ("n.ferrow", "t.osmund")
-    )
-    return one, other
+def begin_story(running: Demonstration, noon: datetime, *, say: Say) -> Story:
+    """Set an infusion up at the pages, over real HTTP; what follows is to be lived through."""
+    check = walk_through(running, say=say)
+    with running.site.store.read() as reader:
+        set_up = reader.find_check(check)
+    assert set_up is not None  # noqa: S101  # it was started
+    bed = Bedside(running=running, infusion=set_up.infusion, say=say, kept=[check])
+    return Story(bed=bed, scene=scene(), noon=noon)
+
+
+def last_noon(now: datetime) -> datetime:
+    """Noon, by the site's own clocks, of a day so long ago that its infusion has ended by now."""
+    policy = json.loads((SEED / "policy.json").read_text(encoding="utf-8"))
+    day = now.astimezone(ZoneInfo(policy["zone"])) - timedelta(days=3)
+    return day.replace(hour=SET_UP_AT, minute=0, second=0, microsecond=0).astimezone(UTC)
 
 
 def _nothing(_words: str) -> None:
-    """It was yesterday: nobody watches."""
+    """It was before: nobody watches."""

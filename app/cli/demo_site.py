@@ -49,6 +49,10 @@ class Clock:
         """What time it is in the demonstration."""
         return now() - self.behind
 
+    def stand_at(self, moment: datetime) -> None:
+        """Let it be this moment now, and time go on from it."""
+        self.behind = now() - moment
+
 
 @dataclass(frozen=True, kw_only=True)
 class Demonstration:

@@ -5,14 +5,12 @@ import re
 import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from app.cli.demo_site import SEED, Demonstration, Demonstrator
 from app.cli.invented import completed
 from app.cli.walk_browser import Browser, Page
 from app.records.fields import FIELDS
-from app.records.kinds import RE_CHECK
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
 from app.records.steps import DONE, VERIFIED
 
@@ -99,17 +97,18 @@ def _posted(each: Field, answer: str) -> dict[str, str]:
     return {each.name: number} | ({f"{each.name}_unit": unit} if len(each.units) > 1 else {})
 
 
-def walk_through(running: Demonstration, folder: Path, *, say: Say) -> None:
-    """Play the set-up; WalkFailed names the page that was not as it should have been."""
+def walk_through(running: Demonstration, *, say: Say) -> str:
+    """Play the set-up, and return its check; WalkFailed names the page that was otherwise."""
     scene = json.loads((SEED / "walk.json").read_text(encoding="utf-8"))
     say(f"server at {running.address}")
     one = Nurse(running.address, running.person("n.ferrow"), say)
     other = Nurse(running.address, running.person("t.osmund"), say)
     try:
         check = set_up((one, other), scene, say)
-        _keep_pdf(one, check, folder, say)
+        _wait_for_pdf(one, check, say)
     except LookupError as missing:
         raise WalkFailed(str(missing)) from missing
+    return check
 
 
 def set_up(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
@@ -134,19 +133,6 @@ def set_up(both: tuple[Nurse, Nurse], scene: dict[str, Any], say: Say) -> str:
     one.open(f"/check/{check}/start")
     one.press("Started: the infusion runs")
     one.say("starts the infusion")
-    return check
-
-
-def re_check(both: tuple[Nurse, Nurse], scene: dict[str, Any]) -> str:
-    """What runs is checked again, by what the scene says; the id of the check."""
-    one, other = both
-    one.sign_in()
-    one.press(RE_CHECK.words)
-    one.say("opens a re-check")
-    check = _joined(one, other)
-    for nurse in both:
-        nurse.read(check, scene, asked=tuple(Source(source) for source, _ in RE_CHECK.reads))
-    _sign(both, check)
     return check
 
 
@@ -250,14 +236,12 @@ def _take_turn(nurse: Nurse, check: str, part: str, to_write: _ToWrite) -> bool:
     return True
 
 
-def _keep_pdf(nurse: Nurse, check: str, folder: Path, say: Say) -> None:
-    """Wait until the record is made, and write it into the folder."""
+def _wait_for_pdf(nurse: Nurse, check: str, say: Say) -> None:
+    """Wait until the record is made."""
     for _ in range(PATIENCE_SECONDS):
         page = nurse.browser.get(f"/check/{check}/record.pdf")
         if page.content.startswith(b"%PDF-"):
-            path = folder / f"record-{check}.pdf"
-            path.write_bytes(page.content)
-            say(f"the signed record: {path} ({len(page.content)} bytes)")
+            say(f"the signed record is sealed, and its page gives it: {len(page.content)} bytes")
             return
         time.sleep(1)
     raise WalkFailed("the record's PDF was not made in time")

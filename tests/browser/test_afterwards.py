@@ -26,7 +26,7 @@ CAUGHT = "Each dose given would be 5 times the dose that the device shows."
 @pytest.fixture
 def one_infusion_was_started(ward: Ward, tmp_path: Path, quick_pdf: None) -> None:  # noqa: ARG001  # before the walk
     """The demonstration's own walk: a wrong concentration is caught, and the infusion starts."""
-    walk_through(ward.running, tmp_path, say=lambda _: None)
+    walk_through(ward.running, say=lambda _: None)
 
 
 def _logged(person: Person) -> list[str]:

@@ -1,7 +1,10 @@
-"""The smoke test of everything: the demonstration plays a whole set-up over real HTTP."""
+"""The smoke test of everything: two days of an infusion, its set-up over real HTTP, and its account."""
 
+import json
 import re
 import subprocess
+from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -15,7 +18,10 @@ from app.records.canonical import digest
 from app.records.checkpoint import CheckpointFile, holds, read_file
 from app.reports.seal import SealHolds, check_seal
 
+pytestmark = pytest.mark.timeout(180)
+
 EARLIEST_TO_LATEST = (
+    # The set-up, over real HTTP.
     "signs in",
     "joins by the code",
     "hands in",
@@ -28,32 +34,143 @@ EARLIEST_TO_LATEST = (
     "last look",
     "starts the infusion",
     "the signed record",
+    # The two days after it.
+    "Day 1, 19:00.",
+    "opens: Handoff",
+    "answers for it from now on",
+    "pauses the line",
+    "lets the pressure out",
+    "0.3 mg is ordered, 3 mg is set. Each demand would give 10 times the ordered dose.",
+    "has put the device right",
+    "starts it, after both took a last look",
+    "4.4 mL more is gone from the syringe than the device gave by its totals",
+    "counts it once more, together with the other",
+    "opens: Syringe change",
+    "gives a reversal agent, and writes it down by one tap: it is stopped, and held",
+    "writes down who decided that it may run again",
+    "Day 2, 20:00.",
+    "stops the device for good",
+    "opens: End of PCA",
+    "wastes 22 mL of lot DM-INV-8",
+    "Petra Varga      has read the volume alone, and sees it go",
+    "wastes 20.5 mL of lot DM-INV-7",
+    "The account, as",
+)
+
+# By hand, in mL, and as the syringes hold 1 mg in each mL, in mg too.
+#   Syringe 1: 12 doses of 0.2, then 5 of 0.2 and 12 of 0.3, are 17 x 0.2 + 12 x 0.3 = 3.4 + 3.6 = 7.
+#              30 - 2.3 primed - 7 given - 20.5 wasted = 0.2: so much more is gone than is explained.
+#   Syringe 2: 11 doses of 0.3, then 2 and 20 of 0.2, are 11 x 0.3 + 22 x 0.2 = 3.3 + 4.4 = 7.7.
+#              30 - 0.2 slack - 7.7 given - 22 wasted = 0.1.
+#   Together:  60 - 2.5 - 14.7 - 42.5 = 0.3, and 29 + 33 = 62 doses.
+BY_HAND = {
+    "Syringe 1, HYDROmorphone, DM-INV-7": ("30", "2.3", "7", "20.5", "0", "0.2"),
+    "Syringe 2, HYDROmorphone, DM-INV-8": ("30", "0.2", "7.7", "22", "0", "0.1"),
+    "All syringes": ("60", "2.5", "14.7", "42.5", "0", "0.3"),
+}
+ROWS = (
+    "In it, by its label",
+    "Primed, off the patient",
+    "Given, by the device's totals",
+    "Wasted",
+    "Left in it",
+    "Difference",
+)
+KINDS = (
+    "set-up",
+    "handoff",
+    "settings-change",
+    "handoff",
+    "syringe-change",
+    "settings-change",
+    "handoff",
+    "end-of-pca",
 )
 
 
-@pytest.mark.timeout(180)
-def test_the_walk_ends_with_a_record_that_shows_the_caught_error_and_both_signatures(tmp_path: Path) -> None:
-    walked = CliRunner().invoke(main, ["demo", "--walk", str(tmp_path)])
+@dataclass(frozen=True)
+class Walked:
+    """A walk: its folder, and what it printed."""
 
-    assert walked.exit_code == 0, walked.output
-    places = [walked.output.find(words) for words in EARLIEST_TO_LATEST]
-    assert -1 not in places, walked.output
-    assert places == sorted(places)
+    folder: Path
+    output: str
+
+
+@pytest.fixture(scope="module")
+def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
+    """The walk, taken once for all that is asked of it."""
+    folder = tmp_path_factory.mktemp("walk")
+    result = CliRunner().invoke(main, ["demo", "--walk", str(folder)])
+    assert result.exit_code == 0, result.output
+    return Walked(folder=folder, output=result.output)
+
+
+def test_each_act_is_told_in_the_order_in_which_it_was_done(walked: Walked) -> None:
+    rest = walked.output
+    for words in EARLIEST_TO_LATEST:
+        assert words in rest, words
+        rest = rest.partition(words)[2]
     # Whoever primed reads it; the other verifies that.
     assert walked.output.count("reads the primed volume, which is held against") == 1
-    (pdf,) = tmp_path.glob("*.pdf")
-    text = " ".join(page.extract_text() for page in PdfReader(pdf).pages)
+
+
+def test_the_account_adds_up_to_the_last_digit_as_it_does_by_hand(walked: Walked) -> None:
+    told = walked.output.partition("The account, as")[2]
+    for title, figures in BY_HAND.items():
+        # In both columns: there is 1 mg in each mL.
+        rows = [f"{label} {each} mL {each} mg" for label, each in zip(ROWS, figures, strict=True)]
+        block = " ".join(told.partition(title)[2].partition("\n\n")[0].split())
+        assert block.startswith(" ".join([*rows, "It adds up"])), block
+        loaded, primed, given, wasted, left, difference = (Fraction(each) for each in figures)
+        assert loaded == primed + given + wasted + left + difference
+
+    case = walked.folder / "account.json"
+    balanced = CliRunner().invoke(main, ["balance", str(case)])
+    result = json.loads(balanced.output)
+    assert (balanced.exit_code, result["verdict"], result["findings"]) == (0, "agreed", [])
+    assert (result["totals"]["doses"], result["totals"]["amount"]["exact"]) == (62, "14.7")
+
+
+def test_every_paper_is_written_and_verifies_by_what_is_written_beside_it(walked: Walked) -> None:
+    papers = sorted(each.name for each in walked.folder.glob("*.pdf"))
+    names = [f"{number}-{kind}" for number, kind in enumerate(KINDS, start=1)]
+    assert papers == sorted(f"{name}{what}.pdf" for name in names for what in ("", "-what-followed"))
+    site, checkpoint = (str(walked.folder / name) for name in ("site.pem", "checkpoint.json"))
+    for name in papers:
+        paper = str(walked.folder / name)
+        said = CliRunner().invoke(main, ["verify", paper, "--site", site, "--checkpoint", checkpoint])
+        assert (said.exit_code, "EVERYTHING HOLDS." in said.output) == (0, True), said.output
+
+
+def test_the_statement_stands_on_the_record_of_the_end(walked: Walked) -> None:
+    text = words_in(walked.folder / "8-end-of-pca.pdf")
+
+    for title in BY_HAND:
+        assert title in text
+    assert "20.5 mL left in the syringe: wasted, witnessed by Petra Varga. Lot DM-INV-7." in text
+
+
+def words_in(pdf: Path) -> str:
+    """All words of a PDF."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(pdf).pages).split())
+
+
+def test_the_record_of_the_set_up_shows_the_caught_error_and_both_signatures(
+    walked: Walked, tmp_path: Path
+) -> None:
+    pdf = walked.folder / "1-set-up.pdf"
+    text = words_in(pdf)
     assert "FIVE TIMES" in text
-    assert "Put right: device" in " ".join(text.split())
+    assert "Put right: device" in text
     for name in ("Nadia Ferrow", "Tomas Osmund"):
         assert name in text
     # Each with its day, whichever that is.
-    assert len(re.findall(r"signed \d{1,2} [A-Z][a-z]+ \d{4}", " ".join(text.split()))) == 2
+    assert len(re.findall(r"signed \d{1,2} [A-Z][a-z]+ \d{4}", text)) == 2
 
     # What stands beside it is enough to verify it.
-    content, site = pdf.read_bytes(), (tmp_path / "site.pem").read_text(encoding="ascii")
+    content, site = pdf.read_bytes(), (walked.folder / "site.pem").read_text(encoding="ascii")
     assert isinstance(check_seal(content, site), SealHolds)
-    file = read_file((tmp_path / "checkpoint.json").read_bytes())
+    file = read_file((walked.folder / "checkpoint.json").read_bytes())
     assert isinstance(file, CheckpointFile)
     assert holds(file.issued[digest(content)], file.checkpoint)
     (signer,) = [each for each in read_public_file(site) if each.kid == file.checkpoint.kid]
