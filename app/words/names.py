@@ -187,7 +187,14 @@ def severity_words(severity: str, kind: Kind, about: str = "") -> str:
 
 def named_within(kind: str) -> str:
     """A kind of check within a sentence."""
-    return kind_named(kind).words.lower()
+    words = kind_named(kind).words
+    return words[0].lower() + words[1:]
+
+
+def named_as_one(kind: str) -> str:
+    """The same with its article, where one more is opened."""
+    named = named_within(kind)
+    return f"an {named}" if named[0] in "aeiou" else f"a {named}"
 
 
 def answer_words(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Change something of what was started: what may be opened on it, and what one nurse does at once."""
+"""Check or change what was started: what may be opened on it, and what one nurse does at once."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -8,7 +8,7 @@ from app.records.change_events import BedChanged, DoseLowered
 from app.records.course import Bar, find_bar
 from app.records.infusion import InfusionState
 from app.records.kept import KeptInfusion
-from app.records.kinds import KINDS, Kind
+from app.records.kinds import KINDS, Kind, Opens
 from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
@@ -23,9 +23,9 @@ LOWERED = ("sedation", "breathing", "other")
 
 @dataclass(frozen=True, kw_only=True)
 class ChangeSeen:
-    """What may be changed of an infusion: no value is in it.
+    """What may be checked or changed of an infusion: no value is in it.
 
-    `barred` says of each kind of check that changes something what stands against it, if anything does;
+    `barred` says of each kind that is opened on an infusion what stands against it, if anything does;
     `open_check` is one that is open at the bed, whoever's. `due_at`: until when two check what was lowered.
     """
 
@@ -90,7 +90,7 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
             barred=tuple(
                 (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
                 for kind in KINDS.values()
-                if kind.changes
+                if kind.opens is not Opens.BED
             ),
             led_to=state.led_to,
             open_check=next((each.id for each in reader.open_checks_at(infusion.unit, infusion.bed)), ""),

@@ -33,7 +33,7 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
         nurse.page.clock.install(time=_BEGAN)
         nurse.page.clock.pause_at(_BEGAN + timedelta(seconds=1))
     first.sign_in()
-    first.press_at(f"Change something: {scene.place}")
+    first.press_at(f"Check or change: {scene.place}")
     first.press_at(f"Open a {kind.words.lower()}", kind="button")
     first.read(reads, kind=kind)
     second.sign_in()

@@ -109,12 +109,11 @@ class Two:
         self.other.start()
 
     def re_checks(self) -> None:
-        """One opens a re-check from the line of what runs, the other joins by the code."""
+        """One opens a re-check of what runs, the other joins from the list."""
         self.one.go("/")
-        self.one.page.get_by_role("button", name=f"Re-check: {self.scene.place}").click()
-        self.code = self.one.read_code()
-        self.one.begin_reading()
-        self.joins()
+        self.one.page.get_by_role("link", name=f"Check or change: {self.scene.place}").click()
+        self.one.press("Open a re-check")
+        self.other.join_from_the_list(self.scene.place)
 
     def ends(self) -> None:
         """One opens the check of the end from the line of what was stopped, the other joins by the code."""

@@ -250,18 +250,14 @@ class Pair:
         self.first.press("Ask for help", why="readings")
 
     def re_checks(self) -> None:
-        """The first opens a re-check from the line of what runs, and the second joins."""
-        self.first.get("/")
-        self.first.press("Re-check")
-        form, _ = self.first.page.form_with("Make another code")
-        self.check = form.action.split("/")[2]
-        self.world.join(self.second, self.check)
+        """The first opens a re-check of what runs, and the second joins."""
+        self.changes("re-check")
 
     def changes(self, words: str) -> None:
-        """The first opens a change of what runs, and the second joins."""
+        """The first opens a check of what runs, and the second joins."""
         self.first.get("/")
-        self.first.follow("Change something")
-        self.first.press(f"Open a {words}")
+        self.first.follow("Check or change")
+        self.first.press(f"Open {'an' if words.startswith('e') else 'a'} {words}")
         self.check = self.first.page.path.split("/")[2]
         self.world.join(self.second, self.check)
 
@@ -274,12 +270,8 @@ class Pair:
         self.world.join(self.second, self.check)
 
     def ends(self) -> None:
-        """The first opens the check of the end from the line of what runs, and the second joins."""
-        self.first.get("/")
-        self.first.press("End of PCA")
-        form, _ = self.first.page.form_with("Make another code")
-        self.check = form.action.split("/")[2]
-        self.world.join(self.second, self.check)
+        """The first opens the check of the end of what runs, and the second joins."""
+        self.changes("end of PCA")
 
     def leads_on(self) -> None:
         """The first says that it leads to another check."""

@@ -25,9 +25,9 @@ def main_of(page: Page) -> str:
 
 def test_what_may_be_changed_is_offered_without_a_value(pair: Pair) -> None:
     pair.first.get("/")
-    page = pair.first.follow("Change something")
+    page = pair.first.follow("Check or change")
 
-    assert page.heading == "What is changed?"
+    assert page.heading == "What is checked or changed?"
     assert "Open a settings change" in main_of(page)
     assert [value for value in ("HYDROmorphone", "0.2 mg", "10 min", "DM-40417") if value in page.text] == []
 
@@ -61,7 +61,7 @@ def test_while_the_readings_differ_nothing_of_what_is_changed_is_shown(pair: Pai
 
 def test_a_dose_is_lowered_at_once_in_one_tap_and_a_check_is_due(pair: Pair) -> None:
     pair.first.get("/")
-    pair.first.follow("Change something")
+    pair.first.follow("Check or change")
     page = pair.first.press("Breathing slower than before")
     assert page.heading == "Written down: the dose was lowered for safety."
     assert "Two nurses make a settings change by" in main_of(page)
@@ -77,12 +77,12 @@ def test_a_dose_is_lowered_at_once_in_one_tap_and_a_check_is_due(pair: Pair) -> 
     pair.look()
     pair.start()
     assert "overdue" not in main_of(pair.first.get("/"))
-    assert "Two nurses make a settings change" not in pair.first.follow("Change something").text
+    assert "Two nurses make a settings change" not in pair.first.follow("Check or change").text
 
 
 def test_of_what_does_not_run_nothing_is_lowered(pair: Pair) -> None:
     pair.first.get("/")
-    address = pair.first.follow("Change something").path
+    address = pair.first.follow("Check or change").path
     token = [("csrf_token", pair.first.token())]
     pair.page(pair.first, "/stop")
     pair.first.press("The device was stopped: write it down")
@@ -128,7 +128,7 @@ def test_a_label_that_is_wrong_is_not_put_right_in_a_settings_change(pair: Pair)
 
 def test_the_bed_changes_without_a_check(pair: Pair) -> None:
     pair.first.get("/")
-    pair.first.follow("Change something")
+    pair.first.follow("Check or change")
     page = pair.first.press("It is at this bed now", bed="no such bed")
     assert page.status == 422
     assert page.with_id("field-bed").get("value") == "no such bed"
@@ -137,5 +137,5 @@ def test_the_bed_changes_without_a_check(pair: Pair) -> None:
     assert page.heading == "Written down: it is at bed 14 now."
     assert "bed 14" in main_of(pair.first.get("/"))
     # The second half of a double press.
-    pair.first.follow("Change something")
+    pair.first.follow("Check or change")
     assert "It is at this bed already." in pair.first.press("It is at this bed now", bed="14").text

@@ -37,8 +37,9 @@ def ending(started: Pair) -> Pair:
 
 
 def test_it_is_opened_from_the_line_of_what_runs_and_of_what_has_ended(started: Pair) -> None:
-    page = started.first.get("/")
-    assert "End of PCA" in [each.words for form in page.forms() for each in form.buttons]
+    started.first.get("/")
+    page = started.first.follow("Check or change")
+    assert "Open an end of PCA" in [each.words for form in page.forms() for each in form.buttons]
     started.page(started.first, "/stop")
     started.first.press("Stopped", why="end-of-therapy")
     page = started.first.get("/")

@@ -121,7 +121,8 @@ def test_who_reads_blind_at_the_bed_is_not_told_of_it(pair: Pair) -> None:
     counted(pair)
     charge = pair.world.at("r.calloway")
     assert "account is open" in charge.get("/").text
-    charge.press("Re-check")
+    charge.follow("Check or change")
+    charge.press("Open a re-check")
 
     assert "account is open" not in charge.get("/").text
     assert charge.get(f"/infusion/{pair.state.check.infusion}/account/close").status == 404

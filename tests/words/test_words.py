@@ -121,7 +121,9 @@ def test_a_stop_on_what_runs_is_no_longer_a_start_forbidden(severity: Severity) 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_kind_has_its_words(kind: str) -> None:
     assert screens.kind_words(kind) == KINDS[kind].words
-    assert names.named_within(kind) == KINDS[kind].words.lower()
+    named = names.named_within(kind)
+    assert (named[0].islower(), named[1:]) == (True, KINDS[kind].words[1:])
+    assert names.named_as_one(kind) == f"{'an' if named[0] == 'e' else 'a'} {named}"
 
 
 @pytest.mark.parametrize(

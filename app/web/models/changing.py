@@ -1,20 +1,21 @@
-"""What may be changed of an infusion, as its page offers it; no value is on it."""
+"""What may be checked or changed of an infusion, as its page offers it; no value is on it."""
 
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.course import Bar
 from app.web.models.lists import place
-from app.words.names import named_within
+from app.words.names import named_as_one, named_within
 from app.workflow.changing import ChangeSeen
 
 
 @dataclass(frozen=True, kw_only=True)
 class Offer:
-    """A kind of check that changes something; `against` is what stands against it, or blank."""
+    """A kind of check that is opened on it; `against` is what stands against it, or blank."""
 
     kind: str
     words: str
+    named: str
     about: str
     against: str
 
@@ -39,6 +40,7 @@ def change_page(seen: ChangeSeen) -> ChangePage:
             Offer(
                 kind=kind.name,
                 words=kind.words,
+                named=named_as_one(kind.name),
                 about=kind.about,
                 against=bar_words(bar, seen.led_to) if bar else "",
             )

@@ -1,6 +1,6 @@
 """The lists as pages show them: where, how far, since when, and what can be done about it; never a value."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -171,9 +171,9 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 due=None
                 if each.runs or _is_kept(each.left)
                 else _due_where_nothing_is_open(each.bed, listed, here, offered),
-                checks=_checks_of(
-                    each.bed, listed, here, offered, opens={Opens.RUNNING} if each.runs else ()
-                ),
+                checks=_OF_WHAT_NOBODY_CHECKED
+                if each.runs and _due_where_nothing_is_open(each.bed, listed, here, offered)
+                else (),
                 stands=_of_a_start(each.left),
             )
             for each in listed.unchecked
@@ -225,16 +225,18 @@ def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: O
     return Due(unit=here, bed=bed) if offered.check and not is_open else None
 
 
-def _checks_of(
-    bed: str, listed: UnitList, here: str, offered: Offered, *, opens: Collection[Opens]
-) -> tuple[tuple[str, str], ...]:
-    """The kinds of check that this person may open on what runs, or has run, at a bed."""
-    if _due_where_nothing_is_open(bed, listed, here, offered) is None:
-        return ()
-    return tuple((kind.name, kind.words) for kind in KINDS.values() if kind.opens in opens)
+def _offered_kinds(kinds: Iterable[Kind]) -> tuple[tuple[str, str], ...]:
+    return tuple((kind.name, kind.words) for kind in kinds)
 
 
-_ENDS = tuple((kind.name, kind.words) for kind in KINDS.values() if kind.ends)
+# What is opened straight from a line; all else from the page of what is checked or changed.
+_OF_WHAT_RUNS = _offered_kinds(
+    kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and kind.responsible is not None
+)
+_OF_WHAT_STANDS = _offered_kinds(kind for kind in KINDS.values() if kind.ends)
+_OF_WHAT_NOBODY_CHECKED = _offered_kinds(
+    kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and not kind.is_held_beside
+)
 
 
 def _led_to(each: Running) -> Kind | None:
@@ -249,10 +251,11 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
     may_open = _due_where_nothing_is_open(each.bed, listed, here, offered)
     is_kept = _is_kept(each.left)
     is_over = each.standing is Standing.ACCOUNT_OPEN
-    opens = {Opens.RUNNING} if runs else set[Opens]()
-    checks = _checks_of(each.bed, listed, here, offered, opens=opens) + (_ENDS if may_open else ())
-    if led_to is not None and may_open is not None and not is_kept:
-        checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
+    checks: tuple[tuple[str, str], ...] = ()
+    if may_open is not None:
+        checks = _OF_WHAT_RUNS if runs else _OF_WHAT_STANDS
+        if led_to is not None and not is_kept:
+            checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
     return Line(
         check="",
         infusion=each.infusion,

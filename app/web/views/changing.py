@@ -1,4 +1,4 @@
-"""Change something of what was started: what may be opened, and what one nurse does at once."""
+"""Check or change what was started: what may be opened, and what one nurse does at once."""
 
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
