@@ -7,16 +7,18 @@ volume comes from exactly one reading: what they come to, `app.accounting` says.
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from app.records import events
 from app.records.account_entries import (
     FIRST_SYRINGE,
     begins,
+    begun_at,
     given_away,
     label_content,
     settings_entry,
+    stated,
     totals_read,
 )
 from app.records.bolus_amount import bolus_amount
@@ -27,7 +29,7 @@ from app.records.infusion import misplaced_stops
 from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
-from app.records.taken_back import IN_SYRINGE, is_nothing
+from app.records.taken_back import EMPTIES, IN_SYRINGE, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
@@ -78,13 +80,16 @@ class Account:
     """The account so far; without `entries` as long as nobody has read what was on the device when it began.
 
     Of one that was started without a check and has none yet, `begun` is when. `lots` are the lots of its
-    syringes by their names, blank where a label has none, and `drugs` what is in them.
+    syringes by their names, blank where a label has none, and `drugs` what is in them. `on` is the one on the
+    device; of those in `gone` it is written what became of what was left.
     """
 
     entries: tuple[AccountEntry, ...]
     begun: datetime | None
     lots: Mapping[str, str] = field(default_factory=dict)
     drugs: Mapping[str, str] = field(default_factory=dict)
+    on: str = ""
+    gone: frozenset[str] = frozenset()
 
     @property
     def is_closed(self) -> bool:
@@ -112,7 +117,14 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
-    return Account(entries=tuple(total.entries), begun=begun, lots=total.lots, drugs=total.drugs)
+    return Account(
+        entries=tuple(total.entries),
+        begun=begun,
+        lots=total.lots,
+        drugs=total.drugs,
+        on=total.on,
+        gone=frozenset(total.gone),
+    )
 
 
 def _counting(told: Iterable[Entry]) -> frozenset[int]:
@@ -150,6 +162,7 @@ class _SoFar:
     names: dict[tuple[str, int], str] = field(default_factory=dict)
     lots: dict[str, str] = field(default_factory=dict)
     drugs: dict[str, str] = field(default_factory=dict)
+    gone: set[str] = field(default_factory=set)
     begun: Entry | None = None
     is_running: bool = False
 
@@ -320,6 +333,7 @@ class _SoFar:
             name = self.names[entry.check, read.round]
         else:
             return
+        self._goes(event, name)
         if not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), read.at)
             self._insert(entry, at, read, **given_away(event, name))
@@ -330,9 +344,14 @@ class _SoFar:
             return
         if event.held_in == IN_SYRINGE and self.on == event.syringe:
             self._comes_off(entry, self._last_of(entry))
+        self._goes(event, event.syringe)
         if not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), self.entries[-1].at)
             self._add(entry, at, **given_away(event, event.syringe))
+
+    def _goes(self, event: DrugTakenBack, name: str) -> None:
+        if event.held_in in EMPTIES:
+            self.gone.add(name)
 
     def _bolus(self, entry: Entry, event: StaffBolusGiven) -> None:
         """How much is what the order said that was in force; on a device in volumes as the label has it."""
@@ -376,18 +395,3 @@ class _SoFar:
 def _entry(entry: Entry, at: datetime, kept: KeptComparison | None, data: Mapping[str, Any]) -> AccountEntry:
     check, number = (kept.check, kept.round) if kept else ("", 0)
     return AccountEntry(at=at, data=data, position=entry.position, check=check, round=number)
-
-
-def stated(text: str, written_at: datetime) -> datetime:
-    """The moment that somebody stated, where it is one and is not later than it was written."""
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        return written_at
-    return written_at if at.tzinfo is None else min(at.astimezone(UTC), written_at)
-
-
-def begun_at(entry: Entry) -> datetime:
-    """When an infusion was started without a check, as it was stated."""
-    assert isinstance(entry.event, events.StartedWithoutCheck)  # noqa: S101  # it is kept as one
-    return stated(entry.event.started_at, entry.at)

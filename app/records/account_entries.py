@@ -1,16 +1,17 @@
 """What was read as an account has it: what a label says, what is set, what a device and a barrel show."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
+from app.records import events
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
-from app.records.kept import LETTERS
+from app.records.kept import LETTERS, Entry
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
-from app.records.taken_back import WASTED, is_nothing
+from app.records.taken_back import WASTED
 from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
@@ -121,22 +122,16 @@ def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
     return one if one == other else ""
 
 
-def remainders(entries: Iterable[Mapping[str, Any]]) -> dict[str, str]:
-    """Of which syringes nobody has written yet what became of the rest: by name what was left in each.
+def stated(text: str, written_at: datetime) -> datetime:
+    """The moment that somebody stated, where it is one and is not later than it was written."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return written_at
+    return written_at if at.tzinfo is None else min(at.astimezone(UTC), written_at)
 
-    Blank where it was not read, as of the one that is on; one that was empty when it came off has no rest.
-    """
-    rests: dict[str, str] = {}
-    on = ""
-    for each in entries:
-        match each["kind"]:
-            case "loaded":
-                on = each["syringe"]
-                rests[on] = ""
-            case "removed" if on:
-                rests[on] = each.get("left", "")
-            case "wasted" | "returned" | "kept":
-                rests.pop(each["syringe"], None)
-            case _:
-                pass
-    return {name: left for name, left in rests.items() if not left or not is_nothing(left)}
+
+def begun_at(entry: Entry) -> datetime:
+    """When an infusion was started without a check, as it was stated."""
+    assert isinstance(entry.event, events.StartedWithoutCheck)  # noqa: S101  # it is kept as one
+    return stated(entry.event.started_at, entry.at)

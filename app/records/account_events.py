@@ -10,11 +10,13 @@ from app.records.events import Event
 class AccountLeftOpen(Event):
     """What was found of the account in a reading the two cannot settle: from now on it is the charge nurse's.
 
-    They go on, and sign that it is open.
+    They go on, and sign that it is open. Or nobody saw that drug go: then `drug` is the position of the entry
+    that says so, and there is no round.
     """
 
     kind: ClassVar[str] = "account-left-open"
     round: int
+    drug: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

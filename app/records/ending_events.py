@@ -18,6 +18,7 @@ class DrugRead(Event):
     """One person read what is to be wasted or given back: `sealed` until a second one has read it too.
 
     `reading` is 1, and 2 once the two did not agree; the rest is what `DrugTakenBack` will say of it.
+    `syringe` is its name in the account, and blank of one whose label was read in this check alone.
     """
 
     kind: ClassVar[str] = "drug-read"
@@ -26,6 +27,7 @@ class DrugRead(Event):
     reading: int
     way: str
     held_in: tuple[str, ...]
+    syringe: str
     lot: str
     stated_at: str
     sealed: str

@@ -39,11 +39,12 @@ class Run:
 
 @dataclass(frozen=True, kw_only=True)
 class LeftOpen:
-    """An account that was left open: by which check, since when, and which entry says so."""
+    """An account that was left open; where nobody saw drug go, `drug` is the position of what says so."""
 
     position: int
     at: datetime
     check: str
+    drug: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,8 +61,8 @@ class InfusionState:
     this run when a stop was said to be of another bed. `transcriptions` are of sheets of paper on which two
     nurses checked it while the program was down. `lowered_at`: since then it gives less than was checked, for
     safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
-    it over since; `cover` is of a break of hers that goes on. `left_open`: its account does not add up, and
-    nobody has closed it. `emergencies` are what such left behind.
+    it over since; `cover` is of a break of hers that goes on. `all_left_open`: its account does not add up,
+    or nobody saw drug go, and nobody has closed it. `emergencies` are what such left behind.
     """
 
     infusion: str
@@ -78,10 +79,15 @@ class InfusionState:
     responsible: str = ""
     responsible_since: datetime | None = None
     cover: Cover | None = None
-    left_open: LeftOpen | None = None
+    all_left_open: tuple[LeftOpen, ...] = ()
     closed_at: datetime | None = None
     emergencies: Emergencies = NOTHING_STANDS
     boluses: Boluses = NO_BOLUS
+
+    @property
+    def left_open(self) -> LeftOpen | None:
+        """Since when its account is open, and why first."""
+        return self.all_left_open[0] if self.all_left_open else None
 
     @property
     def last_run(self) -> Run | None:
@@ -165,7 +171,7 @@ class _Sum:
     responsible: str = ""
     responsible_since: datetime | None = None
     cover: Cover | None = None
-    left_open: LeftOpen | None = None
+    left_open: tuple[LeftOpen, ...] = ()
     ever_checked: bool = False
     unchecked_since: datetime | None = None
     ended_at: datetime | None = None
@@ -204,7 +210,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         responsible=total.responsible,
         responsible_since=total.responsible_since,
         cover=total.cover,
-        left_open=total.left_open,
+        all_left_open=total.left_open,
         closed_at=total.closed_at,
         emergencies=total.emergencies,
         boluses=total.boluses,
@@ -349,12 +355,13 @@ def _confirmed(event: PaperConfirmed, entry: Entry, total: _Sum) -> None:
 
 @_apply.register
 def _left_open(event: AccountLeftOpen, entry: Entry, total: _Sum) -> None:
-    total.left_open = total.left_open or LeftOpen(position=entry.position, at=entry.at, check=entry.check)
+    left = LeftOpen(position=entry.position, at=entry.at, check=entry.check, drug=event.drug)
+    total.left_open = (*total.left_open, left)
 
 
 @_apply.register
 def _closed(event: AccountClosed, entry: Entry, total: _Sum) -> None:
-    total.left_open = None
+    total.left_open = ()
 
 
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)

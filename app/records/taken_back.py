@@ -1,4 +1,4 @@
-"""The drug that was taken back after a syringe was replaced.
+"""Drug that was taken back or lost: after a syringe was replaced, at the end, or outside of any check.
 
 Each is written as the account of an infusion writes what is wasted or returned: it is judged there.
 """
@@ -16,6 +16,10 @@ WASTED, RETURNED = "wasted", "returned"
 WAYS = (WASTED, RETURNED)
 # Where it was: a reading of one is no reading of the other.
 IN_SYRINGE, IN_LINE = "syringe", "line"
+# What became of it where nobody meant it to go.
+SPILT, BROKEN = "spilt", "broken"
+# After these nothing of the syringe is left.
+EMPTIES = frozenset({IN_SYRINGE, BROKEN})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +64,7 @@ class FirstRead:
     reading: int
     way: str
     held_in: tuple[str, ...]
+    syringe: str
     lot: str
     stated_at: str
     sealed: str
@@ -90,6 +95,14 @@ def next_reading(entries: Iterable[Entry], check: str) -> int:
     of_it = (each.event for each in entries if each.check == check)
     told = [each for each in of_it if isinstance(each, DrugReadApart | DrugTakenBack)]
     return told[-1].reading + 1 if told and isinstance(told[-1], DrugReadApart) else 1
+
+
+def find_apart(entries: Iterable[Entry], check: str) -> Entry | None:
+    """What one person read first, where the two did not agree and it is to be read once more."""
+    of_it = [each for each in entries if each.check == check]
+    told = [each for each in of_it if isinstance(each.event, DrugRead | DrugReadApart | DrugTakenBack)]
+    is_apart = bool(told) and isinstance(told[-1].event, DrugReadApart)
+    return next((each for each in reversed(told) if is_apart and isinstance(each.event, DrugRead)), None)
 
 
 def is_nothing(exact: str) -> bool:

@@ -66,6 +66,12 @@ def _without_check(data: Told) -> str:
     return f"{told_words(events.StartedWithoutCheck.kind, data)}{stated}"
 
 
+def _left_open(data: Told) -> str:
+    if data.get("drug"):
+        return "What went was not witnessed, or not received: it is the charge nurse's to settle."
+    return "The account does not add up: it is the charge nurse's to close."
+
+
 SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.CheckOpened.kind: lambda _: "Opened.",
     events.RoundVoided.kind: lambda _: "Somebody saw danger while they read: they read anew.",
@@ -102,7 +108,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     DrugTakenBack.kind: lambda data: told_words(DrugTakenBack.kind, data).replace(", written anew", ""),
     **HURRIED,
     PaperTranscribed.kind: lambda _: "What was checked on paper was typed in: no check by the program.",
-    AccountLeftOpen.kind: lambda _: "The account does not add up: it is the charge nurse's to close.",
+    AccountLeftOpen.kind: _left_open,
     AccountClosed.kind: lambda data: f"The account was closed. {data['reason']}",
     PaperConfirmed.kind: lambda data: (
         f"Held beside the sheets, what was typed in is {'the same' if data['same'] else 'not the same'}."

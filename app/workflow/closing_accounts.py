@@ -6,8 +6,9 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.account_events import AccountClosed, AccountLeftOpen
-from app.records.kept import KeptInfusion
+from app.records.kept import Entry, KeptInfusion
 from app.records.visibility import bed_of
+from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
 from app.site.loading import Loaded, load_check, load_infusion
 from app.storage import OfInfusions, Reader, Transaction
@@ -15,10 +16,16 @@ from app.workflow.loading import viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
+_TOLD_BEFORE = frozenset({"account-not-witnessed", "account-not-received"})
+
 
 @dataclass(frozen=True, kw_only=True)
 class OpenAccount:
-    """Where an account is open, and since when; no figure. `waits`: the two of its check are not done yet."""
+    """Where an account is open, and since when; no figure.
+
+    `waits`: the two of its check are not done yet. `adds_up`: all that is open is that nobody saw, or took,
+    drug that went.
+    """
 
     infusion: str
     bed: str
@@ -26,6 +33,7 @@ class OpenAccount:
     at: datetime
     waits: bool
     mine: bool
+    adds_up: bool
 
 
 @dataclass(frozen=True)
@@ -45,14 +53,17 @@ class StillChecked:
 
 @dataclass(frozen=True)
 class OneOfTheTwo:
-    """Whoever closes an account is a third person, never one of the two who counted."""
+    """Whoever closes an account is a third person, never one of the two who counted or wrote it down."""
 
 
 def leave_open(tx: Transaction, loaded: Loaded, now: datetime) -> None:
     """What the two cannot settle is the charge nurse's, once; part of the transaction of the comparison."""
     state = loaded.state
-    settles_nothing = state.recount_due or state.must_read_again or not state.open_account
-    if settles_nothing or state.current is None or loaded.infusion.left_open is not None:
+    # That nobody saw it go, or took it, was told when it was written.
+    counted = [each for each in state.open_account if each.code not in _TOLD_BEFORE]
+    settles_nothing = state.recount_due or state.must_read_again or not counted
+    is_told = any(not each.drug for each in loaded.infusion.all_left_open)
+    if settles_nothing or state.current is None or is_told:
         return
     event = AccountLeftOpen(round=state.current.number)
     tx.append(event, at=now, check=state.check.id, infusion=state.check.infusion)
@@ -102,16 +113,22 @@ def close_account(
 
 
 def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:
-    state = load_infusion(reader, kept.id)
-    assert state.left_open is not None  # noqa: S101  # the list asked the same question
-    check = reader.find_check(state.left_open.check)
-    assert check is not None  # noqa: S101  # it was compared
-    of_check = load_check(reader, check, act.now).state
+    left = load_infusion(reader, kept.id).all_left_open
+    checks = [found for each in left if (found := reader.find_check(each.check)) is not None]
+    states = [load_check(reader, each, act.now).state for each in checks]
+    of_drug = {int(each.drug) for each in left if each.drug}
+    wrote = (each for each in reader.course(kept.id) if each.position in of_drug)
+    people = {person for each in wrote for person in (each.by, *_witness(each))}
     return OpenAccount(
         infusion=kept.id,
         bed=kept.bed,
-        check=check.id,
-        at=state.left_open.at,
-        waits=not of_check.has_ended and of_check.cleared_at is None,
-        mine=of_check.slot_of(act.by.person) is not None,
+        check=checks[0].id if checks else "",
+        at=left[0].at,
+        waits=any(not each.has_ended and each.cleared_at is None for each in states),
+        mine=act.by.person in people or any(each.slot_of(act.by.person) is not None for each in states),
+        adds_up=all(each.drug for each in left),
     )
+
+
+def _witness(entry: Entry) -> tuple[str, ...]:
+    return (entry.event.witness,) if isinstance(entry.event, DrugTakenBack) else ()

@@ -5,14 +5,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.people import folded
+from app.judging.in_hand import InHand, find_chosen, syringes_in_hand
 from app.records import events
 from app.records.account import Account
-from app.records.account_entries import FIRST_SYRINGE, remainders, totals_read
+from app.records.account_entries import FIRST_SYRINGE, totals_read
 from app.records.ending_events import DrugRead
 from app.records.kept import SOURCES, B
 from app.records.life import Action, may_be_done
-from app.records.sources import NONE
 from app.records.state import CheckState, Phase
 from app.records.steps import DONE, OF_A_REPLACEMENT, PERHAPS_REPLACED, TAKEN_BACK, VERIFIED, Step
 from app.records.taken_back import (
@@ -24,7 +23,6 @@ from app.records.taken_back import (
     next_reading,
 )
 from app.records.visibility import Sight, sight
-from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
 from app.site.loading import Loaded, account_of
 from app.storage import Reader, Transaction
@@ -32,6 +30,7 @@ from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
 from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.witnessing import (
+    GONE,
     At,
     NoWitness,
     Prescribed,
@@ -39,12 +38,15 @@ from app.workflow.witnessing import (
     SamePerson,
     Seen,
     Unwritable,
+    find_by_lot,
     is_more,
+    is_more_than_in_hand,
     read_first,
     read_second,
     seen_by_nobody,
-    taken_back,
     volume_faults,
+    why_none_is_chosen,
+    write_down,
 )
 
 # In these another syringe is told by what is written of the one before; later somebody must say so first.
@@ -57,7 +59,8 @@ _VERIFIED_AFTER = frozenset({Phase.AGREED, Phase.STEPS, Phase.SIGNING})
 class GivenBack:
     """What one of the two writes: volumes as text by where the drug is, and what becomes of it.
 
-    `last` is the position of what stood when the page was served, 0 where nothing did.
+    `last` is the position of what stood when the page was served, 0 where nothing did. `syringe` is
+    which one, by its name in the account, where several are in hand at the end.
     """
 
     way: str
@@ -65,6 +68,7 @@ class GivenBack:
     lot: str
     stated_at: str
     last: int
+    syringe: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,15 +121,30 @@ def is_perhaps_to_write(state: CheckState) -> bool:
 
 def may_write(state: CheckState) -> bool:
     """Whether it is asked for now, or a mistake in it may be put right, or another syringe may be on."""
-    is_asked = find_step(state) is not None or is_perhaps_to_write(state)
+    step = find_step(state)
+    is_asked = step is not None or is_perhaps_to_write(state)
     # What was left at the end is gone once: nobody reads it anew.
-    is_over = state.kind.ends and (_is_done(state) or state.phase not in _VERIFIED_AFTER)
+    is_over = state.kind.ends and (state.phase not in _VERIFIED_AFTER or _is_said(state, step))
     return is_asked and not is_over and may_be_done(Action.TAKE_BACK, state)
 
 
-def _is_done(state: CheckState) -> bool:
-    step = find_step(state)
-    return step is not None and state.is_confirmed(step, DONE)
+def _is_said(state: CheckState, step: Step | None) -> bool:
+    return step is not None and bool(state.said_of(step))
+
+
+def see_in_hand(site: Site, loaded: Loaded) -> tuple[InHand, ...]:
+    """The syringes that go at the end, for the page on which one is chosen."""
+    if not loaded.state.kind.ends:
+        return ()
+    with site.store.read() as reader:
+        return in_hand_at_the_end(reader, loaded)
+
+
+def in_hand_at_the_end(reader: Reader, loaded: Loaded) -> tuple[InHand, ...]:
+    """At the end of PCA, the syringes that go, the one on the device among them."""
+    if not loaded.state.kind.ends:
+        return ()
+    return syringes_in_hand(account_of(reader, loaded.state.check.infusion), loaded.policy.account)
 
 
 def take_back(site: Site, act: Act, check_id: str, given: GivenBack) -> FirstKept | Unwritable | Refused:
@@ -148,6 +167,7 @@ def take_back(site: Site, act: Act, check_id: str, given: GivenBack) -> FirstKep
             reading=next_reading(own.loaded.entries, check_id),
             way=given.way,
             held_in=own.state.kind.portions,
+            syringe=_which(tx, own, given),
             lot=given.lot,
             stated_at=given.stated_at,
             sealed="",
@@ -189,7 +209,7 @@ def witness(
             return NothingWaits()
         policy = own.loaded.policy
         seen = read_second(tx, _at(site, own), first, volumes, witness=known.person, policy=policy)
-        return _write(tx, own, first, seen) if isinstance(seen, Seen) else seen
+        return _write(tx, site, own, first, seen=seen) if isinstance(seen, Seen) else seen
 
 
 def go_on_without(site: Site, act: Act, check_id: str) -> Written | NothingWaits | Refused:
@@ -201,7 +221,7 @@ def go_on_without(site: Site, act: Act, check_id: str) -> Written | NothingWaits
         first = own.loaded.first_read
         if first is None:
             return NothingWaits()
-        return _write(tx, own, first, seen_by_nobody(_at(site, own), first))
+        return _write(tx, site, own, first, seen=seen_by_nobody(_at(site, own), first))
 
 
 def _lock(tx: Transaction, act: Act, check_id: str) -> Own | NotFound | NotYours | NotNow | KeptAsEvidence:
@@ -249,75 +269,55 @@ def _senseless(tx: Transaction, own: Own, given: GivenBack) -> dict[str, str]:
     if not own.state.kind.ends:
         return {}
     account = account_of(tx, own.state.check.infusion)
-    if not account.lots:
-        return {}
-    name = find_by_lot(account, own.loaded, given.lot)
-    if name is None:
-        return {"lot": "No syringe of this infusion has this lot. Look at the label once more."}
-    if name in account.kept:
-        return {"lot": "This syringe is kept as evidence: nothing of it is wasted or given back."}
-    volume = given.volumes[IN_SYRINGE]
-    if name in _gone(own.loaded) and not is_nothing(volume):
-        return {"lot": "What was left of this syringe is gone already."}
-    if is_more_than_left(own, volume, remainders(account.written()).get(name, "")):
+    return _fault_by_account(own, account, given) if account.lots else {}
+
+
+def _fault_by_account(own: Own, account: Account, given: GivenBack) -> dict[str, str]:
+    in_hand = syringes_in_hand(account, own.loaded.policy.account)
+    chosen, volume = find_chosen(in_hand, lot=given.lot, name=given.syringe), given.volumes[IN_SYRINGE]
+    if chosen is None:
+        faults = why_none_is_chosen(account, in_hand, given.lot)
+        return {} if faults == {"lot": GONE} and is_nothing(volume) else faults
+    # Of the one on the device, by what the two have just read; of another, by what was read last.
+    policy = own.loaded.policy
+    if is_more_than_left(own, volume) if chosen.is_on else is_more_than_in_hand(chosen, volume, policy):
         return {"in_syringe": "This is more than both of you read as left. Read it once more."}
     return {}
 
 
-def _gone(loaded: Loaded) -> frozenset[str]:
-    """The syringes of which what was left has been wasted or given back."""
-    written = (each.event for each in loaded.entries)
-    return frozenset(
-        each.syringe
-        for each in written
-        if isinstance(each, DrugTakenBack) and each.label_round is None and each.held_in == IN_SYRINGE
-    )
-
-
-def find_by_lot(account: Account, loaded: Loaded, lot: str) -> str | None:
-    """The syringe of an account with this lot, or with none; of several the last that is not gone."""
-    named = [name for name, its in account.lots.items() if its in ("", NONE) or folded(its) == folded(lot)]
-    gone = _gone(loaded)
-    return max(named, key=lambda name: (name not in gone, int(name)), default=None)
-
-
-def is_more_than_left(own: Own, volume: str, when_off: str) -> bool:
-    """Whether it is more than was left by more than a division of the scale.
-
-    That is what was read when it came off, or of the one that is on what the second of the two has read.
-    """
-    if when_off:
-        return is_more(when_off, volume, own.loaded.policy)
+def is_more_than_left(own: Own, volume: str) -> bool:
+    """Whether it is more than the second of the two read as left, by more than a division of the scale."""
     kept = own.loaded.last_comparison
     read = totals_read(kept.opened["answers"][B]) if kept else None
     left = read.data.get("left") if read else None
     return left is not None and is_more(left, volume, own.loaded.policy)
 
 
-def _write(tx: Transaction, own: Own, first: FirstRead, seen: Seen) -> Written:
+def _write(tx: Transaction, site: Site, own: Own, first: FirstRead, *, seen: Seen) -> Written:
     state, is_now = own.state, own.state.phase in _VERIFIED_AFTER
-    for event in taken_back(first, seen, syringe=_syringes(tx, own, first)):
-        tx.append(event, act=own.act, check=state.check.id)
+    write_down(tx, _at(site, own), first, seen, syringe=_syringes(own, first))
     after = own.loaded.after(tx.appended)
-    step, more = find_step(after.state), state.kind.ends and _is_more_in_hand(tx, after)
+    step, more = find_step(after.state), bool(in_hand_at_the_end(tx, after))
     if step is not None and is_now and not more:
         done = events.StepsConfirmed(slot=first.slot, group=step.group, part=DONE, steps=(step.id,))
         tx.append(done, act=own.act, check=state.check.id)
     return Written(to_be_verified=is_now and not more, more=more)
 
 
-def _is_more_in_hand(reader: Reader, loaded: Loaded) -> bool:
-    """Whether there is another syringe of which nobody has written what became of its rest."""
-    account = account_of(reader, loaded.state.check.infusion)
-    return bool({*remainders(account.written())} - _gone(loaded))
+def _which(reader: Reader, own: Own, given: GivenBack) -> str:
+    """Its name in the account; where it has none yet, of the first. Of a replaced one its label says it."""
+    if not own.state.kind.ends:
+        return ""
+    account = account_of(reader, own.state.check.infusion)
+    in_hand = syringes_in_hand(account, own.loaded.policy.account)
+    chosen = find_chosen(in_hand, lot=given.lot, name=given.syringe)
+    return chosen.name if chosen else find_by_lot(account, given.lot) or FIRST_SYRINGE
 
 
-def _syringes(reader: Reader, own: Own, first: FirstRead) -> Mapping[str, str]:
+def _syringes(own: Own, first: FirstRead) -> Mapping[str, str]:
     """Of which syringe it was, by where it was: its name in the account, or the reading of its label."""
-    if own.state.kind.ends:
-        account = account_of(reader, own.state.check.infusion)
-        name = find_by_lot(account, own.loaded, first.lot) if account.lots else None
-        return {IN_SYRINGE: name or FIRST_SYRINGE}
+    if first.syringe:
+        return {IN_SYRINGE: first.syringe}
     replaced = own.loaded.replaced
     return {
         IN_SYRINGE: _read_before(own.loaded, first.round),

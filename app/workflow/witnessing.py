@@ -11,9 +11,12 @@ from datetime import timedelta
 from fractions import Fraction
 
 from app.base import Act
+from app.judging.in_hand import InHand, is_of_lot
 from app.keys import open_envelope, seal
 from app.people import Permission, Person, is_same_name, may
 from app.quantities import Dimension, Fault, exact, parse_quantity
+from app.records.account import Account
+from app.records.account_events import AccountLeftOpen
 from app.records.also_read import PRESCRIBER
 from app.records.ending_events import DrugRead, DrugReadApart
 from app.records.kept import LETTERS, SOURCES
@@ -27,6 +30,10 @@ from app.workflow.loading import roles_of
 
 WITHIN = timedelta(minutes=2)
 """So long after the first reading the second one counts as of the same moment."""
+
+WRONG_LOT = "No syringe of this infusion has this lot. Look at the label once more."
+GONE = "What was left of this syringe is gone already."
+KEPT = "This syringe is kept as evidence: nothing of it is wasted or given back."
 
 _SIZE = 1024
 _LONGEST = 40
@@ -141,8 +148,20 @@ def seen_by_nobody(at: At, first: FirstRead) -> Seen:
     return Seen(counts=read, first=read, witness="", not_witnessed=DrugTakenBack.NOBODY, received=False)
 
 
-def taken_back(first: FirstRead, seen: Seen, *, syringe: Mapping[str, str]) -> Iterable[DrugTakenBack]:
-    """One entry for each place where it was; `syringe` names what it was of."""
+def write_down(tx: Transaction, at: At, first: FirstRead, seen: Seen, *, syringe: Mapping[str, str]) -> None:
+    """One entry for each place where it was; what nobody else saw, or took, is the charge nurse's to settle.
+
+    `syringe` names what it was of.
+    """
+    for event in _taken_back(first, seen, syringe):
+        entry = tx.append(event, act=at.act, infusion=at.infusion, check=at.check)
+        is_taken = event.way != RETURNED or event.received
+        if event.not_witnessed or not is_taken:
+            left = AccountLeftOpen(round=0, drug=str(entry.position))
+            tx.append(left, act=at.act, infusion=at.infusion, check=at.check)
+
+
+def _taken_back(first: FirstRead, seen: Seen, syringe: Mapping[str, str]) -> Iterable[DrugTakenBack]:
     for place in first.held_in:
         yield DrugTakenBack(
             slot=first.slot,
@@ -179,6 +198,30 @@ def _is_apart(one: str, other: str, policy: SitePolicy) -> bool:
 def is_more(less: str, volume: str, policy: SitePolicy) -> bool:
     """Whether a volume is more than another by more than a division of the scale."""
     return millilitres(volume) - millilitres(less) > millilitres(policy.scale_division)
+
+
+def why_none_is_chosen(account: Account, in_hand: Iterable[InHand], lot: str) -> dict[str, str]:
+    """What is wrong where no syringe in hand is the one that is meant."""
+    of_lot = [each for each in in_hand if each.has_lot(lot)]
+    if len(of_lot) > 1:
+        return {"syringe": "Choose the syringe."}
+    name = find_by_lot(account, lot)
+    if name is None or of_lot:
+        return {"lot": WRONG_LOT}
+    return {"lot": KEPT if name in account.kept else GONE}
+
+
+def find_by_lot(account: Account, lot: str) -> str | None:
+    """The syringe of an account with this lot, or with none; of several the last that is not gone."""
+    named = [name for name, its in account.lots.items() if is_of_lot(its, lot)]
+    return max(named, key=lambda name: (name not in account.gone, int(name)), default=None)
+
+
+def is_more_than_in_hand(syringe: InHand, volume: str, policy: SitePolicy) -> bool:
+    """The same of what is left of a syringe at most; nothing is, where nobody knows that."""
+    return syringe.at_most is not None and millilitres(volume) - syringe.at_most > millilitres(
+        policy.scale_division
+    )
 
 
 def millilitres(text: str) -> Fraction:

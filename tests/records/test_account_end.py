@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 
 from app.records import events
-from app.records.account_entries import remainders
 from app.records.ending_events import InfusionEnded
 from app.records.taken_back import IN_SYRINGE, RETURNED, WASTED
 from app.records.ward_events import DrugTakenBack, LinePaused
@@ -20,18 +19,6 @@ REMOVED = {
     "totals": {"amount": "2 mg", "presses": 11, "doses": 10},
     "left": "17.7 mL",
 }
-
-
-def test_what_is_in_hand_is_each_syringe_of_which_nobody_has_written_what_became_of_the_rest() -> None:
-    first, second = ({"kind": "loaded", "syringe": name} for name in ("1", "2"))
-    off: dict[str, Any] = {"kind": "removed", "left": "19.7 mL"}
-
-    assert remainders([{"kind": "removed"}]) == {}
-    assert remainders([first, off, second]) == {"1": "19.7 mL", "2": ""}
-    assert remainders([first, {"kind": "removed"}, second, off]) == {"1": "", "2": "19.7 mL"}
-    assert remainders([first, {**off, "left": "0 mL"}, second]) == {"2": ""}
-    for kind in ("wasted", "returned", "kept"):
-        assert remainders([first, off, second, {"kind": kind, "syringe": "1"}]) == {"2": ""}
 
 
 def stopped() -> Course:

@@ -109,6 +109,7 @@ def read_first(reading: int = 1) -> DrugRead:
         reading=reading,
         way="wasted",
         held_in=(IN_SYRINGE,),
+        syringe="",
         lot="L1",
         stated_at="",
         sealed="c2VhbGVk",

@@ -217,6 +217,7 @@ class Trying(Beginning):
                 stated_at=told["stated_at"],
                 volumes=self._volumes(told),
                 last=stood if last is None else last,
+                syringe=told.get("syringe", ""),
             ),
         )
 

@@ -1,7 +1,10 @@
 """The pages of an end of PCA: opened from the list, what was left goes before a witness, and it is signed."""
 
+from fractions import Fraction
+
 import pytest
 
+from app.judging.in_hand import InHand
 from app.records.state import Phase
 from app.workflow import taking_back
 from app.workflow.sweeping import sweep_once
@@ -14,6 +17,9 @@ FINAL = {"total_amount": "2.6 mg", "presses": "15", "doses": "13", "left": "14.6
 READ = changed(answers(), totals=FINAL)
 LEFT = {"in_syringe": "14.6", "lot": "LOT-7"}
 OFF = "ended-off-the-patient"
+OTHERS = tuple(
+    InHand(name=name, drug="HYDROmorphone", lot="LOT-8", at_most=Fraction(20), is_on=False) for name in "23"
+)
 
 
 @pytest.fixture
@@ -113,9 +119,11 @@ def test_a_syringe_that_is_still_in_hand_is_asked_for_on_the_same_page(
 ) -> None:
     witness = {"login": "i.bexley", "secret": ending.world.secrets["i.bexley"]}
     # As after a syringe change, which is walked through in the workflow's own tests.
-    monkeypatch.setattr(taking_back, "remainders", lambda _entries: {"0": "19.7 mL"})
     ending.read_drug(given=LEFT)
+    monkeypatch.setattr(taking_back, "in_hand_at_the_end", lambda _reader, _loaded: OTHERS)
     page = ending.witness_drug({**LEFT, **witness})
     assert page.heading == "What was left"
     assert "Another syringe of this infusion is still in hand" in page.text
+    # Of one lot: it is said which.
+    assert "Syringe 3, taken off before" in page.text
     assert "Read what is left, with a witness" in ending.page(ending.first, "/steps").text

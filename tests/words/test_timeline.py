@@ -172,5 +172,8 @@ def test_of_an_account_it_is_told_that_it_was_left_open_and_why_it_was_closed() 
     assert shown_words(AccountLeftOpen.kind, {"round": 2}) == (
         "The account does not add up: it is the charge nurse's to close."
     )
+    assert shown_words(AccountLeftOpen.kind, {"round": 0, "drug": "7"}) == (
+        "What went was not witnessed, or not received: it is the charge nurse's to settle."
+    )
     closed = {"left_open": "7", "reason": "Counted with pharmacy."}
     assert shown_words(AccountClosed.kind, closed) == "The account was closed. Counted with pharmacy."

@@ -1,6 +1,7 @@
 """An account that does not add up stays with the charge nurse until she closes it with a reason."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -21,6 +22,7 @@ from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 from tests.factories.answers import SHORT, answers
 from tests.story.people import IMOGEN, NADIA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
+from tests.workflow.test_end_of_pca import LEFT, at_the_remainder
 
 WHY = "Counted with pharmacy: the label was misread."
 
@@ -129,3 +131,38 @@ def test_found_again_while_it_is_open_it_stays_the_one(left_open: Ward) -> None:
     left_open.recounts().both_read(SHORT).compares()
 
     assert [type(each) for each in told(left_open)] == [AccountLeftOpen]
+
+
+class TestNotWitnessed:
+    """What nobody saw go is the charge nurse's, too."""
+
+    @pytest.fixture
+    def unseen(self, one_ward: Ward) -> Ward:
+        ward = at_the_remainder(one_ward)
+        ward.reading_drug(NADIA, given=LEFT)
+        ward.going_on_without(NADIA)
+        return ward
+
+    def test_it_stands_on_her_list_and_is_closed_once_both_have_signed(self, unseen: Ward) -> None:
+        assert listed(unseen, RUTH) == [infusion_of(unseen)]
+        assert listed(unseen, NADIA) == []
+        assert closes(unseen) == StillChecked()
+        unseen.confirms_all().both_sign()
+        assert closes(unseen, reason=" ") == Incomplete(fields=("reason",))
+        assert closes(unseen) == Closed()
+        assert listed(unseen, RUTH) == []
+
+    @pytest.mark.parametrize("late", [99, 101])
+    def test_the_witness_who_came_too_late_does_not_close_it(self, one_ward: Ward, late: int) -> None:
+        ward = at_the_remainder(one_ward)
+        ward.reading_drug(NADIA, given=LEFT)
+        ward.wait(timedelta(seconds=late)).witnessing(NADIA, RUTH, seen=LEFT)
+        ward.confirms_all().both_sign()
+        assert closes(ward) == (OneOfTheTwo() if late > 100 else NothingOpen())
+
+    def test_what_no_pharmacist_took_is_hers_too(self, one_ward: Ward) -> None:
+        ward = at_the_remainder(one_ward)
+        ward.taking_back(NADIA, IMOGEN, given={**LEFT, "way": "returned"})
+        ward.confirms_all().both_sign()
+        assert listed(ward, RUTH) == [infusion_of(ward)]
+        assert closes(ward) == Closed()

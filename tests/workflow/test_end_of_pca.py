@@ -160,12 +160,12 @@ class TestItsWay:
         assert "patient-differs" in ward.codes()
 
 
-def after_a_syringe_change(ward: Ward) -> Ward:
+def after_a_syringe_change(ward: Ward, *, lot: str = "LOT-8") -> Ward:
     """8 doses of 1 mL of the first syringe, then 5 of the second, which took up 0.3 mL of slack."""
     first = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
     final = {**FINAL, "left": "24.7 mL"}
     ward.at_stage(Phase.STARTED).wait(timedelta(hours=4)).changes(SYRINGE_CHANGE)
-    ward.both_read(ward.of_its_patient(changed(answers(), label={"lot": "LOT-8"}, totals=first))).compares()
+    ward.both_read(ward.of_its_patient(changed(answers(), label={"lot": lot}, totals=first))).compares()
     ward.primes("0.3 mL").confirms_all().both_sign().both_look().starts().wait(timedelta(hours=4)).ends()
     ward.both_read(ward.of_its_patient(changed(READ, totals=final))).compares()
     return ward.does(NADIA, OFF).verifies(TOMAS, OFF)
@@ -211,6 +211,26 @@ class TestAfterASyringeChange:
         said = ward.taking_back(NADIA, RUTH, given={"lot": "LOT-7", "in_syringe": "19.7 mL"})
         assert said == taking_back.Written(to_be_verified=False, more=True)
         assert ward.taking_back(NADIA, RUTH, given={"lot": "LOT-8", "in_syringe": "24.7 mL"}) == STANDS
+
+    @pytest.mark.parametrize(
+        ("given", "field"),
+        [
+            ({"in_syringe": "24.7 mL"}, "syringe"),
+            ({"in_syringe": "24.7 mL", "syringe": "3"}, "syringe"),
+            ({"in_syringe": "24.7 mL", "lot": "LOT-8", "syringe": "2"}, "lot"),
+            ({"in_syringe": "22 mL", "syringe": "1"}, "in_syringe"),
+        ],
+    )
+    def test_where_both_have_one_lot_it_is_said_which(
+        self, one_ward: Ward, given: Mapping[str, str], field: str
+    ) -> None:
+        ward = after_a_syringe_change(one_ward, lot="LOT-7")
+        said = ward.reading_drug(NADIA, given={**LEFT, **given})
+        assert isinstance(said, witnessing.Unwritable)
+        assert set(said.faults) == {field}
+        assert ward.reading_drug(NADIA, given={**LEFT, "in_syringe": "24.7 mL", "syringe": "2"}) == (
+            taking_back.FirstKept()
+        )
 
 
 class TestTheWitness:

@@ -5,6 +5,7 @@ from collections.abc import Container, Iterable
 from wtforms import IntegerField, PasswordField, RadioField, StringField
 from wtforms.validators import InputRequired, Length, Optional
 
+from app.judging.in_hand import InHand, must_be_named
 from app.quantities import Dimension
 from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.web.forms.authenticators import LONGEST_SECRET
@@ -19,6 +20,7 @@ class TakeBackForm(TextForm):
     """What one of the two reads, and what becomes of it; `last` is of what stood when the page was served."""
 
     last = IntegerField("Written before", [Optional()])
+    syringe = RadioField("Which syringe", [Optional()], validate_choice=False)
     in_syringe = StringField(
         "Left in the old syringe", [InputRequired("Write the volume."), Length(max=LONGEST), _IN_ML]
     )
@@ -38,6 +40,13 @@ class TakeBackForm(TextForm):
     def volumes(self) -> dict[str, str]:
         """The volumes as they were typed, by where the drug is."""
         return volumes_of(self)
+
+    def offer(self, syringes: Iterable[InHand]) -> None:
+        """Ask which syringe it is, where the lots of those in hand do not say it."""
+        in_hand = tuple(syringes)
+        self.syringe.choices = syringes_offered(in_hand)
+        if not must_be_named(in_hand):
+            del self.syringe
 
 
 class WitnessForm(TextForm):
@@ -60,6 +69,14 @@ class WitnessForm(TextForm):
     def volumes(self) -> dict[str, str]:
         """The volumes as they were typed, by where the drug is."""
         return volumes_of(self)
+
+
+def syringes_offered(syringes: Iterable[InHand]) -> dict[str, str]:
+    """Each by its name in the account, and where it is; its lot is on its label."""
+    return {
+        each.name: f"Syringe {each.name}, {'last on the device' if each.is_on else 'taken off before'}"
+        for each in syringes
+    }
 
 
 def volumes_of(form: TextForm) -> dict[str, str]:

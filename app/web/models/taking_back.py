@@ -38,6 +38,7 @@ class WaitingShown:
     """What became of which syringe, who read it first, and until when a witness counts."""
 
     became: str
+    syringe: str
     lot: str
     by: str
     until: datetime
@@ -88,6 +89,7 @@ def _changes(state: CheckState) -> str:
 def _waiting(seen: Seen, first: FirstRead) -> WaitingShown:
     return WaitingShown(
         became=WAYS[first.way],
+        syringe=first.syringe,
         lot=first.lot,
         by=seen.names.get(first.by, ""),
         until=first.at + WITHIN,

@@ -14,7 +14,7 @@ from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 views = Blueprint("closing_accounts", __name__)
 
 _STILL_CHECKED = "The two of its check are not done yet: they sign first."
-_ONE_OF_THE_TWO = "You counted it yourself. Another charge nurse closes it."
+_ONE_OF_THE_TWO = "You counted it or wrote it down yourself. Another charge nurse closes it."
 
 
 @views.get("/infusion/<infusion>/account/close")

@@ -4,6 +4,8 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Asked, Permission
+from app.records.ending_events import DrugRead
+from app.records.taken_back import find_apart
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
@@ -59,6 +61,7 @@ def read(check: str) -> ResponseReturnValue:
         lot=form.text("lot"),
         stated_at=stated_moment(form.text("stated_at"), asking.now(), asking.zone()),
         last=form.last.data or 0,
+        syringe=form.text("syringe"),
     )
     match taking_back.take_back(site(), asking.act(), check, given):
         case taking_back.FirstKept():
@@ -158,6 +161,14 @@ def _seen(check: str) -> Seen:
     return seen
 
 
+def _new_form(seen: Seen) -> TakeBackForm:
+    """Blank; but after two volumes that did not agree, its author finds again what else was written."""
+    apart = find_apart(seen.loaded.entries, seen.loaded.state.check.id)
+    event = apart.event if apart is not None and apart.by == asking.actor().person else None
+    kept = vars(event) if isinstance(event, DrugRead) else {}
+    return TakeBackForm(data={name: kept[name] for name in ("lot", "way", "syringe") if name in kept})
+
+
 def _page(
     check: str,
     *,
@@ -178,7 +189,9 @@ def _page(
         form: TextForm = second or WitnessForm()
         template = "taking_back/witness.html"
     else:
-        form, template = first or TakeBackForm(), "taking_back/page.html"
+        blank = first or _new_form(seen)
+        blank.offer(taking_back.see_in_hand(site(), seen.loaded))
+        form, template = blank, "taking_back/page.html"
     if request.method == "GET" or (first is None and second is None):
         only_what_is_asked(form, state.kind.portions)
     return render_template(template, page=shown, form=form, says=says), status
