@@ -101,7 +101,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
     """The walk, taken once for all that is asked of it."""
     folder = tmp_path_factory.mktemp("walk")
     result = CliRunner().invoke(main, ["demo", "--walk", str(folder)])
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == 0, (result.output[-600:], result.exception)
     return Walked(folder=folder, output=result.output)
 
 
