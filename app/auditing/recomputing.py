@@ -11,7 +11,7 @@ from app.auditing.verifying_contents import same_values
 from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
-from app.records.beds import bed_then
+from app.records.beds import place_then
 from app.records.canonical import canonical, digest
 from app.records.events import Signed
 from app.records.followup import Found, Severity
@@ -138,7 +138,8 @@ def _running(
     others = {each.id: each for place in beds for each in reader.infusions_ever_at(*place)}
     found = []
     for now in sorted(others.values(), key=lambda each: (each.opened_at, each.id)):
-        other = replace(now, bed=bed_then(now.bed, reader.course(now.id), position))
+        unit, bed = place_then((now.unit, now.bed), reader.course(now.id), position)
+        other = replace(now, unit=unit, bed=bed)
         if other.id == check.infusion or (other.unit, other.bed) not in {*beds}:
             continue
         then = _then_of(reader, other.id, position)

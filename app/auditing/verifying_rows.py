@@ -9,8 +9,9 @@ from app.auditing.recomputing import Stored
 from app.auditing.verifying_installation import installation_faults
 from app.keys import read_public_file
 from app.people import folded
+from app.records.beds import place_then
 from app.records.canonical import digest
-from app.records.events import UnitNamed
+from app.records.events import CheckOpened, UnitNamed
 from app.records.kept import Entry, KeptFollowed
 from app.records.kept_keys import IssuedCode
 from app.records.names import names_in_log
@@ -211,7 +212,10 @@ def _place(reader: Reader, stored: Stored) -> Iterator[Failing]:
         about = "infusion.id" if infusion is None else "unit.id"
         yield Failing(check=check.id, about=about, what="the row of which the check tells is not there")
         return
+    opened = next(each.position for each in stored.entries if isinstance(each.event, CheckOpened))
+    then = place_then((infusion.unit, infusion.bed), reader.course(infusion.id), opened)
+    found = dict(zip(("unit", "bed"), then, strict=True)) | {"opened_at": infusion.opened_at}
     told = {"unit": check.unit, "bed": check.bed, "opened_at": reader.began_at(infusion.id)}
     for name, value in told.items():
-        if getattr(infusion, name) != value:
+        if found[name] != value:
             yield Failing(check=check.id, about=f"infusion.{name}", what=_OTHER)

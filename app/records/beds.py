@@ -5,7 +5,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.records.change_events import BedChanged
+from app.records.change_events import BedChanged, PatientTaken
 from app.records.kept import Entry
 from app.records.ward_events import BedAdded, BedRetired
 
@@ -57,10 +57,23 @@ def counted(bed: str) -> list[tuple[int, str]]:
     return [(int(part) if part.isdecimal() else 0, part) for part in _FIGURES.split(bed)]
 
 
-def bed_then(now: str, course: Iterable[Entry], position: int) -> str:
-    """The bed of an infusion before a position of the log, from its course and the bed at which it is now."""
-    moves = [(each.position, each.event) for each in course if isinstance(each.event, BedChanged)]
-    before = [event.bed for at, event in moves if at < position]
-    if before:
-        return before[-1]
-    return moves[0][1].before if moves else now
+def place_then(now: tuple[str, str], course: Iterable[Entry], position: int) -> tuple[str, str]:
+    """Unit and bed of an infusion before a position of the log, from its course and where it is now."""
+    places = _places(now, course)
+    return [place for at, place in places if at < position][-1]
+
+
+def places_ever(now: tuple[str, str], course: Iterable[Entry]) -> frozenset[tuple[str, str]]:
+    """Every unit and bed at which an infusion was."""
+    return frozenset(place for _, place in _places(now, course))
+
+
+def _places(now: tuple[str, str], course: Iterable[Entry]) -> list[tuple[int, tuple[str, str]]]:
+    """Where it was, each from a position of the log on."""
+    told = ((each.position, each.event) for each in course)
+    moves = [(at, event) for at, event in told if isinstance(event, BedChanged | PatientTaken)]
+    if not moves:
+        return [(-1, now)]
+    _, first = moves[0]
+    opened = first.before_unit if isinstance(first, PatientTaken) else first.unit
+    return [(-1, (opened, first.before)), *((at, (event.unit, event.bed)) for at, event in moves)]

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from app.records.infusion import InfusionState
-from app.records.kinds import Kind
+from app.records.kinds import Kind, Opens
 from app.records.state import CheckState
 
 
@@ -58,6 +58,7 @@ class Bar(StrEnum):
     NOT_RUNNING = "it does not run, or was stopped too long ago"
     NOT_CHECKED = "no two nurses have checked what runs"
     CLOSED = "it has ended, and two have closed its account"
+    NOT_TAKEN = "it was not taken from another unit, or two have checked it since"
     LED_ELSEWHERE = "an earlier check led to one of another kind"
 
 
@@ -82,4 +83,6 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
         return Bar.NOT_RUNNING
     if (kind.changes or kind.is_held_beside) and not before.in_force:
         return Bar.NOT_CHECKED
+    if kind.opens is Opens.TAKEN and before.transfer is None:
+        return Bar.NOT_TAKEN
     return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None

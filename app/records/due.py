@@ -19,6 +19,7 @@ class DueThing(StrEnum):
     LINE = "line"
     LOWERED = "lowered"
     BREAK = "break"
+    TRANSFER = "transfer"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,4 +72,16 @@ def _break(state: InfusionState, _policy: SitePolicy) -> Until:
         yield DueThing.BREAK, state.cover.until
 
 
-_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (_blind_check, _line, _lowered, _break)
+def _transfer(state: InfusionState, policy: SitePolicy) -> Until:
+    """What was taken from another unit is read by two."""
+    if state.transfer is not None:
+        yield DueThing.TRANSFER, state.transfer.at + policy.transfer_check_due
+
+
+_RULES: tuple[Callable[[InfusionState, SitePolicy], Until], ...] = (
+    _blind_check,
+    _line,
+    _lowered,
+    _break,
+    _transfer,
+)

@@ -15,17 +15,18 @@ from app.records import events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering import Cover
 from app.records.answering_events import BreakCovered, BreakOver
-from app.records.boluses import NO_BOLUS, OF_BOLUSES, Boluses, after_bolus
-from app.records.change_events import BedChanged, DoseLowered
-from app.records.emergencies import NOTHING_STANDS, TELLING, Emergencies, after
-from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
+from app.records.boluses import NO_BOLUS, Boluses, after_bolus
+from app.records.change_events import DoseLowered, PatientTaken
+from app.records.emergencies import NOTHING_STANDS, Emergencies, after
+from app.records.ending_events import InfusionEnded
 from app.records.events import Event
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.kinds import kind_named
 from app.records.on_paper import Transcription, stands, waits
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.pauses import LineLook, Pause
-from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, RunsAgainBeside
+from app.records.transfers import Transfer
+from app.records.ward_events import LineLooked, LinePaused, LineResumed, RunsAgainBeside
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +64,7 @@ class InfusionState:
     safety, and no check has put that in force. `responsible` answers for it: whoever started it last, or took
     it over since; `cover` is of a break of hers that goes on. `all_left_open`: its account does not add up,
     or nobody saw drug go, and nobody has closed it. `emergencies` are what such left behind.
+    `transfer`: it was taken from another unit, and no two have checked it since.
     """
 
     infusion: str
@@ -83,6 +85,7 @@ class InfusionState:
     closed_at: datetime | None = None
     emergencies: Emergencies = NOTHING_STANDS
     boluses: Boluses = NO_BOLUS
+    transfer: Transfer | None = None
 
     @property
     def left_open(self) -> LeftOpen | None:
@@ -183,6 +186,7 @@ class _Sum:
     closed_at: datetime | None = None
     emergencies: Emergencies = NOTHING_STANDS
     boluses: Boluses = NO_BOLUS
+    transfer: Transfer | None = None
 
 
 def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
@@ -214,6 +218,7 @@ def fold_infusion(infusion: str, entries: Iterable[Entry]) -> InfusionState:
         closed_at=total.closed_at,
         emergencies=total.emergencies,
         boluses=total.boluses,
+        transfer=total.transfer,
     )
 
 
@@ -238,6 +243,7 @@ def _signed(event: events.Signed, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
     kind = kind_named(event.check_kind)
+    total.transfer = None
     if kind.puts_in_force:
         total.in_force = entry.check
     if kind.responsible is not None:
@@ -249,12 +255,12 @@ def _ended(event: InfusionEnded, entry: Entry, total: _Sum) -> None:
     # What was in force stays: the check of the end reads no settings.
     _stands(entry, total)
     total.ended_at = total.ended_at or entry.at
-    total.closed_at, total.led_to = entry.at, ""
+    total.closed_at, total.led_to, total.transfer = entry.at, "", None
 
 
 @_apply.register
 def _started(event: events.Started, entry: Entry, total: _Sum) -> None:
-    total.in_force = entry.check
+    total.in_force, total.transfer = entry.check, None
     _run(entry, total, check=entry.check)
 
 
@@ -280,6 +286,18 @@ def _run(entry: Entry, total: _Sum, *, check: str) -> None:
 def _passes(entry: Entry, total: _Sum, *, to: str) -> None:
     """Another answers for it from here on; no break of whoever did before is covered any more."""
     total.responsible, total.responsible_since, total.cover = to, entry.at, None
+
+
+@_apply.register
+def _taken(event: PatientTaken, entry: Entry, total: _Sum) -> None:
+    total.transfer = Transfer(
+        at=entry.at,
+        by=entry.by,
+        sender=total.responsible,
+        before_unit=event.before_unit,
+        before=event.before,
+    )
+    _passes(entry, total, to=entry.by)
 
 
 @_apply.register
@@ -362,36 +380,3 @@ def _left_open(event: AccountLeftOpen, entry: Entry, total: _Sum) -> None:
 @_apply.register
 def _closed(event: AccountClosed, entry: Entry, total: _Sum) -> None:
     total.left_open = ()
-
-
-STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
-# With these a check puts settings in force.
-PUT_IN_FORCE = (events.Started.kind, events.CheckDone.kind)
-# The kinds of event that make the course of an infusion: what is read of the log to fold it.
-COURSE = (
-    *STARTS,
-    events.DeviceStopped.kind,
-    events.StopMisplaced.kind,
-    events.Signed.kind,
-    events.CheckDone.kind,
-    InfusionEnded.kind,
-    events.LedToCheck.kind,
-    LinePaused.kind,
-    LineLooked.kind,
-    LineResumed.kind,
-    RunsAgainBeside.kind,
-    PaperTranscribed.kind,
-    PaperConfirmed.kind,
-    DoseLowered.kind,
-    BedChanged.kind,
-    BreakCovered.kind,
-    BreakOver.kind,
-    # What of a syringe was taken back belongs to the account.
-    DrugRead.kind,
-    DrugReadApart.kind,
-    DrugTakenBack.kind,
-    AccountLeftOpen.kind,
-    AccountClosed.kind,
-    *TELLING,
-    *OF_BOLUSES,
-)

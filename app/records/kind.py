@@ -18,6 +18,7 @@ class Opens(StrEnum):
 
     BED = "a bed"
     RUNNING = "an infusion that runs"
+    TAKEN = "an infusion that runs, and was taken from another unit"
     BEGUN = "an infusion that runs, is paused or was stopped"
 
 
@@ -122,7 +123,7 @@ class Kind:
     @property
     def is_running(self) -> bool:
         """Whether the infusion runs while it is checked."""
-        return self.opens is Opens.RUNNING
+        return self.opens in {Opens.RUNNING, Opens.TAKEN}
 
     @property
     def changes(self) -> bool:

@@ -236,6 +236,21 @@ HANDOFF = Kind(
     responsible=SECOND,
 )
 
+# As a handoff is read; who answers for it was settled when the patient was taken.
+TRANSFER = replace(
+    HANDOFF,
+    name="transfer",
+    words="Transfer",
+    parts=("sending nurse", "receiving nurse"),
+    opens=Opens.TAKEN,
+    responsible=None,
+    about="A patient was taken from another unit: the two who saw to it read what runs, and it runs on.",
+    meaning=(
+        "I read my part myself, without the other's reading; I agree that what runs for the patient who was "
+        "taken from another unit is what is in force."
+    ),
+)
+
 _OF_A_STANDING_DEVICE = tuple(
     (each.value, ()) for each in (Source.TOTALS, Source.WRISTBAND, Source.LABEL, Source.DEVICE)
 )
@@ -319,6 +334,7 @@ KINDS: dict[str, Kind] = {
         DEVICE_CHANGE,
         CLEARING,
         HANDOFF,
+        TRANSFER,
         END_OF_PCA,
     )
 }

@@ -18,6 +18,8 @@ PAUSE_MINUTES = 30
 SYRINGE_IN_USE_HOURS = 24
 # When a check is due of what one nurse lowered for safety. The same; common practice, no source.
 LOWERED_CHECK_MINUTES = 60
+# When two have read what was taken from another unit. The same; common practice, no source.
+TRANSFER_CHECK_MINUTES = 60
 # For how long a colleague may cover a break. The same; common practice, no source.
 BREAK_MINUTES = 30
 # After how long away the line is not gone on with. The same; common practice, no source.
@@ -107,6 +109,7 @@ class SitePolicy:
     check_due: timedelta
     paper_check_due: timedelta
     lowered_check_due: timedelta
+    transfer_check_due: timedelta
     break_cover: timedelta
     passes_on: timedelta
     pause: timedelta
@@ -158,6 +161,9 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         check_due=timedelta(minutes=content["check_due_minutes"]),
         paper_check_due=timedelta(minutes=content.get("paper_check_due_minutes", PAPER_CHECK_MINUTES)),
         lowered_check_due=timedelta(minutes=content.get("lowered_check_due_minutes", LOWERED_CHECK_MINUTES)),
+        transfer_check_due=timedelta(
+            minutes=content.get("transfer_check_due_minutes", TRANSFER_CHECK_MINUTES)
+        ),
         break_cover=timedelta(minutes=content.get("break_minutes", BREAK_MINUTES)),
         passes_on=timedelta(hours=content.get("set_up_passes_on_hours", PASSES_ON_HOURS)),
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),

@@ -28,6 +28,8 @@ class Standing(StrEnum):
     READY = "ready to start"
     LAPSED = "no longer ready to start"
     OVERDUE = "overdue"
+    # Taken from another unit, and no two have read it since.
+    CHECK_DUE = "check due"
     SYRINGE_LOW = "syringe low"
     IN_PROGRESS = "in progress"
     RUNNING = "running"

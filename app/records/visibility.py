@@ -162,8 +162,14 @@ def standing_of_infusion(
     if not infusion.is_running:
         is_over = infusion.end_is_due and (left_off or infusion.ended_at is not None)
         return Standing.ACCOUNT_OPEN if is_over else Standing.STOPPED
+    return _of_what_runs(infusion, overdue=overdue, syringe_low=syringe_low)
+
+
+def _of_what_runs(infusion: InfusionState, *, overdue: bool, syringe_low: bool) -> Standing:
     if overdue:
         return Standing.OVERDUE
+    if infusion.transfer is not None:
+        return Standing.CHECK_DUE
     return Standing.SYRINGE_LOW if syringe_low else Standing.RUNNING
 
 

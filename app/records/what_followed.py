@@ -12,7 +12,7 @@ from typing import Any
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.boluses import OF_BOLUSES
-from app.records.change_events import BedChanged, DoseLowered
+from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.document import Names
 from app.records.emergencies import TELLING
 from app.records.event_kinds import KINDS
@@ -77,6 +77,7 @@ _OF_THE_INFUSION: tuple[type[events.Event], ...] = (
     PaperConfirmed,
     DoseLowered,
     BedChanged,
+    PatientTaken,
     BreakCovered,
     BreakOver,
 )

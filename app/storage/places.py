@@ -1,16 +1,18 @@
-"""Where an infusion is now: at the bed at which it was opened, or to which it was moved last.
+"""Where an infusion is now: where it was opened, or to which it was moved last.
 
-Nothing beside the log says so: the row of an infusion stays as it was opened.
+Nothing beside the log says so: the row of an infusion stays as it was opened. One that was taken from another
+unit is found where it was, too, until two have checked it.
 """
 
 import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Select, bindparam, select
+from sqlalchemy import Select, and_, bindparam, select
 
 from app.records.canonical import canonical
-from app.records.change_events import BedChanged
+from app.records.change_events import BedChanged, PatientTaken
+from app.records.course_kinds import CHECKED_BY_TWO
 from app.records.kept import KeptInfusion
 from app.storage import tables
 from app.storage.questions import holds_in
@@ -20,34 +22,39 @@ _INFUSION, _MOVE, _LATER = (
     tables.log_entry.alias("move"),
     tables.log_entry.alias("later_move"),
 )
-_LAST = (
-    _MOVE.c.kind == BedChanged.kind,
-    ~select(_LATER.c.position)
-    .where(
+_MOVES = (BedChanged.kind, PatientTaken.kind)
+
+
+def _last(kinds: tuple[str, ...], *, among: tuple[str, ...]) -> Any:  # noqa: ANN401  # a condition
+    """Whether a move is of these kinds, and none of `among` is after it."""
+    after = select(_LATER.c.position).where(
         _LATER.c.infusion == _MOVE.c.infusion,
-        _LATER.c.kind == BedChanged.kind,
+        _LATER.c.kind.in_(among),
         _LATER.c.position > _MOVE.c.position,
     )
-    .exists(),
-)
-_ITS_LAST = select(_MOVE.c.canonical).where(_MOVE.c.infusion == _INFUSION.c.id, *_LAST)
-_CAME = select(_MOVE.c.infusion).where(*_LAST, holds_in(_MOVE.c.canonical, bindparam("named")))
+    return and_(_MOVE.c.kind.in_(kinds), ~after.exists())
 
-AT_BED = (
-    _INFUSION.c.unit == bindparam("unit"),
-    ((_INFUSION.c.bed == bindparam("bed")) & ~_ITS_LAST.exists()) | _INFUSION.c.id.in_(_CAME),
+
+def _holding(*named: str) -> Any:  # noqa: ANN401  # a condition
+    return and_(*(holds_in(_MOVE.c.canonical, bindparam(each)) for each in named))
+
+
+_ITS_LAST = select(_MOVE.c.canonical).where(_MOVE.c.infusion == _INFUSION.c.id, _last(_MOVES, among=_MOVES))
+_OPENED_AT = (_INFUSION.c.unit == bindparam("unit")) & (_INFUSION.c.bed == bindparam("bed"))
+_CAME = select(_MOVE.c.infusion).where(_last(_MOVES, among=_MOVES), _holding("to_unit", "to_bed"))
+_EVER_CAME = select(_MOVE.c.infusion).where(_MOVE.c.kind.in_(_MOVES), _holding("to_unit", "to_bed"))
+_LEFT_UNCHECKED = select(_MOVE.c.infusion).where(
+    _last((PatientTaken.kind,), among=(PatientTaken.kind, *CHECKED_BY_TWO)),
+    _holding("from_unit", "from_bed"),
 )
+
+AT_BED = (_OPENED_AT & ~_ITS_LAST.exists()) | _INFUSION.c.id.in_(_CAME)
 """Whether an infusion is at a bed of a unit now; asked with what `at` gives."""
 
-EVER_AT_BED = (
-    _INFUSION.c.unit == bindparam("unit"),
-    (_INFUSION.c.bed == bindparam("bed"))
-    | _INFUSION.c.id.in_(
-        select(_MOVE.c.infusion).where(
-            _MOVE.c.kind == BedChanged.kind, holds_in(_MOVE.c.canonical, bindparam("named"))
-        )
-    ),
-)
+FOUND_AT_BED = AT_BED | _INFUSION.c.id.in_(_LEFT_UNCHECKED)
+"""The same with those that another unit took from there, and that no two have checked since."""
+
+EVER_AT_BED = _OPENED_AT | _INFUSION.c.id.in_(_EVER_CAME)
 """Whether it is or was."""
 
 
@@ -58,7 +65,11 @@ def select_placed() -> Select[Any]:
 
 def at(unit: str, bed: str) -> dict[str, object]:
     """The values for what asks of a bed."""
-    return {"unit": unit, "bed": bed, "named": canonical({"bed": bed})[1:-1]}
+    named = {"to_unit": "unit", "to_bed": "bed", "from_unit": "before_unit", "from_bed": "before"}
+    place = {"unit": unit, "bed": bed, "before_unit": unit, "before": bed}
+    return {"unit": unit, "bed": bed} | {
+        key: canonical({field: place[field]})[1:-1] for key, field in named.items()
+    }
 
 
 def placed(row: Mapping[str, Any]) -> KeptInfusion:
@@ -66,4 +77,5 @@ def placed(row: Mapping[str, Any]) -> KeptInfusion:
     opened = {name: value for name, value in row.items() if name != "moved"}
     if row["moved"] is None:
         return KeptInfusion(**opened)
-    return KeptInfusion(**{**opened, "bed": json.loads(row["moved"].decode())["data"]["bed"]})
+    moved = json.loads(row["moved"].decode())["data"]
+    return KeptInfusion(**{**opened, "unit": moved["unit"], "bed": moved["bed"]})

@@ -22,6 +22,8 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
 from app.records.account_events import AccountClosed, AccountLeftOpen
+from app.records.change_events import PatientTaken
+from app.records.course_kinds import CHECKED_BY_TWO, STARTS
 from app.records.emergencies import WAITS
 from app.records.emergency_events import EvidenceReleased, HarmSuspected, KeyNotFound, LockChanged
 from app.records.ending_events import InfusionEnded
@@ -39,7 +41,6 @@ from app.records.events import (
     StartedWithoutCheck,
     StopMisplaced,
 )
-from app.records.infusion import STARTS
 from app.records.kept import FIRST, SECOND
 from app.storage import tables
 
@@ -63,6 +64,7 @@ class OfInfusions(StrEnum):
     GOES_ON = "it runs, or it waits for the check that an earlier one or an emergency led to"
     TOLD = "what is left of it is kept as evidence, or its key or code is not found"
     ACCOUNT_OPEN = "its account was left open, and nobody has closed it"
+    TAKEN = "it was taken from another unit, and no two have checked it since"
 
 
 class _Holds(FunctionElement[bool]):
@@ -209,6 +211,7 @@ ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.UNCHECKED: _unchecked() & ~_ended,
     OfInfusions.ENDED: _ended,
     OfInfusions.ACCOUNT_OPEN: _last_is((AccountLeftOpen.kind,), among=(AccountClosed.kind,)),
+    OfInfusions.TAKEN: _last_is((PatientTaken.kind,), among=CHECKED_BY_TWO),
     OfInfusions.END_IS_DUE: _ever_started & ~_runs & ~_closed,
     OfInfusions.GOES_ON: _runs | ((_last_is((LedToCheck.kind,), among=STARTS) | _waits) & ~_ended),
     OfInfusions.TOLD: _last_is((HarmSuspected.kind,), among=(EvidenceReleased.kind,))

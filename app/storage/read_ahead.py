@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Select, Table, func, select
 
 from app.people import Person
-from app.records.infusion import COURSE
+from app.records.course_kinds import COURSE
 from app.records.kept import (
     Access,
     Entry,

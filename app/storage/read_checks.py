@@ -25,8 +25,8 @@ _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
 _FIND_INFUSION = select_placed().where(_INFUSION.c.id == bindparam("id"))
 _NEWEST_FIRST = (_INFUSION.c.opened_at.desc(), _INFUSION.c.id.desc())
-_AT_BED = select_placed().where(*AT_BED).order_by(*_NEWEST_FIRST)
-_EVER_AT_BED = select_placed().where(*EVER_AT_BED).order_by(*_NEWEST_FIRST)
+_AT_BED = select_placed().where(AT_BED).order_by(*_NEWEST_FIRST)
+_EVER_AT_BED = select_placed().where(EVER_AT_BED).order_by(*_NEWEST_FIRST)
 _FIND_CHECK = rows_by(_CHECK, "id")
 _PARTICIPANTS = rows_by(_JOINED, "check").order_by(_JOINED.c.slot)
 _READINGS = rows_by(tables.reading, "check").order_by(

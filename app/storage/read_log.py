@@ -2,8 +2,8 @@
 
 from sqlalchemy import Connection, bindparam, select
 
+from app.records.course_kinds import COURSE
 from app.records.events import PersonNamed, UnitNamed
-from app.records.infusion import COURSE
 from app.records.kept import Entry, KeptCheck
 from app.records.ward_events import BedAdded, BedRetired
 from app.storage import rows, tables

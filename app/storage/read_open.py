@@ -5,15 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, bindparam, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, bindparam, select
 
+from app.records.course_kinds import PUT_IN_FORCE
 from app.records.event_kinds import ENDING_KINDS
-from app.records.infusion import PUT_IN_FORCE
 from app.records.kept import SOURCES, KeptCheck, KeptComparison, KeptInfusion
 from app.records.kinds import KINDS
 from app.storage import tables
-from app.storage.places import AT_BED as INFUSION_AT_BED
-from app.storage.places import at, placed, select_placed
+from app.storage.places import FOUND_AT_BED, at, placed, select_placed
 from app.storage.questions import ABOUT_CHECKS, ABOUT_INFUSIONS, OfChecks, OfInfusions
 from app.storage.read_log import LogReader
 from app.storage.remembered import Memory, Remembered
@@ -101,15 +100,16 @@ _HAS_ONE_OPEN = (
     select(_CHECK.c.id).where(_CHECK.c.infusion == _INFUSION.c.id, ABOUT_CHECKS[OfChecks.OPEN]).exists()
 )
 _ALIVE_AT = select_placed().where(
-    *INFUSION_AT_BED,
+    FOUND_AT_BED,
     ABOUT_INFUSIONS[OfInfusions.GOES_ON] | ABOUT_INFUSIONS[OfInfusions.UNCHECKED] | _HAS_ONE_OPEN,
 )
-_OPEN_OF_PERSON_AT = (
+# An infusion may have gone to another bed since a check of it.
+_OPEN_OF_PERSON_BESIDE = (
     select(_CHECK)
     .join(_JOINED, _JOINED.c.check == _CHECK.c.id)
     .where(
         _JOINED.c.person == bindparam("person"),
-        *_AT_BED,
+        and_(*_AT_BED) | (_CHECK.c.infusion == bindparam("infusion")),
         ABOUT_CHECKS[OfChecks.OPEN],
     )
 )
@@ -140,7 +140,10 @@ class OpenReader(LogReader):
         return _in_order(read_all(self._connection, KeptCheck, _OPEN_AT, unit=unit, bed=bed))
 
     def alive_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
-        """The infusions at a bed that run, wait for another check, lack one or have one open."""
+        """The infusions at a bed that run, wait for another check, lack one or have one open.
+
+        One that another unit took from there is among them until two have checked it.
+        """
         return _in_order(map(placed, found(self._connection, _ALIVE_AT, **at(unit, bed))))
 
     def infusions_that(self, asked: OfInfusions, unit: str) -> tuple[KeptInfusion, ...]:
@@ -160,13 +163,11 @@ class OpenReader(LogReader):
         some = found(self._connection, _COMPARED_IN_FORCE, infusions=list(infusions))
         return {row.pop("of_infusion"): KeptComparison(**row) for row in some}
 
-    def open_checks_of_person(
-        self, person: str, *, at: tuple[str, str] | None = None
-    ) -> tuple[KeptCheck, ...]:
-        """The open checks in which a person holds a slot; of one unit and bed, if they are named."""
-        if at is not None:
-            unit, bed = at
-            its = read_all(self._connection, KeptCheck, _OPEN_OF_PERSON_AT, person=person, unit=unit, bed=bed)
+    def open_checks_of_person(self, person: str, *, beside: KeptCheck | None = None) -> tuple[KeptCheck, ...]:
+        """The open checks in which a person holds a slot; at the bed or of the infusion of one, if named."""
+        if beside is not None:
+            place = {"unit": beside.unit, "bed": beside.bed, "infusion": beside.infusion}
+            its = read_all(self._connection, KeptCheck, _OPEN_OF_PERSON_BESIDE, person=person, **place)
             return _in_order(its)
         is_open = self._all_that(OfChecks.OPEN)
         parts = self._connection.execute(_PARTS_IN, {"checks": list(is_open)})

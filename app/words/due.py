@@ -10,6 +10,7 @@ DUE: Mapping[DueThing, str] = {
     DueThing.LINE: "let the line run on",
     DueThing.LOWERED: "two nurses make a settings change, as it was lowered for safety",
     DueThing.BREAK: "the nurse who is on a break comes back, or hands over",
+    DueThing.TRANSFER: "check due: two nurses read what was taken from another unit",
 }
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from app.records import events
 from app.records.answering_events import BreakCovered, BreakOver
-from app.records.change_events import BedChanged, DoseLowered
+from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.ending_events import InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
@@ -104,9 +104,9 @@ _SAID: dict[str, Callable[[Told], str]] = {
     events.RecordIssued.kind: lambda _: "The record's PDF was made and sealed.",
     events.LastLookTaken.kind: _looked,
     events.ClearanceLapsed.kind: _lapsed,
-    events.Started.kind: lambda data: f"Started, after a {named_within(data['check_kind'])}.",
+    events.Started.kind: lambda _: "Started.",
     events.StartedWithoutCheck.kind: lambda data: f"Started without a check. {data['reason']}".strip(),
-    events.CheckDone.kind: lambda data: f"Both have signed: the {named_within(data['check_kind'])} is done.",
+    events.CheckDone.kind: lambda _: "Both have signed, and the check is done.",
     InfusionEnded.kind: lambda _: "Both have signed: PCA has ended, and its account is closed.",
     events.LedToCheck.kind: lambda data: f"The check led to a {named_within(data['check_kind'])}.",
     events.NextReadingOpened.kind: _read_again,
@@ -118,6 +118,9 @@ _SAID: dict[str, Callable[[Told], str]] = {
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",
     BedChanged.kind: lambda data: f"Moved from bed {data['before']} to bed {data['bed']}.",
+    PatientTaken.kind: lambda data: (
+        f"A nurse of another unit took the patient, from bed {data['before']} to bed {data['bed']} there."
+    ),
     DoseLowered.kind: lambda data: (
         f"A dose was lowered for safety: {LOWERED_REASONS.get(data['why'], data['why'])}."
     ),

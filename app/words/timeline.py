@@ -10,7 +10,7 @@ from app.quantities import set_off
 from app.records import events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering_events import BreakCovered, BreakOver
-from app.records.change_events import BedChanged, DoseLowered
+from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.taken_back import RETURNED, WASTED
@@ -86,6 +86,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.Started.kind: lambda _: "Started.",
     events.StartedWithoutCheck.kind: _without_check,
     BedChanged.kind: _as_followed(BedChanged.kind),
+    PatientTaken.kind: _as_followed(PatientTaken.kind),
     DoseLowered.kind: _as_followed(DoseLowered.kind),
     BreakCovered.kind: lambda data: f"A break was covered by {data['covers'] or 'a colleague'}.",
     BreakOver.kind: _as_followed(BreakOver.kind),

@@ -9,6 +9,7 @@ from app.records.course import Bar, find_bar
 from app.records.infusion import InfusionState
 from app.records.kept import KeptInfusion
 from app.records.kinds import KINDS, Kind, Opens
+from app.records.visibility import bed_of
 from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
@@ -83,15 +84,17 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
         state, policy = load_infusion(reader, infusion.id), rules_in_force(reader, act.now).policy
         if state.last_run is None or state.ended_at is not None:
             return NotFound()
+        barred = (
+            (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
+            for kind in KINDS.values()
+            if kind.opens is not Opens.BED
+        )
         return ChangeSeen(
             infusion=infusion.id,
             unit=unit_name(reader, infusion.unit),
             bed=infusion.bed,
-            barred=tuple(
-                (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
-                for kind in KINDS.values()
-                if kind.opens is not Opens.BED
-            ),
+            # Where nothing was taken from another unit, its check is not even named.
+            barred=tuple((kind, bar) for kind, bar in barred if bar is not Bar.NOT_TAKEN),
             led_to=state.led_to,
             open_check=next((each.id for each in reader.open_checks_at(infusion.unit, infusion.bed)), ""),
             due_at=_due_at(reader, act, state),
@@ -143,12 +146,17 @@ def _refused_bed(
         return SameBed()
     if reader.open_checks_at(infusion.unit, infusion.bed):
         return CheckIsOpen()
-    taken = reader.open_checks_at(infusion.unit, bed) or reader.alive_at(infusion.unit, bed)
-    return Occupied(bed=bed) if taken else None
+    return Occupied(bed=bed) if is_occupied(reader, infusion.unit, bed) else None
+
+
+def is_occupied(reader: Reader, unit: str, bed: str) -> bool:
+    """Whether an infusion is at a bed, and not only found there still, or a check is open there."""
+    alive = (bed_of(each) == (unit, bed) for each in reader.alive_at(unit, bed))
+    return bool(reader.open_checks_at(unit, bed)) or any(alive)
 
 
 def _keep_bed(tx: Transaction, act: Act, infusion: KeptInfusion, bed: str) -> BedKept:
-    tx.append(BedChanged(bed=bed, before=infusion.bed), act=act, infusion=infusion.id)
+    tx.append(BedChanged(unit=infusion.unit, bed=bed, before=infusion.bed), act=act, infusion=infusion.id)
     return BedKept(bed=bed)
 
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from app.accounting.lasting import Lasting
 from app.base import Act
+from app.records.course_kinds import COURSE
 from app.records.due import Due, due_things
-from app.records.infusion import COURSE, fold_infusion
+from app.records.infusion import fold_infusion
 from app.records.timeline import Moment, moments, open_checks_in
 from app.site.installation import Site
 from app.site.lasting import AccountRead, checks_in, read_account_of

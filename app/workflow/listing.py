@@ -28,6 +28,7 @@ from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of
 from app.workflow.settling import may_end
+from app.workflow.transferring import TransferSeen, taken_from
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +128,8 @@ class Told:
 class UnitList:
     """What a unit has open, and what one person has of one's own; each ranked.
 
-    `told` is of every unit for whoever may read records of any.
+    `told` is of every unit for whoever may read records of any. `away` is what another unit took from here,
+    and no two have read yet: by state alone, whoever looks.
     """
 
     mine: tuple[Listed, ...]
@@ -135,6 +137,7 @@ class UnitList:
     unchecked: tuple[RunningUnchecked, ...]
     running: tuple[Running, ...]
     told: tuple[Told, ...]
+    away: tuple[TransferSeen, ...]
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
@@ -178,6 +181,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
                 )
                 for each in told
             ),
+            away=taken_from(reader, act) if sees_unit else (),
         )
 
 

@@ -9,7 +9,7 @@ from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
 from app.records.state import CheckState
 from app.records.visibility import Viewer, bed_of, is_blind_in
-from app.site.loading import Loaded, load_check, lock_and_load
+from app.site.loading import Loaded, load_check, load_infusion, lock_and_load
 from app.storage import Reader, Transaction
 from app.workflow.refusals import NotAllowed, NotFound, NotNow, NotOnShift, NotYours
 
@@ -52,11 +52,10 @@ def viewer_of(
 ) -> Viewer:
     """The person as a viewer, with the beds at which this person reads blind at the moment.
 
-    Whoever looks at one check needs to know it `of` that check's bed alone.
+    Whoever looks at one check needs to know it `of` that check's bed and infusion alone.
     """
     blind: set[KeptCheck] = set()
-    at = bed_of(of.check) if of else None
-    for check in reader.open_checks_of_person(by.person, at=at):
+    for check in reader.open_checks_of_person(by.person, beside=of.check if of else None):
         state = of if of and of.check.id == check.id else load_check(reader, check, now).state
         if is_blind_in(state):
             blind.add(check)
@@ -75,3 +74,11 @@ def not_theirs(act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> NotA
     if not may(roles, Permission.CHECK):
         return NotAllowed()
     return None if infusion.unit == act.by.unit else NotOnShift()
+
+
+def is_found_on(reader: Reader, infusion: KeptInfusion, unit: str) -> bool:
+    """Whether an infusion is on a unit, or was taken from there and no two have checked it since."""
+    if infusion.unit == unit:
+        return True
+    transfer = load_infusion(reader, infusion.id).transfer
+    return transfer is not None and transfer.is_from(unit)

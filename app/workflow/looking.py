@@ -20,7 +20,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load, unit_name
 from app.site.observing import observe_next
 from app.storage import Reader
-from app.workflow.loading import roles_of, viewer_of
+from app.workflow.loading import is_found_on, roles_of, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound
 
 
@@ -103,7 +103,7 @@ def find_place_of_infusion(site: Site, act: Act, infusion_id: str) -> Place | No
     with site.store.read() as reader:
         infusion = reader.find_infusion(infusion_id)
         sees_unit = may(roles_of(reader, act.by.person), Permission.UNIT_STATE)
-        if infusion is None or not sees_unit or infusion.unit != act.by.unit:
+        if infusion is None or not sees_unit or not is_found_on(reader, infusion, act.by.unit):
             return None
         return Place(unit=unit_name(reader, infusion.unit), bed=infusion.bed)
 

@@ -15,7 +15,7 @@ from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
 from app.storage import SEEN_BY_A_COLLEAGUE, ConstraintBroken, Reader, Transaction
-from app.workflow.loading import roles_of
+from app.workflow.loading import is_found_on, roles_of
 from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
@@ -46,9 +46,14 @@ class Barred:
 
 @dataclass(frozen=True, kw_only=True)
 class AnotherAnswers:
-    """Another answers for the infusion, and hands it over herself as long as she is there."""
+    """Another gives the infusion over, and so opens the check of that as long as she is there."""
 
     name: str
+
+
+@dataclass(frozen=True)
+class Receives:
+    """Whoever took a patient from another unit reads the receiving part, and so joins."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +155,7 @@ def open_on_infusion(
     | Barred
     | HeldBack
     | AnotherAnswers
+    | Receives
     | NoLibrary
     | NotFound
     | NotOfTheTwo
@@ -161,7 +167,9 @@ def open_on_infusion(
         infusion = tx.find_infusion(infusion_id)
         if infusion is None or kind.opens is Opens.BED:
             return NotFound()
-        refused = _may_not_open(tx, act, infusion.unit)
+        # Whoever brought a patient to another unit opens the check of that from the own one.
+        may_come = kind.opens is Opens.TAKEN and is_found_on(tx, infusion, act.by.unit)
+        refused = _may_not_open(tx, act, act.by.unit if may_come else infusion.unit)
         if refused is not None:
             return refused
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
@@ -171,11 +179,26 @@ def open_on_infusion(
         barred = _barred(tx, act, kind, infusion)
         if barred is not None:
             return barred
-        answers = load_infusion(tx, infusion.id).responsible
-        if kind.responsible is not None and answers != act.by.person and not in_place:
-            return AnotherAnswers(name=_name(tx, answers))
+        other = _anothers_part(tx, act, kind, infusion, in_place=in_place)
+        if other is not None:
+            return other
         place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
         return _open(tx, act, kind, infusion, place=place)
+
+
+def _anothers_part(
+    reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion, *, in_place: bool
+) -> AnotherAnswers | Receives | None:
+    """Whose part it is to open a check in which one gives and another receives, if not this person's."""
+    state = load_infusion(reader, infusion.id)
+    gives = state.responsible if kind.responsible is not None else ""
+    if kind.opens is Opens.TAKEN and state.transfer is not None:
+        if act.by.person == state.responsible:
+            return Receives()
+        gives = state.transfer.sender
+    if not gives or gives == act.by.person or in_place:
+        return None
+    return AnotherAnswers(name=_name(reader, gives))
 
 
 def _barred(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> Barred | HeldBack | None:

@@ -19,7 +19,7 @@ from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, rules_in_force
 from app.storage import Reader, Transaction
 from app.workflow.infusions import InfusionSeen, see_infusion
-from app.workflow.loading import not_theirs, roles_of, viewer_of
+from app.workflow.loading import is_found_on, not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.stopping import hold_alive_at, stop_each
@@ -125,7 +125,7 @@ def pause_line(
 ) -> Paused | AlreadyPaused | NotRunning | NotFound | NotAllowed | NotOnShift:
     """Write down that the line is paused; one person is enough, and any reason will do."""
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id)
+        infusion = _to_pause(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
@@ -253,6 +253,16 @@ def _infusion_for(
     if infusion is None:
         return NotFound()
     return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
+
+
+def _to_pause(
+    reader: Reader, act: Act, infusion_id: str
+) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
+    """One that this person may pause: also what another unit took from here, until two have checked it."""
+    found, kept = _infusion_for(reader, act, infusion_id), reader.find_infusion(infusion_id)
+    if isinstance(found, NotOnShift) and kept is not None and is_found_on(reader, kept, act.by.unit):
+        return kept
+    return found
 
 
 def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState) -> CannotResume | None:

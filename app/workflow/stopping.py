@@ -8,9 +8,11 @@ from app.base import Act
 from app.judging.elsewhere import says_where
 from app.people import Permission, Role, may
 from app.records import events
+from app.records.beds import places_ever
 from app.records.emergencies import REVERSAL, WITH_A_STOP
 from app.records.emergency_events import ReversalGiven
 from app.records.kept import Entry, KeptCheck, KeptInfusion
+from app.records.visibility import bed_of
 from app.records.ward_events import StopSettled
 from app.site.beds import find_bed
 from app.site.installation import Site
@@ -124,9 +126,14 @@ def hold_alive_at(
     bed: str,
     named: tuple[KeptInfusion, KeptCheck | None] | None = None,
 ) -> dict[str, str]:
-    """Whatever runs, goes on or has a check open at a bed, each with that check, held to the act's end."""
-    hold_bed(tx, unit, bed, act.now)
-    checks = {each.infusion: each.id for each in tx.open_checks_at(unit, bed)}
+    """Whatever runs, goes on or has a check open at a bed, each with that check, held to the act's end.
+
+    What another unit took from there is checked where it is now.
+    """
+    places = sorted({(unit, bed), *(bed_of(each) for each in tx.alive_at(unit, bed))})
+    for place in places:
+        hold_bed(tx, *place, act.now)
+    checks = {each.infusion: each.id for place in places for each in tx.open_checks_at(*place)}
     counts_for = {each.id: checks.get(each.id, "") for each in tx.alive_at(unit, bed)}
     if named is not None:
         infusion, check = named
@@ -248,7 +255,10 @@ def _entries_of(reader: Reader, first: Entry) -> list[Entry]:
     """The entries of one note, with each infusion that it counts for, and what was said of them."""
     infusion = reader.find_infusion(first.infusion)
     if infusion is not None:
-        return list(_entries_at(reader, first, infusion.unit, infusion.bed))
+        # It may have been moved since, and have been found at two beds when the note was written.
+        places = sorted(places_ever(bed_of(infusion), reader.course(infusion.id)))
+        found = (entry for each in places for entry in _entries_at(reader, first, *each))
+        return list({each.position: each for each in found}.values())
     said = said_of(reader, first)
     placed = (each.event for each in said if isinstance(each.event, StopSettled) and each.event.bed)
     at_beds = (entry for each in placed for entry in _entries_at(reader, first, each.unit, each.bed))
@@ -256,7 +266,7 @@ def _entries_of(reader: Reader, first: Entry) -> list[Entry]:
 
 
 def _entries_at(reader: Reader, first: Entry, unit: str, bed: str) -> Iterator[Entry]:
-    for each in reader.infusions_at(unit, bed):
+    for each in reader.infusions_ever_at(unit, bed):
         for entry in reader.course(each.id):
             event = entry.event
             if isinstance(event, events.StopMisplaced) or (

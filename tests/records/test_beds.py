@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.records.beds import Beds, bed_then, beds_of
+from app.records.beds import Beds, beds_of, place_then
 from app.records.change_events import BedChanged
 from app.records.events import Event
 from app.records.kept import Entry
@@ -65,7 +65,7 @@ def moved(*moves: tuple[int, str, str]) -> list[Entry]:
     """Moves by their positions, from one bed to another."""
     (any_entry,) = Story().stopped().entries
     return [
-        replace(any_entry, position=position, event=BedChanged(bed=bed, before=before))
+        replace(any_entry, position=position, event=BedChanged(unit=WARD, bed=bed, before=before))
         for position, before, bed in moves
     ]
 
@@ -83,4 +83,4 @@ def moved(*moves: tuple[int, str, str]) -> list[Entry]:
 def test_where_it_was_then_is_told_by_its_moves(
     moves: tuple[tuple[int, str, str], ...], position: int, bed: str
 ) -> None:
-    assert bed_then("14", moved(*moves), position) == bed
+    assert place_then((WARD, "14"), moved(*moves), position) == (WARD, bed)

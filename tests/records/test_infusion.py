@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from app.records.course_kinds import COURSE
 from app.records.ending_events import InfusionEnded
 from app.records.event_kinds import KINDS
 from app.records.events import (
@@ -17,7 +18,7 @@ from app.records.events import (
     StartedWithoutCheck,
     StopMisplaced,
 )
-from app.records.infusion import COURSE, InfusionState, fold_infusion
+from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import FIRST, SECOND, Entry
 from app.records.kinds import END_OF_PCA, RE_CHECK, Kind
 from app.records.pauses import Pause

@@ -1,6 +1,7 @@
 """Lists over many checks: nothing is forgotten, nothing is listed twice, and pages fit together."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -91,7 +92,7 @@ def test_records_too(seven: Store) -> None:
     [
         (lambda reader: reader.uncompared(after=7), True),
         (lambda reader: reader.unissued(after=7), True),
-        (lambda reader: reader.open_checks_of_person("amari", at=("ward", "12")), True),
+        (lambda reader: reader.open_checks_of_person("amari", beside=build.check()), True),
         # The twins: what a sweep cost before, and costs the first time.
         (lambda reader: reader.uncompared(), False),
         (lambda reader: reader.unissued(), False),
@@ -120,13 +121,18 @@ def test_the_open_checks_of_a_person(ward: Store) -> None:
     with ward.write() as tx:
         _abandon(tx, "check-2", NOW)
     with ward.read() as reader:
-        at = bed_of(reader.find_check("check-3"))  # type: ignore[arg-type]  # it was just added
+        check = reader.find_check("check-3")
+        assert check is not None
+        at, elsewhere = bed_of(check), replace(check, unit="no unit", infusion="none")
         assert [each.id for each in reader.open_checks_of_person("amari")] == ["check-1", "check-3"]
-        its = reader.open_checks_of_person("amari", at=at)
+        its = reader.open_checks_of_person("amari", beside=check)
         assert [each.id for each in its if bed_of(each) != at] == []
         assert "check-3" in [each.id for each in its]
-        assert reader.open_checks_of_person("amari", at=("no unit", at[1])) == ()
-        assert reader.open_checks_of_person("amari", at=(at[0], "no bed")) == ()
+        assert reader.open_checks_of_person("amari", beside=elsewhere) == ()
+        assert reader.open_checks_of_person("amari", beside=replace(check, bed="no", infusion="none")) == ()
+        # Its infusion may have gone to another bed since.
+        of_it = reader.open_checks_of_person("amari", beside=replace(check, unit="no", bed="no"))
+        assert check in of_it
         assert reader.open_checks_of_person("nobody") == ()
 
 

@@ -9,8 +9,9 @@ from app.records.state import Phase
 from app.workflow import emergencies as hurry
 from app.workflow import stopping
 from app.workflow.closing_accounts import Closed, close_account
-from tests.factories.answers import SHORT
-from tests.story.people import IMOGEN, NADIA, RECOVERY, RUTH, TOMAS, WARD
+from app.workflow.transferring import Taken, take_patient
+from tests.factories.answers import SHORT, answers
+from tests.story.people import IMOGEN, INES, NADIA, RECOVERY, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
 from tests.story.ward import Ward, open_ward
 from tests.support.lists import folded, listed
@@ -77,6 +78,7 @@ def every_course(ward: Ward) -> Iterator[None]:
     ward.starts_without_check(bed="another").opens(bed="another").stops(why="end-of-therapy")
     yield
     yield from emergencies(ward)
+    yield from transfers(ward)
     ward.wait(timedelta(days=2))
     yield
 
@@ -101,6 +103,18 @@ def emergencies(ward: Ward) -> Iterator[None]:
     hurry.note_harm(ward.site, ward.act(RUTH), infusion, what="overdose")
     yield
     ward.stops(RUTH, why="end-of-therapy")
+    yield
+
+
+def transfers(ward: Ward) -> Iterator[None]:
+    """Another unit takes a patient, who is taken back to another bed; then two check it."""
+    check = ward.has_beds("back").at_stage(Phase.STARTED).state().check
+    there, read = (RECOVERY, "3"), ward.of_its_patient(answers())
+    taken = take_patient(ward.site, ward.act(INES), before=(WARD, check.bed), unit=RECOVERY, bed="3")
+    back = take_patient(ward.site, ward.act(NADIA), before=there, unit=WARD, bed="back")
+    assert taken == back == Taken(infusion=check.infusion)
+    yield
+    ward.re_checks().both_read(read).compares().both_sign()
     yield
 
 

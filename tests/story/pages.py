@@ -269,6 +269,17 @@ class Pair:
         self.check = form.action.split("/")[2]
         self.world.join(self.second, self.check)
 
+    def is_taken(self, bed: str = "3") -> None:
+        """The second takes the patient to the recovery room; the first opens that check, the second joins."""
+        self.second = self.world.at(self.logins[1], "recovery")
+        self.second.get("/take")
+        self.second.press("I take this patient", unit="ward-4-east", before=self.bed, bed=bed)
+        self.first.get("/")
+        self.first.press("Open the transfer check")
+        form, _ = self.first.page.form_with("Make another code")
+        self.check = form.action.split("/")[2]
+        self.world.join(self.second, self.check)
+
     def ends(self) -> None:
         """The first opens the check of the end of what runs, and the second joins."""
         self.changes("end of PCA")

@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from app.records import events
-from app.records.kept import SOURCES, KeptCheck
+from app.records.kept import SOURCES, KeptCheck, KeptInfusion
 from app.records.state import ENDED, Phase
 from app.site.loading import Loaded, load_check, load_infusion
 from app.storage import OfChecks, OfInfusions, Reader
@@ -15,7 +15,7 @@ def listed(reader: Reader, unit: str) -> dict[str, set[str]]:
     infusions = {asked: {each.id for each in reader.infusions_that(asked, unit)} for asked in OfInfusions}
     running = [each.id for each in reader.running() if each.unit == unit]
     in_force = reader.in_force(running).items()
-    by_bed = [each["bed"] for each in reader.rows("infusion", unit=unit)]
+    by_bed = {each.bed for each in _now_on(reader, unit)}
     return {
         **{each.name: found for each, found in [*checks.items(), *infusions.items()]},
         "IN_FORCE": {f"{infusion}: {kept.check}, {kept.round}" for infusion, kept in in_force},
@@ -28,7 +28,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
     """The same from the states of all that there are."""
     loaded = [load_check(reader, KeptCheck(**each), now) for each in reader.rows("check", unit=unit)]
     checks = [each.state for each in loaded]
-    infusions = [load_infusion(reader, each["id"]) for each in reader.rows("infusion", unit=unit)]
+    infusions = [load_infusion(reader, each.id) for each in _now_on(reader, unit)]
     is_open = [each.check for each in checks if each.phase not in ENDED]
     has_one_open = {each.infusion for each in is_open}
     return {
@@ -49,6 +49,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "UNCHECKED": {each.infusion for each in infusions if each.is_unchecked},
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
         "ACCOUNT_OPEN": {each.infusion for each in infusions if each.left_open is not None},
+        "TAKEN": {each.infusion for each in infusions if each.transfer is not None},
         "GOES_ON": {each.infusion for each in infusions if each.goes_on},
         "TOLD": {each.infusion for each in infusions if each.emergencies.is_told},
         "IN_FORCE": {
@@ -57,6 +58,11 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
             if each.is_running and each.in_force
         },
     }
+
+
+def _now_on(reader: Reader, unit: str) -> list[KeptInfusion]:
+    found = [reader.find_infusion(each["id"]) for each in reader.rows("infusion")]
+    return [each for each in found if each is not None and each.unit == unit]
 
 
 def _is_signed(loaded: Loaded) -> bool:

@@ -84,6 +84,8 @@ KNOWN = {
     "started-without-check",
     "static",
     "stop",
+    # From which bed to which a patient was taken: state, and nothing that is read.
+    "take",
     # Names of units, by an administrator: of nothing that is read.
     "units",
     "unlock",

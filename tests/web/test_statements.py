@@ -12,7 +12,7 @@ import pytest
 
 from app.storage import Reader
 from tests.factories.answers import answers
-from tests.story.pages import FIRST_NURSE, compared
+from tests.story.pages import FIRST_NURSE, compared, started
 from tests.support.walking import Asked, NamingClient, asked, walk_set_up
 from tests.support.world import World
 
@@ -50,9 +50,9 @@ AT_MOST = {
     "GET stopping.stopped_page": Most(9, 1, 2, 0),
     "POST reading.keep_typing": Most(9, 1, 1, 1),
     "GET comparison.page": Most(10, 1, 2, 1),
-    # Four ask what is open, what runs, what runs unchecked and what is told above, of what something happened
-    # to since.
-    "GET lists.my_checks": Most(16, 0, 4, 0),
+    # Five ask what is open, what runs, what runs unchecked, what is told above and what another unit took, of
+    # what something happened to since.
+    "GET lists.my_checks": Most(17, 0, 4, 0),
     "GET starting.page": Most(10, 1, 2, 1),
     "GET stepping.page": Most(11, 1, 3, 1),
     "POST opening.join_now": Most(10, 1, 1, 1),
@@ -77,6 +77,14 @@ TAKING_BACK = {
     "POST taking_back.read": Most(16, 1, 1, 1),
     # Whoever prescribed it is no witness: the orders of all checks of the infusion are looked at.
     "POST taking_back.witness with a secret": Most(23, 2, 1, 2),
+}
+
+
+# A patient is taken from another unit.
+TAKING = {
+    "GET transferring.take_page": Most(5, 0, 4, 0),
+    "POST transferring.take_now": Most(16, 0, 2, 1),
+    "GET transferring.taken_page": Most(10, 0, 2, 0),
 }
 
 
@@ -118,6 +126,16 @@ def test_no_answer_on_the_path_asks_more_of_the_database_than_it_may(world: Worl
     assert over(most) == {}
     # And the table promises nothing of answers that nobody asked for.
     assert set(most) == set(AT_MOST)
+
+
+def test_nor_does_the_tap_by_which_a_patient_is_taken(world: World) -> None:
+    def walk(world: World) -> None:
+        started(world).is_taken()
+
+    most = {name: took for name, took in counted(world, walk).items() if "transferring" in name}
+
+    assert over(most, TAKING) == {}
+    assert set(most) == set(TAKING)
 
 
 def test_nor_does_what_writes_down_what_was_taken_back(world: World) -> None:

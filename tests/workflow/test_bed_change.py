@@ -5,11 +5,12 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.records.kinds import RE_CHECK
 from app.records.state import Phase
-from app.workflow import changing, opening
+from app.records.visibility import Sight
+from app.workflow import changing, looking, opening
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NoSuchBed
 from tests.factories.answers import answers, of_patient
-from tests.story.people import NADIA, RUTH
+from tests.story.people import NADIA, RUTH, TOMAS
 from tests.story.ward import Ward
 
 
@@ -46,6 +47,20 @@ def test_what_is_checked_or_stopped_then_is_at_the_new_bed(running: Ward) -> Non
     with running.site.store.read() as reader:
         assert infusion in {each.id for each in reader.alive_at("ward-4-east", "40")}
     assert check_invariants(running.site, running.now) == ()
+
+
+def test_whoever_reads_it_blind_at_the_new_bed_sees_no_check_from_before(running: Ward) -> None:
+    before = running.check
+    moves(running, "40")
+    running.re_checks()
+
+    for who in (NADIA, TOMAS):
+        seen = looking.see_check(running.site, running.act(who), before)
+        assert isinstance(seen, looking.Seen)
+        assert seen.sight is Sight.PROGRESS
+    seen = looking.see_check(running.site, running.act(RUTH), before)
+    assert isinstance(seen, looking.Seen)
+    assert seen.sight is Sight.EVERYTHING
 
 
 def test_the_bed_that_it_left_is_free(running: Ward) -> None:

@@ -60,5 +60,7 @@ def bar_words(bar: Bar, led_to: str) -> str:
             return "This infusion has ended, and two have closed its account."
         case Bar.NOT_CHECKED:
             return "No two nurses have checked what runs: a re-check comes before anything else."
+        case Bar.NOT_TAKEN:
+            return "It was not taken from another unit, or two nurses have checked it since: nothing is due."
         case Bar.LED_ELSEWHERE:
             return f"An earlier check led to a {named_within(led_to)}: that comes first."

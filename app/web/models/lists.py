@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.people import Permission, Person, may
 from app.records.due import Due as DueOfInfusion
+from app.records.due import DueThing
 from app.records.kept import SECOND
 from app.records.kinds import KINDS, Kind, Opens, kind_named
 from app.records.ranking import Standing, rank
@@ -57,7 +58,14 @@ class Line:
 
 
 _RUNS = frozenset(
-    {Standing.RUNNING, Standing.PAUSED, Standing.TWO_RUN, Standing.OVERDUE, Standing.SYRINGE_LOW}
+    {
+        Standing.RUNNING,
+        Standing.PAUSED,
+        Standing.TWO_RUN,
+        Standing.OVERDUE,
+        Standing.CHECK_DUE,
+        Standing.SYRINGE_LOW,
+    }
 )
 _GOES_ITS_WAY = frozenset(
     {Standing.IN_PROGRESS, Standing.RUNNING, Standing.STARTED, Standing.DONE, Standing.ABANDONED}
@@ -233,6 +241,7 @@ def _offered_kinds(kinds: Iterable[Kind]) -> tuple[tuple[str, str], ...]:
 _OF_WHAT_RUNS = _offered_kinds(
     kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and kind.responsible is not None
 )
+_OF_WHAT_WAS_TAKEN = _offered_kinds(kind for kind in KINDS.values() if kind.opens is Opens.TAKEN)
 _OF_WHAT_STANDS = _offered_kinds(kind for kind in KINDS.values() if kind.ends)
 _OF_WHAT_NOBODY_CHECKED = _offered_kinds(
     kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and not kind.is_held_beside
@@ -254,6 +263,8 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
     checks: tuple[tuple[str, str], ...] = ()
     if may_open is not None:
         checks = _OF_WHAT_RUNS if runs else _OF_WHAT_STANDS
+        if runs and any(due.what is DueThing.TRANSFER for due in each.due):
+            checks = (*_OF_WHAT_WAS_TAKEN, *checks)
         if led_to is not None and not is_kept:
             checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
     return Line(

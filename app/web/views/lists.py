@@ -9,6 +9,7 @@ from app.web.access import signed_in
 from app.web.asking import site
 from app.web.models.lists import checks_page, place
 from app.web.models.stands import stands_above
+from app.web.models.transferring import transfer_shown
 from app.workflow.closing_accounts import open_accounts
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
@@ -30,4 +31,11 @@ def my_checks() -> ResponseReturnValue:
         (each, place(names.get(each.unit, each.unit), each.bed), stands_above(each.left))
         for each in listed.told
     ]
-    return render_template("lists/my_checks.html", page=page, nowhere=nowhere, told=told, accounts=accounts)
+    return render_template(
+        "lists/my_checks.html",
+        page=page,
+        nowhere=nowhere,
+        told=told,
+        accounts=accounts,
+        away=[transfer_shown(each) for each in listed.away],
+    )

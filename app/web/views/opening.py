@@ -32,6 +32,10 @@ _YOU_ANSWER = (
     "You answer for this infusion already, so you cannot take it over. "
     "End this handoff and open it yourself: whoever opens it hands over."
 )
+_YOU_RECEIVE = (
+    "You took this patient, so you join this check. The nurse who brought the patient opens it, "
+    "or a colleague of your unit where that nurse has left."
+)
 _ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
 
 
@@ -92,7 +96,8 @@ def open_on_infusion(infusion: str, kind: str) -> ResponseReturnValue:
         case opening.AnotherAnswers(name=name):
             return _hand_over_page(infusion, kind, name), 409
         case (
-            opening.Barred()
+            opening.Receives()
+            | opening.Barred()
             | HeldBack()
             | opening.NoLibrary()
             | opening.ThirdPersonElsewhere()
@@ -110,7 +115,12 @@ def _hand_over_page(infusion: str, kind: str, name: str) -> str:
     """Who hands over, and that another may in her place."""
     place = find_place_of_infusion(site(), asking.act(), infusion)
     return render_template(
-        "opening/in_place.html", infusion=infusion, kind=kind, name=name, where=where(place)
+        "opening/in_place.html",
+        infusion=infusion,
+        kind=kind,
+        name=name,
+        takes_over=KINDS[kind].responsible is not None,
+        where=where(place),
     )
 
 
@@ -205,6 +215,7 @@ def join_now(check: str) -> ResponseReturnValue:
 def _says(
     refusal: opening.Full
     | opening.AnswersAlready
+    | opening.Receives
     | opening.NotOfTheTwo
     | opening.Barred
     | opening.NoLibrary
@@ -213,9 +224,9 @@ def _says(
     | NotOnShift,
 ) -> str:
     match refusal:
-        case opening.AnswersAlready():
-            return _YOU_ANSWER
-        case opening.NotSeen() | opening.ThirdPersonElsewhere():
+        case (
+            opening.AnswersAlready() | opening.Receives() | opening.NotSeen() | opening.ThirdPersonElsewhere()
+        ):
             return _says_of_person(refusal)
         case opening.Full():
             return "Two people have joined this check. A third cannot."
@@ -237,8 +248,12 @@ def _says_of_infusion(refusal: opening.Barred | HeldBack) -> str:
             return held_back_words(refusal)
 
 
-def _says_of_person(refusal: opening.NotOfTheTwo) -> str:
+def _says_of_person(refusal: opening.AnswersAlready | opening.Receives | opening.NotOfTheTwo) -> str:
     match refusal:
+        case opening.AnswersAlready():
+            return _YOU_ANSWER
+        case opening.Receives():
+            return _YOU_RECEIVE
         case opening.ThirdPersonElsewhere():
             return _NOT_AGAIN
         case opening.NotSeen():

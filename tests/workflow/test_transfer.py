@@ -1,0 +1,318 @@
+"""A transfer between units: by one tap another answers for it; until two have read it is at both beds."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+
+from app.auditing.invariants import check_invariants
+from app.auditing.verifying_here import verify_here
+from app.auditing.verifying_store import Wanted, verify_store
+from app.records.course import Bar
+from app.records.due import DueThing, due_things
+from app.records.kinds import HANDOFF, RE_CHECK, TRANSFER
+from app.records.ranking import Standing
+from app.records.reading import Answers
+from app.records.sources import Source
+from app.records.state import Phase
+from app.records.store_verification import Began, Progress
+from app.records.verification import Verification
+from app.workflow import changing, opening, pausing, reading, signing, stopping, transferring
+from app.workflow.issuing import Issued, issue_record
+from app.workflow.listing import unit_list
+from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotOnShift
+from tests.factories.answers import answers, changed, of_patient
+from tests.story.people import INES, NADIA, PETRA, QUILL, RALPH, RECOVERY, RUTH, TOMAS, WARD, Somebody
+from tests.story.ward import Ward
+
+TO, OTHER = "3", "4"
+
+
+@pytest.fixture
+def running(ward: Ward) -> Ward:
+    return ward.at_stage(Phase.STARTED)
+
+
+def takes(
+    ward: Ward, who: Somebody = INES, *, before: tuple[str, str] | None = None, bed: str = TO, unit: str = ""
+) -> object:
+    check = ward.state().check
+    return transferring.take_patient(
+        ward.site,
+        ward.act(who),
+        before=before or (check.unit, check.bed),
+        unit=unit or RECOVERY,
+        bed=bed,
+    )
+
+
+@pytest.fixture
+def taken(running: Ward) -> Ward:
+    assert takes(running) == transferring.Taken(infusion=running.state().check.infusion)
+    return running
+
+
+def opens(ward: Ward, who: Somebody = NADIA, *, in_place: bool = False) -> object:
+    infusion = ward.state().check.infusion
+    return opening.open_on_infusion(ward.site, ward.act(who), TRANSFER, infusion, in_place=in_place)
+
+
+def is_checked_by(ward: Ward, one: Somebody, other: Somebody, *, in_place: bool = False) -> Ward:
+    opened = opens(ward, one, in_place=in_place)
+    assert isinstance(opened, opening.Opened), opened
+    ward.check = opened.check
+    return ward.joins(other)
+
+
+def both_read(ward: Ward, two: tuple[Somebody, Somebody], first: Answers, second: Answers) -> Ward:
+    return ward.reads(two[0], first).reads(two[1], second).compares()
+
+
+def is_signed_by(ward: Ward, one: Somebody, other: Somebody) -> Ward:
+    """Both read the same, and sign."""
+    return both_read(ward, (one, other), answers(), answers()).signs(one).signs(other)
+
+
+def found_at(ward: Ward, unit: str, bed: str) -> list[str]:
+    with ward.site.store.read() as reader:
+        return [each.id for each in reader.alive_at(unit, bed)]
+
+
+def listed(ward: Ward, who: Somebody) -> list[tuple[str, Standing]]:
+    return [(each.bed, each.standing) for each in unit_list(ward.site, ward.act(who)).running]
+
+
+def test_by_the_tap_the_receiving_nurse_answers_for_it_and_it_runs_on(running: Ward) -> None:
+    before = running.loaded().infusion
+    assert before.responsible == NADIA.id
+
+    takes(running)
+
+    now = running.loaded().infusion
+    assert (now.responsible, now.is_running, now.in_force) == (INES.id, True, before.in_force)
+    assert now.transfer is not None
+    assert (now.transfer.by, now.transfer.sender) == (INES.id, NADIA.id)
+
+
+def test_until_two_have_read_it_is_found_at_both_beds_then_at_the_new_one(taken: Ward) -> None:
+    check, infusion = taken.state().check, taken.state().check.infusion
+    assert found_at(taken, WARD, check.bed) == found_at(taken, RECOVERY, TO) == [infusion]
+    assert listed(taken, RALPH) == [(TO, Standing.CHECK_DUE)]
+    (away,) = unit_list(taken.site, taken.act(RUTH)).away
+    assert (away.before, away.bed, away.sender) == (check.bed, TO, NADIA.printed_name)
+    assert listed(taken, RUTH) == []
+
+    is_signed_by(is_checked_by(taken, NADIA, INES), NADIA, INES)
+
+    assert taken.phase is Phase.DONE
+    assert (found_at(taken, WARD, check.bed), found_at(taken, RECOVERY, TO)) == ([], [infusion])
+    assert listed(taken, RALPH) == [(TO, Standing.RUNNING)]
+    assert unit_list(taken.site, taken.act(RUTH)).away == ()
+    assert taken.loaded().infusion.responsible == INES.id
+
+
+def test_the_check_is_due_in_the_sites_time_and_then_overdue(taken: Ward) -> None:
+    policy = taken.loaded().policy
+    (due,) = due_things(taken.loaded().infusion, policy, taken.now)
+    assert (due.what, due.overdue) == (DueThing.TRANSFER, False)
+
+    taken.wait(policy.transfer_check_due + timedelta(minutes=1))
+
+    assert listed(taken, RALPH) == [(TO, Standing.OVERDUE)]
+    (away,) = unit_list(taken.site, taken.act(RUTH)).away
+    assert away.overdue
+
+
+def test_the_sending_nurse_reads_what_changes_and_the_receiving_nurse_all_of_it(taken: Ward) -> None:
+    is_checked_by(taken, NADIA, INES)
+
+    def read_by(who: Somebody) -> list[Source]:
+        desk = reading.open_desk(taken.site, taken.act(who), taken.check)
+        assert isinstance(desk, reading.Desk)
+        return [Source(name) for name, _ in desk.round.scope]
+
+    assert read_by(NADIA) == [Source.TOTALS, Source.BEDSIDE]
+    assert {Source.WRISTBAND, Source.LABEL, Source.DEVICE} < {*read_by(INES)}
+    assert taken.state().check.unit == RECOVERY
+
+
+def test_another_patient_s_wristband_is_a_stop_once_both_have_read(taken: Ward) -> None:
+    another = of_patient("DM-50001", answers())
+    both_read(is_checked_by(taken, NADIA, INES), (NADIA, INES), another, another)
+    both_read(taken.reads_again(), (NADIA, INES), another, another)
+
+    assert taken.state().open_stops
+    assert taken.loaded().infusion.transfer is not None
+
+
+def test_what_runs_otherwise_than_it_is_in_force_is_read_again_by_both(taken: Ward) -> None:
+    otherwise = changed(answers(), device={"demand_dose": "2 mg"})
+    both_read(is_checked_by(taken, NADIA, INES), (NADIA, INES), answers(), otherwise)
+
+    assert (taken.phase, taken.state().must_read_again) == (Phase.DISPUTED, True)
+
+
+def test_where_the_sender_has_left_two_of_the_receiving_unit_read(taken: Ward) -> None:
+    assert opens(taken, RALPH) == opening.AnotherAnswers(name=NADIA.printed_name)
+
+    is_signed_by(is_checked_by(taken, RALPH, INES, in_place=True), RALPH, INES)
+
+    assert taken.loaded().infusion.transfer is None
+    assert taken.loaded().infusion.responsible == INES.id
+
+
+def test_any_check_that_two_make_of_it_there_settles_it(taken: Ward) -> None:
+    opened = opening.open_on_infusion(taken.site, taken.act(INES), HANDOFF, taken.state().check.infusion)
+    assert isinstance(opened, opening.Opened)
+    taken.check = opened.check
+    is_signed_by(taken.joins(RALPH), INES, RALPH)
+
+    assert taken.loaded().infusion.transfer is None
+    assert opens(taken) == NotOnShift()
+    assert opens(taken, RALPH) == opening.Barred(bar=Bar.NOT_TAKEN)
+
+
+# -----------------------------------------------------------------------------------------------------------
+# What protects the patient counts at either bed
+
+
+def test_a_stop_note_at_either_bed_counts_for_it_and_for_its_check(taken: Ward) -> None:
+    old = taken.state().check.bed
+    is_checked_by(taken, NADIA, INES)
+
+    noted = stopping.note_stop_at(
+        taken.site, taken.act(RUTH), RUTH.roles, unit=WARD, bed=old, stop=stopping.Stop()
+    )
+
+    assert isinstance(noted, stopping.StopNoted)
+    assert not taken.loaded().infusion.is_running
+    assert [each.note for each in taken.state().stop_notes] == [noted.note]
+    # Its author may say that it was another bed: then it never stopped.
+    assert taken.saying_misplaced(RUTH, noted.note) == stopping.SaidMisplaced()
+    assert taken.loaded().infusion.is_running
+
+
+def test_a_stop_at_the_bed_that_it_left_counts_for_whoever_lies_there_now_too(taken: Ward) -> None:
+    old, first = taken.state().check.bed, taken.state().check.infusion
+    taken.opens(bed=old)
+    second = taken.state().check.infusion
+    assert second != first
+
+    noted = stopping.note_stop_at(
+        taken.site, taken.act(RUTH), RUTH.roles, unit=WARD, bed=old, stop=stopping.Stop()
+    )
+
+    assert isinstance(noted, stopping.StopNoted)
+    assert taken.state().stopped
+    assert {*found_at(taken, WARD, old)} == {second}
+    assert taken.saying_misplaced(RUTH, noted.note) == stopping.SaidMisplaced()
+    assert {*found_at(taken, WARD, old)} == {first, second}
+    assert not taken.state().stopped
+
+
+@pytest.mark.parametrize("who", [NADIA, INES], ids=["sending", "receiving"])
+def test_either_unit_pauses_the_line(taken: Ward, who: Somebody) -> None:
+    assert taken.pausing_line(who) == pausing.Paused()
+    assert taken.loaded().infusion.pause is not None
+
+
+def test_once_two_have_read_the_sending_unit_pauses_nothing_there(taken: Ward) -> None:
+    is_signed_by(is_checked_by(taken, NADIA, INES), NADIA, INES)
+
+    assert taken.pausing_line(NADIA) == NotOnShift()
+
+
+# -----------------------------------------------------------------------------------------------------------
+# Refused
+
+
+def test_the_second_tap_does_no_harm(taken: Ward) -> None:
+    already = transferring.AlreadyTaken(by=INES.printed_name, unit="Recovery room", bed=TO)
+    with taken.site.store.read() as reader:
+        before = reader.head()
+
+    assert takes(taken) == takes(taken, RALPH, bed=OTHER) == already
+    with taken.site.store.read() as reader:
+        assert reader.head() == before
+
+
+def test_it_comes_to_a_free_bed_of_the_own_unit_alone(running: Ward) -> None:
+    running.has_beds("40")
+    assert isinstance(takes(running, bed="no such bed"), NoSuchBed)
+    assert takes(running, TOMAS, unit=WARD, bed="40") == transferring.SameUnit()
+    assert takes(running, TOMAS) == NotOnShift()
+    assert takes(running, before=("nowhere", "1")) == NoSuchUnit()
+    assert isinstance(takes(running, before=(WARD, "no such bed")), transferring.NoSuchBedThere)
+    assert takes(running, QUILL) == NotAllowed()
+    assert running.loaded().infusion.responsible == NADIA.id
+
+
+def test_an_occupied_bed_is_refused(running: Ward) -> None:
+    first = running.check
+    opened = opening.open_check(running.site, running.act(RALPH), unit=RECOVERY, bed=TO)
+    assert isinstance(opened, opening.Opened)
+
+    running.check = first
+    assert takes(running) == changing.Occupied(bed=TO)
+
+
+def test_while_a_check_of_it_is_open_it_is_not_taken(running: Ward) -> None:
+    running.changes(RE_CHECK)
+
+    assert takes(running) == changing.CheckIsOpen()
+
+
+@pytest.mark.parametrize("why", ["line-or-site", "end-of-therapy"])
+def test_what_was_stopped_or_has_ended_is_not_taken(running: Ward, why: str) -> None:
+    running.stops(why=why)
+
+    assert takes(running) == transferring.NothingRuns()
+
+
+def test_where_by_the_log_two_run_neither_is_taken(running: Ward) -> None:
+    bed = running.state().check.bed
+    running.starts_without_check(bed=bed)
+
+    assert takes(running, before=(WARD, bed)) == transferring.SeveralRun()
+
+
+def test_nothing_is_opened_of_what_nobody_took_nor_by_whoever_took_it(running: Ward) -> None:
+    assert opens(running) == opening.Barred(bar=Bar.NOT_TAKEN)
+    takes(running)
+    assert opens(running, INES) == opening.Receives()
+
+
+def test_who_took_it_is_told_until_when_two_read_it_and_others_are_not(taken: Ward) -> None:
+    infusion = taken.state().check.infusion
+
+    for who in (INES, RALPH, NADIA):
+        seen = transferring.see_transfer(taken.site, taken.act(who), infusion)
+        assert isinstance(seen, transferring.TransferSeen)
+        assert (seen.bed, seen.sender, seen.is_open) == (TO, NADIA.printed_name, False)
+    for who in (PETRA, QUILL):
+        assert transferring.see_transfer(taken.site, taken.act(who), infusion) == NotFound()
+
+
+def test_the_bed_that_it_left_is_free_and_the_new_set_up_there_is_of_another(taken: Ward) -> None:
+    old, infusion = taken.state().check.bed, taken.state().check.infusion
+    taken.opens(bed=old)
+
+    assert taken.state().check.infusion != infusion
+
+
+def test_its_record_and_its_store_verify(taken: Ward) -> None:
+    both_read(is_checked_by(taken, NADIA, INES), (NADIA, INES), answers(), answers())
+    assert taken.signing(INES) == signing.Signed()
+    assert taken.signing(NADIA) == signing.Signed(end=TRANSFER.end)
+
+    assert check_invariants(taken.site, taken.now) == ()
+    assert isinstance(issue_record(taken.site, taken.check, 1, taken.wait().now), Issued)
+    with taken.site.store.read() as reader:
+        pdf = reader.find_pdf(taken.check, 1)
+    assert pdf is not None
+    said = verify_here(taken.site, taken.wait().now, pdf.content)
+    assert isinstance(said, Verification)
+    assert [each for each in said.answers if each.holds is not True] == []
+    steps = verify_store(taken.site, taken.wait().now, Wanted(pages=True))
+    assert isinstance(steps, Iterator)
+    assert [each for each in steps if not isinstance(each, Began | Progress)] == []
