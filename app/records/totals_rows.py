@@ -55,7 +55,7 @@ TOTALS_ROWS = (
         words="the volume left in the syringe",
         form=Form.QUANTITY,
         measure=TOTAL_VOLUME,
-        none="Cannot be read",
+        none="Unreadable",
         hint="By the scale on the barrel, with your eye level with the plunger's front edge.",
     ),
     _of_totals(

@@ -312,4 +312,7 @@ def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
         "due",
         "syringe_low",
         "against",
+        # What an emergency left, in states and moments, and when to observe next.
+        "left",
+        "observe_at",
     }
