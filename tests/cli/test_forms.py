@@ -39,7 +39,7 @@ def test_one_unit_is_written_and_is_what_the_page_gives(tmp_path: Path, installe
     assert told.exit_code == 0, told.output
     (written,) = (tmp_path / "papers").iterdir()
     assert written.name == "countersign-downtime-recovery.pdf"
-    assert "policy-8 (" in told.output
+    assert "policy-9 (" in told.output
     made = load_settings(installed)
     site = Site(store=open_store(made.database_url), key=load_key(made.key_file), site_keys=made.site_keys)
     # Whenever it is asked for, as long as the rules stay.

@@ -68,7 +68,7 @@ def test_each_value_stands_beside_its_source_and_its_caution() -> None:
     assert step.endswith(f"common practice, no source]{caution}")
     assert any("200 cm set" in each and "holds 3 mL" in each for each in lines)
     assert [each for each in lines if each.startswith("  ") and not each.endswith(caution)] == []
-    assert lines[1].startswith("policy-8: Invented values of an invented site: never for a patient.")
+    assert lines[1].startswith("policy-9: Invented values of an invented site: never for a patient.")
 
 
 def test_what_a_unit_has_otherwise_stands_under_its_name() -> None:

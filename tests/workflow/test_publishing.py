@@ -49,8 +49,8 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
     install_seed(site, BEGAN)
 
     assert published(site) == {
-        "policy": "policy-8",
-        "library": "library-4",
+        "policy": "policy-9",
+        "library": "library-5",
         "safety-steps": "steps-6",
         "packs": "packs-3",
     }
@@ -140,7 +140,7 @@ def test_two_people_who_may_answer_for_rules(  # noqa: PLR0917  # a row of a tab
     assert publishes(one_ward, changed_rules(tmp_path / "new", change), by, second) == refused
     with one_ward.site.store.read() as reader:
         assert rules_in_force(reader, one_ward.now).content("packs")["version"] == "packs-3"
-        assert rules_in_force(reader, one_ward.now).content("library")["version"] == "library-4"
+        assert rules_in_force(reader, one_ward.now).content("library")["version"] == "library-5"
 
 
 def test_a_wrong_secret_publishes_nothing_and_is_noted(one_ward: Ward) -> None:
@@ -157,7 +157,7 @@ def test_a_version_that_stands_is_never_given_another_content(one_ward: Ward, tm
 
     assert isinstance(refused, RulesWrong)
     assert [each.says for each in refused.faults] == [
-        "policy.json: version: policy-8 stands already with another content: name another version"
+        "policy.json: version: policy-9 stands already with another content: name another version"
     ]
 
 
