@@ -17,6 +17,7 @@ from app.cli.walk import WalkFailed
 from app.cli.walk_papers import keep_papers, tell_account
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.checkpoint import file_content
+from app.records.what_followed import TO_CORRECT
 from app.site.installation import Site
 from app.web.log_lines import log_in_lines
 from app.words.names import INVENTED_RULES
@@ -38,7 +39,6 @@ _ELSEWHERE = f"""\
   4. To begin in the middle of an infusion, start it with --running and one of these: {", ".join(MIDDLES)}.
 """
 NOT_BEHIND = timedelta(0)
-FOLLOWS = timedelta(hours=2)
 
 
 @click.command()
@@ -86,8 +86,8 @@ def _play(running: Demonstration, noon: datetime, folder: Path) -> int:
         for chapter in story.chapters:
             chapter()
         tell_account(story.bed, folder, say=click.echo)
-        # What followed a record is told when an end is an hour old, and could be put right till then.
-        running.clock.behind -= FOLLOWS
+        # What followed a record is told once an end can be put right no more.
+        running.clock.behind -= TO_CORRECT
         keep_papers(story.bed, folder, say=click.echo)
     except WalkFailed as failed:
         click.echo(f"the walk failed: {failed}", err=True)

@@ -7,6 +7,7 @@ from typing import Any
 from app.comparison.reasons import reasons_for
 from app.records.fields import field_named
 from app.records.followup import Found, worst_first
+from app.records.independence import Grade
 from app.records.kept import LETTERS
 from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
@@ -38,7 +39,10 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class FindingShown:
-    """One finding with its readings and its end; `as_in` names the earlier reading that had it already."""
+    """One finding with its readings and its end; `as_in` names the earlier reading that had it already.
+
+    `together`: it was gone once both had counted together.
+    """
 
     severity: str
     field: str
@@ -50,6 +54,7 @@ class FindingShown:
     how: How
     settled_at: str
     settled_in: str
+    together: bool
     put_right: str
     answers: tuple[Answer, ...]
 
@@ -148,6 +153,7 @@ def _finding(document: Mapping[str, Any], number: int, found: Found, clock: Cloc
         how=settled.how,
         settled_at=clock.short(settled.at) if settled.at else "",
         settled_in=round_words(settled.round) if settled.round else "",
+        together=_is_together(document, settled.round),
         put_right=listed([SOURCES[source].lower() for source in touched]) if touched else "",
         answers=_answers(document, found, settled.how, clock),
     )
@@ -159,6 +165,11 @@ def _as_in(document: Mapping[str, Any], number: int, found: Found) -> str:
         if each["round"] < number and found.key in {other.key for other in findings_of(each)}:
             return round_words(each["round"])
     return ""
+
+
+def _is_together(document: Mapping[str, Any], number: int | None) -> bool:
+    rounds = [each for each in document["rounds"] if each["round"] == number]
+    return any(each.get("independence", {}).get("grade") == Grade.TOGETHER for each in rounds)
 
 
 def _touched(document: Mapping[str, Any], number: int | None) -> list[str]:

@@ -104,7 +104,9 @@ def rows_of(
 
 
 def _row(field: Shown, readings: Mapping[str, Answers], findings: Sequence[Found], standing: Standing) -> Row:
-    values = values_of(field, readings)
+    # A source that a kind does not read has no part in its record.
+    read = {source for source, _ in standing.kind.reads}
+    values = {at: said for at, said in values_of(field, readings).items() if at[1] in read}
     if not any(values.values()):
         return Row(label=field.row.label, lines=(), mark=None)
     mine = [each for each in findings if each.field in field.row.about]

@@ -101,7 +101,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Walked:
     """The walk, taken once for all that is asked of it."""
     folder = tmp_path_factory.mktemp("walk")
     result = CliRunner().invoke(main, ["demo", "--walk", str(folder)])
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == 0, (result.output[-600:], result.exception)
     return Walked(folder=folder, output=result.output)
 
 
@@ -148,6 +148,31 @@ def test_the_statement_stands_on_the_record_of_the_end(walked: Walked) -> None:
     for title in BY_HAND:
         assert title in text
     assert "20.5 mL left in the syringe: wasted, witnessed by Petra Varga. Lot DM-INV-7." in text
+
+
+@pytest.mark.parametrize(
+    ("paper", "says"),
+    [
+        ("3-settings-change", "Each demand would give 10 times the ordered dose."),
+        ("4-handoff", "Counted once more by both together, not blind; gone in reading 2"),
+        ("1-set-up-what-followed", "Both have signed: the handoff is done."),
+        ("1-set-up-what-followed", "Started, after a syringe change."),
+        ("1-set-up-what-followed", "How the patient answered to it: wakes when spoken to after 2 min"),
+        ("8-end-of-pca-what-followed", "End of PCA: what followed the record"),
+    ],
+)
+def test_the_papers_tell_what_happened_on_the_second_day_too(walked: Walked, paper: str, says: str) -> None:
+    assert says in words_in(walked.folder / f"{paper}.pdf")
+
+
+def test_the_record_of_a_syringe_change_says_nothing_of_an_order_that_nobody_reads_in_it(
+    walked: Walked,
+) -> None:
+    text = words_in(walked.folder / "5-syringe-change.pdf")
+
+    assert "Demand dose 0.3 mg" in text
+    for words in ("not entered", "order, label", "(order)"):
+        assert words not in text
 
 
 def words_in(pdf: Path) -> str:

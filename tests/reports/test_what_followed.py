@@ -54,7 +54,7 @@ def lapsed() -> dict[str, Any]:
         "This is not the record and no edition of it",
         "The site sealed it, and nobody signed it.",
         "Last look: the device shows what was agreed.",
-        "Started.",
+        "Started, after a set-up.",
         "The line was paused: Kink in the line.",
         "sedation 0 (0 to 3), respiratory rate 14 /min; the device shows what is in force.",
         "The line ran on.",
