@@ -168,14 +168,12 @@ def _already(reader: Reader, infusion: KeptInfusion, state: InfusionState) -> Al
 
 
 def see_transfer(site: Site, act: Act, infusion_id: str) -> TransferSeen | NotFound:
-    """A transfer that goes on, for whoever is on shift on one of its two units."""
+    """A transfer that goes on, for whoever is on shift on the unit that received."""
     with site.store.read() as reader:
         infusion = reader.find_infusion(infusion_id)
         transfer = load_infusion(reader, infusion_id).transfer
         may_see = may(roles_of(reader, act.by.person), Permission.CHECK)
-        if infusion is None or transfer is None or not may_see:
-            return NotFound()
-        if act.by.unit not in {infusion.unit, transfer.before_unit}:
+        if infusion is None or transfer is None or not may_see or infusion.unit != act.by.unit:
             return NotFound()
         return _seen(reader, act, infusion, transfer)
 

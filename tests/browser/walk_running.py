@@ -31,6 +31,7 @@ def while_it_runs(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     _a_re_check(ward, visitor, one, scene.at("24"))
     _two_run(ward, visitor, one, scene)
     _what_followed(ward, visitor, one, scene.at("26"))
+    _a_transfer(ward, visitor, one, scene.at("27"))
 
 
 def _a_stop_among_the_steps(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
@@ -85,6 +86,25 @@ def _what_followed(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> No
     one.go(path)
     wait_for_what_followed(one)
     visitor.take(one, "record, with what followed")
+
+
+def _a_transfer(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
+    """A nurse of the recovery room takes the patient, and the unit that was left is told."""
+    before = Beforehand(running=ward.running, scene=scene).at_stage(Phase.STARTED)
+    receiver = ward.nurse("i.bexley")
+    receiver.go("/")
+    receiver.follow("Take a patient from another unit")
+    receiver.press("I take this patient")
+    visitor.take(receiver, "a patient from another unit, faults")
+    receiver.page.get_by_label("From unit").select_option(one.who.unit)
+    receiver.write("From bed", scene.bed)
+    receiver.write("To bed", "3")
+    receiver.press("I take this patient")
+    visitor.take(receiver, "taken from another unit")
+    one.go("/")
+    one.sees("Taken from", "Recovery room")
+    visitor.take(one, "my checks, a patient was taken to another unit")
+    before.stops()
 
 
 def wait_for_what_followed(person: Person) -> None:

@@ -74,12 +74,12 @@ def test_whoever_took_the_patient_joins_and_a_colleague_says_that_the_sender_has
 ) -> None:
     takes(receiver)
     receiver.get("/")
-    page = receiver.press("Transfer")
+    page = receiver.press("Open the transfer check")
     assert (page.status, "you join this check" in page.text) == (409, True)
 
     colleague = pair.world.at("t.osmund", unit=RECOVERY)
     colleague.get("/")
-    page = colleague.press("Transfer")
+    page = colleague.press("Open the transfer check")
     assert (page.status, page.heading) == (409, "Nadia Ferrow brought this patient")
     assert colleague.press("Nadia Ferrow has left").heading == "Give this code to your colleague"
 
@@ -130,4 +130,4 @@ def test_the_sending_unit_pauses_and_stops_it_until_two_have_read(pair: Pair, re
     assert "Recovery room" in pair.first.page.text
     infusion = pair.state.check.infusion
     assert pair.first.get(f"/infusion/{infusion}").status == 404
-    assert pair.first.get(f"/infusion/{infusion}/taken").status == 200
+    assert pair.first.get(f"/infusion/{infusion}/taken").status == 404

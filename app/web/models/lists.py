@@ -241,7 +241,12 @@ def _offered_kinds(kinds: Iterable[Kind]) -> tuple[tuple[str, str], ...]:
 _OF_WHAT_RUNS = _offered_kinds(
     kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and kind.responsible is not None
 )
-_OF_WHAT_WAS_TAKEN = _offered_kinds(kind for kind in KINDS.values() if kind.opens is Opens.TAKEN)
+# Its name alone would read as if the patient were sent away.
+_OF_WHAT_WAS_TAKEN = tuple(
+    (kind.name, f"Open the {named_within(kind.name)} check")
+    for kind in KINDS.values()
+    if kind.opens is Opens.TAKEN
+)
 _OF_WHAT_STANDS = _offered_kinds(kind for kind in KINDS.values() if kind.ends)
 _OF_WHAT_NOBODY_CHECKED = _offered_kinds(
     kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and not kind.is_held_beside
