@@ -17,6 +17,7 @@ from app.records.sources import Source
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Verification
+from app.site.loading import account_of
 from app.workflow import changing, opening, pausing, reading, signing, stopping, transferring
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.listing import unit_list
@@ -150,6 +151,24 @@ def test_what_runs_otherwise_than_it_is_in_force_is_read_again_by_both(taken: Wa
     both_read(is_checked_by(taken, NADIA, INES), (NADIA, INES), answers(), otherwise)
 
     assert (taken.phase, taken.state().must_read_again) == (Phase.DISPUTED, True)
+
+
+def test_what_the_receiving_nurse_reads_enters_the_account(taken: Ward) -> None:
+    infusion = taken.state().check.infusion
+    is_checked_by(taken, NADIA, INES).wait(timedelta(minutes=60))
+    totals = ("0.2 mg", "1", "26.7 mL"), ("0.4 mg", "2", "25.7 mL")
+    one, other = (
+        changed(answers(), totals={"total_amount": total, "doses": doses, "presses": doses, "left": left})
+        for total, doses, left in totals
+    )
+    # A dose was given between the two.
+    taken.reads(NADIA, one).wait(timedelta(minutes=12)).reads(INES, other).compares()
+    assert taken.state().open_stops == ()
+    taken.signs(NADIA).signs(INES)
+
+    with taken.site.store.read() as reader:
+        account = account_of(reader, infusion).written()
+    assert [each["totals"]["doses"] for each in account if each["kind"] == "read"] == [2]
 
 
 def test_where_the_sender_has_left_two_of_the_receiving_unit_read(taken: Ward) -> None:
