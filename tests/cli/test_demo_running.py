@@ -42,7 +42,7 @@ def test_whoever_signs_in_finds_a_running_infusion_to_hand_over_and_what_happene
     [
         ("n.ferrow", "syringe", "syringe low"),
         ("n.ferrow", "held", "held after a reversal agent"),
-        ("t.osmund", "end", "End of PCA"),
+        ("t.osmund", "end", "Check or change"),
     ],
 )
 def test_each_other_beginning_is_found_on_the_list(
