@@ -123,7 +123,7 @@ class Bedside:
         pauses = tuple(each.id for each in plan.steps if each.pauses) if plan else ()
         if pauses:
             self._takes(one, stepping.Given(done=pauses))
-            self.tell(one, "pauses the device before anything of it is changed")
+            self.tell(one, "makes the device stand before anything of it is changed")
 
     def read(self, answers: Answers) -> None:
         """Each reads alone what is asked, and hands in; then the site compares."""

@@ -32,7 +32,7 @@ _WALKS = """\
      request for help, q.lindqvist (quality) exports what was cleared.
 """
 _IN_THE_MIDDLE = """\
-  4. In the middle: an infusion is at bed 12 of Ward 4 East.
+  4. In the middle of the infusion that was set up at bed 12 of Ward 4 East.
      {}
 """
 _ELSEWHERE = f"""\

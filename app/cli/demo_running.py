@@ -41,8 +41,9 @@ MIDDLES = {
     ),
     "end": Middle(
         ago=timedelta(hours=45),
-        chapters=7,
-        to_do="Tablets from today on: t.osmund ends it with n.ferrow. What is left of both syringes goes\n"
+        chapters=8,
+        to_do="It was moved to bed 3 of the Recovery room, where i.bexley signs in: tablets from now on.\n"
+        "     She ends it with n.ferrow, who takes a shift there. What is left of both syringes goes\n"
         "     before a witness, such as p.varga.",
     ),
 }

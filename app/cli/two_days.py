@@ -8,13 +8,14 @@ from typing import Any
 
 from app.cli.bedside import Bedside
 from app.cli.demo_site import SEED
-from app.records.kinds import END_OF_PCA, HANDOFF, SETTINGS_CHANGE, SYRINGE_CHANGE
+from app.records.kinds import END_OF_PCA, HANDOFF, SETTINGS_CHANGE, SYRINGE_CHANGE, TRANSFER
 from app.records.reading import Answers
 from app.records.sources import Source
-from app.workflow import emergencies, pausing, stopping
+from app.workflow import emergencies, pausing, stopping, transferring
 
-NADIA, TOMAS, IMOGEN, PETRA = "n.ferrow", "t.osmund", "i.bexley", "p.varga"
-WARD = "ward-4-east"
+NADIA, TOMAS, IMOGEN, RUTH, PETRA = "n.ferrow", "t.osmund", "i.bexley", "r.calloway", "p.varga"
+AT_FIRST, LATER = ("ward-4-east", "12"), ("recovery", "3")
+"""Unit and bed, before the transfer and after it."""
 # Who orders what is ordered.
 PRESCRIBER = "Dr Idris Holm (invented)"
 SET_UP_AT = 12
@@ -62,6 +63,7 @@ class Story:
             self.next_syringe,
             self.reversal,
             self.lower_dose,
+            self.transfer,
             self.second_evening,
             self.the_end,
         )
@@ -86,7 +88,7 @@ class Story:
 
         self.is_it(2, 1, "The pain is worse: a new order, and the device is set ten times too high")
         bed.comes(TOMAS)
-        bed.comes(IMOGEN, WARD)
+        bed.comes(IMOGEN, AT_FIRST[0])
         bed.opens(SETTINGS_CHANGE, TOMAS, IMOGEN)
         bed.read(scene.now("order raised, device set wrong"))
         bed.finds("device-differs", "above-hard-limit")
@@ -111,8 +113,8 @@ class Story:
         """The first syringe comes off while there is drug in it."""
         bed = self.bed
         self.is_it(2, 11, "The syringe has been on for almost a day: the next one")
-        bed.comes(IMOGEN, WARD)
-        bed.opens(SYRINGE_CHANGE, NADIA, IMOGEN)
+        bed.comes(RUTH)
+        bed.opens(SYRINGE_CHANGE, NADIA, RUTH)
         bed.read(self.scene.now("next syringe"))
         bed.finds()
         self._runs_on()
@@ -137,30 +139,46 @@ class Story:
         )
         bed.came_to(emergencies.Noted, decided)
         bed.tell(NADIA, f"writes down who decided that it may run again, by a lower dose: {PRESCRIBER}")
-        bed.opens(SETTINGS_CHANGE, NADIA, IMOGEN)
+        bed.opens(SETTINGS_CHANGE, NADIA, RUTH)
         bed.read(self.scene.now("order lowered after the reversal agent"))
         bed.finds()
         self._runs_on()
 
+    def transfer(self) -> None:
+        """Another unit takes the patient by one tap, and two read it once the patient is there."""
+        bed = self.bed
+        self.is_it(2, 19, "To recovery for the night, where a nurse watches each patient")
+        bed.comes(IMOGEN)
+        unit, there = LATER
+        said = transferring.take_patient(
+            bed.running.site, bed.act(IMOGEN), before=AT_FIRST, unit=unit, bed=there
+        )
+        bed.came_to(transferring.Taken, said)
+        bed.tell(IMOGEN, "takes the patient by one tap, and answers for it from now on; it never stopped")
+        bed.opens(TRANSFER, NADIA, IMOGEN)
+        bed.read(self.scene.now("taken to recovery"))
+        bed.finds()
+        bed.signs()
+
     def second_evening(self) -> None:
         """The third handoff."""
         self.is_it(2, 20, "The day shift hands over")
-        self.bed.comes(TOMAS)
-        self._hands_over(NADIA, TOMAS, "second evening")
+        self.bed.comes(TOMAS, LATER[0])
+        self._hands_over(IMOGEN, TOMAS, "second evening")
 
     def the_end(self) -> None:
         """Final totals by both, what is left of both syringes before a witness, and the account is closed."""
         bed, told = self.bed, self.scene.told
         self.is_it(3, 9, "Tablets from now on: the end of PCA")
-        bed.comes(NADIA)
-        bed.comes(TOMAS)
+        bed.comes(IMOGEN)
+        bed.comes(TOMAS, LATER[0])
         why = stopping.Stop(why="end-of-therapy")
         stopped = stopping.note_stop_of_infusion(
             bed.running.site, bed.act(TOMAS), bed.roles(TOMAS), bed.infusion, stop=why
         )
         bed.came_to(stopping.StopNoted, stopped)
         bed.tell(TOMAS, "stops the device for good")
-        bed.opens(END_OF_PCA, TOMAS, NADIA)
+        bed.opens(END_OF_PCA, TOMAS, IMOGEN)
         bed.read(self.scene.now("the end"))
         bed.finds()
         bed.takes_steps({"remainders": told["remainders"], "witness": PETRA})

@@ -48,6 +48,8 @@ EARLIEST_TO_LATEST = (
     "opens: Syringe change",
     "gives a reversal agent, and writes it down by one tap: it is stopped, and held",
     "writes down who decided that it may run again",
+    "takes the patient by one tap, and answers for it from now on; it never stopped",
+    "opens: Transfer",
     "Day 2, 20:00.",
     "stops the device for good",
     "opens: End of PCA",
@@ -83,6 +85,7 @@ KINDS = (
     "handoff",
     "syringe-change",
     "settings-change",
+    "transfer",
     "handoff",
     "end-of-pca",
 )
@@ -143,7 +146,7 @@ def test_every_paper_is_written_and_verifies_by_what_is_written_beside_it(walked
 
 
 def test_the_statement_stands_on_the_record_of_the_end(walked: Walked) -> None:
-    text = words_in(walked.folder / "8-end-of-pca.pdf")
+    text = words_in(walked.folder / "9-end-of-pca.pdf")
 
     for title in BY_HAND:
         assert title in text
@@ -158,7 +161,7 @@ def test_the_statement_stands_on_the_record_of_the_end(walked: Walked) -> None:
         ("1-set-up-what-followed", "Both have signed: the handoff is done."),
         ("1-set-up-what-followed", "Started, after a syringe change."),
         ("1-set-up-what-followed", "How the patient answered to it: wakes when spoken to after 2 min"),
-        ("8-end-of-pca-what-followed", "End of PCA: what followed the record"),
+        ("9-end-of-pca-what-followed", "End of PCA: what followed the record"),
     ],
 )
 def test_the_papers_tell_what_happened_on_the_second_day_too(walked: Walked, paper: str, says: str) -> None:
