@@ -8,7 +8,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Select, and_, bindparam, select
+from sqlalchemy import Select, and_, bindparam, func, select
 
 from app.records.canonical import canonical
 from app.records.change_events import BedChanged, PatientTaken
@@ -47,6 +47,15 @@ _LEFT_UNCHECKED = select(_MOVE.c.infusion).where(
     _last((PatientTaken.kind,), among=(PatientTaken.kind, *CHECKED_BY_TWO)),
     _holding("from_unit", "from_bed"),
 )
+
+_CAME_AT = select(_MOVE.c.at).where(_MOVE.c.infusion == _INFUSION.c.id, _last(_MOVES, among=_MOVES)).limit(1)
+
+LAST_TO_COME_FIRST = (
+    func.coalesce(_CAME_AT.scalar_subquery(), _INFUSION.c.opened_at).desc(),
+    _INFUSION.c.opened_at.desc(),
+    _INFUSION.c.id.desc(),
+)
+"""The infusions of a bed in order; one that was moved there came later than it was opened."""
 
 AT_BED = (_OPENED_AT & ~_ITS_LAST.exists()) | _INFUSION.c.id.in_(_CAME)
 """Whether an infusion is at a bed of a unit now; asked with what `at` gives."""

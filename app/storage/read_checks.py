@@ -16,7 +16,7 @@ from app.records.kept import (
     Participant,
 )
 from app.storage import tables
-from app.storage.places import AT_BED, EVER_AT_BED, at, placed, select_placed
+from app.storage.places import AT_BED, EVER_AT_BED, LAST_TO_COME_FIRST, at, placed, select_placed
 from app.storage.rows import find_one, found, read_all, rows_by
 
 _CHECK, _INFUSION, _JOINED = tables.check, tables.infusion, tables.participant
@@ -24,9 +24,8 @@ _BY_OPENING = (_CHECK.c.opened_at, _CHECK.c.id)
 _OF_INFUSION = rows_by(_CHECK, "infusion").order_by(*_BY_OPENING)
 
 _FIND_INFUSION = select_placed().where(_INFUSION.c.id == bindparam("id"))
-_NEWEST_FIRST = (_INFUSION.c.opened_at.desc(), _INFUSION.c.id.desc())
-_AT_BED = select_placed().where(AT_BED).order_by(*_NEWEST_FIRST)
-_EVER_AT_BED = select_placed().where(EVER_AT_BED).order_by(*_NEWEST_FIRST)
+_AT_BED = select_placed().where(AT_BED).order_by(*LAST_TO_COME_FIRST)
+_EVER_AT_BED = select_placed().where(EVER_AT_BED).order_by(*LAST_TO_COME_FIRST)
 _FIND_CHECK = rows_by(_CHECK, "id")
 _PARTICIPANTS = rows_by(_JOINED, "check").order_by(_JOINED.c.slot)
 _READINGS = rows_by(tables.reading, "check").order_by(
@@ -62,7 +61,7 @@ class CheckReader:
         return None if row is None else placed(row)
 
     def infusions_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:
-        """Every infusion that was opened at a bed, or moved to it, and not moved away: the newest first."""
+        """Every infusion that was opened at a bed or moved to it, and not away: what came last first."""
         return tuple(map(placed, found(self._connection, _AT_BED, **at(unit, bed))))
 
     def infusions_ever_at(self, unit: str, bed: str) -> tuple[KeptInfusion, ...]:

@@ -320,6 +320,37 @@ def test_the_bed_that_it_left_is_free_and_the_new_set_up_there_is_of_another(tak
     assert taken.state().check.infusion != infusion
 
 
+def test_a_set_up_after_a_stop_is_of_what_was_taken_there_whatever_was_opened_there_before(
+    running: Ward,
+) -> None:
+    infusion = running.state().check.infusion
+
+    def set_up() -> str:
+        opened = opening.open_check(running.site, running.wait().act(RALPH), unit=RECOVERY, bed=TO)
+        assert isinstance(opened, opening.Opened), opened
+        running.check = opened.check
+        return running.state().check.infusion
+
+    first = running.check
+    # Opened at that bed after the other was at its own, and given up.
+    assert set_up() != infusion
+    running.abandons(RALPH)
+    running.check = first
+    assert isinstance(takes(running.wait()), transferring.Taken)
+    running.stops(INES)
+
+    assert set_up() == infusion
+
+
+def test_while_it_is_due_the_bed_there_may_change(taken: Ward) -> None:
+    old, infusion = taken.state().check.bed, taken.state().check.infusion
+    moved = changing.change_bed(taken.site, taken.act(INES), infusion, bed=OTHER)
+
+    assert moved == changing.BedKept(bed=OTHER)
+    assert found_at(taken, WARD, old) == found_at(taken, RECOVERY, OTHER) == [infusion]
+    assert found_at(taken, RECOVERY, TO) == []
+
+
 def test_its_record_and_its_store_verify(taken: Ward) -> None:
     both_read(is_checked_by(taken, NADIA, INES), (NADIA, INES), answers(), answers())
     assert taken.signing(INES) == signing.Signed()
