@@ -304,7 +304,8 @@ class _SoFar:
         if not self._issues(entry, kept, at):
             return False
         name = self.names[kept.check, kept.round]
-        self._add(entry, at, kept, kind="loaded", syringe=name)
+        # Its label may have been read before the old one was taken off.
+        self._add(entry, max(at, self.entries[-1].at), kept, kind="loaded", syringe=name)
         self.on, self.label = name, known_by(kept.opened["case"]).syringe
         return True
 

@@ -18,6 +18,13 @@ WAYS = (WASTED, RETURNED)
 IN_SYRINGE, IN_LINE = "syringe", "line"
 # What became of it where nobody meant it to go.
 SPILT, BROKEN = "spilt", "broken"
+# What may become of it outside of any check: where it was, and the way it went.
+OUTSIDE = {
+    WASTED: (IN_SYRINGE, WASTED),
+    RETURNED: (IN_SYRINGE, RETURNED),
+    SPILT: (SPILT, WASTED),
+    BROKEN: (BROKEN, WASTED),
+}
 # After these nothing of the syringe is left.
 EMPTIES = frozenset({IN_SYRINGE, BROKEN})
 

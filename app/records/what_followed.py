@@ -114,7 +114,9 @@ def told_of(entries: Iterable[Entry], frozen: FrozenRecord) -> tuple[Entry, ...]
     for each in entries:
         of_edition = not isinstance(each.event, events.RecordFrozen) or each.event.edition == frozen.edition
         of_check = each.check == frozen.check and isinstance(each.event, _OF_THE_CHECK) and of_edition
-        of_infusion = isinstance(each.event, _OF_THE_INFUSION)
+        of_infusion = isinstance(each.event, _OF_THE_INFUSION) or (
+            isinstance(each.event, DrugTakenBack) and not each.check
+        )
         if (told and (of_check or of_infusion)) or (of_check and isinstance(each.event, events.RecordFrozen)):
             told.append(each)
     return tuple(told)

@@ -4,11 +4,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from app.quantities import set_off
-from app.records.taken_back import IN_LINE, IN_SYRINGE, RETURNED, WASTED
+from app.records.taken_back import BROKEN, IN_LINE, IN_SYRINGE, RETURNED, SPILT, WASTED
 from app.records.ward_events import DrugTakenBack
 
 WAYS: dict[str, str] = {WASTED: "Wasted", RETURNED: "Returned to the pharmacy"}
 AT_THE_END: dict[str, str] = {IN_SYRINGE: "left in the syringe"}
+LOST: dict[str, str] = {SPILT: "spilt or lost", BROKEN: "in the syringe that broke"}
+OUTSIDE: dict[str, str] = {
+    WASTED: "All that is left is wasted",
+    RETURNED: "All that is left goes back to the pharmacy",
+    SPILT: "Some of it was spilt or lost",
+    BROKEN: "The syringe broke",
+}
 HELD_IN: dict[str, str] = {IN_SYRINGE: "in the syringe that was replaced", IN_LINE: "in its line"}
 
 
@@ -27,6 +34,9 @@ def taken_back_words(told: Mapping[str, Any], *, witness: str, stated: str, stan
     `told` is as the event has it, and `witness` a name.
     """
     again = "" if stands else " Counts no longer: it was written anew."
+    if told["held_in"] in LOST:
+        lost = f"{LOST[told['held_in']]}{f' on {stated}' if stated else ''}"
+        return f"{set_off(told['volume'])} {lost}: {_seen(told, witness)}. Lot {told['lot']}."
     became = f"{WAYS[told['way']].lower()}{f' on {stated}' if stated else ''}"
     place = (HELD_IN if told["syringe"].startswith("reading ") else AT_THE_END)[told["held_in"]]
     return f"{set_off(told['volume'])} {place}: {became}, {_seen(told, witness)}. Lot {told['lot']}.{again}"

@@ -22,7 +22,7 @@ class InfusionTold:
     """What is known of an infusion; `account` is None while it has none.
 
     `lasting` is of the syringe that is on, until the infusion has ended. `names` are those of everybody in
-    `told` and of whoever answers for it, by id.
+    `told` and of whoever answers for it, by id. `is_closed`: nothing of it is in hand.
     """
 
     responsible: str
@@ -31,6 +31,7 @@ class InfusionTold:
     lasting: Lasting | None
     told: tuple[Moment, ...]
     names: dict[str, str]
+    is_closed: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,4 +76,5 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
         lasting=account.lasting if account and state.ended_at is None else None,
         told=told,
         names={who: person.printed_name for who, person in people.items()},
+        is_closed=state.closed_at is not None or not state.runs,
     )

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 
 from app.base import Act
 from app.judging.in_hand import InHand, find_chosen, syringes_in_hand
@@ -38,6 +37,7 @@ from app.workflow.witnessing import (
     SamePerson,
     Seen,
     Unwritable,
+    drug_faults,
     find_by_lot,
     is_more,
     is_more_than_in_hand,
@@ -244,21 +244,8 @@ def _sees(tx: Transaction, own: Own) -> bool:
 
 
 def _faults(given: GivenBack) -> dict[str, str]:
-    faults = volume_faults(given.volumes)
-    if given.way not in WAYS:
-        faults["way"] = "Choose what becomes of it."
-    if not given.lot.strip():
-        faults["lot"] = "Write the lot from the label."
-    if given.stated_at and not _is_moment(given.stated_at):
-        faults["stated_at"] = "Write hours and minutes, as 14:05; or leave it blank."
-    return faults
-
-
-def _is_moment(text: str) -> bool:
-    try:
-        return datetime.fromisoformat(text).tzinfo is not None
-    except ValueError:
-        return False
+    way = {} if given.way in WAYS else {"way": "Choose what becomes of it."}
+    return {**drug_faults(given.volumes, lot=given.lot, stated_at=given.stated_at), **way}
 
 
 def _senseless(tx: Transaction, own: Own, given: GivenBack) -> dict[str, str]:

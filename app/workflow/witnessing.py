@@ -7,7 +7,7 @@ second read counts.
 from base64 import b64decode, b64encode
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from app.base import Act
@@ -102,6 +102,23 @@ def volume_faults(volumes: Mapping[str, str]) -> dict[str, str]:
         elif len(text) > _LONGEST:
             faults[f"in_{place}"] = "Write it shorter."
     return faults
+
+
+def drug_faults(volumes: Mapping[str, str], *, lot: str, stated_at: str) -> dict[str, str]:
+    """The same with what else is written of it: the lot, and a time where it was not just now."""
+    faults = volume_faults(volumes)
+    if not lot.strip():
+        faults["lot"] = "Write the lot from the label."
+    if stated_at and not _is_moment(stated_at):
+        faults["stated_at"] = "Write hours and minutes, as 14:05; or leave it blank."
+    return faults
+
+
+def _is_moment(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
 
 
 def read_first(tx: Transaction, at: At, told: DrugRead, volumes: Mapping[str, str]) -> None:

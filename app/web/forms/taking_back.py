@@ -11,7 +11,7 @@ from app.records.taken_back import IN_LINE, IN_SYRINGE
 from app.web.forms.authenticators import LONGEST_SECRET
 from app.web.forms.checking import LONGEST, TextForm, offered
 from app.web.forms.confirming import written_in
-from app.words.taken_back import WAYS
+from app.words.taken_back import OUTSIDE, WAYS
 
 _IN_ML = written_in("mL", Dimension.VOLUME)
 
@@ -49,6 +49,29 @@ class TakeBackForm(TextForm):
             del self.syringe
 
 
+class WasteForm(TextForm):
+    """What one person reads outside of any check, and what became of it; `last` as above."""
+
+    last = IntegerField("Written before", [Optional()])
+    what = RadioField(
+        "What became of it",
+        [InputRequired("Choose what became of it."), offered("Choose what became of it.")],
+        choices=dict(OUTSIDE),
+        validate_choice=False,
+    )
+    syringe = RadioField("Which syringe", [Optional()], validate_choice=False)
+    in_syringe = StringField("How much", [InputRequired("Write the volume."), Length(max=LONGEST), _IN_ML])
+    lot = StringField("Lot of the syringe", [InputRequired("Write the lot."), Length(max=LONGEST)])
+    stated_at = StringField("When", [Length(max=LONGEST)])
+
+    def offer(self, syringes: Iterable[InHand]) -> None:
+        """As above."""
+        in_hand = tuple(syringes)
+        self.syringe.choices = syringes_offered(in_hand)
+        if not must_be_named(in_hand):
+            del self.syringe
+
+
 class WitnessForm(TextForm):
     """What the witness reads, and whose reading it is."""
 
@@ -74,7 +97,7 @@ class WitnessForm(TextForm):
 def syringes_offered(syringes: Iterable[InHand]) -> dict[str, str]:
     """Each by its name in the account, and where it is; its lot is on its label."""
     return {
-        each.name: f"Syringe {each.name}, {'last on the device' if each.is_on else 'taken off before'}"
+        each.name: f"Syringe {each.name}, {'on the device' if each.is_on else 'taken off before'}"
         for each in syringes
     }
 

@@ -38,6 +38,7 @@ class ToldPage:
     """What is known of an infusion; without an account there is no `lasting` either.
 
     What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
+    `is_closed`: both have signed its end, or it was never started.
     """
 
     responsible: str
@@ -46,6 +47,7 @@ class ToldPage:
     account: Statement | None
     moments: tuple[MomentShown, ...]
     earlier: tuple[MomentShown, ...]
+    is_closed: bool
 
 
 def told_page(told: InfusionTold, now: datetime) -> ToldPage:
@@ -58,6 +60,7 @@ def told_page(told: InfusionTold, now: datetime) -> ToldPage:
         account=statement_of(told.account) if told.account else None,
         moments=shown[:_AT_ONCE],
         earlier=shown[_AT_ONCE:],
+        is_closed=told.is_closed,
     )
 
 

@@ -35,7 +35,10 @@ class TakeBackPage:
 
 @dataclass(frozen=True, kw_only=True)
 class WaitingShown:
-    """What became of which syringe, who read it first, and until when a witness counts."""
+    """What became of which syringe, who read it first, and until when a witness counts.
+
+    `is_rest`: all that was left of it goes, and nothing was spilt.
+    """
 
     became: str
     syringe: str
@@ -43,6 +46,7 @@ class WaitingShown:
     by: str
     until: datetime
     again: bool
+    is_rest: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

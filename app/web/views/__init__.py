@@ -35,6 +35,7 @@ from app.web.views import (
     units,
     unlocking,
     verifying,
+    wasting,
     watching,
 )
 
@@ -71,5 +72,6 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     verifying.views,
     beds.views,
     units.views,
+    wasting.views,
     watching.views,
 )

@@ -15,29 +15,15 @@ from app.web.forms.checking import TextForm
 from app.web.forms.stopping import stated_moment
 from app.web.forms.taking_back import TakeBackForm, WitnessForm, only_what_is_asked, only_what_was_asked
 from app.web.models.taking_back import take_back_page
+from app.web.witnesses import APART, NOTHING_WAITS, refuse_witness
 from app.words.emergencies import KEPT_AS_EVIDENCE
 from app.workflow import taking_back, witnessing
 from app.workflow.looking import Seen
-from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
+from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours
 
 views = Blueprint("taking_back", __name__)
 
 _MEANWHILE = "This was written down since the page was shown. Look at what stands before you write it anew."
-_APART = "The two volumes do not agree. Both of you read once more, each alone: you first."
-_NOTHING_WAITS = "Nothing waits for a witness. Read the volume first."
-_SAME = "Whoever writes it is no witness of it. Another licensed person looks, and gives id and secret."
-_NO_WITNESS = "The rules of this hospital do not let this person witness it. Nothing was written."
-_PRESCRIBED = "Whoever prescribed it is no witness of what becomes of it. Nothing was written."
-_WRONG = "Id and secret do not belong together. Nothing was written."
-
-Refused = (
-    witnessing.Unwritable
-    | witnessing.SamePerson
-    | witnessing.NoWitness
-    | witnessing.Prescribed
-    | WrongCredential
-    | TooManyTries
-)
 
 
 @views.get("/check/<check>/taken-back")
@@ -99,9 +85,9 @@ def witness(check: str) -> ResponseReturnValue:
         case taking_back.Written():
             return _written(check, said)
         case witnessing.ReadApart():
-            return _page(check, says=_APART, status=409)
+            return _page(check, says=APART, status=409)
         case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
-            return _page(check, says=_NOTHING_WAITS, status=409)
+            return _page(check, says=NOTHING_WAITS, status=409)
         case KeptAsEvidence():
             return _page(check, says=KEPT_AS_EVIDENCE, status=409)
         case NotNow():
@@ -109,7 +95,7 @@ def witness(check: str) -> ResponseReturnValue:
         case NotFound() | NotYours():
             return abort(404)
         case _:
-            return _page(check, second=_refused(form, said), status=422)
+            return _page(check, second=refuse_witness(form, said), status=422)
 
 
 @views.post("/check/<check>/taken-back/alone")
@@ -120,7 +106,7 @@ def go_on_without(check: str) -> ResponseReturnValue:
         case taking_back.Written() as said:
             return _written(check, said)
         case taking_back.NothingWaits() | taking_back.WrittenMeanwhile():
-            return _page(check, says=_NOTHING_WAITS, status=409)
+            return _page(check, says=NOTHING_WAITS, status=409)
         case KeptAsEvidence():
             return _page(check, says=KEPT_AS_EVIDENCE, status=409)
         case NotNow():
@@ -133,24 +119,6 @@ def _written(check: str, said: taking_back.Written) -> ResponseReturnValue:
     if said.more:
         return redirect(url_for("taking_back.page", check=check), 303)
     return redirect(url_for("stepping.page", check=check), 303) if said.to_be_verified else to_check(check)
-
-
-def _refused(form: WitnessForm, refusal: Refused) -> WitnessForm:
-    """Say beside its field what is wrong; what was written stays, the secret does not."""
-    match refusal:
-        case witnessing.Unwritable(faults=faults):
-            form.refuse_all(faults)
-        case witnessing.SamePerson():
-            form.refuse("login", _SAME)
-        case witnessing.NoWitness():
-            form.refuse("login", _NO_WITNESS)
-        case witnessing.Prescribed():
-            form.refuse("login", _PRESCRIBED)
-        case WrongCredential():
-            form.refuse("secret", _WRONG)
-        case TooManyTries(seconds=seconds):
-            form.refuse("secret", f"Too many tries with this id. Wait {seconds} s, then try again.")
-    return form
 
 
 def _seen(check: str) -> Seen:
