@@ -62,8 +62,11 @@ def most(result: Mapping[str, Any]) -> tuple[Figure, ...]:
 
 
 def in_the_line(result: Mapping[str, Any]) -> tuple[Figure, ...]:
-    """What the line holds, and what a carrier does with it."""
-    return _figures(result, (*_LINE, *(_CARRIER if result["plan"] == "with-carrier" else ())))
+    """What the line that was primed holds, and what a carrier does with it."""
+    primed = [result["math"][letter]["device"]["primed_amount"] for letter in LETTERS]
+    # In a kind in which no line is primed nothing is said of what it holds.
+    line = _LINE if any(each and each["exact"] != "0" for each in primed) else ()
+    return _figures(result, (*line, *(_CARRIER if result["plan"] == "with-carrier" else ())))
 
 
 def _figures(result: Mapping[str, Any], wanted: tuple[tuple[str, _Path], ...]) -> tuple[Figure, ...]:
