@@ -105,7 +105,7 @@ def test_one_page_tells_what_happened_what_is_due_and_where_it_went(world: World
         assert words in said.replace("\N{NO-BREAK SPACE}", " "), words
     # The newest first.
     happened = said.rpartition("What happened")[2]
-    assert happened.index("the check is done") < happened.index("Started.") < happened.rindex("Opened.")
+    assert happened.index("the re-check is done") < happened.index("Started.") < happened.rindex("Opened.")
 
 
 def test_once_it_has_ended_nothing_is_asked_for_and_what_happened_stands(world: World) -> None:
