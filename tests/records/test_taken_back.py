@@ -9,7 +9,7 @@ from app.records.ending_events import DrugRead, DrugReadApart
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
 from app.records.steps import REPLACED, TAKEN_BACK, WITH_CARRIER
-from app.records.taken_back import IN_SYRINGE, find_first_read, is_nothing, next_reading, standing
+from app.records.taken_back import IN_SYRINGE, find_apart, find_first_read, is_nothing, next_reading, standing
 from app.records.ward_events import DrugTakenBack
 from tests.factories.findings import DEVICE_WRONG
 from tests.records.test_document import compared, document
@@ -131,8 +131,13 @@ def test_what_one_read_waits_until_it_is_written_or_the_two_do_not_agree() -> No
     story.tell(DrugReadApart(reading=1, witness=RUTH), by=NADIA)
     assert find_first_read(story.entries, CHECK.id) is None
     assert next_reading(story.entries, CHECK.id) == 2
+    apart = find_apart(story.entries, CHECK.id)
+    assert apart is not None
+    assert (apart.event, apart.by) == (read_first(), NADIA)
+    assert find_apart(story.entries, "another check") is None
 
     story.tell(read_first(2), by=NADIA)
+    assert find_apart(story.entries, CHECK.id) is None
     assert find_first_read(story.entries, CHECK.id) is not None
     story.taken_back()
     assert find_first_read(story.entries, CHECK.id) is None

@@ -68,3 +68,14 @@ def test_when_it_was_and_that_it_was_written_anew() -> None:
         "2.3 mL in its line: wasted on 2 May 2031, 14:05, witnessed by Ruth. Lot L1. "
         "Counts no longer: it was written anew."
     )
+
+
+def test_what_was_spilt_or_broke_is_no_waste_in_words() -> None:
+    spilt = {**WROTE, "syringe": "1", "held_in": "spilt"}
+    assert taken_back_words(spilt, witness="Ruth", stated="", stands=True) == (
+        "2.3 mL spilt or lost: witnessed by Ruth. Lot L1."
+    )
+    broken = {**spilt, "held_in": "broken", "not_witnessed": "nobody"}
+    assert taken_back_words(broken, witness="", stated="2 May 2031, 14:05", stands=True) == (
+        "2.3 mL in the syringe that broke on 2 May 2031, 14:05: NOT WITNESSED: nobody else saw it. Lot L1."
+    )

@@ -401,7 +401,7 @@ def test_of_what_was_started_without_a_check_and_never_read_the_record_says_that
 
     with ward.site.store.read() as reader:
         (frozen,) = reader.frozen_records(ward.check)
-    document = frozen.told
+    document = dict(frozen.told)
     page = record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
     assert document["account"] is None
     assert "No account was ever opened." in page
