@@ -4,7 +4,7 @@ Between them a dose may have been given, and the continuous part goes on: `app.a
 between. The reading of the one who does not handle the device enters the account.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -34,6 +34,8 @@ from app.records.reading import Answers
 from app.records.sources import NONE, Source
 
 _LEFT = "left"
+# The entries that come from what two read on the device.
+_READINGS = frozenset({"read", "removed", "cleared", "device"})
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
 # Which reading is to be looked at again for what lies between two that cannot both be right.
@@ -74,16 +76,34 @@ def judge_account(
     if apart:
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
-    return AccountJudged(
-        findings=found_in(result, has_ended=any(entry["kind"] == "end" for entry in before)), result=result
-    )
+    has_ended = any(entry["kind"] == "end" for entry in before)
+    found = found_in(result, has_ended=has_ended, told=_told_before(before, policy))
+    return AccountJudged(findings=found, result=result)
 
 
-def found_in(result: Mapping[str, Any], *, has_ended: bool) -> tuple[Found, ...]:
-    """What the account's result has found, but for what only lists say."""
+def found_in(
+    result: Mapping[str, Any], *, has_ended: bool, told: Collection[tuple[str, int]] = ()
+) -> tuple[Found, ...]:
+    """What the account's result has found, but for what only lists say, and what was `told` before."""
     return tuple(
-        _kept(each, has_ended=has_ended) for each in result["findings"] if each["code"] not in _OF_LISTS
+        _kept(each, has_ended=has_ended)
+        for each in result["findings"]
+        if each["code"] not in _OF_LISTS and (each["code"], each["entry"]) not in told
     )
+
+
+def _told_before(
+    before: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]
+) -> frozenset[tuple[str, int]]:
+    """What the last reading of the account had found, and its two have signed.
+
+    It stays with the charge nurse, and in the statement; at each later check it would stop what is well read.
+    """
+    read = [place for place, each in enumerate(before) if each["kind"] in _READINGS]
+    if not read:
+        return frozenset()
+    found = balanced(before[: read[-1] + 1], policy)["findings"]
+    return frozenset((each["code"], each["entry"]) for each in found if each["entry"] is not None)
 
 
 def balanced(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:

@@ -278,3 +278,26 @@ def test_each_of_them_is_judged(name: str) -> None:
 
 def text_is_none(name: str) -> bool:
     return TEN[name] == NONE
+
+
+def read_at(minutes: int, left: str) -> dict[str, Any]:
+    totals = {"amount": "2 mg", "presses": 13, "doses": 10}
+    at = (BEGAN + timedelta(minutes=minutes)).isoformat()
+    return {"kind": "read", "at": at, "totals": totals, "left": left}
+
+
+def found_after(*read: Mapping[str, Any], left: str = "17.7 mL") -> list[str]:
+    known = Known(account=(*KNOWN.account, *read))
+    both = {A: reading(240, left=left), B: reading(241, left=left)}
+    judged = judge_account(known, {"policy": {}}, both, {"display_step_amount": "0.1 mg"})
+    return [each.code for each in judged.findings]
+
+
+def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_later_one() -> None:
+    assert found_after() == []
+    # 17.7 mL were misread as 12.7: less than predicted then, and more than before when it was read well.
+    misread = read_at(200, "12.7 mL")
+    assert "account-left-rose" in found_after(misread)
+    assert found_after(misread, read_at(220, "17.7 mL")) == []
+    # What is still not right is found of the new reading.
+    assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []
