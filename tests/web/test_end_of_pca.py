@@ -92,6 +92,8 @@ def test_two_volumes_that_do_not_agree_are_read_again_and_neither_is_shown(endin
     assert page.status == 409
     assert "Both of you read once more, each alone" in page.text
     assert not {"14.6", "12.3719"} & {*page.text.split()}
+    held = dict(page.form_with("Now the witness reads")[0].held)
+    assert (held["lot"], held["way"], held["in_syringe"]) == ("LOT-7", "wasted", "")
     ending.read_drug(given=LEFT)
     page = ending.witness_drug({"in_syringe": "12.3719", **witness})
     said = words_of(page.with_id("main"))

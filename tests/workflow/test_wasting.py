@@ -10,9 +10,12 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
 from app.people import Role
+from app.records.events import END_OF_THERAPY
 from app.records.kinds import SYRINGE_CHANGE
 from app.records.state import Phase
 from app.records.taken_back import find_first_read
+from app.records.ward_events import DrugTakenBack
+from app.records.what_followed import LEFT_FOR
 from app.site.loading import account_of
 from app.workflow import emergencies, taking_back, wasting, witnessing
 from app.workflow.accounts import Changed, rename_person
@@ -22,6 +25,8 @@ from app.workflow.taking_back import FirstKept, NothingWaits, WrittenMeanwhile
 from app.workflow.wasting import AccountClosed, Gone, WrittenDown
 from app.workflow.witnessing import Unwritable
 from tests.factories.answers import answers, changed
+from tests.factories.quick_pdf import without_rendering
+from tests.story.followed import followed, sweeps
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward
 
@@ -147,6 +152,20 @@ class TestItsWay:
         result = balanced(told, loaded.policy.account)
         assert result["infusion"]["volume"]["difference"]["exact"] == "0"
         assert [each["code"] for each in result["findings"] if each["severity"] == "stop"] == []
+
+
+def test_it_is_told_beside_the_record_of_what_ran(one_ward: Ward, monkeypatch: pytest.MonkeyPatch) -> None:
+    without_rendering(monkeypatch)
+    ward = one_ward.at_stage(Phase.STARTED)
+    sweeps(ward)
+    goes(ward, **{**SPILT, "lot": "LOT-7"})
+    ward.stops(why=END_OF_THERAPY).wait(LEFT_FOR)
+    assert sweeps(ward).told == 1
+    (kept,) = followed(ward)
+    told = [each for each in kept.told["entries"] if each["kind"] == DrugTakenBack.kind]
+    assert [(each["data"]["volume"], each["witness"], each["check"]) for each in told] == [
+        ("2 mL", RUTH.printed_name, "")
+    ]
 
 
 class TestTheWitness:
