@@ -25,7 +25,7 @@ from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
 from app.records.steps import OTHER_STRENGTH, Plan
-from app.records.taken_back import FirstRead, find_first_read
+from app.records.taken_back import FirstRead, find_apart, find_first_read
 from app.storage import Reader, Transaction
 
 _TO_TELL_APART = 2
@@ -37,7 +37,8 @@ _COMPARISONS = 512
 class Loaded:
     """A check's state, its infusion's, and the published rules that were in force when it was opened.
 
-    `replaced` is what is known of syringes that were replaced, `first_read` what waits for a witness.
+    `replaced` is what is known of syringes that were replaced, `first_read` what waits for a witness,
+    `read_apart` what was read first where two did not agree.
     `entries` is what both were folded from, for whoever acts: nobody who looks is handed it.
     """
 
@@ -48,6 +49,7 @@ class Loaded:
     entries: tuple[Entry, ...]
     replaced: Replaced
     first_read: FirstRead | None = None
+    read_apart: Entry | None = None
 
     @property
     def policy(self) -> SitePolicy:
@@ -163,6 +165,7 @@ def folded(
         entries=entries,
         replaced=replaced,
         first_read=find_first_read(entries, check.id),
+        read_apart=find_apart(entries, check.id),
     )
 
 

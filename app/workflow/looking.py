@@ -149,7 +149,14 @@ def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVE
         # Whoever may not see values is not handed any.
         loaded=replace(loaded, entries=())
         if allowed is Sight.EVERYTHING
-        else replace(loaded, state=as_seen(state, allowed), comparisons=(), entries=(), first_read=None),
+        else replace(
+            loaded,
+            state=as_seen(state, allowed),
+            comparisons=(),
+            entries=(),
+            first_read=None,
+            read_apart=None,
+        ),
         sight=allowed,
         progress=visible_to_others(state, loaded.infusion),
         followed=_followed(loaded),

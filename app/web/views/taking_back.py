@@ -5,7 +5,6 @@ from flask.typing import ResponseReturnValue
 
 from app.people import Asked, Permission
 from app.records.ending_events import DrugRead
-from app.records.taken_back import find_apart
 from app.records.visibility import Sight
 from app.web import asking
 from app.web.access import allowed
@@ -131,7 +130,7 @@ def _seen(check: str) -> Seen:
 
 def _new_form(seen: Seen) -> TakeBackForm:
     """Blank; but after two volumes that did not agree, its author finds again what else was written."""
-    apart = find_apart(seen.loaded.entries, seen.loaded.state.check.id)
+    apart = seen.loaded.read_apart
     event = apart.event if apart is not None and apart.by == asking.actor().person else None
     kept = vars(event) if isinstance(event, DrugRead) else {}
     return TakeBackForm(data={name: kept[name] for name in ("lot", "way", "syringe") if name in kept})
