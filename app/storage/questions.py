@@ -167,7 +167,11 @@ def _unchecked() -> ColumnElement[bool]:
         .join(first, (first.c.check == _CHECK.c.id) & (first.c.slot == FIRST))
         .join(second, both & (second.c.slot == SECOND))
         .join(signed, (signed.c.check == _CHECK.c.id) & (signed.c.kind == Signed.kind))
-        .where(_CHECK.c.infusion == _INFUSION.c.id, signed.c.position > start.c.position)
+        .where(
+            _CHECK.c.infusion == start.c.infusion,
+            signed.c.infusion == start.c.infusion,
+            signed.c.position > start.c.position,
+        )
     )
     return (
         select(start.c.position)

@@ -69,6 +69,9 @@ def every_course(ward: Ward) -> Iterator[None]:
     yield
     ward.has_beds("elsewhere", "another").starts_without_check(bed="elsewhere")
     yield
+    # What two sign of another infusion checks nothing of it.
+    ward.at_stage(Phase.STARTED)
+    yield
     ward.opens(bed="elsewhere").stops()
     yield
     ward.joins().both_read().compares().confirms_all().signs(NADIA)

@@ -110,7 +110,7 @@ def test_the_danger_page_offers_what_this_kind_reads(world: World) -> None:
     page = pair.page(pair.first, "/danger")
 
     offered = page.form_with("Say it")[0].choices["source"]
-    assert offered == ["wristband", "order", "label", "device"]
+    assert offered == ["wristband", "order", "label", "device", "totals"]
 
 
 def test_danger_is_no_longer_said_of_a_reading_that_was_compared(world: World) -> None:

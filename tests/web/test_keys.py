@@ -161,10 +161,20 @@ def test_saying_danger_and_pausing_wait_for_nobody_to_be_seen(world: World) -> N
         endpoint for endpoint in world.app.view_functions if access_of(world.app, endpoint).protects
     }
     assert protecting == {
+        "changing.lower_now",
+        "changing.page",
+        "emergencies.after",
+        "emergencies.note",
+        "emergencies.of_check",
+        "emergencies.page",
+        "emergencies.seal",
+        "emergencies.tell",
         "pausing.pause_now",
         "pausing.pause_page",
         "reading.danger_page",
         "reading.say_danger",
+        "stopping.had_to_start",
+        "stopping.had_to_start_page",
         "stopping.stop_at_now",
         "stopping.stop_at_page",
         "stopping.stop_now",
