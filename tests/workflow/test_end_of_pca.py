@@ -7,16 +7,14 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Bar
-from app.records.kinds import END_OF_PCA, SYRINGE_CHANGE
+from app.records.kinds import SYRINGE_CHANGE
 from app.records.state import Phase
-from app.reports.record import record_page
 from app.site.loading import account_of
 from app.storage import OfInfusions
 from app.workflow import opening, taking_back, witnessing
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NotNow, NotYours
 from tests.factories.answers import answers, changed
-from tests.reports import told
 from tests.story.people import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
 
@@ -384,24 +382,3 @@ class TestBlind:
         with ending.site.store.read() as reader:
             rows = [bytes(each["canonical"]) for each in reader.rows("log_entry")]
         assert not any(b"12.3719" in each for each in rows)
-
-
-def test_of_what_was_started_without_a_check_and_never_read_the_record_says_that_it_has_no_account(
-    one_ward: Ward,
-) -> None:
-    ward = one_ward
-    ward.starts_without_check(bed="12")
-    (infusion,) = (each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked)
-    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), END_OF_PCA, infusion)
-    assert isinstance(opened, opening.Opened)
-    ward.check = opened.check
-    ward.joins().both_read(READ).compares()
-    ward.does(NADIA, OFF).verifies(TOMAS, OFF).taking_back(NADIA, RUTH, given=LEFT)
-    ward.confirms_all().both_sign()
-
-    with ward.site.store.read() as reader:
-        (frozen,) = reader.frozen_records(ward.check)
-    document = dict(frozen.told)
-    page = record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
-    assert document["account"] is None
-    assert "No account was ever opened." in page

@@ -1,0 +1,31 @@
+"""The end of what was started without a check, and whose account nobody ever opened."""
+
+from app.records.kinds import END_OF_PCA
+from app.reports.record import record_page
+from app.workflow import opening
+from app.workflow.listing import unit_list
+from tests.reports import told
+from tests.story.people import NADIA, RUTH, TOMAS
+from tests.story.ward import Ward
+from tests.workflow.test_end_of_pca import LEFT, OFF, READ
+
+
+def test_of_what_was_started_without_a_check_and_never_read_the_record_says_that_it_has_no_account(
+    one_ward: Ward,
+) -> None:
+    ward = one_ward
+    ward.starts_without_check(bed="12")
+    (infusion,) = (each.infusion for each in unit_list(ward.site, ward.act(RUTH)).unchecked)
+    opened = opening.open_on_infusion(ward.site, ward.act(NADIA), END_OF_PCA, infusion)
+    assert isinstance(opened, opening.Opened)
+    ward.check = opened.check
+    ward.joins().both_read(READ).compares()
+    ward.does(NADIA, OFF).verifies(TOMAS, OFF).taking_back(NADIA, RUTH, given=LEFT)
+    ward.confirms_all().both_sign()
+
+    with ward.site.store.read() as reader:
+        (frozen,) = reader.frozen_records(ward.check)
+    document = dict(frozen.told)
+    page = record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
+    assert document["account"] is None
+    assert "No account was ever opened." in page
