@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from app.records.reading import WHOLE, asked_in
+from app.records.reading import WHOLE, asked_in, sources_in
 from app.records.sources import Source
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
@@ -41,9 +41,9 @@ def test_from_an_empty_screen_to_a_signed_pdf(ward: Ward, scene: Scene, tmp_path
 
 
 def _both_read_what_is_wrong(one: Nurse, other: Nurse, scene: Scene) -> None:
-    assert one.read_and_hand_in(scene.wrong) == tuple(Source)
+    assert one.read_and_hand_in(scene.wrong) == sources_in(WHOLE)
     one.sees("Waiting for both readings.")
-    assert other.read_and_hand_in(scene.wrong) == tuple(Source)
+    assert other.read_and_hand_in(scene.wrong) == sources_in(WHOLE)
     other.comes_to_the_comparison()
     one.look_at_check(scene.place)
     for nurse in (one, other):

@@ -9,6 +9,7 @@ from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
 from tests.browser.walk_asked import what_is_asked_first
+from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.ward import Scene, Ward
@@ -25,6 +26,7 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     replace_a_syringe(ward, visitor.take, scene.at("21"), danger=scene.at("22"))
     handing_over(ward, visitor, scene.at("20"))
     while_it_runs(ward, visitor, scene)
+    outside_of_checks(ward, visitor, scene)
     afterwards(ward, visitor)
     while_the_database_is_lost(ward, visitor)
     what_is_asked_first(ward, visitor)

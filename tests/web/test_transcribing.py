@@ -92,7 +92,10 @@ def test_it_shows_what_paper_says_and_judges_nothing(world: World, nurse: Browse
     assert "nothing of it is judged" in said
     for verdict in ("DO NOT START", "CONSIDER", "AGREES", "DIFFERS"):
         assert verdict not in said
-    assert main_of(charge.get(f"/infusion/{infusion_at(world)}")).count("checked on paper") == 1
+    said = main_of(charge.get(f"/infusion/{infusion_at(world)}"))
+    # At its head, and leading to what was typed in; what happened says it once more.
+    assert said.startswith("Infusion, Ward 4 East, bed 19 Checked on paper, since")
+    assert "What was checked on paper" in said
 
 
 def test_that_the_two_sheets_differ_is_said_on_lists_without_a_value(world: World, nurse: Browser) -> None:
@@ -227,7 +230,7 @@ def infusion_at(world: World) -> str:
 
 
 AT_MOST = {
-    "GET transcribing.page": Most(12, 0, 2, 1),
+    "GET transcribing.page": Most(14, 0, 2, 1),
     "GET transcribing.type_page": Most(12, 0, 2, 1),
     "POST transcribing.type_now": Most(12, 0, 2, 2),
     "POST transcribing.hold_now": Most(12, 0, 1, 1),
