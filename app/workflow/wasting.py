@@ -5,6 +5,7 @@ device goes at the end of PCA.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from app.base import Act
 from app.judging.in_hand import InHand, find_chosen, syringes_in_hand
@@ -218,12 +219,12 @@ class _Place:
     state: InfusionState
     log: tuple[Entry, ...]
 
-    @property
+    @cached_property
     def policy(self) -> SitePolicy:
         """The site's policy on the unit."""
         return rules_in_force(self.reader, self.act.now, unit=self.infusion.unit).policy
 
-    @property
+    @cached_property
     def waiting(self) -> FirstRead | None:
         """What this person has read, and waits for a witness."""
         first = find_first_read(self.log, "")
@@ -235,12 +236,12 @@ class _Place:
         of_drug = (each for each in self.log if not each.check and isinstance(each.event, _OF_DRUG))
         return max((each.position for each in of_drug), default=0)
 
-    @property
+    @cached_property
     def whole(self) -> Account:
         """The account with what checks that are still open have put into it."""
         return account_of(self.reader, self.infusion.id)
 
-    @property
+    @cached_property
     def in_hand(self) -> tuple[InHand, ...]:
         """The syringes in hand; what a check that is open has read of them is nobody's yet."""
         is_open = open_checks_in(self.log)
