@@ -229,6 +229,11 @@ def pressed_everything(scene: Scene, not_pressed: frozenset[str]) -> list[Heard]
     ]
 
 
+def looked_and_pressed(scene: Scene, not_pressed: frozenset[str] = frozenset()) -> list[Heard]:
+    """Every page, every form, and once more what may have changed."""
+    return [*looked_everywhere(scene), *pressed_everything(scene, not_pressed), *looked_again(scene)]
+
+
 def token_of(browser: Browser) -> str:
     page = browser.get("/")
     return next((value for form in page.forms() for name, value in form.held if name == "csrf_token"), "")

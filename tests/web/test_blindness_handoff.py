@@ -6,24 +6,18 @@ from dataclasses import replace
 import pytest
 
 from tests.factories.answers import HARD_TO_WAKE, answers
-from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair, started
-from tests.support.observers import Scene, assert_same, looked_again, looked_everywhere, pressed_everything
+from tests.story.pages import SECOND_NURSE, Pair, started
+from tests.support.observers import assert_same, looked_and_pressed
 from tests.support.world import World
 from tests.web.test_blindness_worlds import (
     Case,
-    Stage,
     disputed,
     handed_in,
     handed_in_while_the_other_writes,
-    nothing_read,
-    one_handed_in,
-    read_apart,
     scene_at,
-    set_to,
-    set_up_and_started,
 )
 
-_NO_HELPER = frozenset({"settling.take_help"})
+NO_HELPER = frozenset({"settling.take_help"})
 # Short or long, and other answers everywhere.
 OF_OUTGOING = (
     answers(totals={"presses": "9", "doses": "3"}),
@@ -77,7 +71,7 @@ CASES = {
     ),
     # What the incoming nurse read is not what is in force: which field, and nothing of what was read.
     "incoming: not as it is in force": Case(
-        stage=disputed, begin=by_the_incoming, worlds=NOT_IN_FORCE, not_pressed=_NO_HELPER
+        stage=disputed, begin=by_the_incoming, worlds=NOT_IN_FORCE, not_pressed=NO_HELPER
     ),
 }
 
@@ -88,42 +82,6 @@ def test_neither_nurse_can_tell_what_the_other_read(worlds: Callable[[], World],
     answered = []
     for read in case.worlds:
         scene = scene_at(worlds(), case, read)
-        answered.append(
-            [*looked_everywhere(scene), *pressed_everything(scene, case.not_pressed), *looked_again(scene)]
-        )
+        answered.append(looked_and_pressed(scene, case.not_pressed))
     assert_same(*answered)
     assert any(each.who == SECOND_NURSE and b"Ward 4 East" in each.body for each in answered[0])
-
-
-def the_handoff_of(world: World, in_force: tuple[str, str, str]) -> Scene:
-    """An infusion runs with this in force, and the same two have joined its handoff."""
-    pair = set_up_and_started(world, set_to(*in_force))
-    earlier = pair.check
-    pair.hands_over()
-    observers = {FIRST_NURSE: pair.first, SECOND_NURSE: pair.second}
-    return Scene(pair=pair, observers=observers, earlier=(earlier,))
-
-
-@pytest.mark.timeout(900)
-@pytest.mark.parametrize("stage", [nothing_read, one_handed_in, read_apart])
-def test_neither_can_tell_what_is_in_force(worlds: Callable[[], World], stage: Stage) -> None:
-    answered = []
-    for in_force in (("0.2 mg", "H-1", "A"), ("0.3 mg", "H" * 40, "L" * 90)):
-        scene = the_handoff_of(worlds(), in_force)
-        stage(scene, set_to("0.4 mg", "H-9", "C"))
-        answered.append(
-            [*looked_everywhere(scene), *pressed_everything(scene, _NO_HELPER), *looked_again(scene)]
-        )
-    assert_same(*answered)
-
-
-def test_both_are_told_once_both_have_read_it(worlds: Callable[[], World]) -> None:
-    """The twin that must fail: what was closed is open then, and the comparison knows what is in force."""
-    answered = []
-    for in_force in (("0.2 mg", "H-1", "A"), ("0.3 mg", "H" * 40, "L" * 90)):
-        scene = the_handoff_of(worlds(), in_force)
-        scene.pair.read(set_to("0.4 mg", "H-9", "C"))
-        scene.pair.read_again(set_to("0.4 mg", "H-9", "C"), set_to("0.4 mg", "H-9", "C"))
-        answered.append(looked_everywhere(scene))
-    with pytest.raises(AssertionError, match="can tell the worlds apart"):
-        assert_same(*answered)

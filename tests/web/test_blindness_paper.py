@@ -10,7 +10,7 @@ from app.workflow import transcribing
 from tests.factories.answers import answers
 from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair
 from tests.support.browser import Browser
-from tests.support.observers import Scene, assert_same, looked_again, looked_everywhere, pressed_everything
+from tests.support.observers import Scene, assert_same, looked_and_pressed, looked_everywhere
 from tests.support.world import UNIT, World
 
 BED = "14"
@@ -81,9 +81,7 @@ def test_the_two_cannot_tell_what_paper_said(
     answered = []
     for said in SHEETS:
         scene = begun(worlds(), said)
-        answered.append(
-            [*looked_everywhere(scene), *pressed_everything(scene, frozenset()), *looked_again(scene)]
-        )
+        answered.append(looked_and_pressed(scene))
     assert_same(*answered)
     assert any(b"CHECKED ON PAPER" in each.body for each in answered[0])
 
