@@ -19,7 +19,7 @@ from app.records.account import Account, CheckRead, fold_account
 from app.records.kept import Entry
 from app.records.known import known_by
 from app.records.policy import SitePolicy
-from app.site.loading import read_of
+from app.site.loading import checks_in, read_by_checks
 from app.storage import ReadAhead, Reader
 
 _ONE_DAY, _LAST_MINUTE = timedelta(days=1), time(23, 59)
@@ -65,11 +65,6 @@ def _course(reader: Reader, infusion: str, closed: Collection[str]) -> tuple[Ent
     return tuple(each for each in reader.course(infusion) if each.check not in closed)
 
 
-def checks_in(course: Iterable[Entry]) -> set[str]:
-    """The checks to which these entries belong."""
-    return {each.check for each in course if each.check}
-
-
 def _of_course(reader: Reader, course: tuple[Entry, ...], policy: SitePolicy) -> Lasting | None:
     account = read_account_of(reader, course, policy)
     return account.lasting if account else None
@@ -93,7 +88,7 @@ def read_account_of(
     reader: Reader, course: tuple[Entry, ...], policy: SitePolicy, now: datetime | None = None
 ) -> AccountRead | None:
     """From the entries of one infusion that count, at `now`; None while it has no account that holds."""
-    read = {each: read_of(reader.comparisons(each)) for each in checks_in(course)}
+    read = read_by_checks(reader, course)
     account = fold_account(course, read)
     if not account.entries:
         return None

@@ -192,8 +192,7 @@ def account_of(reader: Reader, infusion: str, *, before: int | None = None) -> A
     Only the comparison and its verification may ask, and whoever may see everything of the infusion.
     """
     log = [each for each in reader.course(infusion) if before is None or each.position < before]
-    checks = {each.check for each in log if each.check}
-    return fold_account(log, {each: read_of(reader.comparisons(each)) for each in checks})
+    return fold_account(log, read_by_checks(reader, log))
 
 
 def account_at_the_end(reader: Reader, loaded: Loaded) -> Account:
@@ -203,7 +202,7 @@ def account_at_the_end(reader: Reader, loaded: Loaded) -> Account:
     """
     check, newest = loaded.state.check, loaded.entries[-1]
     log = [each for each in reader.course(check.infusion) if each.position <= newest.position]
-    read = {each: read_of(reader.comparisons(each)) for each in {each.check for each in log} - {"", check.id}}
+    read = read_by_checks(reader, [each for each in log if each.check != check.id])
     ended = replace(newest, event=InfusionEnded(check_kind=check.kind), check=check.id)
     return fold_account((*log, ended), {**read, check.id: read_of(loaded.comparisons)})
 
@@ -217,6 +216,16 @@ def with_account(
     account = account_of(reader, infusion, before=before)
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
     return replace(known, account=account.written(), begun=begun)
+
+
+def checks_in(log: Iterable[Entry]) -> set[str]:
+    """The checks to which these entries belong."""
+    return {each.check for each in log if each.check}
+
+
+def read_by_checks(reader: Reader, log: Iterable[Entry]) -> dict[str, CheckRead]:
+    """What the checks of these entries read that bears on the account."""
+    return {each: read_of(reader.comparisons(each)) for each in checks_in(log)}
 
 
 def read_of(kept: tuple[KeptComparison, ...]) -> CheckRead:
@@ -268,14 +277,24 @@ def _contents_of(comparisons: tuple[KeptComparison, ...]) -> dict[int, object]:
     of_sources = [each for each in comparisons if each.subject == SOURCES]
     if len(of_sources) < _TO_TELL_APART:
         return {}
-    return {each.round: read for each in of_sources if (read := _on_label(each.case)) is not None}
+    return {each.round: read for each in of_sources if (read := _label_of(each.case).content) is not None}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Label:
+    """Drug and strength as both read them on the label, and whether it is of another strength than before."""
+
+    content: tuple[str, Fraction] | None
+    has_other_strength: bool
 
 
 # A list loads many checks again and again, and reading a case takes longer than all else of it.
 @lru_cache(maxsize=_COMPARISONS)
-def _on_label(opened: bytes) -> tuple[str, Fraction] | None:
+def _label_of(opened: bytes) -> _Label:
     case = read_without_library(json.loads(opened)["case"])
-    return None if isinstance(case, CaseError) else on_label(case)
+    if isinstance(case, CaseError):
+        return _Label(content=None, has_other_strength=False)
+    return _Label(content=on_label(case), has_other_strength=has_other_strength(case))
 
 
 def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, ...]) -> tuple[str, ...]:
@@ -284,13 +303,7 @@ def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, .
     of_sources = [each for each in comparisons if each.subject == SOURCES]
     if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
         return facts
-    return (*facts, OTHER_STRENGTH) if _has_other_strength(of_sources[-1].case) else facts
-
-
-@lru_cache(maxsize=_COMPARISONS)
-def _has_other_strength(opened: bytes) -> bool:
-    case = read_without_library(json.loads(opened)["case"])
-    return not isinstance(case, CaseError) and has_other_strength(case)
+    return (*facts, OTHER_STRENGTH) if _label_of(of_sources[-1].case).has_other_strength else facts
 
 
 def _results_of(comparisons: tuple[KeptComparison, ...]) -> Results:

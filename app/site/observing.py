@@ -8,9 +8,10 @@ from app.records.bolus_events import StaffBolusGiven
 from app.records.emergency_events import ItchTreated, ReversalGiven
 from app.records.events import Started, StartedWithoutCheck
 from app.records.infusion import InfusionState, misplaced_stops
-from app.records.kept import SOURCES, Entry, KeptComparison
+from app.records.kept import Entry, KeptComparison
 from app.records.known import NOTHING_KNOWN, known_by
 from app.records.observing import Facts, Protocol, next_due
+from app.site.loading import read_of
 from app.storage import Reader
 
 # After these the clock starts again, whatever is set.
@@ -70,5 +71,4 @@ def _clock(told: list[Entry], read: Mapping[str, KeptComparison | None]) -> date
 
 
 def _last(reader: Reader, check: str) -> KeptComparison | None:
-    compared = [each for each in reader.comparisons(check) if each.subject == SOURCES]
-    return compared[-1] if compared else None
+    return read_of(reader.comparisons(check)).last

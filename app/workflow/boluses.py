@@ -21,10 +21,10 @@ from app.records.visibility import is_closed_to
 from app.site.installation import Site
 from app.site.loading import known_of, known_of_check, load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
-from app.workflow.loading import not_theirs, roles_of, viewer_of
+from app.workflow.loading import NotTheirs, infusion_for, roles_of, viewer_of
 from app.workflow.looking import note_access
 from app.workflow.queueing import hold_bed
-from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
+from app.workflow.refusals import ReadsBlind
 
 _HOUR = timedelta(hours=1)
 
@@ -93,7 +93,6 @@ class Given:
 
 
 CannotGive = CoversOnly | NotRunning | NotOrdered | NoPeakKnown | PeakNotSeen | TooSoon | TooMuch | ReadsBlind
-NotTheirs = NotFound | NotAllowed | NotOnShift
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +127,7 @@ class Observed:
 def see_bolus(site: Site, act: Act, infusion_id: str) -> BolusSeen | NotTheirs:
     """What may be given, for whoever may give it; a look at the order is written down as any look is."""
     with site.store.read() as reader:
-        infusion = _infusion_for(reader, act, infusion_id)
+        infusion = infusion_for(reader, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         state = load_infusion(reader, infusion.id)
@@ -322,15 +321,8 @@ def _faults(policy: SitePolicy, observed: Observed) -> dict[str, str]:
     return faults
 
 
-def _infusion_for(reader: Reader, act: Act, infusion_id: str) -> KeptInfusion | NotTheirs:
-    infusion = reader.find_infusion(infusion_id)
-    if infusion is None:
-        return NotFound()
-    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
-
-
 def _place_for(tx: Transaction, act: Act, infusion_id: str) -> _Place | NotTheirs:
-    infusion = _infusion_for(tx, act, infusion_id)
+    infusion = infusion_for(tx, act, infusion_id)
     if not isinstance(infusion, KeptInfusion):
         return infusion
     hold_bed(tx, infusion.unit, infusion.bed, act.now)

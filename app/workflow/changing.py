@@ -14,7 +14,7 @@ from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
-from app.workflow.loading import not_theirs, roles_of
+from app.workflow.loading import infusion_for
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NoSuchBed, NotAllowed, NotFound, NotOnShift
 
@@ -78,7 +78,7 @@ class CheckIsOpen:
 def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed | NotOnShift:
     """What may be changed of an infusion that was started."""
     with site.store.read() as reader:
-        infusion = _infusion_for(reader, act, infusion_id)
+        infusion = infusion_for(reader, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         state, policy = load_infusion(reader, infusion.id), rules_in_force(reader, act.now).policy
@@ -106,7 +106,7 @@ def note_lowered(
 ) -> Lowered | HasEnded | NotFound | NotAllowed | NotOnShift:
     """Write down that a dose was lowered for safety; one person is enough, and any reason will do."""
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id)
+        infusion = infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
@@ -123,7 +123,7 @@ def change_bed(
 ) -> BedKept | SameBed | Occupied | CheckIsOpen | NoSuchBed | HasEnded | NotFound | NotAllowed | NotOnShift:
     """Write down that an infusion is at another bed of its unit now: no check is needed for it."""
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id)
+        infusion = infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         beds = beds_in(tx, infusion.unit)
@@ -164,12 +164,3 @@ def _due_at(reader: Reader, act: Act, state: InfusionState) -> datetime | None:
     if state.lowered_at is None:
         return None
     return state.lowered_at + rules_in_force(reader, act.now).policy.lowered_check_due
-
-
-def _infusion_for(
-    reader: Reader, act: Act, infusion_id: str
-) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
-    infusion = reader.find_infusion(infusion_id)
-    if infusion is None:
-        return NotFound()
-    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion

@@ -9,8 +9,8 @@ from app.records.due import Due, due_things
 from app.records.infusion import fold_infusion
 from app.records.timeline import Moment, moments, open_checks_in
 from app.site.installation import Site
-from app.site.lasting import AccountRead, checks_in, read_account_of
-from app.site.loading import rules_in_force
+from app.site.lasting import AccountRead, read_account_of
+from app.site.loading import checks_in, rules_in_force
 from app.storage import ReadAhead
 from app.workflow.infusions import InfusionSeen, noted, seen_by
 from app.workflow.looking import note_access

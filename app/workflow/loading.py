@@ -76,6 +76,17 @@ def not_theirs(act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> NotA
     return None if infusion.unit == act.by.unit else NotOnShift()
 
 
+NotTheirs = NotFound | NotAllowed | NotOnShift
+
+
+def infusion_for(reader: Reader, act: Act, infusion_id: str) -> KeptInfusion | NotTheirs:
+    """An infusion for whoever acts on it: on the unit of the shift, by somebody who may check."""
+    infusion = reader.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
+
+
 def is_found_on(reader: Reader, infusion: KeptInfusion, unit: str) -> bool:
     """Whether an infusion is on a unit, or was taken from there and no two have checked it since."""
     if infusion.unit == unit:

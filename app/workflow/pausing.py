@@ -19,7 +19,7 @@ from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, rules_in_force
 from app.storage import Reader, Transaction
 from app.workflow.infusions import InfusionSeen, see_infusion
-from app.workflow.loading import is_found_on, not_theirs, roles_of, viewer_of
+from app.workflow.loading import infusion_for, is_found_on, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.stopping import hold_alive_at, stop_each
@@ -177,7 +177,7 @@ def resume_line(
 ):
     """Let the line run on after a look at line, patient and device; what stands against it is a stop."""
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id)
+        infusion = infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         # With every check that a stop would touch: the look may become one.
@@ -246,23 +246,13 @@ def _looked(tx: Transaction, act: Act, line: _Line, look: Look) -> Resumed | Sec
 _OUTSIDE, _OTHER_SETTINGS = "sedation-or-breathing", "wrong-setting-or-drug"
 
 
-def _infusion_for(
-    reader: Reader, act: Act, infusion_id: str
-) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
-    infusion = reader.find_infusion(infusion_id)
-    if infusion is None:
-        return NotFound()
-    return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
-
-
 def _to_pause(
     reader: Reader, act: Act, infusion_id: str
 ) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
     """One that this person may pause: also what another unit took from here, until two have checked it."""
-    found, kept = _infusion_for(reader, act, infusion_id), reader.find_infusion(infusion_id)
-    if isinstance(found, NotOnShift) and kept is not None and is_found_on(reader, kept, act.by.unit):
-        return kept
-    return found
+    found = infusion_for(reader, act, infusion_id)
+    kept = reader.find_infusion(infusion_id) if isinstance(found, NotOnShift) else None
+    return kept if kept is not None and is_found_on(reader, kept, act.by.unit) else found
 
 
 def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState) -> CannotResume | None:

@@ -20,8 +20,7 @@ from app.records.timeline import open_checks_in
 from app.records.visibility import is_closed_to
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
-from app.site.lasting import checks_in
-from app.site.loading import account_of, load_infusion, read_of, rules_in_force, unit_name
+from app.site.loading import account_of, load_infusion, read_by_checks, rules_in_force, unit_name
 from app.storage import Reader, Transaction
 from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import not_theirs, roles_of, viewer_of
@@ -246,8 +245,7 @@ class _Place:
         """The syringes in hand; what a check that is open has read of them is nobody's yet."""
         is_open = open_checks_in(self.log)
         counts = tuple(each for each in self.log if each.check not in is_open)
-        read = {each: read_of(self.reader.comparisons(each)) for each in checks_in(counts)}
-        told = fold_account(counts, read)
+        told = fold_account(counts, read_by_checks(self.reader, counts))
         gone = self.whole.gone | self.whole.kept
         return tuple(each for each in syringes_in_hand(told, self.policy.account) if each.name not in gone)
 

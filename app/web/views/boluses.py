@@ -12,6 +12,7 @@ from app.web.models.boluses import bolus_page, refused_words
 from app.web.models.opening import where
 from app.web.shown import clock
 from app.workflow import boluses
+from app.workflow.loading import NotTheirs
 from app.workflow.looking import find_place_of_infusion
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
 
@@ -106,7 +107,7 @@ def _to_page(infusion: str) -> ResponseReturnValue:
     return redirect(url_for("boluses.page", infusion=infusion), 303)
 
 
-def _not_theirs(refusal: boluses.NotTheirs) -> ResponseReturnValue:
+def _not_theirs(refusal: NotTheirs) -> ResponseReturnValue:
     match refusal:
         case NotOnShift():
             return render_template("parts/refused.html", says=_ELSEWHERE), 409
