@@ -177,7 +177,9 @@ def _common(document: Mapping[str, Any]) -> Row:
         "not_judged": _listed(last_compared(document)["comparison"]["not_judged"]),
         **_account(last_compared(document)["comparison"]),
         **_also_read(last_compared(document)["readings"]),
-        **{key: versions.get(key, "") for key in ("engine", "policy", "library")},
+        # The engine says its own version with each result; the versions of a record are those of its rules.
+        "engine": last_compared(document)["comparison"]["engine"],
+        **{key: versions.get(key, "") for key in ("policy", "library")},
     }
 
 

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.comparison.result import ENGINE_VERSION
 from app.config import root
 from app.records.canonical import canonical
 from app.reports.cells import guard, read_back
@@ -82,6 +83,15 @@ def test_a_record_without_a_finding_has_one_row() -> None:
     assert row["clinician_b"] == "Tomas Osmund"
     assert row["steps_complete_at"] == "2031-05-02T12:27:00+00:00"
     assert {row[name] for name in ("round", "severity", "code", "says", "settled")} == {""}
+
+
+def test_each_row_says_which_engine_compared_and_by_which_rules() -> None:
+    record = told.clean()
+    (row, *_) = table([record])
+
+    assert row["engine"] == record["rounds"][-1]["comparison"]["engine"] == ENGINE_VERSION
+    assert (row["policy"], row["library"]) == (record["versions"]["policy"], record["versions"]["library"])
+    assert "" not in (row["policy"], row["library"])
 
 
 def test_the_rows_of_the_syringe_that_was_five_times_too_strong() -> None:
