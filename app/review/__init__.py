@@ -1,1 +1,4 @@
-"""What the charge nurse and the quality team compute from many checks: its place until there is some."""
+"""What the quality team computes from many checks: charts, intervals, estimates, and the study of checking.
+
+Statistics, and so floating numbers where they are drawn or said; what decides is whole numbers and fractions.
+"""
