@@ -7,7 +7,6 @@ nothing of that chunk counts as verified.
 They are made by a process that has opened no database: an open SQLite file must not be carried over a fork.
 """
 
-import multiprocessing
 import signal
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -17,6 +16,7 @@ from multiprocessing.context import ForkServerProcess
 from pathlib import Path
 from typing import Any
 
+from app.auditing.making_processes import maker
 from app.auditing.verifying_checks import Asked, Chunk, Verified, check_verifier
 from app.keys import ApplicationKey
 from app.records.store_verification import Unverified
@@ -27,7 +27,6 @@ from app.storage import StoreUnavailable, open_store
 _AHEAD = 4
 # Seconds for a process to end in order.
 _PATIENCE = 5
-_READY = "app.auditing.verifying_ready"
 
 Answer = tuple[Verified, ...] | Unverified
 
@@ -155,8 +154,7 @@ def _unverified(chunk: Chunk, end: str) -> Unverified:
 @contextmanager
 def started(site: Site, count: int) -> Iterator[Processes]:
     """So many processes, ended when the work is."""
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([_READY])
+    context = maker()
     installation = _Installation(address=site.store.address, key=site.key, site_keys=site.site_keys)
     workers: list[_Worker] = []
     try:

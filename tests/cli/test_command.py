@@ -32,3 +32,16 @@ def test_asking_for_help_loads_no_command() -> None:
     assert "evaluate" in told.stdout
     assert "'sqlalchemy'" not in told.stdout
     assert "'flask'" not in told.stdout
+
+
+def test_verify_asks_for_its_processes_before_it_loads_what_they_load_too() -> None:
+    asked = (
+        "import sys\n"
+        "from multiprocessing import forkserver\n"
+        "from app.cli import main\n"
+        "def running():\n"
+        "    raise SystemExit('app.storage' in sys.modules)\n"
+        "forkserver.ensure_running = running\n"
+        "main(['verify', '--store', '--processes', '2'])"
+    )
+    assert subprocess.run([sys.executable, "-c", asked], check=False).returncode == 0  # noqa: S603  # our own
