@@ -76,8 +76,8 @@ def judge_account(
     if apart:
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
-    has_ended = any(entry["kind"] == "end" for entry in before)
-    found = found_in(result, has_ended=has_ended, told=_told_before(before, policy))
+    # Once it has ended nothing is read on its device.
+    found = found_in(result, has_ended=False, told=_told_before(before, policy))
     return AccountJudged(findings=found, result=result)
 
 
@@ -177,9 +177,11 @@ def _runs(entries: Sequence[Entry]) -> bool:
 def _left_differs(case: AccountCase) -> bool:
     """Whether what is left differs by more than a division of the scale, but for what was given between."""
     one, other = (left_of(each) for each in case.entries[-2:])
-    if one is None or other is None:
-        return False
-    return abs(one - other - _given_between(case)) > case.policy.scale_division
+    return (
+        one is not None
+        and other is not None
+        and abs(one - other - _given_between(case)) > case.policy.scale_division
+    )
 
 
 def _given_between(case: AccountCase) -> Fraction:

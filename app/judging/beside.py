@@ -81,11 +81,9 @@ def _is_alike(field: Field, one: str, other: str) -> bool:
     return _without_setting(one) == _without_setting(other)
 
 
-def _without_setting(number: str) -> str:
+def _without_setting(number: str) -> list[str]:
     # Spaces and hyphens of every kind: separators (Z) and dashes (Pd).
-    return "".join(
-        each for each in number.casefold() if not unicodedata.category(each).startswith(("Z", "Pd"))
-    )
+    return [each for each in number.casefold() if not unicodedata.category(each).startswith(("Z", "Pd"))]
 
 
 def none_is_an_answer(first: Answers, second: Answers) -> Iterator[Found]:
@@ -124,10 +122,10 @@ def _ordered_or_set(first: Answers, second: Answers, field: Field) -> Iterator[F
     )
 
 
-def _read_by_both(first: Answers, second: Answers, source: Source, field: Field) -> str:
-    """What both read alike; blank where they did not."""
+def _read_by_both(first: Answers, second: Answers, source: Source, field: Field) -> str | None:
+    """What both read alike; None where they did not."""
     one, other = _both(first, second, source, field)
-    return one if one == other else ""
+    return one if one == other else None
 
 
 def _differing(first: Answers, second: Answers, source: Source, field: Field) -> Found:
@@ -140,8 +138,8 @@ def _differing(first: Answers, second: Answers, source: Source, field: Field) ->
     )
 
 
-def _both(first: Answers, second: Answers, source: Source, field: Field) -> tuple[str, str]:
-    return first.get(source, {}).get(field.name, ""), second.get(source, {}).get(field.name, "")
+def _both(first: Answers, second: Answers, source: Source, field: Field) -> tuple[str | None, str | None]:
+    return first.get(source, {}).get(field.name), second.get(source, {}).get(field.name)
 
 
 def _pair(first: Answers, second: Answers, source: Source, name: str) -> dict[str, str | None]:

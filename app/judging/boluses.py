@@ -62,15 +62,15 @@ def refuse_by_order(
         _value(order.most, Dimension.MASS),
     )
     counting = sorted((at, each) for at, each in told if now - at < window)
-    over = dose + sum((each for _, each in counting), Fraction(0)) - most
+    over = dose + sum(each for _, each in counting) - most
+    if over <= 0:
+        return None
     for at, each in counting:
-        if over <= 0:
-            break
         over -= each
         if over <= 0:
             return TooMuch(until=at + window)
     # One alone is more than may be given: never.
-    return None if over <= 0 else TooMuch(until=now + window)
+    return TooMuch(until=now + window)
 
 
 def peak_of(text: str) -> timedelta:

@@ -27,11 +27,10 @@ def not_in_force(read: Mapping[str, Any], known: Known, by_one: Collection[Sourc
     """
     held = {Source.LABEL: known.syringe, Source.DEVICE: known.previous}
     sources = [each for each in _HELD_BESIDE if each.value in read]
-    when = {"read_at": read["read_at"]}
     in_force = {each.value: _of_those_read(held[each], read[each.value]) for each in sources}
     reads = tuple((each.value, ()) for each in sources)
     now = {each.value: read[each.value] for each in sources}
-    entries = {"clinician": _IN_FORCE, **when, **in_force}, {"clinician": B, **when, **now}
+    entries = {"clinician": _IN_FORCE, **in_force}, {"clinician": B, **now}
     _, result = evaluated(
         build_case(entries=entries, policy={}, library={}, known=NOTHING_KNOWN, reads=reads)
     )

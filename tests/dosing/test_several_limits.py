@@ -130,3 +130,12 @@ def test_nothing_depends_on_the_parts_in_which_time_is_counted(parts: int) -> No
     assert isinstance(grants, GrantsByStep)
     times = grants.times()
     assert [next(times) / lockout for _ in range(11)] == [0, 1, 2, 3, 4, 60, 61, 62, 63, 90, 120]
+    assert [grants.count_before(each * lockout) for each in (0, 1, 60, 61)] == [0, 1, 5, 6]
+    assert [grants.refused_before(each * lockout) for each in (3, 5, 6, 100)] == [
+        None,
+        None,
+        5 * lockout,
+        5 * lockout,
+    ]
+    waits = [grants.longest_wait_from_before(each * lockout) for each in (0, 4, 5, 91)]
+    assert waits == [None, lockout, 56 * lockout, 56 * lockout]

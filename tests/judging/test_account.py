@@ -194,12 +194,33 @@ def apart(first: Answers, second: Answers, known: Known = KNOWN) -> set[str]:
     return {each.field.removeprefix("totals.") for each in judged.findings if each.code == "readings-differ"}
 
 
+EARLIER_FEWER_PRESSES = (
+    {
+        "kind": "read",
+        "at": (BEGAN + timedelta(minutes=60)).isoformat(),
+        "totals": {"amount": "0.4 mg", "presses": 1, "doses": 2},
+        "left": "25.7 mL",
+    },
+)
+
 AGREE: dict[str, tuple[Answers, Answers, Known]] = {
     "read alike": (reading(), reading(), KNOWN),
     "one dose between": (
         reading(),
         reading(245, total_amount="2.2 mg", presses="14", doses="11", left="16.7 mL"),
         KNOWN,
+    ),
+    "three doses between": (
+        reading(),
+        reading(275, total_amount="2.6 mg", presses="16", doses="13", left="14.7 mL"),
+        KNOWN,
+    ),
+    # It is found of both, and nothing of it lies between them.
+    "fewer presses than doses at both": (reading(presses="9"), reading(241, presses="9"), KNOWN),
+    "what an earlier reading had found": (
+        reading(),
+        reading(241),
+        Known(account=(*KNOWN.account, *EARLIER_FEWER_PRESSES)),
     ),
     "a press between that was not answered": (reading(), reading(241, presses="14"), KNOWN),
     "the continuous part between": (
@@ -234,6 +255,29 @@ def test_where_a_device_shows_no_totals_what_is_left_is_compared(known: Known) -
 
     assert apart(reading(240, **alone), reading(241, **alone, left="16.7 mL"), known) == set()
     assert apart(reading(240, **alone), reading(241, **alone, left="16.6 mL"), known) == {"left"}
+    counts = {"total_amount": NONE, "total_volume": NONE}
+    assert apart(reading(240, **counts), reading(241, **counts, left="16.6 mL"), known) == {"left"}
+    assert apart(reading(240), reading(241, **alone, left="17.7 mL"), known) == {
+        "total_amount",
+        "presses",
+        "doses",
+    }
+
+
+def test_a_device_that_counts_amounts_and_is_set_in_millilitres_tells_nothing_of_what_is_left() -> None:
+    *before, _, started = KNOWN.account
+    in_ml = {
+        "kind": "settings",
+        "mode": "demand",
+        "limit": {"amount": "10 mL", "window": "4 h"},
+        "demand_dose": "1 mL",
+        "lockout": "10 min",
+        "at": started["at"],
+    }
+    known = Known(account=(*before, in_ml, started))
+
+    assert "left" not in apart(reading(), reading(275, total_amount="2.6 mg", left="16.7 mL"), known)
+    assert "left" in apart(reading(), reading(275, total_amount="2.6 mg", left="14.7 mL"), known)
 
 
 DIFFER: dict[str, tuple[Answers, Answers, Known, set[str]]] = {
@@ -299,5 +343,9 @@ def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_l
     misread = read_at(200, "12.7 mL")
     assert "account-left-rose" in found_after(misread)
     assert found_after(misread, read_at(220, "17.7 mL")) == []
+    # What came after the last reading nobody has signed yet.
+    unseen = {"kind": "wasted", "syringe": "1", "volume": "1 mL", "witnessed": False}
+    unseen["at"] = (BEGAN + timedelta(minutes=230)).isoformat()
+    assert "account-not-witnessed" in found_after(read_at(220, "17.7 mL"), unseen)
     # What is still not right is found of the new reading.
     assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []

@@ -41,6 +41,8 @@ def much(minute: int) -> TooMuch:
         # Of a larger one before, under an earlier order: 6 + 2 mg may, 7 + 2 mg may not.
         (given(0, dose="6 mg"), 60, None),
         (given(0, dose="7000 mcg"), 60, much(240)),
+        # By another order before, of doses as small as that.
+        (given(0, dose="0 mg"), 10, None),
         # By a clock that was put back it counts as given now.
         (given(30), 0, soon(10)),
     ],

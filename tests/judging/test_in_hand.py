@@ -5,9 +5,11 @@ from fractions import Fraction
 
 from app.judging.in_hand import InHand, find_chosen, must_be_named, syringes_in_hand
 from app.records.account import Account
+from app.records.kinds import SYRINGE_CHANGE
 from tests.factories.answers import answers, changed
 from tests.records.test_account import Course
 from tests.records.test_account_end import gone
+from tests.records.test_account_of_changes import after
 
 SECOND = changed(answers(), label={"lot": "LOT-8"})
 READ = {"total_amount": "2 mg", "presses": "11", "doses": "10", "left": "17.7 mL"}
@@ -20,6 +22,13 @@ def names(account: Account) -> list[tuple[str, bool]]:
 def test_the_one_on_the_device_is_in_hand_with_no_more_than_was_read_last() -> None:
     (only,) = syringes_in_hand(Course().starts("a").done("b", **READ).account(), {})
     assert (only.name, only.is_on, only.at_most) == ("1", True, Fraction("17.7"))
+    assert (only.drug, only.lot) == ("HYDROmorphone", "LOT-7")
+
+
+def test_an_empty_one_is_in_hand_only_while_it_is_on() -> None:
+    empty = {**READ, "total_amount": "5.54 mg", "left": "0 mL"}
+    assert names(Course().starts("a").done("b", **empty).account()) == [("1", True)]
+    assert names(after(SYRINGE_CHANGE, totals=empty, label={"lot": "LOT-8"}).account()) == [("2", True)]
 
 
 def test_one_that_was_replaced_is_in_hand_until_it_goes() -> None:
@@ -60,3 +69,4 @@ def test_the_lot_says_which_it_is_and_where_it_does_not_its_name_does() -> None:
     assert find_chosen((first, alike), lot="LOT-7", name="") is None
     assert find_chosen((first, alike), lot="LOT-7", name="3") == alike
     assert (must_be_named((first, second)), must_be_named((first, alike))) == (False, True)
+    assert must_be_named((first, second, alike))

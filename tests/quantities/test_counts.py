@@ -29,3 +29,14 @@ def test_what_is_no_count_is_refused(text: str, code: str) -> None:
     assert isinstance(read, Fault)
     assert read.code == code, read
     assert read.says
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("1.5", "This is a count: a whole number. Look at the device and read it again."),
+        ("1000000", "No device counts as far. Look at it and read it again."),
+    ],
+)
+def test_whoever_read_it_is_told_what_to_do(text: str, says: str) -> None:
+    assert getattr(parse_count(text), "says", "") == says

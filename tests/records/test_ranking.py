@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from app.records.events import DeviceStopped
+from app.records.events import END_OF_THERAPY, DeviceStopped
 from app.records.infusion import Run
 from app.records.kinds import RE_CHECK
 from app.records.ranking import Standing, rank
@@ -61,6 +61,10 @@ def test_what_a_list_says_of_an_infusion() -> None:
     assert standing_of_infusion(started.infusion(), overdue=True, syringe_low=True) is Standing.OVERDUE
     stopped = started.tell(DeviceStopped(stopped_at="", why="other", totals="")).infusion()
     assert standing_of_infusion(stopped, overdue=True, syringe_low=True) is Standing.STOPPED
+    # Nobody starts it again, or it was stopped for good: what is left of it is to be accounted for.
+    assert standing_of_infusion(stopped, left_off=True) is Standing.ACCOUNT_OPEN
+    for_good = DeviceStopped(stopped_at="", why=END_OF_THERAPY, totals="")
+    assert standing_of_infusion(started.tell(for_good).infusion()) is Standing.ACCOUNT_OPEN
 
 
 def test_what_a_list_says_of_an_infusion_that_calls_for_more() -> None:

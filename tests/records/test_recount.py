@@ -90,6 +90,8 @@ def test_what_is_about_the_patient_is_told_to_the_unit_while_it_runs() -> None:
 
     stopped = Story().cleared().looked().started().stopped().infusion()
     assert standing_of(re_check().found(SHORT).state(), stopped) is not Standing.ACT_NOW
+    # That it was stopped may be told of the check alone.
+    assert standing_of(re_check().found(SHORT).stopped().state(), running) is not Standing.ACT_NOW
     # While readings differ whatever else is found may be what one alone read.
     assert standing_of(re_check().found(SHORT, DIFFER).state(), running) is Standing.IN_PROGRESS
 
