@@ -1,6 +1,7 @@
 """Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
-With them what else stands about people and units: training, the accepted statement, refused signings, names.
+With them what else stands about people and units: training, the accepted statement, refused signings, names,
+and what was proposed of the rules.
 
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
@@ -37,6 +38,8 @@ TABLES = (
     "refused_signings",
     "refused_signings_told",
     "unit_renamed",
+    "rule_proposal",
+    "rule_decision",
 )
 MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
 APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
@@ -52,6 +55,7 @@ def upgrade() -> None:
     _make_training()
     _make_refused_signings()
     _make_names_of_units()
+    _make_proposals()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
     for column in ("method", "shift_session"):
@@ -301,4 +305,45 @@ def _make_names_of_units() -> None:
         _time("named_at"),
         sa.ForeignKeyConstraint(["unit"], ["unit.id"], name="name_of_known_unit"),
         sa.PrimaryKeyConstraint("unit", "number", name="one_name_at_a_time"),
+    )
+
+
+def _make_proposals() -> None:
+    """What was proposed of the site's rules, and what became of it."""
+    op.create_table(
+        "rule_proposal",
+        _text("id"),
+        _text("what"),
+        _text("version"),
+        _content("content"),
+        _text("digest"),
+        _text("against"),
+        _text("why"),
+        sa.Column("in_force_from", TIME, nullable=True),
+        _text("proposed_by"),
+        _time("proposed_at"),
+        sa.ForeignKeyConstraint(["proposed_by"], ["person.id"], name="proposal_by_known_person"),
+        sa.PrimaryKeyConstraint("id", name="proposal_id_unique"),
+        sa.UniqueConstraint("id", "proposed_by", name="proposal_of_one_person"),
+    )
+    op.create_table(
+        "rule_decision",
+        _text("proposal"),
+        _text("outcome"),
+        _text("proposed_by"),
+        _text("decided_by"),
+        _time("decided_at"),
+        _text("why"),
+        sa.CheckConstraint("outcome IN ('approved', 'refused', 'withdrawn')", name="outcome_of_proposal"),
+        sa.CheckConstraint(
+            "(outcome = 'withdrawn') = (decided_by = proposed_by)",
+            name="nobody_decides_on_their_own_proposal",
+        ),
+        sa.ForeignKeyConstraint(
+            ["proposal", "proposed_by"],
+            ["rule_proposal.id", "rule_proposal.proposed_by"],
+            name="decision_on_known_proposal",
+        ),
+        sa.ForeignKeyConstraint(["decided_by"], ["person.id"], name="decision_by_known_person"),
+        sa.PrimaryKeyConstraint("proposal", name="one_decision_a_proposal"),
     )
