@@ -22,6 +22,7 @@ from app.auditing.recomputing import (
     signed_as_stored,
     why_not_signable,
 )
+from app.auditing.verifying_flat_rows import failing_flat_rows
 from app.auditing.verifying_rows import failing_rows_of_site
 from app.base import Method
 from app.records import events
@@ -91,14 +92,20 @@ def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
     waiting = {check for check, _, _ in reader.uncompared()}
     log = logged(reader)
     for check in checks:
-        yield from broken_of_check(
-            reader, stored_of_check(site, reader, check, now=now, log=log), waiting=check in waiting
-        )
+        stored = stored_of_check(site, reader, check, now=now, log=log)
+        yield from broken_of_check(reader, stored, waiting=check in waiting)
+        if not isinstance(stored, Broken):
+            yield from _named(Invariant.NOTHING_HALF, check, _flat_rows(reader, stored))
 
 
 def _rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> Iterator[str]:
     """Rows that belong to no check: each is what the log says of it, and the log tells of each."""
     yield from (f"{each.about}: {each.what}" for each in failing_rows_of_site(site, reader, told))
+
+
+def _flat_rows(reader: Reader, stored: Stored) -> Iterator[str]:
+    """Flat rows of a check: each is what the check comes to, and none is missing."""
+    yield from (f"{each.about}: {each.what}" for each in failing_flat_rows(reader, stored))
 
 
 def _log_entry(entry: Entry, position: int) -> Iterator[Broken]:

@@ -11,6 +11,7 @@ from functools import partial
 from app.auditing.invariants import Broken, broken_of_check, stored_of_check
 from app.auditing.recomputing import Logged, Stored, followed_again, logged
 from app.auditing.verifying import PublicMaterial, verify_file
+from app.auditing.verifying_flat_rows import failing_flat_rows
 from app.auditing.verifying_log import differing_entry, read_row
 from app.auditing.verifying_quickly import Recognised
 from app.auditing.verifying_rows import failing_rows_of_check
@@ -162,6 +163,7 @@ def _broken(reader: Reader, stored: Stored | Broken, check: str, *, waiting: boo
         yield Failing(check=check, about=f"rule {broken.invariant.value}", what=broken.what)
     if not isinstance(stored, Broken):
         yield from guarded("check", partial(failing_rows_of_check, reader, stored), check)
+        yield from guarded("ended_check", partial(failing_flat_rows, reader, stored), check)
 
 
 def _entries(reader: Reader, stored: Stored | Broken, check: str) -> Iterator[Failing]:

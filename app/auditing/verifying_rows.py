@@ -124,10 +124,9 @@ def _compared_otherwise(reader: Reader) -> Iterator[Failing]:
 
 def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
     """Rows whose columns do not belong together."""
-    for table, was in (("site_data", "published"), ("rule_proposal", "proposed")):
-        for row in reader.rows(table):
-            if digest(row["content"]) != row["digest"]:
-                yield Failing(about=f"{table}.content", what=f"it is not what was {was}")
+    for row in reader.rows("site_data"):
+        if digest(row["content"]) != row["digest"]:
+            yield Failing(about="site_data.content", what="it is not what was published")
     for row in reader.rows("site_key"):
         if [each.made_at for each in read_public_file(row["certificate"])] != [row["made_at"]]:
             yield Failing(about="site_key.made_at", what="it is not what the certificate says")
@@ -138,7 +137,7 @@ def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
 
 def _of_nothing(reader: Reader) -> Iterator[Failing]:
     """Rows of a check or an infusion of which the log does not tell."""
-    for table in (*OF_A_CHECK, "join_code", "access"):
+    for table in (*OF_A_CHECK, "finding", "ended_check", "join_code", "access"):
         column = "id" if table == "check" else "check"
         for check in reader.never_opened(table, column, "check"):
             yield Failing(check=check, about=f"{table}.{column}", what="the log knows no such check")

@@ -1,6 +1,6 @@
 """Secrets, tokens and codes, envelopes of what is read blind, and the keys of people and of the site."""
 
-from app.keys.attesting import attest, is_attested
+from app.keys.attesting import attest, is_attested, pseudonym
 from app.keys.authenticators import address_for_app, code_secret, step_of, written
 from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.certificates import Owner
@@ -107,6 +107,7 @@ __all__ = [
     "open_backup",
     "open_envelope",
     "pin_fault",
+    "pseudonym",
     "public_file",
     "put_back_certificates",
     "read_answer",

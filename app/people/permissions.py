@@ -33,6 +33,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.EXPORT,
             Permission.READ_RECORDS,
             Permission.PROPOSE_RULES,
+            Permission.APPROVE_RULES,
         }
     ),
     Role.QUALITY: frozenset(

@@ -25,6 +25,11 @@ class Grade(StrEnum):
     TOGETHER = "counted together: not blind"
     VOIDED = "voided: not blind"
 
+    @property
+    def code(self) -> str:
+        """As rows and exports name it."""
+        return self.name.lower().replace("_", "-")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Independence:

@@ -5,6 +5,7 @@ from typing import Any
 
 from app.judging.account import balanced
 from app.records.document import CAUTIONS, Names, build_document
+from app.records.kept import Access
 from app.records.names import NamesInLog
 from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
@@ -36,7 +37,9 @@ def document_of(
         site=loaded.policy.site,
         zone=loaded.policy.zone,
         invented=loaded.rules.are_invented,
-        earlier_looks=_earlier_looks(reader, loaded),
+        earlier_looks=frozenset(
+            each.person for each in earlier_looks(reader, loaded) if each.at <= loaded.state.now
+        ),
         with_name=loaded.policy.name_on_record == PRINTED,
         account=_closed_account(reader, loaded) if loaded.state.kind.ends else None,
         cautions=cautions,
@@ -57,13 +60,13 @@ def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
     }
 
 
-def _earlier_looks(reader: Reader, loaded: Loaded) -> frozenset[str]:
-    """Whoever had seen values of the infusion: at another check of it, or on sheets of paper."""
+def earlier_looks(reader: Reader, loaded: Loaded) -> list[Access]:
+    """Looks at values of the infusion: at another check of it, or on sheets of paper."""
     state, infusion = loaded.state, loaded.infusion
     looks = [each for each in reader.accesses_of_infusion(infusion.infusion) if each.check != state.check.id]
     if infusion.transcriptions:
         looks += reader.looks_of_people(state.people.values(), paper_look(infusion.infusion))
-    return frozenset(each.person for each in looks if each.at <= state.now)
+    return looks
 
 
 def names_now(reader: Reader, unit: str, people: Collection[str]) -> Names:

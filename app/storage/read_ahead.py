@@ -25,7 +25,8 @@ from app.records.kept import (
     SiteData,
     Unit,
 )
-from app.storage import rows, tables
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.storage import row_tables, rows, tables
 from app.storage.places import placed, select_placed
 from app.storage.reader import Reader
 from app.storage.remembered import Memory
@@ -42,6 +43,9 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     HelpTaker: (tables.help_taker, ("taken_at", "help")),
     KeptPdf: (tables.pdf, ("edition",)),
     KeptFollowed: (tables.what_followed, ("edition",)),
+    FindingRow: (row_tables.finding, row_tables.PLACE),
+    SettledRow: (row_tables.finding_settled, row_tables.PLACE),
+    EndedRow: (row_tables.ended_check, ("check",)),
 }
 
 
@@ -130,6 +134,18 @@ class ReadAhead(Reader):
         """As any reader."""
         return self._all(HelpTaker, check, super().help_takers)
 
+    def finding_rows(self, check: str) -> tuple[FindingRow, ...]:
+        """As any reader."""
+        return self._all(FindingRow, check, super().finding_rows)
+
+    def settled_rows(self, check: str) -> tuple[SettledRow, ...]:
+        """As any reader."""
+        return self._all(SettledRow, check, super().settled_rows)
+
+    def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
+        """As any reader."""
+        return self._all(EndedRow, check, super().ended_rows)
+
     def entries(self, check: str) -> tuple[Entry, ...]:
         """As any reader."""
         return self._all(Entry, check, super().entries)
@@ -192,7 +208,7 @@ class ReadAhead(Reader):
     def published(self, *, at: datetime) -> dict[str, SiteData]:
         """As any reader."""
         if self._versions is None:
-            inorder = select(tables.site_data).order_by(tables.site_data.c.number)
+            inorder = select(tables.site_data).order_by(tables.site_data.c.in_force_from)
             self._versions = rows.read_all(self._connection, SiteData, inorder)
         return {each.what: each for each in self._versions if each.in_force_from <= at}
 

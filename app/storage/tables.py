@@ -18,7 +18,7 @@ from sqlalchemy import (
     text,
 )
 
-from app.storage import key_tables, people_tables, rule_tables, schema, session_tables, unit_tables
+from app.storage import key_tables, people_tables, row_tables, schema, session_tables, unit_tables
 from app.storage.columns import Reference
 from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import number_column as _number
@@ -27,10 +27,11 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys, people, rules, shift sessions and units stand in other files; the list must be whole.
+# Those of keys, people, flat rows, shift sessions and units stand in other files; the list must be whole
+# everywhere.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
 assert people_tables.training.metadata is metadata  # noqa: S101
-assert rule_tables.rule_proposal.metadata is metadata  # noqa: S101
+assert row_tables.finding.metadata is metadata  # noqa: S101
 assert session_tables.shift_session.metadata is metadata  # noqa: S101
 assert unit_tables.unit.metadata is metadata  # noqa: S101
 
@@ -322,9 +323,8 @@ site_data = Table(
     _bytes("content"),
     _text("digest"),
     _time("in_force_from"),
-    _number("number"),
     PrimaryKeyConstraint("what", "version", name="site_data_version_unique"),
-    UniqueConstraint("what", "number", name="one_site_data_after_another"),
+    UniqueConstraint("what", "in_force_from", name="one_site_data_in_force"),
 )
 
 log_head = Table(

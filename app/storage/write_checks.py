@@ -1,5 +1,6 @@
 """Adding infusions, checks and what belongs to them. Nothing here changes a row that is there."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from sqlalchemy import bindparam, func, select
@@ -18,9 +19,11 @@ from app.records.kept import (
     KeptReading,
     KeptSignature,
     Participant,
+    SiteData,
     Unit,
 )
-from app.storage import tables, unit_tables
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.storage import row_tables, tables, unit_tables
 from app.storage.writer import LockedOutOfOrder, Writer
 
 _RENAMED = unit_tables.unit_renamed
@@ -53,6 +56,15 @@ class CheckWriter(Writer):
     def add_comparison(self, comparison: KeptComparison) -> None:
         """A round was compared."""
         self._add_to_check(tables.comparison, comparison)
+
+    def add_findings(self, found: Iterable[FindingRow]) -> None:
+        """What was found in a round that was compared."""
+        self._add_all(row_tables.finding, found)
+
+    def add_end(self, ended: EndedRow, settled: Iterable[SettledRow]) -> None:
+        """A check as it ended, and how each of its findings came to rest."""
+        self._add(row_tables.ended_check, ended)
+        self._add_all(row_tables.finding_settled, settled)
 
     def add_frozen(self, record: FrozenRecord) -> None:
         """An edition of the record was frozen."""
@@ -87,6 +99,10 @@ class CheckWriter(Writer):
         number = 1 + (self._connection.scalar(_TIMES_RENAMED, {"unit": unit}) or 0)
         row = {"unit": unit, "number": number, "name": name, "name_folded": folded(name), "named_at": at}
         self._insert(_RENAMED, row)
+
+    def publish(self, site_data: SiteData) -> None:
+        """A version of the library, the policy, the safety steps or the packs."""
+        self._add(tables.site_data, site_data)
 
     def add_access(self, access: Access) -> None:
         """A look at patient data. Takes no lock: looking never waits for an act."""

@@ -1,5 +1,6 @@
 """What all writing shares: the order of locks, adding a row, and being spent after a refusal."""
 
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from functools import cache
 from typing import Any, TypeVar, overload
@@ -93,13 +94,21 @@ class Writer:
             self.lock_check(kept.check)
         self._add(table, kept)
 
+    def _add_all(self, table: Table, kept: Iterable[Any]) -> None:
+        """Several rows in one statement."""
+        rows = [as_row(each, table) for each in kept]
+        if rows:
+            self._run(_insert_into(table), table, rows[0], more=rows[1:])
+
     def _insert(self, table: Table, row: dict[str, Any]) -> None:
         self._run(_insert_into(table), table, row)
 
-    def _run(self, statement: Executable, table: Table, row: dict[str, Any]) -> CursorResult[Any]:
+    def _run(
+        self, statement: Executable, table: Table, row: dict[str, Any], more: Sequence[dict[str, Any]] = ()
+    ) -> CursorResult[Any]:
         """Run a statement that adds or changes `row`; what the database refuses is told by its name alone."""
         try:
-            return self._connection.execute(statement, row)
+            return self._connection.execute(statement, [row, *more] if more else row)
         except IntegrityError as error:
             self._spent = True
             # Without the cause: PostgreSQL's own message may quote the row, and errors end up in logs.

@@ -10,6 +10,7 @@ from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison, Ke
 from app.records.life import Action, may_be_done
 from app.records.reading import Answers, latest
 from app.records.state import CheckState
+from app.site.flat_rows import keep_findings
 from app.site.installation import Site
 from app.site.loading import Loaded, known_of, lock_and_load, running_beside, with_account
 from app.site.readings import open_reading, own_latest
@@ -32,6 +33,7 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
             check=check_id,
             infusion=loaded.state.check.infusion,
         )
+        keep_findings(site, tx, loaded.after(tx.appended, (kept,)))
         # A volume that was read before is judged beside what is agreed now.
         primed = judge_primed_volume(site, tx, loaded.after(tx.appended, (kept,)), now)
         leave_open(tx, loaded.after(tx.appended, (kept, *primed)), now)

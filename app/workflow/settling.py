@@ -15,8 +15,9 @@ from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState, Phase
 from app.records.visibility import Sight, sight
+from app.site.flat_rows import keep_end
 from app.site.installation import Site
-from app.site.loading import lock_and_load
+from app.site.loading import Loaded, lock_and_load
 from app.storage import ConstraintBroken, Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.drafts import forget_drafts
@@ -242,6 +243,7 @@ def settle_help(
         tx.append(events.HelpSettled(help=asked.id, outcome=outcome, text=text), act=act, check=check_id)
         if outcome == "abandon":
             tx.append(events.Abandoned(reason="escalation", text=text), act=act, check=check_id)
+            keep_end(site, tx, loaded)
             _drop_drafts(tx, state)
         freeze_if_complete(tx, loaded.after(tx.appended), act=act)
     return Done()
@@ -317,13 +319,14 @@ def abandon(
         tx.append(
             events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion
         )
+        keep_end(site, tx, loaded)
         _drop_drafts(tx, state)
     return Done()
 
 
-def end_for_a_start(tx: Transaction, act: Act, state: CheckState) -> None:
+def end_for_a_start(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> None:
     """The infusion had to start without this check: it ends, so that a blind one may be opened."""
-    check = state.check
+    state, check = loaded.state, loaded.state.check
     if state.phase is Phase.CLEARED:
         why = events.ClearanceLapsed.HAD_TO_START
         tx.append(events.ClearanceLapsed(why=why), act=act, check=check.id)
@@ -331,6 +334,7 @@ def end_for_a_start(tx: Transaction, act: Act, state: CheckState) -> None:
         tx.append(
             events.Abandoned(reason=HAD_TO_START, text=""), act=act, check=check.id, infusion=check.infusion
         )
+        keep_end(site, tx, loaded)
         _drop_drafts(tx, state)
 
 
@@ -346,6 +350,7 @@ def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours |
         check = own.state.check
         led = events.LedToCheck(check_kind=leads_to(own.state.kind, own.state.open_stops))
         tx.append(led, act=act, check=check_id, infusion=check.infusion)
+        keep_end(site, tx, own.loaded)
     return Done()
 
 

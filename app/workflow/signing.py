@@ -13,8 +13,8 @@ from app.records.kept import OTHER, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.restarting import HeldBack
-from app.records.state import CheckState
 from app.records.ward_events import StartRefused
+from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
 from app.storage import Transaction
@@ -177,19 +177,17 @@ def _sign(  # in which check, by whom, with what
         check=check_id,
         infusion=state.check.infusion,
     )
-    return Signed(end=_come_to_its_end(tx, signer, state, slot))
+    return Signed(end=_come_to_its_end(site, tx, signer, loaded) if is_second else None)
 
 
-def _come_to_its_end(tx: Transaction, signer: Act, state: CheckState, slot: int) -> End | None:
-    """What the signature of this slot, the second one, brings about; None for the first."""
-    if OTHER[slot] not in state.signatures:
-        return None
-    if state.kind.end is End.DONE:
-        done = InfusionEnded if state.kind.ends else events.CheckDone
-        tx.append(
-            done(check_kind=state.kind.name), act=signer, check=state.check.id, infusion=state.check.infusion
-        )
-    return state.kind.end
+def _come_to_its_end(site: Site, tx: Transaction, signer: Act, loaded: Loaded) -> End:
+    """What the second signature brings about."""
+    check, kind = loaded.state.check, loaded.state.kind
+    if kind.end is End.DONE:
+        done = InfusionEnded if kind.ends else events.CheckDone
+        tx.append(done(check_kind=kind.name), act=signer, check=check.id, infusion=check.infusion)
+        keep_end(site, tx, loaded)
+    return kind.end
 
 
 def _make_signature(  # all but who, when and where by name

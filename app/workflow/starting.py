@@ -10,6 +10,7 @@ from app.records.life import Action
 from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
 from app.site.beds import beds_in
+from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
@@ -87,6 +88,7 @@ def start_infusion(
             check=check_id,
             infusion=state.check.infusion,
         )
+        keep_end(site, tx, own.loaded)
     return StartNoted()
 
 
@@ -106,7 +108,7 @@ def note_start_despite_check(
         hold_bed(tx, loaded.state.check.unit, loaded.state.check.bed, act.now)
         infusion = loaded.state.check.infusion
         tx.append(events.StartedWithoutCheck(reason=reason, started_at=""), act=act, infusion=infusion)
-        end_for_a_start(tx, act, loaded.state)
+        end_for_a_start(site, tx, act, loaded)
     return StartNoted()
 
 

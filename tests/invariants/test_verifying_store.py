@@ -149,7 +149,8 @@ _ALSO_UNIQUE = {
     "person": {"id", "login", "login_folded", "staff_number", "staff_number_folded"},
     "participant": {"slot", "person"},
     "reading": {"id", "round"},
-    "site_data": {"version", "number"},
+    "site_data": {"version", "in_force_from"},
+    "ended_check": {"check"},
 }
 
 

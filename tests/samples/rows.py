@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, DateTime, MetaData, Text, insert, text
+from sqlalchemy import Boolean, Connection, DateTime, MetaData, Text, insert, text
 
 from app.storage import tables
 
@@ -15,7 +15,12 @@ from app.storage import tables
 LEFT_OUT = frozenset({"session", "throttle", "draft", "lease", "log_head"})
 # What triggers take only when what it rests on is there.
 _RESTING = ("comparison", "frozen", "signature", "pdf", "checkpoint")
-_TRUTHS = frozenset({"person.active"})
+_TRUTHS = frozenset(
+    f"{table.name}.{column.name}"
+    for table in tables.metadata.tables.values()
+    for column in table.columns
+    if isinstance(column.type, Boolean)
+)
 # What is kept in a file of its own beside the rows.
 LARGE = {"pdf.content": "record-{}.pdf"}
 

@@ -291,7 +291,7 @@ def fill(store: Store) -> None:
     # They build on the rows of this file.
     from tests.storage.key_builders import checkpoint, site_key
     from tests.storage.people_builders import add_people
-    from tests.storage.rule_builders import add_proposals
+    from tests.storage.row_builders import ended, finding, settled
 
     # By itself: what an act leaves of an account is told in the log, and here nothing acts.
     with store.write() as tx:
@@ -299,12 +299,13 @@ def fill(store: Store) -> None:
     with store.write() as tx:
         add_joined_check(tx)
         add_signed_record(tx)
+        tx.add_findings([finding()])
+        tx.add_end(ended(), [settled()])
         tx.add_pdf(pdf())
         tx.add_followed(followed())
         tx.add_help_taker(help_taker())
         tx.add_code(JoinCode(digest="digest of a code", check="check-1", expires_at=later(10)))
         tx.publish(site_data())
-        add_proposals(tx)
         tx.add_shift_session(shift_session())
         tx.add_session(session())
         add_people(tx)

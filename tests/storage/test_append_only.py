@@ -154,11 +154,11 @@ def test_what_may_change_can_be_deleted(filled_anew: Engine, table: str) -> None
 
 def test_without_its_triggers_a_table_can_be_changed(filled: Engine) -> None:
     """The twin of the attacks above, on one table."""
-    on_table = " ON comparison" if filled.dialect.name == "postgresql" else ""
+    on_table = " ON pdf" if filled.dialect.name == "postgresql" else ""
     with filled.connect() as connection:
         connection.execution_options(writing=True)
         for kind in ("update", "delete"):
-            connection.execute(text(f"DROP TRIGGER comparison_refuses_{kind}{on_table}"))
-        assert connection.execute(text("UPDATE comparison SET engine = 'changed'")).rowcount == 1
-        assert connection.execute(text("DELETE FROM comparison")).rowcount == 1
+            connection.execute(text(f"DROP TRIGGER pdf_refuses_{kind}{on_table}"))
+        assert connection.execute(text("UPDATE pdf SET digest = 'changed'")).rowcount == 1
+        assert connection.execute(text("DELETE FROM pdf")).rowcount == 1
         connection.rollback()

@@ -18,7 +18,6 @@ from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
-from app.workflow.proposing import Approved, Withdrawn, withdraw_proposal
 from app.workflow.reading import say_danger
 from app.workflow.refused_signings import read_refused, see_refused
 from app.workflow.sessions import SignedIn
@@ -26,8 +25,8 @@ from app.workflow.signing_in import sign_in
 from app.workflow.training import record_training, withdraw_training
 from app.workflow.units import UnitRenamed, rename_unit
 from tests.story.app_acts import enrols
-from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS
-from tests.story.proposing import approves_it, proposed
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
+from tests.story.script import Read
 from tests.story.ward import Ward
 from tests.support.policies import publish_policy
 
@@ -64,7 +63,7 @@ def fill_every_table(ward: Ward) -> Kept:
     first = whole_life(ward).check
     second = ward.at_stage(Phase.CLEARED).check
     assert isinstance(issue_record(ward.site, second, 1, ward.wait().now), Issued)
-    ward.at_stage(Phase.ABANDONED)
+    ward.at_stage(Phase.DISPUTED).reads_again().both_hand_in(Read.TO_CONSIDER).compares().abandons()
     assert isinstance(see_check(ward.site, ward.act(QUILL), first), Seen)
     called = {"unit": "recovery", "name": "Recovery, theatres"}
     assert isinstance(rename_unit(ward.site, ward.now, by=ADELE.id, **called), UnitRenamed)
@@ -82,7 +81,6 @@ def fill_every_table(ward: Ward) -> Kept:
     read_resets(ward.site, ward.act(RUTH), until=ward.now)
     assert enrols(ward, NADIA)[0] == Enrolled()
     _about_people(ward)
-    _about_rules(ward)
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)
@@ -124,16 +122,6 @@ def _about_people(ward: Ward) -> None:
         )
     assert see_refused(ward.site, ward.act(RUTH))
     read_refused(ward.site, ward.act(RUTH), until=ward.now)
-
-
-def _about_rules(ward: Ward) -> None:
-    """A version approved for tomorrow, one withdrawn, and one that waits."""
-    tomorrow = ward.now + timedelta(days=1)
-    approved = approves_it(ward, proposed(ward, "policy-next", since=tomorrow, adult_age=19))
-    assert isinstance(approved, Approved)
-    taken_back = proposed(ward, "policy-never", adult_age=20)
-    assert withdraw_proposal(ward.site, ward.wait().act(PETRA), taken_back) == Withdrawn()
-    proposed(ward, "policy-after", since=tomorrow + timedelta(days=1), adult_age=21)
 
 
 def statement_digest(ward: Ward) -> str:

@@ -1,0 +1,250 @@
+"""Make the flat rows of a check from its state: what stands in `kept_rows`, and nothing that was read."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from app.records.events import ClearanceLapsed, NextReadingOpened, Signed
+from app.records.followup import Found, Severity
+from app.records.independence import Independence, of_round
+from app.records.kept import (
+    FIRST,
+    LETTER_OF,
+    SECOND,
+    SOURCES,
+    Access,
+    Entry,
+    FrozenRecord,
+    KeptComparison,
+)
+from app.records.kept_rows import EndedRow, FindingRow, RowsOfCheck, SettledRow
+from app.records.known import known_by
+from app.records.settled import Settled, later_round, settle
+from app.records.state import CheckState, Round
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """All that the rows of a check are made from.
+
+    `entries` are its own, `looks` are those of anybody at other values of its infusion. `versions` are those
+    of policy and library, `pseudonyms` stand by slot.
+    """
+
+    state: CheckState
+    comparisons: Sequence[KeptComparison]
+    entries: Sequence[Entry]
+    frozen: Sequence[FrozenRecord]
+    looks: Sequence[Access]
+    versions: Mapping[str, str]
+    invented: bool
+    pseudonyms: Mapping[int, str]
+
+
+def rows_of_check(facts: Facts) -> RowsOfCheck:
+    """Every row of a check as it stands."""
+    findings = finding_rows(facts)
+    if not facts.state.has_ended:
+        return RowsOfCheck(findings=findings)
+    return RowsOfCheck(findings=findings, settled=_settled_rows(facts), ended=_ended_row(facts))
+
+
+def settled_in_state(state: CheckState, each: Round, found: Found) -> Settled:
+    """How a finding of one round came to rest, as far as a check has come."""
+    exempt = (one.at for one in state.exemptions if one.finding == found.key)
+    return settle(
+        found,
+        exempt=next(exempt, None),
+        acknowledged={
+            one.slot: one.at for one in state.acknowledgements if one.finding == found.key
+        }.values(),
+        later=[
+            later_round(one.number, one.compared_at, touched=one.touched, findings=one.findings)
+            for one in state.rounds
+            if one.number > each.number and one.compared_at is not None
+        ],
+    )
+
+
+def finding_rows(facts: Facts) -> tuple[FindingRow, ...]:
+    """Those of every compared round, in the order in which they were found."""
+    rows: list[FindingRow] = []
+    known: set[str] = set()
+    for each, compared_at in _compared(facts.state):
+        rows += [
+            _finding_row(facts, each, compared_at, number=number, found=found, repeated=found.key in known)
+            for number, found in enumerate(each.findings, start=1)
+        ]
+        known |= {found.key for found in each.findings}
+    return tuple(rows)
+
+
+def _finding_row(
+    facts: Facts, each: Round, compared_at: datetime, *, number: int, found: Found, repeated: bool
+) -> FindingRow:
+    check = facts.state.check
+    graded = _graded(facts, each, compared_at)
+    return FindingRow(
+        check=check.id,
+        subject=SOURCES,
+        round=each.number,
+        number=number,
+        infusion=check.infusion,
+        unit=check.unit,
+        bed=check.bed,
+        kind=check.kind,
+        drug=_drug(facts, each.number),
+        compared_at=compared_at,
+        severity=found.severity,
+        code=found.code,
+        field=found.field,
+        about=found.about,
+        clinician=found.clinician,
+        group=found.group,
+        origin=found.origin,
+        slip=found.slip,
+        factor=found.factor,
+        repeated=repeated,
+        independence=graded.grade.code,
+        earlier_look=graded.earlier_look,
+        **_pseudonyms(facts),
+    )
+
+
+def _settled_rows(facts: Facts) -> tuple[SettledRow, ...]:
+    state = facts.state
+    return tuple(
+        _settled_row(state, each, compared_at, (number, found))
+        for each, compared_at in _compared(state)
+        for number, found in enumerate(each.findings, start=1)
+    )
+
+
+def _settled_row(
+    state: CheckState, each: Round, compared_at: datetime, placed: tuple[int, Found]
+) -> SettledRow:
+    number, found = placed
+    settled = settled_in_state(state, each, found)
+    acknowledged = [one for one in state.acknowledgements if one.finding == found.key]
+    reasons = {
+        slot: " ".join(one.reason for one in acknowledged if one.slot == slot) for slot in (FIRST, SECOND)
+    }
+    opened_by = next((one.opened_by for one in state.rounds if one.number == settled.round), "")
+    by = {state.slot_of(opened_by)} if settled.round else {one.slot for one in acknowledged}
+    return SettledRow(
+        check=state.check.id,
+        subject=SOURCES,
+        round=each.number,
+        number=number,
+        unit=state.check.unit,
+        compared_at=compared_at,
+        settled=settled.how.value,
+        settled_at=settled.at,
+        settled_in_round=settled.round or 0,
+        settled_by="".join(letter for slot, letter in LETTER_OF.items() if slot in by),
+        seconds_to_settle=int((settled.at - compared_at).total_seconds()) if settled.at else None,
+        reason_a=reasons[FIRST],
+        reason_b=reasons[SECOND],
+    )
+
+
+def _ended_row(facts: Facts) -> EndedRow:
+    state, check = facts.state, facts.state.check
+    compared = _compared(state)
+    graded = _graded(facts, *compared[-1]) if compared else None
+    last = _last(facts)
+    ended = next(each for each in reversed(facts.entries) if each.event.ends_a_check)
+    return EndedRow(
+        check=check.id,
+        infusion=check.infusion,
+        kind=check.kind,
+        unit=check.unit,
+        bed=check.bed,
+        drug=_drug(facts, compared[-1][0].number) if compared else "",
+        opened_at=check.opened_at,
+        joined_at=state.joined_at.get(SECOND),
+        compared_at=compared[0][1] if compared else None,
+        cleared_at=_cleared_at(facts.entries),
+        started_at=state.started_at,
+        ended_at=ended.at,
+        how=state.phase.value,
+        reason=state.abandoned or state.led_to,
+        was_lapsed=any(isinstance(each.event, ClearanceLapsed) for each in facts.entries),
+        rounds=len(state.rounds),
+        rounds_voided=sum(bool(each.voided) for each in state.rounds),
+        rereadings=sum(isinstance(each.event, NextReadingOpened) for each in facts.entries),
+        **_found(state),
+        exceptions=len(state.exemptions),
+        escalated=len(state.help),
+        independence=graded.grade.code if graded else "",
+        earlier_look=graded.earlier_look if graded else False,
+        **_account(last.told if last else {}),
+        edition=state.edition,
+        format=str(facts.frozen[-1].told["format"]) if facts.frozen else "",
+        invented=facts.invented,
+        engine=last.engine if last else "",
+        policy=facts.versions["policy"],
+        library=facts.versions["library"],
+        **_pseudonyms(facts),
+    )
+
+
+def _compared(state: CheckState) -> list[tuple[Round, datetime]]:
+    return [(each, each.compared_at) for each in state.rounds if each.compared_at is not None]
+
+
+def _last(facts: Facts) -> KeptComparison | None:
+    of_sources = [each for each in facts.comparisons if each.subject == SOURCES]
+    return max(of_sources, key=lambda each: each.round, default=None)
+
+
+def _graded(facts: Facts, each: Round, compared_at: datetime) -> Independence:
+    """A look after a round was compared made its readings no less independent."""
+    looked = frozenset(look.person for look in facts.looks if look.at <= compared_at)
+    return of_round(facts.state, each, looked)
+
+
+def _drug(facts: Facts, number: int) -> str:
+    """The drug that both read on the order; else on the device, or on the label."""
+    kept = next(each for each in facts.comparisons if each.subject == SOURCES and each.round == number)
+    known = known_by(kept.opened["case"])
+    read = (known.order_of_record, known.previous, known.syringe)
+    return str(next((each["drug"] for each in read if "drug" in each), ""))
+
+
+def _cleared_at(entries: Iterable[Entry]) -> datetime | None:
+    """When both had signed one edition; the last of them counts."""
+    signed: dict[int, list[datetime]] = {}
+    for each in entries:
+        if isinstance(each.event, Signed):
+            signed.setdefault(each.event.edition, []).append(each.at)
+    return max((max(times) for times in signed.values() if len(times) == len(LETTER_OF)), default=None)
+
+
+def _found(state: CheckState) -> dict[str, Any]:
+    """How much was found in any round, each once."""
+    found = {each.key: each.severity for one in state.rounds for each in one.findings}
+    weights = {"stops": Severity.STOP, "cautions": Severity.CAUTION, "notes": Severity.NOTE}
+    return {name: sum(each == weight for each in found.values()) for name, weight in weights.items()}
+
+
+def _account(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What the account came to, exact and in mL."""
+    result = (told.get("account") or {}).get("result")
+    if not result:
+        return {"account": "", "account_left": "", "account_difference": ""}
+    volume = result["infusion"]["volume"]
+    return {
+        "account": result["verdict"],
+        **{
+            f"account_{name}": volume[name]["exact"] if volume[name] else ""
+            for name in ("left", "difference")
+        },
+    }
+
+
+def _pseudonyms(facts: Facts) -> dict[str, Any]:
+    return {
+        f"pseudonym_{letter.lower()}": facts.pseudonyms.get(slot, "") for slot, letter in LETTER_OF.items()
+    }

@@ -1,0 +1,119 @@
+"""Findings and ended checks as flat rows, for whoever lists, counts or exports them; no value that was read.
+
+Each is the fold's truth, written down when it came to stand, and made again from the log at any time. A
+clinician stands as A or B and by a pseudonym, which is the same in every row and tells no name.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class FindingRow:
+    """One finding of one compared round, the `number`th of it; written with the comparison.
+
+    `repeated`: a round before had it already. `drug` is the one that was read, blank where that is not clear.
+    """
+
+    check: str
+    subject: str
+    round: int
+    number: int
+    infusion: str
+    unit: str
+    bed: str
+    kind: str
+    drug: str
+    compared_at: datetime
+    severity: str
+    code: str
+    field: str
+    about: str
+    clinician: str
+    group: str
+    origin: str
+    slip: str
+    factor: str
+    repeated: bool
+    independence: str
+    earlier_look: bool
+    pseudonym_a: str
+    pseudonym_b: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettledRow:
+    """How one of them came to rest; written when its check ends, so that what has none is in no list.
+
+    `settled_by` are the letters of those who acknowledged it, or had it read again.
+    """
+
+    check: str
+    subject: str
+    round: int
+    number: int
+    unit: str
+    compared_at: datetime
+    settled: str
+    settled_at: datetime | None
+    settled_in_round: int
+    settled_by: str
+    seconds_to_settle: int | None
+    reason_a: str
+    reason_b: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndedRow:
+    """One check that has ended; written by the act that ends it.
+
+    `how` is the phase that it ended in, `reason` why it was abandoned or to which kind it led. `cleared_at`
+    is when both had signed last, whatever became of that. Stops, cautions and notes count what was found in
+    any round, each once. `account` is what the account came to, with what it has left and its difference.
+    """
+
+    check: str
+    infusion: str
+    kind: str
+    unit: str
+    bed: str
+    drug: str
+    opened_at: datetime
+    joined_at: datetime | None
+    compared_at: datetime | None
+    cleared_at: datetime | None
+    started_at: datetime | None
+    ended_at: datetime
+    how: str
+    reason: str
+    was_lapsed: bool
+    rounds: int
+    rounds_voided: int
+    rereadings: int
+    stops: int
+    cautions: int
+    notes: int
+    exceptions: int
+    escalated: int
+    independence: str
+    earlier_look: bool
+    account: str
+    account_left: str
+    account_difference: str
+    edition: int
+    format: str
+    invented: bool
+    engine: str
+    policy: str
+    library: str
+    pseudonym_a: str
+    pseudonym_b: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowsOfCheck:
+    """All of them that one check has; `ended` is None, and nothing settled, while it goes on."""
+
+    findings: tuple[FindingRow, ...]
+    settled: tuple[SettledRow, ...] = ()
+    ended: EndedRow | None = None

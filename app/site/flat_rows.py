@@ -1,0 +1,41 @@
+"""The flat rows of findings and of ended checks, written in the transaction of what they tell of."""
+
+from app.keys import pseudonym
+from app.records.flat_rows import Facts, rows_of_check
+from app.records.kept_rows import RowsOfCheck
+from app.site.installation import Site
+from app.site.loading import Loaded
+from app.site.record import earlier_looks
+from app.storage import Reader, Transaction
+
+
+def made_rows(site: Site, reader: Reader, loaded: Loaded) -> RowsOfCheck:
+    """The rows of a check, made from what is stored of it."""
+    check = loaded.state.check
+    return rows_of_check(
+        Facts(
+            state=loaded.state,
+            comparisons=loaded.comparisons,
+            entries=[each for each in loaded.entries if each.check == check.id],
+            # Only an end tells of the record.
+            frozen=reader.frozen_records(check.id) if loaded.state.has_ended else (),
+            looks=earlier_looks(reader, loaded),
+            versions={"policy": loaded.policy.version, "library": loaded.library["version"]},
+            invented=loaded.rules.are_invented,
+            pseudonyms={slot: pseudonym(site.key, who) for slot, who in loaded.state.people.items()},
+        )
+    )
+
+
+def keep_findings(site: Site, tx: Transaction, loaded: Loaded) -> None:
+    """What the round that was compared just now found; part of that transaction."""
+    current = loaded.state.current
+    assert current is not None  # noqa: S101  # it was compared
+    tx.add_findings([each for each in made_rows(site, tx, loaded).findings if each.round == current.number])
+
+
+def keep_end(site: Site, tx: Transaction, loaded: Loaded) -> None:
+    """How each finding came to rest, and the check as one row; part of the act that ended it."""
+    rows = made_rows(site, tx, loaded.after(tx.appended))
+    assert rows.ended is not None  # noqa: S101  # it has just ended
+    tx.add_end(rows.ended, rows.settled)

@@ -1,0 +1,29 @@
+"""Reading the flat rows of findings and of ended checks."""
+
+from sqlalchemy import Connection
+
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
+from app.storage.rows import read_all, rows_by
+
+_FINDINGS = rows_by(finding, "check").order_by(*(finding.c[name] for name in PLACE))
+_SETTLED = rows_by(finding_settled, "check").order_by(*(finding_settled.c[name] for name in PLACE))
+_ENDED = rows_by(ended_check, "check")
+
+
+class RowReader:
+    """The flat rows; those of a check that has not ended are for verification alone."""
+
+    _connection: Connection
+
+    def finding_rows(self, check: str) -> tuple[FindingRow, ...]:
+        """What was found in each compared round of a check."""
+        return read_all(self._connection, FindingRow, _FINDINGS, check=check)
+
+    def settled_rows(self, check: str) -> tuple[SettledRow, ...]:
+        """How each came to rest."""
+        return read_all(self._connection, SettledRow, _SETTLED, check=check)
+
+    def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
+        """The check as it ended; none while it goes on."""
+        return read_all(self._connection, EndedRow, _ENDED, check=check)

@@ -1,0 +1,115 @@
+"""The tables of findings and of ended checks: flat rows for lists, counts and exports (`kept_rows`)."""
+
+from sqlalchemy import Boolean, Column, ForeignKeyConstraint, Index, Integer, PrimaryKeyConstraint, Table
+
+from app.storage.schema import metadata
+from app.storage.schema import number_column as _number
+from app.storage.schema import text_column as _text
+from app.storage.schema import time_column as _time
+
+# A finding by its place.
+PLACE = ("check", "subject", "round", "number")
+
+finding = Table(
+    "finding",
+    metadata,
+    _text("check"),
+    _text("subject"),
+    _number("round"),
+    _number("number"),
+    _text("infusion"),
+    _text("unit"),
+    _text("bed"),
+    _text("kind"),
+    _text("drug"),
+    _time("compared_at"),
+    _text("severity"),
+    _text("code"),
+    _text("field"),
+    _text("about"),
+    _text("clinician"),
+    _text("group"),
+    _text("origin"),
+    _text("slip"),
+    _text("factor"),
+    Column("repeated", Boolean, nullable=False),
+    _text("independence"),
+    Column("earlier_look", Boolean, nullable=False),
+    _text("pseudonym_a"),
+    _text("pseudonym_b"),
+    PrimaryKeyConstraint(*PLACE, name="one_finding_a_place"),
+    ForeignKeyConstraint(
+        ["check", "subject", "round"],
+        ["comparison.check", "comparison.subject", "comparison.round"],
+        name="finding_of_known_comparison",
+    ),
+    Index("finding_by_time", "compared_at"),
+)
+
+ended_check = Table(
+    "ended_check",
+    metadata,
+    _text("check"),
+    _text("infusion"),
+    _text("kind"),
+    _text("unit"),
+    _text("bed"),
+    _text("drug"),
+    _time("opened_at"),
+    _time("joined_at", nullable=True),
+    _time("compared_at", nullable=True),
+    _time("cleared_at", nullable=True),
+    _time("started_at", nullable=True),
+    _time("ended_at"),
+    _text("how"),
+    _text("reason"),
+    Column("was_lapsed", Boolean, nullable=False),
+    _number("rounds"),
+    _number("rounds_voided"),
+    _number("rereadings"),
+    _number("stops"),
+    _number("cautions"),
+    _number("notes"),
+    _number("exceptions"),
+    _number("escalated"),
+    _text("independence"),
+    Column("earlier_look", Boolean, nullable=False),
+    # What the account came to, as it is computed: no number that a clinician read.
+    _text("account"),
+    _text("account_left"),
+    _text("account_difference"),
+    _number("edition"),
+    _text("format"),
+    Column("invented", Boolean, nullable=False),
+    _text("engine"),
+    _text("policy"),
+    _text("library"),
+    _text("pseudonym_a"),
+    _text("pseudonym_b"),
+    PrimaryKeyConstraint("check", name="one_end_a_check"),
+    ForeignKeyConstraint(["check"], ["check.id"], name="end_of_known_check"),
+    Index("ended_check_by_time", "ended_at"),
+    Index("ended_check_by_unit", "unit", "ended_at"),
+)
+
+finding_settled = Table(
+    "finding_settled",
+    metadata,
+    _text("check"),
+    _text("subject"),
+    _number("round"),
+    _number("number"),
+    _text("unit"),
+    _time("compared_at"),
+    _text("settled"),
+    _time("settled_at", nullable=True),
+    _number("settled_in_round"),
+    _text("settled_by"),
+    Column("seconds_to_settle", Integer),
+    _text("reason_a"),
+    _text("reason_b"),
+    PrimaryKeyConstraint(*PLACE, name="settled_once"),
+    ForeignKeyConstraint([*PLACE], [f"finding.{name}" for name in PLACE], name="settled_is_a_known_finding"),
+    # What a list shows has ended: the database holds it to that.
+    ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
+)

@@ -1,0 +1,33 @@
+"""Flat rows that the database must refuse, and the name under which it does."""
+
+from tests.storage import builders as build
+from tests.storage import row_builders as flat
+from tests.storage.key_breaches import Breach, row_of
+
+SECOND_CHECK = ("check", row_of(build.check(id="check-2"), "check"))
+
+# The stage is `fill`: a check that has ended, with one finding.
+ROW_BREACHES: dict[str, Breach] = {
+    "one_finding_a_place": Breach(table="finding", row=row_of(flat.finding(), "finding")),
+    "finding_of_known_comparison": Breach(table="finding", row=row_of(flat.finding(round=2), "finding")),
+    "one_end_a_check": Breach(table="ended_check", row=row_of(flat.ended(), "ended_check")),
+    "end_of_known_check": Breach(table="ended_check", row=row_of(flat.ended(check="none"), "ended_check")),
+    "settled_once": Breach(table="finding_settled", row=row_of(flat.settled(), "finding_settled")),
+    "settled_is_a_known_finding": Breach(
+        table="finding_settled", row=row_of(flat.settled(number=2), "finding_settled")
+    ),
+    "settled_once_its_check_has_ended": Breach(
+        table="finding_settled",
+        row=row_of(flat.settled(check="check-2"), "finding_settled"),
+        before=(
+            SECOND_CHECK,
+            *(
+                ("participant", row_of(build.participant(slot, check="check-2"), "participant"))
+                for slot in (1, 2)
+            ),
+            *(("reading", row_of(build.reading(slot, check="check-2"), "reading")) for slot in (1, 2)),
+            ("comparison", row_of(build.comparison(check="check-2"), "comparison")),
+            ("finding", row_of(flat.finding(check="check-2"), "finding")),
+        ),
+    ),
+}
