@@ -124,9 +124,10 @@ def _compared_otherwise(reader: Reader) -> Iterator[Failing]:
 
 def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
     """Rows whose columns do not belong together."""
-    for row in reader.rows("site_data"):
-        if digest(row["content"]) != row["digest"]:
-            yield Failing(about="site_data.content", what="it is not what was published")
+    for table, was in (("site_data", "published"), ("rule_proposal", "proposed")):
+        for row in reader.rows(table):
+            if digest(row["content"]) != row["digest"]:
+                yield Failing(about=f"{table}.content", what=f"it is not what was {was}")
     for row in reader.rows("site_key"):
         if [each.made_at for each in read_public_file(row["certificate"])] != [row["made_at"]]:
             yield Failing(about="site_key.made_at", what="it is not what the certificate says")

@@ -28,6 +28,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
+    "study": ("study", "Simulate ways of checking: what share of errors each catches."),
     "sweep": ("sweep", "Finish what a crash or a lost connection left."),
     "training": ("training", "Make a copy of an installation one of its own, for training."),
     "unit": ("units", "Call a unit otherwise, or list the units."),

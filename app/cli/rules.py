@@ -17,10 +17,11 @@ from app.records.rules import INVENTED, POLICY
 from app.site.installation import Site
 from app.site.loading import rules_in_force, unit_name
 from app.words.rules import rule_changes, rule_rows
+from app.workflow.proposing import FromThePast, OnePerson
 from app.workflow.publishing import (
     InForce,
     NotTheirs,
-    OnePerson,
+    Sitting,
     Unpublished,
     publish_rules,
     rule_faults,
@@ -77,27 +78,34 @@ def diff(folder: Path) -> None:
 
 @rules.command()
 @click.argument("folder", type=_FOLDER)
-def publish(folder: Path) -> None:
+@click.option("--why", required=True, help="The reason, for whoever reads of it later.")
+@click.option("--from", "since", type=click.DateTime(_MOMENTS), help="Not from now on but from then.")
+def publish(folder: Path, why: str, since: datetime | None) -> None:
     """Bring the rules in FOLDER into force, from now on, for every check that is opened from then on.
 
-    Two people answer for them: a pharmacist and another one, or an administrator where the drug library stays
-    as it is. Id and secret of each are asked for, or read from the standard input, four lines in this order.
+    Two people answer for them in one sitting: a pharmacist proposes; an administrator approves, or for the
+    drug library a second pharmacist. Id and secret of each are asked for, or read from the standard input,
+    four lines in this order.
     """
     site = open_site(settings())
     files = read(folder)
-    faults = rule_faults(site, now(), files)
+    faults = rule_faults(site, now(), files, since=since)
     if faults:
         refuse(RulesWrong(faults=faults))
-    changes = list(_changes(site, files))
-    for line in changes:
+    for line in _changes(site, files, since):
         click.echo(line)
-    proposed = ask_who("whoever proposes these rules")
-    approved = ask_who("whoever approves them")
-    done = publish_rules(site, now(), files, proposed=proposed, approved=approved)
+    sitting = Sitting(
+        proposed=ask_who("whoever proposes these rules"),
+        approved=ask_who("whoever approves them"),
+        why=why,
+        in_force_from=since,
+    )
+    done = publish_rules(site, now(), files, sitting)
     if not isinstance(done, InForce):
         _refuse(done)
     new = ", ".join(done.versions.values())
-    click.echo(f"in force from now on: {new}" if new else "nothing is new")
+    then = f"{since:%Y-%m-%d %H:%M%z}" if since else "now"
+    click.echo(f"in force from {then} on: {new}" if new else "nothing is new")
 
 
 def _refuse(refusal: Unpublished) -> NoReturn:
@@ -108,6 +116,8 @@ def _refuse(refusal: Unpublished) -> NoReturn:
             fail(f"{login} may not {what}; nothing was published")
         case OnePerson():
             fail("whoever proposed rules does not approve them; nothing was published")
+        case FromThePast():
+            fail("nothing comes into force before now; nothing was published")
         case WrongCredential():
             fail("id and secret do not belong together; nothing was published")
         case TooManyTries(seconds=seconds):
@@ -153,7 +163,7 @@ def _told(each: SiteData) -> Mapping[str, Any]:
     return told
 
 
-def _changes(site: Site, files: RuleFiles) -> Iterable[str]:
-    before, units = standing(site, now())
+def _changes(site: Site, files: RuleFiles, since: datetime | None = None) -> Iterable[str]:
+    before, units = standing(site, since or now())
     changes = rule_changes(rule_rows(before, units), rule_rows(files.published, units))
     return [each.says for each in changes] or ["no value differs"]

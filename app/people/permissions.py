@@ -33,7 +33,6 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.EXPORT,
             Permission.READ_RECORDS,
             Permission.PROPOSE_RULES,
-            Permission.APPROVE_RULES,
         }
     ),
     Role.QUALITY: frozenset(

@@ -221,7 +221,7 @@ class JoinCode:
 class SiteData:
     """One published version of the drug library, the policy, the safety steps or the packs.
 
-    Its content is canonical JSON.
+    Its content is canonical JSON; `number` counts the versions of one document.
     """
 
     what: str
@@ -229,6 +229,7 @@ class SiteData:
     content: bytes
     digest: str
     in_force_from: datetime
+    number: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,16 +8,63 @@ from app.records.events import Event
 
 @dataclass(frozen=True, kw_only=True)
 class SiteDataPublished(Event):
-    """A version of the drug library, policy, safety steps or packs came into force.
+    """A version of the drug library, policy, safety steps or packs is in force from a moment on (ISO 8601).
 
-    `approved_by` is the second person who answers for it; the first rules of an installation have none.
+    `number` counts the versions of one document: of those whose time has come the last one is in force.
+    The first rules of an installation were proposed by nobody; any other was, and approved by another.
     """
 
     kind: ClassVar[str] = "site-data-published"
     what: str
     version: str
     digest: str
-    approved_by: str = ""
+    number: int
+    in_force_from: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RulesProposed(Event):
+    """Somebody proposed a version of a document, compared with the one of the digest `against`.
+
+    `in_force_from` (ISO 8601) is empty where it is to count from its approval on.
+    """
+
+    kind: ClassVar[str] = "rules-proposed"
+    proposal: str
+    what: str
+    version: str
+    digest: str
+    against: str
+    why: str
+    in_force_from: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProposalApproved(Event):
+    """Another person approved what `proposed_by` proposed."""
+
+    kind: ClassVar[str] = "proposal-approved"
+    proposal: str
+    proposed_by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProposalRefused(Event):
+    """Another person refused what `proposed_by` proposed."""
+
+    kind: ClassVar[str] = "proposal-refused"
+    proposal: str
+    proposed_by: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProposalWithdrawn(Event):
+    """Whoever proposed it took it back."""
+
+    kind: ClassVar[str] = "proposal-withdrawn"
+    proposal: str
+    proposed_by: str
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from typing import Any
 
 from app.records import events, site_events
 from app.records.kept import Entry
+from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN
 from app.records.written import as_data
 
 
@@ -53,6 +54,8 @@ OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
     "acceptance": ("person", "digest"),
     "refused_signings": ("id",),
     "refused_signings_told": ("refused", "person"),
+    "rule_proposal": ("id",),
+    "rule_decision": ("proposal",),
 }
 
 
@@ -138,8 +141,8 @@ def _of_the_site(entry: Entry) -> _Row | None:
     event, at = entry.event, entry.at
     match event:
         case site_events.SiteDataPublished():
-            published = {"what": event.what, "version": event.version, "digest": event.digest}
-            return "site_data", {**published, "in_force_from": at}
+            since = {"in_force_from": datetime.fromisoformat(event.in_force_from)}
+            return "site_data", {**as_data(event), **since}
         case site_events.SiteKeyMade():
             return "site_key", as_data(event)
         case events.AccountChanged(person=person, what="made" | "reset" | "authenticator taken away" as what):
@@ -148,7 +151,7 @@ def _of_the_site(entry: Entry) -> _Row | None:
         case events.ResetRead(code=code):
             return "code_told", {"code": code, "person": entry.by, "told_at": at}
         case _:
-            return _of_a_key(event, at) or _of_people(entry)
+            return _of_a_key(event, at) or _of_people(entry) or _of_rules(entry)
 
 
 def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
@@ -185,3 +188,25 @@ def _of_people(entry: Entry) -> _Row | None:
             return "refused_signings_told", {"refused": refused, "person": entry.by, "told_at": at}
         case _:
             return None
+
+
+_OUTCOMES: Mapping[type[events.Event], str] = {
+    site_events.ProposalApproved: APPROVED,
+    site_events.ProposalRefused: REFUSED,
+    site_events.ProposalWithdrawn: WITHDRAWN,
+}
+
+
+def _of_rules(entry: Entry) -> _Row | None:
+    event, at = entry.event, entry.at
+    if isinstance(event, site_events.RulesProposed):
+        told = as_data(event)
+        told["id"] = told.pop("proposal")
+        since = datetime.fromisoformat(event.in_force_from) if event.in_force_from else None
+        its = {"in_force_from": since, "proposed_by": entry.by, "proposed_at": at}
+        return "rule_proposal", {**told, **its}
+    outcome = _OUTCOMES.get(type(event))
+    if outcome is None:
+        return None
+    decided = {"why": "", "outcome": outcome, "decided_by": entry.by, "decided_at": at}
+    return "rule_decision", {**decided, **as_data(event)}

@@ -10,7 +10,7 @@ from enum import Enum
 from fractions import Fraction
 from xml.etree import ElementTree as ET
 
-from app.reports.drawing import FONT, Svg
+from app.reports.canvas import FONT, Svg
 
 _WIDTH, _LETTERS, _ROW = 340, 13, 20
 _BAR, _SAMPLE, _EDGE = 34, 14, 1

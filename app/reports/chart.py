@@ -14,7 +14,8 @@ from app.comparison import CaseError, WorstCase, read_without_library, worst_cas
 from app.dosing import Curve, Limit
 from app.quantities import Dimension, Quantity, show, show_number, show_time
 from app.records.kept import A, B
-from app.reports.drawing import Line, Picture, Point, Size, Stroke, Svg, draw
+from app.reports.canvas import Line, Point, Size, Stroke, Svg
+from app.reports.drawing import Picture, draw
 from app.words.names import listed
 
 _HOUR = Fraction(60)

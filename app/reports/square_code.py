@@ -4,7 +4,7 @@ import io
 
 import segno
 
-from app.reports.drawing import Svg
+from app.reports.canvas import Svg
 
 _QUIET = 4
 """The clear modules around a code that ISO/IEC 18004 asks for."""

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, bindparam, func, select
 
 from app.people import Person, Role, folded
-from app.records.kept import Draft, Locked, Session, ShiftSession, SiteData, Throttle, Unit
+from app.records.kept import Draft, Locked, Session, ShiftSession, Throttle, Unit
 from app.records.kept_keys import IssuedCode
 from app.storage import key_tables, session_tables, tables, unit_tables
 from app.storage.columns import UtcTime
@@ -16,7 +16,7 @@ from app.storage.read_people import POLICY_IN_FORCE
 from app.storage.resets import refused_to_tell, resets_to_tell
 from app.storage.rows import find_one, found, read_all, rows_by
 
-_PERSON, _ROLE, _DATA = tables.person, tables.person_role, tables.site_data
+_PERSON, _ROLE = tables.person, tables.person_role
 _KEY, _GIVEN, _GONE = key_tables.personal_key, key_tables.key_confirmation, key_tables.key_retirement
 _KEY_CONFIRMED = (
     select(_KEY.c.kid)
@@ -82,12 +82,6 @@ _CALLED_LAST = (
 _CALLED = func.coalesce(_CALLED_LAST, _UNIT.c.name).label("name")
 _UNITS = select(_UNIT.c.id, _CALLED).order_by(_CALLED, _UNIT.c.id)
 _FIND_UNIT = select(_UNIT.c.id, _CALLED).where(_UNIT.c.id == bindparam("id"))
-_other = _DATA.alias("other")
-_NEWEST = select(func.max(_other.c.in_force_from)).where(
-    _other.c.what == _DATA.c.what, _other.c.in_force_from <= bindparam("at")
-)
-_IN_FORCE = select(_DATA).where(_DATA.c.in_force_from == _NEWEST.scalar_subquery())
-_FIND_VERSION = rows_by(_DATA, "what", "version")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -184,11 +178,3 @@ class AccountReader:
     def find_unit(self, unit: str) -> Unit | None:
         """The unit with this id."""
         return find_one(self._connection, Unit, _FIND_UNIT, id=unit)
-
-    def published(self, *, at: datetime) -> dict[str, SiteData]:
-        """Of each kind of published data the version in force at a moment."""
-        return {each.what: each for each in read_all(self._connection, SiteData, _IN_FORCE, at=at)}
-
-    def site_data_version(self, what: str, version: str) -> SiteData | None:
-        """One version, in force or not."""
-        return find_one(self._connection, SiteData, _FIND_VERSION, what=what, version=version)

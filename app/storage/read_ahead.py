@@ -208,7 +208,7 @@ class ReadAhead(Reader):
     def published(self, *, at: datetime) -> dict[str, SiteData]:
         """As any reader."""
         if self._versions is None:
-            inorder = select(tables.site_data).order_by(tables.site_data.c.in_force_from)
+            inorder = select(tables.site_data).order_by(tables.site_data.c.number)
             self._versions = rows.read_all(self._connection, SiteData, inorder)
         return {each.what: each for each in self._versions if each.in_force_from <= at}
 

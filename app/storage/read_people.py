@@ -58,7 +58,7 @@ _DATA = tables.site_data
 POLICY_IN_FORCE = (
     select(_DATA.c.content)
     .where(_DATA.c.what == POLICY, _DATA.c.in_force_from <= bindparam("at", type_=UtcTime()))
-    .order_by(_DATA.c.in_force_from.desc())
+    .order_by(_DATA.c.number.desc())
     .limit(1)
 )
 

@@ -12,6 +12,7 @@ from app.storage.read_looks import LookReader
 from app.storage.read_open import OpenReader
 from app.storage.read_people import PeopleReader
 from app.storage.read_rows import RowReader
+from app.storage.read_rules import RuleReader
 from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
 from app.storage.remembered import Memory
@@ -25,6 +26,7 @@ class Reader(
     LookReader,
     KeyReader,
     PeopleReader,
+    RuleReader,
     RowReader,
     WaitingReader,
     WholeReader,

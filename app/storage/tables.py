@@ -18,7 +18,15 @@ from sqlalchemy import (
     text,
 )
 
-from app.storage import key_tables, people_tables, row_tables, schema, session_tables, unit_tables
+from app.storage import (
+    key_tables,
+    people_tables,
+    row_tables,
+    rule_tables,
+    schema,
+    session_tables,
+    unit_tables,
+)
 from app.storage.columns import Reference
 from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import number_column as _number
@@ -27,11 +35,12 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys, people, flat rows, shift sessions and units stand in other files; the list must be whole
-# everywhere.
+# Those of keys, people, flat rows, rules, shift sessions and units stand in other files; the list must be
+# whole.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
 assert people_tables.training.metadata is metadata  # noqa: S101
 assert row_tables.finding.metadata is metadata  # noqa: S101
+assert rule_tables.rule_proposal.metadata is metadata  # noqa: S101
 assert session_tables.shift_session.metadata is metadata  # noqa: S101
 assert unit_tables.unit.metadata is metadata  # noqa: S101
 
@@ -323,8 +332,9 @@ site_data = Table(
     _bytes("content"),
     _text("digest"),
     _time("in_force_from"),
+    _number("number"),
     PrimaryKeyConstraint("what", "version", name="site_data_version_unique"),
-    UniqueConstraint("what", "in_force_from", name="one_site_data_in_force"),
+    UniqueConstraint("what", "number", name="one_site_data_after_another"),
 )
 
 log_head = Table(

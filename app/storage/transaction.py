@@ -11,10 +11,13 @@ from app.storage.write_accounts import AccountWriter, DraftWriter
 from app.storage.write_checks import CheckWriter
 from app.storage.write_keys import KeyWriter
 from app.storage.write_people import PeopleWriter
+from app.storage.write_rules import RuleWriter
 from app.storage.writer import Writer
 
 
-class Transaction(Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyWriter, PeopleWriter):
+class Transaction(
+    Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyWriter, PeopleWriter, RuleWriter
+):
     """Reads and writes in one transaction."""
 
     # What it sees, others may not see yet.

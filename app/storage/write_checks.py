@@ -19,7 +19,6 @@ from app.records.kept import (
     KeptReading,
     KeptSignature,
     Participant,
-    SiteData,
     Unit,
 )
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
@@ -99,10 +98,6 @@ class CheckWriter(Writer):
         number = 1 + (self._connection.scalar(_TIMES_RENAMED, {"unit": unit}) or 0)
         row = {"unit": unit, "number": number, "name": name, "name_folded": folded(name), "named_at": at}
         self._insert(_RENAMED, row)
-
-    def publish(self, site_data: SiteData) -> None:
-        """A version of the library, the policy, the safety steps or the packs."""
-        self._add(tables.site_data, site_data)
 
     def add_access(self, access: Access) -> None:
         """A look at patient data. Takes no lock: looking never waits for an act."""

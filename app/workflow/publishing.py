@@ -1,24 +1,36 @@
-"""Publish rules: the first of an empty installation from a folder, and new versions by two people."""
+"""Publish rules at the host: the first of an empty installation, and new versions by two people."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
+from app.base import Act, Actor, Method
+from app.keys import new_id
 from app.people import Permission, Person, may
-from app.records import events, site_events
-from app.records.canonical import canonical, digest
-from app.records.kept import SiteData, Unit
-from app.records.rules import INVENTED, LIBRARY
+from app.records import events
+from app.records.canonical import canonical
+from app.records.kept import Unit
+from app.records.rules import LIBRARY
 from app.records.ward_events import BedAdded
 from app.site.installation import Site, founded
-from app.site.loading import rules_in_force
-from app.storage import Reader, Transaction
+from app.storage import Reader
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
+from app.workflow.proposing import (
+    Draft,
+    FromThePast,
+    OnePerson,
+    approves,
+    digest_of,
+    faults_beside,
+    follows,
+    hold_rules,
+    keep_approval,
+    keep_proposal,
+    keep_version,
+)
 from app.workflow.refusals import TooManyTries, WrongCredential
 from app.workflow.rule_faults import faults_of, unit_ids
-from app.workflow.rule_files import FILES, UNITS, RuleFault, RuleFiles, RulesWrong
+from app.workflow.rule_files import UNITS, RuleFault, RuleFiles, RulesWrong
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,12 +53,7 @@ class NotTheirs:
     may: str
 
 
-@dataclass(frozen=True)
-class OnePerson:
-    """Whoever proposed rules does not approve them."""
-
-
-Unpublished = RulesWrong | NotTheirs | OnePerson | WrongCredential | TooManyTries
+Unpublished = RulesWrong | NotTheirs | OnePerson | FromThePast | WrongCredential | TooManyTries
 
 
 def install_rules(
@@ -68,22 +75,32 @@ def install_rules(
             for bed in unit["beds"]:
                 tx.append(BedAdded(unit=unit["id"], bed=bed), at=now)
         for what, content in files.published.items():
-            _publish(tx, now, what, content)
+            keep_version(tx, now, what, canonical(content), since=now)
     return InForce(versions={what: content["version"] for what, content in files.published.items()})
 
 
-def rule_faults(site: Site, now: datetime, files: RuleFiles) -> tuple[RuleFault, ...]:
+@dataclass(frozen=True, kw_only=True)
+class Sitting:
+    """Two people at the host: one proposes, the other approves; why, and from when if not from now on."""
+
+    proposed: Signatory
+    approved: Signatory
+    why: str
+    in_force_from: datetime | None = None
+
+
+def rule_faults(
+    site: Site, now: datetime, files: RuleFiles, *, since: datetime | None = None
+) -> tuple[RuleFault, ...]:
     """Why these rules could not be published here: in themselves, and beside what stands."""
     with site.store.read() as reader:
-        return _faults(reader, now, files)
+        return faults_beside(reader, files.published, since or now)
 
 
-def publish_rules(
-    site: Site, now: datetime, files: RuleFiles, *, proposed: Signatory, approved: Signatory
-) -> InForce | Unpublished:
-    """Bring new versions into force from now on; two people answer for them, each with id and secret."""
+def publish_rules(site: Site, now: datetime, files: RuleFiles, sitting: Sitting) -> InForce | Unpublished:
+    """Propose and approve new versions in one sitting; each of the two answers with id and secret."""
     people: list[Person] = []
-    for each in (proposed, approved):
+    for each in (sitting.proposed, sitting.approved):
         known = verify_credential(
             site, now, login=each.login, secret=each.secret, what="publishing", where=AT_THE_HOST
         )
@@ -93,39 +110,44 @@ def publish_rules(
     by, second = people
     if by.id == second.id:
         return OnePerson()
+    if sitting.in_force_from is not None and sitting.in_force_from <= now:
+        return FromThePast()
+    since = sitting.in_force_from or now
     with site.store.write() as tx:
-        faults = _faults(tx, now, files)
+        hold_rules(tx, now)
+        faults = faults_beside(tx, files.published, since)
         if faults:
-            return RulesWrong(faults=faults)
+            return tx.refuse(RulesWrong(faults=faults))
         new = _new_of(tx, files)
-        if not may(by.roles, Permission.PROPOSE_RULES):
-            return NotTheirs(login=proposed.login, may="propose rules")
-        if not may(second.roles, Permission.PROPOSE_RULES if LIBRARY in new else Permission.APPROVE_RULES):
-            what = "a drug library: that takes two pharmacists" if LIBRARY in new else "rules"
-            return NotTheirs(login=approved.login, may=f"approve {what}")
+        refusal = _not_theirs(sitting, by, second, new)
+        if refusal is not None:
+            return tx.refuse(refusal)
         for what in new:
-            _publish(tx, now, what, files.published[what], by=by.id, approved_by=second.id)
+            draft = Draft(
+                what=what,
+                content=files.published[what],
+                why=sitting.why,
+                in_force_from=sitting.in_force_from,
+                against=digest_of(follows(tx, what, since)),
+            )
+            keep_approval(tx, _act_of(second, now), keep_proposal(tx, _act_of(by, now), draft))
     return InForce(versions={what: files.published[what]["version"] for what in new})
 
 
-def _faults(reader: Reader, now: datetime, files: RuleFiles) -> tuple[RuleFault, ...]:
-    units = frozenset(each.id for each in reader.units())
-    return faults_of(files, units) or tuple(
-        fault for what, content in files.published.items() for fault in _beside(reader, now, what, content)
+def _not_theirs(sitting: Sitting, by: Person, second: Person, new: tuple[str, ...]) -> NotTheirs | None:
+    if not may(by.roles, Permission.PROPOSE_RULES):
+        return NotTheirs(login=sitting.proposed.login, may="propose rules")
+    if not all(may(second.roles, approves(what)) for what in new):
+        says = "a drug library: that takes two pharmacists" if LIBRARY in new else "rules"
+        return NotTheirs(login=sitting.approved.login, may=f"approve {says}")
+    return None
+
+
+def _act_of(person: Person, now: datetime) -> Act:
+    by = Actor(
+        person=person.id, session="", device="", signed_in_at=now, unit=person.unit, method=Method.SECRET
     )
-
-
-def _beside(reader: Reader, now: datetime, what: str, content: Mapping[str, Any]) -> tuple[RuleFault, ...]:
-    """What stands already keeps its content, and invented rules never take the place of a site's own."""
-    standing = reader.site_data_version(what, content["version"])
-    if standing is not None and json.loads(standing.content) != content:
-        why = f"{content['version']} stands already with another content: name another version"
-        return (RuleFault(file=FILES[what], path="version", why=why),)
-    in_force = rules_in_force(reader, now)
-    if INVENTED in content and what in in_force.published and INVENTED not in in_force.content(what):
-        why = "invented rules never take the place of a site's own"
-        return (RuleFault(file=FILES[what], path=INVENTED, why=why),)
-    return ()
+    return Act(now=now, by=by, new_id=new_id)
 
 
 def _new_of(reader: Reader, files: RuleFiles) -> tuple[str, ...]:
@@ -134,20 +156,3 @@ def _new_of(reader: Reader, files: RuleFiles) -> tuple[str, ...]:
         for what, content in files.published.items()
         if reader.site_data_version(what, content["version"]) is None
     )
-
-
-def _publish(  # who published and who approved are told apart
-    tx: Transaction,
-    now: datetime,
-    what: str,
-    content: Mapping[str, Any],
-    *,
-    by: str = "",
-    approved_by: str = "",
-) -> None:
-    written = canonical(content)
-    its = digest(written)
-    version = content["version"]
-    tx.publish(SiteData(what=what, version=version, content=written, digest=its, in_force_from=now))
-    event = site_events.SiteDataPublished(what=what, version=version, digest=its, approved_by=approved_by)
-    tx.append(event, at=now, by=by)

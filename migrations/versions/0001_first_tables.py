@@ -156,8 +156,9 @@ def _make_accounts() -> None:
         _content("content"),
         _text("digest"),
         _time("in_force_from"),
+        _number("number"),
         sa.PrimaryKeyConstraint("what", "version", name="site_data_version_unique"),
-        sa.UniqueConstraint("what", "in_force_from", name="one_site_data_in_force"),
+        sa.UniqueConstraint("what", "number", name="one_site_data_after_another"),
     )
 
 

@@ -1,7 +1,7 @@
 """Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
-With them what else stands about people and units: training, the accepted statement, refused signings, names;
-and findings and ended checks as flat rows.
+With them what else stands about people and units: training, the accepted statement, refused signings, names,
+and what was proposed of the rules.
 
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
@@ -38,9 +38,8 @@ TABLES = (
     "refused_signings",
     "refused_signings_told",
     "unit_renamed",
-    "finding",
-    "ended_check",
-    "finding_settled",
+    "rule_proposal",
+    "rule_decision",
 )
 MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
 APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
@@ -56,7 +55,7 @@ def upgrade() -> None:
     _make_training()
     _make_refused_signings()
     _make_names_of_units()
-    _make_flat_rows()
+    _make_proposals()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
     for column in ("method", "shift_session"):
@@ -90,14 +89,6 @@ def _time(name: str) -> sa.Column[Any]:
 
 def _content(name: str) -> sa.Column[bytes]:
     return sa.Column(name, sa.LargeBinary(), nullable=False)
-
-
-def _number(name: str) -> sa.Column[int]:
-    return sa.Column(name, sa.Integer(), nullable=False)
-
-
-def _yes_or_no(name: str) -> sa.Column[bool]:
-    return sa.Column(name, sa.Boolean(), nullable=False)
 
 
 def _make_personal_keys() -> None:
@@ -317,69 +308,42 @@ def _make_names_of_units() -> None:
     )
 
 
-def _make_flat_rows() -> None:
-    """What was found, how it came to rest, and each check that has ended, for lists, counts and exports."""
-    place = ("check", "subject", "round", "number")
+def _make_proposals() -> None:
+    """What was proposed of the site's rules, and what became of it."""
     op.create_table(
-        "finding",
-        *(_text(name) for name in ("check", "subject")),
-        *(_number(name) for name in ("round", "number")),
-        *(_text(name) for name in ("infusion", "unit", "bed", "kind", "drug")),
-        _time("compared_at"),
-        *(_text(name) for name in ("severity", "code", "field", "about", "clinician", "group")),
-        *(_text(name) for name in ("origin", "slip", "factor")),
-        _yes_or_no("repeated"),
-        _text("independence"),
-        _yes_or_no("earlier_look"),
-        *(_text(name) for name in ("pseudonym_a", "pseudonym_b")),
-        sa.ForeignKeyConstraint(
-            ["check", "subject", "round"],
-            ["comparison.check", "comparison.subject", "comparison.round"],
-            name="finding_of_known_comparison",
-        ),
-        sa.PrimaryKeyConstraint(*place, name="one_finding_a_place"),
+        "rule_proposal",
+        _text("id"),
+        _text("what"),
+        _text("version"),
+        _content("content"),
+        _text("digest"),
+        _text("against"),
+        _text("why"),
+        sa.Column("in_force_from", TIME, nullable=True),
+        _text("proposed_by"),
+        _time("proposed_at"),
+        sa.ForeignKeyConstraint(["proposed_by"], ["person.id"], name="proposal_by_known_person"),
+        sa.PrimaryKeyConstraint("id", name="proposal_id_unique"),
+        sa.UniqueConstraint("id", "proposed_by", name="proposal_of_one_person"),
     )
-    op.create_index("finding_by_time", "finding", ["compared_at"])
     op.create_table(
-        "ended_check",
-        *(_text(name) for name in ("check", "infusion", "kind", "unit", "bed", "drug")),
-        _time("opened_at"),
-        *(
-            sa.Column(name, TIME, nullable=True)
-            for name in ("joined_at", "compared_at", "cleared_at", "started_at")
+        "rule_decision",
+        _text("proposal"),
+        _text("outcome"),
+        _text("proposed_by"),
+        _text("decided_by"),
+        _time("decided_at"),
+        _text("why"),
+        sa.CheckConstraint("outcome IN ('approved', 'refused', 'withdrawn')", name="outcome_of_proposal"),
+        sa.CheckConstraint(
+            "(outcome = 'withdrawn') = (decided_by = proposed_by)",
+            name="nobody_decides_on_their_own_proposal",
         ),
-        _time("ended_at"),
-        *(_text(name) for name in ("how", "reason")),
-        _yes_or_no("was_lapsed"),
-        *(_number(name) for name in ("rounds", "rounds_voided", "rereadings")),
-        *(_number(name) for name in ("stops", "cautions", "notes", "exceptions", "escalated")),
-        _text("independence"),
-        _yes_or_no("earlier_look"),
-        *(_text(name) for name in ("account", "account_left", "account_difference")),
-        _number("edition"),
-        _text("format"),
-        _yes_or_no("invented"),
-        *(_text(name) for name in ("engine", "policy", "library", "pseudonym_a", "pseudonym_b")),
-        sa.ForeignKeyConstraint(["check"], ["check.id"], name="end_of_known_check"),
-        sa.PrimaryKeyConstraint("check", name="one_end_a_check"),
-    )
-    op.create_index("ended_check_by_time", "ended_check", ["ended_at"])
-    op.create_index("ended_check_by_unit", "ended_check", ["unit", "ended_at"])
-    op.create_table(
-        "finding_settled",
-        *(_text(name) for name in ("check", "subject")),
-        *(_number(name) for name in ("round", "number")),
-        _text("unit"),
-        _time("compared_at"),
-        _text("settled"),
-        sa.Column("settled_at", TIME, nullable=True),
-        _number("settled_in_round"),
-        _text("settled_by"),
-        sa.Column("seconds_to_settle", sa.Integer(), nullable=True),
-        *(_text(name) for name in ("reason_a", "reason_b")),
         sa.ForeignKeyConstraint(
-            [*place], [f"finding.{name}" for name in place], name="settled_is_a_known_finding"
+            ["proposal", "proposed_by"],
+            ["rule_proposal.id", "rule_proposal.proposed_by"],
+            name="decision_on_known_proposal",
         ),
-        sa.ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
-        sa.PrimaryKeyConstraint(*place, name="settled_once"),
+        sa.ForeignKeyConstraint(["decided_by"], ["person.id"], name="decision_by_known_person"),
+        sa.PrimaryKeyConstraint("proposal", name="one_decision_a_proposal"),
     )

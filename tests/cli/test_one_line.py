@@ -51,7 +51,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "roles": (),
     "rules check": ("folder",),
     "rules diff": (str(root() / "seed_data"),),
-    "rules publish": (str(root() / "seed_data"),),
+    "rules publish": (str(root() / "seed_data"), "--why", "another set"),
     "rules show": (),
     "serve": (),
     "sweep": (),

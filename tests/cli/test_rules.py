@@ -170,7 +170,7 @@ def test_two_people_publish_and_both_times_can_be_shown(
     folder = str(changed_rules(tmp_path / "rules", longer_clearance))
     later = datetime.now(UTC) + timedelta(hours=1)  # noqa: TID251  # the command reads the clock itself
     monkeypatch.setattr("app.cli.rules.now", lambda: later)
-    done = rules("publish", folder, typed=BY_BOTH)
+    done = rules("publish", folder, "--why", "longer walks", typed=BY_BOTH)
 
     assert done.exit_code == 0, done.output
     assert "~ Policy: clearance minutes: 15 -> 20\n" in done.output
@@ -193,7 +193,8 @@ def test_two_people_publish_and_both_times_can_be_shown(
 def test_without_two_people_nothing_is_published(tmp_path: Path, typed: str, says: str) -> None:
     two_people()
     before = shown()
-    refused = rules("publish", str(changed_rules(tmp_path / "rules", longer_clearance)), typed=typed)
+    folder = str(changed_rules(tmp_path / "rules", longer_clearance))
+    refused = rules("publish", folder, "--why", "longer walks", typed=typed)
 
     assert refused.exit_code == 2
     assert says in refused.output
@@ -205,5 +206,5 @@ def test_a_secret_is_taken_from_no_argument_and_no_variable() -> None:
     assert isinstance(command, click.Group)
     publish = command.commands["publish"]
 
-    assert [each.name for each in publish.params] == ["folder"]
+    assert [each.name for each in publish.params] == ["folder", "why", "since"]
     assert all(each.envvar is None for each in publish.params)

@@ -149,7 +149,7 @@ _ALSO_UNIQUE = {
     "person": {"id", "login", "login_folded", "staff_number", "staff_number_folded"},
     "participant": {"slot", "person"},
     "reading": {"id", "round"},
-    "site_data": {"version", "in_force_from"},
+    "site_data": {"version", "number"},
     "ended_check": {"check"},
 }
 

@@ -26,7 +26,7 @@ TABLE = {
     "take what is given back, by the own signature": ("", "", "yes", "", ""),
     "make and change accounts": ("", "", "", "", "yes"),
     "propose rules of the site, and approve a colleague's drug library": ("", "", "yes", "", ""),
-    "approve a colleague's policy, line sets and safety steps": ("", "", "yes", "", "yes"),
+    "approve a colleague's policy, line sets and safety steps": ("", "", "", "", "yes"),
     "add and retire beds of the own unit, and an administrator of each": ("", "yes", "", "", "yes"),
 }
 

@@ -320,7 +320,7 @@ def test_every_event_of_a_check_is_in_the_table() -> None:
         events.AccountChanged(person="nadia", what="made"),
         events.SecurityNoted(person="nadia", what="signed in"),
         events.Exported(form="csv", from_date="2031-05-01", to_date="2031-05-02"),
-        site_events.SiteDataPublished(what="policy", version="policy-1", digest="d"),
+        site_events.ProposalApproved(proposal="p", proposed_by="petra"),
         events.StartedWithoutCheck(reason="no second", started_at=""),
         events.WhatFollowedIssued(edition=1, document_digest="d", pdf_digest="d"),
     ],

@@ -21,6 +21,7 @@ VALUES: dict[str, Any] = {
     "edition": 1,
     "rereadings_before": 0,
     "since": AT.isoformat(),
+    "in_force_from": AT.isoformat(),
 }
 
 OF_CHECKS: dict[type[events.Event], str] = {
@@ -46,6 +47,10 @@ OF_SITES: dict[type[events.Event], str] = {
     site_events.AccountabilityAccepted: "acceptance",
     site_events.SigningsRefused: "refused_signings",
     site_events.SigningsRefusedRead: "refused_signings_told",
+    site_events.RulesProposed: "rule_proposal",
+    site_events.ProposalApproved: "rule_decision",
+    site_events.ProposalRefused: "rule_decision",
+    site_events.ProposalWithdrawn: "rule_decision",
 }
 
 

@@ -13,8 +13,9 @@ import pikepdf
 import pytest
 import zxingcpp
 
+from app.reports.canvas import Line, Size, Stroke
 from app.reports.chart import Chart, For, charts_of
-from app.reports.drawing import Line, Picture, Size, Stroke, draw
+from app.reports.drawing import Picture, draw
 from app.reports.square_code import square_code
 from tests.comparison.builders import case_with
 from tests.reports import told

@@ -3,6 +3,7 @@
 The versions are made up: none was ever released. They are there so that what reads an older one is tried.
 """
 
+import json
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from datetime import datetime
@@ -17,7 +18,7 @@ from app.records.formats import RECORD
 from app.records.site_events import AccountStands
 from app.site import record
 from app.storage import Transaction, journal
-from app.workflow import freezing, publishing
+from app.workflow import freezing, proposing, publishing
 
 _NOT_IN_1 = ("stops", "baselines", "line_sets", "invented")
 
@@ -63,7 +64,7 @@ def records_of_version_1() -> Iterator[None]:
 @contextmanager
 def written_as_before() -> Iterator[None]:
     """Nothing but a record says its version, and the log names nobody."""
-    append, publish = journal.Journal.append, publishing._publish  # noqa: SLF001  # in their place
+    append, publish = journal.Journal.append, proposing.keep_version
 
     def unsaid(document: Any) -> bytes:  # noqa: ANN401  # any JSON
         return canonical(_without(document, "format"))
@@ -75,15 +76,15 @@ def written_as_before() -> Iterator[None]:
             else append(self, event, **more)
         )
 
-    def published(tx: Transaction, now: datetime, what: str, content: Any, **more: Any) -> None:  # noqa: ANN401
-        publish(tx, now, what, _without(content, "format"), **more)
+    def published(tx: Transaction, now: datetime, what: str, content: bytes, *, since: datetime) -> None:
+        publish(tx, now, what, canonical(_without(json.loads(content), "format")), since=since)
 
     with ExitStack() as patched:
         patched.enter_context(records_of_version_1())
         for module in (written, rounds, sealed):
             patched.enter_context(patch.object(module, "canonical", unsaid))
         patched.enter_context(patch.object(journal.Journal, "append", naming_nobody))
-        patched.enter_context(patch.object(publishing, "_publish", published))
+        patched.enter_context(patch.object(publishing, "keep_version", published))
         yield
 
 

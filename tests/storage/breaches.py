@@ -23,6 +23,7 @@ from tests.storage.key_breaches import (
 from tests.storage.key_breaches import row_of as _row
 from tests.storage.people_breaches import ALLOWED_OF_PEOPLE, MORE_PEOPLE_BREACHES, PEOPLE_BREACHES
 from tests.storage.row_breaches import ROW_BREACHES
+from tests.storage.rule_breaches import RULE_BREACHES
 
 
 def refuse(connection: Connection, breach: Breach) -> str:
@@ -221,9 +222,12 @@ BREACHES: dict[str, Breach] = {
     "lease_name_unique": Breach(table="lease", row=LEASE),
     "site_data_version_unique": Breach(
         table="site_data",
-        row=_row(build.site_data(in_force_from=later(1)), "site_data"),
+        row=_row(build.site_data(number=2), "site_data"),
     ),
-    "one_site_data_in_force": Breach(table="site_data", row=_row(build.site_data(version="2"), "site_data")),
+    "one_site_data_after_another": Breach(
+        table="site_data", row=_row(build.site_data(version="2", in_force_from=later(1)), "site_data")
+    ),
+    **RULE_BREACHES,
     "only_one_log_head": Breach(table="log_head", row={"id": 2, "size": 0}),
     "log_head_id_unique": Breach(table="log_head", row={"id": 1, "size": 0}),
     "log_has_no_gap": Breach(table="log_entry", row=ENTRY | {"position": 3}),

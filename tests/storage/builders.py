@@ -292,6 +292,7 @@ def fill(store: Store) -> None:
     from tests.storage.key_builders import checkpoint, site_key
     from tests.storage.people_builders import add_people
     from tests.storage.row_builders import ended, finding, settled
+    from tests.storage.rule_builders import add_proposals
 
     # By itself: what an act leaves of an account is told in the log, and here nothing acts.
     with store.write() as tx:
@@ -306,6 +307,7 @@ def fill(store: Store) -> None:
         tx.add_help_taker(help_taker())
         tx.add_code(JoinCode(digest="digest of a code", check="check-1", expires_at=later(10)))
         tx.publish(site_data())
+        add_proposals(tx)
         tx.add_shift_session(shift_session())
         tx.add_session(session())
         add_people(tx)

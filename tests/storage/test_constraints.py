@@ -15,7 +15,7 @@ TABLES = tables.metadata.tables
 
 
 # The superfluous keys that a foreign key points at: a narrower key always refuses first.
-POINTED_AT = {"participant_in_full", "frozen_in_full", "personal_key_in_full"}
+POINTED_AT = {"participant_in_full", "frozen_in_full", "personal_key_in_full", "proposal_of_one_person"}
 # A key behind a trigger that already refuses every row that would break it.
 BEHIND_A_TRIGGER = {
     "comparison_of_known_check",

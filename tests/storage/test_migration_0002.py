@@ -12,6 +12,7 @@ from app.storage import migrate, open_store
 from app.storage.migrate import alembic_config
 from tests.samples.rows import write_rows
 from tests.storage import key_builders as keys
+from tests.storage import rule_builders as rules
 from tests.storage.conftest import engine_of
 from tests.storage.test_migration_0001 import ROWS as ROWS_BEFORE
 
@@ -75,6 +76,8 @@ def test_its_rows_are_read_today_as_they_were_written(before: Engine, empty_data
         assert reader.site_keys() == (keys.site_key(),)
         assert reader.checkpoints() == (keys.checkpoint(signature="cd"),)
         assert isinstance(reader.latest_checkpoint(), Checkpoint)
+        assert reader.find_proposal("proposal-1") == rules.proposal()
+        assert reader.find_decision("proposal-1") == rules.decision()
     opened.close()
 
 

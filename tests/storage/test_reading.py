@@ -94,15 +94,17 @@ def test_of_several_codes_alike_the_one_that_expires_last_counts(ward: Store) ->
         assert reader.find_code("same") == JoinCode(digest="same", check="check-2", expires_at=later(70))
 
 
-def test_the_version_in_force_is_the_newest_that_has_begun(store: Store) -> None:
+def test_the_version_in_force_is_the_last_of_those_whose_time_has_come(store: Store) -> None:
+    """The third was to come at 20 min; the fourth, approved after it for 15 min, stays."""
     with store.write() as tx:
-        for number, minutes in ((1, 0), (2, 10), (3, 20)):
-            tx.publish(build.site_data(version=str(number), in_force_from=later(minutes)))
+        for number, minutes in ((1, 0), (2, 10), (3, 20), (4, 15), (5, 30)):
+            tx.publish(build.site_data(version=str(number), in_force_from=later(minutes), number=number))
         tx.publish(build.site_data(what="library", version="9"))
     with store.read() as reader:
-        versions = [reader.published(at=later(minutes)).get("packs") for minutes in (-1, 0, 9, 10, 99)]
-        assert [each and each.version for each in versions] == [None, "1", "1", "2", "3"]
-        second = build.site_data(version="2", in_force_from=later(10))
+        asked = (-1, 0, 9, 10, 14, 15, 20, 29, 30)
+        versions = [reader.published(at=later(minutes)).get("packs") for minutes in asked]
+        assert [each and each.version for each in versions] == [None, "1", "1", "2", "2", "4", "4", "4", "5"]
+        second = build.site_data(version="2", in_force_from=later(10), number=2)
         assert reader.site_data_version("packs", "2") == second
 
 

@@ -18,6 +18,7 @@ from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
+from app.workflow.proposing import Approved, Withdrawn, withdraw_proposal
 from app.workflow.reading import say_danger
 from app.workflow.refused_signings import read_refused, see_refused
 from app.workflow.sessions import SignedIn
@@ -25,7 +26,8 @@ from app.workflow.signing_in import sign_in
 from app.workflow.training import record_training, withdraw_training
 from app.workflow.units import UnitRenamed, rename_unit
 from tests.story.app_acts import enrols
-from tests.story.people import ADELE, IMOGEN, INES, NADIA, QUILL, RALPH, RUTH, TOMAS
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS
+from tests.story.proposing import approves_it, proposed
 from tests.story.script import Read
 from tests.story.ward import Ward
 from tests.support.policies import publish_policy
@@ -81,6 +83,7 @@ def fill_every_table(ward: Ward) -> Kept:
     read_resets(ward.site, ward.act(RUTH), until=ward.now)
     assert enrols(ward, NADIA)[0] == Enrolled()
     _about_people(ward)
+    _about_rules(ward)
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)
@@ -122,6 +125,16 @@ def _about_people(ward: Ward) -> None:
         )
     assert see_refused(ward.site, ward.act(RUTH))
     read_refused(ward.site, ward.act(RUTH), until=ward.now)
+
+
+def _about_rules(ward: Ward) -> None:
+    """A version approved for tomorrow, one withdrawn, and one that waits."""
+    tomorrow = ward.now + timedelta(days=1)
+    approved = approves_it(ward, proposed(ward, "policy-next", since=tomorrow, adult_age=19))
+    assert isinstance(approved, Approved)
+    taken_back = proposed(ward, "policy-never", adult_age=20)
+    assert withdraw_proposal(ward.site, ward.wait().act(PETRA), taken_back) == Withdrawn()
+    proposed(ward, "policy-after", since=tomorrow + timedelta(days=1), adult_age=21)
 
 
 def statement_digest(ward: Ward) -> str:

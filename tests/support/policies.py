@@ -18,9 +18,21 @@ def publish_policy(site: Site, at: datetime, **changes: object) -> None:
     """From this moment on the site's policy is the seeded one but for the changes."""
     own = {**seeded(POLICY), "version": "policy-own", **changes}
     content = canonical(own)
-    made = SiteData(
-        what=POLICY, version=own["version"], content=content, digest=digest(content), in_force_from=at
-    )
     with site.store.write() as tx:
+        made = SiteData(
+            what=POLICY,
+            version=own["version"],
+            content=content,
+            digest=digest(content),
+            in_force_from=at,
+            number=1 + len(tx.versions(POLICY)),
+        )
         tx.publish(made)
-        tx.append(SiteDataPublished(what=POLICY, version=made.version, digest=made.digest), at=at)
+        told = SiteDataPublished(
+            what=POLICY,
+            version=made.version,
+            digest=made.digest,
+            number=made.number,
+            in_force_from=at.isoformat(),
+        )
+        tx.append(told, at=at)

@@ -270,7 +270,12 @@ def test_no_check_opens_without_a_drug_library(world: World) -> None:
         none = canonical({"format": "countersign.library/1", "version": "none", "drugs": {}})
         tx.publish(
             SiteData(
-                what=LIBRARY, version="none", content=none, digest=digest(none), in_force_from=world.clock.now
+                what=LIBRARY,
+                version="none",
+                content=none,
+                digest=digest(none),
+                in_force_from=world.clock.now,
+                number=2,
             )
         )
     world.clock.pass_(minutes=1)

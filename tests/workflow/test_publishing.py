@@ -12,11 +12,12 @@ from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import open_store
 from app.workflow.credentials import Signatory
+from app.workflow.proposing import OnePerson
 from app.workflow.publishing import (
     InForce,
     NotEmpty,
     NotTheirs,
-    OnePerson,
+    Sitting,
     Unpublished,
     install_rules,
     publish_rules,
@@ -88,9 +89,9 @@ def publishes(
 ) -> InForce | Unpublished:
     files = read_rules(folder)
     assert isinstance(files, RuleFiles), files
-    signatories = (Signatory(login=each.login, secret=each.secret) for each in (by, second))
-    proposed, approved = signatories
-    return publish_rules(ward.site, ward.wait().now, files, proposed=proposed, approved=approved)
+    proposed, approved = (Signatory(login=each.login, secret=each.secret) for each in (by, second))
+    sitting = Sitting(proposed=proposed, approved=approved, why="another set")
+    return publish_rules(ward.site, ward.wait().now, files, sitting)
 
 
 def new_packs(files: Files) -> None:
@@ -105,8 +106,12 @@ def test_a_new_version_is_published_beside_the_old_and_names_its_two(ward: Ward,
     with ward.site.store.read() as reader:
         assert rules_in_force(reader, before).content("packs")["version"] == "packs-3"
         assert rules_in_force(reader, ward.now).content("packs")["version"] == "packs-own"
-        last = reader.log_entries(after=reader.head() - 1, limit=1)[0]
-    assert (last.by, last.event.approved_by) == (PETRA.id, ADELE.id)  # type: ignore[attr-defined]
+        told = [(each.event.kind, each.by) for each in reader.log_entries(after=reader.head() - 3, limit=3)]
+    assert told == [
+        ("rules-proposed", PETRA.id),
+        ("proposal-approved", ADELE.id),
+        ("site-data-published", ADELE.id),
+    ]
     # Once more there is nothing new.
     assert publishes(ward, changed_rules(tmp_path / "new", new_packs)) == InForce(versions={})
 
@@ -146,7 +151,8 @@ def test_two_people_who_may_answer_for_rules(  # noqa: PLR0917  # a row of a tab
 def test_a_wrong_secret_publishes_nothing_and_is_noted(one_ward: Ward) -> None:
     right = Signatory(login=PETRA.login, secret=PETRA.secret)
     wrong = Signatory(login=ADELE.login, secret="no such secret at all")
-    done = publish_rules(one_ward.site, one_ward.wait().now, seeded_rules(), proposed=right, approved=wrong)
+    sitting = Sitting(proposed=right, approved=wrong, why="another set")
+    done = publish_rules(one_ward.site, one_ward.wait().now, seeded_rules(), sitting)
 
     assert done == WrongCredential()
 

@@ -11,7 +11,7 @@ from app.accounting.places import Places
 from app.judging.account import found_in
 from app.records.followup import OF_PATIENT, Severity
 from app.reports.account_picture import Hatching, Part, bar_of
-from app.reports.drawing import Svg
+from app.reports.canvas import Svg
 from app.site.lasting import AccountRead
 from app.words.account import ENDS, NOT_COUNTED, NOT_KNOWN, PACES, PLACES, VERDICTS
 

@@ -1,0 +1,115 @@
+"""Findings and ended checks as flat rows, for lists, counts and exports.
+
+Nothing is carried: `countersign rows` makes those of checks from before, from what is stored of them.
+"""
+
+from typing import Any
+
+import sqlalchemy as sa
+from alembic import op
+
+from app.storage import triggers
+
+revision = "0003"
+down_revision = "0002"
+
+TIME = sa.DateTime(timezone=True).with_variant(sa.Text(), "sqlite")
+
+# In the order in which they are made.
+TABLES = ("finding", "ended_check", "finding_settled")
+
+
+def upgrade() -> None:
+    """Make the tables and their triggers."""
+    _make_rows()
+    triggers.create(op.get_bind(), [triggers.append_only(table) for table in TABLES])
+
+
+def downgrade() -> None:
+    """Remove what was made here."""
+    for table in reversed(TABLES):
+        op.drop_table(table)
+
+
+def _text(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text(), nullable=False)
+
+
+def _number(name: str) -> sa.Column[int]:
+    return sa.Column(name, sa.Integer(), nullable=False)
+
+
+def _time(name: str) -> sa.Column[Any]:
+    return sa.Column(name, TIME, nullable=False)
+
+
+def _yes_or_no(name: str) -> sa.Column[bool]:
+    return sa.Column(name, sa.Boolean(), nullable=False)
+
+
+def _make_rows() -> None:
+    """What was found, how it came to rest, and each check that has ended, for lists, counts and exports."""
+    place = ("check", "subject", "round", "number")
+    op.create_table(
+        "finding",
+        *(_text(name) for name in ("check", "subject")),
+        *(_number(name) for name in ("round", "number")),
+        *(_text(name) for name in ("infusion", "unit", "bed", "kind", "drug")),
+        _time("compared_at"),
+        *(_text(name) for name in ("severity", "code", "field", "about", "clinician", "group")),
+        *(_text(name) for name in ("origin", "slip", "factor")),
+        _yes_or_no("repeated"),
+        _text("independence"),
+        _yes_or_no("earlier_look"),
+        *(_text(name) for name in ("pseudonym_a", "pseudonym_b")),
+        sa.ForeignKeyConstraint(
+            ["check", "subject", "round"],
+            ["comparison.check", "comparison.subject", "comparison.round"],
+            name="finding_of_known_comparison",
+        ),
+        sa.PrimaryKeyConstraint(*place, name="one_finding_a_place"),
+    )
+    op.create_index("finding_by_time", "finding", ["compared_at"])
+    op.create_table(
+        "ended_check",
+        *(_text(name) for name in ("check", "infusion", "kind", "unit", "bed", "drug")),
+        _time("opened_at"),
+        *(
+            sa.Column(name, TIME, nullable=True)
+            for name in ("joined_at", "compared_at", "cleared_at", "started_at")
+        ),
+        _time("ended_at"),
+        *(_text(name) for name in ("how", "reason")),
+        _yes_or_no("was_lapsed"),
+        *(_number(name) for name in ("rounds", "rounds_voided", "rereadings")),
+        *(_number(name) for name in ("stops", "cautions", "notes", "exceptions", "escalated")),
+        _text("independence"),
+        _yes_or_no("earlier_look"),
+        *(_text(name) for name in ("account", "account_left", "account_difference")),
+        _number("edition"),
+        _text("format"),
+        _yes_or_no("invented"),
+        *(_text(name) for name in ("engine", "policy", "library", "pseudonym_a", "pseudonym_b")),
+        sa.ForeignKeyConstraint(["check"], ["check.id"], name="end_of_known_check"),
+        sa.PrimaryKeyConstraint("check", name="one_end_a_check"),
+    )
+    op.create_index("ended_check_by_time", "ended_check", ["ended_at"])
+    op.create_index("ended_check_by_unit", "ended_check", ["unit", "ended_at"])
+    op.create_table(
+        "finding_settled",
+        *(_text(name) for name in ("check", "subject")),
+        *(_number(name) for name in ("round", "number")),
+        _text("unit"),
+        _time("compared_at"),
+        _text("settled"),
+        sa.Column("settled_at", TIME, nullable=True),
+        _number("settled_in_round"),
+        _text("settled_by"),
+        sa.Column("seconds_to_settle", sa.Integer(), nullable=True),
+        *(_text(name) for name in ("reason_a", "reason_b")),
+        sa.ForeignKeyConstraint(
+            [*place], [f"finding.{name}" for name in place], name="settled_is_a_known_finding"
+        ),
+        sa.ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
+        sa.PrimaryKeyConstraint(*place, name="settled_once"),
+    )
