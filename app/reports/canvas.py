@@ -184,7 +184,8 @@ def _plain(written: bytes, title: str, size: Size) -> str:
         style = dict(part.split(": ") for part in each.get("style", "").split("; ") if part)
         if each.tag == f"{{{_SVG}}}path":
             kept: dict[str, str] = {name: style[name] for name in _KEPT if name in style}
-            if style.get("fill", "none") != "none":
+            # Black is what the library leaves out.
+            if style.get("fill") != "none":
                 kept["fill"] = "currentColor"
             ET.SubElement(svg, "path", {"d": _short(each.get("d", "")), **kept})
         elif each.tag == f"{{{_SVG}}}text":

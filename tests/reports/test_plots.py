@@ -34,6 +34,15 @@ def test_a_plot_says_everything_in_words_and_shapes_and_nothing_by_colour_or_sty
     assert not any("style" in each.attrib or "class" in each.attrib for each in drawn)
 
 
+def test_a_point_that_is_out_is_filled_and_an_open_one_is_not() -> None:
+    def filled(shape: Shape) -> list[str | None]:
+        plot = Plot(title="", end=(1, 1), marks=(Mark(at=(1, 1), shape=shape),))
+        return [each.get("fill") for each in _read(draw_svg(plot)).iter("path")]
+
+    assert sorted(filled(Shape.DIAMOND), key=str) == [None, "currentColor"]
+    assert filled(Shape.RING) == [None, None]
+
+
 def test_the_same_plot_is_the_same_text_and_the_same_pixels() -> None:
     assert draw_svg(PLOT) == draw_svg(PLOT)
     assert draw_png(PLOT, SCREEN) == draw_png(PLOT, SCREEN)
