@@ -43,8 +43,6 @@ REASONS: dict[str, set[str]] = {
     },
     "the library that signs reads it": {"max_header_length", "max_payload_length"},
     "a field, stored with all others of its row or event": {
-        "from_date",
-        "to_date",
         "retired_at",
         "withdrawn_at",
         "withdrawn_by",

@@ -34,6 +34,7 @@ _site = Site(
     store=open_store(_settings.database_url),
     key=load_key(_settings.key_file),
     site_keys=_settings.site_keys,
+    exports=_settings.exports,
 )
 
 app = create_app(

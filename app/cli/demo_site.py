@@ -90,7 +90,12 @@ def demonstration(folder: Path, *, port: int, behind: timedelta = timedelta(0)) 
     )
     key = create_key_file(settings.key_file)
     migrate(settings.database_url)
-    site = Site(store=open_store(settings.database_url), key=key, site_keys=settings.site_keys)
+    site = Site(
+        store=open_store(settings.database_url),
+        key=key,
+        site_keys=settings.site_keys,
+        exports=settings.exports,
+    )
     _publish_the_invented(site, clock())
     make_site_keys(site, clock())
     people = _seeded_people()

@@ -1,9 +1,6 @@
-"""`countersign export`: the cleared records of some days, into a file that nobody else can read."""
+"""`countersign export`: what ended on some days, into files that nobody else can read."""
 
-import os
-import tempfile
-from collections.abc import Iterator
-from contextlib import suppress
+import shutil
 from datetime import datetime
 from pathlib import Path
 
@@ -11,9 +8,13 @@ import click
 
 from app.cli.asked import ask_who
 from app.cli.installation import fail, now, open_site, settings
+from app.reports.manifest import Manifest, manifest_of
 from app.site.installation import Site
 from app.storage import StoreUnavailable
-from app.workflow.exporting import FORMATS, Exporting, Span, WrongSpan, export_at_host
+from app.workflow.export_apart import give_way
+from app.workflow.export_jobs import Asked
+from app.workflow.export_making import FORMS, make_export
+from app.workflow.exporting import Span, Wanted, WrongSpan, export_at_host
 from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
@@ -22,35 +23,39 @@ _DAY = click.DateTime(formats=["%Y-%m-%d"])
 @click.command()
 @click.option("--from", "first", required=True, type=_DAY, help="The first day, in the site's zone.")
 @click.option("--to", "last", required=True, type=_DAY, help="The last day, itself included.")
-@click.option("--format", "form", required=True, type=click.Choice(FORMATS))
+@click.option("--format", "form", required=True, type=click.Choice(FORMS))
 @click.option(
     "--out",
     required=True,
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="A file that does not exist.",
+    type=click.Path(path_type=Path),
+    help="A file that does not exist; for parquet a folder.",
 )
 def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
-    """Export the records that were cleared on some days: every record, or one table of their findings.
+    """Export what ended on some days: every record, or one table of the findings.
 
-    Records name patients and people: id and secret of a pharmacist or of the quality team are asked for, or
-    read from the standard input in two lines, and the log keeps who exported what. Exits with 0 when the file
-    is written, with 2 when it is not.
+    Exports name patients and people: id and secret of a pharmacist or of the quality team are asked for, or
+    read from the standard input in two lines, and the log keeps who exported what. Beside the file stands its
+    manifest, by which `countersign verify FILE` tells whether it is whole. Exits with 0 when everything is
+    written, with 2 when it is not.
     """
-    if out.exists():
-        fail(f"{out} exists already: name another file")
+    for each in (out, manifest_of(out)):
+        if each.exists():
+            fail(f"{each} exists already: name another file")
     if not out.absolute().parent.is_dir():
         fail(f"there is no folder {out.absolute().parent}")
     site = open_site(settings())
     try:
-        _export(site, Span(first=first.date(), last=last.date()), form, out)
+        _export(site, Wanted(span=Span(first=first.date(), last=last.date()), form=form), out)
     except StoreUnavailable:
         fail("the database is out of reach")
 
 
-def _export(site: Site, span: Span, form: str, out: Path) -> None:
-    match export_at_host(site, now(), ask_who("whoever exports"), span=span, form=form):
-        case Exporting(chunks=chunks):
-            click.echo(f"{out}: {_write(out, chunks):,} bytes, readable by you alone")
+def _export(site: Site, wanted: Wanted, out: Path) -> None:
+    match export_at_host(site, now(), ask_who("whoever exports"), wanted):
+        case Asked() as asked:
+            made = _write(site, asked, out)
+            size = sum(each.size for each in made.parts)
+            click.echo(f"{out}: {made.rows:,} rows or lines, {size:,} bytes, readable by you alone")
         case WrongSpan():
             fail("the last day lies before the first")
         case NotAllowed():
@@ -61,24 +66,26 @@ def _export(site: Site, span: Span, form: str, out: Path) -> None:
             fail(f"too many tries; wait {seconds} s")
 
 
-def _write(out: Path, chunks: Iterator[bytes]) -> int:
-    """Write all or nothing: into a file of mode 0600 beside it, which takes the name when it is complete."""
+def _say_nothing(_rows: int) -> None:
+    """Nobody looks on."""
+
+
+def _write(site: Site, asked: Asked, out: Path) -> Manifest:
+    """Write all or nothing: into a folder of mode 0700 beside it, whose files take their names when complete.
+
+    What is left of a command that was killed is thrown away by the next one of that name.
+    """
+    give_way()
+    unfinished = out.absolute().with_name(f".{out.name}.unfinished")
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{out.name}.", dir=out.absolute().parent)
-    except OSError as error:
-        fail(f"{out} cannot be written: {error.strerror}")
-    unfinished = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            for chunk in chunks:
-                file.write(chunk)
-            file.flush()
-            os.fsync(file.fileno())
-            size = file.tell()
-        unfinished.replace(out)
+        shutil.rmtree(unfinished, ignore_errors=True)
+        unfinished.mkdir(mode=0o700)
+        made = make_export(site, asked, unfinished, name=out.name, tell=_say_nothing)
+        # The file comes last: with its name it is complete.
+        for each in (manifest_of(out), out):
+            (unfinished / each.name).replace(each)
     except OSError as error:
         fail(f"{out} cannot be written: {error.strerror}")
     finally:
-        with suppress(FileNotFoundError):
-            unfinished.unlink()
-    return size
+        shutil.rmtree(unfinished, ignore_errors=True)
+    return made

@@ -31,6 +31,7 @@ class Settings:
     owner_url: str
     key_file: Path
     site_keys: Path
+    exports: Path
     date_order: str
     trusted_hosts: tuple[str, ...]
     demo: bool
@@ -74,6 +75,7 @@ def load_settings(environ: Mapping[str, str]) -> Settings:
         owner_url=_owner_url(environ.get("DATABASE_OWNER_URL") or "", database_url),
         key_file=key_file,
         site_keys=Path(environ.get("COUNTERSIGN_SITE_KEYS") or key_file.parent / "site-keys"),
+        exports=Path(environ.get("COUNTERSIGN_EXPORTS") or key_file.parent / "exports"),
         date_order=_date_order(environ.get("COUNTERSIGN_DATE_ORDER") or DATE_ORDERS[0]),
         trusted_hosts=_hosts(environ.get("COUNTERSIGN_TRUSTED_HOSTS") or ",".join(LOOPBACK)),
         demo=_is_demo(environ.get("COUNTERSIGN_MODE") or "production"),

@@ -113,19 +113,43 @@ class SiteKeys:
         signature = self.checkpoint_private.sign(said).hex()
         return Checkpoint(size=size, root=root, at=at, kid=self.checkpoint.kid, signature=signature)
 
+    def sign_manifest(self, said: bytes) -> str:
+        """Sign what an export is, as its manifest says it; hexadecimal.
+
+        By the key of checkpoints: each statement says its format, so that neither is taken for the other.
+        """
+        return self.checkpoint_private.sign(said).hex()
+
 
 # One checkpoint, and one certificate, is asked about again for every record of a run.
 @lru_cache(maxsize=256)
 def is_signed_by(checkpoint: Checkpoint, certificate: str) -> bool:
     """Whether a checkpoint was signed by the key of a certificate, and names that key."""
+    return _is_over(statement_of(checkpoint), checkpoint.signature, checkpoint.kid, certificate)
+
+
+def _is_over(said: bytes, signature: str, kid: str, certificate: str) -> bool:
     public = certificate_in(certificate).public_key()
-    if not isinstance(public, ed25519.Ed25519PublicKey) or _kid(public) != checkpoint.kid:
+    if not isinstance(public, ed25519.Ed25519PublicKey) or _kid(public) != kid:
         return False
     try:
-        public.verify(bytes.fromhex(checkpoint.signature), statement_of(checkpoint))
+        public.verify(bytes.fromhex(signature), said)
     except InvalidSignature:
         return False
     return True
+
+
+def is_manifest_signed(
+    said: bytes, signature: str, *, kid: str, at: datetime, known: tuple[SiteKey, ...]
+) -> bool:
+    """Whether one of these keys signed a manifest, at a time at which it was the one in use."""
+    return any(
+        _is_its_time(each, known, at)
+        and not each.is_stolen(at)
+        and _is_over(said, signature, kid, each.certificate)
+        for each in known
+        if each.kid == kid
+    )
 
 
 def is_signed_in_time(

@@ -334,16 +334,6 @@ class SecurityNoted(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Exported(Event):
-    """Somebody exported records; what was asked for, never what came out."""
-
-    kind: ClassVar[str] = "exported"
-    form: str
-    from_date: str
-    to_date: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class ResetRead(Event):
     """A person has read that a code was given for a login in use: their own, or of their unit."""
 

@@ -24,6 +24,8 @@ TRANSFER_CHECK_MINUTES = 60
 BREAK_MINUTES = 30
 # After how long away the line is not gone on with. The same; common practice, no source.
 AWAY_MINUTES = 240
+# For how long an export that was asked for can be collected. The same; common practice, no source.
+EXPORTS_KEPT_HOURS = 24
 # How many boluses given by staff in an hour call the pain service. The same; common practice, no source.
 STAFF_BOLUSES_CALL = 2
 # When a blind check is due once what was checked on paper was typed in. The same; common practice, no source.
@@ -115,6 +117,7 @@ class SitePolicy:
     pause: timedelta
     syringe_in_use: timedelta
     away: timedelta
+    exports_kept: timedelta
     staff_boluses_call: int
     shift_changes: tuple[str, ...]
     is_scanned: bool
@@ -169,6 +172,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         syringe_in_use=timedelta(hours=content.get("syringe_in_use_hours", SYRINGE_IN_USE_HOURS)),
         away=timedelta(minutes=content.get("away_minutes", AWAY_MINUTES)),
+        exports_kept=timedelta(hours=content.get("exports_kept_hours", EXPORTS_KEPT_HOURS)),
         staff_boluses_call=content.get("staff_boluses_call", STAFF_BOLUSES_CALL),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),
         is_scanned=content["labels_are_scanned"],

@@ -15,6 +15,8 @@ from app.site.log_tree import LogTree
 from app.storage import Reader, Store
 
 _ATTESTED = "installation"
+# Nothing is in it, and nothing can be.
+_NOWHERE = Path("/dev/null/exports")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,12 +24,14 @@ class Site:
     """One installation.
 
     `site_keys` is the folder of the keys that seal records and sign checkpoints: they are read when they are
-    used, so that one that ended, was rotated or came back from a backup counts at once.
+    used, so that one that ended, was rotated or came back from a backup counts at once. `exports` is the
+    folder of what is asked for on the web; a command asks for nothing there.
     """
 
     store: Store
     key: ApplicationKey
     site_keys: Path
+    exports: Path = _NOWHERE
     tree: LogTree = field(default_factory=LogTree, repr=False, compare=False)
 
 

@@ -1,6 +1,5 @@
-"""Export cleared records: streaming, in bounded memory, and each export in the log."""
+"""Export what has ended: asked for in the log, and made at the host or, for the web, in a process apart."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -8,16 +7,18 @@ from zoneinfo import ZoneInfo
 from app.base import Act, Actor, Method
 from app.keys import new_id
 from app.people import Permission, Role, may
-from app.records import events
-from app.records.visibility import bed_of
-from app.reports.export import Exported, csv_lines, json_lines
+from app.records.export_events import Exported
 from app.site.installation import Site
 from app.site.loading import rules_in_force
+from app.storage import Reader
+from app.workflow import export_apart
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
+from app.workflow.export_jobs import Asked, Job, add_job, find_job, find_turn, jobs, remove_old
 from app.workflow.loading import viewer_of
-from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential
+from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential
 
-FORMATS = ("csv", "jsonl")
+# So short a moment that nothing is ended in it twice: what ended in the moment of asking is in the export.
+_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,22 +29,31 @@ class Span:
     last: date
 
 
+@dataclass(frozen=True, kw_only=True)
+class Wanted:
+    """What somebody wants exported."""
+
+    span: Span
+    form: str
+    deidentified: bool = False
+
+
 @dataclass(frozen=True)
 class WrongSpan:
     """The last day lies before the first."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Exporting:
-    """The export as it streams."""
+class ReadsBlind:
+    """Whoever asked reads blind by now at a bed that may be in it; it can be collected afterwards."""
 
-    chunks: Iterator[bytes]
+    job: Job
 
 
 def export_at_host(
-    site: Site, now: datetime, who: Signatory, *, span: Span, form: str
-) -> Exporting | NotAllowed | WrongSpan | WrongCredential | TooManyTries:
-    """Begin an export on the command line, for whoever gives id and secret there."""
+    site: Site, now: datetime, who: Signatory, wanted: Wanted
+) -> Asked | NotAllowed | WrongSpan | WrongCredential | TooManyTries:
+    """Ask for an export on the command line, for whoever gives id and secret there."""
     known = verify_credential(
         site, now, login=who.login, secret=who.secret, what="exporting", where=AT_THE_HOST
     )
@@ -57,38 +67,96 @@ def export_at_host(
         unit=known.person.unit,
         method=Method.SECRET,
     )
-    act = Act(now=now, by=by, new_id=new_id)
-    return export_records(site, act, known.person.roles, span=span, form=form)
+    return _ask(site, Act(now=now, by=by, new_id=new_id), known.person.roles, wanted)
 
 
-def export_records(
-    site: Site, act: Act, roles: frozenset[Role], *, span: Span, form: str
-) -> Exporting | NotAllowed | WrongSpan:
-    """Begin an export; id and secret were given for it."""
+def ask_for_export(
+    site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
+) -> Job | NotAllowed | WrongSpan:
+    """Ask for an export on the web; it is begun as soon as its turn has come."""
+    asked = _ask(site, act, roles, wanted)
+    if not isinstance(asked, Asked):
+        return asked
+    job = add_job(site.exports, asked)
+    begin_exports(site)
+    return job
+
+
+def _ask(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> Asked | NotAllowed | WrongSpan:
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
+    span = wanted.span
     if span.last < span.first:
         return WrongSpan()
     with site.store.write() as tx:
         blind_at = viewer_of(tx, act.by, roles, act.now).blind_at
-        zone = ZoneInfo(rules_in_force(tx, act.now).policy.zone)
-        event = events.Exported(form=form, from_date=span.first.isoformat(), to_date=span.last.isoformat())
-        tx.append(event, act=act)
-    from_ = datetime.combine(span.first, time.min, zone).astimezone(UTC)
-    to = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
-    return Exporting(chunks=_chunks(site, (from_, to), form, blind_at))
-
-
-def _chunks(
-    site: Site, between: tuple[datetime, datetime], form: str, blind_at: frozenset[tuple[str, str]]
-) -> Iterator[bytes]:
-    with site.store.read() as reader:
-        exported = (
-            Exported(
-                record=each.record.document, followed=each.followed, followed_digest=each.followed_digest
-            )
-            for each in reader.stream_cleared(*between)
-            # Whoever reads blind at a bed sees no earlier record of it.
-            if bed_of(each.check) not in blind_at
+        name = rules_in_force(tx, act.now).policy.zone
+        event = Exported(
+            export=act.new_id(),
+            form=wanted.form,
+            from_date=span.first.isoformat(),
+            to_date=span.last.isoformat(),
+            deidentified=wanted.deidentified,
         )
-        yield from json_lines(exported) if form == "jsonl" else csv_lines(exported)
+        tx.append(event, act=act)
+    zone = ZoneInfo(name)
+    end = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
+    return Asked(
+        export=event.export,
+        form=wanted.form,
+        first=span.first,
+        last=span.last,
+        zone=name,
+        ended_from=datetime.combine(span.first, time.min, zone).astimezone(UTC),
+        ended_before=min(end, act.now + _MOMENT),
+        deidentified=wanted.deidentified,
+        left_out=blind_at,
+        by=act.by.person,
+        at=act.now,
+    )
+
+
+def exports_of(site: Site, person: str) -> list[Job]:
+    """What a person asked for and can still collect, the newest first."""
+    return [each for each in reversed(jobs(site.exports)) if each.asked.by == person]
+
+
+def find_export(site: Site, person: str, export: str) -> Job | None:
+    """An export for whoever asked for it, and nobody else."""
+    job = find_job(site.exports, export)
+    return job if job is not None and job.asked.by == person else None
+
+
+def collect_export(
+    site: Site, act: Act, roles: frozenset[Role], export: str
+) -> Job | NotFound | NotAllowed | ReadsBlind:
+    """An export that is made, for whoever asked for it."""
+    if not may(roles, Permission.EXPORT):
+        return NotAllowed()
+    job = find_export(site, act.by.person, export)
+    if job is None or job.find_file() is None:
+        return NotFound()
+    with site.store.read() as reader:
+        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at
+    return job if blind_at <= job.asked.left_out else ReadsBlind(job=job)
+
+
+def begin_exports(site: Site) -> None:
+    """Begin what waits and has its turn; whoever makes it sees to it that no two do the same."""
+    for each in find_turn(site.exports):
+        export_apart.start(site, each)
+
+
+def tend_exports(site: Site, now: datetime) -> None:
+    """Remove what nobody collected in the site's time, and begin what waits, or was killed."""
+    if not jobs(site.exports):
+        return
+    with site.store.read() as reader:
+        kept = kept_for(reader, now)
+    remove_old(site.exports, now, kept)
+    begin_exports(site)
+
+
+def kept_for(reader: Reader, now: datetime) -> timedelta:
+    """For how long an export can be collected."""
+    return rules_in_force(reader, now).policy.exports_kept

@@ -193,6 +193,13 @@ def live_session(reader: Reader, now: datetime, *, token: str, idle: timedelta) 
     return session if _goes_on(reader, now, session) else None
 
 
+def find_live_person(site: Site, now: datetime, *, token: str, device: str, idle: timedelta) -> str | None:
+    """Whose session it is, for a page that waits; asking does not say that anybody is there."""
+    with site.store.read() as reader:
+        session = live_session(reader, now, token=token, idle=idle)
+    return session.person if session is not None and session.device == device else None
+
+
 def find_lapsed(site: Site, *, token: str) -> Seen | None:
     """Whose session it was that ran out of time, or ended because its person signed in elsewhere.
 

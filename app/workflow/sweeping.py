@@ -14,6 +14,7 @@ from app.site.installation import KeysUnusable, Site
 from app.site.loading import load_check, lock_and_load
 from app.storage import Reader
 from app.workflow.comparing import compare_round
+from app.workflow.exporting import tend_exports
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, LeftAlone, issue_record
 
@@ -28,10 +29,10 @@ Done = TypeVar("Done")
 class Swept:
     """What one sweep finished; `told` counts the records of which it told what followed, `lapsed` clearances.
 
-    `failed` names the checks that it could not finish and the kind of fault; `waiting` counts the cleared
-    records that nobody can seal until somebody has put right what `why` says, which may also be what keeps
-    the log from being signed. Up to the position `settled` of the log nothing is left, so that the next sweep
-    need not look there again.
+    `failed` names the checks, or the exports, that it could not finish and the kind of fault;
+    `waiting` counts the cleared records that nobody can seal until somebody has put right what `why` says,
+    which may also be what keeps the log from being signed. Up to the position `settled` of the log nothing is
+    left, so that the next sweep need not look there again.
     """
 
     compared: int
@@ -109,6 +110,7 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     left: list[str] = []
     told, unsealed = ([], stopped) if stopped else _made(tell, untold, left)
     digest_accesses(site, now)
+    _finished(failed, "exports", tend_exports, site, now)
     newest = max((each.position for each in (*issued, *told)), default=0)
     unsigned = unsealed or keep_checkpoints(site, now, issued=newest)
     # Whatever was not finished, by whom and why ever, is looked at once more. For what followed a record only

@@ -97,7 +97,9 @@ def _exported(analyst: Person, day: str, form: str, folder: Path) -> Path:
     analyst.write("First day", day)
     analyst.write("Last day", day)
     analyst.choose(form)
-    return save(analyst, "Export", folder)
+    analyst.press("Export")
+    # Made apart, while the page waits.
+    return save(analyst, "Take the file", folder)
 
 
 def test_an_export_is_asked_for_in_whole_days(ward: Ward) -> None:

@@ -13,6 +13,7 @@ from app.records import (
     emergencies,
     ending_events,
     events,
+    export_events,
     paper_events,
     site_events,
     ward_events,
@@ -42,7 +43,7 @@ ABOUT_NO_CHECK = {
     events.PersonNamed.kind,
     events.UnitNamed.kind,
     events.SecurityNoted.kind,
-    events.Exported.kind,
+    export_events.Exported.kind,
     events.StartedWithoutCheck.kind,
     events.PersonalKeyMade.kind,
     events.PersonalKeyConfirmed.kind,
@@ -319,7 +320,9 @@ def test_every_event_of_a_check_is_in_the_table() -> None:
     [
         events.AccountChanged(person="nadia", what="made"),
         events.SecurityNoted(person="nadia", what="signed in"),
-        events.Exported(form="csv", from_date="2031-05-01", to_date="2031-05-02"),
+        export_events.Exported(
+            export="export-1", form="csv", from_date="2031-05-01", to_date="2031-05-02", deidentified=False
+        ),
         site_events.ProposalApproved(proposal="p", proposed_by="petra"),
         events.StartedWithoutCheck(reason="no second", started_at=""),
         events.WhatFollowedIssued(edition=1, document_digest="d", pdf_digest="d"),

@@ -14,10 +14,9 @@ from click.testing import CliRunner, Result
 from app.cli import export as command
 from app.cli import main
 from app.config import create_key_file
-from app.records import events
+from app.records import export_events
 from app.records.state import Phase
 from app.storage import StoreUnavailable
-from app.workflow.exporting import Exporting
 from app.workflow.issuing import Issued, issue_record
 from tests.factories.quick_pdf import without_rendering
 from tests.story.people import NADIA, QUILL
@@ -35,6 +34,8 @@ def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> It
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
     monkeypatch.setenv("COUNTERSIGN_KEY_FILE", str(key_file))
     without_rendering(monkeypatch)
+    # Nothing goes before the tests.
+    monkeypatch.setattr(command, "give_way", lambda: None)
     monkeypatch.setattr(command, "now", lambda: BEGAN + timedelta(hours=3))
     with open_ward(sqlite_url) as made:
         for _ in range(2):
@@ -84,8 +85,9 @@ def test_nobody_else_can_read_it_and_nothing_is_left_beside_it(tmp_path: Path) -
     folder.mkdir()
     run(folder / "records.jsonl")
 
-    assert [each.name for each in folder.iterdir()] == ["records.jsonl"]
-    assert stat.S_IMODE((folder / "records.jsonl").stat().st_mode) == 0o600
+    names = ["records.jsonl", "records.jsonl.manifest.json"]
+    assert sorted(each.name for each in folder.iterdir()) == names
+    assert {stat.S_IMODE((folder / name).stat().st_mode) for name in names} == {0o600}
 
 
 def test_the_log_keeps_who_exported_what(ward: Ward, tmp_path: Path) -> None:
@@ -93,7 +95,8 @@ def test_the_log_keeps_who_exported_what(ward: Ward, tmp_path: Path) -> None:
 
     with ward.site.store.read() as reader:
         last = reader.log_entries(after=reader.head() - 1, limit=1)[0]
-    assert last.event == events.Exported(form="csv", from_date=DAY, to_date=DAY)
+    assert isinstance(last.event, export_events.Exported)
+    assert (last.event.form, last.event.from_date, last.event.to_date) == ("csv", DAY, DAY)
     assert last.by == QUILL.id
 
 
@@ -170,14 +173,11 @@ def test_a_folder_that_is_not_there_is_refused_before_anything_is_logged(ward: W
 def test_an_export_that_breaks_off_leaves_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: Exception
 ) -> None:
-    def breaking(*_: object, **__: object) -> Exporting:
-        def chunks() -> Iterator[bytes]:
-            yield b"half of"
-            raise broken
+    def breaking(_site: object, _asked: object, into: Path, *, name: str, **_: object) -> None:
+        (into / name).write_bytes(b"half of")
+        raise broken
 
-        return Exporting(chunks=chunks())
-
-    monkeypatch.setattr(command, "export_at_host", breaking)
+    monkeypatch.setattr(command, "make_export", breaking)
     folder = tmp_path / "out"
     folder.mkdir()
     failed = run(folder / "records.jsonl")

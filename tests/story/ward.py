@@ -28,6 +28,7 @@ from app.workflow import (
 from app.workflow.enrolling import enrol
 from tests.factories.answers import answers, changed, of_patient
 from tests.factories.enrolled import QUICK
+from tests.factories.exports import exports_folder
 from tests.factories.seed import install_seed
 from tests.factories.site_keys import site_keys
 from tests.story.people import (
@@ -324,4 +325,9 @@ def _furnish(database_url: str) -> None:
 
 def site_at(database_url: str) -> Site:
     """The installation on a database, with the keys that all have in tests."""
-    return Site(store=open_store(database_url), key=ApplicationKey(content=b"k" * 32), site_keys=site_keys())
+    return Site(
+        store=open_store(database_url),
+        key=ApplicationKey(content=b"k" * 32),
+        site_keys=site_keys(),
+        exports=exports_folder(),
+    )

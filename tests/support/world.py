@@ -24,6 +24,7 @@ from app.storage import Store
 from app.web import Parts
 from app.workflow.enrolling import enrol
 from tests.factories.enrolled import QUICK, newcomer
+from tests.factories.exports import exports_folder
 from tests.factories.seed import install_seed
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
@@ -202,7 +203,8 @@ def seeded_people() -> list[dict[str, str]]:
 def make_world(store: Store, clock: Clock | None = None, *, demo: bool = False) -> World:
     """The application over a furnished store."""
     clock = clock or Clock()
-    site, settings = Site(store=store, key=KEY, site_keys=site_keys()), make_settings(demo=demo)
+    site = Site(store=store, key=KEY, site_keys=site_keys(), exports=exports_folder())
+    settings = make_settings(demo=demo)
     world = World(
         site=site,
         clock=clock,

@@ -1,23 +1,45 @@
 import csv
+import hashlib
 import io
 import json
+from contextlib import suppress
 
 import pytest
 
-from app.records.events import Exported
+from app.records.export_events import Exported
+from app.reports.manifest import SignedManifest, read_manifest
+from app.workflow import export_apart
+from app.workflow.export_jobs import TRIES, Job, jobs
+from app.workflow.exporting import tend_exports
 from tests.factories.answers import answers
 from tests.story.pages import DONE_BUTTON, VERIFIED_BUTTON, Pair, cleared, compared
-from tests.support.browser import Page
+from tests.support.browser import Browser, Page
 from tests.support.world import World
 
 
-def export(world: World, login: str = "q.lindqvist", **given: str) -> Page:
+@pytest.fixture(autouse=True)
+def _made_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is asked for is made before the answer; `waits` has it wait."""
+    monkeypatch.setattr(export_apart, "start", export_apart.make_here)
+
+
+@pytest.fixture
+def waits(_made_here: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(export_apart, "start", lambda *_: None)
+
+
+def ask(world: World, login: str = "q.lindqvist", **given: str) -> Browser:
     """Ask for an export."""
     browser = world.at(login)
     browser.get("/export")
-    page = browser.press("Export", **{"first": "2031-05-01", "last": "2031-05-03", "form": "jsonl", **given})
-    page.response.get_data()  # it streams: only now is all of it read
-    return page
+    browser.press("Export", **{"first": "2031-05-01", "last": "2031-05-03", "form": "jsonl", **given})
+    return browser
+
+
+def export(world: World, login: str = "q.lindqvist", **given: str) -> Page:
+    """Ask for an export, and take it."""
+    browser = ask(world, login, **given)
+    return browser.get(str(browser.page.links()["Take the file"]))
 
 
 def test_json_lines_are_the_signed_bytes(world: World) -> None:
@@ -66,12 +88,10 @@ def test_each_export_is_in_the_log(world: World) -> None:
         exports = [
             each for each in reader.log_entries(after=0, limit=1000) if isinstance(each.event, Exported)
         ]
-    assert [(each.by, each.event) for each in exports] == [
-        (
-            world.person("p.varga").id,
-            Exported(form="csv", from_date="2031-05-01", to_date="2031-05-03"),
-        )
-    ]
+    (told,) = exports
+    assert told.by == world.person("p.varga").id
+    assert isinstance(told.event, Exported)
+    assert (told.event.form, told.event.from_date, told.event.to_date) == ("csv", "2031-05-01", "2031-05-03")
 
 
 @pytest.mark.parametrize(
@@ -85,7 +105,7 @@ def test_each_export_is_in_the_log(world: World) -> None:
 def test_days_that_cannot_be_read_are_said_so_and_kept(
     world: World, given: dict[str, str], says: str
 ) -> None:
-    page = export(world, **given)
+    page = ask(world, **given).page
     assert page.status == 422
     assert says in page.text
     held = dict(page.form_with("Export")[0].held)
@@ -113,3 +133,53 @@ def test_what_was_signed_later_replaces_the_edition_before(world: World) -> None
     pair.sign()
     (line,) = export(world).response.get_data().splitlines()
     assert json.loads(line)["edition"] == 2
+
+
+@pytest.mark.usefixtures("waits")
+def test_whoever_waits_sees_how_far_it_is_and_nobody_else_sees_anything(world: World) -> None:
+    browser = ask(world)
+    page, job = browser.page, jobs(world.site.exports)[0]
+    address = page.path
+    (asks,) = (each.attrib["data-refresh"] for each in page.all("p") if "data-refresh" in each.attrib)
+
+    assert "waits for its turn" in page.text
+    assert browser.get(asks).status == 204
+    assert browser.get(f"{address}/file").status == 404
+    for login in ("p.varga", "n.ferrow"):
+        assert world.at(login).get(asks).status == 200
+    assert world.browser().get(asks).status == 200
+    assert world.at("p.varga").get(address).status == 404
+    job.tell(500)
+    assert browser.get(asks).status == 200
+    export_apart.make_here(world.site, job)
+    made = browser.get(address)
+    assert "It is ready." in made.text
+    assert not [each for each in made.all("p") if "data-refresh" in each.attrib]
+    assert world.at("p.varga").get(f"{address}/file").status == 404
+
+
+def test_the_manifest_is_taken_beside_the_file(world: World) -> None:
+    cleared(world)
+    browser = ask(world)
+    page = browser.page
+    content = browser.get(str(page.links()["Take the file"])).response.get_data()
+    told = read_manifest(browser.get(str(page.links()["Take its manifest"])).response.get_data())
+
+    assert isinstance(told, SignedManifest)
+    (part,) = told.manifest.parts
+    assert part.sha256 == hashlib.sha256(content).hexdigest()
+    assert part.sha256 in page.text
+
+
+def test_what_could_not_be_made_says_so(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    def killed(_site: object, job: Job) -> None:
+        with suppress(OSError), job.begin():
+            raise OSError
+
+    monkeypatch.setattr(export_apart, "start", killed)
+    browser = ask(world)
+    assert "waits for its turn" in browser.page.text
+    for _ in range(TRIES - 1):
+        tend_exports(world.site, world.clock.now)
+    assert "It could not be made." in browser.get(browser.page.path).text
+    assert "It could not be made." in browser.get("/export").text

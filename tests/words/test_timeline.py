@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from app.config import root
-from app.records import events, site_events
+from app.records import events, export_events, site_events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import KINDS
 from app.records.events import Event
@@ -29,7 +29,7 @@ OF_NO_INFUSION = {
     or event
     in {
         events.AccountChanged,
-        events.Exported,
+        export_events.Exported,
         events.KeysFounded,
         events.PersonNamed,
         events.PersonalKeyConfirmed,

@@ -21,8 +21,10 @@ from hypothesis import strategies as st
 from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
-from app.workflow import opening, reading, settling, signing, starting, stepping
-from app.workflow.exporting import Exporting, Span, export_records
+from app.workflow import export_apart, opening, reading, settling, signing, starting, stepping
+from app.workflow.export_jobs import Job
+from app.workflow.exporting import Span, ask_for_export
+from app.workflow.exporting import Wanted as WantedExport
 from app.workflow.findings import Wanted, past_findings
 from app.workflow.listing import unit_list
 from app.workflow.looking import see_check, see_pdf, see_record
@@ -65,19 +67,31 @@ def observed(ward: Ward, who: Somebody) -> dict[str, object]:
     """Everything that the workflow hands to one person, and to an operator who reads the log."""
     site = ward.site
     span = Span(first=BEGAN.date(), last=BEGAN.date())
-    exported = export_records(site, ward.act(who), who.roles, span=span, form="jsonl")
+    wanted = WantedExport(span=span, form="jsonl")
+    asked = ask_for_export(site, ward.act(who), who.roles, wanted)
     seen: dict[str, object] = {
         "list": unit_list(site, ward.act(who)),
         "check": see_check(site, ward.act(who), ward.check),
         "record": see_record(site, ward.act(who), ward.check),
         "pdf": see_pdf(site, ward.act(who), ward.check),
         "findings": past_findings(site, ward.act(who), who.roles, Wanted()),
-        "export": list(exported.chunks) if isinstance(exported, Exporting) else exported,
+        "export": exported(asked) if isinstance(asked, Job) else asked,
         "log": log_of(ward),
     }
     if who is TOMAS:
         seen["desk"] = reading.open_desk(site, ward.act(who), ward.check)
     return seen
+
+
+@pytest.fixture(autouse=True)
+def _exports_are_made_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(export_apart, "start", export_apart.make_here)
+
+
+def exported(job: Job) -> bytes:
+    file = job.find_file()
+    assert file is not None
+    return file.read_bytes()
 
 
 def log_of(ward: Ward) -> list[dict[str, Any]]:

@@ -1,16 +1,31 @@
 """Exports: cleared records only, by the site's days, each in the log."""
 
 import json
+import stat
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
 from app.records import events
 from app.records.kept import Participant
 from app.records.state import ENDED, Phase
+from app.workflow import export_apart
 from app.workflow.credentials import Signatory
-from app.workflow.exporting import Exporting, Span, WrongSpan, export_at_host, export_records
+from app.workflow.export_jobs import Asked, Job
+from app.workflow.export_making import make_export
+from app.workflow.exporting import (
+    ReadsBlind,
+    Span,
+    Wanted,
+    WrongSpan,
+    ask_for_export,
+    collect_export,
+    export_at_host,
+    find_export,
+    tend_exports,
+)
 from app.workflow.refusals import NotAllowed, WrongCredential
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
@@ -20,16 +35,23 @@ DAY = date(2031, 5, 2)
 A_DAY = timedelta(days=1)
 
 
+@pytest.fixture(autouse=True)
+def _made_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(export_apart, "start", export_apart.make_here)
+
+
 def exports(
     ward: Ward, who: Somebody = QUILL, *, form: str = "jsonl", first: date = DAY, last: date = DAY
 ) -> object:
-    return export_records(
-        ward.site,
-        ward.act(who),
-        who.roles,
-        span=Span(first=first, last=last),
-        form=form,
-    )
+    wanted = Wanted(span=Span(first=first, last=last), form=form)
+    return ask_for_export(ward.site, ward.act(who), who.roles, wanted)
+
+
+def content(job: object) -> bytes:
+    assert isinstance(job, Job)
+    file = job.find_file()
+    assert file is not None
+    return file.read_bytes()
 
 
 def at_host(ward: Ward, who: Somebody = QUILL, *, secret: str = "", form: str = "jsonl") -> object:
@@ -37,15 +59,12 @@ def at_host(ward: Ward, who: Somebody = QUILL, *, secret: str = "", form: str = 
         ward.site,
         ward.wait().now,
         Signatory(login=who.login, secret=secret or who.secret),
-        span=Span(first=DAY, last=DAY),
-        form=form,
+        Wanted(span=Span(first=DAY, last=DAY), form=form),
     )
 
 
 def lines(ward: Ward, who: Somebody = QUILL, *, first: date = DAY, last: date = DAY) -> list[bytes]:
-    exporting = exports(ward, who, first=first, last=last)
-    assert isinstance(exporting, Exporting)
-    return b"".join(exporting.chunks).splitlines()
+    return content(exports(ward, who, first=first, last=last)).splitlines()
 
 
 def frozen(ward: Ward, edition: int = 1) -> bytes:
@@ -95,21 +114,20 @@ def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> N
         assert exports(one_ward, who) == NotAllowed()
 
 
-def test_at_the_host_too_id_and_secret_of_one_who_may_are_asked_for(one_ward: Ward) -> None:
+def test_at_the_host_too_id_and_secret_of_one_who_may_are_asked_for(one_ward: Ward, tmp_path: Path) -> None:
     one_ward.at_stage(Phase.CLEARED)
 
-    exporting = at_host(one_ward)
-    assert isinstance(exporting, Exporting)
-    assert b"".join(exporting.chunks).splitlines() == lines(one_ward)
+    asked = at_host(one_ward)
+    assert isinstance(asked, Asked)
+    make_export(one_ward.site, asked, tmp_path, name="records.jsonl", tell=lambda _: None)
+    assert (tmp_path / "records.jsonl").read_bytes().splitlines() == lines(one_ward)
     assert at_host(one_ward, secret="no such secret") == WrongCredential()
     assert at_host(one_ward, RUTH) == NotAllowed()
 
 
 def test_the_table_has_a_head_and_a_row_a_finding(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.CLEARED)
-    exporting = exports(one_ward, form="csv")
-    assert isinstance(exporting, Exporting)
-    head, *rows = b"".join(exporting.chunks).decode().splitlines()
+    head, *rows = content(exports(one_ward, form="csv")).decode().splitlines()
 
     assert head.startswith('"record","edition"')
     # A check without a finding has a row all the same.
@@ -131,22 +149,28 @@ def test_days_are_the_sites_days(ward: Ward) -> None:
 
 
 def test_each_export_is_in_the_log_and_says_what_was_asked_for(ward: Ward) -> None:
-    lines(ward, QUILL)
-    at_host(ward, PETRA, form="csv")
+    on_web = exports(ward, QUILL)
+    at_host_asked = at_host(ward, PETRA, form="csv")
     exports(ward, RUTH)
+    assert isinstance(on_web, Job)
+    assert isinstance(at_host_asked, Asked)
     with ward.site.store.read() as reader:
         told = [each for each in reader.log_entries(after=0, limit=1000) if each.event.kind == "exported"]
 
+    days = {"from_date": "2031-05-02", "to_date": "2031-05-02", "deidentified": False}
     assert [(each.by, vars(each.event)) for each in told] == [
-        (QUILL.id, {"form": "jsonl", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
-        (PETRA.id, {"form": "csv", "from_date": "2031-05-02", "to_date": "2031-05-02"}),
+        (QUILL.id, {"export": on_web.folder.name, "form": "jsonl", **days}),
+        (PETRA.id, {"export": at_host_asked.export, "form": "csv", **days}),
     ]
 
 
 def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_ward: Ward) -> None:
     one_ward.opens(bed="7").joins().both_read().compares().confirms_all().both_sign().wait(timedelta(hours=1))
     one_ward.reads_again(NADIA, "device").abandons(TOMAS)
-    assert lines(one_ward, PETRA) != []
+    before = exports(one_ward, PETRA)
+    assert content(before) != b""
+    assert isinstance(before, Job)
+    assert collect_export(one_ward.site, one_ward.act(PETRA), PETRA.roles, before.folder.name) == before
     # A later check of the infusion, as none is opened yet: a set-up that was cleared passes nothing on.
     later = replace(one_ward.state().check, id="later", opened_at=one_ward.now)
     act = one_ward.act(PETRA)
@@ -161,3 +185,23 @@ def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_
 
     assert lines(one_ward, PETRA) == []
     assert lines(one_ward, QUILL) != []
+    # Nor takes it what was made before.
+    collected = collect_export(one_ward.site, one_ward.act(PETRA), PETRA.roles, before.folder.name)
+    assert collected == ReadsBlind(job=before)
+
+
+def test_only_whoever_asked_finds_it_and_only_for_the_sites_time(one_ward: Ward) -> None:
+    job = exports(one_ward, QUILL)
+    assert isinstance(job, Job)
+    site, export = one_ward.site, job.folder.name
+
+    assert find_export(site, QUILL.id, export) == job
+    assert find_export(site, PETRA.id, export) is None
+    assert find_export(site, QUILL.id, f"../{job.folder.parent.name}/{export}") is None
+    assert stat.S_IMODE(job.folder.stat().st_mode) == stat.S_IMODE(job.folder.parent.stat().st_mode) == 0o700
+    asked_at = job.asked.at
+    tend_exports(site, asked_at + timedelta(hours=24) - timedelta(seconds=1))
+    assert find_export(site, QUILL.id, export) == job
+    tend_exports(site, asked_at + timedelta(hours=24))
+    assert find_export(site, QUILL.id, export) is None
+    assert not job.folder.exists()

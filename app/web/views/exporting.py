@@ -1,55 +1,131 @@
-"""Export cleared records and their findings, as they stream."""
+"""Ask for an export, see how far it is, and collect it; it is made in a process of its own."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
-from flask import Blueprint, Response, abort, render_template, request
+from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission
+from app.reports.manifest import manifest_of
 from app.web import asking
-from app.web.access import allowed
-from app.web.asking import site
+from app.web.access import allowed, waiting
+from app.web.asking import parts, site
 from app.web.forms.exporting import ExportForm
 from app.web.forms.findings import read_day
-from app.workflow.exporting import Exporting, Span, WrongSpan, export_records
-from app.workflow.refusals import NotAllowed
+from app.web.models.exporting import export_page, export_rows, moment_of
+from app.workflow.export_jobs import Job
+from app.workflow.exporting import (
+    ReadsBlind,
+    Span,
+    Wanted,
+    WrongSpan,
+    ask_for_export,
+    collect_export,
+    exports_of,
+    find_export,
+    kept_for,
+)
+from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.signing_in import find_live_person
 
 views = Blueprint("exporting", __name__)
 
-_TYPES = {"csv": "text/csv; charset=utf-8", "jsonl": "application/jsonl; charset=utf-8"}
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
+_TYPES = {
+    ".csv": "text/csv; charset=utf-8",
+    ".json": "application/json; charset=utf-8",
+    ".jsonl": "application/jsonl; charset=utf-8",
+}
+_CHUNK = 256 * 1024
+_PLAIN = {"Content-Type": "text/plain; charset=utf-8"}
 
 
 @views.get("/export")
 @allowed(Permission.EXPORT)
 def page() -> ResponseReturnValue:
-    """Which days, and as what."""
-    return render_template("exporting/export.html", form=ExportForm())
+    """Which days, and as what; and what was asked for before."""
+    return _form(ExportForm())
 
 
 @views.post("/export")
 @allowed(Permission.EXPORT)
 def export() -> ResponseReturnValue:
-    """The export as a download; that it was asked for is in the log before its first byte."""
+    """Ask for one; that it was asked for is in the log before anything is read."""
     form = ExportForm(request.form)
     valid = form.validate()
     span = _span(form)
     if not valid or span is None:
-        return render_template("exporting/export.html", form=form), 422
-    match export_records(
-        site(),
-        asking.act(),
-        asking.person().roles,
-        span=span,
-        form=form.text("form"),
-    ):
-        case Exporting(chunks=chunks):
-            return _download(chunks, span, form.text("form"))
+        return _form(form), 422
+    wanted = Wanted(span=span, form=form.text("form"))
+    match ask_for_export(site(), asking.act(), asking.person().roles, wanted):
+        case Job() as job:
+            return redirect(url_for("exporting.one", export=job.folder.name), 303)
         case WrongSpan():
             form.refuse("last", "The last day lies before the first.")
-            return render_template("exporting/export.html", form=form), 422
+            return _form(form), 422
         case NotAllowed():
             return abort(403)
+
+
+@views.get("/export/<export>")
+@allowed(Permission.EXPORT)
+def one(export: str) -> ResponseReturnValue:
+    """How far it is, and once it is made where to collect it."""
+    job = find_export(site(), asking.person().id, export)
+    return abort(404) if job is None else _one(job)
+
+
+@views.get("/export/<export>/since/<moment>")
+@waiting
+def since(export: str, moment: str) -> ResponseReturnValue:
+    """For a page that waits: nothing while it shows what is, else one word, whatever the reason."""
+    person = find_live_person(
+        site(), asking.now(), token=asking.token(), device=asking.device(), idle=parts().settings.idle
+    )
+    job = find_export(site(), person, export) if person else None
+    if job is not None and moment_of(job) == moment:
+        return "", 204
+    return "Reload.", _PLAIN
+
+
+@views.get("/export/<export>/file")
+@allowed(Permission.EXPORT)
+def file(export: str) -> ResponseReturnValue:
+    """The file."""
+    return _collected(export, is_manifest=False)
+
+
+@views.get("/export/<export>/manifest")
+@allowed(Permission.EXPORT)
+def manifest(export: str) -> ResponseReturnValue:
+    """What tells whether it is whole."""
+    return _collected(export, is_manifest=True)
+
+
+def _collected(export: str, *, is_manifest: bool) -> ResponseReturnValue:
+    match collect_export(site(), asking.act(), asking.person().roles, export):
+        case Job() as job:
+            made = job.find_file()
+            assert made is not None  # noqa: S101  # it is made
+            return _download(manifest_of(made) if is_manifest else made)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+        case ReadsBlind(job=job):
+            return _one(job, reads_blind=True), 409
+
+
+def _one(job: Job, *, reads_blind: bool = False) -> str:
+    with site().store.read() as reader:
+        kept = kept_for(reader, asking.now())
+    return render_template("exporting/one.html", page=export_page(job, kept), reads_blind=reads_blind)
+
+
+def _form(form: ExportForm) -> str:
+    asked_for = exports_of(site(), asking.person().id)
+    return render_template("exporting/export.html", form=form, asked_for=export_rows(asked_for))
 
 
 def _span(form: ExportForm) -> Span | None:
@@ -60,10 +136,19 @@ def _span(form: ExportForm) -> Span | None:
     return None if first is None or last is None else Span(first=first, last=last)
 
 
-def _download(chunks: Iterator[bytes], span: Span, form: str) -> Response:
-    name = f"countersign-{span.first.isoformat()}-to-{span.last.isoformat()}.{form}"
+def _download(path: Path) -> Response:
     return Response(
-        chunks,
-        content_type=_TYPES[form],
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        _chunks(path),
+        content_type=_TYPES.get(path.suffix, "application/octet-stream"),
+        headers={
+            "Content-Disposition": f'attachment; filename="{path.name}"',
+            "Content-Length": str(path.stat().st_size),
+        },
     )
+
+
+def _chunks(path: Path) -> Iterator[bytes]:
+    """However large it is, little of it is held."""
+    with path.open("rb") as file:
+        while chunk := file.read(_CHUNK):
+            yield chunk

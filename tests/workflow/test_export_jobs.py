@@ -1,0 +1,149 @@
+"""An export on the web: in a process of its own, two at once, begun anew when killed, never half a file."""
+
+import os
+import signal
+import time
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from app.auditing.verifying_export import ExportVerification, verify_export
+from app.keys import list_site_keys, public_file
+from app.records.state import Phase
+from app.workflow import export_apart
+from app.workflow.export_jobs import AT_ONCE, TRIES, Asked, Job, Standing, add_job, find_turn, jobs, take_turn
+from app.workflow.exporting import Span, Wanted, ask_for_export, begin_exports, tend_exports
+from tests.story.people import QUILL
+from tests.story.ward import Ward
+
+AT = datetime(2031, 5, 2, 12, tzinfo=UTC)
+DAY = date(2031, 5, 2)
+
+
+def asked(number: int) -> Asked:
+    return Asked(
+        export=f"export-{number}",
+        form="jsonl",
+        first=DAY,
+        last=DAY,
+        zone="Europe/Dublin",
+        ended_from=AT - timedelta(hours=12),
+        ended_before=AT,
+        deidentified=False,
+        left_out=frozenset({("ward-4-east", "12")}),
+        by="quill",
+        at=AT + timedelta(seconds=number),
+    )
+
+
+@pytest.fixture
+def exports(tmp_path: Path) -> Path:
+    return tmp_path / "exports"
+
+
+def wait_for(job: Job, *standing: Standing) -> None:
+    until = time.monotonic() + 60
+    while job.standing not in standing:
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+def test_what_was_asked_is_read_as_it_was_written(exports: Path) -> None:
+    job = add_job(exports, asked(1))
+
+    assert job.asked == asked(1)
+    assert (job.standing, job.progress, job.find_file()) == (Standing.WAITING, 0, None)
+    assert jobs(exports) == [job]
+
+
+def test_half_a_file_is_never_an_export_and_is_thrown_away(exports: Path) -> None:
+    job = add_job(exports, asked(1))
+    with pytest.raises(KeyboardInterrupt), job.begin() as folder:
+        _is_killed_in(folder, job)
+    assert (job.standing, job.find_file()) == (Standing.WAITING, None)
+    with job.begin() as folder:
+        assert folder is not None
+        assert list(folder.iterdir()) == []
+        (folder / "records.jsonl").write_text("all of it")
+        assert job.find_file() is None
+    made = job.find_file()
+    assert made is not None
+    assert (job.standing, made.read_text()) == (Standing.MADE, "all of it")
+    with job.begin() as folder:
+        assert folder is None
+
+
+def _is_killed_in(folder: Path | None, job: Job) -> None:
+    assert folder is not None
+    (folder / "records.jsonl").write_text("half of")
+    assert job.standing is Standing.MAKING
+    raise KeyboardInterrupt
+
+
+def test_two_never_make_one_export(exports: Path) -> None:
+    job = add_job(exports, asked(1))
+    with job.begin() as first, Job(folder=job.folder).begin() as second:
+        assert first is not None
+        assert second is None
+
+
+def test_what_is_killed_again_and_again_is_given_up(exports: Path) -> None:
+    job = add_job(exports, asked(1))
+    for _ in range(TRIES):
+        assert find_turn(exports) == [job]
+        with pytest.raises(OSError, match="full"), job.begin():
+            raise OSError("full")
+    assert (job.standing, find_turn(exports)) == (Standing.FAILED, [])
+
+
+def test_so_many_at_once_and_the_oldest_first(exports: Path) -> None:
+    first, second, third = (add_job(exports, asked(number)) for number in (3, 4, 5))
+    zeroth = add_job(exports, asked(2))
+
+    assert find_turn(exports) == [zeroth, first][:AT_ONCE]
+    with zeroth.begin():
+        assert find_turn(exports) == [first]
+        with first.begin():
+            assert find_turn(exports) == []
+    assert find_turn(exports) == [second, third]
+
+
+def test_no_more_processes_than_turns_ever_make_one(exports: Path) -> None:
+    exports.mkdir()
+    with take_turn(exports) as one, take_turn(exports) as two, take_turn(exports) as three:
+        assert (one, two, three) == (True, True, False)
+    with take_turn(exports) as again:
+        assert again
+
+
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """The ids of the processes that were started."""
+    started: list[int] = []
+    start = export_apart.start
+    monkeypatch.setattr(export_apart, "start", lambda site, job: started.append(start(site, job).pid))
+    return started
+
+
+def test_it_is_made_apart_and_begun_anew_when_it_was_killed(ward: Ward, told: list[int]) -> None:
+    ward.at_stage(Phase.CLEARED)
+    wanted = Wanted(span=Span(first=DAY, last=DAY), form="jsonl")
+    job = ask_for_export(ward.site, ward.act(QUILL), QUILL.roles, wanted)
+    assert isinstance(job, Job)
+    (pid,) = told
+    os.kill(pid, signal.SIGKILL)
+    wait_for(job, Standing.WAITING, Standing.MADE)
+    tend_exports(ward.site, ward.now)
+    wait_for(job, Standing.MADE)
+    begin_exports(ward.site)
+
+    assert len(told) == 2
+    made = job.find_file()
+    assert made is not None
+    with ward.site.store.read() as reader:
+        (frozen,) = reader.frozen_records(ward.check)
+    assert made.read_bytes() == frozen.document + b"\n"
+    found = verify_export(made, public_file(list_site_keys(ward.site.site_keys)))
+    assert isinstance(found, ExportVerification)
+    assert (found.holds, found.whole) == (True, True)
