@@ -9,6 +9,7 @@ from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
 from tests.browser.walk_asked import what_is_asked_first
+from tests.browser.walk_exports import exporting
 from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
@@ -309,14 +310,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     placing_a_stop(visitor, charge)
     analyst = ward.person("q.lindqvist")
     visitor.take(analyst, "my checks, quality")
-    analyst.go("/export")
-    visitor.take(analyst, "export")
-    analyst.write("First day", "2031-05-02")
-    analyst.write("Last day", "2031-05-02")
-    analyst.choose("The records themselves")
-    analyst.press("Export")
-    analyst.page.get_by_role("link", name="Take the file").wait_for()
-    visitor.take(analyst, "export, ready")
+    exporting(visitor, analyst)
     _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
     administrator.go("/beds")
