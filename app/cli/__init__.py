@@ -26,6 +26,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "migrate": ("migrate", "Bring the database to this version of the program."),
     "restore": ("copies", "Bring a copy of the database back, where no database is."),
     "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),
+    "rows": ("rows", "Make the rows of findings and of ended checks again, from what is stored."),
     "rules": ("rules", "Check, compare, publish and print the rules of the site."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),
     "study": ("study", "Simulate ways of checking: what share of errors each catches."),

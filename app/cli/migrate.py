@@ -4,10 +4,11 @@ from contextlib import closing
 
 import click
 
-from app.cli.installation import fail, settings
+from app.cli.installation import fail, open_site, settings
+from app.cli.rows import say_rows
 from app.config import Settings
 from app.keys import load_key
-from app.site.installation import application_key_fault
+from app.site.installation import Site, application_key_fault
 from app.storage import Schema, find_schema, open_store
 from app.storage import migrate as migrate_database
 
@@ -19,6 +20,16 @@ def migrate() -> None:
     _refuse_foreign(made)
     migrate_database(made.migration_url, program=made.database_url)
     click.echo("the database is as this version of the program needs it")
+    if made.key_file.exists():
+        _make_rows(open_site(made, only_reads=True))
+
+
+def _make_rows(site: Site) -> None:
+    """Of checks that ended before there were rows of them."""
+    with site.store.read() as reader:
+        lacks = reader.lacks_rows()
+    if lacks:
+        say_rows(site)
 
 
 def _refuse_foreign(made: Settings) -> None:

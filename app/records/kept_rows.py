@@ -117,3 +117,27 @@ class RowsOfCheck:
     findings: tuple[FindingRow, ...]
     settled: tuple[SettledRow, ...] = ()
     ended: EndedRow | None = None
+
+
+def place_of(row: FindingRow | SettledRow) -> tuple[str, str, int, int]:
+    """What no two rows of one table share."""
+    return row.check, row.subject, row.round, row.number
+
+
+def lacking(kept: RowsOfCheck, made: RowsOfCheck) -> RowsOfCheck:
+    """The rows that should be there, and in whose place nothing is."""
+    findings, settled = ({place_of(each) for each in some} for some in (kept.findings, kept.settled))
+    return RowsOfCheck(
+        findings=tuple(each for each in made.findings if place_of(each) not in findings),
+        settled=tuple(each for each in made.settled if place_of(each) not in settled),
+        ended=made.ended if kept.ended is None else None,
+    )
+
+
+def are_as_made(kept: RowsOfCheck, made: RowsOfCheck) -> bool:
+    """Whether each row that is there is one that should be."""
+    return (
+        {*kept.findings} <= {*made.findings}
+        and {*kept.settled} <= {*made.settled}
+        and kept.ended in {None, made.ended}
+    )

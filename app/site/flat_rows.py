@@ -27,6 +27,15 @@ def made_rows(site: Site, reader: Reader, loaded: Loaded) -> RowsOfCheck:
     )
 
 
+def kept_rows(reader: Reader, check: str) -> RowsOfCheck:
+    """The rows of a check as they are stored."""
+    return RowsOfCheck(
+        findings=reader.finding_rows(check),
+        settled=reader.settled_rows(check),
+        ended=next(iter(reader.ended_rows(check)), None),
+    )
+
+
 def keep_findings(site: Site, tx: Transaction, loaded: Loaded) -> None:
     """What the round that was compared just now found; part of that transaction."""
     current = loaded.state.current
@@ -38,4 +47,5 @@ def keep_end(site: Site, tx: Transaction, loaded: Loaded) -> None:
     """How each finding came to rest, and the check as one row; part of the act that ended it."""
     rows = made_rows(site, tx, loaded.after(tx.appended))
     assert rows.ended is not None  # noqa: S101  # it has just ended
-    tx.add_end(rows.ended, rows.settled)
+    tx.add_ended(rows.ended)
+    tx.add_settled(rows.settled)

@@ -3,7 +3,15 @@
 from app.storage.columns import is_storable
 from app.storage.copying import Loaded, NotLoaded, Rows, contents, copy_out, load_copy, settle
 from app.storage.looking import ServerState, find_server_state
-from app.storage.migrate import Schema, find_schema, is_empty, migrate, roles_for, sqlite_path
+from app.storage.migrate import (
+    Schema,
+    empty_flat_rows,
+    find_schema,
+    is_empty,
+    migrate,
+    roles_for,
+    sqlite_path,
+)
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_waiting import Awaited
@@ -37,6 +45,7 @@ __all__ = [
     "Trouble",
     "contents",
     "copy_out",
+    "empty_flat_rows",
     "find_schema",
     "find_server_state",
     "is_empty",

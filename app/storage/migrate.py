@@ -14,7 +14,7 @@ from sqlalchemy import Connection, select, text
 from sqlalchemy.exc import DBAPIError, OperationalError, ProgrammingError
 
 from app.config import WrongSettingError, root
-from app.storage import tables
+from app.storage import row_tables, tables, triggers
 from app.storage.engine import database_url, make_engine, sqlite_file
 from app.storage.grants import grants, set_up
 from app.storage.queue import file_lock
@@ -109,15 +109,33 @@ def migrate(address: str, *, program: str = "") -> None:
     The role of the address `program` is given its rights, where it is another. All or nothing; raises
     StoreUnavailable, or OSError where the file's folder cannot be written.
     """
+    with _altering(address) as connection:
+        upgrade(connection, program)
+
+
+def empty_flat_rows(address: str, *, program: str = "") -> None:
+    """Take the flat rows away, so that they can be made again: they follow from the rest. Raises as above.
+
+    No row of a table that is append-only goes: the tables themselves do, which only their owner can do.
+    """
+    with _altering(address) as connection:
+        tables.metadata.drop_all(connection, row_tables.FLAT_ROWS)
+        tables.metadata.create_all(connection, row_tables.FLAT_ROWS)
+        triggers.create(connection, [triggers.append_only(each.name) for each in row_tables.FLAT_ROWS])
+        _give_rights(connection, program)
+
+
+@contextmanager
+def _altering(address: str) -> Iterator[Connection]:
+    """One transaction that changes tables, while nobody else does."""
     url = database_url(address)
-    file = sqlite_file(url)
-    with _alone(file):
+    with _alone(sqlite_file(url)):
         engine = make_engine(url)
         try:
             with engine.connect() as connection:
                 connection.execution_options(writing=True)
                 with connection.begin():
-                    upgrade(connection, program)
+                    yield connection
         except OperationalError as error:
             raise StoreUnavailable(outcome_known=True, trouble=trouble_of(error)) from error
         finally:

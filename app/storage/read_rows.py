@@ -1,14 +1,18 @@
 """Reading the flat rows of findings and of ended checks."""
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, exists, select
 
+from app.records.event_kinds import ENDING_KINDS
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
 from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
 from app.storage.rows import read_all, rows_by
+from app.storage.tables import log_entry
 
 _FINDINGS = rows_by(finding, "check").order_by(*(finding.c[name] for name in PLACE))
 _SETTLED = rows_by(finding_settled, "check").order_by(*(finding_settled.c[name] for name in PLACE))
 _ENDED = rows_by(ended_check, "check")
+_KEPT = select(ended_check.c.check).where(ended_check.c.check == log_entry.c.check)
+_LACKS = exists().where(log_entry.c.kind.in_(ENDING_KINDS), ~_KEPT.exists()).select()
 
 
 class RowReader:
@@ -27,3 +31,7 @@ class RowReader:
     def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
         """The check as it ended; none while it goes on."""
         return read_all(self._connection, EndedRow, _ENDED, check=check)
+
+    def lacks_rows(self) -> bool:
+        """Whether a check has ended, by the log, of which there is no row."""
+        return bool(self._connection.scalar(_LACKS))

@@ -60,9 +60,12 @@ class CheckWriter(Writer):
         """What was found in a round that was compared."""
         self._add_all(row_tables.finding, found)
 
-    def add_end(self, ended: EndedRow, settled: Iterable[SettledRow]) -> None:
-        """A check as it ended, and how each of its findings came to rest."""
+    def add_ended(self, ended: EndedRow) -> None:
+        """A check as it ended."""
         self._add(row_tables.ended_check, ended)
+
+    def add_settled(self, settled: Iterable[SettledRow]) -> None:
+        """How each finding of a check that has ended came to rest."""
         self._add_all(row_tables.finding_settled, settled)
 
     def add_frozen(self, record: FrozenRecord) -> None:

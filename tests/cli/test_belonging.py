@@ -82,6 +82,7 @@ WRITING = (
     ("keys", "rotate", "seal"),
     ("keys", "found", "one", "other"),
     MIGRATE,
+    ("rows",),
     ("serve",),
     ("sweep",),
 )

@@ -49,6 +49,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "migrate": (),
     "restore": ("folder",),
     "roles": (),
+    "rows": (),
     "rules check": ("folder",),
     "rules diff": (str(root() / "seed_data"),),
     "rules publish": (str(root() / "seed_data"), "--why", "another set"),

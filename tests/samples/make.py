@@ -42,6 +42,13 @@ def today(address: str) -> None:
         _keep_public_material(ward, HERE / "today")
 
 
+def with_rows(address: str) -> None:
+    """The same, from when findings and ended checks had got rows."""
+    with written_anew(address) as ward:
+        _with_a_record(ward)
+        _keep_public_material(ward, HERE / "0003")
+
+
 def with_keys(address: str) -> None:
     """The same as it was written before formats were said and names were in the log."""
     with written_as_before(), written_anew(address) as ward:
@@ -102,7 +109,11 @@ def without_keys(address: str) -> None:
 
 
 # What a store of each revision of the schema holds.
-STORIES: Mapping[str, Callable[[str], None]] = {"0001": without_keys, "0002": with_keys}
+STORIES: Mapping[str, Callable[[str], None]] = {
+    "0001": without_keys,
+    "0002": with_keys,
+    "0003": with_rows,
+}
 
 
 def main() -> None:

@@ -19,6 +19,7 @@ from app.records.verification import Verification
 from app.site.installation import Site
 from app.storage import migrate
 from app.storage.migrate import alembic_config
+from app.workflow.flat_rows import make_rows
 from tests.factories.site_keys import MADE_AT, owned
 from tests.samples.make import HERE, STORIES
 from tests.samples.rows import write_rows
@@ -27,7 +28,7 @@ from tests.storage.test_migrations import REVISIONS
 from tests.story.ward import BEGAN, site_at
 
 # Who has a sealed record, and in which format it is.
-RECORDS = {"0002": "countersign.record/1", "today": "countersign.record/2"}
+RECORDS = {"0002": "countersign.record/1", "0003": "countersign.record/2", "today": "countersign.record/2"}
 STORES = [*STORIES, "today"]
 
 
@@ -42,6 +43,8 @@ def installed(address: str, name: str, folder: Path) -> Iterator[tuple[Site, str
         certificates += kept.read_text(encoding="ascii")
     found = site_at(address)
     site = Site(store=found.store, key=found.key, site_keys=folder)
+    # As `countersign migrate` does, of checks from before there were rows of them.
+    assert all(each.is_right for each in make_rows(site, BEGAN.replace(day=3)))
     try:
         yield site, certificates
     finally:
