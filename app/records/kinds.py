@@ -34,6 +34,8 @@ __all__ = [
 ]
 
 NURSES = ("first nurse", "second nurse")
+# Where the account is judged, both may have counted together once.
+_ALONE = "without the other's reading, but for what is recorded as counted together"
 
 SET_UP = Kind(
     name="set-up",
@@ -93,8 +95,8 @@ RE_CHECK = Kind(
     leads_to=SET_UP.name,
     about="Nothing is changed: two read what runs.",
     meaning=(
-        "I read order, label, device and patient myself, without the other's reading; "
-        "I agree that what runs is what is ordered, for this patient."
+        f"I read order, label, device and patient myself, {_ALONE}; I agree that what runs is what is "
+        "ordered, for this patient."
     ),
     sections=(),
 )
@@ -157,11 +159,12 @@ SYRINGE_CHANGE = Kind(
     put_right=(Source.WRISTBAND, Source.LABEL, Source.DEVICE),
     syringe=Syringe.IS_ANOTHER,
     leads_to="",
+    agrees="Label and device are as ordered",
     about="The next syringe of the same drug: the line comes off the patient before the old one is released.",
     meaning=(
-        "I read what the old syringe had given and left, the new label, the device and the patient myself, "
-        "without the other's reading; I confirmed the safety steps that stand under my name; "
-        "I agree that the infusion may run on with this syringe."
+        "I read what the old syringe had given and left, the new label, the device and the patient "
+        f"myself, {_ALONE}; I confirmed the safety steps that stand under my name; I agree that the "
+        "infusion may run on with this syringe."
     ),
     sections=("safety_steps", "baseline", "baselines", "priming"),
 )
@@ -226,8 +229,8 @@ HANDOFF = Kind(
     leads_to=SET_UP.name,
     about="Another nurse takes over: both look, and it runs on.",
     meaning=(
-        "I read my part myself, without the other's reading; I agree that with both signatures "
-        "the incoming nurse answers for this infusion."
+        f"I read my part myself, {_ALONE}; I agree that with both signatures the incoming nurse "
+        "answers for this infusion."
     ),
     sections=(),
     agrees="What runs is what is in force",
@@ -246,8 +249,8 @@ TRANSFER = replace(
     responsible=None,
     about="A patient was taken from another unit: the two who saw to it read what runs, and it runs on.",
     meaning=(
-        "I read my part myself, without the other's reading; I agree that what runs for the patient who was "
-        "taken from another unit is what is in force."
+        f"I read my part myself, {_ALONE}; I agree that what runs for the patient who was taken from "
+        "another unit is what is in force."
     ),
 )
 
@@ -273,11 +276,12 @@ DEVICE_CHANGE = Kind(
     syringe=Syringe.STAYS,
     totals=Totals.OF_ANOTHER_DEVICE,
     leads_to="",
+    agrees="Label and device are as ordered",
     about="Another device or another line, the same syringe: both read the old totals before it is released.",
     meaning=(
-        "I read the totals before the change, the label, the device and the patient myself, without the "
-        "other's reading; I confirmed the safety steps that stand under my name; "
-        "I agree that the infusion may run on with this device and line."
+        f"I read the totals before the change, the label, the device and the patient myself, {_ALONE}; "
+        "I confirmed the safety steps that stand under my name; I agree that the infusion may run on "
+        "with this device and line."
     ),
     sections=SYRINGE_CHANGE.sections,
 )
@@ -291,9 +295,9 @@ CLEARING = replace(
     totals=Totals.ARE_CLEARED,
     about="The device is paused, both read its totals, and they are cleared to zero.",
     meaning=(
-        "I read the totals before they were cleared, the label, the device and the patient myself, without "
-        "the other's reading; I confirmed the safety steps that stand under my name; "
-        "I agree that the infusion may run on."
+        "I read the totals before they were cleared, the label, the device and the patient myself, "
+        f"{_ALONE}; I confirmed the safety steps that stand under my name; I agree that the infusion "
+        "may run on."
     ),
     sections=SETTINGS_CHANGE.sections,
 )
@@ -315,9 +319,9 @@ END_OF_PCA = Kind(
     leads_to="",
     about="It is over: both read what was given and what is left, and account for it.",
     meaning=(
-        "I read wristband, final totals and the volume left myself, without the other's reading; I confirmed "
-        "the safety steps that stand under my name; I agree that this infusion has ended, and to its "
-        "account as it is written here."
+        f"I read wristband, final totals and the volume left myself, {_ALONE}; I confirmed the safety "
+        "steps that stand under my name; I agree that this infusion has ended, and to its account as "
+        "it is written here."
     ),
     sections=("safety_steps", "account"),
     agrees="Both read the same",

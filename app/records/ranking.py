@@ -35,7 +35,7 @@ class Standing(StrEnum):
     RUNNING = "running"
     STARTED = "started"
     DONE = "done"
-    ABANDONED = "ended"
+    ABANDONED = "given up"
 
 
 _RANK = {standing: place for place, standing in enumerate(Standing)}

@@ -225,10 +225,14 @@ class CheckState:
         return any(found.reads_apart for found in self.open_stops)
 
     @property
+    def has_recounted(self) -> bool:
+        """Whether both have counted together, and that was compared."""
+        return any(each.recount and each.compared_at for each in self.rounds)
+
+    @property
     def recount_due(self) -> bool:
         """Whether the two count together once more what does not add up; they do so once."""
-        has_recounted = any(each.recount and each.compared_at for each in self.rounds)
-        return not has_recounted and any(found.is_recounted for found in self.findings)
+        return not self.has_recounted and any(found.is_recounted for found in self.findings)
 
     @property
     def open_account(self) -> tuple[Found, ...]:

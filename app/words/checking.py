@@ -116,7 +116,7 @@ def group_words(group: str) -> str:
 OUTCOMES: dict[str, str] = {
     "read-again": "The two read again, once more on their own",
     "go-on": "I have helped: the two go on from where they are",
-    "abandon": "End this check: it is opened anew later",
+    "abandon": "Give this check up: it is opened anew later",
 }
 
 ABANDON_REASONS: dict[str, str] = {
@@ -215,7 +215,7 @@ def why_words(why: str) -> str:
 
 
 def abandon_words(reason: str) -> str:
-    """Why a check was ended."""
+    """Why a check was given up."""
     return ABANDON_REASONS.get(reason, reason)
 
 

@@ -17,7 +17,7 @@ from app.words.taken_back import taken_back_words
 
 ENDINGS: dict[Ending, str] = {
     Ending.SUPERSEDED: "This edition of the record no longer counts.",
-    Ending.ABANDONED: "The check was ended after its record was frozen.",
+    Ending.ABANDONED: "The check was given up after its record was frozen.",
     Ending.LED: "The check led to another one.",
     Ending.LAPSED: "Not started: ready to start lapsed.",
     Ending.STARTED_ANEW: "The infusion was started anew: another record stands for what runs.",
@@ -44,7 +44,7 @@ def _looked(data: Told) -> str:
 
 
 def _lapsed(data: Told) -> str:
-    return f"No longer ready to start: {_LAPSES.get(data['why'], 'it was ended')}."
+    return f"No longer ready to start: {_LAPSES.get(data['why'], 'it was given up')}."
 
 
 def _read_again(data: Told) -> str:
@@ -53,7 +53,7 @@ def _read_again(data: Told) -> str:
 
 
 def _abandoned(data: Told) -> str:
-    return f"The check was ended: {abandon_words(data['reason'])}. {data['text']}".strip()
+    return f"The check was given up: {abandon_words(data['reason'])}. {data['text']}".strip()
 
 
 def _stopped(data: Told) -> str:

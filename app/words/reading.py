@@ -6,6 +6,7 @@ No number stands in any of them: an example would tell the reader what to expect
 from app.records.kinds import (
     CLEARING,
     DEVICE_CHANGE,
+    END_OF_PCA,
     SETTINGS_CHANGE,
     SYRINGE_CHANGE,
     Kind,
@@ -32,7 +33,7 @@ SEEN_AT: dict[Source, str] = {
     Source.DEVICE: "the device",
     Source.MONITOR: "the monitor",
     Source.TOTALS: "the device's totals",
-    Source.BEDSIDE: "patient and line",
+    Source.BEDSIDE: "the line",
 }
 
 SCAN_HINTS: dict[Source, str] = {
@@ -43,27 +44,46 @@ SCAN_HINTS: dict[Source, str] = {
 # What comes before a source is read, in a check in which something is changed; where the device stands, its
 # totals stand too.
 _OLD_SYRINGE = (
-    "First pause the device, and part the line from the patient or clamp it there. "
+    "First pause the device, and take the line off the patient or clamp it there. "
     "Then read this, before the syringe is released."
 )
 FIRST: dict[tuple[str, Source], str] = {
     (SETTINGS_CHANGE.name, Source.WRISTBAND): "First pause the device: nothing is set while it runs.",
     (SETTINGS_CHANGE.name, Source.DEVICE): "First set what the new order says; then each reads it, alone.",
     (SYRINGE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
-    (SYRINGE_CHANGE.name, Source.LABEL): "Now the new syringe.",
+    (
+        SYRINGE_CHANGE.name,
+        Source.LABEL,
+    ): "Now the new syringe, once both have read what the old one left.",
     (SYRINGE_CHANGE.name, Source.DEVICE): "With the new syringe in it.",
     (DEVICE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
     (DEVICE_CHANGE.name, Source.DEVICE): "The device that is used now, with the syringe in it.",
     (CLEARING.name, Source.TOTALS): "First pause the device. Then read this, before anything is cleared.",
+    (END_OF_PCA.name, Source.TOTALS): (
+        "First stop the device, and take the line off the patient or clamp it there. "
+        "Then read this: nothing is cleared, and the syringe stays on."
+    ),
+}
+
+# Whose totals are meant, for whoever reads them again when the new one is there.
+_OLD: dict[str, str] = {
+    SYRINGE_CHANGE.name: "What was left is that of the old syringe.",
+    DEVICE_CHANGE.name: "These are the totals of the old device.",
 }
 
 
 def guide_words(kind: Kind, source: Source) -> str:
     """Where to look."""
-    stands = kind.changes and source is Source.TOTALS
+    stands = (kind.changes or kind.ends) and source is Source.TOTALS
     return "From the device and the barrel, in one go." if stands else GUIDES[source]
 
 
 def first_words(kind: Kind, source: Source) -> str:
     """What comes before this source is read; blank where nothing does."""
     return FIRST.get((kind.name, source), "")
+
+
+def again_words(kind: Kind, source: Source, why: str) -> str:
+    """Why a source is read again, and of which syringe or device, where there are two by now."""
+    old = _OLD.get(kind.name, "") if source is Source.TOTALS else ""
+    return f"{why} {old}".rstrip()

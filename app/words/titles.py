@@ -1,7 +1,10 @@
 """What the page of a check is called once something has become of it: a few words, and never a value."""
 
+from collections.abc import Mapping
+
 from app.records.events import ClearanceLapsed
 from app.records.followup import Severity
+from app.records.kind import Syringe
 from app.records.state import CheckState, Phase
 from app.words.names import named_within
 
@@ -14,7 +17,7 @@ LAPSED_BY_LOOK = "No longer ready to start: the device shows something else"
 _OF_PHASE: dict[Phase, str] = {
     Phase.CLEARED: "Ready to start",
     Phase.STARTED: "The infusion was started",
-    Phase.ABANDONED: "This check was ended",
+    Phase.ABANDONED: "This check was given up",
 }
 
 
@@ -35,6 +38,20 @@ def title_of(state: CheckState, *, is_stopped: bool, leads: bool, is_paused: boo
         return ""
     stops = [each for each in state.findings if each.severity == Severity.STOP]
     return SET_ASIDE if stops else state.kind.agrees
+
+
+def what_follows(state: CheckState, names: Mapping[str, str]) -> str:
+    """What its end means for whoever goes on; blank before it, and where that follows from its title."""
+    if state.phase not in (Phase.DONE, Phase.STARTED):
+        return ""
+    kind = state.kind
+    if kind.ends:
+        return "With both signatures this infusion has ended."
+    if kind.responsible is not None:
+        return f"With both signatures {names[state.people[kind.responsible]]} answers for this infusion."
+    if kind.syringe is Syringe.IS_ANOTHER:
+        return "What is left of the old syringe is wasted before a witness, or given back to the pharmacy."
+    return ""
 
 
 def _of_its_end(state: CheckState) -> str:

@@ -40,7 +40,7 @@ def test_each_page_of_a_printed_comparison_names_the_patient_the_time_and_that_i
             assert each in words
     # What is folded on a screen is on paper, what asks for something is not.
     assert "Capnography" in " ".join(pages)
-    assert "End this check" not in " ".join(pages)
+    assert "Give this check up" not in " ".join(pages)
 
 
 def test_the_shift_sheet_names_hospital_and_page_and_no_dose(ward: Ward, beforehand: Beforehand) -> None:

@@ -131,9 +131,9 @@ class Two:
     def abandons(self) -> None:
         """One ends the check."""
         self.one.look_at_check(self.scene.place)
-        self.one.follow("End this check")
+        self.one.follow("Give this check up")
         self.one.page.get_by_role("radio").first.check()
-        self.one.press("End this check")
+        self.one.press("Give this check up")
 
     def at_stage(self, phase: Phase) -> Self:
         """Every act in Chromium, the first ones too."""

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from app.config import root
 from app.records import events
 from app.records.added_up import Results
+from app.records.ending_events import InfusionEnded
 from app.records.events import Event
 from app.records.fold import fold
 from app.records.followup import Found
@@ -279,7 +280,8 @@ class Story:
 
     def done(self) -> "Story":
         """With the second signature it was done."""
-        return self.tell(events.CheckDone(check_kind=self.kind.name), by=TOMAS)
+        done = InfusionEnded if self.kind.ends else events.CheckDone
+        return self.tell(done(check_kind=self.kind.name), by=TOMAS)
 
     def led_on(self) -> "Story":
         """Nadia says that what was found needs a check of another kind."""

@@ -291,8 +291,8 @@ class Pair:
 
     def abandons(self) -> None:
         """The first ends the check."""
-        form, _ = self.page(self.first, "/abandon").form_with("End this check")
-        self.first.press("End this check", reason=form.choices["reason"][0])
+        form, _ = self.page(self.first, "/abandon").form_with("Give this check up")
+        self.first.press("Give this check up", reason=form.choices["reason"][0])
 
     def confirms_all(self) -> None:
         """All steps of all groups."""

@@ -260,7 +260,7 @@ def test_for_others_an_open_check_is_not_there(world: World, login: str, status:
 def test_a_check_that_was_ended_is_open_to_quality(world: World) -> None:
     pair = fivefold(world)
     pair.page(pair.first, "/abandon")
-    pair.first.press("End this check", reason="supply-fault")
+    pair.first.press("Give this check up", reason="supply-fault")
     page = pair.page(world.at("q.lindqvist"))
     assert "FIVE TIMES" in page.text
     assert "The syringe or the line set has a fault" in page.text

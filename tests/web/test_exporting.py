@@ -73,7 +73,7 @@ def test_an_open_or_ended_check_is_not_exported(world: World) -> None:
     pair = compared(world, answers(label={"amount": "30 mg"}))
     assert export(world).response.get_data() == b""
     pair.page(pair.first, "/abandon")
-    pair.first.press("End this check", reason="time")
+    pair.first.press("Give this check up", reason="time")
     assert export(world).response.get_data() == b""
 
 

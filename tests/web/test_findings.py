@@ -17,7 +17,7 @@ def ended(world: World, **changes: dict[str, str]) -> Pair:
     """A check that found something and was ended."""
     pair = compared(world, answers(**changes))
     pair.page(pair.first, "/abandon")
-    pair.first.press("End this check", reason="supply-fault")
+    pair.first.press("Give this check up", reason="supply-fault")
     return pair
 
 

@@ -33,6 +33,8 @@ def test_handing_in_locks_the_reading_and_says_only_that_both_are_waited_for(wor
     page = hand_in(browser, check, answers())
     assert page.path == f"/check/{check}/waiting"
     assert "Waiting for both readings" in page.text
+    assert "Your part of this reading is done; Tomas Osmund has joined." in page.text
+    assert "Say nothing of what you read" in page.text
     assert "DM-40417" not in page.body
 
     for path in (f"/check/{check}/read", f"/check/{check}/read/label"):

@@ -184,7 +184,7 @@ def test_the_opener_is_told_which_infusion_it_is(world: World) -> None:
     world.open_check(browser)
     assert "infusion" not in browser.page.text
     browser.follow("Opened by mistake: end this check")
-    browser.press("End this check", reason="opened-in-error")
+    browser.press("Give this check up", reason="opened-in-error")
 
     world.open_check(browser)
     assert "This check belongs to the same infusion" in browser.page.text

@@ -1,12 +1,17 @@
 """The pages of a check of what runs in which the account does not add up."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.records.reading import Answers
 from app.records.state import Phase
+from app.web.models.findings import shown
 from tests.factories.answers import SHORT, answers, changed
+from tests.factories.findings import SHORT as TOO_LITTLE
+from tests.story.events import Story
 from tests.story.pages import Pair, started
-from tests.support.world import World
+from tests.support.world import World, hand_in
 
 LOOK = "Look at the patient now: sedation and breathing; pause if in doubt."
 COUNT = "Count together"
@@ -51,6 +56,7 @@ def test_it_is_counted_together_once_and_then_signed_as_open(pair: Pair) -> None
     pair.read(SHORT)
     page = pair.page(pair.first)
     assert COUNT not in page.text
+    assert "Counted together, and it still does not add up. Go on" in page.text
     assert page.text.index("ACT NOW") < page.text.index(LOOK)
 
     page = pair.page(pair.first, "/sign")
@@ -59,6 +65,32 @@ def test_it_is_counted_together_once_and_then_signed_as_open(pair: Pair) -> None
     pair.sign()
     assert pair.phase() is Phase.DONE
     assert LOOK in pair.page(pair.first, "/record").text
+
+
+def test_who_waits_in_a_recount_is_not_told_to_keep_silent(pair: Pair) -> None:
+    pair.read(SHORT)
+    pair.page(pair.first)
+    pair.first.press(COUNT)
+    page = hand_in(pair.first, pair.check, SHORT)
+
+    assert "Waiting for both readings." in page.text
+    assert "Tomas Osmund has joined" in page.text
+    assert "Say nothing" not in page.text
+
+
+@pytest.mark.parametrize(
+    ("factor", "loud", "quiet"),
+    [
+        ("1.76", "", "1.76 times what the device gave"),
+        ("2", "TWICE WHAT THE DEVICE GAVE", ""),
+        ("0.333", "A THIRD OF WHAT THE DEVICE GAVE", ""),
+        ("", "", ""),
+    ],
+)
+def test_a_ratio_of_the_account_says_what_it_is_of(factor: str, loud: str, quiet: str) -> None:
+    made = shown(replace(TOO_LITTLE, factor=factor), (), Story().found(TOO_LITTLE).state(), {})
+
+    assert (made.loud, made.ratio) == (loud, quiet)
 
 
 def test_where_it_adds_up_nobody_signs_that_it_is_open(pair: Pair) -> None:

@@ -339,10 +339,10 @@ def test_whoever_has_not_taken_the_request_grants_nothing(world: World) -> None:
 def test_a_check_is_ended_with_a_reason(world: World) -> None:
     pair = joined(world)
     pair.page(pair.first, "/abandon")
-    page = pair.first.press("End this check", more="kept")
+    page = pair.first.press("Give this check up", more="kept")
     assert page.status == 422
     assert "kept" in page.text
-    assert pair.first.press("End this check", reason="time").path == "/"
+    assert pair.first.press("Give this check up", reason="time").path == "/"
     assert pair.state.abandoned == "time"
 
 
@@ -351,17 +351,17 @@ def test_the_charge_nurse_ends_what_its_two_have_left_and_they_are_told(world: W
     pair.draft(pair.first, answers())
     charge = world.at("r.calloway")
     page = charge.get("/")
-    assert "End this check" in page.links()
-    page = charge.get(page.links()["End this check"])
-    assert "told that you ended it" in page.text
-    page = charge.press("End this check", reason="left")
+    assert "Give this check up" in page.links()
+    page = charge.get(page.links()["Give this check up"])
+    assert "told that you gave it up" in page.text
+    page = charge.press("Give this check up", reason="left")
     assert (page.path, "bed 12" in page.text.replace("\N{NO-BREAK SPACE}", " ")) == ("/", False)
     for browser in (pair.first, pair.second):
         for tail in ("/read/device", "/waiting", "/code", ""):
             page = pair.page(browser, tail)
             assert page.path == f"/check/{pair.check}"
-            assert "ended by Ruth Calloway. The two cannot go on with it." in page.text
-        assert "ended by Ruth Calloway" in browser.get("/").text
+            assert "given up by Ruth Calloway. The two cannot go on with it." in page.text
+        assert "given up by Ruth Calloway" in browser.get("/").text
     assert "0.2" not in pair.page(charge).text
 
 

@@ -36,7 +36,7 @@ def test_an_ended_check_is_titled_so_and_still_says_what_was_found(world: World)
     pair = compared(world, answers(device={"demand_dose": "2 mg"}))
     headline = pair.page(pair.first).heading
     pair.abandons()
-    assert titles(pair) == ("This check was ended", "This check was ended")
+    assert titles(pair) == ("This check was given up", "This check was given up")
     assert headline in pair.page(pair.first).text
 
 

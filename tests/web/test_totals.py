@@ -87,7 +87,8 @@ def test_the_look_over_shows_when_it_was_read_and_a_look_back_does_not_change_it
     totals_page(pair)
     read_source(pair.first, READ)
     shown = re.search(
-        r"Totals read at 2031-05-02 [0-9:]{5}", pair.first.get(f"/check/{pair.check}/read").text
+        r"Totals read at 2 May 2031, [0-9:]{5} \(\+[0-9:]{5}\)",
+        pair.first.get(f"/check/{pair.check}/read").text,
     )
     assert shown is not None
     pair.world.clock.pass_(seconds=90)

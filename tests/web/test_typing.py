@@ -115,7 +115,7 @@ class TestWhatIsTypedAndNotKept:
         with world.site.store.read() as reader:
             assert reader.drafts(check, 1, person) == {}
 
-    @pytest.mark.parametrize(("tail", "button"), [("/danger", "Say it"), ("/abandon", "End this check")])
+    @pytest.mark.parametrize(("tail", "button"), [("/danger", "Say it"), ("/abandon", "Give this check up")])
     def test_it_is_gone_with_its_round(self, world: World, tail: str, button: str) -> None:
         browser, _, check = world.pair()
         left(browser, check, "label", lot="ZQX-7319")

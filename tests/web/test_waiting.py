@@ -95,7 +95,7 @@ def stops(pair: Pair) -> None:
 
 def ends(pair: Pair) -> None:
     pair.page(pair.second, "/abandon")
-    pair.second.press("End this check", reason="time")
+    pair.second.press("Give this check up", reason="time")
 
 
 # What the other may do before handing in, and whether the page that waits is to tell of it.

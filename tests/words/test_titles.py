@@ -4,17 +4,18 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.kinds import END_OF_PCA, HANDOFF, SET_UP, SYRINGE_CHANGE, Kind
 from app.records.state import Phase
-from app.words.titles import SET_ASIDE, STOPPED, title_of
+from app.words.titles import SET_ASIDE, STOPPED, title_of, what_follows
 from tests.factories.findings import RULE
-from tests.story.events import CLEARANCE, Story
+from tests.story.events import CLEARANCE, NADIA, TOMAS, Story
 
 BECAME = {
     Phase.CLEARED: "Ready to start",
     Phase.LAPSED: "No longer ready to start: the device shows something else",
     Phase.STARTED: "The infusion was started",
     Phase.DONE: "This check is done: order, label and device agree",
-    Phase.ABANDONED: "This check was ended",
+    Phase.ABANDONED: "This check was given up",
     Phase.LED: "This check led to a set-up",
 }
 
@@ -56,3 +57,24 @@ def test_a_rule_that_was_set_aside_is_said() -> None:
     told = Story().found(RULE).asked_for_help().help_taken().excepted(RULE).help_settled("go-on").state()
 
     assert title_of(told, is_stopped=False, leads=False) == SET_ASIDE
+
+
+@pytest.mark.parametrize(
+    ("kind", "follows"),
+    [
+        (HANDOFF, "With both signatures Tomas Osmund answers for this infusion."),
+        (END_OF_PCA, "With both signatures this infusion has ended."),
+        (
+            SYRINGE_CHANGE,
+            "What is left of the old syringe is wasted before a witness, or given back to the pharmacy.",
+        ),
+        (SET_UP, ""),
+    ],
+)
+def test_what_its_end_means_is_said_once_it_has_come(kind: Kind, follows: str) -> None:
+    people = {NADIA: "Nadia Ferrow", TOMAS: "Tomas Osmund"}
+    signed = Story(kind=kind).found().frozen().signed()
+    assert what_follows(signed.state(), people) == ""
+
+    over = signed.started() if kind.end is SET_UP.end else signed.done()
+    assert what_follows(over.state(), people) == follows

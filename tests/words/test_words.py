@@ -10,7 +10,7 @@ from app.records.field_table import TABLE
 from app.records.fields import FIELDS
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Severity
 from app.records.formats import CASE
-from app.records.kinds import KINDS, RE_CHECK, SET_UP, SYRINGE_CHANGE
+from app.records.kinds import DEVICE_CHANGE, END_OF_PCA, KINDS, RE_CHECK, SET_UP, SYRINGE_CHANGE
 from app.records.settled import How
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
 from app.records.state import ENDED, Phase
@@ -248,12 +248,26 @@ def test_a_finding_of_the_account_is_about_the_patient_or_settled_before_signing
 
 
 def test_where_to_look_for_totals_is_said_of_a_device_that_stands_and_of_one_that_runs() -> None:
-    running, standing = (reading.guide_words(kind, Source.TOTALS) for kind in (RE_CHECK, SYRINGE_CHANGE))
+    kinds = (RE_CHECK, SYRINGE_CHANGE, END_OF_PCA)
+    running, standing, ending = (reading.guide_words(kind, Source.TOTALS) for kind in kinds)
 
     assert running == reading.GUIDES[Source.TOTALS] != standing
-    assert standing == "From the device and the barrel, in one go."
+    assert standing == ending == "From the device and the barrel, in one go."
+
+
+def test_at_the_end_the_device_is_stopped_before_its_totals_are_read() -> None:
+    assert reading.first_words(END_OF_PCA, Source.TOTALS).startswith("First stop the device")
+
+
+def test_what_is_read_again_when_there_is_a_new_one_is_that_of_the_old_one() -> None:
+    why = "Read only these again."
+
+    assert reading.again_words(SYRINGE_CHANGE, Source.TOTALS, why).endswith("that of the old syringe.")
+    assert reading.again_words(DEVICE_CHANGE, Source.TOTALS, why).endswith("of the old device.")
+    assert reading.again_words(SYRINGE_CHANGE, Source.LABEL, why) == why
+    assert reading.again_words(RE_CHECK, Source.TOTALS, why) == why
 
 
 def test_what_comes_before_a_source_is_said_in_a_change_alone() -> None:
-    assert reading.first_words(SYRINGE_CHANGE, Source.LABEL) == "Now the new syringe."
+    assert reading.first_words(SYRINGE_CHANGE, Source.LABEL).startswith("Now the new syringe, once both")
     assert reading.first_words(RE_CHECK, Source.LABEL) == reading.first_words(SET_UP, Source.LABEL) == ""

@@ -79,7 +79,7 @@ def test_ones_own_checks_are_listed_until_the_sign_in_after_their_end(one_ward: 
 
     assert sorted(mine(NADIA)) == ["second wanted", "started"]
     # Who did not end it is told so, until the next sign-in.
-    assert sorted(mine(TOMAS)) == ["ended", "started"]
+    assert sorted(mine(TOMAS)) == ["given up", "started"]
     one_ward.signs_in(TOMAS)
     assert mine(TOMAS) == []
     assert mine(IMOGEN) == []

@@ -36,7 +36,7 @@ from app.words.checking import (
 )
 from app.words.names import ACT_NOW, finding_field_words, severity_words
 from app.words.screens import source_words
-from app.words.titles import title_of
+from app.words.titles import title_of, what_follows
 from app.workflow.looking import Seen
 from app.workflow.settling import may_end
 
@@ -140,12 +140,15 @@ class Answering:
 class ComparisonPage:
     """Everything that was compared, worst first, and what is next.
 
-    `title` says what has become of the check; blank where the headline does. `not_judged` says what nobody
+    `title` says what has become of the check, `follows` what its end means; blank where the headline does.
+    `left_open`: it was counted together, and the account does not add up. `not_judged` says what nobody
     looked at; blank where nothing was left out.
     """
 
     head: Head
     title: str
+    follows: str
+    left_open: bool
     next: Next
     until: Until | None
     acts_now: bool
@@ -214,7 +217,8 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
     loaded = seen.loaded
     state = loaded.state
     rows, doses = _rows_and_doses(loaded)
-    changed = change_rows(loaded.last_comparison.told) if loaded.last_comparison else ()
+    kept = loaded.last_comparison
+    changed = change_rows(kept.told) if kept else ()
     findings = limits_in_one([shown(each, rows, state, seen.names) for each in _findings(state)])
     stops = tuple(each for each in findings if each.severity == "stop")
     of_stops = {line for each in stops for line in each.lines}
@@ -232,6 +236,8 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
             is_paused=is_paused,
             leads=headline is not None,
         ),
+        follows=what_follows(state, seen.names),
+        left_open=state.has_recounted and any(each.is_recounted for each in state.findings),
         next=next_of(seen, viewer),
         until=until(state) if state.phase is Phase.CLEARED else None,
         acts_now=headline is not None and headline.word == ACT_NOW and _runs_on(loaded),
@@ -239,11 +245,9 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
-        not_judged=_not_judged(loaded),
+        not_judged=not_judged_words(kept.told["not_judged"]) if kept else "",
         agreed=agreed,
-        names=names_of(loaded.last_comparison.opened["answers"], state.kind)
-        if loaded.last_comparison
-        else (),
+        names=names_of(kept.opened["answers"], state.kind) if kept else (),
         doses=doses,
         changed=changed,
         spine=spine_for(numbers),
@@ -260,11 +264,6 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         stop_notes=_stop_notes(seen),
         has_record=state.edition > 0,
     )
-
-
-def _not_judged(loaded: Loaded) -> str:
-    kept = loaded.last_comparison
-    return "" if kept is None else not_judged_words(kept.told["not_judged"])
 
 
 def _stop_notes(seen: Seen) -> tuple[StopShown, ...]:

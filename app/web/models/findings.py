@@ -94,9 +94,9 @@ def shown(found: Found, rows: Iterable[Row], state: CheckState, names: dict[str,
         title=title,
         field=finding_field_words(found.field),
         by=state.kind.parts_by_letter.get(found.clinician, ""),
-        loud=_of_the_dose(times, found) or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
+        loud=_said_of(times, found) or (title.upper() if found.code in WHATEVER_THE_DOSE else ""),
         plate=f"×{found.factor}" if times else "",  # noqa: RUF001  # the sign is meant
-        ratio=quiet_times(found.factor),
+        ratio=_said_of(quiet_times(found.factor), found),
         says=unbroken(found.says),
         lines=tuple(_lines(found, rows)),
         limits_differ=found.field.startswith("limit."),
@@ -122,11 +122,21 @@ def _answer_where(row: Row, line: Line) -> str:
     return f"{row.label}, {by}" if by else row.label
 
 
-def _of_the_dose(times: str, found: Found) -> str:
-    """What a ratio is of: of a strength it is the dose's (CONTRACT.md, factor), not the shown values'."""
-    if not times or found.field != "concentration" or found.code not in {"device-differs", "label-differs"}:
+def _said_of(times: str, found: Found) -> str:
+    """A ratio and what it is of: of a strength it is the dose's (CONTRACT.md, factor), not the shown values'.
+
+    In the account it is what is gone to what the device gave.
+    """
+    if found.code == "account-strength-set-differs" or (
+        found.field == "concentration" and found.code in {"device-differs", "label-differs"}
+    ):
+        of = "the dose"
+    elif found.about:
+        of = "what the device gave"
+    else:
         return times
-    return f"{times} OF THE DOSE" if times.startswith("A ") else f"{times} THE DOSE"
+    of = f"of {of}" if times.startswith("A ") else of
+    return times and f"{times} {of.upper() if times.isupper() else of}"
 
 
 def _set_aside(found: Found, state: CheckState, names: dict[str, str]) -> str:

@@ -330,7 +330,7 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         kind=kind_words(listed.kind),
         since=listed.opened_at,
         standing=listed.standing,
-        progress=f"ended by {listed.ended_by}" if listed.ended_by else listed.progress,
+        progress=f"given up by {listed.ended_by}" if listed.ended_by else listed.progress,
         waits_for_help=listed.waits_for_help,
         opens=opens,
         action=action,

@@ -52,7 +52,7 @@ def _course_words(course: str, hours: int) -> str:
     match course:
         case Course.GOES_ON:
             return (
-                f"A set-up at this bed was ended in the last {hours}\N{NO-BREAK SPACE}h. "
+                f"A set-up at this bed was given up in the last {hours}\N{NO-BREAK SPACE}h. "
                 "This check belongs to the same infusion, and repeated readings count on."
             )
         case Course.TOO_LONG_AGO:

@@ -9,11 +9,12 @@ from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers, asked_of, missing, sources_in
 from app.records.sources import NONE, AskedWhen, Field, Form, Source
 from app.records.state import Round
+from app.reports.times import day_in_words
 from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
 from app.web.models.check import Bedside, bedside
 from app.words.names import answer_words
-from app.words.reading import SCAN_HINTS, first_words, guide_words
+from app.words.reading import SCAN_HINTS, again_words, first_words, guide_words
 from app.words.screens import source_words
 from app.workflow.looking import Seen
 from app.workflow.reading import Desk, Page
@@ -93,14 +94,16 @@ class ReviewPage:
 
 @dataclass(frozen=True, kw_only=True)
 class WaitingPage:
-    """After handing in: whether the other has too, and whether there is another yet.
+    """After handing in: whether the other has too, and who that is; blank while nobody has joined.
 
-    `hands_over`: it is one of several that this person may hand over, bed by bed.
+    `together`: both count together, not blind. `hands_over`: it is one of several that this person may hand
+    over, bed by bed.
     """
 
     head: Bedside
     both: bool
-    alone: bool
+    colleague: str
+    together: bool
     hands_over: bool
 
 
@@ -110,7 +113,8 @@ def waiting_page(seen: Seen, current: Round) -> WaitingPage:
     return WaitingPage(
         head=bedside(state, seen.unit, viewer=seen.viewer, number=current.number, names=seen.names),
         both={FIRST, SECOND} <= set(current.handed_in),
-        alone=len(state.people) == 1,
+        colleague=next((seen.names[each] for each in state.people.values() if each != seen.viewer), ""),
+        together=current.recount,
         hands_over=state.kind.responsible not in (None, seen.slot),
     )
 
@@ -177,8 +181,13 @@ def _scan_before(inputs: Iterable[Input]) -> str:
 
 def _again(desk: Desk, source: Source) -> str:
     """Why a source is read again, without a word of what was read; the first time, what comes before it."""
+    kind = desk.state.kind
     if desk.round.number == 1:
-        return first_words(desk.state.kind, source)
+        return first_words(kind, source)
+    return again_words(kind, source, _why_again(desk, source))
+
+
+def _why_again(desk: Desk, source: Source) -> str:
     before = desk.state.rounds[-2]
     if before.puts_aside(source.value):
         return "Somebody saw danger. This source starts empty for both of you: read all of it."
@@ -277,7 +286,7 @@ def _given(
         Given(
             label=field.label,
             text=_words(field, of_source.get(field.name, ""), packs),
-            is_amount=field.form is Form.QUANTITY and of_source.get(field.name) != NONE,
+            is_amount=field.form in {Form.QUANTITY, Form.COUNT} and of_source.get(field.name) != NONE,
             is_code=field.form in {Form.TEXT, Form.CODE},
             entered=bool(of_source.get(field.name)),
         )
@@ -296,6 +305,8 @@ def _words(field: Field, answer: str, packs: Mapping[str, str]) -> str:
             return answer_words(answer)
         case Form.DATE if answer:
             return show_date(date.fromisoformat(answer))
+        case Form.MOMENT if field.stamped:
+            return day_in_words(answer)
         case Form.MOMENT:
             day, _, time = answer.partition("T")
             return f"{day} {time[:5]}".strip()

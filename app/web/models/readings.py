@@ -17,6 +17,7 @@ from app.records.kept import FIRST, SECOND, A, B, KeptComparison
 from app.records.kinds import Kind
 from app.records.reading import NAMES, Answers, names_read, used
 from app.records.sources import NONE, Field, Form, Source
+from app.reports.times import day_in_words
 from app.web.models.spine import Number, find_number, in_unit_of
 from app.words.names import answer_words
 from app.words.screens import source_words
@@ -303,6 +304,8 @@ def _plain(field: Field, text: str, packs: Mapping[str, str]) -> Value | None:
             return Value(number=find_number(text), words=set_off(text))
         case Form.PACK:
             return Value(words=packs.get(text, text))
+        case Form.MOMENT if field.stamped:
+            return Value(words=day_in_words(text))
         case Form.MOMENT:
             day, _, time = text.partition("T")
             return Value(words=f"{day} {time[:5]}".strip())

@@ -9,6 +9,7 @@ from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, ROWS
 from app.records.followup import worst_first
 from app.records.kept import A, B
+from app.records.kind import Syringe
 from app.records.settled import findings_of
 from app.records.sources import Source
 from app.reports.steps import PrimingShown, priming_shown, taken_back_shown
@@ -26,11 +27,16 @@ from app.words.checking import code_words, not_judged_words, outcome_words, put_
 from app.words.independence import independence_words
 from app.words.names import round_words
 from app.words.screens import source_words
+from app.words.titles import what_follows
 from app.workflow.looking import RecordSeen, Seen
 
 _DIGEST_SHOWN, _GROUP = 16, 4
 # What a signer has in sight beside the place to sign: the patient and what the device is to give.
-_IN_SHORT = tuple(row.label for row in ROWS if row.last_look or Source.WRISTBAND in row.sources)
+_IN_SHORT = tuple(
+    row.label
+    for row in ROWS
+    if row.last_look or Source.WRISTBAND in row.sources or row.sources == (Source.TOTALS,)
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,6 +166,9 @@ class RecordPage:
     signatures: tuple[SignatureShown, ...]
     has_pdf: bool
     observe_at: datetime | None
+    # What its end means, and whether an old syringe is to be written of by whoever looks.
+    follows: str
+    old_syringe: bool
     # The editions of which what followed is told to its end.
     followed: tuple[int, ...]
 
@@ -241,6 +250,8 @@ def record_page(record: RecordSeen) -> RecordPage:
             for each in record.signatures
         ),
         observe_at=record.observe_at,
+        follows=what_follows(seen.loaded.state, seen.names),
+        old_syringe=kind.syringe is Syringe.IS_ANOTHER and seen.slot is not None,
         has_pdf=record.has_pdf,
         followed=seen.followed,
     )
