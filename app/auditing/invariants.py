@@ -1,7 +1,7 @@
 """The invariants: what must hold of everything that is stored, after any act, any crash and any restart.
 
 One function checks them all; the tests call it after every scenario, and `countersign invariants` any time.
-Two of the twelve are about what a person was told (9 and 10): here stands the half of each that can be seen
+Two of them are about what a person was told (9 and 10): here stands the half of each that can be seen
 in what is stored. What is broken is named by check and rule, never by a value.
 """
 
@@ -22,6 +22,7 @@ from app.auditing.recomputing import (
     signed_as_stored,
     why_not_signable,
 )
+from app.auditing.recounting import differing_accounts
 from app.auditing.verifying_flat_rows import failing_flat_rows
 from app.auditing.verifying_rows import failing_rows_of_site
 from app.base import Method
@@ -56,6 +57,7 @@ class Invariant(StrEnum):
     NOT_BETTER = "10: no check is called better than what is stored"
     CLOCK = "11: no clearance outlives the site's time"
     NOT_STUCK = "12: every check stands where a person can go on or give it up"
+    ONE_ACCOUNT = "13: an account is what was read, counted once more apart from its fold"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,7 +70,7 @@ class Broken:
 
 
 def check_invariants(site: Site, now: datetime) -> tuple[Broken, ...]:
-    """Everything that is broken; empty when all twelve hold."""
+    """Everything that is broken; empty when all hold."""
     with site.store.read() as reader:
         return tuple(_all_broken(site, reader, now))
 
@@ -96,6 +98,7 @@ def _all_broken(site: Site, reader: Reader, now: datetime) -> Iterator[Broken]:
         yield from broken_of_check(reader, stored, waiting=check in waiting)
         if not isinstance(stored, Broken):
             yield from _named(Invariant.NOTHING_HALF, check, _flat_rows(reader, stored))
+    yield from _named(Invariant.ONE_ACCOUNT, "", differing_accounts(reader, now))
 
 
 def _rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> Iterator[str]:

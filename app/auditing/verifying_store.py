@@ -13,6 +13,8 @@ from functools import partial
 
 from app.auditing.access_digest import changed_accesses
 from app.auditing.checkpointing import changed_blocks
+from app.auditing.invariants import Invariant
+from app.auditing.recounting import differing_accounts
 from app.auditing.verifying_chain import key_steps
 from app.auditing.verifying_checks import Asked, Chunk, check_verifier, guarded
 from app.auditing.verifying_log import LogRead, begun_by
@@ -104,6 +106,7 @@ def _steps(run: _Run) -> Iterator[Step]:
         yield from guarded("personal_key", partial(key_steps, reader))
         yield from guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
         yield from guarded("access", partial(_looks, reader))
+        yield from guarded("account", partial(_accounts, run, reader))
         checks = _Checks(run=run, reader=reader, tree=log.tree, opened=opened)
         yield from guarded("database", partial(checks.steps, processes))
 
@@ -130,6 +133,12 @@ def _looks(reader: Reader) -> Iterator[Failing]:
     for place in changed_accesses(reader):
         what = f"the list of who looked is not, up to its place {place}, what the log says that it was"
         yield Failing(about="access", what=what)
+
+
+def _accounts(run: _Run, reader: Reader) -> Iterator[Failing]:
+    """Accounts that are not what is stored of their infusions."""
+    for what in differing_accounts(reader, run.now):
+        yield Failing(about=f"rule {Invariant.ONE_ACCOUNT.value}", what=what)
 
 
 def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:

@@ -15,6 +15,7 @@ from app.records.account_entries import (
     FIRST_SYRINGE,
     begins,
     begun_at,
+    counting,
     given_away,
     label_content,
     settings_entry,
@@ -29,7 +30,7 @@ from app.records.infusion import misplaced_stops
 from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
-from app.records.taken_back import EMPTIES, IN_SYRINGE, is_nothing
+from app.records.taken_back import EMPTIES, IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
@@ -113,7 +114,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     its checks read, by the check's id.
     """
     told = tuple(log)
-    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=_counting(told))
+    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=counting(told))
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
@@ -127,30 +128,13 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     )
 
 
-def _counting(told: Iterable[Entry]) -> frozenset[int]:
-    """Of what is written of drug taken back, or kept, what counts: of what was written anew, the last.
-
-    What is gone of a syringe that the account names is written once.
-    """
-    last: dict[tuple[str, int, str, int], int] = {}
-    for each in told:
-        match each.event:
-            case DrugTakenBack(round=number, held_in=held_in, label_round=read):
-                once = each.position if read is None else 0
-                last[each.check, number, held_in, once] = each.position
-            case EvidenceKept(harm=harm):
-                last["", 0, harm, 0] = each.position
-            case _:
-                pass
-    return frozenset(last.values())
-
-
 @dataclass(kw_only=True)
 class _SoFar:
     """What has added up so far; only this module changes it.
 
     `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
-    check and the reading of their label. `begun` is the start that no check had cleared.
+    check and the reading of their label. `begun` is the start that no check had cleared, `spilt` what was
+    spilt since, before anybody had read of which syringe. `since` is when each came in, or came off.
     """
 
     read: Mapping[str, CheckRead]
@@ -164,6 +148,8 @@ class _SoFar:
     drugs: dict[str, str] = field(default_factory=dict)
     gone: set[str] = field(default_factory=set)
     begun: Entry | None = None
+    spilt: list[Entry] = field(default_factory=list)
+    since: dict[str, datetime] = field(default_factory=dict)
     is_running: bool = False
 
     def hears(self, entry: Entry) -> None:
@@ -181,7 +167,7 @@ class _SoFar:
                 self._stands(entry, entry.at)
             case LineResumed() if self.on and not self.is_running:
                 self._runs(entry, entry.at)
-            case DrugTakenBack() as event if entry.position in self.counts:
+            case DrugTakenBack() as event:
                 self._gives_back(entry, event)
             case _:
                 self._hears_in_a_hurry(entry)
@@ -190,7 +176,8 @@ class _SoFar:
         """What one person alone writes down, after an emergency or of a bolus."""
         match entry.event:
             case events.StartedWithoutCheck() if self.on and not self.is_running:
-                self._runs(entry, begun_at(entry))
+                self._insert(entry, begun_at(entry), kind="started")
+                self.is_running = True
             case StaffBolusGiven() as event if self.on:
                 self._bolus(entry, event)
             case EvidenceKept() as event if self.on and entry.position in self.counts:
@@ -239,19 +226,22 @@ class _SoFar:
     def _begins(self, kept: KeptComparison) -> None:
         """What was started without a check begins with what both read on it, at the time that was stated."""
         begun, told = self.begun, begins(kept.opened["case"], kept.opened["answers"])
-        if begun is None or not told:
+        if begun is None or self.lots or not told:
             return
         at = begun_at(begun)
         for data in told:
             self._add(begun, at, kept, **data)
         self.names[kept.check, kept.round] = self.on = FIRST_SYRINGE
         self.label = known_by(kept.opened["case"]).syringe
-        self._names(self.on, self.label)
+        self._names(self.on, self.label, at)
         self.is_running = True
+        for each in self.spilt:
+            self.hears(each)
 
-    def _names(self, name: str, label: Mapping[str, Any]) -> None:
-        """What the label of a syringe says it is."""
+    def _names(self, name: str, label: Mapping[str, Any], at: datetime) -> None:
+        """What the label of a syringe says it is that came in."""
         self.lots[name], self.drugs[name] = label.get("lot") or "", label.get("drug", "")
+        self.since[name] = at
 
     def _goes_on(self, label: Mapping[str, Any]) -> bool:
         """Whether the syringe on the device is the one that was read: its label tells nothing else."""
@@ -292,11 +282,13 @@ class _SoFar:
             self._takes_off(entry)
             return
         self._insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
+        self.since[self.on] = read.at
         self.on, self.is_running = "", False
 
     def _takes_off(self, entry: Entry) -> None:
         if self.on:
             self._add(entry, entry.at, kind="removed")
+            self.since[self.on] = entry.at
             self.on = ""
 
     def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
@@ -313,42 +305,52 @@ class _SoFar:
         content = label_content(kept.opened["case"], kept.opened["answers"])
         if content is None:
             return False
-        name = str(int(FIRST_SYRINGE) + len(self.names))
+        name = str(int(FIRST_SYRINGE) + len(self.lots))
         self.names[kept.check, kept.round] = name
-        self._names(name, known_by(kept.opened["case"]).syringe)
+        self._names(name, known_by(kept.opened["case"]).syringe, at)
         self._insert(entry, at, kept, kind="issued", syringe=name, **content)
         return True
 
     def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:
-        """What was taken back of a syringe: at the end, or when it was replaced, before or after a start."""
+        """What was taken back of a syringe: at the end, or when it was replaced, before or after a start.
+
+        Written anew it is of the syringe of which it was told first, whatever is on by now.
+        """
         if event.label_round is None:
             self._is_given_away(entry, event)
             return
         read = self.read[entry.check].until(event.label_round)
         if read is None:
             return
-        if self._goes_on(known_by(read.opened["case"]).syringe):
-            name = self.names[entry.check, read.round] = self.on
-            self._takes_off(entry)
-        elif (entry.check, read.round) in self.names or self._issues(entry, read, read.at):
-            name = self.names[entry.check, read.round]
-        else:
-            return
+        place = (entry.check, read.round)
+        if place not in self.names:
+            if self._goes_on(known_by(read.opened["case"]).syringe):
+                self.names[place] = self.on
+                self._takes_off(entry)
+            elif not self._issues(entry, read, read.at):
+                return
+        name = self.names[place]
         self._goes(event, name)
-        if not is_nothing(event.exact):
+        if entry.position in self.counts and not is_nothing(event.exact):
             at = max(stated(event.stated_at, entry.at), read.at)
             self._insert(entry, at, read, **given_away(event, name))
 
     def _is_given_away(self, entry: Entry, event: DrugTakenBack) -> None:
-        """What was left of a syringe, or what was spilt of it, by its name in the account."""
+        """What was left of a syringe, or what was spilt of it, by its name in the account.
+
+        It stands where it is said to have happened: what was read of the syringe since is read without it.
+        """
         if event.syringe not in self.lots:
+            # Of what runs unchecked the account begins later; a syringe that went before was in none.
+            if self.begun and event.held_in == SPILT:
+                self.spilt.append(entry)
             return
         if event.held_in == IN_SYRINGE and self.on == event.syringe:
             self._comes_off(entry, self._last_of(entry))
         self._goes(event, event.syringe)
         if not is_nothing(event.exact):
-            at = max(stated(event.stated_at, entry.at), self.entries[-1].at)
-            self._add(entry, at, **given_away(event, event.syringe))
+            at = max(stated(event.stated_at, entry.at), self.since[event.syringe])
+            self._insert(entry, at, **given_away(event, event.syringe))
 
     def _goes(self, event: DrugTakenBack, name: str) -> None:
         if event.held_in in EMPTIES:

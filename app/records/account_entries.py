@@ -1,11 +1,12 @@
 """What was read as an account has it: what a label says, what is set, what a device and a barrel show."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from app.records import events
+from app.records.emergency_events import EvidenceKept
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
 from app.records.kept import LETTERS, Entry
 from app.records.known import known_by
@@ -135,3 +136,21 @@ def begun_at(entry: Entry) -> datetime:
     """When an infusion was started without a check, as it was stated."""
     assert isinstance(entry.event, events.StartedWithoutCheck)  # noqa: S101  # it is kept as one
     return stated(entry.event.started_at, entry.at)
+
+
+def counting(told: Iterable[Entry]) -> frozenset[int]:
+    """Of what is written of drug taken back, or kept, what counts: of what was written anew, the last.
+
+    What is gone of a syringe that the account names is written once.
+    """
+    last: dict[tuple[str, int, str, int], int] = {}
+    for each in told:
+        match each.event:
+            case DrugTakenBack(round=number, held_in=held_in, label_round=read):
+                once = each.position if read is None else 0
+                last[each.check, number, held_in, once] = each.position
+            case EvidenceKept(harm=harm):
+                last["", 0, harm, 0] = each.position
+            case _:
+                pass
+    return frozenset(last.values())

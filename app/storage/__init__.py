@@ -16,6 +16,7 @@ from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
+from app.storage.recounted import Recounted, RowUnreadable
 from app.storage.refusals import ConstraintBroken
 from app.storage.rows import ClearedCheck, EndedCheck
 from app.storage.store import Store, StoreUnavailable, Trouble, is_out_of_reach, open_store
@@ -36,6 +37,8 @@ __all__ = [
     "OfInfusions",
     "ReadAhead",
     "Reader",
+    "Recounted",
+    "RowUnreadable",
     "Rows",
     "Schema",
     "ServerState",

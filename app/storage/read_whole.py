@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from app.records.course_kinds import STARTS
 from app.records.events import CheckOpened, RecordIssued, WhatFollowedIssued
 from app.storage import tables
 from app.storage.standing import accounts_standing
@@ -46,6 +47,13 @@ class WholeReader:
         kinds = (RecordIssued.kind, WhatFollowedIssued.kind)
         wanted = select(log.c.position).where(log.c.check.in_(checks), log.c.kind.in_(kinds))
         return tuple(self._connection.scalars(wanted))
+
+    def ever_started(self) -> tuple[tuple[str, str], ...]:
+        """Every infusion that the log says was started, checked or not, and the unit where it began."""
+        log, infusion = tables.log_entry, tables.infusion
+        told = select(log.c.position).where(log.c.infusion == infusion.c.id, log.c.kind.in_(STARTS))
+        wanted = select(infusion.c.id, infusion.c.unit).where(told.exists()).order_by(infusion.c.id)
+        return tuple((each, unit) for each, unit in self._connection.execute(wanted))
 
     def began_at(self, infusion: str) -> datetime | None:
         """When the log first tells of an infusion."""

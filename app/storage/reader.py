@@ -15,6 +15,7 @@ from app.storage.read_rows import RowReader
 from app.storage.read_rules import RuleReader
 from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
+from app.storage.recounted import RecountReader
 from app.storage.remembered import Memory
 
 
@@ -30,6 +31,7 @@ class Reader(
     RowReader,
     WaitingReader,
     WholeReader,
+    RecountReader,
 ):
     """Reads what is stored; find_ may return None."""
 

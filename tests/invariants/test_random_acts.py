@@ -169,7 +169,7 @@ class RandomActs(RuleBasedStateMachine):
         self.ward.opens(IMOGEN, bed=bed).abandons(IMOGEN).opens(NADIA, bed=bed)
 
     @invariant()
-    def all_twelve_hold(self) -> None:
+    def all_of_them_hold(self) -> None:
         if self.ward.check:
             assert check_invariants(self.ward.site, self.ward.now) == ()
 

@@ -252,6 +252,25 @@ def test_what_is_written_anew_counts_once_and_the_last_counts() -> None:
     assert [each.get("volume") for each in told(course.account())] == ["30 mL", "30 mL"]
 
 
+def test_what_is_written_anew_after_a_start_is_of_the_syringe_of_which_it_was_told_first() -> None:
+    """Names do not change, and what is on stays on, even where both labels say the same."""
+    for second in (changed(answers(), **OTHER_LOT), answers()):
+        course = Course().reads("1", answers(), volume="").takes_back("1").reads("1", second)
+        course.tell(events.Started(), "1")
+        before = course.account()
+        after = course.takes_back("1", volume="19 mL").account()
+
+        assert before.lots == after.lots
+        assert after.on == before.on == "2"
+        assert [each.data["volume"] for each in after.entries if each.data["kind"] == WASTED] == ["19 mL"]
+
+
+def test_syringes_are_counted_without_a_gap() -> None:
+    course = Course().starts("1").takes_back("1").starts("2", changed(answers(), **OTHER_LOT))
+
+    assert [*course.account().lots] == ["1", "2"]
+
+
 def test_of_one_whose_label_nobody_can_read_nothing_can_be_written() -> None:
     read = answers(label=NO_VOLUME, device=NO_VOLUME, order=NO_VOLUME)
 

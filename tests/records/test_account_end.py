@@ -7,11 +7,11 @@ import pytest
 
 from app.records import events
 from app.records.ending_events import InfusionEnded
-from app.records.taken_back import IN_SYRINGE, RETURNED, WASTED
+from app.records.taken_back import BROKEN, IN_SYRINGE, RETURNED, SPILT, WASTED
 from app.records.ward_events import DrugTakenBack, LinePaused
 from tests.factories.answers import answers, changed
 from tests.judging.test_account import told
-from tests.records.test_account import BEGUN, Course
+from tests.records.test_account import BEGUN, Course, begun
 
 LEFT = {"total_amount": "2 mg", "presses": "11", "doses": "10", "left": "17.7 mL"}
 REMOVED = {
@@ -121,3 +121,62 @@ def test_what_is_spilt_of_the_syringe_that_is_on_leaves_it_on_and_each_time_coun
     course = Course().starts("a").tell(spilt).tell(spilt)
 
     assert course.kinds() == [*BEGUN, "wasted 1", "wasted 1"]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What was spilt, and when
+
+
+def spilt(course: Course, hours_ago: int = 0, volume: str = "2 mL", **given: Any) -> DrugTakenBack:  # noqa: ANN401  # as above
+    at = (course.now - timedelta(hours=hours_ago)).isoformat() if hours_ago else ""
+    return gone(volume=volume, held_in=SPILT, stated_at=at, **given)
+
+
+def test_what_was_spilt_before_a_reading_is_not_in_what_was_left_then() -> None:
+    """It is written down afterwards, and stands where it is said to have happened."""
+    course = Course().starts("a").done("b", **LEFT)
+    course.tell(spilt(course, hours_ago=2))
+
+    assert course.kinds() == [*BEGUN[:-1], "started", "wasted 1", "read"]
+
+
+def test_nothing_is_spilt_of_a_syringe_before_it_came_in() -> None:
+    course = Course().starts("a")
+    course.tell(spilt(course, hours_ago=9))
+
+    entries = course.account().entries
+    assert [each.at for each in entries if each.data["kind"] in {"issued", WASTED}] == [entries[0].at] * 2
+
+
+def test_what_was_spilt_before_anybody_had_checked_what_runs_counts_once_its_account_begins() -> None:
+    course = begun()
+    course.tell(spilt(course, hours_ago=1)).tell(spilt(course, hours_ago=20, volume="1 mL"))
+    assert course.account().entries == ()
+
+    account = course.done("b").account()
+    at = [(each.at, each.data["volume"]) for each in account.entries if each.data["kind"] == WASTED]
+    # What is said to have happened before it was started happened when it was.
+    starts = next(each.at for each in account.entries if each.data["kind"] == "started")
+    assert at == [(starts, "1 mL"), (starts + timedelta(hours=2), "2 mL")]
+    assert course.kinds()[-3:] == ["wasted 1", "wasted 1", "read"]
+
+
+@pytest.mark.parametrize("held_in", [IN_SYRINGE, BROKEN])
+def test_a_syringe_that_went_before_anybody_had_read_it_is_in_no_account(held_in: str) -> None:
+    """The one that is read later is another one."""
+    course = begun().tell(gone(held_in=held_in)).done("b")
+
+    assert "wasted 1" not in course.kinds()
+    assert course.account().gone == frozenset()
+
+
+def test_what_is_spilt_of_what_was_never_started_is_in_no_account() -> None:
+    course = Course()
+    assert course.tell(spilt(course)).account().entries == ()
+
+
+def test_an_account_begins_once() -> None:
+    """Its syringe came off, and what was started without a check is read once more."""
+    course = begun().done("b").tell(gone()).done("c")
+
+    assert course.kinds().count("issued 1") == 1

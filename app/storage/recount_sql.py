@@ -1,0 +1,320 @@
+"""The two statements by which accounts are computed again; `recounted.py` has the words of each engine.
+
+`MOVES`: what log and comparisons say, each text made a number; which syringe is on after each entry of the
+log; from that every move of drug and every reading, in the order of stated times. `SUMS`: each syringe.
+"""
+
+MOVES = """
+WITH RECURSIVE
+-- What the log tells, and what the rounds of the checks read.
+log AS MATERIALIZED (
+    SELECT infusion, position, [at at] AS at, kind, coalesce("check", '') AS told_in, [json canonical] AS said
+    FROM log_entry WHERE infusion IN :infusions AND kind IN :kinds
+),
+told AS MATERIALIZED (
+    SELECT infusion, position, at, told_in, {log.said:data.way} AS way, {log.said:data.held_in} AS held_in,
+        {log.said:data.syringe} AS syringe, {log.said:data.exact} AS exact, {log.said:data.seal} AS seal,
+        {log.said:data.stated_at} AS stated, {log.said:data.started_at} AS begun,
+        {log.said:data.check_kind} AS check_kind, coalesce({log.said:data.in_force}, told_in) AS read_in,
+        CASE kind WHEN 'evidence-kept' THEN '' ELSE told_in || ' ' || {log.said:data.round} END AS told_of,
+        CASE kind WHEN 'evidence-kept' THEN {log.said:data.harm} ELSE {log.said:data.held_in} END AS what,
+        CASE kind WHEN 'started' THEN
+            CASE WHEN {log.said:data.check_kind} IN :another THEN 'another'
+                WHEN {log.said:data.check_kind} IN :by_label THEN 'by-label' ELSE 'stays' END
+            WHEN 'drug-taken-back' THEN
+            CASE WHEN {log.said:data.syringe} LIKE '% %' THEN 'of-label' ELSE 'of-name' END
+            ELSE kind END AS does
+    FROM log
+),
+-- Of what was written anew, the last counts.
+counting AS MATERIALIZED (
+    SELECT t.*, CASE WHEN does IN ('evidence-kept', 'of-label')
+        THEN max(position) OVER (PARTITION BY infusion, does, told_of, what)
+        ELSE position END AS last_told,
+        CASE does WHEN 'of-label' THEN CAST(substr(syringe, instr(syringe, ' ') + 1) AS BIGINT)
+            ELSE 999999 END AS last_round
+    FROM told AS t
+),
+opened AS MATERIALIZED (
+    SELECT c."check" AS read_in, c.subject, c.round, [at c.at] AS at, [json c."case"] AS said,
+        max(c.round) OVER (PARTITION BY c."check", c.subject) AS newest
+    FROM comparison AS c JOIN "check" AS k ON k.id = c."check" WHERE k.infusion IN :infusions
+),
+parts AS MATERIALIZED (
+    SELECT read_in, round, at, {opened.said>case.entries.0} AS e0, {opened.said>case.entries.1} AS e1,
+        {opened.said>answers.A} AS a, {opened.said>answers.B} AS b,
+        {opened.said:case.policy.prime_volume} AS holds,
+        coalesce({opened.said:case.entries.0.order.staff_bolus.dose},
+            {opened.said:case.order_of_record.staff_bolus.dose}) AS bolus
+    FROM opened WHERE subject = 'sources'
+),
+texts AS MATERIALIZED (
+    SELECT read_in, round, at, holds, bolus, [label] AS label, {alike label.syringe_size} AS size,
+        {alike label.amount} AS amount, {alike label.concentration} AS concentration,
+        coalesce({alike label.volume},
+            CASE {parts.a:label.content_volume} WHEN {parts.b:label.content_volume}
+            THEN {parts.a:label.content_volume} END) AS content,
+        CASE WHEN {alike device.amount} IS NOT NULL
+            THEN {alike device.amount} || '/' || {alike device.volume}
+            ELSE {alike device.concentration} END AS set_to,
+        {alike device.mode} AS mode, {alike device.demand_dose} AS dose, {alike device.lockout} AS lockout,
+        nullif({parts.b:totals.total_amount}, 'none') AS total_amount,
+        nullif({parts.b:totals.total_volume}, 'none') AS total_volume,
+        nullif({parts.b:totals.presses}, 'none') AS presses, nullif({parts.b:totals.doses}, 'none') AS doses,
+        nullif({parts.b:totals.left}, 'none') AS remains, {parts.b:totals.read_at} AS read_at
+    FROM parts
+),
+strengths AS MATERIALIZED (
+    SELECT t.*, CASE WHEN amount IS NOT NULL THEN amount || '/' || content ELSE concentration END AS strength
+    FROM texts AS t
+),
+reads AS MATERIALIZED (
+    SELECT read_in, round, at AS compared_at, label, [mL content] AS content, [mL holds] AS holds,
+        [mg bolus] AS bolus, [strength-mass strength] AS mass, [strength-volume strength] AS per,
+        [strength-mass set_to] AS set_mass, [strength-volume set_to] AS set_per,
+        [mg total_amount] AS amount, [mL total_volume] AS given,
+        CAST(presses AS BIGINT) AS presses, CAST(doses AS BIGINT) AS doses, [mL remains] AS remains,
+        CASE WHEN coalesce(total_amount, total_volume, remains) IS NOT NULL THEN [at read_at] END AS read_at,
+        CASE WHEN content IS NOT NULL AND size IS NOT NULL AND strength IS NOT NULL
+            THEN 1 ELSE 0 END AS whole,
+        CASE WHEN mode NOT IN :with_demands OR mode IS NOT NULL AND dose IS NOT NULL AND lockout IS NOT NULL
+            THEN 1 ELSE 0 END AS is_set
+    FROM strengths
+),
+primed AS MATERIALIZED (
+    SELECT read_in AS primed_in, [mL volume] AS primed FROM (
+        SELECT read_in, {opened.said:volume} AS volume FROM opened
+        WHERE subject = 'priming' AND round = newest
+    ) AS o
+),
+-- What counts of it, each with the reading that it rests on.
+rested AS MATERIALIZED (
+    SELECT t.*, r.*, p.primed, row_number() OVER (
+        PARTITION BY t.infusion, t.position ORDER BY r.round DESC) AS newest_first
+    FROM (SELECT infusion, position, at, does, way, held_in, seal, check_kind, syringe, stated, begun, exact,
+            last_round, last_told, read_in AS rests_on
+        FROM counting WHERE position = last_told OR does = 'of-label') AS t
+    LEFT JOIN reads AS r ON r.read_in = t.rests_on AND r.round <= t.last_round
+    LEFT JOIN primed AS p ON p.primed_in = t.rests_on
+),
+events AS MATERIALIZED (
+    SELECT infusion, position, at, does, way, held_in, seal, check_kind,
+        row_number() OVER (PARTITION BY infusion ORDER BY position) AS k,
+        [stated rested.stated] AS stated, [stated rested.begun] AS begun,
+        CASE WHEN position = last_told THEN [mL nullif(exact, '')] END AS exact,
+        CASE WHEN syringe <> '' AND ltrim(syringe, '0123456789') = '' THEN CAST(syringe AS BIGINT)
+            ELSE 0 END AS by_name,
+        '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place, compared_at,
+        coalesce(label, '') AS label, content, holds, bolus, mass, per, set_mass, set_per,
+        amount, given, presses, doses, remains, read_at, whole, is_set, primed
+    FROM rested WHERE newest_first = 1
+        AND (read_in IS NOT NULL OR does NOT IN ('another', 'by-label', 'stays', 'check-done', 'of-label'))
+),
+-- Which syringe is on after each: `came` came in with it (and was `put` on), `went` was taken off; `since` is
+-- when what it is about came in, or came off.
+walk AS (
+    SELECT id AS infusion, CAST(0 AS BIGINT) AS k, CAST(0 AS BIGINT) AS issued, CAST(0 AS BIGINT) AS is_on,
+        CAST('' AS TEXT) AS label, CAST(NULL AS BIGINT) AS began, CAST('' AS TEXT) AS places,
+        CAST(0 AS BIGINT) AS came, CAST(0 AS BIGINT) AS put, CAST(0 AS BIGINT) AS went,
+        CAST(0 AS BIGINT) AS of
+    FROM infusion WHERE id IN :infusions
+    UNION ALL
+    SELECT w.infusion, e.k, w.issued + CASE WHEN <comes> THEN 1 ELSE 0 END,
+        CASE WHEN <puts> AND <comes> THEN w.issued + 1 WHEN <puts> OR <goes> THEN 0 ELSE w.is_on END,
+        CASE WHEN <puts> AND <comes> THEN e.label ELSE w.label END,
+        CASE WHEN e.does = 'started-without-check' AND w.issued = 0 THEN coalesce(w.began, e.begun)
+            ELSE w.began END,
+        w.places || CASE WHEN <comes> THEN e.place || CAST(1001 + w.issued AS TEXT)
+            WHEN e.does = 'of-label' AND <known> = 0 AND <same>
+            THEN e.place || CAST(1000 + w.is_on AS TEXT) ELSE '' END,
+        CASE WHEN <comes> THEN w.issued + 1 ELSE 0 END,
+        CASE WHEN <puts> AND <comes> THEN 1 ELSE 0 END,
+        CASE WHEN <goes> THEN w.is_on ELSE 0 END,
+        CASE WHEN e.does = 'of-label' THEN CASE
+                WHEN <known> > 0 THEN CAST(substr(w.places, <known> + length(e.place), 4) AS BIGINT) - 1000
+                WHEN <same> THEN w.is_on WHEN <comes> THEN w.issued + 1 ELSE 0 END
+            WHEN e.does = 'of-name' AND e.by_name <= w.issued THEN e.by_name ELSE 0 END
+    FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k + 1
+),
+acts AS MATERIALIZED (
+    SELECT e.*, w.is_on, w.came, w.put, w.went, w.issued, w.began,
+        -- What was spilt before anybody had read of which syringe it was.
+        CASE WHEN e.does = 'of-name' AND w.issued = 0 AND w.began IS NOT NULL AND e.held_in = :spilt
+            THEN max(CASE WHEN e.does = 'check-done' AND w.came = 1 THEN 1 ELSE 0 END)
+                OVER (PARTITION BY e.infusion) ELSE w.of END AS of,
+        CASE WHEN e.does = 'check-done' THEN w.began ELSE e.compared_at END AS came_at,
+        CASE WHEN e.does = 'check-done' THEN w.began ELSE e.at END AS put_at,
+        CASE WHEN w.went = 0 THEN 0 WHEN e.does IN ('another', 'of-name', 'infusion-ended')
+            AND e.read_at IS NOT NULL THEN 1 ELSE 0 END AS is_read_off,
+        CASE WHEN e.does = 'check-done' THEN e.holds ELSE e.primed END AS primes,
+        CASE WHEN w.put = 1 OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0
+            THEN 1 ELSE 0 END AS runs,
+        CASE WHEN e.check_kind IN :begins_totals AND w.is_on > 0 AND e.does IN ('by-label', 'stays')
+            THEN 1 ELSE 0 END AS begins
+    FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k
+),
+-- Every move of drug and every reading of totals; an act may be several of them.
+moves AS MATERIALIZED (
+    SELECT a.infusion, a.position, s.step, s.what,
+        CASE s.what WHEN 'issued' THEN a.came WHEN 'removed' THEN a.went WHEN 'kept' THEN a.went
+            WHEN 'gone' THEN a.of ELSE a.is_on END AS no,
+        CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.put_at
+            WHEN 'removed' THEN CASE WHEN a.is_read_off = 1 THEN a.read_at ELSE a.at END
+            WHEN 'read' THEN a.read_at WHEN 'primed' THEN a.put_at WHEN 'settings' THEN a.put_at
+            WHEN 'started' THEN a.put_at WHEN 'gone' THEN a.stated WHEN 'end' THEN 9000000000000000
+            ELSE a.at END AS at,
+        CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
+            WHEN 'kept' THEN a.exact END AS volume,
+        CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1 THEN a.amount
+            WHEN s.what = 'bolus' THEN a.bolus END AS amount,
+        CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1
+            THEN a.given END AS given,
+        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.presses END AS presses,
+        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.doses END AS doses,
+        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.remains
+            WHEN s.what = 'removed' AND a.does = 'evidence-kept' THEN a.exact END AS remains,
+        CASE s.what WHEN 'loaded' THEN a.mass WHEN 'settings' THEN a.set_mass END AS mass,
+        CASE s.what WHEN 'loaded' THEN a.per WHEN 'settings' THEN a.set_per END AS per,
+        a.way, CASE WHEN a.does = 'of-label' THEN a.compared_at END AS earliest,
+        CASE WHEN a.check_kind IN :of_another_device THEN 1 ELSE 0 END AS is_another_device
+    FROM acts AS a JOIN (
+        SELECT 1 AS step, 'removed' AS what UNION ALL SELECT 2, 'issued' UNION ALL SELECT 3, 'kept'
+        UNION ALL SELECT 4, 'loaded' UNION ALL SELECT 5, 'read' UNION ALL SELECT 6, 'begins'
+        UNION ALL SELECT 7, 'primed' UNION ALL SELECT 8, 'settings' UNION ALL SELECT 9, 'started'
+        UNION ALL SELECT 10, 'gone' UNION ALL SELECT 11, 'bolus' UNION ALL SELECT 12, 'end'
+    ) AS s ON CASE s.what
+        WHEN 'removed' THEN a.went > 0 WHEN 'issued' THEN a.came > 0 WHEN 'loaded' THEN a.put = 1
+        WHEN 'kept' THEN a.does = 'evidence-kept' AND a.went > 0 AND a.exact > 0 AND a.seal <> ''
+        WHEN 'read' THEN a.is_on > 0 AND a.read_at IS NOT NULL AND (a.does = 'check-done' OR a.begins = 1)
+        WHEN 'begins' THEN a.begins = 1 WHEN 'primed' THEN a.runs = 1 AND a.primes > 0
+        WHEN 'settings' THEN a.runs = 1 WHEN 'started' THEN a.runs = 1
+        WHEN 'gone' THEN a.of > 0 AND a.exact > 0
+        WHEN 'bolus' THEN a.does = 'staff-bolus-given' AND a.is_on > 0 AND a.bolus > 0
+        WHEN 'end' THEN a.does = 'infusion-ended' AND a.issued > 0 END
+),
+-- What went of a syringe went after that came in, or came off: of its moves told before, the last.
+dated AS MATERIALIZED (
+    SELECT m.*, coalesce(earliest, max(CASE WHEN what IN ('issued', 'removed') THEN at END) OVER (
+        PARTITION BY infusion, no ORDER BY position, step)) AS since
+    FROM moves AS m
+)
+SELECT infusion, row_number() OVER (PARTITION BY infusion
+        ORDER BY CASE WHEN what = 'gone' AND since > at THEN since ELSE at END, position, step) AS n,
+    CASE WHEN what = 'gone' THEN way WHEN what = 'begins' AND is_another_device = 1 THEN 'device'
+        WHEN what = 'begins' THEN 'cleared' ELSE what END AS what,
+    no, volume, amount, given, presses, doses, remains, mass, per
+FROM dated ORDER BY infusion, n
+"""
+
+SUMS = """
+WITH RECURSIVE
+moves AS MATERIALIZED (SELECT [columns] FROM [rows]),
+-- Through them in order: what is on, to what the device is set, the last reading of its totals, and since
+-- then which one syringe was on (-1: several), at which one strength, and what was given and primed apart.
+walk AS (
+    SELECT infusion, CAST(0 AS BIGINT) AS n, CAST(0 AS BIGINT) AS is_on, CAST(0 AS BIGINT) AS before,
+        CAST(NULL AS BIGINT) AS set_mass, CAST(NULL AS BIGINT) AS set_per,
+        CAST(NULL AS BIGINT) AS label_mass, CAST(NULL AS BIGINT) AS label_per, CAST(0 AS BIGINT) AS counts,
+        CAST(0 AS BIGINT) AS amount, CAST(0 AS BIGINT) AS given, CAST(0 AS BIGINT) AS high_amount,
+        CAST(0 AS BIGINT) AS high_given, CAST(0 AS BIGINT) AS presses, CAST(0 AS BIGINT) AS doses,
+        CAST(0 AS BIGINT) AS one, CAST(0 AS BIGINT) AS first_on, CAST(0 AS BIGINT) AS mixed,
+        CAST(0 AS BIGINT) AS bolus, CAST(0 AS BIGINT) AS primed,
+        CAST(0 AS BIGINT) AS rises, CAST(NULL AS BIGINT) AS mass_rise, CAST(NULL AS BIGINT) AS volume_rise
+    FROM (SELECT DISTINCT infusion FROM moves) AS begins
+    UNION ALL
+    SELECT m.infusion, m.n,
+        CASE m.what WHEN 'loaded' THEN m.no WHEN 'removed' THEN 0 ELSE w.is_on END, w.is_on,
+        CASE m.what WHEN 'settings' THEN coalesce(m.mass, w.label_mass)
+            WHEN 'device' THEN NULL WHEN 'removed' THEN NULL ELSE w.set_mass END,
+        CASE m.what WHEN 'settings' THEN CASE WHEN m.mass IS NULL THEN w.label_per ELSE m.per END
+            WHEN 'device' THEN NULL WHEN 'removed' THEN NULL ELSE w.set_per END,
+        CASE m.what WHEN 'loaded' THEN m.mass ELSE w.label_mass END,
+        CASE m.what WHEN 'loaded' THEN m.per ELSE w.label_per END,
+        CASE WHEN <reads> OR m.what IN ('started', 'device', 'cleared') THEN 1 ELSE w.counts END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN m.amount ELSE w.amount END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN m.given ELSE w.given END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN coalesce(m.amount, [high w.high_amount])
+            ELSE w.high_amount END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN coalesce(m.given, [high w.high_given])
+            ELSE w.high_given END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN coalesce(m.presses, [high w.presses])
+            ELSE w.presses END,
+        CASE WHEN <begins> THEN 0 WHEN <reads> THEN coalesce(m.doses, [high w.doses])
+            ELSE w.doses END,
+        CASE WHEN <fresh> THEN CASE WHEN m.what = 'removed' THEN 0 ELSE w.is_on END
+            WHEN m.what = 'loaded' THEN CASE WHEN w.one IN (0, m.no) THEN m.no ELSE -1 END ELSE w.one END,
+        CASE WHEN <fresh> THEN CASE WHEN m.what = 'removed' THEN 0 ELSE w.is_on END
+            WHEN m.what = 'loaded' AND w.first_on = 0 THEN m.no ELSE w.first_on END,
+        CASE WHEN <fresh> THEN 0 WHEN m.what = 'settings' AND w.set_mass IS NOT NULL AND NOT (<alike>) THEN 1
+            ELSE w.mixed END,
+        CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0 THEN w.bolus + m.amount
+            ELSE w.bolus END,
+        CASE WHEN <fresh> THEN 0 WHEN m.what = 'primed' AND :counts_prime = 1 THEN w.primed + m.volume
+            ELSE w.primed END,
+        CASE WHEN <reads> AND w.counts = 1 THEN 1 ELSE 0 END,
+        CASE WHEN <reads> AND <back> THEN m.amount WHEN <reads> THEN m.amount - w.amount END,
+        CASE WHEN <reads> AND <back> THEN m.given WHEN <reads> THEN m.given - w.given END
+    FROM walk AS w JOIN moves AS m ON m.infusion = w.infusion AND m.n = w.n + 1
+),
+-- Each with what was between the last two readings; what it is about, by what is on where it stands.
+walked AS MATERIALIZED (
+    SELECT m.infusion, m.n, m.what, m.volume, m.remains,
+        CASE WHEN m.what IN ('read', 'primed', 'removed', 'device', 'cleared') THEN w.before
+            ELSE m.no END AS no,
+        CASE WHEN coalesce(m.amount, m.given) IS NULL THEN 0 ELSE 1 END AS has_totals,
+        w.mass_rise, w.volume_rise, b.one, b.first_on, b.is_on AS last_on, b.bolus, b.primed,
+        b.set_mass AS mass, b.set_per AS per,
+        CASE WHEN w.rises = 0 THEN 'no' WHEN w.mass_rise IS NULL AND w.volume_rise IS NULL THEN 'unknown'
+            WHEN coalesce(w.mass_rise, 0) = 0 AND coalesce(w.volume_rise, 0) = 0
+            AND b.bolus = 0 AND b.primed = 0 THEN 'no'
+            WHEN b.one <= 0 OR b.mixed = 1 OR b.set_mass IS NULL THEN 'unknown' ELSE 'known' END AS moved
+    FROM moves AS m JOIN walk AS w ON w.infusion = m.infusion AND w.n = m.n
+    JOIN walk AS b ON b.infusion = m.infusion AND b.n = m.n - 1
+),
+-- The last count of each syringe, in use (`c`) and in hand (`h`).
+counts AS MATERIALIZED (
+    SELECT infusion, no, max(CASE WHEN what = 'issued' THEN volume END) AS volume,
+        max(CASE WHEN what IN ('read', 'removed') AND remains IS NOT NULL AND has_totals = 1
+            THEN n ELSE 0 END) AS c,
+        max(CASE WHEN what = 'removed' OR what = 'read' AND remains IS NOT NULL THEN n ELSE 0 END) AS h,
+        max(CASE WHEN what = 'loaded' THEN 1 ELSE 0 END) AS was_on,
+        max(CASE WHEN has_totals = 0 AND what IN ('device', 'cleared', 'removed')
+            OR what = 'removed' AND remains IS NULL THEN 1 ELSE 0 END) AS was_not_read
+    FROM walked WHERE no > 0 GROUP BY infusion, no
+),
+summed AS MATERIALIZED (
+    SELECT c.infusion, c.no, c.volume, c.c, c.h, c.was_not_read,
+        max(CASE WHEN x.n = c.c THEN x.remains END) AS left_in_use,
+        max(CASE WHEN x.n = c.h THEN x.remains END) AS left_in_hand,
+        max(CASE WHEN x.what = 'end' THEN 1 ELSE 0 END) AS ended,
+        max(CASE WHEN x.moved = 'unknown' AND c.was_on = 1
+            AND c.no BETWEEN x.first_on AND CASE WHEN x.one = -1 THEN x.last_on ELSE x.first_on END
+            THEN 1 ELSE 0 END) AS is_unknown,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'primed' THEN x.volume END), 0) AS primed,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'wasted' THEN x.volume END), 0) AS wasted,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'returned' THEN x.volume END), 0) AS returned,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'kept' THEN x.volume END), 0) AS kept,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.n > c.c AND x.n < c.h AND <left> THEN x.volume END), 0)
+            AS gone_between,
+        coalesce(sum(CASE WHEN x.no = c.no AND x.n > c.h AND <left> THEN x.volume END), 0) AS gone_since
+    FROM counts AS c JOIN walked AS x ON x.infusion = c.infusion
+    GROUP BY c.infusion, c.no, c.volume, c.c, c.h, c.was_not_read
+)
+SELECT 'syringe' AS what, infusion, no, CASE WHEN was_not_read + is_unknown > 0 THEN 0 ELSE 1 END AS counted,
+    volume, primed, wasted, returned, kept,
+    CASE WHEN h > 0 AND left_in_hand IS NULL THEN NULL WHEN ended = 1 THEN 0
+        WHEN coalesce(left_in_hand, volume) < gone_since THEN 0
+        ELSE coalesce(left_in_hand, volume) - gone_since END AS remains,
+    CASE WHEN was_not_read + is_unknown > 0 OR h > 0 AND left_in_hand IS NULL THEN NULL WHEN c = h THEN 0
+        ELSE coalesce(left_in_use, volume) - gone_between - left_in_hand END AS not_read,
+    NULL AS rise, NULL AS mass, NULL AS per
+FROM summed
+UNION ALL
+SELECT 'given', x.infusion, c.no, 1, NULL, NULL, NULL, NULL, NULL, NULL, NULL,
+    CASE a.part WHEN 1 THEN coalesce(x.volume_rise, x.mass_rise) WHEN 2 THEN x.bolus ELSE -x.primed END,
+    CASE WHEN a.part = 2 OR a.part = 1 AND x.volume_rise IS NULL THEN x.mass ELSE 1 END,
+    CASE WHEN a.part = 2 OR a.part = 1 AND x.volume_rise IS NULL THEN x.per ELSE 1 END
+FROM walked AS x JOIN counts AS c ON c.infusion = x.infusion AND c.no = x.one AND x.n <= c.c
+CROSS JOIN (SELECT 1 AS part UNION ALL SELECT 2 UNION ALL SELECT 3) AS a WHERE x.moved = 'known'
+ORDER BY 1, 2, 3
+"""

@@ -1,0 +1,232 @@
+"""The account counted once more in SQL, on both engines: a fold that says something else is named."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import timedelta
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from sqlalchemy import text
+
+from app.auditing.invariants import Invariant, check_invariants
+from app.auditing.recounting import differing_accounts
+from app.auditing.verifying_store import Wanted, verify_store
+from app.quantities import Dimension, Quantity, parse_quantity
+from app.quantities.units import units_of
+from app.records import account
+from app.records.account_entries import TotalsRead, given_away, totals_read
+from app.records.kinds import SYRINGE_CHANGE
+from app.records.reading import Answers
+from app.records.state import Phase
+from app.records.store_verification import Failing
+from app.records.ward_events import DrugTakenBack
+from app.storage import Recounted, recounted
+from app.workflow import wasting
+from app.workflow.taking_back import FirstKept
+from tests.factories.answers import answers, changed
+from tests.story.people import NADIA, RUTH
+from tests.story.ward import Ward, open_ward
+from tests.support.tampering import as_database_administrator
+
+FINAL = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
+
+
+@pytest.fixture
+def ward(database_url: str) -> Iterator[Ward]:
+    """The second syringe runs; the first had given 8 mL, 2 mL were spilt, and the rest of it is wasted."""
+    with open_ward(database_url) as made:
+        made.at_stage(Phase.STARTED).wait(timedelta(hours=4))
+        second = changed(answers(), label={"lot": "LOT-8"}, totals=FINAL)
+        made.changes(SYRINGE_CHANGE).both_read(made.of_its_patient(second)).compares()
+        made.primes("0.3 mL").confirms_all().both_sign().both_look().starts()
+        goes(made, "wasted", "19.6 mL", "LOT-7")
+        goes(made, "spilt", "2 mL", "LOT-8")
+        yield made
+
+
+def goes(ward: Ward, what: str, volume: str, lot: str) -> None:
+    """One reads it, and a colleague too."""
+    infusion = ward.state().check.infusion
+    seen = wasting.see_waste(ward.site, ward.act(NADIA), infusion)
+    assert isinstance(seen, wasting.WasteSeen)
+    gone = wasting.Gone(what=what, volume=volume, lot=lot, syringe="", stated_at="", last=seen.last)
+    assert wasting.read_waste(ward.site, ward.act(NADIA), infusion, gone) == FirstKept()
+    said = wasting.witness_waste(
+        ward.site, ward.act(NADIA), infusion, volume, login=RUTH.login, secret=RUTH.secret
+    )
+    assert said == wasting.WrittenDown()
+
+
+def differing(ward: Ward) -> list[str]:
+    with ward.site.store.read() as reader:
+        return [each.partition(": ")[2] for each in differing_accounts(reader, ward.now)]
+
+
+def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        found = reader.recounted([infusion], counts_bolus=True, counts_prime=False)[infusion]
+
+    nothing = Fraction(0)
+    assert found == (
+        Recounted(
+            name="1",
+            loaded=Fraction(30),
+            primed=Fraction("2.4"),
+            delivered_by_device=Fraction(8),
+            not_read=nothing,
+            wasted=Fraction("19.6"),
+            returned=nothing,
+            kept=nothing,
+            left=nothing,
+        ),
+        Recounted(
+            name="2",
+            loaded=Fraction(30),
+            primed=Fraction("0.3"),
+            delivered_by_device=nothing,
+            not_read=nothing,
+            wasted=Fraction(2),
+            returned=nothing,
+            kept=nothing,
+            left=Fraction("27.7"),
+        ),
+    )
+    assert [each.difference for each in found] == [nothing, nothing]
+    assert differing(ward) == []
+
+
+def taken_for_another(event: DrugTakenBack, name: str) -> dict[str, Any]:
+    """A fold that takes one volume for another."""
+    return {**given_away(event, name), "volume": "3 mL"}
+
+
+def put_to_another(event: DrugTakenBack, _name: str) -> dict[str, Any]:
+    """A fold that puts what was wasted of one syringe to the other."""
+    return given_away(event, "2")
+
+
+def read_wrongly(answers: Answers) -> TotalsRead | None:
+    """A fold that takes other totals than those that were read."""
+    read = totals_read(answers)
+    return read and replace(read, data={**read.data, "totals": {**read.data["totals"], "amount": "1.4 mg"}})
+
+
+def never_gone(_event: DrugTakenBack, _name: str) -> dict[str, Any]:
+    """A fold that makes of it what the engine refuses."""
+    return {"kind": "gone"}
+
+
+BROKEN: tuple[tuple[str, Callable[..., Any], set[str]], ...] = (
+    (
+        "given_away",
+        taken_for_another,
+        {
+            "syringe 1: wasted is not what was read",
+            "syringe 1: left is not what was read",
+            "syringe 2: wasted is not what was read",
+            "syringe 2: left is not what was read",
+        },
+    ),
+    (
+        "given_away",
+        put_to_another,
+        {
+            "syringe 1: wasted is not what was read",
+            "syringe 1: left is not what was read",
+            "syringe 2: wasted is not what was read",
+            "syringe 2: left is not what was read",
+        },
+    ),
+    (
+        "totals_read",
+        read_wrongly,
+        {
+            "syringe 1: delivered_by_device is not what was read",
+            "syringe 1: difference is not what was read",
+        },
+    ),
+    ("label_content", lambda *_: None, {"its account has other syringes than were read"}),
+    ("given_away", never_gone, {"its account cannot be computed"}),
+)
+
+
+def test_a_fold_that_says_something_else_is_named(ward: Ward, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert check_invariants(ward.site, ward.now) == ()
+    for name, fold, wanted in BROKEN:
+        with monkeypatch.context() as broken:
+            broken.setattr(account, name, fold)
+            assert {*differing(ward)} == wanted, fold
+            found = check_invariants(ward.site, ward.now)
+            of_account = [each.what for each in found if each.invariant is Invariant.ONE_ACCOUNT]
+            assert {each.partition(": ")[2] for each in of_account} == wanted
+    monkeypatch.setattr(account, "given_away", taken_for_another)
+    steps = verify_store(ward.site, ward.now, Wanted(pages=False))
+    assert isinstance(steps, Iterator)
+    told = [each for each in steps if isinstance(each, Failing) and Invariant.ONE_ACCOUNT.value in each.about]
+    assert {each.what.partition(": ")[2] for each in told} == BROKEN[0][2]
+    # Which, and never how much.
+    assert not any(" mL" in each.says for each in told)
+
+
+# What is spilt last, of the first infusion; as bytes on either engine.
+SPILL_IS_NO_JSON = text(
+    """UPDATE log_entry SET canonical = (SELECT head FROM (SELECT substr(canonical, 1, 9) AS head
+    FROM log_entry WHERE position = 1) AS first)
+    WHERE position = (SELECT max(position) FROM log_entry WHERE kind = 'drug-taken-back')"""
+)
+
+
+def test_a_row_that_cannot_be_read_is_named_and_hides_no_other(ward: Ward) -> None:
+    """What is not JSON, and what is, and holds no number where one belongs."""
+    infusion = ward.state().check.infusion
+    ward.at_stage(Phase.STARTED)
+    with as_database_administrator(ward.address) as connection:
+        connection.execute(SPILL_IS_NO_JSON)
+    assert differing(ward) == ["its account cannot be computed"]
+    with ward.site.store.read() as reader:
+        (said,) = differing_accounts(reader, ward.now)
+        # The snapshot is still of use.
+        assert reader.head() > 0
+    assert infusion in said
+
+
+NUMBERS = ("0", "7", "0.5", "12.25", "0.000001", "999999.999999", "123456")
+
+
+def test_a_text_comes_to_the_same_number_as_everywhere(database_url: str) -> None:
+    made = recounted.MADE_OF_TEXT
+    of = {
+        Dimension.MASS: [("mg", 10**9)],
+        Dimension.VOLUME: [("mL", 10**9)],
+    }
+    texts = {each: [f"{n} {unit}" for n in NUMBERS for unit in units_of(each)] for each in of}
+    with open_ward(database_url) as ward, as_database_administrator(ward.address) as connection:
+        engine = connection.dialect.name
+
+        def asked(expression: str, written: str) -> int:
+            said = expression if engine == "sqlite" else expression.replace("instr(", "strpos(")
+            of_text = text(f"SELECT {said} FROM (SELECT '{written}' AS x) AS t")  # noqa: S608  # of this file
+            return int(connection.execute(of_text).scalar_one())
+
+        for dimension, ways in of.items():
+            for each in texts[dimension]:
+                read = parse_quantity(each, dimension, zero_allowed=True)
+                assert isinstance(read, Quantity)
+                for name, parts in ways:
+                    assert asked(made[name]("x"), each) == read.value * parts, each
+        for each in (
+            *(f"{n} {unit}" for n in NUMBERS[1:] for unit in units_of(Dimension.CONCENTRATION)),
+            *(f"{n} {m}/30 {v}" for n in ("6", "0.5") for m in units_of(Dimension.MASS) for v in ("mL", "L")),
+        ):
+            read = parse_quantity(each, Dimension.CONCENTRATION)
+            assert isinstance(read, Quantity)
+            mass, volume = (asked(made[part]("x"), each) for part in ("strength-mass", "strength-volume"))
+            assert Fraction(mass, volume) == read.value, each
+
+
+def test_a_number_too_large_for_the_engine_counts_for_nothing() -> None:
+    for number in (1.0, float(10**20)):
+        with pytest.raises(recounted.RowUnreadable):
+            recounted.whole_number(number)
