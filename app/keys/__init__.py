@@ -1,6 +1,6 @@
 """Secrets, tokens and codes, envelopes of what is read blind, and the keys of people and of the site."""
 
-from app.keys.attesting import attest, is_attested, pseudonym
+from app.keys.attesting import attest, is_attested, patient_pseudonym, pseudonym
 from app.keys.authenticators import address_for_app, code_secret, step_of, written
 from app.keys.backup import AlreadyThere, Held, Restored, backup_of, open_backup, restore
 from app.keys.certificates import Owner
@@ -108,6 +108,7 @@ __all__ = [
     "new_token",
     "open_backup",
     "open_envelope",
+    "patient_pseudonym",
     "pin_fault",
     "pseudonym",
     "public_file",

@@ -20,6 +20,11 @@ def pseudonym(key: ApplicationKey, person: str) -> str:
     return attest(key, "pseudonym", {"person": person})[:_PSEUDONYM]
 
 
+def patient_pseudonym(key: ApplicationKey, identifier: str) -> str:
+    """The same of a patient, by the identifier on the wristband; never that of a person of the site."""
+    return attest(key, "patient pseudonym", {"identifier": identifier})[:_PSEUDONYM]
+
+
 def is_attested(key: ApplicationKey, kind: str, facts: dict[str, str], attestation: str) -> bool:
     """Whether this installation vouched for exactly these facts; takes the same time whatever differs."""
     return hmac.compare_digest(

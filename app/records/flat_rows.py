@@ -19,14 +19,14 @@ from app.records.kept import (
     KeptComparison,
 )
 from app.records.kept_rows import EndedRow, FindingRow, RowsOfCheck, SettledRow
-from app.records.known import known_by
+from app.records.known import known_by, known_in
 from app.records.settled import Settled, later_round, settle
 from app.records.state import CheckState, Round
 
 
 @dataclass(frozen=True, kw_only=True)
 class Facts:
-    """All that the rows of a check are made from.
+    """All that the rows of a check are made from; `patient` is a pseudonym.
 
     `entries` are its own, `looks` are those of anybody at other values of its infusion. `versions` are those
     of policy and library, `pseudonyms` stand by slot.
@@ -40,6 +40,7 @@ class Facts:
     versions: Mapping[str, str]
     invented: bool
     pseudonyms: Mapping[int, str]
+    patient: str = ""
 
 
 def rows_of_check(facts: Facts) -> RowsOfCheck:
@@ -158,6 +159,7 @@ def _ended_row(facts: Facts) -> EndedRow:
     return EndedRow(
         check=check.id,
         infusion=check.infusion,
+        patient=facts.patient,
         kind=check.kind,
         unit=check.unit,
         bed=check.bed,
@@ -211,6 +213,19 @@ def _drug(facts: Facts, number: int) -> str:
     known = known_by(kept.opened["case"])
     read = (known.order_of_record, known.previous, known.syringe)
     return str(next((each["drug"] for each in read if "drug" in each), ""))
+
+
+def find_patient(comparisons: Iterable[KeptComparison]) -> str:
+    """The identifier that both read alike last, or that of the infusion; blank where there is none."""
+    last = max((each for each in comparisons if each.subject == SOURCES), key=_round_of, default=None)
+    if last is None:
+        return ""
+    case, told = last.opened["case"], last.told
+    return str((known_by(case).patient or known_in(case, told).patient).get("identifier", ""))
+
+
+def _round_of(comparison: KeptComparison) -> int:
+    return comparison.round
 
 
 def _cleared_at(entries: Iterable[Entry]) -> datetime | None:

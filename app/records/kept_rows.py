@@ -70,10 +70,12 @@ class EndedRow:
     `how` is the phase that it ended in, `reason` why it was abandoned or to which kind it led. `cleared_at`
     is when both had signed last, whatever became of that. Stops, cautions and notes count what was found in
     any round, each once. `account` is what the account came to, with what it has left and its difference.
+    `patient` is the pseudonym of the one whose wristband was read; blank where none was, or not alike.
     """
 
     check: str
     infusion: str
+    patient: str
     kind: str
     unit: str
     bed: str

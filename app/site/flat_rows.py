@@ -1,7 +1,7 @@
 """The flat rows of findings and of ended checks, written in the transaction of what they tell of."""
 
-from app.keys import pseudonym
-from app.records.flat_rows import Facts, rows_of_check
+from app.keys import patient_pseudonym, pseudonym
+from app.records.flat_rows import Facts, find_patient, rows_of_check
 from app.records.kept_rows import RowsOfCheck
 from app.site.installation import Site
 from app.site.loading import Loaded
@@ -12,6 +12,7 @@ from app.storage import Reader, Transaction
 def made_rows(site: Site, reader: Reader, loaded: Loaded) -> RowsOfCheck:
     """The rows of a check, made from what is stored of it."""
     check = loaded.state.check
+    patient = find_patient(loaded.comparisons)
     return rows_of_check(
         Facts(
             state=loaded.state,
@@ -23,6 +24,7 @@ def made_rows(site: Site, reader: Reader, loaded: Loaded) -> RowsOfCheck:
             versions={"policy": loaded.policy.version, "library": loaded.library["version"]},
             invented=loaded.rules.are_invented,
             pseudonyms={slot: pseudonym(site.key, who) for slot, who in loaded.state.people.items()},
+            patient=patient_pseudonym(site.key, patient) if patient else "",
         )
     )
 

@@ -51,6 +51,7 @@ ended_check = Table(
     metadata,
     _text("check"),
     _text("infusion"),
+    _text("patient"),
     _text("kind"),
     _text("unit"),
     _text("bed"),

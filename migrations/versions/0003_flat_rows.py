@@ -72,7 +72,7 @@ def _make_rows() -> None:
     op.create_index("finding_by_time", "finding", ["compared_at"])
     op.create_table(
         "ended_check",
-        *(_text(name) for name in ("check", "infusion", "kind", "unit", "bed", "drug")),
+        *(_text(name) for name in ("check", "infusion", "patient", "kind", "unit", "bed", "drug")),
         _time("opened_at"),
         *(
             sa.Column(name, TIME, nullable=True)

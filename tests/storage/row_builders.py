@@ -61,6 +61,7 @@ def ended(**given: Any) -> EndedRow:
     usual: dict[str, Any] = {
         "check": "check-1",
         "infusion": "infusion-1",
+        "patient": "0011223344556677",
         "kind": "set-up",
         "unit": "ward-5",
         "bed": "12",

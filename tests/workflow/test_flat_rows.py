@@ -165,3 +165,20 @@ def test_people_stand_under_one_pseudonym_in_every_row_and_no_name(one_ward: War
 @pytest.mark.parametrize("phase", sorted(set(WAYS) - ENDED))
 def test_what_goes_on_has_no_row_of_an_end(one_ward: Ward, phase: Phase) -> None:
     assert told(one_ward.at_stage(phase))[1:] == ((), None)
+
+
+def test_a_patient_stands_under_one_pseudonym_and_under_none_where_no_wristband_was_compared(
+    one_ward: Ward,
+) -> None:
+    _, _, first = told(one_ward.at_stage(Phase.STARTED))
+    _, _, handoff = told(one_ward.hands_over().both_read().compares().both_sign())
+    one_ward.opens().abandons()
+    _, _, unread = told(one_ward)
+
+    assert first is not None
+    assert handoff is not None
+    assert unread is not None
+    assert len(first.patient) == 16
+    assert first.patient == handoff.patient
+    assert first.patient not in {first.pseudonym_a, first.pseudonym_b}
+    assert unread.patient == ""
