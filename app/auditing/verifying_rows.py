@@ -7,6 +7,7 @@ from typing import Any
 
 from app.auditing.recomputing import Stored
 from app.auditing.verifying_installation import installation_faults
+from app.judging.identifiers import compared_identifier
 from app.keys import read_public_file
 from app.people import folded
 from app.records.beds import place_then
@@ -14,6 +15,7 @@ from app.records.canonical import digest
 from app.records.events import CheckOpened, UnitNamed
 from app.records.kept import Entry, KeptFollowed
 from app.records.kept_keys import IssuedCode
+from app.records.kept_orders import KeptOrder
 from app.records.names import names_in_log
 from app.records.site_events import AccountStands
 from app.records.store_verification import Failing
@@ -39,6 +41,7 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
     yield from _accounts(reader)
     yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
+    yield from _orders(reader)
     yield from _of_nothing(reader)
     yield from (Failing(about="log_entry", what=what) for what in installation_faults(site, reader))
 
@@ -114,7 +117,11 @@ def _of_nobody(reader: Reader, people: Collection[str]) -> Iterator[Failing]:
 
 def _compared_otherwise(reader: Reader) -> Iterator[Failing]:
     """People and units whose login, staff number or name is compared as something else than what it is."""
-    compared = {"person": ("login", "staff_number"), "unit": ("name",), "unit_renamed": ("name",)}
+    named = ("unit", "unit_renamed", "order_sender")
+    compared: dict[str, tuple[str, ...]] = {
+        "person": ("login", "staff_number"),
+        **dict.fromkeys(named, ("name",)),
+    }
     for table, names in compared.items():
         for row in reader.rows(table):
             for name in names:
@@ -134,6 +141,23 @@ def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
     for row in reader.rows("issued_code"):
         if not is_own_code(site, IssuedCode(**row)):
             yield Failing(about="issued_code", what="this installation did not give such a code")
+
+
+def _orders(reader: Reader) -> Iterator[Failing]:
+    """Orders from other systems whose columns do not belong together."""
+    for row in reader.rows("order_message"):
+        if not _is_as_read(KeptOrder(**row)):
+            yield Failing(
+                about="order_message.message", what="it is not what came, or not what was read of it"
+            )
+
+
+def _is_as_read(kept: KeptOrder) -> bool:
+    """Whether a message, what was read of it, and what it is found by belong together."""
+    if kept.own_digest != kept.digest or digest(kept.message) != kept.message_digest:
+        return False
+    read = kept.as_read
+    return (kept.order_named, kept.patient) == (read.order, compared_identifier(read.patient))
 
 
 def _of_nothing(reader: Reader) -> Iterator[Failing]:

@@ -24,3 +24,9 @@ def identifier_fault(text: str, *, by_its_end: bool) -> Fault | None:
         says = f"After the star write at least its last {SHORTEST_END} characters."
         return Fault(code="partial-identifier", says=says)
     return None
+
+
+def compared_identifier(text: str) -> str:
+    """An identifier in the form in which identifiers are compared; blank where it is none, or not whole."""
+    identifier = find_identifier(text)
+    return "" if identifier is None or identifier.is_end else identifier.value

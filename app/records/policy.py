@@ -32,6 +32,9 @@ STAFF_BOLUSES_CALL = 2
 PAPER_CHECK_MINUTES = 120
 # Who may witness what becomes of a drug. The same; common practice, no source.
 WITNESSES = ("nurse", "charge-nurse", "pharmacist")
+# For how long an order from another system counts, and how many a sender may send in a minute. The same;
+# common practice, no source.
+ORDER_HOURS, ORDERS_IN_A_MINUTE = 72, 120
 # What is done when what was observed is outside the protocol. The same; common practice, no source.
 OUTSIDE = (
     "Rouse the patient and stay.",
@@ -94,6 +97,18 @@ class RefusedRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OrderRule:
+    """How orders from other systems are taken: for how long one counts, and how many a sender may send.
+
+    `patient_system` is the system of the identifiers on this site's wristbands; blank where any will do.
+    """
+
+    counts_for: timedelta
+    most_in_a_minute: int
+    patient_system: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SitePolicy:
     """One version of a site's policy; `is_scanned`: labels are scanned here, and so by both.
 
@@ -129,6 +144,7 @@ class SitePolicy:
     accountability: Accountability | None
     refused_signings: RefusedRule | None
     login_unused: timedelta | None
+    orders: OrderRule
     baseline: BaselineRule
     observations: Protocol
     engine: Mapping[str, Any]
@@ -184,6 +200,7 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         accountability=_accountability(content.get("accountability")),
         refused_signings=_refused_signings(content.get("refused_signings")),
         login_unused=timedelta(days=days) if (days := content.get("login_unused_days")) else None,
+        orders=_orders(content.get("orders", {})),
         baseline=BaselineRule(
             scale=baseline["scale"],
             levels=tuple((each["key"], each["words"]) for each in baseline["levels"]),
@@ -212,3 +229,11 @@ def _refused_signings(said: Mapping[str, Any] | None) -> RefusedRule | None:
     if said is None:
         return None
     return RefusedRule(count=said["count"], within=timedelta(minutes=said["within_minutes"]))
+
+
+def _orders(said: Mapping[str, Any]) -> OrderRule:
+    return OrderRule(
+        counts_for=timedelta(hours=said.get("count_for_hours", ORDER_HOURS)),
+        most_in_a_minute=said.get("most_in_a_minute", ORDERS_IN_A_MINUTE),
+        patient_system=said.get("patient_system", ""),
+    )

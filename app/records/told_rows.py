@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from app.records import events, site_events
+from app.records import events, order_events, site_events
 from app.records.kept import Entry
 from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN
 from app.records.written import as_data
@@ -56,6 +56,9 @@ OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
     "refused_signings_told": ("refused", "person"),
     "rule_proposal": ("id",),
     "rule_decision": ("proposal",),
+    "order_sender": ("id",),
+    "order_sender_revoked": ("sender",),
+    "order_message": ("id",),
 }
 
 
@@ -151,7 +154,7 @@ def _of_the_site(entry: Entry) -> _Row | None:
         case events.ResetRead(code=code):
             return "code_told", {"code": code, "person": entry.by, "told_at": at}
         case _:
-            return _of_a_key(event, at) or _of_people(entry) or _of_rules(entry)
+            return _of_a_key(event, at) or _of_people(entry) or _of_rules(entry) or _of_orders(entry)
 
 
 def _of_a_key(event: events.Event, at: datetime) -> _Row | None:
@@ -210,3 +213,23 @@ def _of_rules(entry: Entry) -> _Row | None:
         return None
     decided = {"why": "", "outcome": outcome, "decided_by": entry.by, "decided_at": at}
     return "rule_decision", {**decided, **as_data(event)}
+
+
+def _of_orders(entry: Entry) -> _Row | None:
+    event, at, position = entry.event, entry.at, {"position": entry.position}
+    match event:
+        case order_events.OrderSenderAdded(sender=sender, name=name, token_digest=token):
+            added = {"added_by": entry.by, "added_at": at}
+            return "order_sender", {"id": sender, "name": name, "token_digest": token, **added}
+        case order_events.OrderSenderRevoked(sender=sender):
+            return "order_sender_revoked", {
+                "sender": sender,
+                "revoked_by": entry.by,
+                "revoked_at": at,
+                **position,
+            }
+        case order_events.OrderReceived(order=order, sender=sender, digest=written):
+            its = {"id": order, "sender": sender, "digest": written}
+            return "order_message", {**its, "received_at": at, **position}
+        case _:
+            return None

@@ -10,6 +10,7 @@ from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_looks import LookReader
 from app.storage.read_open import OpenReader
+from app.storage.read_orders import OrderReader
 from app.storage.read_people import PeopleReader
 from app.storage.read_rows import RowReader
 from app.storage.read_rules import RuleReader
@@ -26,6 +27,7 @@ class Reader(
     ListReader,
     LookReader,
     KeyReader,
+    OrderReader,
     PeopleReader,
     RuleReader,
     RowReader,

@@ -20,6 +20,7 @@ from sqlalchemy import (
 
 from app.storage import (
     key_tables,
+    order_tables,
     people_tables,
     row_tables,
     rule_tables,
@@ -35,9 +36,10 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys, people, flat rows, rules, shift sessions and units stand in other files; the list must be
-# whole.
+# Those of keys, orders, people, flat rows, rules, shift sessions and units stand in other files; the list
+# must be whole.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
+assert order_tables.order_message.metadata is metadata  # noqa: S101
 assert people_tables.training.metadata is metadata  # noqa: S101
 assert row_tables.finding.metadata is metadata  # noqa: S101
 assert rule_tables.rule_proposal.metadata is metadata  # noqa: S101

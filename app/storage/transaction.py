@@ -10,13 +10,22 @@ from app.storage.standing import accounts_standing
 from app.storage.write_accounts import AccountWriter, DraftWriter
 from app.storage.write_checks import CheckWriter
 from app.storage.write_keys import KeyWriter
+from app.storage.write_orders import OrderWriter
 from app.storage.write_people import PeopleWriter
 from app.storage.write_rules import RuleWriter
 from app.storage.writer import Writer
 
 
 class Transaction(
-    Reader, Journal, CheckWriter, AccountWriter, DraftWriter, KeyWriter, PeopleWriter, RuleWriter
+    Reader,
+    Journal,
+    CheckWriter,
+    AccountWriter,
+    DraftWriter,
+    KeyWriter,
+    OrderWriter,
+    PeopleWriter,
+    RuleWriter,
 ):
     """Reads and writes in one transaction."""
 

@@ -25,6 +25,8 @@ class Access:
     file_of: int = 0
     # What is done with a form that comes after its own session has run out of time, before it is turned away.
     late: Late | None = None
+    # Of another system, which has a token of its own, no session, and no form of ours.
+    by_token: bool = False
     # Of what protects a patient: it waits for nobody to be seen first, and no news stands before it.
     protects: bool = False
     # Of enrolling what a role is asked for beside the secret: whoever has nothing yet gets no further.
@@ -61,6 +63,11 @@ def public(view: View) -> View:
 def waiting(view: View) -> View:
     """A page that waits asks by itself, who or whatever is before it: no session lives the longer for it."""
     return _declare(Access(public=True, counts=False))(view)
+
+
+def by_token(view: View) -> View:
+    """For other systems: the view itself looks at the token that was sent, and there is nobody."""
+    return _declare(Access(public=True, by_token=True))(view)
 
 
 def signed_in(*, asked: Asked, enrols: bool = False) -> Callable[[View], View]:

@@ -122,7 +122,7 @@ def begin() -> ResponseReturnValue | None:
     g.token = request.cookies.get(made.settings.session_cookie, "")
     access = access_of(current_app, request.endpoint) if request.endpoint else Access()
     g.protects = access.protects
-    if not access.counts:
+    if access.by_token or not access.counts:
         # Nobody may be there: the view itself asks what it needs to, and no more.
         g.seen = None
         _refuse_address_of_nothing()

@@ -38,6 +38,8 @@ def no_such_bed(beds: tuple[str, ...]) -> str:
     return f"This unit has no such bed. It has: {in_short(beds)}."
 
 
+NOT_A_SENDER_NAME = "Write a name of at most 60 characters, with a letter or a digit in it."
+SENDER_NAME_TAKEN = "Another sender has, or had, this name: records say it, so it is used once."
 NOT_A_UNIT_NAME = "Write a name of at most 60 characters, with a letter or a digit in it."
 NAME_TAKEN = "Another unit is called so. Two units never have one name at a time, however it is written."
 

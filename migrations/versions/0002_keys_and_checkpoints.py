@@ -1,7 +1,7 @@
 """Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
 
 With them what else stands about people and units: training, the accepted statement, refused signings, names,
-and what was proposed of the rules.
+and what was proposed of the rules; and orders from other systems.
 
 Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
@@ -40,6 +40,9 @@ TABLES = (
     "unit_renamed",
     "rule_proposal",
     "rule_decision",
+    "order_sender",
+    "order_sender_revoked",
+    "order_message",
 )
 MAY_CHANGE = ("personal_key_sealed", "authenticator", "shift_session")
 APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
@@ -56,6 +59,7 @@ def upgrade() -> None:
     _make_refused_signings()
     _make_names_of_units()
     _make_proposals()
+    _make_orders()
     for column in ("kid", "jws"):
         op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
     for column in ("method", "shift_session"):
@@ -347,3 +351,47 @@ def _make_proposals() -> None:
         sa.ForeignKeyConstraint(["decided_by"], ["person.id"], name="decision_by_known_person"),
         sa.PrimaryKeyConstraint("proposal", name="one_decision_a_proposal"),
     )
+
+
+def _make_orders() -> None:
+    """Orders from other systems, and who sends them."""
+    op.create_table(
+        "order_sender",
+        _text("id"),
+        _text("name"),
+        _text("name_folded"),
+        _text("token_digest"),
+        _text("added_by"),
+        _time("added_at"),
+        sa.PrimaryKeyConstraint("id", name="order_sender_id_unique"),
+        sa.UniqueConstraint("name_folded", name="order_sender_name_taken"),
+        sa.UniqueConstraint("token_digest", name="order_sender_token_unique"),
+    )
+    op.create_table(
+        "order_sender_revoked",
+        _text("sender"),
+        sa.Column("position", SIZE, nullable=False),
+        _text("revoked_by"),
+        _time("revoked_at"),
+        sa.ForeignKeyConstraint(["sender"], ["order_sender.id"], name="revocation_of_known_order_sender"),
+        sa.PrimaryKeyConstraint("sender", name="one_revocation_an_order_sender"),
+    )
+    op.create_table(
+        "order_message",
+        _text("id"),
+        sa.Column("position", SIZE, nullable=False),
+        _text("sender"),
+        _time("received_at"),
+        _text("order_named"),
+        _text("patient"),
+        _text("salt"),
+        _content("message"),
+        _text("message_digest"),
+        _content("read"),
+        _text("digest"),
+        sa.ForeignKeyConstraint(["sender"], ["order_sender.id"], name="order_message_of_known_sender"),
+        sa.PrimaryKeyConstraint("id", name="order_message_id_unique"),
+        sa.UniqueConstraint("sender", "message_digest", name="one_order_message_a_sender"),
+    )
+    op.create_index("order_message_by_patient", "order_message", ["patient"])
+    op.create_index("order_message_by_order", "order_message", ["sender", "order_named"])

@@ -102,3 +102,28 @@ def repeat(**changes: object) -> Json:
 
 MOST = "maxDosePerPeriod"
 IN_8_MIN = ratio(quantity(1, "mg"), quantity(8, "min"))
+
+
+def as_both_read(patient: str = "DM-40417", *, named: str = "A-1001", dose: float = 0.2) -> Json:
+    """An order for the patient, and with the settings, that `tests.factories.answers` has."""
+    made = order(
+        identifier=[{"system": "urn:example:orders", "value": named}],
+        subject={"identifier": {"system": SYSTEM, "value": patient}},
+        dosageInstruction=[
+            {
+                "asNeededBoolean": True,
+                "timing": {"repeat": {"frequency": 1, "period": 10, "periodUnit": "min"}},
+                "doseAndRate": [{"doseQuantity": quantity(dose, "mg")}],
+                MOST: ratio(quantity(2, "mg"), quantity(4, "h")),
+            }
+        ],
+    )
+    medication = made["contained"][0]
+    medication["code"] = {"text": "HYDROmorphone"}
+    medication["ingredient"] = [
+        {
+            "itemCodeableConcept": {"text": "HYDROmorphone"},
+            "strength": ratio(quantity(6, "mg"), quantity(30, "mL")),
+        }
+    ]
+    return made

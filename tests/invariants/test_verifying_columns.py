@@ -139,6 +139,7 @@ _INSIDE = {
         "delivery",
         "plan",
         "running",
+        "orders",
     ),
 }
 

@@ -21,6 +21,7 @@ from tests.storage.key_breaches import (
     Breach,
 )
 from tests.storage.key_breaches import row_of as _row
+from tests.storage.order_breaches import ORDER_BREACHES
 from tests.storage.people_breaches import ALLOWED_OF_PEOPLE, MORE_PEOPLE_BREACHES, PEOPLE_BREACHES
 from tests.storage.row_breaches import ROW_BREACHES
 from tests.storage.rule_breaches import RULE_BREACHES
@@ -241,6 +242,7 @@ BREACHES: dict[str, Breach] = {
     **KEY_BREACHES,
     **PEOPLE_BREACHES,
     **ROW_BREACHES,
+    **ORDER_BREACHES,
     "access_position_unique": Breach(table="access", row=ACCESS | {"position": 1}),
     "access_to_known_check": Breach(table="access", row=ACCESS | {"check": "none"}),
 }

@@ -290,6 +290,7 @@ def fill(store: Store) -> None:
     """At least one row in every table."""
     # They build on the rows of this file.
     from tests.storage.key_builders import checkpoint, site_key
+    from tests.storage.order_breaches import add_orders
     from tests.storage.people_builders import add_people
     from tests.storage.row_builders import ended, finding, settled
     from tests.storage.rule_builders import add_proposals
@@ -312,6 +313,7 @@ def fill(store: Store) -> None:
         tx.add_shift_session(shift_session())
         tx.add_session(session())
         add_people(tx)
+        add_orders(tx)
         tx.save_draft(draft(), expected_version=0)
         tx.set_throttle(Throttle(key="amari", failures=1, not_before=None))
         tx.take_lease("sweeper", "process-1", now=NOW, until=later(1))

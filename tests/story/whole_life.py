@@ -18,14 +18,18 @@ from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.key_looking import read_resets, see_resets
 from app.workflow.looking import Seen, see_check
+from app.workflow.order_senders import revoke_sender
 from app.workflow.proposing import Approved, Withdrawn, withdraw_proposal
 from app.workflow.reading import say_danger
+from app.workflow.receiving_orders import OrderTaken
 from app.workflow.refused_signings import read_refused, see_refused
 from app.workflow.sessions import SignedIn
 from app.workflow.signing_in import sign_in
 from app.workflow.training import record_training, withdraw_training
 from app.workflow.units import UnitRenamed, rename_unit
+from tests.factories.orders import as_both_read
 from tests.story.app_acts import enrols
+from tests.story.orders import let_in, sends
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS
 from tests.story.proposing import approves_it, proposed
 from tests.story.script import Read
@@ -84,12 +88,21 @@ def fill_every_table(ward: Ward) -> Kept:
     assert enrols(ward, NADIA)[0] == Enrolled()
     _about_people(ward)
     _about_rules(ward)
+    _about_orders(ward)
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=False)
     set_active(ward.site, ward.wait().now, by=ADELE.id, person=RALPH.id, active=True)
     return Kept(first=first, second=second, before=before, last=signed_now(ward))
+
+
+def _about_orders(ward: Ward) -> None:
+    """Two that may send orders, one of them no more, and an order of a patient who has no check."""
+    token = let_in(ward.site, ward.wait().now)
+    assert sends(ward.site, ward.wait().now, token, as_both_read("DM-99999")) == OrderTaken()
+    let_in(ward.site, ward.wait().now, "Orders of before")
+    revoke_sender(ward.site, ward.wait().now, by=ADELE.id, name="Orders of before")
 
 
 def _about_people(ward: Ward) -> None:
