@@ -6,17 +6,16 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from app.auditing.known_then import known_then
 from app.auditing.older_records import Then, differing
 from app.auditing.verifying_contents import same_values
 from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
-from app.records.beds import place_then
 from app.records.canonical import canonical, digest
 from app.records.events import Signed
 from app.records.followup import Found, Severity
 from app.records.formats import RECORD
-from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import (
     LETTER_OF,
     PRIMING,
@@ -26,7 +25,6 @@ from app.records.kept import (
     Entry,
     FrozenRecord,
     HelpTaker,
-    KeptCheck,
     KeptComparison,
     KeptFollowed,
     KeptPdf,
@@ -36,7 +34,7 @@ from app.records.kept import (
 )
 from app.records.key_chain import KeyHistory, history_of
 from app.records.kinds import Kind, kind_named
-from app.records.known import Known, Runs
+from app.records.known import Known
 from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
 from app.records.sealed import reading_context
@@ -45,7 +43,12 @@ from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
 from app.records.ward_events import DrugTakenBack
 from app.site.followed import find_followed
 from app.site.installation import Site
-from app.site.loading import Loaded, folded, known_of, load, load_infusion, runs_at, with_account
+from app.site.loading import (
+    Loaded,
+    folded,
+    load,
+    load_infusion,
+)
 from app.site.readings import open_reading
 from app.site.record import document_of, names_at
 from app.storage import Reader
@@ -87,7 +90,7 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
         site=site,
         loaded=loaded,
         entries=entries,
-        known=_known(reader, loaded, entries, log),
+        known=known_then(reader, loaded, entries, log.names),
         participants=reader.participants(check),
         readings=reader.readings(check),
         frozen=reader.frozen_records(check),
@@ -97,56 +100,6 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
         followed=reader.followed(check),
         log=log,
     )
-
-
-def _known(reader: Reader, loaded: Loaded, entries: tuple[Entry, ...], log: "Logged") -> dict[int, Known]:
-    """What each round was compared with: what was known then, which is not what is known today."""
-    check = loaded.state.check
-    told = {each.round: each.told for each in loaded.comparisons if each.subject == SOURCES}
-    known = {}
-    for each in entries:
-        if isinstance(each.event, events.Compared) and each.event.subject == SOURCES:
-            then = known_of(reader, _then_of(reader, check.infusion, each.position))
-            beds = {(kept["unit"], kept["bed"]) for kept in told.get(each.event.round, {}).get("running", ())}
-            names = {unit: _unit_then(reader, unit, log, each.position) for unit, _ in beds}
-            running = _running(reader, check, beds, names=names, position=each.position)
-            kind = kind_named(check.kind)
-            then = with_account(
-                replace(then, running=running), kind, reader, check.infusion, before=each.position
-            )
-            known[each.event.round] = then.given_to(kind)
-    return known
-
-
-def _then_of(reader: Reader, infusion: str, position: int) -> InfusionState:
-    return fold_infusion(infusion, (each for each in reader.course(infusion) if each.position < position))
-
-
-def _unit_then(reader: Reader, unit: str, log: "Logged", position: int) -> str:
-    return names_at(reader, unit, (), log=log.names, position=position).unit
-
-
-def _running(
-    reader: Reader,
-    check: KeptCheck,
-    beds: Iterable[tuple[str, str]],
-    *,
-    names: Mapping[str, str],
-    position: int,
-) -> tuple[Runs, ...]:
-    """What ran then at the beds that a comparison names: that nothing else ran is not looked for."""
-    others = {each.id: each for place in beds for each in reader.infusions_ever_at(*place)}
-    found = []
-    for now in sorted(others.values(), key=lambda each: (each.opened_at, each.id)):
-        unit, bed = place_then((now.unit, now.bed), reader.course(now.id), position)
-        other = replace(now, unit=unit, bed=bed)
-        if other.id == check.infusion or (other.unit, other.bed) not in {*beds}:
-            continue
-        then = _then_of(reader, other.id, position)
-        if then.is_running:
-            known = known_of(reader, then)
-            found.append(runs_at(check, other, unit_name=names[other.unit], known=known))
-    return tuple(found)
 
 
 def logged(reader: Reader) -> Logged:

@@ -68,6 +68,7 @@ REASONS: Mapping[str, tuple[Reason, ...]] = {
         Reason(key="others-told", words="Others had pressed, and were told never to"),
         _PRESCRIBER_ASKED,
     ),
+    "orders-unclear": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
     "carrier-not-listed": (_PRESCRIBER_ASKED, _PHARMACIST_ASKED),
     "primed-volume-above-set": (
         Reason(key="primed-again", words="It was primed again, and what ran out is written down"),

@@ -13,6 +13,7 @@ from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
 from app.judging.findings import kept
 from app.judging.in_force import looked_at_again, not_in_force
+from app.judging.on_record import orders_unclear, with_order_on_record
 from app.judging.protocol import judge_bedside
 from app.records.case import build_case, entry
 from app.records.fields import find_field
@@ -119,6 +120,10 @@ def _runs_elsewhere(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
     return runs_elsewhere(asked.beside, asked.first, asked.second)
 
 
+def _orders(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return orders_unclear(asked.known)
+
+
 # The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`. The account
 # comes last, with a result of its own.
 JUDGES: Mapping[JudgedBy, _Judge] = {
@@ -126,6 +131,7 @@ JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.READ_ALIKE: _read_alike,
     JudgedBy.NONE_IS_AN_ANSWER: _none_is_an_answer,
     JudgedBy.RUNS_ELSEWHERE: _runs_elsewhere,
+    JudgedBy.ORDERS: _orders,
     JudgedBy.IN_FORCE: _in_force,
     JudgedBy.PROTOCOL: _protocol,
 }
@@ -137,6 +143,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
     That something asked for was not read is found for every kind, whoever judges the field.
     """
     one, other = first.answers, second.answers
+    known = with_order_on_record(known, one)
     by_one = _by_one(kind, one, other)
     case, result = evaluated(
         build_case(

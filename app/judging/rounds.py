@@ -45,6 +45,7 @@ def compared(
         "math": judged.math,
         "delivery": judged.delivery,
         "running": [each.as_data() for each in judged.beside],
+        "orders": [each.as_data() for each in known.orders],
         "syringe": dict(known.syringe),
         "protocol": _protocol(rules.policy.baseline) if JudgedBy.PROTOCOL in kind.judges else None,
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,

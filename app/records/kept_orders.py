@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -85,13 +85,45 @@ class ImportedOrder:
         """What was read of it when it came."""
         return read_kept(json.loads(self.read))
 
-    def as_data(self) -> Mapping[str, Any]:
-        """As a comparison names it: which order, from whom, when it came; nothing of what it orders."""
+    def on_record(self) -> "OrderOnRecord":
+        """As the judges are given it."""
+        return OrderOnRecord(
+            id=self.id,
+            order=self.as_read.order,
+            sender=self.sender_name,
+            received_at=self.received_at.isoformat(timespec="seconds"),
+            digest=self.digest,
+            settings=self.as_read.settings,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderOnRecord:
+    """An order that another system sent, as a comparison names it: which, from whom, when it came.
+
+    `settings` is what it orders, in the words of the engine's contract; in a comparison that was kept it
+    stands in the case.
+    """
+
+    id: str
+    order: str
+    sender: str
+    received_at: str
+    digest: str
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def words(self) -> str:
+        """Which order it is, for a sentence: without the system of its identifier."""
+        return f"{self.order.rpartition('|')[2]} of {self.sender}"
+
+    def as_data(self) -> dict[str, str]:
+        """As it is kept."""
         return {
             "id": self.id,
-            "order": self.as_read.order,
-            "sender": self.sender_name,
-            "received_at": self.received_at.isoformat(timespec="seconds"),
+            "order": self.order,
+            "sender": self.sender,
+            "received_at": self.received_at,
             "digest": self.digest,
         }
 

@@ -53,6 +53,7 @@ class Given(StrEnum):
     PATIENT = "patient"
     SYRINGE = "syringe"
     RUNNING = "running"
+    ORDERS = "orders"
     ACCOUNT = "account"
 
 

@@ -45,12 +45,13 @@ SET_UP = Kind(
     reads=WHOLE,
     # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
     # well be another than the one of record, and is what the device is set to.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}),
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.ORDERS,
         JudgedBy.PRIMING,
     ),
     plans=(WITH_CARRIER, DEDICATED_LINE),
@@ -83,6 +84,7 @@ RE_CHECK = Kind(
         JudgedBy.READ_ALIKE,
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.ORDERS,
         JudgedBy.ACCOUNT,
     ),
     plans=(),
@@ -113,12 +115,13 @@ SETTINGS_CHANGE = Kind(
         for each in (Source.WRISTBAND, Source.CHART, Source.ORDER, Source.LABEL, Source.DEVICE)
     ),
     # The order is new: it is not held to the one of record.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING}),
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}),
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
+        JudgedBy.ORDERS,
     ),
     plans=(NEW_SETTINGS,),
     entries=(BASELINE,),
@@ -143,7 +146,7 @@ SYRINGE_CHANGE = Kind(
     opens=Opens.BEGUN,
     # The old one before it is released, then what is loaded. The order is the one that two have signed.
     reads=tuple((each.value, ()) for each in (Source.TOTALS, Source.WRISTBAND, Source.LABEL, Source.DEVICE)),
-    given=frozenset(Given) - {Given.SYRINGE},
+    given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS},
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
@@ -265,7 +268,7 @@ DEVICE_CHANGE = Kind(
     opens=Opens.BEGUN,
     # The old device before the syringe is released from it, then the one that is used now.
     reads=_OF_A_STANDING_DEVICE,
-    given=frozenset(Given) - {Given.SYRINGE},
+    given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS},
     judges=SYRINGE_CHANGE.judges,
     # As at a set-up: the line is off the patient, its free end in the hand.
     plans=(WITH_CARRIER, DEDICATED_LINE),

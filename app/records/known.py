@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from app.records.field_table import TABLE
+from app.records.kept_orders import OrderOnRecord
 from app.records.kinds import Given, Kind
 
 _FROM_ONE = frozenset(each.finding for each in TABLE if each.from_one)
@@ -36,7 +37,8 @@ class Known:
 
     In the words of the engine's contract: `patient` has `identifier` and `birth_date`, `previous` and
     `order_of_record` are SETTINGS, `syringe` is a LABEL, its lot among it, of which the engine is not told.
-    What is not known is not there. `running` is what runs beside this infusion, on any unit. `account` are
+    What is not known is not there. `orders` are those that other systems sent for the patient whom both read,
+    and are to be carried out. `running` is what runs beside this infusion, on any unit. `account` are
     the entries of its account; where it was started without a check and has none yet, `begun` is when.
     """
 
@@ -45,6 +47,7 @@ class Known:
     order_of_record: Mapping[str, Any] = field(default_factory=dict)
     syringe: Mapping[str, Any] = field(default_factory=dict)
     running: tuple[Runs, ...] = ()
+    orders: tuple[OrderOnRecord, ...] = ()
     account: tuple[Mapping[str, Any], ...] = ()
     begun: str = ""
 
@@ -78,6 +81,8 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         order_of_record=case.get("order_of_record", {}),
         syringe=told.get("syringe", {}),
         running=tuple(_kept(each, case) for each in told.get("running", ())),
+        # What the one that was compared orders stands in the case.
+        orders=tuple(OrderOnRecord(**each) for each in told.get("orders", ())),
         account=tuple(account["entries"]),
         begun=account["begun"],
     )

@@ -55,6 +55,7 @@ class JudgedBy(StrEnum):
     READ_ALIKE = "read-alike"
     NONE_IS_AN_ANSWER = "none-is-an-answer"
     RUNS_ELSEWHERE = "runs-elsewhere"
+    ORDERS = "orders"
     PRIMING = "priming"
     ACCOUNT = "account"
     IN_FORCE = "in-force"

@@ -10,6 +10,8 @@ from typing import Any
 
 from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import has_other_strength, on_label
+from app.judging.elsewhere import agreed_patient
+from app.judging.identifiers import compared_identifier
 from app.records import events
 from app.records.account import Account, CheckRead, fold_account
 from app.records.added_up import Results
@@ -17,10 +19,12 @@ from app.records.ending_events import InfusionEnded
 from app.records.fold import fold
 from app.records.followup import findings_in
 from app.records.infusion import InfusionState, fold_infusion
-from app.records.kept import PRIMING, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
+from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck, KeptComparison, KeptInfusion
+from app.records.kept_orders import OrderOnRecord, active_orders
 from app.records.kinds import Given, Kind, kind_named
 from app.records.known import NOTHING_KNOWN, Known, Runs, known_by
 from app.records.policy import SitePolicy
+from app.records.reading import Answers
 from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
@@ -216,6 +220,23 @@ def with_account(
     account = account_of(reader, infusion, before=before)
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
     return replace(known, account=account.written(), begun=begun)
+
+
+def orders_on_record(
+    reader: Reader, loaded: "Loaded", answers: Mapping[int, Answers], *, at: datetime, before: int
+) -> tuple[OrderOnRecord, ...]:
+    """The orders of other systems for the patient whom both read, as they were before a position of the log.
+
+    Only the comparison and its verification may ask, and only what both have handed in.
+    """
+    if Given.ORDERS not in loaded.state.kind.given:
+        return ()
+    patient = compared_identifier(agreed_patient(answers[FIRST], answers[SECOND]))
+    if not patient:
+        return ()
+    messages = reader.orders_of(patient, before=before)
+    found = active_orders(messages, patient, at=at, counts_for=loaded.policy.orders.counts_for)
+    return tuple(each.on_record() for each in found)
 
 
 def checks_in(log: Iterable[Entry]) -> set[str]:

@@ -10,6 +10,7 @@ CODES: dict[str, str] = {
     "reading-missing": "Not read",
     "readings-differ": "Readings differ",
     "order-differs-from-record": "Another order on record",
+    "orders-unclear": "Orders unclear",
     "label-differs": "Label is not the order",
     "device-differs": "Device is not the order",
     "patient-differs": "Patient differs",

@@ -12,7 +12,14 @@ from app.records.reading import Answers, latest
 from app.records.state import CheckState
 from app.site.flat_rows import keep_findings
 from app.site.installation import Site
-from app.site.loading import Loaded, known_of, lock_and_load, running_beside, with_account
+from app.site.loading import (
+    Loaded,
+    known_of,
+    lock_and_load,
+    orders_on_record,
+    running_beside,
+    with_account,
+)
 from app.site.readings import open_reading, own_latest
 from app.storage import Reader, Transaction
 from app.workflow.closing_accounts import leave_open
@@ -25,14 +32,18 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
         loaded = lock_and_load(tx, check_id, now)
         if loaded is None or not may_be_done(Action.COMPARE, loaded.state):
             return False
-        kept = make_comparison(site, tx, loaded, now)
-        tx.add_comparison(kept)
-        tx.append(
+        before = tx.head() + 1
+        kept = make_comparison(site, tx, loaded, now, before=before)
+        entry = tx.append(
             events.Compared(subject=SOURCES, round=kept.round),
             at=now,
             check=check_id,
             infusion=loaded.state.check.infusion,
         )
+        if entry.position != before:
+            # Something came into the log meanwhile, and may be an order; from here on nothing can.
+            kept = make_comparison(site, tx, loaded, now, before=entry.position)
+        tx.add_comparison(kept)
         keep_findings(site, tx, loaded.after(tx.appended, (kept,)))
         # A volume that was read before is judged beside what is agreed now.
         primed = judge_primed_volume(site, tx, loaded.after(tx.appended, (kept,)), now)
@@ -69,16 +80,25 @@ def judge_primed_volume(
     return (judged,)
 
 
-def make_comparison(site: Site, reader: Reader, loaded: Loaded, now: datetime) -> KeptComparison:
-    """Case and result of the current round, from each clinician's latest value of every field."""
+def make_comparison(
+    site: Site, reader: Reader, loaded: Loaded, now: datetime, *, before: int
+) -> KeptComparison:
+    """Case and result of the current round, from each clinician's latest value of every field.
+
+    `before` is the position that the comparison has in the log: later orders are none of its own.
+    """
     state = loaded.state
     current = state.current
     assert current is not None  # noqa: S101  # both have handed in
     running = running_beside(reader, state.check)
-    known = with_account(
-        replace(known_of(reader, loaded.infusion), running=running), state.kind, reader, state.check.infusion
-    ).given_to(state.kind)
     answers = {slot: _latest_with_current(site, reader, state, slot) for slot in (FIRST, SECOND)}
+    orders = orders_on_record(reader, loaded, answers, at=now, before=before)
+    known = with_account(
+        replace(known_of(reader, loaded.infusion), running=running, orders=orders),
+        state.kind,
+        reader,
+        state.check.infusion,
+    ).given_to(state.kind)
     engine, case, result = compared(
         state.kind, loaded.rules, current, answers, known=known, salt=_salt(loaded)
     )

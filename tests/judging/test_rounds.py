@@ -76,6 +76,7 @@ def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:
         "math": again.math,
         "delivery": again.delivery,
         "running": [],
+        "orders": [],
         "syringe": {},
         "protocol": None,
         "account": None,

@@ -14,6 +14,7 @@ from app.records import (
     ending_events,
     events,
     export_events,
+    order_events,
     paper_events,
     site_events,
     ward_events,
@@ -29,7 +30,14 @@ from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, RULE
 from tests.story.events import NADIA, RUTH, TOMAS, Story
 
 # Of these none is about a check.
-OF_OTHER_THINGS = (account_events, answering_events, change_events, paper_events, site_events)
+OF_OTHER_THINGS = (
+    account_events,
+    answering_events,
+    change_events,
+    order_events,
+    paper_events,
+    site_events,
+)
 ABOUT_NO_CHECK = {
     *(
         kind

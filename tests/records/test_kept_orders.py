@@ -74,7 +74,7 @@ def test_of_each_order_the_newest_counts_while_it_is_active(
 
 
 def test_a_comparison_names_an_order_without_anything_that_it_orders() -> None:
-    assert came(7).as_data() == {
+    assert came(7).on_record().as_data() == {
         "id": "order-7",
         "order": "A-1",
         "sender": "Orders",

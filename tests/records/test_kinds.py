@@ -54,8 +54,8 @@ def test_no_two_kinds_mean_the_same_by_signing() -> None:
     assert len({kind.meaning for kind in KINDS.values()}) == len(KINDS)
 
 
-def test_a_set_up_is_not_held_to_the_order_of_record() -> None:
-    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS, Given.RUNNING}
+def test_a_set_up_is_not_held_to_the_order_that_was_read_before() -> None:
+    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}
 
 
 def test_at_the_end_what_a_line_holds_was_told_when_it_was_primed() -> None:

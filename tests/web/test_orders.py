@@ -26,7 +26,7 @@ def send(world: World, token: str, message: bytes, *, kind: str = FHIR) -> TestR
 
 
 def said(answer: TestResponse) -> tuple[int, str]:
-    (issue,) = answer.json["issue"]
+    (issue,) = answer.get_json()["issue"]
     return answer.status_code, issue["details"]["text"]
 
 
@@ -51,7 +51,7 @@ def test_the_answer_is_the_same_whoever_the_patient_is_and_whether_it_came_befor
 
 def test_a_refusal_says_where_and_why_and_repeats_nothing(world: World, token: str) -> None:
     answer = send(world, token, as_message(order(intent="secretplan")))
-    (issue,) = answer.json["issue"]
+    (issue,) = answer.get_json()["issue"]
     assert answer.status_code == 422
     assert issue["expression"] == ["MedicationRequest.intent"]
     assert issue["details"]["coding"] == [{"code": "not-an-order"}]
