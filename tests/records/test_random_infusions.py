@@ -19,12 +19,25 @@ from app.judging.account import account_case
 from app.quantities import show_number
 from app.records import events
 from app.records.account import CheckRead, fold_account
+from app.records.bolus_events import StaffBolusGiven
 from app.records.canonical import canonical
+from app.records.change_events import PatientTaken
+from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
 from app.records.events import Event
 from app.records.kept import LETTERS, Entry, KeptComparison
-from app.records.kinds import CLEARING, DEVICE_CHANGE, END_OF_PCA, RE_CHECK, SETTINGS_CHANGE, SYRINGE_CHANGE
-from app.records.taken_back import IN_SYRINGE, RETURNED, WASTED
+from app.records.kinds import (
+    CLEARING,
+    DEVICE_CHANGE,
+    END_OF_PCA,
+    HANDOFF,
+    RE_CHECK,
+    SETTINGS_CHANGE,
+    SYRINGE_CHANGE,
+    TRANSFER,
+    Kind,
+)
+from app.records.taken_back import IN_SYRINGE, RETURNED, SPILT, WASTED
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 from tests.factories.answers import answers
 from tests.judging.test_account import kept, primed
@@ -38,13 +51,21 @@ LOADED, DOSE, PRIMED = Fraction(30), Fraction(1), Fraction(23, 10)
 MG_PER_ML = Fraction(1, 5)
 LOCKOUT, WINDOW, MOST_IN_WINDOW = 10, 240, 10
 """Of the settings in `tests/factories/answers.py`: 0.2 mg is 1 mL, every 10 min, and 2 mg in 4 h."""
+SPILLED = Fraction(1, 2)
+BOLUS = {
+    "staff_bolus_dose": "0.2 mg",
+    "staff_bolus_interval": "1 min",
+    "staff_bolus_most": "9 mg",
+    "staff_bolus_window": "4 h",
+}
 
 
 @lru_cache
 def compared_once(lot: str, dose: str) -> KeptComparison:
     """What both read of everything but the totals; the engine is asked once for each."""
     return kept(
-        answers(label={"lot": lot}, device={"demand_dose": dose}, order={"demand_dose": dose}), at=BEGAN
+        answers(label={"lot": lot}, device={"demand_dose": dose}, order={"demand_dose": dose, **BOLUS}),
+        at=BEGAN,
     )
 
 
@@ -70,6 +91,10 @@ class Infusion(RuleBasedStateMachine):
         self.running = False
         self.ended = False
         self.paused = ""
+        self.opened = True
+        self.in_force = ""
+        self.untold: list[tuple[int, datetime]] = []
+        self.kept = -1
 
     # What happens
 
@@ -121,12 +146,16 @@ class Infusion(RuleBasedStateMachine):
 
     def loads(self) -> None:
         self.truth.append(
-            {name: Fraction(0) for name in ("primed", "given", "wasted", "returned")} | {"left": LOADED}
+            {name: Fraction(0) for name in ("primed", "given", "wasted", "returned", "kept")}
+            | {"left": LOADED}
         )
         self.on = len(self.truth) - 1
 
     def primes(self, check: str) -> None:
         self.read[check] = replace(self.read[check], primed=replace(primed_once(), check=check, at=self.now))
+        self.fills()
+
+    def fills(self) -> None:
         self.syringe["primed"] += PRIMED
         self.syringe["left"] -= PRIMED
 
@@ -134,16 +163,31 @@ class Infusion(RuleBasedStateMachine):
         self.running, self.paused = True, ""
         self.doses_at = []
 
-    @initialize()
-    def begins(self) -> None:
+    def starts(self, kind: Kind | None, check: str) -> None:
+        self.tell(events.Started(check_kind=kind.name) if kind else events.Started(), check)
+        self.in_force = check
+        self.runs()
+
+    @initialize(checked=st.sampled_from([True, True, False]))
+    def begins(self, checked: bool) -> None:  # noqa: FBT001  # drawn
+        """By a set-up, or in a hurry; then the set was filled before, by its whole volume."""
         self.loads()
-        check = self.reads(of=self.on, with_totals=False)
-        self.primes(check)
-        self.tell(events.Started(), check)
+        if checked:
+            check = self.reads(of=self.on, with_totals=False)
+            self.primes(check)
+            self.starts(None, check)
+            return
+        self.opened = False
+        self.fills()
+        self.tell(events.StartedWithoutCheck(reason="nobody free", started_at=self.now.isoformat()))
         self.runs()
 
     def is_on(self) -> bool:
         return self.on >= 0 and not self.ended
+
+    def is_open(self) -> bool:
+        """Its account is, and there is a syringe on."""
+        return self.is_on() and self.opened
 
     @precondition(lambda self: not self.ended)
     @rule(minutes=st.integers(1, 300), presses=st.integers(0, 8))
@@ -163,7 +207,7 @@ class Infusion(RuleBasedStateMachine):
             self.syringe["left"] -= DOSE
         self.minutes += minutes
 
-    @precondition(lambda self: self.is_on() and self.running)
+    @precondition(lambda self: self.is_open() and self.running)
     @rule()
     def is_paused(self) -> None:
         self.paused = str(len(self.log) + 1)
@@ -176,33 +220,99 @@ class Infusion(RuleBasedStateMachine):
         self.tell(LineResumed(pause=self.paused))
         self.running, self.paused = True, ""
 
-    @precondition(lambda self: self.is_on() and self.running)
+    @precondition(lambda self: self.is_open() and self.running)
     @rule()
     def is_stopped(self) -> None:
         self.tell(events.DeviceStopped(stopped_at="", why="other", totals=""))
         self.running = False
 
-    @precondition(lambda self: self.is_on() and not self.running)
+    @precondition(lambda self: self.is_open() and not self.running)
     @rule()
     def is_set_up_again(self) -> None:
         """With the syringe that is on, after a stop or a pause that became one."""
-        self.tell(events.Started(), self.reads(of=self.on, with_totals=False))
+        self.starts(None, self.reads(of=self.on, with_totals=False))
+
+    @precondition(lambda self: self.is_open() and not self.running)
+    @rule(ago=st.integers(0, 5))
+    def is_started_again_without_a_check(self, ago: int) -> None:
+        """In a hurry; it is said to have been some minutes ago, and no dose was given in them."""
+        at = max(self.now - timedelta(minutes=ago), self.log[-1].at)
+        self.tell(events.StartedWithoutCheck(reason="pain", started_at=at.isoformat()))
         self.runs()
 
-    @precondition(lambda self: self.is_on())
+    @precondition(lambda self: self.is_on() and not self.untold)
     @rule()
     def is_re_checked(self) -> None:
-        self.tell(events.CheckDone(check_kind=RE_CHECK.name), self.reads(of=self.on))
+        check = self.reads(of=self.on)
+        self.tell(events.CheckDone(check_kind=RE_CHECK.name), check)
+        self.opened, self.in_force = True, check
 
-    @precondition(lambda self: self.is_on())
+    @precondition(lambda self: self.is_open() and not self.untold)
+    @rule(taken=st.booleans())
+    def is_handed_over(self, taken: bool) -> None:  # noqa: FBT001  # drawn
+        """From nurse to nurse, or once another unit has taken the patient."""
+        if taken:
+            self.tell(PatientTaken(before_unit="a", before="1", unit="b", bed="2"))
+        kind = TRANSFER if taken else HANDOFF
+        self.tell(events.CheckDone(check_kind=kind.name), self.reads(of=self.on))
+
+    @precondition(lambda self: self.is_open() and self.running and self.syringe["left"] >= DOSE)
+    @rule()
+    def bolus_is_given(self) -> None:
+        """By staff, as the order in force has it; the device counts it in its totals, and not as a dose."""
+        if not self.in_force:
+            return
+        self.tell(StaffBolusGiven(look="1", in_force=self.in_force))
+        self.given += DOSE * MG_PER_ML
+        self.syringe["given"] += DOSE
+        self.syringe["left"] -= DOSE
+
+    @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
+    @rule()
+    def is_spilt(self) -> None:
+        """And nobody writes it down as yet."""
+        self.syringe["left"] -= SPILLED
+        self.untold.append((self.on, self.now))
+
+    @precondition(lambda self: bool(self.untold))
+    @rule(minutes=st.integers(0, 90))
+    def what_was_spilt_is_told(self, minutes: int) -> None:
+        self.minutes += minutes
+        name, at = self.untold.pop(0)
+        self.syringe_at(name)["left"] += SPILLED
+        self.gives_away(name, way=WASTED, volume=SPILLED, held_in=SPILT, stated_at=at.isoformat())
+
+    @precondition(lambda self: self.is_open() and self.kept < 0 and not self.untold)
+    @rule(drawn=st.integers(0, 5))
+    def harm_is_suspected(self, drawn: int) -> None:
+        """It is stopped, and the syringe is kept as it is; nobody reads the totals."""
+        if drawn:
+            return
+        self.tell(events.DeviceStopped(stopped_at="", why="other", totals=""))
+        self.running, self.paused = False, ""
+        left = f"{show_number(self.syringe['left'])} mL"
+        self.tell(
+            EvidenceKept(
+                harm="1", volume=left, exact=left, totals="", seal="7701", holder="Ruth", place="safe"
+            )
+        )
+        self.kept, self.on = self.on, -1
+        self.truth[self.kept]["kept"], self.truth[self.kept]["left"] = (
+            self.syringe_at(self.kept)["left"],
+            Fraction(0),
+        )
+
+    def syringe_at(self, name: int) -> dict[str, Fraction]:
+        return self.truth[name]
+
+    @precondition(lambda self: self.is_open())
     @rule()
     def settings_are_changed(self) -> None:
-        self.is_re_checked()
-        check = self.reads(of=self.on)
-        self.tell(events.Started(check_kind=SETTINGS_CHANGE.name), check)
-        self.runs()
+        if not self.untold:
+            self.is_re_checked()
+        self.starts(SETTINGS_CHANGE, self.reads(of=self.on))
 
-    @precondition(lambda self: self.is_on())
+    @precondition(lambda self: self.is_open())
     @rule(clears=st.booleans(), primes=st.booleans())
     def totals_begin_anew(self, clears: bool, primes: bool) -> None:  # noqa: FBT001  # drawn
         """They are cleared, or another device or line is taken, which is primed."""
@@ -211,19 +321,19 @@ class Infusion(RuleBasedStateMachine):
         if primes and not clears and self.syringe["left"] >= PRIMED:
             self.primes(check)
         self.given, self.presses, self.doses = Fraction(0), 0, 0
-        self.tell(events.Started(check_kind=kind.name), check)
-        self.runs()
+        self.starts(kind, check)
 
-    @precondition(lambda self: self.is_on() and len(self.truth) < 4)
+    @precondition(lambda self: self.is_open() and len(self.truth) < 4)
     @rule()
     def syringe_is_changed(self) -> None:
         check = self.reads(of=len(self.truth))
         self.loads()
         self.minutes += 5
-        self.tell(events.Started(check_kind=SYRINGE_CHANGE.name), check)
-        self.runs()
+        self.starts(SYRINGE_CHANGE, check)
 
-    def gives_away(self, name: int, *, way: str, volume: Fraction) -> None:
+    def gives_away(
+        self, name: int, *, way: str, volume: Fraction, held_in: str = IN_SYRINGE, stated_at: str = ""
+    ) -> None:
         exact = f"{show_number(volume)} mL"
         self.tell(
             DrugTakenBack(
@@ -231,11 +341,11 @@ class Infusion(RuleBasedStateMachine):
                 round=1,
                 way=way,
                 syringe=str(name + 1),
-                held_in=IN_SYRINGE,
+                held_in=held_in,
                 volume=exact,
                 exact=exact,
                 lot=f"LOT-{name + 1}",
-                stated_at="",
+                stated_at=stated_at,
                 witness="ruth",
                 received=way == RETURNED,
                 first=exact,
@@ -257,38 +367,47 @@ class Infusion(RuleBasedStateMachine):
 
     @invariant()
     def account_is_what_truly_happened(self) -> None:
-        if not self.truth:
-            return
         account = fold_account(self.log, self.read)
+        if not self.truth or not self.opened:
+            assert account.entries == ()
+            return
         read = read_account(account_case(account.written(), {"display_step_amount": "0.1 mg"}))
         assert isinstance(read, AccountCase), read
         result = balance(read).as_json()
 
-        assert not [each for each in result["findings"] if each["severity"] == "stop"], result["findings"]
+        found = [each for each in result["findings"] if each["severity"] == "stop"]
+        # What was kept as evidence nobody had read; what was not written down is, or is not, noticed.
+        assert self.untold or {each["code"] for each in found} <= self.may_be_found, found
         for told, true in zip(result["syringes"], self.truth, strict=True):
             self.adds_up(told["volume"], true)
         # Each volume comes from one reading, and no reading gives two.
         froms = [(each.position, each.data["kind"], each.data.get("syringe")) for each in account.entries]
         assert len(set(froms)) == len(froms)
 
+    @property
+    def may_be_found(self) -> set[str]:
+        return {"reading-missing"} if self.kept >= 0 else set()
+
     def adds_up(self, volume: dict[str, Any], true: dict[str, Fraction]) -> None:
         exact = {name: Fraction(told["exact"]) for name, told in volume.items() if told is not None}
         assert exact["loaded"] == LOADED
         assert exact["primed"] == true["primed"]
         assert (exact["wasted"], exact["returned"]) == (true["wasted"], true["returned"])
+        assert exact.get("kept", 0) == true["kept"]
+        if "difference" not in exact or self.untold:
+            # Nobody read the totals of what is kept; or it is not written down as yet.
+            return
         # As far as it was read: what was given since the last reading is still in what is left.
         assert exact["delivered_by_device"] + exact["not_read"] <= true["given"]
         assert exact["left"] >= true["left"]
         assert exact["difference"] == 0
 
-    def teardown(self) -> None:
-        """At last it ends, all is read once more and what is left goes: nothing is unexplained."""
-        if not self.truth:
-            return
-        check = self.reads(of=self.on)
-        self.running, self.paused = False, ""
+    def ends(self) -> None:
+        """Both read once more of what is on, it comes off, and all that is left goes."""
+        check = self.reads(of=self.on) if self.on >= 0 else ""
         last, self.on = self.on, -1
-        if self.truth[last]["left"]:
+        self.running, self.paused = False, ""
+        if last >= 0 and self.truth[last]["left"]:
             self.gives_away(last, way=WASTED, volume=self.truth[last]["left"])
             self.log[-1] = replace(self.log[-1], check=check)
         for at, each in enumerate(self.truth):
@@ -296,7 +415,19 @@ class Infusion(RuleBasedStateMachine):
                 self.gives_away(at, way=RETURNED, volume=each["left"])
         self.tell(InfusionEnded(check_kind=END_OF_PCA.name), check)
         self.ended = True
+
+    def teardown(self) -> None:
+        """At last it ends, all is read once more and what is left goes: nothing is unexplained."""
+        while self.untold:
+            self.what_was_spilt_is_told(1)
+        if not self.truth:
+            return
+        if not self.opened:
+            self.is_re_checked()
+        self.ends()
         self.account_is_what_truly_happened()
+        if self.kept >= 0:
+            return
         account = fold_account(self.log, self.read)
         read = read_account(account_case(account.written(), {}))
         assert isinstance(read, AccountCase), read
