@@ -11,6 +11,7 @@ from app.records.kinds import kind_named
 from app.records.known import Known, Runs
 from app.records.names import NamesInLog
 from app.records.reading import Answers
+from app.site.issued import with_issued_then
 from app.site.loading import Loaded, known_of, orders_on_record, runs_at, with_account
 from app.site.record import names_at
 from app.storage import Reader
@@ -40,6 +41,8 @@ def known_then(
                 check.infusion,
                 before=each.position,
             )
+            issued = told.get(each.event.round, {}).get("issued", ())
+            then = with_issued_then(then, kind, reader, check.infusion, before=each.position, kept=issued)
             known[each.event.round] = then.given_to(kind)
     return known
 

@@ -13,14 +13,16 @@ from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
 from app.judging.findings import kept
 from app.judging.in_force import looked_at_again, not_in_force
+from app.judging.issued import bearing_on, judge_end, judge_label
 from app.judging.on_record import orders_unclear, with_order_on_record
 from app.judging.protocol import judge_bedside
+from app.records.account_entries import label_content
 from app.records.case import build_case, entry
 from app.records.fields import find_field
 from app.records.followup import Found, by_severity
 from app.records.kept import FIRST, SECOND, A, B
 from app.records.kinds import Kind
-from app.records.known import Known
+from app.records.known import Known, known_by
 from app.records.reading import Answers, Scope, fields_in, sources_in
 from app.records.sources import JudgedBy, Source
 from app.records.steps import DEDICATED_LINE, WITH_CARRIER, plan_name
@@ -50,6 +52,7 @@ class Judged:
 
     `account` is what the account comes to, where there is one that both readings can belong to.
     `changed` is what is changed of the settings in force, figure by figure, in a kind that changes them.
+    `issued` are the syringes that were issued and bear on it.
     `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
     """
 
@@ -63,6 +66,7 @@ class Judged:
     engine: str
     account: Mapping[str, Any] | None = None
     changed: tuple[Mapping[str, Any], ...] = ()
+    issued: tuple[Mapping[str, Any], ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -88,6 +92,12 @@ class _Asked:
     rules: Against
     result: Result
     beside: tuple[Beside, ...]
+    case: Mapping[str, Any]
+
+    @property
+    def lot(self) -> str:
+        """The lot on the label; blank where none was read."""
+        return str(known_by(self.case).syringe.get("lot") or "")
 
 
 # What was found already is not found twice.
@@ -124,6 +134,16 @@ def _orders(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
     return orders_unclear(asked.known)
 
 
+def _issued(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
+    if asked.kind.ends:
+        return judge_end(asked.known.issued)
+    # Of a label that is not read alike yet nobody knows what it says.
+    if any(each.reads_apart for each in already):
+        return ()
+    content = label_content(asked.case, asked.read) or {}
+    return judge_label(asked.known.issued, lot=asked.lot, volume=content.get("volume", ""))
+
+
 # The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`. The account
 # comes last, with a result of its own.
 JUDGES: Mapping[JudgedBy, _Judge] = {
@@ -134,6 +154,7 @@ JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.ORDERS: _orders,
     JudgedBy.IN_FORCE: _in_force,
     JudgedBy.PROTOCOL: _protocol,
+    JudgedBy.ISSUED: _issued,
 }
 
 
@@ -171,6 +192,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         rules=rules,
         result=result,
         beside=beside(kind, first_shared, second_shared, known.running),
+        case=case,
     )
     found: list[Found] = []
     for name in kind.judges:
@@ -196,6 +218,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         engine=made["engine"],
         account=account.result,
         changed=_changed(kind, case),
+        issued=bearing_on(known.issued, asked.lot),
     )
 
 

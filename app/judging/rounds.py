@@ -49,6 +49,7 @@ def compared(
         "syringe": dict(known.syringe),
         "protocol": _protocol(rules.policy.baseline) if JudgedBy.PROTOCOL in kind.judges else None,
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
+        "issued": [dict(each) for each in judged.issued],
         **({"changed": list(judged.changed)} if kind.changes else {}),
         "plan": judged.plan,
     }

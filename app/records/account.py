@@ -24,9 +24,11 @@ from app.records.account_entries import (
 )
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
+from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
 from app.records.infusion import misplaced_stops
+from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
 from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
@@ -35,27 +37,6 @@ from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
 _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
-
-
-@dataclass(frozen=True, kw_only=True)
-class CheckRead:
-    """What a check read that bears on the account: the rounds that were compared, and the primed volume."""
-
-    rounds: tuple[KeptComparison, ...] = ()
-    primed: KeptComparison | None = None
-
-    def until(self, number: int) -> KeptComparison | None:
-        """The last comparison of the sources in or before a round."""
-        return max((each for each in self.rounds if each.round <= number), key=_round, default=None)
-
-    @property
-    def last(self) -> KeptComparison | None:
-        """The last comparison of the sources."""
-        return max(self.rounds, key=_round, default=None)
-
-
-def _round(kept: KeptComparison) -> int:
-    return kept.round
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +95,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     its checks read, by the check's id.
     """
     told = tuple(log)
-    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=counting(told))
+    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=counting(told), issued=put_on_as(told))
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
@@ -133,13 +114,15 @@ class _SoFar:
     """What has added up so far; only this module changes it.
 
     `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
-    check and the reading of their label. `begun` is the start that no check had cleared, `spilt` what was
-    spilt since, before anybody had read of which syringe. `since` is when each came in, or came off.
+    check and the reading of their label, as is each that was `issued` before. `begun` is the start that no
+    check had cleared, `spilt` what was spilt since, before anybody had read of which syringe. `since` is when
+    each came in, or came off.
     """
 
     read: Mapping[str, CheckRead]
     misplaced: frozenset[str]
     counts: frozenset[int]
+    issued: Mapping[tuple[str, int], Entry]
     entries: list[AccountEntry] = field(default_factory=list)
     on: str = ""
     label: Mapping[str, Any] = field(default_factory=dict)
@@ -307,8 +290,11 @@ class _SoFar:
             return False
         name = str(int(FIRST_SYRINGE) + len(self.lots))
         self.names[kept.check, kept.round] = name
+        # It came in when it was issued, where somebody wrote that down; what it holds both have read.
+        first = self.issued.get((kept.check, kept.round))
+        came, came_at = (entry, at) if first is None else (first, first.at)
         self._names(name, known_by(kept.opened["case"]).syringe, at)
-        self._insert(entry, at, kept, kind="issued", syringe=name, **content)
+        self._insert(came, came_at, kept, kind="issued", syringe=name, **content)
         return True
 
     def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:

@@ -13,6 +13,7 @@ class Course(StrEnum):
 
     NEW = "new"
     GOES_ON = "goes on"
+    ISSUED = "a syringe was issued for it"
     STOPPED = "stopped"
     TOO_LONG_AGO = "too long ago"
     UNCHECKED = "running without a check"
@@ -22,17 +23,32 @@ class Course(StrEnum):
 
 
 # The set-up belongs to the infusion before; after any other it begins a new one.
-SAME_INFUSION = frozenset({Course.GOES_ON, Course.STOPPED, Course.UNCHECKED, Course.ON_PAPER, Course.LED_TO})
+SAME_INFUSION = frozenset(
+    {
+        Course.GOES_ON,
+        Course.ISSUED,
+        Course.STOPPED,
+        Course.UNCHECKED,
+        Course.ON_PAPER,
+        Course.LED_TO,
+    }
+)
 
 
 def course_after(
-    before: InfusionState, last: CheckState | None, *, passes_on: timedelta, now: datetime
+    before: InfusionState,
+    last: CheckState | None,
+    *,
+    passes_on: timedelta,
+    now: datetime,
+    issued_at: datetime | None = None,
 ) -> Course:
     """What follows the bed's last infusion and the last of its checks, none of which is open.
 
     A set-up that was abandoned, and an infusion that was stopped, pass the infusion on for the site's time:
     after it, another patient may well lie there. One that was cleared and never started has put a syringe to
     use, and passes nothing on; where it was started and nobody has written down a stop, it may still run.
+    `issued_at`: a syringe that was issued for it then is out; without any check it waits for its set-up.
     """
     if before.ended_at is not None:
         return Course.NEW
@@ -47,9 +63,12 @@ def course_after(
         since = max(each for each in (stopped_at, abandoned_at) if each is not None)
         # What an emergency left on it waits for no time to pass: only its end frees the bed.
         return Course.STOPPED if before.is_held_back or now - since <= passes_on else Course.TOO_LONG_AGO
-    if before.ever_checked or abandoned_at is None:
+    begun = [each for each in (abandoned_at, issued_at) if each is not None]
+    if before.ever_checked or not begun or (last is not None and abandoned_at is None):
         return Course.NEW
-    return Course.GOES_ON if now - abandoned_at <= passes_on else Course.TOO_LONG_AGO
+    if now - max(begun) > passes_on:
+        return Course.TOO_LONG_AGO
+    return Course.ISSUED if abandoned_at is None else Course.GOES_ON
 
 
 class Bar(StrEnum):

@@ -7,6 +7,7 @@ from app.records.boluses import OF_BOLUSES
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.emergencies import TELLING
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
+from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, RunsAgainBeside
 
@@ -40,6 +41,8 @@ COURSE = (
     DrugTakenBack.kind,
     AccountLeftOpen.kind,
     AccountClosed.kind,
+    SyringeIssued.kind,
+    IssueSettled.kind,
     *TELLING,
     *OF_BOLUSES,
 )

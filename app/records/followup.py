@@ -48,6 +48,8 @@ OF_THE_ACCOUNT = (
     "ask-pharmacy",
     "series-not-from-zero",
 )
+# What two read beside what was issued; nothing is gained by counting it again.
+OF_ISSUE = ("issued-otherwise", "issued-volume-differs", "issued-out")
 # What counting once more can settle; the others are the charge nurse's at once.
 RECOUNTED = frozenset(
     {
@@ -78,6 +80,8 @@ AFTER: dict[str, Follow] = {
     "patient-differs": Follow.PUT_RIGHT,
     "runs-elsewhere": Follow.PUT_RIGHT,
     "bed-still-runs": Follow.PUT_RIGHT,
+    "issued-elsewhere": Follow.PUT_RIGHT,
+    "issued-unsealed": Follow.PUT_RIGHT,
     "order-differs-from-record": Follow.PUT_RIGHT,
     "label-differs": Follow.PUT_RIGHT,
     "device-differs": Follow.PUT_RIGHT,
@@ -120,6 +124,7 @@ AFTER: dict[str, Follow] = {
     "primed-volume-above-set": Follow.RULE,
     "dose-below-step": Follow.RULE,
     "limit-is-passed": Follow.RULE,
+    **dict.fromkeys(OF_ISSUE, Follow.RECOUNT),
     **{f"account-{code}": Follow.RECOUNT for code in OF_THE_ACCOUNT},
 }
 
@@ -233,7 +238,13 @@ def findings_in(comparison: Mapping[str, Any]) -> tuple[Found, ...]:
 _WEIGHT = {severity.value: place for place, severity in enumerate(Severity)}
 # No dose is right for another patient, nor beside another infusion, nor of a drug to which the patient is
 # allergic.
-WHATEVER_THE_DOSE = ("patient-differs", "runs-elsewhere", "bed-still-runs", "allergy-charted")
+WHATEVER_THE_DOSE = (
+    "patient-differs",
+    "runs-elsewhere",
+    "bed-still-runs",
+    "issued-elsewhere",
+    "allergy-charted",
+)
 
 
 def by_severity(findings: Iterable[Found]) -> tuple[Found, ...]:

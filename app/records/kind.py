@@ -55,6 +55,7 @@ class Given(StrEnum):
     RUNNING = "running"
     ORDERS = "orders"
     ACCOUNT = "account"
+    ISSUED = "issued"
 
 
 @dataclass(frozen=True, kw_only=True)

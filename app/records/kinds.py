@@ -45,7 +45,7 @@ SET_UP = Kind(
     reads=WHOLE,
     # At its first set-up an infusion knows nothing. When it was stopped and is set up again, the order may
     # well be another than the one of record, and is what the device is set to.
-    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}),
+    given=frozenset({Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS, Given.ISSUED}),
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
@@ -53,6 +53,7 @@ SET_UP = Kind(
         JudgedBy.RUNS_ELSEWHERE,
         JudgedBy.ORDERS,
         JudgedBy.PRIMING,
+        JudgedBy.ISSUED,
     ),
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
@@ -78,7 +79,7 @@ RE_CHECK = Kind(
         (each.value, ())
         for each in (Source.WRISTBAND, Source.ORDER, Source.LABEL, Source.DEVICE, Source.TOTALS)
     ),
-    given=frozenset(Given) - {Given.SYRINGE},
+    given=frozenset(Given) - {Given.SYRINGE, Given.ISSUED},
     judges=(
         JudgedBy.ENGINE,
         JudgedBy.READ_ALIKE,
@@ -153,6 +154,7 @@ SYRINGE_CHANGE = Kind(
         JudgedBy.NONE_IS_AN_ANSWER,
         JudgedBy.RUNS_ELSEWHERE,
         JudgedBy.PRIMING,
+        JudgedBy.ISSUED,
         JudgedBy.ACCOUNT,
     ),
     plans=(NEW_SYRINGE,),
@@ -268,8 +270,9 @@ DEVICE_CHANGE = Kind(
     opens=Opens.BEGUN,
     # The old device before the syringe is released from it, then the one that is used now.
     reads=_OF_A_STANDING_DEVICE,
-    given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS},
-    judges=SYRINGE_CHANGE.judges,
+    given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS, Given.ISSUED},
+    # The syringe stays: which one was issued was judged when it was put on.
+    judges=tuple(each for each in SYRINGE_CHANGE.judges if each is not JudgedBy.ISSUED),
     # As at a set-up: the line is off the patient, its free end in the hand.
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),
@@ -311,8 +314,14 @@ END_OF_PCA = Kind(
     parts=NURSES,
     opens=Opens.BEGUN,
     reads=tuple((each.value, ()) for each in (Source.WRISTBAND, Source.TOTALS)),
-    given=frozenset({Given.PATIENT, Given.ACCOUNT}),
-    judges=(JudgedBy.ENGINE, JudgedBy.READ_ALIKE, JudgedBy.NONE_IS_AN_ANSWER, JudgedBy.ACCOUNT),
+    given=frozenset({Given.PATIENT, Given.ACCOUNT, Given.ISSUED}),
+    judges=(
+        JudgedBy.ENGINE,
+        JudgedBy.READ_ALIKE,
+        JudgedBy.NONE_IS_AN_ANSWER,
+        JudgedBy.ISSUED,
+        JudgedBy.ACCOUNT,
+    ),
     plans=(OFF_THE_PATIENT,),
     entries=(TAKEN_BACK,),
     end=End.DONE,

@@ -40,6 +40,7 @@ class Known:
     What is not known is not there. `orders` are those that other systems sent for the patient whom both read,
     and are to be carried out. `running` is what runs beside this infusion, on any unit. `account` are
     the entries of its account; where it was started without a check and has none yet, `begun` is when.
+    `issued` are the syringes that were issued for it, and those of other infusions that are out.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
@@ -49,6 +50,7 @@ class Known:
     running: tuple[Runs, ...] = ()
     orders: tuple[OrderOnRecord, ...] = ()
     account: tuple[Mapping[str, Any], ...] = ()
+    issued: tuple[Mapping[str, Any], ...] = ()
     begun: str = ""
 
     def given_to(self, kind: Kind) -> "Known":
@@ -84,6 +86,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         # What the one that was compared orders stands in the case.
         orders=tuple(OrderOnRecord(**each) for each in told.get("orders", ())),
         account=tuple(account["entries"]),
+        issued=tuple(told.get("issued", ())),
         begun=account["begun"],
     )
 

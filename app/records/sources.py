@@ -60,6 +60,7 @@ class JudgedBy(StrEnum):
     ACCOUNT = "account"
     IN_FORCE = "in-force"
     PROTOCOL = "protocol"
+    ISSUED = "issued"
     # What is read for people, and compared with nothing.
     NOBODY = "nobody"
 

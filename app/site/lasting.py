@@ -5,7 +5,7 @@ remembered is what the account came to, moments alone, by all that it follows fr
 """
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -15,7 +15,9 @@ from app.base.damage import Damaged, read_or_damaged
 from app.comparison import CaseError
 from app.comparison.moments import Moment, find_end_of_month, find_moment
 from app.judging.account import account_case
-from app.records.account import Account, CheckRead, fold_account
+from app.records.account import Account, fold_account
+from app.records.check_read import CheckRead
+from app.records.issued import issued_in, out_of
 from app.records.kept import Entry
 from app.records.known import known_by
 from app.records.policy import SitePolicy
@@ -102,6 +104,9 @@ def read_account_of(
     result = balance(case)
     use_by = _find_use_by(account, read, ZoneInfo(policy.zone))
     lasting = find_lasting(result, use_by=use_by, in_use=policy.syringe_in_use)
+    if lasting is not None and out_of(issued_in(course)):
+        # It was issued for this infusion; what its label says is read when it is put on.
+        lasting = replace(lasting, has_next=True)
     return AccountRead(account=account, result=result, lasting=lasting)
 
 

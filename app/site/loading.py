@@ -13,8 +13,9 @@ from app.comparison.old_line import has_other_strength, on_label
 from app.judging.elsewhere import agreed_patient
 from app.judging.identifiers import compared_identifier
 from app.records import events
-from app.records.account import Account, CheckRead, fold_account
+from app.records.account import Account, fold_account
 from app.records.added_up import Results
+from app.records.check_read import CheckRead
 from app.records.ending_events import InfusionEnded
 from app.records.fold import fold
 from app.records.followup import findings_in

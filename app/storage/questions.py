@@ -15,6 +15,7 @@ from sqlalchemy import (
     LargeBinary,
     func,
     literal,
+    literal_column,
     select,
     type_coerce,
 )
@@ -41,6 +42,7 @@ from app.records.events import (
     StartedWithoutCheck,
     StopMisplaced,
 )
+from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.kept import FIRST, SECOND
 from app.storage import tables
 
@@ -64,6 +66,7 @@ class OfInfusions(StrEnum):
     GOES_ON = "it runs, or it waits for the check that an earlier one or an emergency led to"
     TOLD = "what is left of it is kept as evidence, or its key or code is not found"
     ACCOUNT_OPEN = "its account was left open, and nobody has closed it"
+    ISSUED = "a syringe was issued for it, and is neither put on nor given back"
     TAKEN = "it was taken from another unit, and no two have checked it since"
 
 
@@ -91,23 +94,27 @@ def _in_postgresql(element: _Holds, compiler: SQLCompiler, **kw: Any) -> str:  #
 
 
 class _Naming(FunctionElement[bytes]):
-    """How an entry that says which stop was misplaced names it, as bytes of its canonical form."""
+    """How an entry names another by its position under a key, as bytes of its canonical form."""
 
     type = LargeBinary()
     inherit_cache = True
 
 
-_NAMED = """'"stop":"' || {} || '"'"""
+_NAMED = """'"' || {} || '":"' || {} || '"'"""
 
 
 @compiles(_Naming, "sqlite")
 def _named_in_sqlite(element: _Naming, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # as above
-    return f"CAST({_NAMED.format(compiler.process(element.clauses, **kw))} AS BLOB)"
+    return f"CAST({_named(element, compiler, **kw)} AS BLOB)"
 
 
 @compiles(_Naming, "postgresql")
 def _named_in_postgresql(element: _Naming, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # as above
-    return f"convert_to({_NAMED.format(compiler.process(element.clauses, **kw))}, 'UTF8')"
+    return f"convert_to({_named(element, compiler, **kw)}, 'UTF8')"
+
+
+def _named(element: _Naming, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # as above
+    return _NAMED.format(*(compiler.process(each, **kw) for each in element.clauses))
 
 
 _CHECK, _INFUSION, _LOG, _JOINED = tables.check, tables.infusion, tables.log_entry, tables.participant
@@ -151,8 +158,23 @@ def _misplaced(stop: FromClause) -> ColumnElement[bool]:
         .where(
             said.c.infusion == stop.c.infusion,
             said.c.kind == StopMisplaced.kind,
-            _Holds(said.c.canonical, _Naming(stop.c.position)),
+            _Holds(said.c.canonical, _Naming(literal_column("'stop'"), stop.c.position)),
         )
+        .exists()
+    )
+
+
+def _issued() -> ColumnElement[bool]:
+    """Whether a syringe was issued for the infusion of which nobody has said what became of it."""
+    issue, said = _LOG.alias(), _LOG.alias()
+    settled = select(said.c.position).where(
+        said.c.infusion == issue.c.infusion,
+        said.c.kind == IssueSettled.kind,
+        _Holds(said.c.canonical, _Naming(literal_column("'issue'"), issue.c.position)),
+    )
+    return (
+        select(issue.c.position)
+        .where(issue.c.infusion == _INFUSION.c.id, issue.c.kind == SyringeIssued.kind, ~settled.exists())
         .exists()
     )
 
@@ -215,6 +237,7 @@ ABOUT_INFUSIONS: dict[OfInfusions, ColumnElement[bool]] = {
     OfInfusions.UNCHECKED: _unchecked() & ~_ended,
     OfInfusions.ENDED: _ended,
     OfInfusions.ACCOUNT_OPEN: _last_is((AccountLeftOpen.kind,), among=(AccountClosed.kind,)),
+    OfInfusions.ISSUED: _issued(),
     OfInfusions.TAKEN: _last_is((PatientTaken.kind,), among=CHECKED_BY_TWO),
     OfInfusions.END_IS_DUE: _ever_started & ~_runs & ~_closed,
     OfInfusions.GOES_ON: _runs | ((_last_is((LedToCheck.kind,), among=STARTS) | _waits) & ~_ended),

@@ -59,6 +59,12 @@ CODES: dict[str, str] = {
     "patient-at-risk": "Patient at risk",
     "risk-read-differently": "Risks read differently",
     "cannot-use-button": "Patient cannot use the button",
+    # Of what was issued.
+    "issued-elsewhere": "Issued for another infusion",
+    "issued-unsealed": "Its seal was broken when it was issued",
+    "issued-otherwise": "Not the syringe that was issued",
+    "issued-volume-differs": "Issued with another volume",
+    "issued-out": "A syringe that was issued is not accounted for",
     # Of the account.
     "account-time-disorder": "Times not in order",
     "account-reading-missing": "Totals or volume left not read",

@@ -12,6 +12,7 @@ from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
+from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.taken_back import RETURNED, WASTED
 from app.records.ward_events import (
@@ -25,6 +26,7 @@ from app.records.ward_events import (
 from app.words.checking import code_words, outcome_words, why_words
 from app.words.followed import told_words
 from app.words.hurried import HURRIED
+from app.words.issued import issued_words, settled_words
 from app.words.names import answer_words, listed, named_within
 
 Told = Mapping[str, Any]
@@ -108,6 +110,8 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     ),
     DrugTakenBack.kind: lambda data: told_words(DrugTakenBack.kind, data).replace(", written anew", ""),
     **HURRIED,
+    SyringeIssued.kind: issued_words,
+    IssueSettled.kind: settled_words,
     PaperTranscribed.kind: lambda _: "What was checked on paper was typed in: no check by the program.",
     AccountLeftOpen.kind: _left_open,
     AccountClosed.kind: lambda data: f"The account was closed. {data['reason']}",

@@ -13,6 +13,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load_check, load_infusion
 from app.storage import OfInfusions, Reader, Transaction
 from app.workflow.loading import viewer_of
+from app.workflow.put_on import close_with
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 
@@ -97,7 +98,8 @@ def close_account(
         if kept is None or kept.unit != act.by.unit:
             return NotFound()
         hold_bed(tx, kept.unit, kept.bed, act.now)
-        left = load_infusion(tx, infusion).left_open
+        state = load_infusion(tx, infusion)
+        left = state.left_open
         if left is None:
             return NothingOpen()
         told = _open(tx, kept, act)
@@ -109,6 +111,8 @@ def close_account(
             return Incomplete(fields=("reason",))
         event = AccountClosed(left_open=str(left.position), reason=reason.strip())
         tx.append(event, act=act, infusion=infusion)
+        if state.closed_at is not None:
+            close_with(tx, act, infusion)
     return Closed()
 
 

@@ -12,6 +12,7 @@ from app.records.reading import Answers, latest
 from app.records.state import CheckState
 from app.site.flat_rows import keep_findings
 from app.site.installation import Site
+from app.site.issued import with_issued
 from app.site.loading import (
     Loaded,
     known_of,
@@ -98,7 +99,9 @@ def make_comparison(
         state.kind,
         reader,
         state.check.infusion,
-    ).given_to(state.kind)
+    )
+    known = with_issued(known, state.kind, reader, state.check.infusion, log=loaded.entries)
+    known = known.given_to(state.kind)
     engine, case, result = compared(
         state.kind, loaded.rules, current, answers, known=known, salt=_salt(loaded)
     )

@@ -7,6 +7,7 @@ from app.base import Act
 from app.records.course_kinds import COURSE
 from app.records.due import Due, due_things
 from app.records.infusion import fold_infusion
+from app.records.issued import Issued, issued_in, out_of
 from app.records.timeline import Moment, moments, open_checks_in
 from app.site.installation import Site
 from app.site.lasting import AccountRead, read_account_of
@@ -22,7 +23,8 @@ class InfusionTold:
     """What is known of an infusion; `account` is None while it has none.
 
     `lasting` is of the syringe that is on, until the infusion has ended. `names` are those of everybody in
-    `told` and of whoever answers for it, by id. `is_closed`: nothing of it is in hand.
+    `told` and of whoever answers for it, by id. `is_closed`: nothing of it is in hand. `out` was issued, and
+    is neither put on nor given back.
     """
 
     responsible: str
@@ -32,6 +34,7 @@ class InfusionTold:
     told: tuple[Moment, ...]
     names: dict[str, str]
     is_closed: bool
+    out: tuple[Issued, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,4 +80,5 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
         told=told,
         names={who: person.printed_name for who, person in people.items()},
         is_closed=state.closed_at is not None or not state.runs,
+        out=out_of(issued_in(course)),
     )

@@ -10,6 +10,7 @@ from app.base import Act
 from app.people import Permission, may
 from app.records.emergencies import TELLING
 from app.records.infusion import InfusionState
+from app.records.issue_events import SyringeIssued
 from app.records.visibility import Sight, is_closed_to, led_words, sight, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, rules_in_force, running_against, unit_name
@@ -67,8 +68,9 @@ _NOT_STARTED = "not started"
 
 
 def _something_happened(reader: Reader, infusion_id: str) -> bool:
-    """Whether something was done in a hurry, before anything was started."""
-    return any(each.event.kind in TELLING for each in reader.course(infusion_id))
+    """Whether a syringe was issued, or something was done in a hurry, before anything was started."""
+    telling = (*TELLING, SyringeIssued.kind)
+    return any(each.event.kind in telling for each in reader.course(infusion_id))
 
 
 def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFound:

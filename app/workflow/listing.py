@@ -27,6 +27,7 @@ from app.site.observing import observe_next
 from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of
+from app.workflow.put_on import OutListed, out_on_unit
 from app.workflow.settling import may_end
 from app.workflow.transferring import TransferSeen, taken_from
 
@@ -138,6 +139,7 @@ class UnitList:
     running: tuple[Running, ...]
     told: tuple[Told, ...]
     away: tuple[TransferSeen, ...]
+    out: tuple[OutListed, ...]
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
@@ -182,6 +184,7 @@ def unit_list(site: Site, act: Act) -> UnitList:
                 for each in told
             ),
             away=taken_from(reader, act) if sees_unit else (),
+            out=tuple(out_on_unit(reader, act.by.unit)) if sees_unit else (),
         )
 
 

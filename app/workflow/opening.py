@@ -7,12 +7,14 @@ from app.keys import code_digest, make_join_code
 from app.people import Permission, may
 from app.records import events
 from app.records.course import SAME_INFUSION, Bar, Course, course_after, find_bar
+from app.records.issued import out_of
 from app.records.kept import FIRST, SECOND, JoinCode, KeptCheck, KeptInfusion, Participant
 from app.records.kinds import SET_UP, Kind, Opens
 from app.records.life import Action, may_be_done
 from app.records.restarting import HeldBack, held_back
 from app.site.beds import beds_in
 from app.site.installation import Site
+from app.site.issued import issued_of
 from app.site.loading import load_check, load_infusion, lock_and_load, rules_in_force
 from app.storage import SEEN_BY_A_COLLEAGUE, ConstraintBroken, Reader, Transaction
 from app.workflow.loading import is_found_on, roles_of
@@ -139,11 +141,11 @@ def open_check(
         is_open = _open_at(tx, unit, named)
         if is_open is not None:
             return is_open
-        place = _place_at(tx, act, unit, named)
+        place = place_at(tx, act, unit, named)
         back = _held_back(tx, act, SET_UP, place.infusion)
         if back is not None:
             return back
-        infusion = place.infusion or _fresh_infusion(tx, act, unit, named)
+        infusion = place.infusion or fresh_infusion(tx, act, unit, named)
         return _open(tx, act, SET_UP, infusion, place=place)
 
 
@@ -182,7 +184,7 @@ def open_on_infusion(
         other = _anothers_part(tx, act, kind, infusion, in_place=in_place)
         if other is not None:
             return other
-        place = _Place(rereadings=_rereadings(tx, act, kind, infusion))
+        place = Place(rereadings=_rereadings(tx, act, kind, infusion))
         return _open(tx, act, kind, infusion, place=place)
 
 
@@ -217,7 +219,7 @@ def _held_back(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion | No
 
 
 def _open(
-    tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "_Place"
+    tx: Transaction, act: Act, kind: Kind, infusion: KeptInfusion, *, place: "Place"
 ) -> Opened | NotOfTheTwo:
     """Open a check of a kind; its opener has joined, and the code brings the second in."""
     code = make_join_code()
@@ -278,7 +280,7 @@ def _may_not_open(reader: Reader, act: Act, unit: str) -> NotAllowed | NotOnShif
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Place:
+class Place:
     """What a set-up at a bed begins from; no `infusion` where it needs a new one.
 
     `line_primed`: the check before it was given up, and may have left a line that was primed.
@@ -290,23 +292,24 @@ class _Place:
     line_primed: bool = False
 
 
-def _place_at(reader: Reader, act: Act, unit: str, bed: str) -> _Place:
+def place_at(reader: Reader, act: Act, unit: str, bed: str) -> Place:
     """The infusion that a set-up here belongs to, where nothing is open, and its re-readings so far."""
     newest = next(iter(reader.infusions_at(unit, bed)), None)
     if newest is None:
-        return _Place()
+        return Place()
     checks = reader.checks_of_infusion(newest.id)
     loaded = load_check(reader, checks[-1], act.now) if checks else None
     last = loaded.state if loaded else None
     before = loaded.infusion if loaded else load_infusion(reader, newest.id)
     passes_on = rules_in_force(reader, act.now).policy.passes_on
-    course = course_after(before, last, passes_on=passes_on, now=act.now)
+    issued_at = max((each.at for each in out_of(issued_of(reader, newest.id))), default=None)
+    course = course_after(before, last, passes_on=passes_on, now=act.now, issued_at=issued_at)
     # The line hangs at the bed, whosever infusion comes next.
     left = loaded is not None and bool(loaded.state.abandoned) and loaded.replaced.leaves_line
     if course not in SAME_INFUSION:
-        return _Place(course=course, line_primed=left)
+        return Place(course=course, line_primed=left)
     rereadings = _rereadings(reader, act, SET_UP, newest)
-    return _Place(course=course, infusion=newest, rereadings=rereadings, line_primed=left)
+    return Place(course=course, infusion=newest, rereadings=rereadings, line_primed=left)
 
 
 def _rereadings(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) -> int:
@@ -318,7 +321,8 @@ def _rereadings(reader: Reader, act: Act, kind: Kind, infusion: KeptInfusion) ->
     return last.rereadings if last.abandoned else 0
 
 
-def _fresh_infusion(tx: Transaction, act: Act, unit: str, bed: str) -> KeptInfusion:
+def fresh_infusion(tx: Transaction, act: Act, unit: str, bed: str) -> KeptInfusion:
+    """A new infusion at a bed."""
     fresh = KeptInfusion(id=act.new_id(), unit=unit, bed=bed, opened_at=act.now)
     tx.add_infusion(fresh)
     return fresh

@@ -32,6 +32,7 @@ from app.workflow.authenticators import (
 from app.workflow.credentials import Where, acting_as, forget_tries
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.key_ceremony import note_closed_key, usable_key
+from app.workflow.put_on import note_put_on
 from app.workflow.refusals import (
     KeyDoesNotOpen,
     KeyNotConfirmed,
@@ -184,6 +185,7 @@ def _come_to_its_end(site: Site, tx: Transaction, signer: Act, loaded: Loaded) -
     """What the second signature brings about."""
     check, kind = loaded.state.check, loaded.state.kind
     if kind.end is End.DONE:
+        note_put_on(tx, signer, loaded)
         done = InfusionEnded if kind.ends else events.CheckDone
         tx.append(done(check_kind=kind.name), act=signer, check=check.id, infusion=check.infusion)
         keep_end(site, tx, loaded)

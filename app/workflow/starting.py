@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from app.base import Act
 from app.people import Permission, may
 from app.records import events
-from app.records.kept import FIRST, SECOND, KeptInfusion
+from app.records.course import Course
+from app.records.kept import FIRST, SECOND
 from app.records.life import Action
 from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
@@ -16,6 +17,8 @@ from app.site.loading import lock_and_load
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.loading import Own, lock_own, roles_of
+from app.workflow.opening import fresh_infusion, place_at
+from app.workflow.put_on import note_put_on
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotYours
 from app.workflow.settling import end_for_a_start
@@ -82,6 +85,7 @@ def start_infusion(
         refused = refuse_start(tx, own.act, own.loaded, slot=own.slot, what=StartRefused.START)
         if refused is not None:
             return refused
+        note_put_on(tx, act, own.loaded)
         tx.append(
             events.Started(check_kind=state.kind.name),
             act=act,
@@ -126,8 +130,10 @@ def note_start_without_check(
         named = beds.find(bed)
         if named is None:
             return NoSuchBed(beds=beds.known)
-        infusion = KeptInfusion(id=act.new_id(), unit=unit, bed=named, opened_at=act.now)
-        tx.add_infusion(infusion)
+        before = place_at(tx, act, unit, named)
+        # Where a syringe was issued and nothing was set up yet, it is the infusion of that.
+        issued = before.infusion if before.course is Course.ISSUED else None
+        infusion = issued or fresh_infusion(tx, act, unit, named)
         tx.append(
             events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id
         )

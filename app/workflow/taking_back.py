@@ -27,6 +27,7 @@ from app.site.loading import Loaded, account_of
 from app.storage import Reader, Transaction
 from app.workflow.credentials import Known, Where, forget_tries, try_credential
 from app.workflow.loading import Own, lock_own, roles_of, viewer_of
+from app.workflow.put_on import note_put_on
 from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.witnessing import (
     GONE,
@@ -282,7 +283,11 @@ def is_more_than_left(own: Own, volume: str) -> bool:
 
 def _write(tx: Transaction, site: Site, own: Own, first: FirstRead, *, seen: Seen) -> Written:
     state, is_now = own.state, own.state.phase in _VERIFIED_AFTER
-    write_down(tx, _at(site, own), first, seen, syringe=_syringes(own, first))
+    syringe = _syringes(own, first)
+    if not first.syringe:
+        # Its label is read by nobody any more: what was issued of it was put on with that.
+        note_put_on(tx, own.act, own.loaded, _number_of(syringe[IN_SYRINGE]))
+    write_down(tx, _at(site, own), first, seen, syringe=syringe)
     after = own.loaded.after(tx.appended)
     step, more = find_step(after.state), bool(in_hand_at_the_end(tx, after))
     if step is not None and is_now and not more:
@@ -310,6 +315,10 @@ def _syringes(own: Own, first: FirstRead) -> Mapping[str, str]:
         IN_SYRINGE: _read_before(own.loaded, first.round),
         IN_LINE: _read_before(own.loaded, replaced.primed or first.round),
     }
+
+
+def _number_of(reading: str) -> int:
+    return int(reading.rpartition(" ")[2])
 
 
 def _read_before(loaded: Loaded, number: int) -> str:

@@ -30,6 +30,7 @@ def outside_of_checks(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     other.page.get_by_role("button", name=f"Handoff: {before.scene.place}").click()
     visitor.take(other, "another answers for it")
     _spilt(visitor, one, charge, infusion, lot=scene.quiet["label"]["lot"])
+    _issued(visitor, one, infusion)
     _hurried(visitor, one, charge, infusion)
     before.stops()
     _had_to_start(ward, visitor, scene.at("29"))
@@ -73,6 +74,24 @@ def _spilt(visitor: Visitor, one: Nurse, charge: Person, infusion: str, *, lot: 
     one.press("Write it down, not witnessed")
     charge.go(f"{infusion}/account/close")
     visitor.take(charge, "an account is closed")
+
+
+def _issued(visitor: Visitor, one: Nurse, infusion: str) -> None:
+    """The next syringe is fetched, and goes back unopened."""
+    one.go(f"{infusion}/issue")
+    one.press("Write it down")
+    visitor.take(one, "a syringe is issued, faults")
+    for name, text in (("giver", "Petra Varga"), ("receiver", "Nadia Ferrow"), ("number", "DM-INV-31")):
+        one.page.locator(f"[name={name}]").fill(text)
+    one.page.locator("[name=volume]").fill("30")
+    one.page.locator("[name=source][value=pharmacy]").check()
+    one.page.locator("[name=sealed][value=yes]").check()
+    one.press("Write it down")
+    visitor.take(one, "infusion, a syringe is issued")
+    one.follow("It goes back unopened: DM-INV-31")
+    visitor.take(one, "it goes back unopened")
+    one.go("/")
+    visitor.take(one, "my checks, a syringe is issued")
 
 
 def _hurried(visitor: Visitor, one: Nurse, charge: Person, infusion: str) -> None:

@@ -80,6 +80,7 @@ def test_case_and_result_are_kept_with_all_that_they_rest_on() -> None:
         "syringe": {},
         "protocol": None,
         "account": None,
+        "issued": [],
         "plan": "with-carrier",
     }
     assert (case, result) == (canonical(opened), canonical(told))

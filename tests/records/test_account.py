@@ -8,9 +8,10 @@ import pytest
 from app.accounting import read_account
 from app.comparison import CaseError
 from app.records import events
-from app.records.account import Account, CheckRead, fold_account
+from app.records.account import Account, fold_account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
+from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.events import Event
 from app.records.kept import Entry, KeptComparison

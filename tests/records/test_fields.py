@@ -172,9 +172,10 @@ def test_a_judge_is_asked_of_what_names_it(judge: JudgedBy) -> None:
     asked = {(source, each.name) for source, each in fields_judged_by(judge)}
 
     assert asked == {(source, each.name) for source, each in OF_EACH_SOURCE if judge in each.judged_by}
-    # The primed volume is no field of a source, and what is in force, or another system has, is held beside
-    # what the engine judges.
-    assert bool(asked) is (judge not in (JudgedBy.PRIMING, JudgedBy.IN_FORCE, JudgedBy.ORDERS))
+    # The primed volume is no field of a source; what is in force, was issued, or another system has, is held
+    # beside what the engine judges.
+    beside = (JudgedBy.PRIMING, JudgedBy.IN_FORCE, JudgedBy.ORDERS, JudgedBy.ISSUED)
+    assert bool(asked) is (judge not in beside)
 
 
 def test_every_field_stands_in_one_row() -> None:

@@ -10,6 +10,7 @@ from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, field_of
 from app.records.followup import (
     AFTER,
+    OF_ISSUE,
     OF_THE_ACCOUNT,
     Follow,
     Found,
@@ -78,6 +79,12 @@ TABLE = {
     "alarm-outside-bounds": A_RULE,
     "alarm-not-set": A_RULE,
     **{code: A_RULE for code, severity in SEVERITIES.items() if severity == "caution"},
+    # What was issued.
+    "issued-elsewhere": PUT_RIGHT,
+    "issued-unsealed": PUT_RIGHT,
+    "issued-otherwise": RECOUNTED,
+    "issued-volume-differs": RECOUNTED,
+    "issued-out": RECOUNTED,
     # The account.
     **{f"account-{code}": RECOUNTED for code in OF_ACCOUNT},
 }
@@ -88,6 +95,8 @@ NEVER = (
     "patient-differs",
     "runs-elsewhere",
     "bed-still-runs",
+    "issued-elsewhere",
+    "issued-unsealed",
     "readings-differ",
     "reading-missing",
     "label-differs",
@@ -322,6 +331,7 @@ def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
     of_handoffs = {"not-in-force", "changed-since", "outside-protocol"}
     beside_the_engine = {"runs-elsewhere", "bed-still-runs", *of_handoffs}
     beside_the_engine |= {"line-not-as-it-should-be", "button-not-the-patients"}
+    beside_the_engine |= {"issued-elsewhere", "issued-unsealed", *OF_ISSUE}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
     of_account = {f"account-{code}" for code in OF_ACCOUNT}
     assert AFTER.keys() == of_engine | beside_the_engine | of_account

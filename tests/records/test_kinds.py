@@ -55,7 +55,8 @@ def test_no_two_kinds_mean_the_same_by_signing() -> None:
 
 
 def test_a_set_up_is_not_held_to_the_order_that_was_read_before() -> None:
-    assert SET_UP.given == {Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS}
+    wanted = {Given.PATIENT, Given.PREVIOUS, Given.RUNNING, Given.ORDERS, Given.ISSUED}
+    assert wanted == SET_UP.given
 
 
 def test_at_the_end_what_a_line_holds_was_told_when_it_was_primed() -> None:

@@ -18,10 +18,11 @@ from app.accounting import AccountCase, balance, read_account
 from app.judging.account import account_case
 from app.quantities import show_number
 from app.records import events
-from app.records.account import CheckRead, fold_account
+from app.records.account import fold_account
 from app.records.bolus_events import StaffBolusGiven
 from app.records.canonical import canonical
 from app.records.change_events import PatientTaken
+from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
 from app.records.events import Event

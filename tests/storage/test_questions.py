@@ -5,10 +5,12 @@ from datetime import timedelta
 
 import pytest
 
+from app.records.issued import issued_in, out_of
 from app.records.state import Phase
 from app.workflow import emergencies as hurry
 from app.workflow import stopping
 from app.workflow.closing_accounts import Closed, close_account
+from app.workflow.issuing_syringes import Given, Noted, give_to_nobody, note_issued
 from app.workflow.transferring import Taken, take_patient
 from tests.factories.answers import SHORT, answers
 from tests.story.people import IMOGEN, INES, NADIA, RECOVERY, RUTH, TOMAS, WARD
@@ -82,6 +84,7 @@ def every_course(ward: Ward) -> Iterator[None]:
     yield
     yield from emergencies(ward)
     yield from transfers(ward)
+    yield from issues(ward)
     ward.wait(timedelta(days=2))
     yield
 
@@ -107,6 +110,23 @@ def emergencies(ward: Ward) -> Iterator[None]:
     yield
     ward.stops(RUTH, why="end-of-therapy")
     yield
+
+
+def issues(ward: Ward) -> Iterator[None]:
+    """Two syringes are issued for a bed, and one goes nowhere."""
+    given = Given(
+        source="store", giver="Ruth", receiver="Nadia", number="1", volume="30 mL", sealed="yes", another=True
+    )
+    bed = ward.state().check.bed
+    first, second = (note_issued(ward.site, ward.act(RUTH), unit=WARD, bed=bed, given=given) for _ in "12")
+    assert isinstance(first, Noted)
+    assert first == second
+    yield
+    with ward.site.store.read() as reader:
+        out = out_of(issued_in(reader.course(first.infusion)))
+    for each in out:
+        give_to_nobody(ward.site, ward.act(NADIA), first.infusion, each.position)
+        yield
 
 
 def transfers(ward: Ward) -> Iterator[None]:

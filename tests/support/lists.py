@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from app.records import events
+from app.records.issued import issued_in, out_of
 from app.records.kept import SOURCES, KeptCheck, KeptInfusion
 from app.records.state import ENDED, Phase
 from app.site.loading import Loaded, load_check, load_infusion
@@ -50,6 +51,7 @@ def folded(reader: Reader, unit: str, now: datetime) -> dict[str, set[str]]:
         "ENDED": {each.infusion for each in infusions if each.ended_at is not None},
         "ACCOUNT_OPEN": {each.infusion for each in infusions if each.left_open is not None},
         "TAKEN": {each.infusion for each in infusions if each.transfer is not None},
+        "ISSUED": {each.infusion for each in infusions if out_of(issued_in(reader.course(each.infusion)))},
         "GOES_ON": {each.infusion for each in infusions if each.goes_on},
         "TOLD": {each.infusion for each in infusions if each.emergencies.is_told},
         "IN_FORCE": {

@@ -7,7 +7,7 @@ from tests.support.named_tests import NAMED, not_tests
 from tests.support.world import World
 
 TABLE = root() / "app" / "web" / "CHANNELS.md"
-CHANNELS = range(1, 47)
+CHANNELS = range(1, 48)
 
 
 def faults(table: str) -> list[str]:
@@ -73,6 +73,8 @@ KNOWN = {
     "health",
     "here",
     "infusion",
+    # What was issued for a bed, by whoever does not read there.
+    "issue",
     "join",
     "keys",
     "lock",

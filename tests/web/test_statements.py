@@ -51,9 +51,9 @@ AT_MOST = {
     "GET stopping.stopped_page": Most(9, 1, 2, 0),
     "POST reading.keep_typing": Most(9, 1, 1, 1),
     "GET comparison.page": Most(10, 1, 2, 1),
-    # Five ask what is open, what runs, what runs unchecked, what is told above and what another unit took, of
-    # what something happened to since.
-    "GET lists.my_checks": Most(17, 0, 4, 0),
+    # Six ask what is open, what runs, what runs unchecked, what is told above, what another unit took and
+    # what was issued, of what something happened to since.
+    "GET lists.my_checks": Most(18, 0, 4, 0),
     "GET starting.page": Most(10, 1, 2, 1),
     "GET stepping.page": Most(11, 1, 3, 1),
     "POST opening.join_now": Most(10, 1, 1, 1),
@@ -67,8 +67,8 @@ AT_MOST = {
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),
     "POST opening.open_now": Most(27, 1, 3, 1),
-    # With what was found, and who had looked at the infusion before.
-    "POST reading.hand_in": Most(27, 2, 1, 2),
+    # With what was found, who had looked at the infusion before, and what was issued for others.
+    "POST reading.hand_in": Most(30, 2, 1, 2),
     "POST signing.sign with a secret": Most(28, 1, 3, 2),
 }
 

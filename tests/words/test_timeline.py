@@ -58,6 +58,8 @@ GIVEN: dict[str, Any] = {
     "syringe": "1",
     "not_witnessed": "",
     "what": "start",
+    "how": "returned",
+    "source": "pharmacy",
     "told": (("dose", "0.1 mg"),),
 }
 

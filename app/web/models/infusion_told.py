@@ -8,6 +8,7 @@ from app.records.timeline import NAMING, STATED, Moment
 from app.records.written import as_data
 from app.reports.times import day_in_words
 from app.web.models.infusion_account import LastingShown, Statement, lasting_shown, statement_of
+from app.web.models.issuing import OutShown, out_shown
 from app.web.models.lists import ToDo, to_do
 from app.words.names import listed
 from app.words.screens import kind_words
@@ -38,7 +39,8 @@ class ToldPage:
     """What is known of an infusion; without an account there is no `lasting` either.
 
     What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
-    `is_closed`: both have signed its end, or it was never started.
+    `is_closed`: both have signed its end, or it was never started. `out` are the syringes that were issued,
+    and are neither put on nor given back.
     """
 
     responsible: str
@@ -48,6 +50,7 @@ class ToldPage:
     moments: tuple[MomentShown, ...]
     earlier: tuple[MomentShown, ...]
     is_closed: bool
+    out: tuple[OutShown, ...]
 
 
 def told_page(told: InfusionTold, now: datetime) -> ToldPage:
@@ -61,6 +64,7 @@ def told_page(told: InfusionTold, now: datetime) -> ToldPage:
         moments=shown[:_AT_ONCE],
         earlier=shown[_AT_ONCE:],
         is_closed=told.is_closed,
+        out=tuple(out_shown(each) for each in told.out),
     )
 
 

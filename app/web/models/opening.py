@@ -47,38 +47,40 @@ def joining(seen: Seen) -> Joining:
     )
 
 
+_COURSES: dict[str, str] = {
+    Course.GOES_ON: (
+        "A set-up at this bed was given up in the last {hours}. "
+        "This check belongs to the same infusion, and repeated readings count on."
+    ),
+    Course.ISSUED: (
+        "A syringe was issued for this bed in the last {hours}. This check belongs to the same infusion."
+    ),
+    Course.TOO_LONG_AGO: (
+        "What was set up at this bed was stopped or ended more than {hours} ago. "
+        "This check begins a new infusion."
+    ),
+    Course.STOPPED: (
+        "The infusion at this bed was stopped in the last {hours}. "
+        "This check belongs to the same infusion. If another patient lies here, end this check, "
+        "and write down at the stop of the earlier infusion that it has ended."
+    ),
+    Course.UNCHECKED: "An infusion runs at this bed without a check. This is the check that it lacks.",
+    Course.ON_PAPER: (
+        "The infusion at this bed was checked on paper alone. This is the blind check that is due."
+    ),
+    Course.LED_TO: (
+        "The last check of this infusion led to this one. This check belongs to the same infusion."
+    ),
+    Course.STARTED: (
+        "An earlier set-up at this bed was started, and no stop is written down. "
+        "Look at the bed: does that infusion still run?"
+    ),
+}
+
+
 def _course_words(course: str, hours: int) -> str:
     """What became of the infusion before at this bed; nothing where there is nothing to say."""
-    match course:
-        case Course.GOES_ON:
-            return (
-                f"A set-up at this bed was given up in the last {hours}\N{NO-BREAK SPACE}h. "
-                "This check belongs to the same infusion, and repeated readings count on."
-            )
-        case Course.TOO_LONG_AGO:
-            return (
-                f"What was set up at this bed was stopped or ended more than {hours}\N{NO-BREAK SPACE}h ago. "
-                "This check begins a new infusion."
-            )
-        case Course.STOPPED:
-            return (
-                f"The infusion at this bed was stopped in the last {hours}\N{NO-BREAK SPACE}h. "
-                "This check belongs to the same infusion. If another patient lies here, end this check, "
-                "and write down at the stop of the earlier infusion that it has ended."
-            )
-        case Course.UNCHECKED:
-            return "An infusion runs at this bed without a check. This is the check that it lacks."
-        case Course.ON_PAPER:
-            return "The infusion at this bed was checked on paper alone. This is the blind check that is due."
-        case Course.LED_TO:
-            return "The last check of this infusion led to this one. This check belongs to the same infusion."
-        case Course.STARTED:
-            return (
-                "An earlier set-up at this bed was started, and no stop is written down. "
-                "Look at the bed: does that infusion still run?"
-            )
-        case _:
-            return ""
+    return _COURSES.get(course, "").format(hours=f"{hours}\N{NO-BREAK SPACE}h")
 
 
 def where(found: Place | None) -> str:

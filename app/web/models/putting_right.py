@@ -25,6 +25,8 @@ _LIKELY: dict[str, Source] = {
     "limit-below-continuous": Source.DEVICE,
     "limit-blocks-demands": Source.DEVICE,
     "label-expired": Source.LABEL,
+    "issued-elsewhere": Source.LABEL,
+    "issued-unsealed": Source.LABEL,
     "order-not-current": Source.ORDER,
     "order-not-verified": Source.CHART,
     "monitoring-off": Source.MONITOR,

@@ -38,4 +38,5 @@ def my_checks() -> ResponseReturnValue:
         told=told,
         accounts=accounts,
         away=[transfer_shown(each) for each in listed.away],
+        out=[(each, place(names.get(each.unit, each.unit), each.bed)) for each in listed.out],
     )
