@@ -71,6 +71,9 @@ ASKED: dict[Permission, Asked] = {
     Permission.APPROVE_RULES: Asked.EACH_TIME,
 }
 
+# Who may look at the rules of the site: whoever answers for them, or for what is found by them.
+LOOKS_AT_RULES = (Permission.PROPOSE_RULES, Permission.APPROVE_RULES, Permission.ALL_FINDINGS)
+
 # What is done at a patient. Nobody takes it up before a colleague with a confirmed key has seen them.
 ACTS = frozenset(
     {

@@ -170,6 +170,8 @@ def _turned_away(access: Access) -> ResponseReturnValue | None:
         # Before anything of it is read, and only from somebody who may ask.
         if access.file_of:
             request.max_content_length = access.file_of
+            # A file comes back as a field where id and secret are asked once more.
+            request.max_form_memory_size = access.file_of
         _refuse_forged(access)
         _refuse_what_cannot_be_kept()
         if asked is Asked.EACH_TIME:

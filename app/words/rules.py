@@ -8,7 +8,37 @@ from app.records.rules import INVENTED, LIBRARY, PACKS, POLICY, SOURCE, STEPS
 
 # Of a policy these are said in the head, or stand below it.
 _NO_VALUES = ("format", "version", "engine", "units", "sources", INVENTED, "caution", "note")
+# Where the word in data is another than the one on screens.
+_SHOWN = {"clearance_minutes": "ready to start, minutes"}
+# Of a step these are said in its first row.
+_OF_A_STEP = ("id", "do", "verify", SOURCE)
 _BOUNDS = ("hard_low", "soft_low", "soft_high", "hard_high")
+
+
+DOCUMENTS: Mapping[str, str] = {
+    LIBRARY: "Drug library",
+    POLICY: "Policy",
+    PACKS: "Line sets",
+    STEPS: "Safety steps",
+}
+"""What each document is called, in the order in which it is listed."""
+ABOUT: Mapping[str, str] = {
+    LIBRARY: "strengths that are supplied, and soft and hard limits of each drug",
+    POLICY: "times, alarms, monitoring, who is at risk, the account, and the observation protocol",
+    PACKS: "what each line set in use holds",
+    STEPS: "what is done and verified before a start, in order",
+}
+PARTS: Mapping[str, str] = {
+    "times": "Times and values of the site",
+    "observations": "Observation protocol",
+    "baseline": "What is observed before any dose",
+    "engine": "Alarms, monitoring, carriers, patients at risk",
+    "account": "The account of an infusion",
+    "units": "What a unit has otherwise",
+    "packs": "Line sets",
+    "peak_effects": "Greatest effect of each drug",
+}
+"""The parts of a document that are changed on one page; in a drug library each drug is one besides."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,34 +106,49 @@ def _library(library: Mapping[str, Any]) -> Iterator[_Row]:
             yield drug, "limit on the device", "required" if listed["limit_required"] else "not required", ""
         for row in listed["limits"]:
             whom = f" ({row['for']})" if "for" in row else ""
-            bounds = ", ".join(f"{_plain(each)} {row[each]}" for each in _BOUNDS if each in row)
-            yield drug, f"{_plain(row['field'])}{whom}", bounds, row.get(SOURCE, "")
+            bounds = ", ".join(f"{plain_name(each)} {row[each]}" for each in _BOUNDS if each in row)
+            yield drug, f"{plain_name(row['field'])}{whom}", bounds, row.get(SOURCE, "")
 
 
 def _packs(packs: Mapping[str, Any]) -> Iterator[_Row]:
     for pack in packs["packs"]:
         holds = f"holds {pack['prime_volume']}, {pack['dead_volume']} past the junction"
         yield "Line sets", pack["words"], holds, pack.get(SOURCE, "")
+        if "key" in pack:
+            yield "Line sets", f"{pack['words']}, in data", pack["key"], ""
 
 
 def _steps(steps: Mapping[str, Any]) -> Iterator[_Row]:
-    for at, step in enumerate(steps["steps"], start=1):
-        name = f"{at}, group {step['group']}, {step['id']}"
-        yield "Safety steps", name, f"{step['do']} / {step['verify']}", step.get(SOURCE, "")
+    for number, words in steps.get("groups", {}).items():
+        yield "Safety steps", f"group {number}", words, ""
+    listed = steps["steps"]
+    for step in listed:
+        yield "Safety steps", step["id"], f"{step['do']} / {step['verify']}", step.get(SOURCE, "")
+        for key, value in step.items():
+            if key not in _OF_A_STEP:
+                yield from (
+                    ("Safety steps", f"{step['id']}, {name}", text, "") for name, text in _flat(key, value)
+                )
+    yield "Safety steps", "in this order", ", ".join(each["id"] for each in listed), ""
 
 
 def _flat(name: str, value: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  # any JSON value
     """A value in words; one of several parts is a row for each."""
     match value:
         case bool():
-            yield _plain(name), "yes" if value else "no"
+            yield plain_name(name), "yes" if value else "no"
         case dict():
             for part, each in value.items():
                 yield from _flat(f"{name}, {part}", each)
         case list():
-            yield _plain(name), "; ".join(map(_listed, value)) or "nothing"
+            yield plain_name(name), "; ".join(map(_listed, value)) or "nothing"
+            keys = [
+                each["key"] for each in value if isinstance(each, dict) and {"key", "words"} <= each.keys()
+            ]
+            if keys:
+                yield f"{plain_name(name)}, in data", "; ".join(keys)
         case _:
-            yield _plain(name), str(value)
+            yield plain_name(name), str(value)
 
 
 def _listed(each: Any) -> str:  # noqa: ANN401  # any JSON value
@@ -113,12 +158,13 @@ def _listed(each: Any) -> str:  # noqa: ANN401  # any JSON value
     return (
         str(each["words"])
         if "words" in each
-        else ", ".join(f"{_plain(name)} {part}" for name, part in each.items())
+        else ", ".join(f"{plain_name(name)} {part}" for name, part in each.items())
     )
 
 
-def _plain(name: str) -> str:
-    return name.replace("_", " ")
+def plain_name(name: str) -> str:
+    """A value's name in data as it is shown."""
+    return _SHOWN.get(name, name.replace("_", " "))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,8 +104,17 @@ def _why(error: ValidationError) -> str:
         "minLength": "this is empty",
         "maxLength": f"longer than {rule} letters",
         "const": f"write {json.dumps(rule)}",
+        "pattern": _quantity(str(rule)) or not_written,
     }
     return says.get(str(error.validator), not_written)
+
+
+def _quantity(pattern: str) -> str:
+    """How a quantity is written, where a pattern is one."""
+    units = (
+        pattern.rpartition("(?:")[2].removesuffix(")$").replace("|", ", ") if pattern.endswith(")$") else ""
+    )
+    return f"write a number, one space and its unit: {units}" if units else ""
 
 
 _TYPES = {

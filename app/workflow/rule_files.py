@@ -16,7 +16,8 @@ FILES: Mapping[str, str] = {
 }
 UNITS = "units.json"
 # No file of rules comes near it; what is larger is another file.
-_LARGEST = 1024 * 1024
+LARGEST = 1024 * 1024
+_TOO_LARGE = "larger than any file of rules"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,26 +66,33 @@ def read_rules(folder: Path) -> RuleFiles | RulesWrong:
 
 def _read(path: Path) -> Any:  # noqa: ANN401  # whatever the file holds
     try:
-        if path.stat().st_size > _LARGEST:
-            return RuleFault(file=path.name, path="", why="larger than any file of rules")
+        if path.stat().st_size > LARGEST:
+            return RuleFault(file=path.name, path="", why=_TOO_LARGE)
+        content = path.read_bytes()
+    except OSError as error:
+        return RuleFault(file=path.name, path="", why=f"cannot be read: {error.strerror}")
+    return read_document(content, path.name)
+
+
+def read_document(content: bytes, file: str) -> Any:  # noqa: ANN401  # whatever it holds
+    """One document as it is handed in, or why it cannot be read; whether it may count is another question."""
+    try:
         return json.loads(
-            path.read_text(encoding="utf-8"),
+            content.decode("utf-8"),
             object_pairs_hook=_once,
             parse_float=_no_fraction,
             parse_constant=_no_fraction,
         )
-    except OSError as error:
-        return RuleFault(file=path.name, path="", why=f"cannot be read: {error.strerror}")
     except UnicodeDecodeError:
-        return RuleFault(file=path.name, path="", why="is not written in UTF-8")
+        return RuleFault(file=file, path="", why="is not written in UTF-8")
     except json.JSONDecodeError as error:
-        return RuleFault(file=path.name, path=f"line {error.lineno}", why=f"is no JSON: {error.msg}")
+        return RuleFault(file=file, path=f"line {error.lineno}", why=f"is no JSON: {error.msg}")
     except RecursionError:
-        return RuleFault(file=path.name, path="", why="is nested too deeply")
+        return RuleFault(file=file, path="", why="is nested too deeply")
     except ValueError as error:
         # Ours, and a whole number of thousands of digits.
         why = str(error) if isinstance(error, _NotStrictError) else "holds a number that is too long"
-        return RuleFault(file=path.name, path="", why=why)
+        return RuleFault(file=file, path="", why=why)
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

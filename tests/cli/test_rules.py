@@ -173,12 +173,12 @@ def test_two_people_publish_and_both_times_can_be_shown(
     done = rules("publish", folder, "--why", "longer walks", typed=BY_BOTH)
 
     assert done.exit_code == 0, done.output
-    assert "~ Policy: clearance minutes: 15 -> 20\n" in done.output
+    assert "~ Policy: ready to start, minutes: 15 -> 20\n" in done.output
     assert "in force from now on: policy-own\n" in done.output
     assert all(secret not in done.output for secret in SECRETS.values())
-    assert any("clearance minutes: 20" in each for each in shown())
+    assert any("ready to start, minutes: 20" in each for each in shown())
     before = f"{later - timedelta(minutes=1):%Y-%m-%dT%H:%M%z}"
-    assert any("clearance minutes: 15" in each for each in shown("--at", before))
+    assert any("ready to start, minutes: 15" in each for each in shown("--at", before))
     assert rules("show", "--at", "2001-01-01T00:00+0000").output == "error: no rules were in force then\n"
 
 

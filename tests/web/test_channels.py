@@ -90,6 +90,8 @@ KNOWN = {
     "stop",
     # From which bed to which a patient was taken: state, and nothing that is read.
     "take",
+    # Of the site's rules nothing is read at a bed; how they are tried on ended checks is a row of its own.
+    "rules",
     # Names of units, by an administrator: of nothing that is read.
     "units",
     "unlock",

@@ -1,10 +1,14 @@
+# ruff: noqa: ANN401  # any JSON value
 """Published rules in words: a row a value, with whence it comes, and what differs between two sets."""
 
+import copy
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from app.words.rules import RuleRow, rule_changes, rule_rows
+from app.words.rules import DOCUMENTS, RuleRow, rule_changes, rule_rows
+from tests.factories.seeded import seeded
 
 POLICY: dict[str, Any] = {
     "format": "countersign.policy/1",
@@ -50,12 +54,13 @@ def says(**published: dict[str, Any]) -> list[str]:
 
 def test_a_policy_is_a_row_for_each_value() -> None:
     assert says(policy=POLICY) == [
-        "Policy | clearance minutes: 15  [common practice, no source]",
+        "Policy | ready to start, minutes: 15  [common practice, no source]",
         "Policy | labels are scanned: no",
         "Policy | also read: nothing",
         "Policy | witnesses: nurse; pharmacist",
         "Policy | baseline, scale: 0 to 3",
         "Policy | baseline, levels: 0: awake",
+        "Policy | baseline, levels, in data: 0",
         "Policy | pharmacist required: yes",
         "Policy, otherwise on Recovery | pharmacist required: no  [common practice, no source]",
     ]
@@ -80,7 +85,9 @@ def test_a_library_is_a_row_for_each_strength_and_limit() -> None:
 def test_line_sets_and_steps_and_what_is_invented() -> None:
     assert says(packs=PACKS, safety_steps=STEPS) == [
         "Line sets | long set: holds 2.4 mL, 0.3 mL past the junction  [the maker]  [invented: set your own]",
-        "Safety steps | 1, group 2, trace: Trace the line / It was traced  [x]",
+        "Safety steps | trace: Trace the line / It was traced  [x]",
+        "Safety steps | trace, group: 2",
+        "Safety steps | in this order: trace",
     ]
 
 
@@ -116,3 +123,40 @@ def test_what_differs_is_said_in_one_line_each(
 def test_when_a_drug_acts_most_is_a_row() -> None:
     timed = {**LIBRARY, "peak_effects": {"morphine": "20 min"}}
     assert says(library=timed) == ["morphine | greatest effect after: 20 min", *says(library=LIBRARY)]
+
+
+# What whoever compares is not asked about: it is said in the head, or tells where a value comes from.
+_SAID_ELSEWHERE = {"format", "version", "invented", "caution", "note", "source", "sources"}
+
+
+def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    named = enumerate(value) if isinstance(value, list) else None
+    parts = value.items() if isinstance(value, dict) else named
+    if parts is None:
+        yield path
+        return
+    for name, each in parts:
+        if name not in _SAID_ELSEWHERE or (name == "version" and path):
+            yield from leaves(each, (*path, name))
+
+
+def changed_at(content: Any, path: tuple[Any, ...]) -> Any:
+    made = copy.deepcopy(content)
+    at = made
+    for name in path[:-1]:
+        at = at[name]
+    old = at[path[-1]]
+    at[path[-1]] = not old if isinstance(old, bool) else old + 1 if isinstance(old, int) else f"{old}, other"
+    return made
+
+
+@pytest.mark.parametrize("what", DOCUMENTS)
+def test_no_value_of_a_document_changes_without_a_word(what: str) -> None:
+    content = seeded(what.replace("-", "_"))
+    before = rule_rows({what: content}, {})
+    unsaid = [
+        path
+        for path in leaves(content)
+        if not rule_changes(before, rule_rows({what: changed_at(content, path)}, {}))
+    ]
+    assert unsaid == []

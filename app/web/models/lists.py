@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.people import Permission, Person, may
+from app.people import LOOKS_AT_RULES, Permission, Person, may
 from app.records.due import Due as DueOfInfusion
 from app.records.due import DueThing
 from app.records.kept import SECOND
@@ -132,6 +132,7 @@ class Offered:
     verify: bool
     accounts: bool
     beds: bool
+    rules: bool
     places_stops: bool
 
 
@@ -145,6 +146,7 @@ NOTHING_OFFERED = Offered(
     verify=False,
     accounts=False,
     beds=False,
+    rules=False,
     places_stops=False,
 )
 
@@ -223,6 +225,7 @@ def _offered(person: Person) -> Offered:
         verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),
         beds=may(person.roles, Permission.BEDS),
+        rules=any(may(person.roles, each) for each in LOOKS_AT_RULES),
         places_stops=may(person.roles, Permission.SETTLE_STOP),
     )
 

@@ -24,6 +24,7 @@ from app.web.views import (
     pausing,
     reading,
     record,
+    rules,
     settling,
     shift_sheet,
     signing,
@@ -76,6 +77,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     verifying.views,
     beds.views,
     units.views,
+    rules.views,
     wasting.views,
     watching.views,
 )

@@ -1,0 +1,263 @@
+"""The values of a document as fields of a form, and what was typed as a document again, by its schema."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from app.words.rules import plain_name
+
+Schema = Mapping[str, Any]
+Path = tuple[str | int, ...]
+
+# Said in the head of a document, or kept as it is.
+_NOT_ASKED = frozenset({"format", "version", "invented", "caution", "note", "sources"})
+_TIMES = "times"
+_YES, _NO = "yes", "no"
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """Where a value stands in the form, and where it comes to stand in the new document."""
+
+    path: Path
+    place: Path
+
+    def inside(self, name: str | int, *, at: str | int) -> "_Spot":
+        """One of its parts."""
+        return _Spot((*self.path, name), (*self.place, at))
+
+
+class _Nothing:
+    """Where there is no value."""
+
+
+_NOTHING = _Nothing()
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleField:
+    """One value: where it stands, what it is called, what it holds; `choices` where it is one of some."""
+
+    name: str
+    group: str
+    label: str
+    hint: str
+    value: str
+    choices: Mapping[str, str] | None = None
+    lines: bool = False
+
+
+@dataclass
+class _Typed:
+    """What was typed, by field; `places` is where in the new document each of them came to stand."""
+
+    given: Mapping[str, str]
+    places: dict[str, str] = field(default_factory=dict)
+
+
+def parts_of(content: Mapping[str, Any], schema: Schema) -> dict[str, Path]:
+    """The parts of a document that are changed on one page each, by name."""
+    if "drugs" in content:
+        return {"peak_effects": ("peak_effects",), **{each: ("drugs", each) for each in content["drugs"]}}
+    if "packs" in content:
+        return {"packs": ("packs",)}
+    if "steps" in content:
+        # Steps hang together: they are changed as a file.
+        return {}
+    inner = (name for name, part in _asked(schema) if part.get("type") == "object" and "properties" in part)
+    return {_TIMES: (), **{name: (name,) for name in inner}}
+
+
+def fields_of(
+    content: Mapping[str, Any], schema: Schema, part: Path, typed: Mapping[str, str] | None = None
+) -> tuple[RuleField, ...]:
+    """The fields of a part, with what was typed in place of what stands."""
+    asked = _at(content, part), _schema_at(schema, part)
+    found = _walk(*asked, part, _words_of(part))
+    if typed is None:
+        return tuple(found)
+    return tuple(RuleField(**{**vars(each), "value": typed.get(each.name, each.value)}) for each in found)
+
+
+def changed_by(
+    content: Mapping[str, Any], schema: Schema, part: Path, given: Mapping[str, str]
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """The document with what was typed, and the field of each of its places."""
+    typed = _Typed(given=given)
+    made = _rebuilt(_at(content, part), _schema_at(schema, part), _Spot(part, part), typed)
+    return _put(content, part, made), typed.places
+
+
+def field_at(places: Mapping[str, str], path: str) -> str:
+    """The field beside which a fault of a place stands: its own, or the first of what it is about."""
+    while path:
+        for place, name in places.items():
+            if place == path or place.startswith(f"{path}."):
+                return name
+        path = path.rpartition(".")[0]
+    return ""
+
+
+def _walk(value: Any, schema: Schema, path: Path, group: str) -> Iterator[RuleField]:  # noqa: ANN401  # any JSON
+    for name, part in _inside(value, schema, path):
+        inner, at = _item(value, name), (*path, name)
+        if _is_leaf(part):
+            yield _field(inner, part, at, group)
+        else:
+            yield from _walk(inner, _resolved(part), at, _group(group, inner, name))
+
+
+def _inside(value: Any, schema: Schema, path: Path) -> Iterator[tuple[str | int, Schema]]:  # noqa: ANN401  # any JSON
+    """The parts of a value, and those that it may have and has not; of a list one more than there are."""
+    if "items" in schema:
+        listed = value if isinstance(value, list) else []
+        yield from ((at, schema["items"]) for at in range(len(listed) + 1))
+        return
+    others = schema.get("additionalProperties")
+    if isinstance(others, Mapping):
+        yield from ((name, others) for name in (value if isinstance(value, Mapping) else ()))
+    for name, part in _asked(schema) if not path else schema.get("properties", {}).items():
+        if path or _is_leaf(part):
+            yield name, part
+
+
+def _asked(schema: Schema) -> Iterator[tuple[str, Schema]]:
+    return ((name, part) for name, part in schema["properties"].items() if name not in _NOT_ASKED)
+
+
+def _is_leaf(schema: Schema) -> bool:
+    part = _resolved(schema)
+    of_texts = part.get("type") == "array" and "properties" not in _resolved(part["items"])
+    return of_texts or (part.get("type") not in {"object", "array"} and "items" not in part)
+
+
+def _resolved(schema: Schema) -> Schema:
+    """Of what may be written short or in full, in full."""
+    either: list[Schema] = schema.get("anyOf", [])
+    return next((each for each in either if each.get("type") == "object"), schema)
+
+
+def _item(value: Any, name: str | int) -> Any:  # noqa: ANN401  # any JSON
+    if isinstance(value, list):
+        item = value[name] if isinstance(name, int) and name < len(value) else None
+        # A strength that is written short.
+        return {"is": item} if isinstance(item, str) else item
+    return value.get(name) if isinstance(value, Mapping) else None
+
+
+def _field(value: Any, schema: Schema, path: Path, group: str) -> RuleField:  # noqa: ANN401  # any JSON
+    choices: dict[str, str] | None = None
+    if schema.get("type") == "boolean":
+        choices = {"": "Not set", _YES: "Yes", _NO: "No"}
+    elif "enum" in schema:
+        choices = {"": "Not set", **{each: _plain(each) for each in schema["enum"] if each}}
+    return RuleField(
+        name=_name(path),
+        group=group,
+        label=_plain(str(path[-1])).capitalize(),
+        hint=schema.get("description", "").capitalize(),
+        value=_text(value),
+        choices=choices,
+        lines=schema.get("type") == "array",
+    )
+
+
+def _text(value: Any) -> str:  # noqa: ANN401  # any JSON
+    match value:
+        case None:
+            return ""
+        case bool():
+            return _YES if value else _NO
+        case list():
+            return "\n".join(map(str, value))
+        case _:
+            return str(value)
+
+
+def _rebuilt(value: Any, schema: Schema, spot: _Spot, typed: _Typed) -> Any:  # noqa: ANN401  # any JSON
+    if _is_leaf(schema) and spot.path:
+        return _leaf(value, schema, spot, typed)
+    schema = _resolved(schema)
+    if "items" in schema:
+        return _list(value, schema, spot, typed)
+    kept = dict(value) if isinstance(value, Mapping) else {}
+    for name, part in _inside(value, schema, spot.path):
+        made = _rebuilt(_item(value, name), part, spot.inside(name, at=name), typed)
+        kept.pop(str(name), None)
+        if not isinstance(made, _Nothing):
+            kept[str(name)] = made
+    return kept or _NOTHING
+
+
+def _list(value: Any, schema: Schema, spot: _Spot, typed: _Typed) -> Any:  # noqa: ANN401  # any JSON
+    """What was emptied is left out, and what follows it moves up."""
+    kept: list[Any] = []
+    for at, part in _inside(value, schema, spot.path):
+        of_item = _Typed(given=typed.given)
+        made = _rebuilt(_item(value, at), part, spot.inside(at, at=len(kept)), of_item)
+        if not isinstance(made, _Nothing):
+            typed.places.update(of_item.places)
+            kept.append(made)
+    return kept or _NOTHING
+
+
+def _leaf(value: Any, schema: Schema, spot: _Spot, typed: _Typed) -> Any:  # noqa: ANN401  # any JSON
+    name = _name(spot.path)
+    typed.places[_name(spot.place)] = name
+    if name not in typed.given:
+        return _NOTHING if value is None else value
+    text = typed.given[name].strip()
+    if schema.get("type") == "array":
+        lines = [each.strip() for each in text.splitlines() if each.strip()]
+        return lines if lines or (value is not None and "minItems" not in schema) else _NOTHING
+    if not text:
+        return _NOTHING
+    if schema.get("type") == "boolean" and text in {_YES, _NO}:
+        return text == _YES
+    return int(text) if schema.get("type") == "integer" and text.isascii() and text.isdigit() else text
+
+
+def _at(content: Any, path: Path) -> Any:  # noqa: ANN401  # any JSON
+    for name in path:
+        content = _item(content, name)
+    return content
+
+
+def _schema_at(schema: Schema, path: Path) -> Schema:
+    for name in path:
+        known = schema.get("properties", {})
+        schema = _resolved(known[name] if name in known else schema["additionalProperties"])
+    return schema
+
+
+def _put(content: Mapping[str, Any], path: Path, value: Any) -> dict[str, Any]:  # noqa: ANN401  # any JSON
+    if not path:
+        return dict(value)
+    name, *rest = path
+    others = {key: each for key, each in content.items() if key != name or rest}
+    if isinstance(value, _Nothing) and not rest:
+        return others
+    inner = content.get(str(name), {})
+    return {**others, str(name): _put(inner, tuple(rest), value) if rest else value}
+
+
+def _name(path: Path) -> str:
+    return ".".join(map(str, path))
+
+
+def _plain(name: str) -> str:
+    return plain_name(name).replace("-", " ")
+
+
+def _words_of(path: Path) -> str:
+    return _plain(str(path[-1])) if path else ""
+
+
+def _group(group: str, value: Any, name: str | int) -> str:  # noqa: ANN401  # any JSON
+    """What stands over the fields of one thing: of a list what it is, or that it would be one more."""
+    if not isinstance(name, int):
+        return ", ".join(filter(None, (group, _plain(name))))
+    known = value if isinstance(value, Mapping) else {}
+    called = next((str(known[key]) for key in ("field", "words", "is", "every_minutes") if key in known), "")
+    whom = f" ({known['for']})" if "for" in known else ""
+    return f"{group}: {_plain(called)}{whom}" if called else f"{group}: one more"

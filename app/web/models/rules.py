@@ -1,0 +1,95 @@
+"""Documents of the site's rules as pages show them: in words, and who must still agree."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import groupby
+
+from app.people import Person, may
+from app.records.rules import LIBRARY
+from app.web.forms.rule_fields import RuleField
+from app.words.checking import code_words
+from app.words.names import SEVERITIES
+from app.words.rules import PARTS, RuleRow
+from app.workflow.proposing import approves
+from app.workflow.replaying import Replayed
+from app.workflow.rules_seen import DocumentSeen, ProposalSeen
+
+# Words for rule_words on pages.
+TWO_PHARMACISTS = "A pharmacist proposes, another pharmacist approves."
+WITH_ADMINISTRATOR = "A pharmacist proposes, an administrator approves."
+
+
+def who_agrees(what: str) -> str:
+    """Who proposes and who approves a document."""
+    return TWO_PHARMACISTS if what == LIBRARY else WITH_ADMINISTRATOR
+
+
+def waits_for(what: str) -> str:
+    """Who must still agree."""
+    return "another pharmacist" if what == LIBRARY else "an administrator"
+
+
+def may_approve(person: Person, seen: ProposalSeen) -> bool:
+    """Whether it waits for this person, too."""
+    is_own = seen.proposal.proposed_by == person.id
+    return not is_own and may(person.roles, approves(seen.proposal.what))
+
+
+def rows_by_head(rows: Iterable[RuleRow]) -> tuple[tuple[str, tuple[RuleRow, ...]], ...]:
+    """The values of a document, under their heads."""
+    return tuple((head, tuple(of)) for head, of in groupby(rows, key=lambda each: each.head))
+
+
+def fields_by_group(fields: Iterable[RuleField]) -> tuple[tuple[str, tuple[RuleField, ...]], ...]:
+    """The fields of a part, each under what it is of."""
+    return tuple((group, tuple(of)) for group, of in groupby(fields, key=lambda each: each.group))
+
+
+def part_words(part: str) -> str:
+    """What a part of a document is called; a drug by its name."""
+    return PARTS.get(part, part.replace("_", " "))
+
+
+def next_version(seen: DocumentSeen) -> str:
+    """A name for the next version that nobody has given yet, after the manner of the last."""
+    taken = {
+        each.version for each in (*seen.later, *seen.earlier, *([seen.in_force] if seen.in_force else ()))
+    }
+    taken |= {each.proposal.version for each in (*seen.waiting, *seen.decided)}
+    last = seen.in_force.version if seen.in_force else seen.what
+    named = re.fullmatch(r"(.*?)-?(\d+)", last)
+    base, number = (named[1], int(named[2])) if named else (last, 1)
+    while f"{base}-{number}" in taken or f"{base}-{number}" == last:
+        number += 1
+    return f"{base}-{number}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleTried:
+    """What a rule would find otherwise, in words."""
+
+    severity: str
+    words: str
+    gone: int
+    new: int
+    units: str
+
+
+def rules_tried(found: Replayed) -> tuple[RuleTried, ...]:
+    """The table of a replay."""
+    return tuple(
+        RuleTried(
+            severity=SEVERITIES[each.severity],
+            words=code_words(each.code),
+            gone=each.gone,
+            new=each.new,
+            units="; ".join(_of_unit(*of_unit) for of_unit in each.units),
+        )
+        for each in found.rules
+    )
+
+
+def _of_unit(name: str, gone: int, new: int) -> str:
+    said = (f"{new} new" if new else "", f"{gone} no longer" if gone else "")
+    return f"{name} {', '.join(filter(None, said))}"
