@@ -13,6 +13,7 @@ from tests.browser.walk_exports import exporting
 from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
+from tests.browser.walk_site import beds_and_units, rules_of_the_site
 from tests.browser.ward import Scene, Ward
 
 
@@ -313,14 +314,8 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     exporting(visitor, analyst)
     _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
-    administrator.go("/beds")
-    with administrator.page.expect_navigation():
-        administrator.page.get_by_role("button", name="Add the bed").first.click()
-    visitor.take(administrator, "beds, a fault")
-    administrator.go("/units")
-    administrator.page.get_by_label("Name").first.fill("-")
-    administrator.press("Rename the unit: Recovery room")
-    visitor.take(administrator, "units, a fault")
+    rules_of_the_site(visitor.take, ward.person("p.varga"), administrator)
+    beds_and_units(visitor.take, administrator)
     administrator.go("/accounts")
     visitor.take(administrator, "accounts")
     administrator.follow("Nadia Ferrow")
