@@ -38,6 +38,8 @@ _LEFT = "left"
 _READINGS = frozenset({"read", "removed", "cleared", "device"})
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
+# What a third person settles by closing the account.
+_OF_WITNESSES = ("not-witnessed", "not-received")
 # Which reading is to be looked at again for what lies between two that cannot both be right.
 _LOOK_AT: Mapping[str, tuple[str, ...]] = {
     "totals-went-back": ("total_amount", "total_volume", "presses", "doses"),
@@ -76,8 +78,9 @@ def judge_account(
     if apart:
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
+    told = _told_before(before, policy) | {(code, place) for place in known.settled for code in _OF_WITNESSES}
     # Once it has ended nothing is read on its device.
-    found = found_in(result, has_ended=False, told=_told_before(before, policy))
+    found = found_in(result, has_ended=False, told=told)
     return AccountJudged(findings=found, result=result)
 
 

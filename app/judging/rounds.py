@@ -95,6 +95,7 @@ def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[st
     return {
         "entries": [dict(each) for each in known.account],
         "begun": known.begun,
+        "settled": list(known.settled),
         "policy": dict(policy),
         "result": judged.account,
     }

@@ -40,6 +40,7 @@ class Known:
     What is not known is not there. `orders` are those that other systems sent for the patient whom both read,
     and are to be carried out. `running` is what runs beside this infusion, on any unit. `account` are
     the entries of its account; where it was started without a check and has none yet, `begun` is when.
+    `settled` are the places of those that nobody saw go, or took, and that a third person has closed.
     `issued` are the syringes that were issued for it, and those of other infusions that are out.
     """
 
@@ -52,11 +53,16 @@ class Known:
     account: tuple[Mapping[str, Any], ...] = ()
     issued: tuple[Mapping[str, Any], ...] = ()
     begun: str = ""
+    settled: tuple[int, ...] = ()
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
-        begun = self.begun if Given.ACCOUNT in kind.given else ""
-        return Known(**{each.value: getattr(self, each.value) for each in kind.given}, begun=begun)
+        has_account = Given.ACCOUNT in kind.given
+        return Known(
+            **{each.value: getattr(self, each.value) for each in kind.given},
+            begun=self.begun if has_account else "",
+            settled=self.settled if has_account else (),
+        )
 
 
 NOTHING_KNOWN = Known()
@@ -76,7 +82,7 @@ def known_by(case: Mapping[str, Any]) -> Known:
 def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
     """What a case and its comparison themselves say was known beside the two readings."""
     patient = case.get("patient") or {}
-    account = told.get("account") or {"entries": (), "begun": ""}
+    account = told.get("account") or {"entries": (), "begun": "", "settled": ()}
     return Known(
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
@@ -88,6 +94,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         account=tuple(account["entries"]),
         issued=tuple(told.get("issued", ())),
         begun=account["begun"],
+        settled=tuple(account["settled"]),
     )
 
 

@@ -16,6 +16,7 @@ from app.records import events
 from app.records.account import Account, fold_account
 from app.records.added_up import Results
 from app.records.check_read import CheckRead
+from app.records.closed_accounts import settled_in
 from app.records.ending_events import InfusionEnded
 from app.records.fold import fold
 from app.records.followup import findings_in
@@ -196,7 +197,14 @@ def account_of(reader: Reader, infusion: str, *, before: int | None = None) -> A
 
     Only the comparison and its verification may ask, and whoever may see everything of the infusion.
     """
-    log = [each for each in reader.course(infusion) if before is None or each.position < before]
+    return _account_in(reader, _so_far(reader, infusion, before))
+
+
+def _so_far(reader: Reader, infusion: str, before: int | None) -> list[Entry]:
+    return [each for each in reader.course(infusion) if before is None or each.position < before]
+
+
+def _account_in(reader: Reader, log: list[Entry]) -> Account:
     return fold_account(log, read_by_checks(reader, log))
 
 
@@ -218,9 +226,11 @@ def with_account(
     """What the infusion knows, its account too where the judges of this kind are given it."""
     if Given.ACCOUNT not in kind.given:
         return known
-    account = account_of(reader, infusion, before=before)
+    log = _so_far(reader, infusion, before)
+    account = _account_in(reader, log)
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
-    return replace(known, account=account.written(), begun=begun)
+    settled = settled_in(account.entries, log)
+    return replace(known, account=account.written(), begun=begun, settled=settled)
 
 
 def orders_on_record(

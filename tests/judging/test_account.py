@@ -331,8 +331,8 @@ def read_at(minutes: int, left: str) -> dict[str, Any]:
     return {"kind": "read", "at": at, "totals": totals, "left": left}
 
 
-def found_after(*read: Mapping[str, Any], left: str = "17.7 mL") -> list[str]:
-    known = Known(account=(*KNOWN.account, *read))
+def found_after(*read: Mapping[str, Any], left: str = "17.7 mL", settled: tuple[int, ...] = ()) -> list[str]:
+    known = Known(account=(*KNOWN.account, *read), settled=settled)
     both = {A: reading(240, left=left), B: reading(241, left=left)}
     judged = judge_account(known, {"policy": {}}, both, {"display_step_amount": "0.1 mg"})
     return [each.code for each in judged.findings]
@@ -347,6 +347,10 @@ def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_l
     # What came after the last reading nobody has signed yet.
     unseen = {"kind": "wasted", "syringe": "1", "volume": "1 mL", "witnessed": False}
     unseen["at"] = (BEGAN + timedelta(minutes=230)).isoformat()
-    assert "account-not-witnessed" in found_after(read_at(220, "17.7 mL"), unseen)
+    read = read_at(220, "17.7 mL")
+    assert "account-not-witnessed" in found_after(read, unseen)
+    # A third person has closed it with a reason since.
+    assert "account-not-witnessed" not in found_after(read, unseen, settled=(len(KNOWN.account) + 1,))
+    assert "account-not-witnessed" in found_after(read, unseen, settled=(len(KNOWN.account),))
     # What is still not right is found of the new reading.
     assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []

@@ -216,6 +216,10 @@ class TestTheWitness:
             said = close_account(site, changed_syringe.act(who), who.roles, infusion, reason="Mopped up.")
             assert said == came_to
         assert listed(changed_syringe) == []
+        # Nor is it found anew by the two who read next.
+        read = changed_syringe.of_its_patient(changed(answers(), label={"lot": "LOT-8"}, totals=FINAL))
+        changed_syringe.ends().both_read(read).compares()
+        assert "account-not-witnessed" not in {each.code for each in changed_syringe.state().findings}
 
     def test_it_is_whoever_read_first_who_goes_on(self, changed_syringe: Ward) -> None:
         reads(changed_syringe)
