@@ -6,6 +6,7 @@ between. The reading of the one who does not handle the device enters the accoun
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 
@@ -25,11 +26,11 @@ from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
-from app.records.account_entries import begins, totals_read
+from app.records.account_entries import begins, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
 from app.records.kept import LETTERS, A, B
-from app.records.known import Known
+from app.records.known import Known, known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
 
@@ -38,6 +39,8 @@ _LEFT = "left"
 _READINGS = frozenset({"read", "removed", "cleared", "device"})
 # What is to be done some time while it runs: lists say it, and nobody acknowledges it at a bedside.
 _OF_LISTS = frozenset({"ask-pharmacy", "in-hand"})
+# Of a device that gives less than it is known to give, nothing follows from less.
+_LESS_THAN_PREDICTED = "account-totals-below-predicted"
 # What a third person settles by closing the account.
 _OF_WITNESSES = ("not-witnessed", "not-received")
 # Which reading is to be looked at again for what lies between two that cannot both be right.
@@ -69,6 +72,8 @@ def judge_account(
     before = known.account or tuple({**each, "at": known.begun} for each in begun)
     if not before:
         return AccountJudged()
+    lowered = _lowered(known, case, before)
+    before, settled = lowered.entries, lowered.settled
     first, second = totals_read(answers[A]), totals_read(answers[B])
     if first is None or second is None:
         return AccountJudged()
@@ -78,10 +83,38 @@ def judge_account(
     if apart:
         return AccountJudged(findings=apart)
     result = balanced((*before, second.written()), policy)
-    told = _told_before(before, policy) | {(code, place) for place in known.settled for code in _OF_WITNESSES}
+    told = _told_before(before, policy) | {(code, place) for place in settled for code in _OF_WITNESSES}
     # Once it has ended nothing is read on its device.
     found = found_in(result, has_ended=False, told=told)
+    if lowered.by_how_much_is_unknown:
+        found = tuple(each for each in found if each.code != _LESS_THAN_PREDICTED)
     return AccountJudged(findings=found, result=result)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Lowered:
+    """The account with what the device was set to since a dose was lowered for safety.
+
+    `settled` are places in these entries.
+    """
+
+    entries: tuple[Mapping[str, Any], ...]
+    settled: tuple[int, ...]
+    by_how_much_is_unknown: bool = False
+
+
+def _lowered(known: Known, case: Mapping[str, Any], before: tuple[Mapping[str, Any], ...]) -> _Lowered:
+    if not known.lowered:
+        return _Lowered(entries=before, settled=known.settled)
+    told = lowered_entry(before, known_by(case).previous)
+    if not told:
+        return _Lowered(entries=before, settled=known.settled, by_how_much_is_unknown=True)
+    at = datetime.fromisoformat(known.lowered)
+    place = sum(datetime.fromisoformat(each["at"]) <= at for each in before)
+    return _Lowered(
+        entries=(*before[:place], {**told, "at": known.lowered}, *before[place:]),
+        settled=tuple(each + (each >= place) for each in known.settled),
+    )
 
 
 def found_in(

@@ -96,6 +96,7 @@ def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[st
         "entries": [dict(each) for each in known.account],
         "begun": known.begun,
         "settled": list(known.settled),
+        "lowered": known.lowered,
         "policy": dict(policy),
         "result": judged.account,
     }

@@ -13,17 +13,20 @@ from typing import Any
 from app.records import events
 from app.records.account_entries import (
     FIRST_SYRINGE,
+    AccountEntry,
     begins,
     begun_at,
     counting,
     given_away,
     label_content,
+    lowered_entry,
     settings_entry,
     stated,
     totals_read,
 )
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
+from app.records.change_events import DoseLowered
 from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
@@ -40,30 +43,13 @@ _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses":
 
 
 @dataclass(frozen=True, kw_only=True)
-class AccountEntry:
-    """One entry of an account; `data` is as the contract writes it, its time apart.
-
-    `check` and `round` are of the reading from which it comes, `position` of the log's entry that tells it.
-    """
-
-    at: datetime
-    data: Mapping[str, Any]
-    position: int
-    check: str = ""
-    round: int = 0
-
-    def written(self) -> dict[str, Any]:
-        """As the contract writes it."""
-        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
-
-
-@dataclass(frozen=True, kw_only=True)
 class Account:
     """The account so far; without `entries` as long as nobody has read what was on the device when it began.
 
     Of one that was started without a check and has none yet, `begun` is when. `lots` are the lots of its
     syringes by their names, blank where a label has none, and `drugs` what is in them. `on` is the one on the
-    device; of those in `gone` it is written what became of what was left.
+    device; of those in `gone` it is written what became of what was left. `lowered`: since then it gives less
+    than its settings in force say, and no two have read how much.
     """
 
     entries: tuple[AccountEntry, ...]
@@ -72,6 +58,7 @@ class Account:
     drugs: Mapping[str, str] = field(default_factory=dict)
     on: str = ""
     gone: frozenset[str] = frozenset()
+    lowered: datetime | None = None
 
     @property
     def is_closed(self) -> bool:
@@ -106,6 +93,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         drugs=total.drugs,
         on=total.on,
         gone=frozenset(total.gone),
+        lowered=total.lowered.at if total.lowered else None,
     )
 
 
@@ -131,6 +119,7 @@ class _SoFar:
     drugs: dict[str, str] = field(default_factory=dict)
     gone: set[str] = field(default_factory=set)
     begun: Entry | None = None
+    lowered: Entry | None = None
     spilt: list[Entry] = field(default_factory=list)
     since: dict[str, datetime] = field(default_factory=dict)
     is_running: bool = False
@@ -163,6 +152,8 @@ class _SoFar:
                 self.is_running = True
             case StaffBolusGiven() as event if self.on:
                 self._bolus(entry, event)
+            case DoseLowered() if self.is_running:
+                self.lowered = self.lowered or entry
             case EvidenceKept() as event if self.on and entry.position in self.counts:
                 self._keeps(entry, event)
             case _:
@@ -179,6 +170,7 @@ class _SoFar:
         if read.primed is not None:
             self._add(entry, entry.at, read.primed, kind="primed", volume=read.primed.opened["volume"])
         device = known_by(read.last.opened["case"]).previous
+        self._lowers(read.last)
         self._add(entry, entry.at, read.last, **settings_entry(device))
         self._runs(entry, entry.at)
 
@@ -186,15 +178,17 @@ class _SoFar:
         if isinstance(event, InfusionEnded):
             self._ends(entry)
         else:
-            self._is_read(entry)
+            self._is_read(entry, event)
 
-    def _is_read(self, entry: Entry) -> None:
+    def _is_read(self, entry: Entry, event: events.CheckDone) -> None:
         """A check of what runs read its totals; where no check had cleared the start, the account begins."""
         last = self.read[entry.check].last
         if last is None:
             return
         if not self.on:
             self._begins(last)
+        if kind_named(event.check_kind).puts_in_force:
+            self._lowers(last)
         totals = totals_read(last.opened["answers"][B])
         if totals is not None and self.on:
             self._insert(entry, totals.at, last, **totals.data)
@@ -242,6 +236,15 @@ class _SoFar:
         else:
             self._takes_off(entry)
         return self._puts_on(entry, kept, kept.at)
+
+    def _lowers(self, kept: KeptComparison) -> None:
+        """Lowered for safety, the device gave less from then on: what two read of it first."""
+        lowered, self.lowered = self.lowered, None
+        if lowered is None:
+            return
+        told = lowered_entry((each.data for each in self.entries), known_by(kept.opened["case"]).previous)
+        if told:
+            self._insert(lowered, lowered.at, kept, **told)
 
     def _begins_totals(self, kind: str, entry: Entry, kept: KeptComparison) -> None:
         """Another device, or totals that were cleared: the old ones as the second read them, then zero."""

@@ -20,6 +20,24 @@ FIRST_SYRINGE = "1"
 
 
 @dataclass(frozen=True, kw_only=True)
+class AccountEntry:
+    """One entry of an account; `data` is as the contract writes it, its time apart.
+
+    `check` and `round` are of the reading from which it comes, `position` of the log's entry that tells it.
+    """
+
+    at: datetime
+    data: Mapping[str, Any]
+    position: int
+    check: str = ""
+    round: int = 0
+
+    def written(self) -> dict[str, Any]:
+        """As the contract writes it."""
+        return {**self.data, "at": self.at.isoformat(timespec="seconds")}
+
+
+@dataclass(frozen=True, kw_only=True)
 class TotalsRead:
     """What one person read of totals and of the volume left; `data` is as the contract writes it."""
 
@@ -104,6 +122,18 @@ def settings_entry(device: Mapping[str, Any]) -> dict[str, Any]:
         **{name: device[name] for name in demands},
         **continuous,
     }
+
+
+def lowered_entry(before: Iterable[Mapping[str, Any]], device: Mapping[str, Any]) -> dict[str, Any]:
+    """What a device was set to since its dose was lowered, as two read it first; `before` are the entries.
+
+    Nothing where they did not read all of it, or read another strength than was in force.
+    """
+    settings = [each for each in before if each["kind"] == "settings"]
+    if not settings or not is_set(device):
+        return {}
+    told, strength = settings_entry(device), settings[-1].get("concentration")
+    return told if told.get("concentration") == strength else {}
 
 
 def _rate(device: Mapping[str, Any]) -> dict[str, str]:

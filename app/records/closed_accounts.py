@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-from app.records.account import AccountEntry
+from app.records.account_entries import AccountEntry
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.kept import Entry
 
 
 def settled_drug(log: Iterable[Entry]) -> frozenset[int]:
-    """The positions of what was written of drug that went, left open for it, and closed with a reason since."""
+    """The positions of what was written of drug that went, left open, and closed with a reason since."""
     left: set[int] = set()
     settled: set[int] = set()
     for each in log:

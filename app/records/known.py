@@ -41,6 +41,7 @@ class Known:
     and are to be carried out. `running` is what runs beside this infusion, on any unit. `account` are
     the entries of its account; where it was started without a check and has none yet, `begun` is when.
     `settled` are the places of those that nobody saw go, or took, and that a third person has closed.
+    `lowered` is since when it gives less than is in force, for safety, where no two have read how much.
     `issued` are the syringes that were issued for it, and those of other infusions that are out.
     """
 
@@ -54,6 +55,7 @@ class Known:
     issued: tuple[Mapping[str, Any], ...] = ()
     begun: str = ""
     settled: tuple[int, ...] = ()
+    lowered: str = ""
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
@@ -62,6 +64,7 @@ class Known:
             **{each.value: getattr(self, each.value) for each in kind.given},
             begun=self.begun if has_account else "",
             settled=self.settled if has_account else (),
+            lowered=self.lowered if has_account else "",
         )
 
 
@@ -82,7 +85,7 @@ def known_by(case: Mapping[str, Any]) -> Known:
 def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
     """What a case and its comparison themselves say was known beside the two readings."""
     patient = case.get("patient") or {}
-    account = told.get("account") or {"entries": (), "begun": "", "settled": ()}
+    account = told.get("account") or {"entries": (), "begun": "", "settled": (), "lowered": ""}
     return Known(
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
@@ -95,6 +98,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         issued=tuple(told.get("issued", ())),
         begun=account["begun"],
         settled=tuple(account["settled"]),
+        lowered=account["lowered"],
     )
 
 

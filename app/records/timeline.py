@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.records.account import AccountEntry
+from app.records.account_entries import AccountEntry
 from app.records.events import CheckOpened, DeviceStopped, Event, Joined
 from app.records.kept import Entry
 from app.records.what_followed import who_did

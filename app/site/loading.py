@@ -229,8 +229,9 @@ def with_account(
     log = _so_far(reader, infusion, before)
     account = _account_in(reader, log)
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
+    lowered = account.lowered.isoformat(timespec="seconds") if account.lowered else ""
     settled = settled_in(account.entries, log)
-    return replace(known, account=account.written(), begun=begun, settled=settled)
+    return replace(known, account=account.written(), begun=begun, settled=settled, lowered=lowered)
 
 
 def orders_on_record(

@@ -354,3 +354,41 @@ def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_l
     assert "account-not-witnessed" in found_after(read, unseen, settled=(len(KNOWN.account),))
     # What is still not right is found of the new reading.
     assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []
+
+
+# ---------------------------------------------------------------------------------------------------------
+# A dose that was lowered for safety, in one tap
+
+LESS = {"drug": "morphine", "amount": "6 mg", "volume": "30 mL", "mode": "demand", "demand_dose": "0.1 mg"}
+LESS |= {"lockout": "10 min"}
+
+
+def found_lowered(*, lowered: str, device: Mapping[str, Any]) -> list[str]:
+    """Five doses of 0.2 mg, and after two hours five of 0.1 mg: 1.5 mg, and 7.5 mL of 30 are gone."""
+    gave = {"total_amount": "1.5 mg", "left": "20.2 mL"}
+    both = {A: reading(240, **gave), B: reading(241, **gave)}
+    case = {"policy": {}, "entries": [{"device": device}, {"device": device}]}
+    unseen = {"kind": "wasted", "at": _two_hours(3), "syringe": "1", "volume": "1 mL", "witnessed": False}
+    known = Known(account=(*KNOWN.account, unseen), settled=(len(KNOWN.account),), lowered=lowered)
+    judged = judge_account(known, case, both, {"display_step_amount": "0.1 mg"})
+    return [each.code for each in judged.findings]
+
+
+def _two_hours(hours: int = 2) -> str:
+    return (BEGAN + timedelta(hours=hours)).isoformat()
+
+
+def test_lowered_for_safety_its_totals_are_judged_by_what_two_read_on_it_now() -> None:
+    device = {**LESS, "limit": {"amount": "2 mg", "window": "4 h"}}
+    assert "account-totals-below-predicted" in found_lowered(lowered="", device=device)
+    found = found_lowered(lowered=_two_hours(), device=device)
+    assert not {each for each in found if each.startswith("account-totals")}
+    # What was settled is known again, whichever place it has now.
+    assert "account-not-witnessed" not in found
+
+
+def test_lowered_by_nobody_knows_how_much_nothing_follows_from_less() -> None:
+    found = found_lowered(lowered=_two_hours(), device={})
+    assert "account-totals-below-predicted" not in found
+    of_another_strength = {**LESS, "amount": "60 mg", "limit": None}
+    assert found_lowered(lowered=_two_hours(), device=of_another_strength) == found

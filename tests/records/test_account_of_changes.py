@@ -3,11 +3,13 @@
 from datetime import timedelta
 
 from app.records.change_events import DoseLowered
-from app.records.events import Started
+from app.records.events import CheckDone, Started
 from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.ward_events import LinePaused
 from tests.factories.answers import Changes, answers, changed
 from tests.judging.test_account import told
 from tests.records.test_account import BEGUN, Course
+from tests.story.events import BEGAN
 
 # By hand: of 27.7 mL after priming, 8 doses of 1 mL each.
 OLD = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.7 mL"}
@@ -84,3 +86,49 @@ def test_a_change_of_what_has_no_account_begins_none() -> None:
 
 def test_that_a_dose_was_lowered_moves_no_drug() -> None:
     assert Course().starts("check-1").tell(DoseLowered(why="sedation")).kinds() == BEGUN
+
+
+LESS = {"demand_dose": "0.1 mg"}
+READ_AT = {"read_at": (BEGAN + timedelta(hours=3)).isoformat()}
+
+
+def lowered_and(*, device: Changes, kind: Kind = SETTINGS_CHANGE) -> Course:
+    """Lowered in one tap while it runs, and the next change starts with this on the device."""
+    course = Course().starts("check-1").tell(DoseLowered(why="sedation"))
+    read = changed(answers(), device=device, order=device, totals=READ_AT)
+    course.reads("check-2", read, volume="")
+    return course.tell(Started(check_kind=kind.name), "check-2")
+
+
+def test_lowered_for_safety_less_is_in_force_from_that_moment_on() -> None:
+    course = lowered_and(device=LESS)
+    account = course.account()
+    assert kinds_of(course) == ["settings", "settings", "started"]
+    first, second = account.entries[len(BEGUN) : len(BEGUN) + 2]
+    assert first.data == second.data
+    assert (first.data["demand_dose"], first.at) == ("0.1 mg", course.entries[1].at)
+    assert account.lowered is None
+
+
+def test_lowered_twice_it_counts_from_the_first_time_and_until_two_have_read_it_is_open() -> None:
+    course = Course().starts("check-1").tell(DoseLowered(why="sedation")).tell(DoseLowered(why="other"))
+    account = course.account()
+    assert (account.lowered, course.kinds()) == (course.entries[1].at, BEGUN)
+
+
+def test_a_check_of_what_runs_reads_what_it_was_lowered_to_and_a_handoff_puts_nothing_in_force() -> None:
+    read = changed(answers(), device=LESS, order=LESS, totals=READ_AT)
+    for kind, wanted in (("re-check", 1), ("handoff", 0)):
+        course = Course().starts("check-1").tell(DoseLowered(why="sedation")).reads("check-2", read)
+        course.tell(CheckDone(check_kind=kind), "check-2")
+        assert kinds_of(course).count("settings") == wanted
+
+
+def test_of_another_strength_nobody_knows_what_it_was_lowered_to() -> None:
+    course = lowered_and(device={**LESS, "amount": "60 mg"}, kind=SYRINGE_CHANGE)
+    assert kinds_of(course).count("settings") == 1
+
+
+def test_what_stood_was_not_lowered() -> None:
+    course = Course().starts("check-1").tell(LinePaused(why="walk")).tell(DoseLowered(why="sedation"))
+    assert course.account().lowered is None

@@ -1,7 +1,7 @@
 """The time line: what happened, the newest first, and of an open check no more than that it was opened."""
 
 from app.records import events
-from app.records.account import AccountEntry
+from app.records.account_entries import AccountEntry
 from app.records.timeline import moments, open_checks_in
 from app.records.ward_events import LinePaused
 from tests.story.events import CHECK, NADIA, RUTH, TOMAS, Story
