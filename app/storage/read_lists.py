@@ -1,13 +1,10 @@
 """Lists over many checks: what is left to finish, what was cleared, what has ended."""
 
-import heapq
-import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, Select, literal, select, tuple_
+from sqlalchemy import Connection, Select, select, tuple_
 
 from app.records.events import (
     Abandoned,
@@ -19,21 +16,14 @@ from app.records.events import (
     Started,
     StartedWithoutCheck,
 )
-from app.records.kept import FIRST, SECOND, SOURCES, KeptCheck
+from app.records.kept import FIRST, SECOND, SOURCES
 from app.records.ward_events import DrugTakenBack
 from app.records.what_followed import LEFT_FOR, TO_CORRECT
 from app.storage import rows, tables
-from app.storage.columns import UtcTime
-from app.storage.rows import ClearedCheck, EndedCheck, part
-
-# What ends a check before both have signed.
-_GIVEN_UP = (Abandoned.kind, LedToCheck.kind)
+from app.storage.rows import ClearedCheck
 
 # Rows held in memory at a time while streaming.
 _STREAM = 100
-
-# A place in a list: the time and the check of the last row that was seen.
-Place = tuple[datetime, str]
 
 _last = tables.signature.alias("last_signature")
 _other = tables.signature.alias("other_signature")
@@ -67,30 +57,6 @@ def _between(statement: Select[Any], column: Any, from_: datetime | None, to: da
     if from_ is not None:
         statement = statement.where(column >= from_)
     return statement if to is None else statement.where(column < to)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Page:
-    """Which page of a list is wanted."""
-
-    unit: str | None
-    from_: datetime | None
-    to: datetime | None
-    after: Place | None
-    limit: int
-
-    def newest_first(self, statement: Select[Any], time: Any, check: Any) -> Select[Any]:  # noqa: ANN401  # columns
-        """The page of a statement whose rows have a time and a check."""
-        statement = _between(statement, time, self.from_, self.to)
-        if self.unit is not None:
-            statement = statement.where(tables.check.c.unit == self.unit)
-        if self.after is not None:
-            statement = statement.where(tuple_(time, check) < _place(self.after))
-        return statement.order_by(time.desc(), check.desc()).limit(self.limit)
-
-
-def _place(place: Place) -> Any:  # noqa: ANN401  # a row value
-    return tuple_(literal(place[0], UtcTime), literal(place[1]))
 
 
 def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
@@ -234,40 +200,3 @@ class ListReader:
         for some in result.mappings().partitions(_STREAM):
             for row in some:
                 yield rows.cleared(row)
-
-    def ended_checks(
-        self,
-        unit: str | None,
-        *,
-        from_: datetime | None = None,
-        to: datetime | None = None,
-        after: Place | None = None,
-        limit: int,
-    ) -> tuple[EndedCheck, ...]:
-        """A page of checks that both signed or that were given up, the newest first; of both, that counts."""
-        log = tables.log_entry
-        abandoned = (
-            select(log.c.at.label("ended_at"), *_labelled(tables.check, "check_"))
-            .join(tables.check, tables.check.c.id == log.c.check)
-            .where(log.c.kind.in_(_GIVEN_UP))
-        )
-        given_up = select(log.c.position).where(log.c.check == _last.c.check, log.c.kind.in_(_GIVEN_UP))
-        cleared = _cleared().where(~given_up.exists())
-        page = _Page(unit=unit, from_=from_, to=to, after=after, limit=limit)
-        # Two short lists from two indexes, merged here: a UNION would be sorted whole by the database.
-        lists = (
-            self._ended(page.newest_first(abandoned, log.c.at, log.c.check)),
-            self._ended(page.newest_first(cleared, _last.c.signed_at, _last.c.check)),
-        )
-        newest = heapq.merge(*lists, key=lambda each: (each.ended_at, each.check.id), reverse=True)
-        return tuple(itertools.islice(newest, limit))
-
-    def _ended(self, statement: Select[Any]) -> list[EndedCheck]:
-        return [
-            EndedCheck(
-                check=part(row, KeptCheck, tables.check, "check_"),
-                ended_at=row.get("cleared_at", row.get("ended_at")),
-                cleared="cleared_at" in row,
-            )
-            for row in self._connection.execute(statement).mappings()
-        ]

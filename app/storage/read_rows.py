@@ -1,9 +1,12 @@
 """Reading the flat rows of findings and of ended checks."""
 
-from sqlalchemy import Connection, exists, select
+from datetime import datetime
+
+from sqlalchemy import Connection, exists, literal, select, tuple_
 
 from app.records.event_kinds import ENDING_KINDS
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.storage.columns import UtcTime
 from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
 from app.storage.rows import read_all, rows_by
 from app.storage.tables import log_entry
@@ -31,6 +34,14 @@ class RowReader:
     def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
         """The check as it ended; none while it goes on."""
         return read_all(self._connection, EndedRow, _ENDED, check=check)
+
+    def newest_ended(self, *, after: tuple[datetime, str] | None, limit: int) -> tuple[EndedRow, ...]:
+        """A page of checks that have ended, the newest end first; `after` is the last that was seen."""
+        order = (ended_check.c.ended_at, ended_check.c.check)
+        wanted = select(ended_check).order_by(*(each.desc() for each in order)).limit(limit)
+        if after is not None:
+            wanted = wanted.where(tuple_(*order) < tuple_(literal(after[0], UtcTime), literal(after[1])))
+        return read_all(self._connection, EndedRow, wanted)
 
     def lacks_rows(self) -> bool:
         """Whether a check has ended, by the log, of which there is no row."""

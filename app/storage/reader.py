@@ -6,6 +6,7 @@ from sqlalchemy import Connection
 
 from app.storage.read_accounts import AccountReader
 from app.storage.read_checks import CheckReader
+from app.storage.read_findings import FindingReader
 from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_looks import LookReader
@@ -26,6 +27,7 @@ class Reader(
     AccountReader,
     ListReader,
     LookReader,
+    FindingReader,
     KeyReader,
     OrderReader,
     PeopleReader,

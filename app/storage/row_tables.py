@@ -1,6 +1,17 @@
 """The tables of findings and of ended checks: flat rows for lists, counts and exports (`kept_rows`)."""
 
-from sqlalchemy import Boolean, Column, ForeignKeyConstraint, Index, Integer, PrimaryKeyConstraint, Table
+from typing import Any
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    PrimaryKeyConstraint,
+    Table,
+    text,
+)
 
 from app.storage.schema import metadata
 from app.storage.schema import number_column as _number
@@ -9,6 +20,21 @@ from app.storage.schema import time_column as _time
 
 # A finding by its place.
 PLACE = ("check", "subject", "round", "number")
+# What the list is filtered by: of each there is an index in the order of the list, and one within a unit, so
+# that a page of what is rare is found as soon as one of what is common.
+FILTERED = ("code", "origin", "severity", "drug", "independence")
+# Most have no slip. Each engine takes the index only where a statement says the same, word for word.
+SLIP_IS_SAID = text("slip <> ''")
+
+
+def _in_order(table: str, *filtered: str, **where: Any) -> tuple[Index, Index]:  # noqa: ANN401  # of an index
+    """The index of some columns in the order of the list, and the same within a unit."""
+    name = "_".join((table, "by", *(filtered or ("time",))))
+    return (
+        Index(name, *filtered, "compared_at", **where),
+        Index(f"{name}_of_unit", "unit", *filtered, "compared_at", **where),
+    )
+
 
 finding = Table(
     "finding",
@@ -43,7 +69,9 @@ finding = Table(
         ["comparison.check", "comparison.subject", "comparison.round"],
         name="finding_of_known_comparison",
     ),
-    Index("finding_by_time", "compared_at"),
+    *_in_order("finding"),
+    *(index for name in FILTERED for index in _in_order("finding", name)),
+    *_in_order("finding", "slip", sqlite_where=SLIP_IS_SAID, postgresql_where=SLIP_IS_SAID),
 )
 
 ended_check = Table(
@@ -113,6 +141,7 @@ finding_settled = Table(
     ForeignKeyConstraint([*PLACE], [f"finding.{name}" for name in PLACE], name="settled_is_a_known_finding"),
     # What a list shows has ended: the database holds it to that.
     ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
+    *_in_order("finding_settled", "settled"),
 )
 
 # What can be made again from the rest, in the order in which it is made.

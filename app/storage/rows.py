@@ -32,15 +32,6 @@ class ClearedCheck:
     followed_digest: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class EndedCheck:
-    """A check that was cleared, or abandoned, and when."""
-
-    check: KeptCheck
-    ended_at: datetime
-    cleared: bool
-
-
 def rows_by(table: Table, *columns: str) -> Select[Any]:
     """The rows of a table that have, in these columns, what is given under their names when it is run.
 

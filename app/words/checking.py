@@ -150,7 +150,7 @@ SETTLED: dict[str, str] = {
 
 # What became of a check, in the list of findings.
 BECAME: dict[str, str] = {
-    Phase.CLEARED: "signed by both",
+    Phase.STARTED: "signed by both, and started",
     Phase.DONE: "signed by both",
     Phase.LED: "led to another check",
     Phase.ABANDONED: "ended before it was signed",

@@ -13,7 +13,7 @@ from app.records.kept import SOURCES, KeptComparison, SiteData
 from app.records.kinds import kind_named
 from app.records.rules import Rules
 from app.records.visibility import Sight, Viewer, sight
-from app.site.loading import Loaded, load_check, rules_in_force, unit_name
+from app.site.loading import Loaded, load, rules_in_force, unit_name
 from app.storage import Reader
 
 # The most recent so many that have ended; older ones tell little of today's orders.
@@ -100,10 +100,11 @@ def _ended(reader: Reader, now: datetime, viewer: Viewer) -> Iterator[tuple[Load
     """The most recent that have ended and were compared, as far as this person may count them."""
     place, found = None, 0
     while found < MOST_CHECKS:
-        page = reader.ended_checks(None, after=place, limit=_PAGE)
+        page = reader.newest_ended(after=place, limit=_PAGE)
         for each in page:
-            place = (each.ended_at, each.check.id)
-            loaded = load_check(reader, each.check, now)
+            place = (each.ended_at, each.check)
+            loaded = load(reader, each.check, now)
+            assert loaded is not None  # noqa: S101  # the row is of a check that is there
             seen = sight(loaded.state, viewer) is Sight.EVERYTHING
             if seen and loaded.comparisons and found < MOST_CHECKS:
                 found += 1

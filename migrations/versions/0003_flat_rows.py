@@ -69,7 +69,11 @@ def _make_rows() -> None:
         ),
         sa.PrimaryKeyConstraint(*place, name="one_finding_a_place"),
     )
-    op.create_index("finding_by_time", "finding", ["compared_at"])
+    _make_indexes("finding")
+    for name in ("code", "origin", "severity", "drug", "independence"):
+        _make_indexes("finding", name)
+    has_slip = sa.text("slip <> ''")
+    _make_indexes("finding", "slip", sqlite_where=has_slip, postgresql_where=has_slip)
     op.create_table(
         "ended_check",
         *(_text(name) for name in ("check", "infusion", "patient", "kind", "unit", "bed", "drug")),
@@ -113,3 +117,11 @@ def _make_rows() -> None:
         sa.ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
         sa.PrimaryKeyConstraint(*place, name="settled_once"),
     )
+    _make_indexes("finding_settled", "settled")
+
+
+def _make_indexes(table: str, *filtered: str, **where: Any) -> None:  # noqa: ANN401  # of an index
+    """Of some columns in the order of the list, and the same within a unit."""
+    name = "_".join((table, "by", *(filtered or ("time",))))
+    op.create_index(name, table, [*filtered, "compared_at"], **where)
+    op.create_index(f"{name}_of_unit", table, ["unit", *filtered, "compared_at"], **where)

@@ -76,17 +76,6 @@ def fill(store: Store) -> None:
                     tx.add_signature(build.signature(slot, check=name, signed_at=signed_at))
 
 
-def last_page_beside_the_first(store: Store) -> float:
-    """The oldest page of the checks in the list of findings, beside the newest."""
-    end = (NOW + timedelta(minutes=50), "")
-    with store.read() as reader:
-        return ratio(
-            lambda: [reader.ended_checks("ward-5", after=end, limit=50) for _ in range(20)],
-            lambda: [reader.ended_checks("ward-5", limit=50) for _ in range(20)],
-            time.perf_counter,
-        )
-
-
 def memory_of_a_stream(store: Store) -> tuple[int, int]:
     """MiB that streaming every record added to the process, and MiB that were streamed."""
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -107,9 +96,6 @@ def main() -> None:
         append = append_beside_a_bare_commit(store, folder)
         print(f"one audited append: {append:.1f} x a bare commit (CPU; aim 6)")
         fill(store)
-        print(
-            f"last page: {last_page_beside_the_first(store):.2f} x the first, {CHECKS} checks (wall; aim 2)"
-        )
         added, streamed = memory_of_a_stream(store)
         print(f"streaming {streamed} MiB of records added {added} MiB (aim: less than 64)")
         store.close()

@@ -208,50 +208,6 @@ def test_only_the_newest_edition_counts(ward: Store) -> None:
     assert (cleared.record.edition, cleared.cleared_at) == (2, later(60))
 
 
-def test_ended_checks_are_cleared_or_abandoned_the_newest_first(seven: Store) -> None:
-    with seven.read() as reader:
-        ended = reader.ended_checks("ward-5", limit=99)
-        assert ended == reader.ended_checks(None, limit=99)
-        assert reader.ended_checks("ward-6", limit=99) == ()
-    assert [(each.check.id, each.cleared) for each in ended] == [
-        ("c5", True),
-        ("a2", False),
-        ("c4", True),
-        ("c3", True),
-        ("c2", True),
-        ("a1", False),
-        ("c1", True),
-    ]
-    assert ended[1].ended_at == later(6)
-
-
-@pytest.mark.parametrize("limit", [1, 2, 3])
-def test_pages_of_ended_checks_fit_together(seven: Store, limit: int) -> None:
-    found: list[str] = []
-    with seven.read() as reader:
-        after = None
-        while page := reader.ended_checks("ward-5", after=after, limit=limit):
-            assert len(page) <= limit
-            found += [each.check.id for each in page]
-            after = (page[-1].ended_at, page[-1].check.id)
-    assert found == ["c5", "a2", "c4", "c3", "c2", "a1", "c1"]
-
-
-def test_ended_checks_of_a_span(seven: Store) -> None:
-    with seven.read() as reader:
-        page = reader.ended_checks(None, from_=later(2), to=later(6), limit=99)
-    assert [each.check.id for each in page] == ["c4", "c3", "c2", "a1"]
-
-
-def test_a_check_abandoned_after_its_clearance_lapsed_is_listed_once(seven: Store) -> None:
-    with seven.write() as tx:
-        _abandon(tx, "c1", later(9))
-    with seven.read() as reader:
-        ended = reader.ended_checks(None, limit=99)
-    assert [each.check.id for each in ended].count("c1") == 1
-    assert (ended[0].check.id, ended[0].cleared) == ("c1", False)
-
-
 def test_streaming_goes_beyond_what_is_held_at_a_time(store: Store) -> None:
     names = [f"check {number:03}" for number in range(230)]
     with store.write() as tx:

@@ -3,6 +3,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
+from app.storage import FindingPlace
 from app.web.forms.findings import find_place, read_day, write_place
 from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
@@ -41,6 +42,9 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
     pair.consider()
     pair.take_steps()
     pair.sign()
+    assert titles(log(world)) == [], "signed by both, it has not ended"
+    pair.look()
+    pair.start()
     text = log(world).text
     for stands in (
         "Label is not the order: Concentration",
@@ -49,7 +53,7 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
         "Put right, read again and agreed after 3 min",
         "Patient at risk: Patient",
         "Acknowledged by both",
-        "signed by both",
+        "signed by both, and started",
     ):
         assert stands in text, stands
 
@@ -175,12 +179,13 @@ def test_a_pharmacist_is_told_of_help_that_is_wanted_on_another_unit(world: Worl
 def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:
     ended(world, **FIVEFOLD)
     browser: Browser = world.at("q.lindqvist")
-    for place in ("nonsense", "2031-05-02~x", "~", "2031-05-02T10:00:00~"):
+    whole = "2031-05-02T10:00:00%2B00:00~x"
+    for place in ("nonsense", "2031-05-02~x~1~1", "~", "2031-05-02T10:00:00~x~1~1", f"{whole}~1~{'9' * 30}"):
         assert len(titles(browser.get(f"/findings?severity=stop&after={place}"))) == 1
 
 
 def test_a_place_survives_its_way_through_an_address() -> None:
-    place = (START + timedelta(microseconds=17), "0f" * 16)
+    place = FindingPlace(START + timedelta(microseconds=17), "0f" * 16, 2, 13)
     assert find_place(write_place(place)) == place
 
 

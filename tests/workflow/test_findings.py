@@ -1,12 +1,15 @@
-"""The list of findings: every finding of cleared and abandoned checks, and what came of it."""
+"""The list of findings: every finding of checks that have ended, and what came of it."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from app.records.kept_rows import FindingRow
 from app.records.state import ENDED, Phase
+from app.storage import FindingPlace
 from app.workflow import findings
-from app.workflow.findings import PastFinding, PastFindings, Wanted, past_findings
+from app.workflow.findings import PastFinding, PastFindings, Wanted, drugs_listed, past_findings
 from app.workflow.refusals import NotAllowed
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
@@ -15,7 +18,6 @@ from tests.story.ward import DIFFERING, Ward
 from tests.support.walking import asked
 
 ALL = Wanted()
-OVER = ENDED | {Phase.CLEARED, Phase.LAPSED}
 
 
 def page(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> PastFindings:
@@ -24,8 +26,16 @@ def page(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> PastFindings
     return shown
 
 
-def rows(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> tuple[PastFinding, ...]:
+def listed(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> tuple[PastFinding, ...]:
     return page(ward, who, wanted).rows
+
+
+def rows(ward: Ward, who: Somebody = RUTH, wanted: Wanted = ALL) -> tuple[FindingRow, ...]:
+    return tuple(each.listed.row for each in listed(ward, who, wanted))
+
+
+def settled(ward: Ward) -> dict[str, str]:
+    return {each.listed.row.code: each.listed.settled for each in listed(ward)}
 
 
 def caught(ward: Ward) -> Ward:
@@ -33,25 +43,27 @@ def caught(ward: Ward) -> Ward:
     ward.opens().joins().both_read(DIFFERING, answers()).compares()
     ward.reads_again().both_read(DIFFERING).compares()
     ward.reads_again(NADIA, "device").both_read().compares()
-    return ward.confirms_all().both_sign()
+    return ward.confirms_all().both_sign().both_look().starts()
 
 
 def test_each_finding_says_where_it_was_found_and_how_it_was_settled(ward: Ward) -> None:
     caught(ward)
-    stops = [each for each in rows(ward) if each.code in {"readings-differ", "device-differs"}]
+    codes = ("readings-differ", "device-differs")
+    stops = sorted(
+        (each for each in listed(ward) if each.listed.row.code in codes), key=lambda each: each.listed.place
+    )
 
-    assert [(each.round, each.code, each.field, each.sources, each.settled) for each in stops] == [
-        (1, "readings-differ", "demand_dose", ("order", "device"), "read again"),
-        (2, "device-differs", "demand_dose", ("order", "device"), "put right"),
+    assert [(each.listed.row.round, each.listed.row.code, each.listed.settled) for each in stops] == [
+        (1, "readings-differ", "read again"),
+        (2, "device-differs", "put right"),
     ]
-    assert [(each.slip, each.factor) for each in stops] == [("decimal-shift", "10"), ("decimal-shift", "10")]
-    assert all(each.outcome == "cleared" and each.bed == "1" and each.unit == WARD for each in stops)
-    state = ward.state()
-    first, second, third = (each.compared_at for each in state.rounds)
+    assert all(each.sources == ("order", "device") and each.says for each in stops)
+    assert all(each.listed.how == "started" for each in stops)
+    first, second, third = (each.compared_at for each in ward.state().rounds)
     assert first is not None
     assert second is not None
     assert third is not None
-    assert [each.seconds_to_settle for each in stops] == [
+    assert [each.listed.seconds_to_settle for each in stops] == [
         int((second - first).total_seconds()),
         int((third - second).total_seconds()),
     ]
@@ -66,8 +78,8 @@ def test_what_was_acknowledged_set_aside_or_for_information(ward: Ward) -> None:
     ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("go-on", PETRA)
     for who in (NADIA, TOMAS):
         ward.acknowledges(who, "patient-at-risk")
-    ward.confirms_all().both_sign()
-    told = {each.code: each.settled for each in rows(ward)}
+    ward.confirms_all().both_sign().both_look().starts()
+    told = settled(ward)
 
     assert (told["above-hard-limit"], told["patient-at-risk"]) == ("exception", "acknowledged")
     assert {told[each.code] for each in rows(ward) if each.severity == "note"} == {"for information"}
@@ -75,28 +87,28 @@ def test_what_was_acknowledged_set_aside_or_for_information(ward: Ward) -> None:
 
 def test_an_abandoned_check_is_in_the_log_and_not_settled(ward: Ward) -> None:
     ward.at_stage(Phase.ABANDONED)
-    (stop,) = (each for each in rows(ward) if each.code == "readings-differ")
+    (stop,) = (each.listed for each in listed(ward) if each.listed.row.code == "readings-differ")
 
-    assert (stop.outcome, stop.settled, stop.seconds_to_settle) == ("abandoned", "not settled", None)
+    assert (stop.how, stop.settled, stop.seconds_to_settle) == ("abandoned", "not settled", None)
 
 
-@pytest.mark.parametrize("phase", [phase for phase in WAYS if phase not in OVER])
-def test_no_value_of_an_open_check_is_in_the_log(one_ward: Ward, phase: Phase) -> None:
+@pytest.mark.parametrize("phase", sorted(set(WAYS) - ENDED))
+def test_nothing_of_a_check_that_has_not_ended_is_listed(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
 
     for who in (RUTH, PETRA, QUILL):
         assert rows(one_ward, who) == ()
 
 
-def test_a_check_that_was_cleared_and_is_read_again_is_open_again(ward: Ward) -> None:
-    caught(ward).wait(timedelta(hours=1))
-    assert rows(ward, QUILL) != ()
+def test_a_check_is_listed_with_all_its_rounds_once_it_has_ended(one_ward: Ward) -> None:
+    """Signed by both and not started it may be read again, and is in no list."""
+    ward = one_ward.at_stage(Phase.CLEARED).wait(timedelta(hours=1))
     ward.reads_again(NADIA, "device").both_read(answers(), DIFFERING).compares()
-
-    for who in (RUTH, PETRA, QUILL):
-        assert rows(ward, who) == ()
     ward.reads_again().both_read().compares().confirms_all().both_sign()
-    assert {each.round for each in rows(ward, QUILL) if each.severity == "stop"} == {1, 2, 4}
+    assert rows(ward, QUILL) == ()
+
+    ward.both_look().starts()
+    assert {each.round for each in rows(ward, QUILL) if each.severity == "stop"} == {2}
 
 
 def test_a_charge_nurse_reads_the_own_unit_and_the_quality_team_every_unit(ward: Ward) -> None:
@@ -120,80 +132,87 @@ def test_a_charge_nurse_who_reads_blind_does_not_find_the_infusions_values_there
     assert rows(ward, QUILL) != ()
 
 
-@pytest.mark.parametrize(
-    ("wanted", "found"),
-    [
-        (Wanted(code="readings-differ"), {"readings-differ"}),
-        (Wanted(code="label-expired"), set()),
-        (Wanted(severity="stop"), {"readings-differ", "device-differs", "above-hard-limit"}),
-        (Wanted(severity="caution"), set()),
-        (Wanted(code="device-differs", severity="note"), set()),
-    ],
+FILTERS: tuple[tuple[Wanted, set[str]], ...] = (
+    (Wanted(code="readings-differ"), {"readings-differ"}),
+    (Wanted(code="label-expired"), set()),
+    (Wanted(severity="stop"), {"readings-differ", "device-differs", "above-hard-limit"}),
+    (Wanted(severity="caution"), set()),
+    (Wanted(code="device-differs", severity="note"), set()),
+    (Wanted(slip="decimal-shift", origin="reading"), {"readings-differ"}),
+    (Wanted(slip="unit-slip"), set()),
+    (Wanted(origin="programming", severity="stop"), {"device-differs"}),
+    (Wanted(drug="HYDROmorphone", code="readings-differ"), {"readings-differ"}),
+    (Wanted(drug="morphine"), set()),
+    (Wanted(independence="voided"), set()),
+    (Wanted(independence="two-devices", code="device-differs"), {"device-differs"}),
+    (Wanted(settled="put right", severity="stop"), {"device-differs", "above-hard-limit"}),
+    (Wanted(settled="not settled"), set()),
+    (Wanted(settled="read again", slip="decimal-shift", unit=WARD), {"readings-differ"}),
 )
-def test_it_is_filtered_by_code_and_severity(one_ward: Ward, wanted: Wanted, found: set[str]) -> None:
+
+
+def test_it_is_filtered_by_each_and_by_several(one_ward: Ward) -> None:
     caught(one_ward)
 
-    assert {each.code for each in rows(one_ward, wanted=wanted)} == found
+    for wanted, found in FILTERS:
+        for who in (RUTH, QUILL):
+            assert {each.code for each in rows(one_ward, who, wanted)} == found, wanted
 
 
-def test_it_is_filtered_by_the_time_of_the_end(one_ward: Ward) -> None:
+def test_it_is_filtered_by_the_time_of_the_comparison(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.ABANDONED)
-    ended = rows(one_ward)[0].ended_at
+    found_at = rows(one_ward)[0].compared_at
     a_second = timedelta(seconds=1)
 
-    assert rows(one_ward, wanted=Wanted(from_=ended, to=ended + a_second)) != ()
-    assert rows(one_ward, wanted=Wanted(from_=ended + a_second)) == ()
-    assert rows(one_ward, wanted=Wanted(to=ended)) == ()
+    for so in (Wanted(), Wanted(settled="not settled")):
+        assert rows(one_ward, wanted=replace(so, from_=found_at, to=found_at + a_second)) != ()
+        assert rows(one_ward, wanted=replace(so, from_=found_at + a_second)) == ()
+        assert rows(one_ward, wanted=replace(so, to=found_at)) == ()
 
 
-@pytest.mark.parametrize(("size", "at_most"), [(1, 500), (3, 500), (25, 500), (25, 1)])
+@pytest.mark.parametrize("wanted", [Wanted(), Wanted(settled="not settled")], ids=["all", "settled"])
+@pytest.mark.parametrize("size", [1, 3, 25])
 def test_page_after_page_shows_each_row_once_the_newest_first(
-    one_ward: Ward, monkeypatch: pytest.MonkeyPatch, size: int, at_most: int
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch, size: int, wanted: Wanted
 ) -> None:
     for _ in range(4):
         one_ward.at_stage(Phase.ABANDONED)
-    everything = rows(one_ward)
+    everything = listed(one_ward, wanted=wanted)
     monkeypatch.setattr(findings, "PAGE", size)
-    monkeypatch.setattr(findings, "AT_MOST", at_most)
     shown: list[PastFinding] = []
-    after, pages = None, 0
+    after: FindingPlace | None = None
     while True:
-        found = page(one_ward, wanted=Wanted(after=after))
+        found = page(one_ward, wanted=replace(wanted, after=after))
+        assert 0 < len(found.rows) <= size
         shown += found.rows
-        pages += 1
         after = found.next_after
         if after is None:
             break
 
     assert tuple(shown) == everything
-    assert [each.ended_at for each in shown] == sorted((each.ended_at for each in shown), reverse=True)
-    assert pages == 1 if (size, at_most) == (25, 500) else pages > 1
+    places = [each.listed.place for each in shown]
+    assert places == sorted(places, reverse=True)
+    # Of one round there are several at one moment.
+    assert len({each.compared_at for each in places}) < len(places)
 
 
-def test_a_page_of_a_rare_finding_ends_and_says_where_the_next_begins(
-    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    for _ in range(3):
-        one_ward.at_stage(Phase.ABANDONED)
-    monkeypatch.setattr(findings, "AT_MOST", 2)
-    first = page(one_ward, wanted=Wanted(code="label-expired"))
-    second = page(one_ward, wanted=Wanted(code="label-expired", after=first.next_after))
-
-    assert (first.rows, first.next_after is None) == ((), False)
-    assert (second.rows, second.next_after) == ((), None)
-
-
-def test_a_page_that_looks_at_more_checks_asks_no_more_of_the_database(
-    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A rare finding is looked for in many checks; they are read in one go, a page of them at a time."""
-    monkeypatch.setattr(findings, "PAGE", 3)
+def test_a_page_asks_for_the_same_few_things_however_many_and_however_rare(one_ward: Ward) -> None:
     one_ward.signs_in(RUTH)
     took = []
     for _ in range(3):
         one_ward.at_stage(Phase.ABANDONED)
-        with asked() as found:
-            assert page(one_ward, wanted=Wanted(code="a-rare-one")).rows == ()
-        took.append(len(found.statements))
-    # Of three a page is full: one more statement says that there is no fourth.
-    assert took[0] == took[1] < took[2] <= took[0] + 4
+        for wanted in (ALL, Wanted(code="a-rare-one")):
+            with asked() as found:
+                page(one_ward, wanted=wanted)
+            took.append(len(found.statements))
+
+    assert took[0::2] == took[:1] * 3
+    assert took[1::2] == took[1:2] * 3
+    assert took[1] <= took[0]
+
+
+def test_the_drugs_of_the_library_are_what_it_may_be_filtered_by(one_ward: Ward) -> None:
+    listed_drugs = drugs_listed(one_ward.site, one_ward.now)
+
+    assert "HYDROmorphone" in listed_drugs
+    assert list(listed_drugs) == sorted(listed_drugs, key=str.casefold)

@@ -208,6 +208,5 @@ def test_what_it_found_is_in_the_log_of_findings(ward: Ward) -> None:
     page = past_findings(ward.site, ward.act(QUILL), QUILL.roles, Wanted())
 
     assert isinstance(page, PastFindings)
-    assert {(each.kind, each.outcome) for each in page.rows if each.severity == "stop"} == {
-        ("re-check", "led to another check")
-    }
+    listed = [each.listed for each in page.rows if each.listed.row.severity == "stop"]
+    assert {(each.row.kind, each.how) for each in listed} == {("re-check", "led to another check")}

@@ -5,8 +5,10 @@ from zoneinfo import ZoneInfo
 
 from wtforms import SelectField, StringField
 
+from app.storage import FindingPlace, is_storable
 from app.web.forms.checking import TextForm
-from app.words.checking import CODES
+from app.words.checking import CODES, SETTLED
+from app.words.findings import GRADES, ORIGINS, SLIP_CHOICES
 from app.words.names import SEVERITIES
 
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
@@ -14,16 +16,23 @@ _SEPARATOR = "~"
 
 
 class FilterForm(TextForm):
-    """Times, finding, severity and unit; blank means all."""
+    """What the list is filtered by; blank means all."""
 
     first = StringField("First day")
     last = StringField("Last day")
-    severity = SelectField(
-        "Severity",
-        choices={"": "All", **SEVERITIES},
-    )
-    code = SelectField("Finding", choices={"": "All", **CODES})
     unit = SelectField("Unit")
+    drug = SelectField("Drug")
+    severity = SelectField("Severity", choices={"": "All", **SEVERITIES})
+    code = SelectField("Finding", choices={"": "All", **CODES})
+    slip = SelectField("Consistent with", choices={"": "All", **SLIP_CHOICES})
+    origin = SelectField("Where it arose", choices={"": "All", **ORIGINS})
+    independence = SelectField("How the two read", choices={"": "All", **GRADES})
+    settled = SelectField("How it came to rest", choices={"": "All", **SETTLED})
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """What was chosen of each list."""
+        return {each.name: each.data or "" for each in self if isinstance(each, SelectField)}
 
     def day(self, name: str) -> date | None:
         """The day in a field; None when it is blank, or wrong and then said so."""
@@ -55,16 +64,17 @@ def end_of(day: date | None, zone: ZoneInfo) -> datetime | None:
     return None if day is None else begin_of(day + timedelta(days=1), zone)
 
 
-def write_place(place: tuple[datetime, str]) -> str:
+def write_place(place: FindingPlace) -> str:
     """Where the next page begins, for an address."""
-    return f"{place[0].isoformat()}{_SEPARATOR}{place[1]}"
+    return _SEPARATOR.join((place.compared_at.isoformat(), *map(str, place[1:])))
 
 
-def find_place(text: str) -> tuple[datetime, str] | None:
+def find_place(text: str) -> FindingPlace | None:
     """What `write_place` wrote; None for anything else."""
-    at, _, check = text.partition(_SEPARATOR)
     try:
-        moment = datetime.fromisoformat(at)
+        at, check, number_of_round, number = text.split(_SEPARATOR)
+        place = FindingPlace(datetime.fromisoformat(at), check, int(number_of_round), int(number))
     except ValueError:
         return None
-    return (moment, check) if check and moment.tzinfo is not None else None
+    is_one = place.check and place.compared_at.tzinfo is not None and all(map(is_storable, place[1:]))
+    return place if is_one else None

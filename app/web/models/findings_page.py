@@ -32,8 +32,10 @@ class Logged:
     """One finding of one reading of one ended check."""
 
     check: str
+    round: int
+    number: int
     place: str
-    ended_at: datetime
+    compared_at: datetime
     outcome: str
     reading: str
     word: str
@@ -80,22 +82,25 @@ def _open(listed: Listed, units: Mapping[str, str]) -> Open:
     )
 
 
-def _logged(row: PastFinding, units: Mapping[str, str]) -> Logged:
+def _logged(past: PastFinding, units: Mapping[str, str]) -> Logged:
+    listed, row = past.listed, past.listed.row
     return Logged(
         check=row.check,
+        round=row.round,
+        number=row.number,
         place=place(units.get(row.unit, row.unit), row.bed),
-        ended_at=row.ended_at,
-        outcome=became_words(row.outcome),
+        compared_at=row.compared_at,
+        outcome=became_words(listed.how),
         reading=round_words(row.round),
         word=severity_words(row.severity, kind_named(row.kind), row.about),
         mark=MARKS[row.severity],
         title=code_words(row.code),
         field=finding_field_words(row.field),
-        sources=", ".join(source_words(each) for each in row.sources),
+        sources=", ".join(source_words(each) for each in past.sources),
         times=loud_times(row.factor),
         ratio=quiet_times(row.factor),
         slip=slip_words(row.slip),
-        says=unbroken(row.says),
-        settled=settled_words(row.settled),
-        took="" if row.seconds_to_settle is None else spell(row.seconds_to_settle),
+        says=unbroken(past.says),
+        settled=settled_words(listed.settled),
+        took="" if listed.seconds_to_settle is None else spell(listed.seconds_to_settle),
     )

@@ -1,4 +1,4 @@
-"""The list of findings: every finding of every ended check, and what is open now."""
+"""The list of findings: every finding of every check that has ended, and what is open now."""
 
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
@@ -9,7 +9,7 @@ from app.web.access import allowed
 from app.web.asking import site
 from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
 from app.web.models.findings_page import findings_page
-from app.workflow.findings import PastFindings, Wanted, past_findings
+from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings
 from app.workflow.listing import open_checks
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NotAllowed
@@ -22,10 +22,11 @@ _NOTHING = PastFindings(rows=(), next_after=None)
 @views.get("/findings")
 @allowed(Permission.UNIT_FINDINGS, Permission.ALL_FINDINGS)
 def page() -> ResponseReturnValue:
-    """One page of the log, newest first, by time, finding and severity."""
+    """One page of the list, the newest first."""
     names = unit_names(site())
     form = FilterForm(request.args)
     form.unit.choices = {"": "All", **names}
+    form.drug.choices = {"": "All", **{each: each for each in drugs_listed(site(), asking.now())}}
     wanted = _wanted(form)
     if wanted is None:
         return _shown(form, names, _NOTHING), 422
@@ -44,9 +45,7 @@ def _wanted(form: FilterForm) -> Wanted | None:
     if not valid or form.errors:
         return None
     return Wanted(
-        unit=form.text("unit"),
-        code=form.text("code"),
-        severity=form.text("severity"),
+        **form.chosen,
         from_=begin_of(first, zone),
         to=end_of(last, zone),
         after=find_place(request.args.get("after", "")),
@@ -55,11 +54,11 @@ def _wanted(form: FilterForm) -> Wanted | None:
 
 def _blank_means_all(form: FilterForm) -> None:
     """A field that the address does not name is one that nothing is filtered by."""
-    for each in (form.severity, form.code, form.unit):
+    for each in form:
         each.data = each.data or ""
 
 
 def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
     made = findings_page(found, open_checks(site(), asking.act()), names)
-    filters = {name: form.text(name) for name in ("first", "last", "severity", "code", "unit")}
+    filters = {each.name: form.text(each.name) for each in form if form.text(each.name)}
     return render_template("findings/findings.html", page=made, form=form, filters=filters)

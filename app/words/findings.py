@@ -1,0 +1,21 @@
+"""What findings are sorted by in their list, in words."""
+
+from app.comparison.wording import SLIPS, capitalised
+from app.records.independence import Grade
+from app.words.independence import independence_words
+
+# Where it arose, as far as the readings tell.
+ORIGINS: dict[str, str] = {
+    "reading": "What was read",
+    "order": "The order",
+    "supply": "Syringe or label",
+    "programming": "How the device was set",
+}
+
+SLIP_CHOICES: dict[str, str] = {slip: capitalised(words) for slip, words in SLIPS.items()}
+
+GRADES: dict[str, str] = {
+    **{grade.code: capitalised(independence_words({"grade": grade})) for grade in Grade},
+    # A pair of readings is reading 1, 2 and so on: this is of one of the two.
+    Grade.QUICK_SECOND.code: "One after the other, the later in under a minute",
+}

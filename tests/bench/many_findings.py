@@ -1,0 +1,215 @@
+"""Many findings of checks that have ended, written straight into the tables; nothing of them was ever read.
+
+A row says what a comparison and an end would have said; there are no readings, no records and no entries of
+the log. What is drawn is drawn by a seed, so that anybody draws the same again.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import islice
+from random import Random  # noqa: TID251  # drawn by a seed, so that it is drawn again
+from typing import Any
+
+from sqlalchemy import Connection, insert, text
+
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.storage import tables
+from tests.story.people import NADIA
+from tests.story.ward import BEGAN
+
+UNITS = tuple(f"unit-{number}" for number in range(20))
+CODES = ("readings-differ", "device-differs", "above-soft-limit", "patient-at-risk", "syringe-short")
+SEVERITIES = ("stop", "stop", "caution", "caution", "note")
+# One finding in so many has these, in each of the columns that a list is filtered by.
+ONE_IN = 20_000
+RARE = {
+    "code": "button-not-the-patients",
+    "slip": "adjacent-key",
+    "origin": "supply",
+    "drug": "SUFentanil",
+    "independence": "quick-second",
+    "severity": "other",
+    "settled": "exception",
+}
+COMMON = {
+    "code": CODES[0],
+    "slip": "decimal-shift",
+    "origin": "reading",
+    "drug": "morphine",
+    "independence": "two-devices",
+    "severity": "stop",
+    "settled": "read again",
+}
+_AT_ONCE = 20_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """One check that has ended, with its findings."""
+
+    ended: EndedRow
+    findings: tuple[FindingRow, ...]
+    settled: tuple[SettledRow, ...]
+
+
+def made(findings: int, *, seed: int = 7, began: datetime = BEGAN) -> Iterator[Made]:
+    """Checks one after the other, every five minutes, until there are so many findings."""
+    drawn, left, number = Random(seed), findings, 0  # noqa: S311  # drawn again by the same seed
+    while left > 0:
+        some = min(left, drawn.choice((2, 3, 4, 4)))
+        yield _a_check(drawn, number, some, began + number * timedelta(minutes=5))
+        left, number = left - some, number + 1
+
+
+def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
+    check, infusion, unit = (
+        f"{drawn.getrandbits(128):032x}",
+        f"{drawn.getrandbits(128):032x}",
+        drawn.choice(UNITS),
+    )
+    people: dict[str, Any] = {f"pseudonym_{letter}": f"{drawn.getrandbits(5):016x}" for letter in "ab"}
+    where: dict[str, Any] = {
+        "check": check,
+        "infusion": infusion,
+        "kind": "set-up",
+        "unit": unit,
+        "bed": str(number % 30),
+    }
+    graded: dict[str, Any] = {"independence": COMMON["independence"], "earlier_look": False}
+    findings = tuple(
+        _a_finding(
+            drawn,
+            FindingRow(
+                **where,
+                **graded,
+                **people,
+                subject="sources",
+                round=1,
+                number=place,
+                drug=COMMON["drug"],
+                compared_at=at,
+                severity="stop",
+                code="",
+                field="demand_dose",
+                about="",
+                clinician="",
+                group="",
+                origin=COMMON["origin"],
+                slip="",
+                factor="",
+                repeated=False,
+            ),
+        )
+        for place in range(1, some + 1)
+    )
+    ended = EndedRow(
+        **where,
+        **graded,
+        **people,
+        drug=COMMON["drug"],
+        opened_at=at - timedelta(minutes=6),
+        joined_at=at - timedelta(minutes=5),
+        compared_at=at,
+        cleared_at=at + timedelta(minutes=9),
+        started_at=at + timedelta(minutes=11),
+        ended_at=at + timedelta(minutes=11),
+        how="started",
+        reason="",
+        was_lapsed=False,
+        rounds=2,
+        rounds_voided=0,
+        rereadings=1,
+        stops=sum(each.severity == "stop" for each in findings),
+        cautions=sum(each.severity == "caution" for each in findings),
+        notes=sum(each.severity == "note" for each in findings),
+        exceptions=0,
+        escalated=0,
+        account="",
+        account_left="",
+        account_difference="",
+        edition=1,
+        format="countersign.record/2",
+        invented=True,
+        engine="1",
+        policy="1",
+        library="1",
+    )
+    return Made(ended=ended, findings=findings, settled=tuple(_how(drawn, each) for each in findings))
+
+
+def _a_finding(drawn: Random, row: FindingRow) -> FindingRow:
+    kind = drawn.randrange(len(CODES))
+    said: dict[str, Any] = {
+        "code": CODES[kind],
+        "severity": SEVERITIES[kind],
+        "slip": drawn.choice(("", "", "", COMMON["slip"])),
+    }
+    rare: dict[str, Any] = {
+        name: value for name, value in RARE.items() if name != "settled" and not drawn.randrange(ONE_IN)
+    }
+    return replace(row, **{**said, **rare})
+
+
+def _how(drawn: Random, row: FindingRow) -> SettledRow:
+    settled = COMMON["settled"] if drawn.randrange(ONE_IN) else RARE["settled"]
+    return SettledRow(
+        check=row.check,
+        subject=row.subject,
+        round=row.round,
+        number=row.number,
+        unit=row.unit,
+        compared_at=row.compared_at,
+        settled=settled,
+        settled_at=row.compared_at + timedelta(minutes=3),
+        settled_in_round=2,
+        settled_by="A",
+        seconds_to_settle=180,
+        reason_a="",
+        reason_b="",
+    )
+
+
+def fill(connection: Connection, findings: int) -> None:
+    """Write them down, with the rows that they belong to; through a connection that no trigger hinders."""
+    checks = made(findings)
+    while some := tuple(islice(checks, _AT_ONCE)):
+        for table, rows in _rows(some).items():
+            connection.execute(insert(tables.metadata.tables[table]), rows)
+    if connection.dialect.name == "postgresql":
+        # As a server does by itself; SQLite does not.
+        connection.execute(text("ANALYZE"))
+
+
+def _rows(some: tuple[Made, ...]) -> dict[str, list[dict[str, Any]]]:
+    return {
+        "infusion": [_place(each.ended, "infusion") for each in some],
+        "check": [
+            {
+                **_place(each.ended, "check"),
+                "infusion": each.ended.infusion,
+                "kind": each.ended.kind,
+                "opened_by": NADIA.id,
+            }
+            for each in some
+        ],
+        "comparison": [
+            {
+                "check": each.ended.check,
+                "subject": "sources",
+                "round": 1,
+                "at": each.ended.compared_at,
+                "engine": "1",
+                "case": b"{}",
+                "result": b"{}",
+            }
+            for each in some
+        ],
+        "finding": [vars(row) for each in some for row in each.findings],
+        "ended_check": [vars(each.ended) for each in some],
+        "finding_settled": [vars(row) for each in some for row in each.settled],
+    }
+
+
+def _place(ended: EndedRow, what: str) -> dict[str, Any]:
+    return {"id": getattr(ended, what), "unit": ended.unit, "bed": ended.bed, "opened_at": ended.opened_at}
