@@ -1,7 +1,7 @@
 """Lists over many checks: what is left to finish, what was cleared, what has ended."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, select, tuple_
@@ -119,12 +119,14 @@ _ENDING = (
     StartedWithoutCheck,
 )
 _LEFT = (DeviceStopped, Signed, Abandoned)
-# Sweeps follow each other by seconds; whoever begins to sweep looks at everything once.
-_LATELY = timedelta(minutes=5)
 
 
-def untold_after(position: int, now: datetime) -> Select[Any]:
-    """Editions of a record of which it may be time to tell what followed, and is not told."""
+def untold_after(position: int, since: datetime | None, now: datetime) -> Select[Any]:
+    """Editions of a record of which it may be time to tell what followed, and is not told.
+
+    With a position and a moment, of those to which something happened after the one, or whose time ran out
+    after the other: however long nobody has looked since, as on a machine that slept.
+    """
     log, told, frozen = tables.log_entry, tables.what_followed, tables.frozen
     is_told = select(told.c.edition).where(told.c.check == frozen.c.check, told.c.edition == frozen.c.edition)
     waiting = (
@@ -133,15 +135,17 @@ def untold_after(position: int, now: datetime) -> Select[Any]:
         .where(~is_told.exists())
         .order_by(frozen.c.check, frozen.c.edition)
     )
-    if position == 0:
+    if position == 0 or since is None:
         return waiting
+    # By a clock that was put back what ran out in between does so once more.
+    looked = min(since, now)
     touched = select(log.c.infusion).where(
         log.c.position > position, log.c.kind.in_([each.kind for each in _ENDING])
     )
     left = [
         select(log.c.infusion).where(
             log.c.kind.in_([each.kind for each in _LEFT]),
-            log.c.at.between(now - after - _LATELY, now - after),
+            log.c.at.between(looked - after, now - after),
         )
         for after in (TO_CORRECT, LEFT_FOR)
     ]
@@ -188,9 +192,14 @@ class ListReader:
         waiting = self._connection.execute(unissued_after(after))
         return tuple((check, edition) for check, edition in waiting)
 
-    def untold(self, now: datetime, *, after: int = 0) -> tuple[tuple[str, int], ...]:
-        """Check and edition of records of which it may be time to tell what followed; `after` likewise."""
-        waiting = self._connection.execute(untold_after(after, now))
+    def untold(
+        self, now: datetime, *, after: int = 0, since: datetime | None = None
+    ) -> tuple[tuple[str, int], ...]:
+        """Check and edition of records of which it may be time to tell what followed.
+
+        With a position and a moment, only of those to which something happened, or whose time ran out, since.
+        """
+        waiting = self._connection.execute(untold_after(after, since, now))
         return tuple((check, edition) for check, edition in waiting)
 
     def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:

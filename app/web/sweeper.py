@@ -33,13 +33,14 @@ def start_sweeper(site: Site, clock: Callable[[], datetime], holder: str) -> Cal
 
 def _sweep(site: Site, clock: Callable[[], datetime], holder: str, ended: threading.Event) -> None:
     # How far nothing is left is remembered, not kept: whoever starts anew looks through everything once.
-    told, settled, pause = "", 0, EVERY_SECONDS
+    told, settled, settled_at, pause = "", 0, None, EVERY_SECONDS
     while not ended.wait(pause):
         try:
-            swept = sweep_once(site, clock(), holder=holder, after=settled)
+            swept = sweep_once(site, clock(), holder=holder, after=settled, since=settled_at)
             if swept is None:
                 continue
-            settled, pause = swept.settled, IN_TROUBLE_SECONDS if swept.why else EVERY_SECONDS
+            settled, settled_at = swept.settled, swept.settled_at
+            pause = IN_TROUBLE_SECONDS if swept.why else EVERY_SECONDS
             left = swept.left
         except StoreUnavailable as error:
             noting.count_lost_database(error)

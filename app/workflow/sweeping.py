@@ -43,6 +43,7 @@ class Swept:
     waiting: int = 0
     why: str = ""
     settled: int = field(default=0, compare=False)
+    settled_at: datetime | None = field(default=None, compare=False)
 
     @property
     def left(self) -> str:
@@ -91,8 +92,13 @@ def _signed(reader: Reader, check: str, edition: int) -> list[datetime]:
     return [each.signed_at for each in reader.signatures(check) if each.edition == edition]
 
 
-def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swept | None:
-    """One sweep under the lease, of what happened after a position; None when another process holds it."""
+def sweep_once(
+    site: Site, now: datetime, *, holder: str, after: int = 0, since: datetime | None = None
+) -> Swept | None:
+    """One sweep under the lease, of what happened after a position, and was due since a moment.
+
+    None when another process holds the lease.
+    """
     with site.store.write() as tx:
         if not tx.take_lease(LEASE, holder, now=now, until=now + LEASE_TIME):
             return None
@@ -101,7 +107,7 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     with site.store.read() as reader:
         head = reader.head()
         uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
-        untold = reader.untold(now, after=after)
+        untold = reader.untold(now, after=after, since=since)
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
@@ -113,8 +119,8 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
     _finished(failed, "exports", tend_exports, site, now)
     newest = max((each.position for each in (*issued, *told)), default=0)
     unsigned = unsealed or keep_checkpoints(site, now, issued=newest)
-    # Whatever was not finished, by whom and why ever, is looked at once more. For what followed a record only
-    # what happened lately is looked at: once that was missed, everything is.
+    # Whatever was not finished, by whom and why ever, is looked at once more. What followed a record is due
+    # by time, too: where that was not told, everything is looked at.
     all_finished = (compared, len(issued)) == (len(uncompared), len(unissued))
     all_told = not left and not (unsealed and untold)
     return Swept(
@@ -126,6 +132,7 @@ def sweep_once(site: Site, now: datetime, *, holder: str, after: int = 0) -> Swe
         waiting=len(unissued) - len(issued) if stopped else 0,
         why=unsigned.says if unsigned else "",
         settled=(head if all_finished else after) if all_told else 0,
+        settled_at=now if all_told else None,
     )
 
 

@@ -14,8 +14,10 @@ from tests.story.people import RUTH
 from tests.story.ward import Ward
 
 
-def sweeps(ward: Ward, *, after: int = 0) -> Swept:
-    swept = sweep_once(ward.site, ward.wait().now, holder="one", after=after)
+def sweeps(ward: Ward, *, last: Swept | None = None) -> Swept:
+    """One sweep, of what happened and was due since the last one, if one is named."""
+    after, since = (last.settled, last.settled_at) if last else (0, None)
+    swept = sweep_once(ward.site, ward.wait().now, holder="one", after=after, since=since)
     assert swept is not None
     return swept
 

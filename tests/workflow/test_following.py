@@ -202,23 +202,47 @@ def test_a_sweep_finds_what_is_due_by_time_though_nothing_was_written_since(
     one_ward: Ward, happens: Callable[[Ward], None], due_after: timedelta
 ) -> None:
     happens(one_ward)
-    settled = sweeps(one_ward).settled
+    last = sweeps(one_ward)
     for before in (due_after - timedelta(minutes=3), timedelta(0)):
         one_ward.wait(before)
-        settled = sweeps(one_ward, after=settled).settled
+        last = sweeps(one_ward, last=last)
     assert followed(one_ward) == ()
 
     one_ward.wait(timedelta(minutes=3))
 
-    assert sweeps(one_ward, after=settled).told == 1
+    assert sweeps(one_ward, last=last).told == 1
+
+
+@pytest.mark.usefixtures("quick_pdf")
+@pytest.mark.parametrize("slept", [timedelta(hours=1), timedelta(days=3)])
+def test_a_machine_that_slept_past_its_hour_tells_it_all_the_same(one_ward: Ward, slept: timedelta) -> None:
+    cleared(one_ward)
+    last = sweeps(one_ward)
+    # By a clock that is put back for a while, too.
+    one_ward.wait(-timedelta(minutes=10))
+    last = sweeps(one_ward, last=last)
+    one_ward.wait(LEFT_FOR + slept)
+    last = sweeps(one_ward, last=last)
+    assert last.told == 1
+    assert last.settled_at == one_ward.now
+    assert sweeps(one_ward.wait(slept), last=last).told == 0
+
+
+def test_what_ran_out_before_the_last_sweep_is_not_looked_at_again(one_ward: Ward) -> None:
+    cleared(one_ward)
+    one_ward.wait(LEFT_FOR)
+    with one_ward.site.store.read() as reader:
+        head, now = reader.head(), one_ward.now
+        assert len(reader.untold(now, after=head, since=now - LEFT_FOR)) == 1
+        assert reader.untold(now + LEFT_FOR, after=head, since=now + timedelta(minutes=5)) == ()
 
 
 @pytest.mark.usefixtures("quick_pdf")
 def test_what_was_taken_back_put_right_before_signing_ends_an_edition_at_once(one_ward: Ward) -> None:
     replaced(one_ward).confirms_all()
-    settled = sweeps(one_ward).settled
+    last = sweeps(one_ward)
 
-    assert sweeps(one_ward.takes_back(), after=settled).told == 1
+    assert sweeps(one_ward.takes_back(), last=last).told == 1
 
     (kept,) = followed(one_ward)
     assert kept.told["ended"]["how"] == "superseded"
@@ -230,7 +254,7 @@ def test_what_could_not_be_told_is_looked_for_everywhere_once_more(
 ) -> None:
     without_rendering(monkeypatch)
     one_ward.at_stage(Phase.STARTED)
-    settled = sweeps(one_ward).settled
+    last = sweeps(one_ward)
     one_ward.stops(why=END_OF_THERAPY).wait(TO_CORRECT)
     whole = one_ward.site
     copy = Path(shutil.copytree(site_keys(), tmp_path / "keys"))
@@ -238,9 +262,9 @@ def test_what_could_not_be_told_is_looked_for_everywhere_once_more(
         each.unlink()
     one_ward.site = replace(whole, site_keys=copy)
 
-    swept = sweeps(one_ward, after=settled)
+    swept = sweeps(one_ward, last=last)
 
-    assert (swept.told, swept.settled) == (0, 0)
+    assert (swept.told, swept.settled, swept.settled_at) == (0, 0, None)
     assert "there is no seal key" in swept.why
     one_ward.site = whole
-    assert sweeps(one_ward.wait(LEFT_FOR), after=swept.settled).told == 1
+    assert sweeps(one_ward.wait(LEFT_FOR), last=swept).told == 1
