@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from app.comparison.wording import listed
 from app.judging.findings import caution
 from app.records.case import settings
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
@@ -50,13 +51,13 @@ def _said_otherwise(stated: Mapping[str, Any]) -> frozenset[str]:
 def orders_unclear(known: Known) -> Iterator[Found]:
     """A caution where another system has more than one order for this patient to be carried out."""
     if len(known.orders) > 1:
-        named = " and ".join(each.words for each in known.orders)
+        named = listed([each.words for each in known.orders])
         yield caution(
             code="orders-unclear",
             field="patient",
             readings={},
             says=(
-                f"Other systems have more than one active order for this patient: {named}. "
-                "None of them was compared with what you read."
+                f"Other systems have {len(known.orders)} active orders for this patient, "
+                f"and none of them was compared with what was read. They are {named}."
             ),
         )

@@ -117,6 +117,11 @@ class OrderOnRecord:
         """Which order it is, for a sentence: without the system of its identifier."""
         return f"{self.order.rpartition('|')[2]} of {self.sender}"
 
+    @property
+    def came(self) -> datetime:
+        """When its last message came."""
+        return datetime.fromisoformat(self.received_at)
+
     def as_data(self) -> dict[str, str]:
         """As it is kept."""
         return {
@@ -126,6 +131,12 @@ class OrderOnRecord:
             "received_at": self.received_at,
             "digest": self.digest,
         }
+
+
+def find_compared(told: Mapping[str, Any]) -> OrderOnRecord | None:
+    """The order that a kept comparison was held against; None without one, and where there were more."""
+    orders = told.get("orders", ())
+    return OrderOnRecord(**orders[0]) if len(orders) == 1 else None
 
 
 def active_orders(

@@ -98,6 +98,14 @@ def _of_others(state: CheckState, viewer: Viewer) -> Sight:
     return Sight.PROGRESS if on_unit or (viewer.sees_unit and viewer.reads_records) else Sight.NOTHING
 
 
+def may_see_messages(state: CheckState, allowed: Sight, *, reads_records: bool) -> bool:
+    """Whether orders that other systems sent may be seen as they came, by whoever sees this much of a check.
+
+    They say more than was compared, and of no check while it goes on.
+    """
+    return reads_records and state.has_ended and allowed is Sight.EVERYTHING
+
+
 def _is_over(phase: Phase) -> bool:
     """Cleared or ended: from then on the check is history, and lapsing does not make it secret again."""
     return phase in {Phase.CLEARED, Phase.LAPSED} | ENDED

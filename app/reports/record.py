@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.records import canonical as canonical_form
+from app.records.kept_orders import find_compared
 from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
 from app.records.what_followed import patient_in
@@ -26,7 +27,7 @@ from app.reports.square_code import square_code
 from app.reports.steps import groups_of, priming_shown, taken_back_shown
 from app.reports.times import Clock, day_in_words
 from app.words import names as words
-from app.words.checking import not_judged_words
+from app.words.checking import not_judged_words, on_record_words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +79,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
     )
     last = last_compared(document)
     result, findings = last["comparison"], findings_of(last)
+    order = find_compared(result)
     readings = with_masses(last["readings"], last["case"])
     kind = kind_named(document["check"]["kind"])
     standing = Standing(kind=kind, exempt=frozenset(each["finding"] for each in document["exceptions"]))
@@ -111,6 +113,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             closing=closing_says(document.get("account")),
             is_account_open=is_left_open(document, findings),
             not_judged=not_judged_words(result["not_judged"]),
+            on_record=on_record_words(order, clock.full(order.received_at)) if order else "",
             patient=rows(shown_fields.WRISTBAND),
             names=all_names_shown(readings),
             whose=patient_words(patient_in(document)),

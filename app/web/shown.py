@@ -13,6 +13,7 @@ from app.web import asking
 from app.web.asking import EXTENSION
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
+from app.words.checking import on_record_words
 from app.words.names import INVENTED_RULES, TRAINING_COPY, answer_words, finding_field_words
 
 
@@ -78,6 +79,7 @@ def prepare(app: Flask) -> None:
     app.jinja_env.globals.update(
         asset=asset,
         source_words=words.source_words,
+        on_record_words=on_record_words,
         answer_words=answer_words,
         none_words=words.none_words,
         finding_field_words=finding_field_words,

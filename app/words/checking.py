@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from app.comparison.wording import SLIPS
+from app.records.kept_orders import OrderOnRecord
 from app.records.state import Phase
 from app.words.names import WHYS, listed
 
@@ -204,6 +205,11 @@ def code_words(code: str) -> str:
 def not_judged_words(names: Sequence[str]) -> str:
     """What nobody looked at, in one line; blank where nothing was left out."""
     return f"Not judged here: {listed([NOT_JUDGED[each] for each in names])}." if names else ""
+
+
+def on_record_words(order: OrderOnRecord, came: str) -> str:
+    """The order of another system that was compared, and when it came, as a page or a paper writes times."""
+    return f"Compared also with the order on record: {order.words}, received {came}."
 
 
 def slip_words(slip: str) -> str:

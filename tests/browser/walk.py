@@ -12,6 +12,7 @@ from tests.browser.walk_asked import what_is_asked_first
 from tests.browser.walk_exports import exporting
 from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
+from tests.browser.walk_orders import letting_in
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.walk_site import beds_and_units, rules_of_the_site
 from tests.browser.ward import Scene, Ward
@@ -316,6 +317,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     administrator = ward.person("a.moreau")
     rules_of_the_site(visitor.take, ward.person("p.varga"), administrator)
     beds_and_units(visitor.take, administrator)
+    letting_in(visitor, administrator)
     administrator.go("/accounts")
     visitor.take(administrator, "accounts")
     administrator.follow("Nadia Ferrow")

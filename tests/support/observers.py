@@ -102,6 +102,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         # The keys of two worlds are drawn apart, so the name of a real one says nothing about a reading.
         "kid": ["nobodys-key"],
         "number": ["no-training"],
+        "order": ["nobodys-order"],
         "shift_session": [*_locked_at(scene.observers), "0" * 32],
     }
     names = sorted(rule.arguments)

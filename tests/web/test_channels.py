@@ -82,6 +82,8 @@ KNOWN = {
     # Where other systems send orders: the same answer whoever their patients are.
     "orders",
     "ready",
+    # Which systems send orders, by an administrator; how many came is told to nobody who may meet a check.
+    "senders",
     "shift-sheet",
     "sign-in",
     "sign-out",

@@ -67,7 +67,8 @@ AT_MOST = {
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),
     "POST opening.open_now": Most(27, 1, 3, 1),
-    # With what was found, who had looked at the infusion before, and what was issued for others.
+    # With what was found, who had looked at the infusion before, what was issued for others, and orders that
+    # other systems sent.
     "POST reading.hand_in": Most(30, 2, 1, 2),
     "POST signing.sign with a secret": Most(28, 1, 3, 2),
 }

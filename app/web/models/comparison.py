@@ -11,6 +11,7 @@ from app.comparison.reasons import reasons_for
 from app.people import Permission, Person, may
 from app.records.followup import Follow, Found, differing_sources, worst_first
 from app.records.kept import FIRST, SECOND
+from app.records.kept_orders import OrderOnRecord, find_compared
 from app.records.life import Action, may_be_done
 from app.records.ranking import Standing
 from app.records.sources import Source
@@ -157,6 +158,7 @@ class ComparisonPage:
     cautions: tuple[ShownFinding, ...]
     notes: tuple[ShownFinding, ...]
     not_judged: str
+    on_record: OrderOnRecord | None
     agreed: tuple[Row, ...]
     names: tuple[NameRead, ...]
     doses: tuple[Doses, ...]
@@ -246,6 +248,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
         not_judged=not_judged_words(kept.told["not_judged"]) if kept else "",
+        on_record=find_compared(kept.told) if kept else None,
         agreed=agreed,
         names=names_of(kept.opened["answers"], state.kind) if kept else (),
         doses=doses,

@@ -9,6 +9,7 @@ from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, ROWS
 from app.records.followup import worst_first
 from app.records.kept import A, B
+from app.records.kept_orders import OrderOnRecord, find_compared
 from app.records.kind import Syringe
 from app.records.settled import findings_of
 from app.records.sources import Source
@@ -150,6 +151,7 @@ class RecordPage:
     sides: tuple[tuple[str, tuple[Side, ...]], ...]
     rounds: tuple[RoundShown, ...]
     not_judged: str
+    on_record: OrderOnRecord | None
     answers: tuple[Answer, ...]
     granted: tuple[Granted, ...]
     helped: tuple[Helped, ...]
@@ -218,6 +220,7 @@ def record_page(record: RecordSeen) -> RecordPage:
         changed=changed,
         sides=tuple(_sides(read_by_round[last["round"]])),
         not_judged=not_judged_words(last["comparison"]["not_judged"]),
+        on_record=find_compared(last["comparison"]),
         rounds=tuple(_rounds(document["rounds"], rows_by_round, seen)),
         answers=tuple(_answer(each, codes, parts) for each in document["acknowledgements"]),
         granted=tuple(_granted(each) for each in document["exceptions"]),

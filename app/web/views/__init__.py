@@ -25,6 +25,7 @@ from app.web.views import (
     reading,
     record,
     rules,
+    senders,
     settling,
     shift_sheet,
     signing,
@@ -78,6 +79,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     beds.views,
     units.views,
     rules.views,
+    senders.views,
     wasting.views,
     watching.views,
 )

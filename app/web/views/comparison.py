@@ -17,6 +17,7 @@ from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
 from app.web.models.check import chosen_slot
 from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
 from app.workflow.looking import Seen
+from app.workflow.orders_seen import messages_of
 from app.workflow.waiting import still_shows
 
 views = Blueprint("comparison", __name__)
@@ -81,4 +82,7 @@ def _everything(seen: Seen, forms: Forms, says: str) -> str:
     if asked is not None:
         forms.acknowledge.reason.choices = asked.reasons
     forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
-    return render_template("comparison/page.html", page=page, asked=asked, forms=forms, says=says)
+    messages = messages_of(seen, asking.person().roles)
+    return render_template(
+        "comparison/page.html", page=page, asked=asked, forms=forms, says=says, messages=messages
+    )

@@ -2,19 +2,24 @@
 
 from http import HTTPStatus
 
-from flask import Blueprint, Response, current_app, json, request
+from flask import Blueprint, Response, abort, current_app, json, request
 from werkzeug.exceptions import RequestEntityTooLarge
 
+from app.people import Permission
+from app.records.kept_orders import KeptOrder
 from app.records.order_json import REFUSALS, RefusedMessage
 from app.web import asking
-from app.web.access import by_token
+from app.web.access import allowed, by_token
 from app.web.asking import site
 from app.workflow.order_senders import NoSuchSender
+from app.workflow.orders_seen import see_message
 from app.workflow.receiving_orders import OrderTaken, TooManyOrders, receive_with_token
+from app.workflow.refusals import NotFound
 
 views = Blueprint("orders", __name__)
 
-_TYPES = frozenset({"application/fhir+json", "application/json"})
+_FHIR = "application/fhir+json"
+_TYPES = frozenset({_FHIR, "application/json"})
 _SCHEME = "bearer"
 
 
@@ -50,6 +55,18 @@ def receive() -> Response:
             return _let_in()
 
 
+@views.get("/check/<check>/order/<order>")
+@allowed(Permission.READ_RECORDS)
+def as_it_came(check: str, order: str) -> Response:
+    """A message, byte for byte, for a pharmacist or the quality team once the check has ended."""
+    match see_message(site(), asking.act(), asking.person().roles, check=check, order=order):
+        case KeptOrder(message=message):
+            headers = {"Content-Disposition": f'attachment; filename="order-{order[:8]}.json"'}
+            return Response(message, mimetype=_FHIR, headers=headers)
+        case NotFound():
+            return abort(404)
+
+
 def _let_in() -> Response:
     answer = _outcome(HTTPStatus.UNAUTHORIZED, "login", "Send the token of a sender that is let in.")
     answer.headers["WWW-Authenticate"] = "Bearer"
@@ -68,4 +85,4 @@ def _outcome(
         **({"expression": [path]} if path else {}),
     }
     body = json.dumps({"resourceType": "OperationOutcome", "issue": [issue]})
-    return current_app.response_class(body, status=status, mimetype="application/fhir+json")
+    return current_app.response_class(body, status=status, mimetype=_FHIR)
