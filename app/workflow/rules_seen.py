@@ -9,7 +9,7 @@ from typing import Any
 from app.records.canonical import canonical
 from app.records.kept import SiteData
 from app.records.kept_rules import APPROVED, RuleDecision, RuleProposal
-from app.records.rules import INVENTED
+from app.records.rules import INVENTED, POLICY
 from app.site.installation import Site
 from app.site.loading import rules_in_force, unit_name
 from app.storage import Reader
@@ -105,6 +105,23 @@ def rows_in_force(site: Site, now: datetime, what: str) -> tuple[RuleRow, ...]:
     with site.store.read() as reader:
         standing = follows(reader, what, now)
         return rule_rows({what: json.loads(standing.content)}, _units(reader)) if standing else ()
+
+
+def units_otherwise(site: Site, now: datetime) -> dict[str, tuple[RuleRow, ...]]:
+    """What each unit has otherwise than the site by the policy in force."""
+    with site.store.read() as reader:
+        standing = follows(reader, POLICY, now)
+        policy = json.loads(standing.content) if standing else {}
+        of_units: Mapping[str, Any] = policy.get("units", {})
+        # By its own name alone, so that each row is the one unit's.
+        return {
+            unit: tuple(
+                row
+                for row in rule_rows({POLICY: {"engine": {}, "units": {unit: own}}}, {})
+                if row.head != "Policy"
+            )
+            for unit, own in of_units.items()
+        }
 
 
 def find_version(site: Site, what: str, version: str) -> SiteData | None:

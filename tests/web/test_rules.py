@@ -108,6 +108,11 @@ def test_the_library_waits_for_another_pharmacist(world: World) -> None:
             {"drugs.morphine.limits.0.hard_high": "1 mg"},
             "soft high lies above hard high",
         ),
+        (
+            "policy/change/observations",
+            {"observations.then_every_minutes": "60"},
+            "name another version of it",
+        ),
         ("packs/change/packs", {"packs.0.prime_volume": ""}, "'prime_volume' is missing"),
     ],
 )
@@ -190,9 +195,9 @@ def test_a_version_is_a_file_that_can_be_brought_again(world: World) -> None:
     assert browser.press("Propose it", why="Porters need longer.").status == 200
 
 
-def brings(browser: Browser, content: bytes) -> Page:
-    """Bring a file of the policy."""
-    path = "/rules/policy/compare"
+def brings(browser: Browser, content: bytes, *, what: str = POLICY) -> Page:
+    """Bring a file."""
+    path = f"/rules/{what}/compare"
     response = browser.client.post(
         path,
         base_url=ORIGIN,
@@ -252,7 +257,7 @@ def test_it_is_tried_on_ended_checks_in_counts_alone(world: World, monkeypatch: 
     page = browser.press("Try it on ended checks first", why="Kept while it is tried")
     assert page.status == 200, page.text
     assert "The last 1 of them" in page.text
-    assert "CONSIDER: Patient at risk 1 0 Ward 4 East 1 new" in page.text
+    assert "CONSIDER: Patient at risk 1 new none gone Ward 4 East 1 new" in page.text
     assert "Kept while it is tried" in page.text
     assert "Nothing is changed by looking" in page.text
 
@@ -318,3 +323,35 @@ def test_it_counts_from_its_time_on(world: World) -> None:
     assert "policy-10 from 3 May 2031, 07:00 (+01:00)" in other.get("/rules").text
     world.clock.pass_(days=1)
     assert in_force(world) == "policy-10"
+
+
+def test_any_unit_may_have_its_own_and_whoever_looks_at_the_units_sees_it(world: World) -> None:
+    browser = world.at(PHARMACIST)
+    browser.get("/rules/policy/change/units")
+    own = {"units.ward-4-east.pharmacist_required": "no", "units.recovery.pharmacist_required": ""}
+    page = browser.press("See what differs", **own)
+    assert "Policy, otherwise on Ward 4 East: pharmacist required not there no" in page.text
+    assert "Policy, otherwise on Recovery room: pharmacist required no taken away" in page.text
+    path = browser.press("Propose it", why="Orders are urgent there.").path
+    other = world.at(ADMINISTRATOR)
+    other.get(path)
+    other.press("Approve")
+    assert "Ward 4 East Otherwise than the site: pharmacist required no" in other.get("/units").text
+
+
+def test_the_administrator_sees_who_can_change_what(world: World) -> None:
+    page = world.at(ADMINISTRATOR).get("/accounts")
+    assert "Pharmacist Petra Varga" in page.text
+    assert "Only one pharmacist has a login: nobody could approve a change of the drug library." in page.text
+
+
+def test_a_large_library_is_kept_while_id_and_secret_are_asked(world: World) -> None:
+    """More drugs than any hospital's: what is sent as a field is three times as long."""
+    browser = world.at(PHARMACIST)
+    content = json.loads(browser.get("/rules/library/versions/library-5.json").body)
+    morphine = content["drugs"]["morphine"]
+    content["drugs"].update({f"drug {number}": morphine for number in range(40)})
+    content["version"] = "library-6"
+    browser.get("/rules/library")
+    assert brings(browser, json.dumps(content).encode(), what="library").status == 200
+    assert "waits for another pharmacist" in browser.press("Propose it", why="All of them.").text

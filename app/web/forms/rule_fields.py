@@ -13,6 +13,7 @@ Path = tuple[str | int, ...]
 _NOT_ASKED = frozenset({"format", "version", "invented", "caution", "note", "sources"})
 _TIMES = "times"
 _YES, _NO = "yes", "no"
+_LABELS = {"is": "strength", "field": "what is bounded", "for": "for whom", "source": "comes from"}
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,11 @@ class RuleField:
     choices: Mapping[str, str] | None = None
     lines: bool = False
 
+    @property
+    def is_bound(self) -> bool:
+        """Whether it is a value by itself, and not a note of where one comes from, or what is meant."""
+        return self.name.rpartition(".")[2] not in {"source", "field", "for", "words", "is", "key"}
+
 
 @dataclass
 class _Typed:
@@ -64,7 +70,11 @@ def parts_of(content: Mapping[str, Any], schema: Schema) -> dict[str, Path]:
     if "steps" in content:
         # Steps hang together: they are changed as a file.
         return {}
-    inner = (name for name, part in _asked(schema) if part.get("type") == "object" and "properties" in part)
+    inner = (
+        name
+        for name, part in _asked(schema)
+        if part.get("type") == "object" and ("properties" in part or "additionalProperties" in part)
+    )
     return {_TIMES: (), **{name: (name,) for name in inner}}
 
 
@@ -154,8 +164,8 @@ def _field(value: Any, schema: Schema, path: Path, group: str) -> RuleField:  # 
     return RuleField(
         name=_name(path),
         group=group,
-        label=_plain(str(path[-1])).capitalize(),
-        hint=schema.get("description", "").capitalize(),
+        label=_first_large(_LABELS.get(str(path[-1])) or _plain(str(path[-1]))),
+        hint=_first_large(schema.get("description", "")),
         value=_text(value),
         choices=choices,
         lines=schema.get("type") == "array",
@@ -251,6 +261,10 @@ def _plain(name: str) -> str:
 
 def _words_of(path: Path) -> str:
     return _plain(str(path[-1])) if path else ""
+
+
+def _first_large(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _group(group: str, value: Any, name: str | int) -> str:  # noqa: ANN401  # any JSON

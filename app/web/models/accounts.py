@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.people import Person
+from app.people import Person, Role
 from app.words.screens import ROLES
 from app.workflow.logins import Logins
 
@@ -40,6 +40,37 @@ def account(person: Person, units: Mapping[str, str], now: datetime) -> Account:
 def accounts(people: Iterable[Person], units: Mapping[str, str], now: datetime) -> tuple[Account, ...]:
     """Every account."""
     return tuple(account(each, units, now) for each in people)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoleHeld:
+    """A role, and by name whoever holds it and can sign in; `too_few` says what nobody could do."""
+
+    role: str
+    names: tuple[str, ...]
+    too_few: str
+
+
+def roles_held(people: Iterable[Account]) -> tuple[RoleHeld, ...]:
+    """Who holds which role."""
+    active = [each for each in people if each.active]
+    return tuple(
+        RoleHeld(role=role, names=names, too_few=_too_few(key, len(names)))
+        for key, role in ROLES.items()
+        for names in [tuple(each.printed_name for each in active if role in each.roles)]
+    )
+
+
+def _too_few(role: str, count: int) -> str:
+    if role == Role.PHARMACIST and count == 1:
+        return "Only one pharmacist has a login: nobody could approve a change of the drug library."
+    if role in _NEEDED and not count:
+        return "Nobody holds it."
+    return ""
+
+
+# Without these something stands still: rules, requests for help, logins.
+_NEEDED = {Role.PHARMACIST, Role.CHARGE_NURSE, Role.ADMINISTRATOR}
 
 
 def _stands(person: Person, now: datetime) -> str:

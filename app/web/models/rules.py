@@ -1,7 +1,7 @@
 """Documents of the site's rules as pages show them: in words, and who must still agree."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -15,7 +15,8 @@ from app.workflow.proposing import approves
 from app.workflow.replaying import Replayed
 from app.workflow.rules_seen import DocumentSeen, ProposalSeen
 
-# Words for rule_words on pages.
+# So many groups stand open; of more each says what it holds.
+_FEW = 3
 TWO_PHARMACISTS = "A pharmacist proposes, another pharmacist approves."
 WITH_ADMINISTRATOR = "A pharmacist proposes, an administrator approves."
 
@@ -38,12 +39,43 @@ def may_approve(person: Person, seen: ProposalSeen) -> bool:
 
 def rows_by_head(rows: Iterable[RuleRow]) -> tuple[tuple[str, tuple[RuleRow, ...]], ...]:
     """The values of a document, under their heads."""
-    return tuple((head, tuple(of)) for head, of in groupby(rows, key=lambda each: each.head))
+    of_head: dict[str, list[RuleRow]] = {}
+    for each in rows:
+        of_head.setdefault(each.head, []).append(each)
+    return tuple((head, tuple(of)) for head, of in of_head.items())
 
 
-def fields_by_group(fields: Iterable[RuleField]) -> tuple[tuple[str, tuple[RuleField, ...]], ...]:
-    """The fields of a part, each under what it is of."""
-    return tuple((group, tuple(of)) for group, of in groupby(fields, key=lambda each: each.group))
+@dataclass(frozen=True, kw_only=True)
+class FieldGroup:
+    """The fields of one thing; `says` is what it holds now, so that the rest can stay folded."""
+
+    words: str
+    fields: tuple[RuleField, ...]
+    says: str
+    open: bool
+
+
+def fields_by_group(
+    fields: Iterable[RuleField], standing: Mapping[str, str], faulty: Container[str]
+) -> tuple[FieldGroup, ...]:
+    """The fields of a part, each under what it is of; what has a fault stands open.
+
+    `standing` is what stands in each field by what is in force.
+    """
+    groups = [(words, tuple(of)) for words, of in groupby(fields, key=lambda each: each.group)]
+    return tuple(
+        FieldGroup(
+            words=words,
+            fields=of,
+            says=", ".join(
+                f"{each.label.lower()} {standing[each.name]}"
+                for each in of
+                if each.is_bound and standing.get(each.name)
+            ),
+            open=len(groups) <= _FEW or any(each.name in faulty for each in of),
+        )
+        for words, of in groups
+    )
 
 
 def part_words(part: str) -> str:

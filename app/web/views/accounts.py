@@ -8,7 +8,7 @@ from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.accounts import NameForm, PersonForm, RolesForm, TrainingForm
-from app.web.models.accounts import Account, account, accounts, unused_logins
+from app.web.models.accounts import Account, account, accounts, roles_held, unused_logins
 from app.workflow import accounts as workflow
 from app.workflow import training
 from app.workflow.authenticators import NothingEnrolled, TakenAway, see_enrolled, take_away
@@ -32,7 +32,7 @@ _TAKEN = {
 def people_page() -> ResponseReturnValue:
     """Every account."""
     people = accounts(workflow.everyone(site()), unit_names(site()), asking.now())
-    return render_template("accounts/people.html", people=people)
+    return render_template("accounts/people.html", people=people, held=roles_held(people))
 
 
 @views.get("/accounts/unused")

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from app.people import LOOKS_AT_RULES, Asked, Permission, may
 from app.records.canonical import canonical
+from app.records.rules import POLICY
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
@@ -17,6 +18,7 @@ from app.web.forms.rules import ProposeForm, RefuseForm
 from app.web.models import rules as models
 from app.words.rules import ABOUT, DOCUMENTS
 from app.workflow import proposing, rules_seen
+from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete, NotAllowed
 from app.workflow.replaying import Replayed
 from app.workflow.replaying_apart import AnotherRuns, TookTooLong, Trial, replay_apart
@@ -25,6 +27,8 @@ from app.workflow.rule_files import FILES, RuleFault, RulesWrong, read_document
 
 views = Blueprint("rules", __name__)
 
+# The part of a policy that is by unit.
+UNITS = "units"
 # No file of rules comes near it, and what is sent as a form is three times as long.
 LARGEST_DOCUMENT = 512 * 1024
 _DECIDES = (Permission.PROPOSE_RULES, Permission.APPROVE_RULES)
@@ -73,7 +77,7 @@ def change_page(what: str, part: str) -> ResponseReturnValue:
 @allowed(Permission.PROPOSE_RULES, asked=Asked.SESSION)
 def change(what: str, part: str) -> ResponseReturnValue:
     """What was typed beside what it would follow; nothing is proposed yet."""
-    content = _standing(_known(what))
+    content = _standing(_known(what), part)
     given = {name: text for name, text in request.form.items() if name not in {"csrf_token", "version"}}
     changed, places = changed_by(content, schema_of(what), _place(content, what, part), given)
     version = request.form.get("version", "").strip()
@@ -234,12 +238,15 @@ def _indented(content: Mapping[str, Any]) -> bytes:
     return json.dumps(content, indent=2, ensure_ascii=False).encode()
 
 
-def _standing(what: str) -> Mapping[str, Any]:
-    """What is in force, which a form changes; an installation always has each document."""
+def _standing(what: str, part: str) -> Mapping[str, Any]:
+    """What is in force, which a form changes; what a unit has otherwise may be changed for each unit."""
     seen = rules_seen.see_document(site(), asking.now(), what)
     if seen.in_force is None:
         abort(404)
-    return seen.in_force.content
+    content = seen.in_force.content
+    if part == UNITS and what == POLICY:
+        return {**content, UNITS: {**{each: {} for each in unit_names(site())}, **content.get(UNITS, {})}}
+    return content
 
 
 def _place(content: Mapping[str, Any], what: str, part: str) -> tuple[str | int, ...]:
@@ -295,9 +302,10 @@ def _change_page(
     faults: list[tuple[str, RuleFault]] | None = None,
 ) -> str:
     seen = rules_seen.see_document(site(), asking.now(), what)
-    content = _standing(what)
+    content = _standing(what, part)
     place = _place(content, what, part)
     fields = fields_of(content, schema_of(what), place, typed)
+    standing = {each.name: each.value for each in fields_of(content, schema_of(what), place)}
     beside = {name: fault.why for name, fault in faults or ()}
     return render_template(
         "rules/change.html",
@@ -305,7 +313,7 @@ def _change_page(
         part=part,
         title=DOCUMENTS[what],
         part_words=models.part_words(part),
-        groups=models.fields_by_group(fields),
+        groups=models.fields_by_group(fields, standing, beside),
         version=(typed or {}).get("version") or models.next_version(seen),
         seen=seen,
         agrees=models.who_agrees(what),

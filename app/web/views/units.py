@@ -12,6 +12,7 @@ from app.words.screens import NAME_TAKEN, NOT_A_UNIT_NAME
 from app.workflow import units
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NoSuchUnit
+from app.workflow.rules_seen import units_otherwise
 
 views = Blueprint("units", __name__)
 
@@ -48,4 +49,7 @@ def rename_now() -> ResponseReturnValue:
 
 def _page(form: UnitForm) -> str:
     wrong = form.text("unit") if form.errors else ""
-    return render_template("units/page.html", units=unit_names(site()), form=form, wrong=wrong)
+    otherwise = units_otherwise(site(), asking.now())
+    return render_template(
+        "units/page.html", units=unit_names(site()), form=form, wrong=wrong, otherwise=otherwise
+    )
