@@ -122,3 +122,30 @@ def test_refused_signings_by_the_moment_since_which_they_were_counted() -> None:
     told = told_by(entry(site_events.SigningsRefused, person="nadia", count=5))
     assert told is not None
     assert told.row == {"id": "some refused", "person": "nadia", "count": 5, "since": AT, "at": AT}
+
+
+def test_a_proposal_counts_from_a_moment_or_from_its_approval_on() -> None:
+    then, at_once = (
+        told_by(entry(site_events.RulesProposed, in_force_from=text)) for text in (AT.isoformat(), "")
+    )
+    assert then is not None
+    assert at_once is not None
+    assert (then.row["in_force_from"], at_once.row["in_force_from"]) == (AT, None)
+    assert (then.row["proposed_by"], then.row["proposed_at"], then.row["id"]) == (
+        "nadia",
+        AT,
+        "some proposal",
+    )
+
+
+def test_what_became_of_a_proposal_by_who_decided() -> None:
+    told = told_by(entry(site_events.ProposalRefused))
+    assert told is not None
+    assert told.row == {
+        "proposal": "some proposal",
+        "outcome": "refused",
+        "proposed_by": "some proposed_by",
+        "decided_by": "nadia",
+        "decided_at": AT,
+        "why": "some why",
+    }

@@ -48,6 +48,11 @@ class RuleField:
     lines: bool = False
 
     @property
+    def called(self) -> str:
+        """By itself, among faults."""
+        return f"{self.group}, {self.label.lower()}" if self.group else self.label
+
+    @property
     def is_bound(self) -> bool:
         """Whether it is a value by itself, and not a note of where one comes from, or what is meant."""
         return self.name.rpartition(".")[2] not in {"source", "field", "for", "words", "is", "key"}

@@ -307,6 +307,7 @@ def _change_page(
     fields = fields_of(content, schema_of(what), place, typed)
     standing = {each.name: each.value for each in fields_of(content, schema_of(what), place)}
     beside = {name: fault.why for name, fault in faults or ()}
+    called = {"version": "Version", **{each.name: each.called for each in fields}}
     return render_template(
         "rules/change.html",
         what=what,
@@ -317,7 +318,7 @@ def _change_page(
         version=(typed or {}).get("version") or models.next_version(seen),
         seen=seen,
         agrees=models.who_agrees(what),
-        faults_of_form=faults or [],
+        faults_of_form=[(name, called.get(name, fault.path), fault.why) for name, fault in faults or ()],
         beside=beside,
     )
 
