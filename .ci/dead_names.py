@@ -25,6 +25,7 @@ REASONS: dict[str, set[str]] = {
     "Flask and Werkzeug call or read it": {
         "request_class",
         "max_content_length",
+        "max_form_memory_size",
         "parameter_storage_class",
         "_get_file_stream",
         "log_exception",

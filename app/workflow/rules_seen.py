@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.people import Person, may
 from app.records.canonical import canonical
 from app.records.kept import SiteData
 from app.records.kept_rules import APPROVED, RuleDecision, RuleProposal
@@ -17,6 +18,7 @@ from app.words.rules import DOCUMENTS, RuleChange, RuleRow, rule_changes, rule_r
 from app.workflow.proposing import (
     ComparedWithAnother,
     NothingNew,
+    approves,
     digest_of,
     faults_beside,
     follows,
@@ -92,6 +94,17 @@ def see_documents(site: Site, now: datetime) -> tuple[DocumentSeen, ...]:
     """Every document."""
     with site.store.read() as reader:
         return tuple(_document(reader, what, now) for what in DOCUMENTS)
+
+
+def waiting_for(site: Site, person: Person) -> int:
+    """How many proposals wait for this person; nothing is looked up for whoever decides on none."""
+    if not any(may(person.roles, approves(what)) for what in DOCUMENTS):
+        return 0
+    with site.store.read() as reader:
+        return sum(
+            each.proposed_by != person.id and may(person.roles, approves(each.what))
+            for each in reader.waiting_proposals()
+        )
 
 
 def see_document(site: Site, now: datetime, what: str) -> DocumentSeen:

@@ -55,7 +55,9 @@ def test_a_pharmacist_changes_a_time_and_an_administrator_brings_it_into_force(w
     assert "You proposed it yourself, so another person decides." in page.text
     assert in_force(world) == "policy-9"
 
+    assert "waits for you" not in browser.get("/").text
     other = world.at(ADMINISTRATOR)
+    assert "Rules of the site: a proposal waits for you" in other.page.text
     other.get("/rules")
     other.follow("policy-10, proposed by Petra Varga")
     assert "Porters need longer." in other.page.text

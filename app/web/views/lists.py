@@ -14,6 +14,7 @@ from app.workflow.closing_accounts import open_accounts
 from app.workflow.listing import unit_list
 from app.workflow.looking import unit_names
 from app.workflow.placing_stops import stops_nowhere
+from app.workflow.rules_seen import waiting_for
 
 views = Blueprint("lists", __name__)
 
@@ -35,6 +36,7 @@ def my_checks() -> ResponseReturnValue:
         "lists/my_checks.html",
         page=page,
         nowhere=nowhere,
+        proposals=waiting_for(site(), asking.person()),
         told=told,
         accounts=accounts,
         away=[transfer_shown(each) for each in listed.away],
