@@ -47,7 +47,7 @@ class Trace:
 
 @dataclass(frozen=True, kw_only=True)
 class Bar:
-    """A bar from the left edge to a length, in a row of its own, with words behind its end."""
+    """A bar from the left edge to a length, in a row of its own, with words above it."""
 
     row: float
     length: float
@@ -107,9 +107,8 @@ class _Drawing:
         size = Size(width=paper.width, height=paper.height + keys + head, letters=paper.letters, names=0)
         self.sheet = Sheet(size, pixels_in_pt=pixels_in_pt)
         longest = max((len(words) for _, words in plot.up), default=0)
-        behind = max((len(each.words) for each in plot.bars), default=1)
         self._left = longest * _LETTER * paper.letters + 8
-        self._right = paper.width - behind * _LETTER * paper.letters - 6
+        self._right = paper.width - _LETTER * paper.letters - 6
         self._below = keys + (1.8 if plot.across else 0.4) * paper.letters
         self._above = size.height - head - 0.8 * paper.letters
         if plot.head:
@@ -154,11 +153,9 @@ class _Drawing:
     def _bars(self) -> None:
         for bar in self._plot.bars:
             (left, middle), (right, _) = self._place((0, bar.row)), self._place((bar.length, bar.row))
-            half = 0.42 * self._letters
-            corners = [(left, middle - half), (right, middle - half)]
-            corners += [(right, middle + half), (left, middle + half)]
-            self.sheet.shape(corners, filled=True)
-            self.sheet.words((right + 4, middle - 0.35 * self._letters), bar.words, "left")
+            above, below = middle - 0.15 * self._letters, middle - 0.9 * self._letters
+            self.sheet.shape([(left, below), (right, below), (right, above), (left, above)], filled=True)
+            self.sheet.words((left + 4, middle + 0.1 * self._letters), bar.words, "left")
 
     def _between(self, mark: Mark) -> list[Point]:
         if mark.between is None:

@@ -15,6 +15,7 @@ from app.storage.migrate import (
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
+from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.recounted import Recounted, RowUnreadable
@@ -31,13 +32,17 @@ __all__ = [
     "Awaited",
     "ClearedCheck",
     "ConstraintBroken",
+    "Counted",
+    "DueCount",
     "FindingPlace",
     "FindingsWanted",
     "ListedFinding",
     "Loaded",
+    "Month",
     "NotLoaded",
     "OfChecks",
     "OfInfusions",
+    "Rare",
     "ReadAhead",
     "Reader",
     "Recounted",
@@ -47,6 +52,8 @@ __all__ = [
     "ServerState",
     "Store",
     "StoreUnavailable",
+    "Tally",
+    "Took",
     "Transaction",
     "Trouble",
     "contents",

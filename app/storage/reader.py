@@ -15,6 +15,7 @@ from app.storage.read_orders import OrderReader
 from app.storage.read_people import PeopleReader
 from app.storage.read_rows import RowReader
 from app.storage.read_rules import RuleReader
+from app.storage.read_trends import TrendReader
 from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
 from app.storage.recounted import RecountReader
@@ -33,6 +34,7 @@ class Reader(
     PeopleReader,
     RuleReader,
     RowReader,
+    TrendReader,
     WaitingReader,
     WholeReader,
     RecountReader,

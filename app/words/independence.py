@@ -17,10 +17,15 @@ _SHOWN: dict[str, str] = {
 }
 
 
+def shown_grade(kept: str) -> str:
+    """A grade as people are told it."""
+    return _SHOWN.get(kept, kept)
+
+
 def independence_words(independence: Mapping[str, Any]) -> str:
     """The grade, and who had unlocked a screen by six digits instead of giving id and secret."""
     unlocked, kept = independence.get("unlocked", ()), str(independence["grade"])
-    grade = _SHOWN.get(kept, kept)
+    grade = shown_grade(kept)
     if not unlocked:
         return grade
     within = ""

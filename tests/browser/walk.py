@@ -9,7 +9,7 @@ from tests.browser.people import Helper, Nurse, Person
 from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
 from tests.browser.walk_asked import what_is_asked_first
-from tests.browser.walk_exports import exporting
+from tests.browser.walk_exports import given_to_quality
 from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_orders import letting_in
@@ -311,8 +311,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     holding_beside(visitor, charge)
     placing_a_stop(visitor, charge)
     analyst = ward.person("q.lindqvist")
-    visitor.take(analyst, "my checks, quality")
-    exporting(visitor, analyst)
+    given_to_quality(visitor, analyst)
     _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
     rules_of_the_site(visitor.take, ward.person("p.varga"), administrator)

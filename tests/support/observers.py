@@ -10,6 +10,7 @@ from werkzeug.routing import Rule
 
 from app.records.kinds import KINDS
 from app.records.sources import Source
+from app.workflow.trends import About
 from tests.story.pages import FIRST_NURSE, SECOND_NURSE, Pair
 from tests.support.browser import ORIGIN, Browser
 from tests.support.sampling import IS_WHOLE
@@ -103,6 +104,8 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "kid": ["nobodys-key"],
         "number": ["no-training"],
         "order": ["nobodys-order"],
+        # What counts findings; the others count the same checks.
+        "about": [About.FINDINGS.value, About.CODES.value],
         "shift_session": [*_locked_at(scene.observers), "0" * 32],
     }
     names = sorted(rule.arguments)

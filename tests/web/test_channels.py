@@ -94,6 +94,8 @@ KNOWN = {
     "take",
     # Of the site's rules nothing is read at a bed; how they are tried on ended checks is a row of its own.
     "rules",
+    # Counts over checks that have ended.
+    "trends",
     # Names of units, by an administrator: of nothing that is read.
     "units",
     "unlock",

@@ -1,0 +1,264 @@
+"""Counts over the checks that have ended, for the trends: grouped by the database, and no value among them.
+
+Each statement starts from the rows of ended checks, so that nothing of a check that goes on is counted.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, FunctionElement, Integer, Select, case, func, select
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+
+from app.records.kinds import END_OF_PCA
+from app.storage import tables
+from app.storage.row_tables import ended_check, finding, finding_settled
+
+# More of a rare event than a chart of them shows.
+_RARE = 200
+_DONE = ("started", "done")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Counted:
+    """Of which checks: those compared between the first and the last of these moments, of a unit or of all.
+
+    From one of the moments to the next is a month. `without` are beds at which whoever looks reads blind.
+    """
+
+    months: Sequence[datetime]
+    unit: str
+    without: frozenset[tuple[str, str]] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Month:
+    """What was counted of one month of one unit: `month` is its place, from 0 on."""
+
+    month: int
+    unit: str
+    checks: int
+    stops: int
+    accounts: int
+    open_accounts: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rare:
+    """A check with something rare, and its place among all, from 1 on."""
+
+    place: int
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tally:
+    """How often two things came together; the second is blank where one was asked for."""
+
+    what: str
+    other: str
+    count: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Took:
+    """How often something of a kind took so many whole minutes."""
+
+    what: str
+    minutes: int
+    count: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class DueCount:
+    """How often a check became due by an event, and how often it was had in time, or later."""
+
+    kind: str
+    due: int
+    in_time: int
+    later: int
+
+
+class _Seconds(FunctionElement[int]):
+    """Whole seconds since 1970, which each engine has its own word for."""
+
+    type = Integer()
+    inherit_cache = True
+
+
+@compiles(_Seconds, "sqlite")
+def _in_sqlite(element: _Seconds, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # the library's own
+    return f"CAST(strftime('%s', {compiler.process(element.clauses, **kw)}) AS INTEGER)"
+
+
+@compiles(_Seconds, "postgresql")
+def _in_postgresql(element: _Seconds, compiler: SQLCompiler, **kw: Any) -> str:  # noqa: ANN401  # likewise
+    return f"CAST(floor(extract(epoch FROM {compiler.process(element.clauses, **kw)})) AS BIGINT)"
+
+
+class TrendReader:
+    """The counts behind the trends."""
+
+    _connection: Connection
+
+    def months_counted(self, counted: Counted) -> tuple[Month, ...]:
+        """Checks, what stopped them, and their accounts, by month and unit."""
+        ended = ended_check.c
+        month = case(
+            *((ended.compared_at < end, place) for place, end in enumerate(counted.months[1:]))
+        ).label("month")
+        asked = _compared(
+            counted,
+            select(
+                month,
+                ended.unit,
+                func.count().label("checks"),
+                func.sum(ended.stops).label("stops"),
+                _how_many(ended.account != "").label("accounts"),
+                _how_many(ended.account == "stopped").label("open_accounts"),
+            ),
+        )
+        return self._counted(Month, asked.group_by(month, ended.unit).order_by(month, ended.unit))
+
+    def rare_stops(self, counted: Counted) -> tuple[Rare, ...]:
+        """The last checks that were stopped, in order, each with its place among all."""
+        ended = ended_check.c
+        place = func.row_number().over(order_by=(ended.compared_at, ended.check)).label("place")
+        numbered = _compared(counted, select(place, ended.compared_at.label("at"), ended.stops)).subquery()
+        last = (
+            select(numbered.c.place, numbered.c.at)
+            .where(numbered.c.stops > 0)
+            .order_by(numbered.c.place.desc())
+            .limit(_RARE)
+        )
+        return self._counted(Rare, last)[::-1]
+
+    def findings_counted(self, counted: Counted, column: str) -> tuple[Tally, ...]:
+        """How often stops and cautions had each code, field or slip, by severity; each of a check once."""
+        what = finding.c[column]
+        asked = _found(counted, select(what.label("what"), finding.c.severity.label("other"), _COUNT))
+        return self._counted(
+            Tally,
+            asked.where(what != "", finding.c.severity != "note", finding.c.repeated.is_(False)).group_by(
+                what, finding.c.severity
+            ),
+        )
+
+    def cautions_counted(self, counted: Counted) -> tuple[Tally, ...]:
+        """How each caution came to rest, by its code."""
+        settled = finding_settled.c
+        asked = _found(counted, select(finding.c.code.label("what"), settled.settled.label("other"), _COUNT))
+        return self._counted(
+            Tally,
+            asked.join(
+                finding_settled,
+                (settled.check == finding.c.check)
+                & (settled.subject == finding.c.subject)
+                & (settled.round == finding.c.round)
+                & (settled.number == finding.c.number),
+            )
+            .where(finding.c.severity == "caution", finding.c.repeated.is_(False))
+            .group_by(finding.c.code, settled.settled),
+        )
+
+    def grades_counted(self, counted: Counted) -> tuple[Tally, ...]:
+        """How independent the readings of each check were, and whether anybody had looked before."""
+        ended = ended_check.c
+        looked = case((ended.earlier_look, "looked"), else_="")
+        asked = select(ended.independence.label("what"), looked.label("other"), _COUNT)
+        return self._counted(Tally, _compared(counted, asked).group_by(ended.independence, looked))
+
+    def times_to_clearance(self, counted: Counted) -> tuple[Took, ...]:
+        """From opening to clearance, by kind of check."""
+        ended = ended_check.c
+        minutes = _minutes(_Seconds(ended.cleared_at) - _Seconds(ended.opened_at))
+        asked = select(ended.kind.label("what"), minutes, _COUNT).where(ended.cleared_at.is_not(None))
+        return self._counted(Took, _compared(counted, asked).group_by(ended.kind, minutes))
+
+    def times_to_settling(self, counted: Counted) -> tuple[Took, ...]:
+        """From the comparison until what it found had come to rest, by severity."""
+        minutes = _minutes(finding_settled.c.seconds_to_settle)
+        asked = _found(counted, select(finding.c.severity.label("what"), minutes, _COUNT)).join(
+            finding_settled,
+            (finding_settled.c.check == finding.c.check)
+            & (finding_settled.c.subject == finding.c.subject)
+            & (finding_settled.c.round == finding.c.round)
+            & (finding_settled.c.number == finding.c.number),
+        )
+        rested = asked.where(finding_settled.c.seconds_to_settle.is_not(None), finding.c.severity != "note")
+        return self._counted(Took, rested.group_by(finding.c.severity, minutes))
+
+    def differences_counted(self, counted: Counted) -> tuple[Tally, ...]:
+        """By how much accounts did not add up when PCA ended, in exact mL, by unit."""
+        ended = ended_check.c
+        asked = select(ended.unit.label("what"), ended.account_difference.label("other"), _COUNT)
+        kept = _compared(counted, asked).where(ended.kind == END_OF_PCA.name, ended.account_difference != "")
+        return self._counted(Tally, kept.group_by(ended.unit, ended.account_difference))
+
+    def kinds_counted(self, counted: Counted) -> tuple[Tally, ...]:
+        """How many checks of each kind ended in which way."""
+        ended = ended_check.c
+        asked = select(ended.kind.label("what"), ended.how.label("other"), _COUNT)
+        return self._counted(Tally, _compared(counted, asked).group_by(ended.kind, ended.how))
+
+    def due_counted(
+        self, counted: Counted, now: datetime, seconds: Mapping[str, int]
+    ) -> tuple[DueCount, ...]:
+        """How often each event made a check due, of those whose time is over, and how it was had."""
+        return tuple(self._due(counted, now, kind, most) for kind, most in seconds.items())
+
+    def _due(self, counted: Counted, now: datetime, kind: str, most: int) -> DueCount:
+        entry, ended = tables.log_entry.c, ended_check.c
+        took = _Seconds(ended.compared_at) - _Seconds(entry.at)
+        first = (
+            select(func.min(took))
+            .where(ended.infusion == entry.infusion, ended.how.in_(_DONE), ended.compared_at >= entry.at)
+            .correlate(tables.log_entry)
+            .scalar_subquery()
+        )
+        asked = (
+            select(first.label("took"))
+            .join(tables.infusion, tables.infusion.c.id == entry.infusion)
+            .where(
+                entry.kind == kind,
+                entry.at >= counted.months[0],
+                entry.at < counted.months[-1],
+                _Seconds(entry.at) + most < int(now.timestamp()),
+            )
+        )
+        if counted.unit:
+            asked = asked.where(tables.infusion.c.unit == counted.unit)
+        each = asked.subquery().c.took
+        due, in_time, had = self._connection.execute(
+            select(func.count(), _how_many(each <= most), func.count(each))
+        ).one()
+        return DueCount(kind=kind, due=due, in_time=in_time or 0, later=had - (in_time or 0))
+
+    def _counted(self, made: type[Any], asked: Select[Any]) -> tuple[Any, ...]:
+        return tuple(made(**row._mapping) for row in self._connection.execute(asked))  # noqa: SLF001  # so the library names it
+
+
+_COUNT = func.count().label("count")
+
+
+def _how_many(so: ColumnElement[bool]) -> ColumnElement[int]:
+    return func.sum(case((so, 1), else_=0))
+
+
+def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
+    return (seconds // 60).label("minutes")
+
+
+def _compared(counted: Counted, asked: Select[Any]) -> Select[Any]:
+    ended = ended_check.c
+    asked = asked.where(ended.compared_at >= counted.months[0], ended.compared_at < counted.months[-1])
+    for unit, bed in sorted(counted.without):
+        asked = asked.where((ended.unit != unit) | (ended.bed != bed))
+    return asked.where(ended.unit == counted.unit) if counted.unit else asked
+
+
+def _found(counted: Counted, asked: Select[Any]) -> Select[Any]:
+    joined = asked.select_from(finding).join(ended_check, ended_check.c.check == finding.c.check)
+    return _compared(counted, joined)

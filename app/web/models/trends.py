@@ -1,0 +1,342 @@
+"""The page of one trend: each part a sentence, a picture where there is enough to judge, and a table."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from app.records.kinds import KINDS
+from app.reports.canvas import Svg
+from app.reports.trend_pictures import bars_picture, between_picture, control_picture, spread_picture
+from app.review.between import BetweenChart, g_chart
+from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, p_chart, u_chart
+from app.review.durations import Spread, spread
+from app.review.pareto import pareto
+from app.storage import Month, Tally, Took
+from app.words import trends as words
+from app.words.checking import code_words, settled_words, slip_words
+from app.words.names import SEVERITIES, finding_field_words
+from app.words.screens import kind_words
+from app.workflow.trends import About, Trend, months_of
+
+_MOST_BARS = 10
+# With so many between two on average one month is told from another by its share alone.
+_RARE_FROM = 9
+TITLES: Mapping[About, str] = {
+    About.FINDINGS: "Findings per 100 checks",
+    About.CODES: "What is found",
+    About.TIMES: "How long it takes",
+    About.INDEPENDENCE: "How independent the readings were",
+    About.CAUTIONS: "Cautions, by rule",
+    About.DUE: "Checks due and done",
+    About.ACCOUNTS: "Accounts that do not add up",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Section:
+    """One part of a trend; no picture where there is too little to judge."""
+
+    head: str
+    says: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    svg: Svg | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrendPage:
+    """One trend, and what others there are."""
+
+    about: str
+    title: str
+    sections: tuple[Section, ...]
+    rules: str = ""
+
+    @property
+    def others(self) -> tuple[tuple[str, str], ...]:
+        """The other trends: what stands in their address, and what they are called."""
+        return tuple((each.value, title) for each, title in TITLES.items() if each.value != self.about)
+
+
+def no_trend(about: About) -> TrendPage:
+    """Where what was asked cannot be read."""
+    return TrendPage(about=about.value, title=TITLES[about], sections=())
+
+
+def trend_page(trend: Trend, units: Mapping[str, str]) -> TrendPage:
+    """The page; `units` names each unit."""
+    return TrendPage(
+        about=trend.about.value,
+        title=TITLES[trend.about],
+        sections=tuple(_SECTIONS[trend.about](trend, units)),
+        rules=words.RULES if trend.about in {About.FINDINGS, About.ACCOUNTS} else "",
+    )
+
+
+def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
+    yield _by_month(
+        trend,
+        head="By month",
+        of=lambda month: (month.stops, month.checks),
+        what=("findings that said DO NOT START", "checks"),
+        chart=u_chart,
+    )
+    yield _rare(trend)
+    if not trend.unit:
+        yield _by_unit(trend, units)
+
+
+def _by_month(
+    trend: Trend,
+    *,
+    head: str,
+    of: Callable[[Month], tuple[int, int]],
+    what: tuple[str, str],
+    chart: Callable[[Sequence[Subgroup]], Chart | TooFewPoints | TooFewEvents],
+) -> Section:
+    """A control chart of the months that had any check."""
+    events_named, named = what
+    kept = []
+    for day, months in months_of(trend):
+        counted = [of(month) for month in months]
+        size = sum(size for _, size in counted)
+        if size:
+            count = sum(events for events, _ in counted)
+            kept.append(Subgroup(name=words.month_words(day), count=count, size=Fraction(size)))
+    events, whole = sum(each.count for each in kept), int(sum(each.size for each in kept))
+    columns = ("Month", named.capitalize(), "Found", "Per 100", "")
+    if not whole:
+        return Section(head=head, says="Nothing was checked in this time.", columns=columns, rows=())
+    rate = words.rate_words(events, whole, what=events_named[0].upper() + events_named[1:], named=named)
+    found = chart(kept)
+    if not isinstance(found, Chart):
+        rows = tuple((each.name, str(each.size), str(each.count), _per_100(each), "") for each in kept)
+        return Section(head=head, says=f"{rate} {words.too_few_words(found)}", columns=columns, rows=rows)
+    says = f"{rate} {words.chart_words(found)}"
+    return Section(
+        head=head,
+        says=says,
+        columns=columns,
+        rows=tuple(
+            (
+                point.subgroup.name,
+                str(point.subgroup.size),
+                str(point.subgroup.count),
+                _per_100(point.subgroup),
+                words.signal_words(point),
+            )
+            for point in found.points
+        ),
+        svg=control_picture(found, says),
+    )
+
+
+def _per_100(subgroup: Subgroup) -> str:
+    return words.per_100(subgroup.count / subgroup.size)
+
+
+def _rare(trend: Trend) -> Section:
+    """What lies between one check that was stopped and the next."""
+    head = "Between one and the next"
+    gaps = [
+        (f"{after.at:%Y-%m-%d}", after.place - before.place - 1) for before, after in pairwise(trend.rare)
+    ]
+    columns = ("Check of", "Checks without one before it", "")
+    found = g_chart(gaps)
+    if isinstance(found, BetweenChart) and found.mean < _RARE_FROM:
+        return Section(head=head, says=words.NOT_RARE, columns=columns, rows=())
+    if not isinstance(found, BetweenChart):
+        rows = tuple((name, str(gap), "") for name, gap in gaps)
+        return Section(head=head, says=words.too_few_words(found), columns=columns, rows=rows)
+    says = words.between_words(found)
+    return Section(
+        head=head,
+        says=says,
+        columns=columns,
+        rows=tuple((each.gap.name, str(each.gap.length), words.signal_words(each)) for each in found.points),
+        svg=between_picture(found, says),
+    )
+
+
+def _by_unit(trend: Trend, units: Mapping[str, str]) -> Section:
+    checks, stops = dict.fromkeys(units, 0), dict.fromkeys(units, 0)
+    for each in trend.by_month:
+        checks[each.unit] = checks.get(each.unit, 0) + each.checks
+        stops[each.unit] = stops.get(each.unit, 0) + each.stops
+    return Section(
+        head="By unit",
+        says="Units differ in whom they treat: compare a unit with itself first.",
+        columns=("Unit", "Checks", "Found", "Per 100"),
+        rows=tuple(
+            (
+                units.get(unit, unit),
+                str(of),
+                str(stops[unit]),
+                words.per_100(Fraction(stops[unit], of)) if of else "",
+            )
+            for unit, of in checks.items()
+        ),
+    )
+
+
+def _codes(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    yield _pareto("By finding", trend.codes, code_words)
+    yield _pareto("By field", trend.fields, finding_field_words)
+    yield _pareto("By likely slip", trend.slips, slip_words)
+
+
+def _pareto(head: str, counted: Iterable[Tally], named: Callable[[str], str]) -> Section:
+    counts: dict[str, int] = {}
+    for each in counted:
+        counts[each.what] = counts.get(each.what, 0) + each.count
+    bars = pareto(counts)
+    rows = [(named(each.kind), each.count) for each in bars]
+    columns = ("What", "How often", "With those above it")
+    if not bars:
+        return Section(head=head, says="Nothing was found in this time.", columns=columns, rows=())
+    says = words.most_words(rows)
+    return Section(
+        head=head,
+        says=says,
+        columns=columns,
+        rows=tuple(
+            (named(each.kind), str(each.count), f"{float(each.together):.0%}".replace("%", " %"))
+            for each in bars
+        ),
+        svg=bars_picture(rows[:_MOST_BARS], says),
+    )
+
+
+def _times(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    yield _took("From opening until both had signed", trend.clearing, kind_words)
+    yield _took("From a finding until it had come to rest", trend.settling, SEVERITIES.__getitem__)
+
+
+def _took(head: str, counted: Iterable[Took], named: Callable[[str], str]) -> Section:
+    seconds: dict[str, list[int]] = {}
+    for each in counted:
+        seconds.setdefault(each.what, []).extend([each.minutes * 60] * each.count)
+    spreads = [(named(what), found) for what, all_of in seconds.items() if (found := spread(all_of))]
+    says = " ".join(f"{name}: {words.spread_words(found)}." for name, found in spreads)
+    return Section(
+        head=head,
+        says=says or "Nothing came so far in this time.",
+        columns=("What", "How many", "Half within", "Nine of ten within"),
+        rows=tuple(_took_row(name, found) for name, found in spreads),
+        svg=spread_picture(spreads, says) if spreads else None,
+    )
+
+
+def _took_row(name: str, found: Spread) -> tuple[str, ...]:
+    return (name, str(found.count), words.took_words(found.median), words.took_words(found.ninth))
+
+
+def _independence(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    whole = sum(each.count for each in trend.grades)
+    looked = sum(each.count for each in trend.grades if each.other)
+    grades: dict[str, int] = {}
+    for each in trend.grades:
+        grades[each.what] = grades.get(each.what, 0) + each.count
+    rows = [(words.grade_words(each.kind), each.count) for each in pareto(grades)]
+    columns = ("How the two read", "Checks")
+    if not whole:
+        yield Section(head="By grade", says="Nothing was checked in this time.", columns=columns, rows=())
+        return
+    before = f"In {words.share_words(looked, whole)} somebody had looked at earlier values of the infusion."
+    says = f"{words.most_words(rows)} {before}"
+    yield Section(
+        head="By grade",
+        says=says,
+        columns=columns,
+        rows=tuple((name, str(count)) for name, count in rows),
+        svg=bars_picture(rows, says),
+    )
+
+
+def _cautions(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    shown: dict[str, dict[str, int]] = {}
+    for each in trend.cautions:
+        shown.setdefault(each.what, {})[each.other] = each.count
+    rows, always = [], []
+    for code, came in sorted(shown.items(), key=lambda each: (-sum(each[1].values()), each[0])):
+        whole, acknowledged = sum(came.values()), came.get(_ACKNOWLEDGED, 0)
+        others = "; ".join(
+            f"{settled_words(how)}: {count}" for how, count in came.items() if how != _ACKNOWLEDGED
+        )
+        rows.append((code_words(code), words.share_words(acknowledged, whole), others))
+        if acknowledged == whole >= words.ALWAYS_FROM:
+            always.append(code_words(code))
+    yield Section(
+        head="Acknowledged, of all that were shown",
+        says=words.always_words(always),
+        columns=("Caution", "Acknowledged by both", "Otherwise"),
+        rows=tuple(rows),
+    )
+
+
+_ACKNOWLEDGED = "acknowledged"
+
+
+def _due(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    yield Section(
+        head="Due, and had",
+        says=words.due_words(sum(each.due for each in trend.due), sum(each.in_time for each in trend.due)),
+        columns=("Due after", "Due", "Had in time", "Had later", "Not had"),
+        rows=tuple(
+            (
+                words.DUE_AFTER[each.kind],
+                str(each.due),
+                str(each.in_time),
+                str(each.later),
+                str(each.due - each.in_time - each.later),
+            )
+            for each in trend.due
+        ),
+    )
+    kinds: dict[str, dict[str, int]] = {}
+    for each in trend.kinds:
+        kinds.setdefault(each.what, {})[each.other] = each.count
+    yield Section(
+        head="Done, by kind of check",
+        says="Of the checks whose readings were compared.",
+        columns=("Kind of check", *words.ENDED.values()),
+        rows=tuple(
+            (kind_words(kind), *(str(kinds[kind].get(how, 0)) for how in words.ENDED))
+            for kind in KINDS
+            if kind in kinds
+        ),
+    )
+
+
+def _accounts(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
+    yield _by_month(
+        trend,
+        head="By month",
+        of=lambda month: (month.open_accounts, month.accounts),
+        what=("accounts that did not add up", "accounts"),
+        chart=p_chart,
+    )
+    by_unit: dict[str, list[tuple[Fraction, int]]] = {}
+    for each in trend.differences:
+        by_unit.setdefault(each.what, []).append((Fraction(each.other), each.count))
+    yield Section(
+        head="By how much, at the end of PCA",
+        says="Plus is more gone than is explained, minus less; of the whole infusion, and of no person.",
+        columns=("Unit", "Ended", "Sum of each sign"),
+        rows=tuple(
+            (units.get(unit, unit), str(sum(count for _, count in amounts)), words.differences_words(amounts))
+            for unit, amounts in by_unit.items()
+        ),
+    )
+
+
+_SECTIONS: Mapping[About, Callable[[Trend, Mapping[str, str]], Iterable[Section]]] = {
+    About.FINDINGS: _findings,
+    About.CODES: _codes,
+    About.TIMES: _times,
+    About.INDEPENDENCE: _independence,
+    About.CAUTIONS: _cautions,
+    About.DUE: _due,
+    About.ACCOUNTS: _accounts,
+}

@@ -1,0 +1,162 @@
+"""What a trend says in plain words: the figure, what it is of, and why it cannot be judged, where so."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from fractions import Fraction
+
+from app.records.change_events import DoseLowered, PatientTaken
+from app.records.events import StartedWithoutCheck
+from app.records.independence import Grade
+from app.records.state import Phase
+from app.review.between import BetweenChart, GapPoint
+from app.review.charts import Chart, Point, TooFewEvents, TooFewPoints
+from app.review.durations import Spread
+from app.review.intervals import Rate, Share, wilson
+from app.review.signals import Signal
+from app.words.checking import spell
+from app.words.independence import shown_grade
+from app.words.names import listed
+
+SIGNALS: Mapping[Signal, str] = {
+    Signal.ABOVE: "above the upper limit",
+    Signal.BELOW: "below the lower limit",
+    Signal.RUN: "the eighth or a later one in a row on one side of the middle",
+    Signal.STEADY: "the sixth or a later one in a row that rises or falls",
+}
+RULES = (
+    "Out of control is a point beyond a limit (one exactly on it is not), eight in a row on one side of the "
+    "middle, and six in a row that rise or fall. Limits are three standard deviations from the middle, and "
+    "exact where few are expected. One such point may come by chance: ask what happened, not who it was."
+)
+NOT_RARE = "They are not rare: more than one in ten checks has one. The months above say more."
+DUE_AFTER: Mapping[str, str] = {
+    StartedWithoutCheck.kind: "A start without a check",
+    DoseLowered.kind: "A dose that one nurse lowered",
+    PatientTaken.kind: "A patient taken from another unit",
+}
+ENDED: Mapping[str, str] = {
+    Phase.STARTED: "Started",
+    Phase.DONE: "Done",
+    Phase.LED: "Led to another",
+    Phase.ABANDONED: "Ended before it was signed",
+}
+ALWAYS_FROM = 20
+"""So many times acknowledged and never anything else: common practice, no source."""
+
+
+def month_words(day: date) -> str:
+    """A month by number, so that it sorts and fits below a picture."""
+    return f"{day.year}-{day.month:02d}"
+
+
+def per_100(value: Fraction | float) -> str:
+    """A figure for each hundred, to a tenth."""
+    return _tenths(float(value) * 100)
+
+
+def _tenths(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def rate_words(events: int, of: int, *, what: str, named: str) -> str:
+    """How many for each hundred, what that lies between, and of what."""
+    rate = Rate(events=events, of=of, named=named)
+    interval = rate.interval.times(0.1)
+    return (
+        f"{what}: {events} in {of} {named}, {_tenths(float(rate.per_1000) / 10)} per 100 {named} "
+        f"({_tenths(interval.low)} to {_tenths(interval.high)})."
+    )
+
+
+def share_words(count: int, of: int) -> str:
+    """A share with what it lies between, as `12 of 40: 30 % (18 to 45)`."""
+    interval = wilson(Share(count=count, of=of)).times(100)
+    return f"{count} of {of}: {100 * count / of:.0f} % ({interval.low:.0f} to {interval.high:.0f})"
+
+
+def too_few_words(why: TooFewPoints | TooFewEvents) -> str:
+    """Why nothing is drawn."""
+    match why:
+        case TooFewPoints(points=points, least=least):
+            return f"Too few to judge: {points} to go by, and a chart needs {least}."
+        case TooFewEvents(events=events, least=least):
+            return f"Too few to judge: {events} in all, and limits need {least}."
+
+
+def chart_words(chart: Chart) -> str:
+    """Which months are out of control, and by which rule."""
+    return _out_words([(each.subgroup.name, each.signals) for each in chart.out])
+
+
+def between_words(chart: BetweenChart) -> str:
+    """How many lie between two, and which gaps are out of control."""
+    middle = f"In the middle {chart.median:.0f} checks without one lie between two."
+    return f"{middle} {_out_words([(each.gap.name, each.signals) for each in chart.out])}"
+
+
+def _out_words(out: Sequence[tuple[str, Sequence[Signal]]]) -> str:
+    if not out:
+        return "Nothing is out of control."
+    said = [f"{name} ({'; '.join(SIGNALS[each] for each in signals)})" for name, signals in out]
+    return f"Out of control: {listed(said)}."
+
+
+def signal_words(point: Point | GapPoint) -> str:
+    """What a point says, blank for nothing."""
+    return "; ".join(SIGNALS[each] for each in point.signals)
+
+
+def spread_words(found: Spread) -> str:
+    """Half within so long, nine of ten within so long."""
+    return f"half within {took_words(found.median)}, nine of ten within {took_words(found.ninth)}"
+
+
+def took_words(seconds: Fraction) -> str:
+    """A stretch of time, whole minutes."""
+    return spell(round(seconds / 60) * 60) if seconds >= 60 else "a minute"  # noqa: PLR2004  # a minute
+
+
+def most_words(counts: Iterable[tuple[str, int]]) -> str:
+    """Which few make most of the whole: those that together make four of five; there is at least one."""
+    kept = list(counts)
+    whole, said, so_far = sum(count for _, count in kept), list[str](), 0
+    for words, count in kept:
+        if 5 * so_far >= 4 * whole:
+            break
+        said.append(f"{words} ({count})")
+        so_far += count
+    return f"{so_far} of {whole}: {listed(said)}."
+
+
+def differences_words(amounts: Sequence[tuple[Fraction, int]]) -> str:
+    """By how much accounts were short, and by how much over."""
+    short = sum((amount * count for amount, count in amounts if amount < 0), Fraction(0))
+    over = sum((amount * count for amount, count in amounts if amount > 0), Fraction(0))
+    return f"{_volume(short)} and {_volume(over)}"
+
+
+def _volume(amount: Fraction) -> str:
+    sign = "\N{MINUS SIGN}" if amount < 0 else "+"
+    return f"{sign}{_tenths(float(abs(amount)))} mL"
+
+
+def grade_words(code: str) -> str:
+    """How the two read, by the name that rows have for it."""
+    return next((shown_grade(each) for each in Grade if each.code == code), "Not graded")
+
+
+def always_words(always: Sequence[str]) -> str:
+    """Which cautions were acknowledged each time, which says something of the rule."""
+    if not always:
+        return f"No caution that was shown {ALWAYS_FROM} times or more was acknowledged every time."
+    return (
+        f"Acknowledged every time, {ALWAYS_FROM} times or more: {listed(list(always))}. A caution that "
+        "changes nothing is a finding about its rule."
+    )
+
+
+def due_words(due: int, in_time: int) -> str:
+    """How many of the checks that became due were had in time."""
+    if not due:
+        return "Nothing became due in this time."
+    return f"Had in time: {share_words(in_time, due)}. Judged by the times that the policy sets now."

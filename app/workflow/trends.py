@@ -1,0 +1,133 @@
+"""The counts behind each trend, for whoever may see them: own unit, or every unit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records.change_events import DoseLowered, PatientTaken
+from app.records.events import StartedWithoutCheck
+from app.records.policy import SitePolicy
+from app.site.installation import Site
+from app.site.loading import rules_in_force
+from app.storage import Counted, DueCount, Month, Rare, Reader, Tally, Took
+from app.workflow.loading import viewer_of
+from app.workflow.refusals import NotAllowed
+
+
+class About(StrEnum):
+    """What there is a trend of, in the order in which they are told."""
+
+    FINDINGS = "findings"
+    CODES = "codes"
+    TIMES = "times"
+    INDEPENDENCE = "independence"
+    CAUTIONS = "cautions"
+    DUE = "due"
+    ACCOUNTS = "accounts"
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrendAsked:
+    """What is wanted: a trend, over how many months with this one, and of one unit or all (blank)."""
+
+    about: About
+    months: int
+    unit: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trend:
+    """What was counted; what a trend does not need is empty. `months` are their first days at the site."""
+
+    about: About
+    unit: str
+    months: tuple[date, ...]
+    by_month: tuple[Month, ...] = ()
+    rare: tuple[Rare, ...] = ()
+    codes: tuple[Tally, ...] = ()
+    fields: tuple[Tally, ...] = ()
+    slips: tuple[Tally, ...] = ()
+    clearing: tuple[Took, ...] = ()
+    settling: tuple[Took, ...] = ()
+    grades: tuple[Tally, ...] = ()
+    cautions: tuple[Tally, ...] = ()
+    due: tuple[DueCount, ...] = ()
+    kinds: tuple[Tally, ...] = ()
+    differences: tuple[Tally, ...] = ()
+
+
+def find_trend(
+    site: Site, act: Act, roles: frozenset[Role], *, asked: TrendAsked, zone: ZoneInfo
+) -> Trend | NotAllowed:
+    """One trend; a charge nurse sees the own unit, quality and pharmacist every unit."""
+    if may(roles, Permission.ALL_FINDINGS):
+        unit = asked.unit
+    elif may(roles, Permission.UNIT_FINDINGS):
+        unit = act.by.unit
+    else:
+        return NotAllowed()
+    days = _first_days(act.now.astimezone(zone).date(), asked.months)
+    trend = Trend(about=asked.about, unit=unit, months=days[:-1])
+    with site.store.read() as reader:
+        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at
+        months = [_begins(each, zone) for each in days]
+        counted = Counted(months=months, unit=unit, without=blind_at)
+        return _filled(trend, reader, counted, act.now)
+
+
+def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Trend:
+    match trend.about:
+        case About.FINDINGS:
+            return replace(trend, by_month=reader.months_counted(counted), rare=reader.rare_stops(counted))
+        case About.CODES:
+            codes, fields, slips = (
+                reader.findings_counted(counted, each) for each in ("code", "field", "slip")
+            )
+            return replace(trend, codes=codes, fields=fields, slips=slips)
+        case About.TIMES:
+            clearing, settling = reader.times_to_clearance(counted), reader.times_to_settling(counted)
+            return replace(trend, clearing=clearing, settling=settling)
+        case About.INDEPENDENCE:
+            return replace(trend, grades=reader.grades_counted(counted))
+        case About.CAUTIONS:
+            return replace(trend, cautions=reader.cautions_counted(counted))
+        case About.DUE:
+            due = reader.due_counted(counted, now, _due_after(rules_in_force(reader, now).policy))
+            return replace(trend, due=due, kinds=reader.kinds_counted(counted))
+        case About.ACCOUNTS:
+            by_month, differences = reader.months_counted(counted), reader.differences_counted(counted)
+            return replace(trend, by_month=by_month, differences=differences)
+
+
+def _due_after(policy: SitePolicy) -> dict[str, int]:
+    """What makes a blind check due, and within how many seconds, by what is in force now."""
+    within = {
+        StartedWithoutCheck.kind: policy.check_due,
+        DoseLowered.kind: policy.lowered_check_due,
+        PatientTaken.kind: policy.transfer_check_due,
+    }
+    return {kind: int(time_left.total_seconds()) for kind, time_left in within.items()}
+
+
+def _first_days(today: date, months: int) -> tuple[date, ...]:
+    """The first day of each month up to this one, and of the next."""
+    days = [(today.replace(day=1) + timedelta(days=32)).replace(day=1)]
+    for _ in range(months):
+        days.insert(0, (days[0] - timedelta(days=1)).replace(day=1))
+    return tuple(days)
+
+
+def _begins(day: date, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day, time.min, zone).astimezone(UTC)
+
+
+def months_of(trend: Trend) -> Sequence[tuple[date, tuple[Month, ...]]]:
+    """What was counted of each month, of all its units; of a month without a check nothing."""
+    return [
+        (day, tuple(each for each in trend.by_month if each.month == place))
+        for place, day in enumerate(trend.months)
+    ]

@@ -1,0 +1,139 @@
+"""Counts for the trends: of checks that have ended, grouped alike by both engines."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+import pytest
+
+from app.records.change_events import DoseLowered
+from app.records.events import StartedWithoutCheck
+from app.records.kept import Unit
+from app.storage import Counted, DueCount, Month, Rare, Store, Tally, Took
+from tests.factories.many_checks import Found, Past, add_past
+from tests.storage import builders as build
+from tests.storage.builders import NOW
+from tests.storage.row_builders import ended
+
+DAY = timedelta(days=1)
+MONTHS = [NOW, NOW + 30 * DAY, NOW + 60 * DAY]
+ALL = Counted(months=MONTHS, unit="")
+TWO = ("amari", "birk")
+
+STOP = Found(code="device-differs", field="lockout", slip="decimal-shift", seconds=299)
+CAUTION = Found(
+    code="patient-at-risk", severity="caution", field="patient", settled="acknowledged", seconds=60
+)
+NOTE = Found(code="notation-differs", severity="note", settled="for information", seconds=None)
+
+
+def past(number: int, days: float, *found: Found, unit: str = "ward-5", **row: object) -> Past:
+    at = NOW + timedelta(days=days)
+    return Past(id=f"check-{number}", at=at, unit=unit, people=TWO, found=found, row=row)
+
+
+@pytest.fixture
+def counted(store: Store) -> Store:
+    """Six checks of two units in two months, one before these and one that goes on."""
+    with store.write() as tx:
+        build.add_ward(tx)
+        tx.add_unit(Unit(id="ward-6", name="Ward 6"))
+        for each in (
+            past(1, -1, STOP),
+            past(2, 1, STOP, CAUTION, NOTE),
+            past(3, 2, kind="re-check", independence="one-device", earlier_look=True),
+            past(4, 3, CAUTION, unit="ward-6", account="stopped", account_difference="5/2"),
+            past(5, 31, STOP, account="agreed", account_difference="-0.1", kind="end-of-pca", how="done"),
+            past(6, 32, account="agreed", account_difference="-0.1", kind="end-of-pca", how="done"),
+        ):
+            add_past(tx, each)
+        add_past(tx, Past(id="open", at=NOW + DAY, unit="ward-5", people=TWO, found=(STOP,), open=True))
+    return store
+
+
+def test_by_month_and_unit(counted: Store) -> None:
+    with counted.read() as reader:
+        months = reader.months_counted(ALL)
+        own = reader.months_counted(Counted(months=MONTHS, unit="ward-6"))
+
+    fourth = Month(month=0, unit="ward-6", checks=1, stops=0, accounts=1, open_accounts=1)
+    assert months == (
+        Month(month=0, unit="ward-5", checks=2, stops=1, accounts=0, open_accounts=0),
+        fourth,
+        Month(month=1, unit="ward-5", checks=2, stops=1, accounts=2, open_accounts=0),
+    )
+    assert own == (fourth,)
+
+
+def test_what_is_rare_has_its_place_among_all_and_what_goes_on_has_none(counted: Store) -> None:
+    with counted.read() as reader:
+        rare = reader.rare_stops(ALL)
+
+    assert rare == (Rare(place=1, at=NOW + DAY), Rare(place=4, at=NOW + 31 * DAY))
+
+
+def test_findings_by_code_field_and_slip_without_notes_and_without_what_goes_on(counted: Store) -> None:
+    with counted.read() as reader:
+        codes, slips = (set(reader.findings_counted(ALL, each)) for each in ("code", "slip"))
+        cautions = reader.cautions_counted(ALL)
+        settling = set(reader.times_to_settling(ALL))
+
+    assert codes == {
+        Tally(what="device-differs", other="stop", count=2),
+        Tally(what="patient-at-risk", other="caution", count=2),
+    }
+    assert slips == {Tally(what="decimal-shift", other="stop", count=2)}
+    assert cautions == (Tally(what="patient-at-risk", other="acknowledged", count=2),)
+    # 299 s are four whole minutes.
+    assert settling == {Took(what="stop", minutes=4, count=2), Took(what="caution", minutes=1, count=2)}
+
+
+def test_grades_kinds_times_and_differences(counted: Store) -> None:
+    with counted.read() as reader:
+        grades, kinds = set(reader.grades_counted(ALL)), set(reader.kinds_counted(ALL))
+        clearing, differences = set(reader.times_to_clearance(ALL)), reader.differences_counted(ALL)
+
+    assert grades == {
+        Tally(what="two-devices", other="", count=4),
+        Tally(what="one-device", other="looked", count=1),
+    }
+    assert kinds == {
+        Tally(what="set-up", other="started", count=2),
+        Tally(what="re-check", other="started", count=1),
+        Tally(what="end-of-pca", other="done", count=2),
+    }
+    # Opened nine minutes before it was compared, signed six minutes after.
+    assert clearing == {
+        Took(what="set-up", minutes=15, count=2),
+        Took(what="re-check", minutes=15, count=1),
+        Took(what="end-of-pca", minutes=15, count=2),
+    }
+    assert differences == (Tally(what="ward-5", other="-0.1", count=2),)
+    assert Fraction(differences[0].other) < 0
+
+
+def test_a_check_that_became_due_was_had_in_time_later_or_not_at_all(store: Store) -> None:
+    """Of two starts without a check one is still within its time, and counts for nothing yet."""
+    minutes = {"a": 20, "b": 50, "c": None, "d": None}
+    began = {name: NOW + (10 * DAY if name == "d" else DAY) for name in minutes}
+    with store.write() as tx:
+        build.add_ward(tx)
+        for name, had in minutes.items():
+            tx.add_infusion(build.infusion(id=f"infusion {name}"))
+            if had is not None:
+                done = began[name] + timedelta(minutes=had)
+                where = {"infusion": f"infusion {name}"}
+                tx.add_check(build.check(id=name, **where))
+                tx.add_ended(ended(check=name, compared_at=done, ended_at=done, how="done", **where))
+        for name, at in began.items():
+            started = StartedWithoutCheck(reason="an arrest", started_at="")
+            tx.append(started, act=build.act(at=at), infusion=f"infusion {name}")
+    seconds = {StartedWithoutCheck.kind: 30 * 60, DoseLowered.kind: 60}
+    now = NOW + 10 * DAY + timedelta(minutes=5)
+
+    with store.read() as reader:
+        due = reader.due_counted(ALL, now, seconds)
+        elsewhere = reader.due_counted(Counted(months=MONTHS, unit="ward-6"), now, seconds)
+
+    assert due[0] == DueCount(kind=StartedWithoutCheck.kind, due=3, in_time=1, later=1)
+    assert due[1] == DueCount(kind=DoseLowered.kind, due=0, in_time=0, later=0)
+    assert elsewhere[0].due == 0
