@@ -53,6 +53,10 @@ REASONS: dict[str, set[str]] = {
     },
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},
+    "a published chart or interval that completes the others, held by its published example": {
+        "c_chart",
+        "exact_share",
+    },
     "what tests hold the schema against": {"MUTABLE", "RULES"},
     "a choice of a site, named by its value in the policy": {"MONTH_FIRST", "LEFT_OUT"},
 }

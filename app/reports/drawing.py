@@ -42,7 +42,6 @@ class _Drawing:
     def __init__(self, picture: Picture, size: Size) -> None:
         self._sheet = Sheet(size)
         self._picture, self._size = picture, size
-        self._thin = self._sheet.thin
         left, below, above = 4.4 * size.letters, 1.6 * size.letters, 1.5 * size.letters
         boxes = self._sheet.library
         self._inside = boxes.Bbox.from_extents(left, below, size.width - size.names, size.height - above)
@@ -67,7 +66,7 @@ class _Drawing:
                 # A line at 45 degrees, as much of it as is inside.
                 begin, stop = max(foot, left), min(foot + inside.height, right)
                 points = [(each, inside.y0 + each - foot) for each in (begin, stop)]
-                self._thin += [*points, GAP]
+                self._sheet.thin += [*points, GAP]
         if self._picture.shaded:
             self._name_shaded(*self._picture.shaded[0])
 
@@ -81,15 +80,15 @@ class _Drawing:
     def _axes(self) -> None:
         box = self._inside
         corner = [(box.x0, box.y1), (box.x0, box.y0), (box.x1, box.y0)]
-        self._thin += [*corner, GAP]
+        self._sheet.thin += [*corner, GAP]
         for time, words in self._picture.across:
             x, y = self._place.transform((time, 0))
-            self._thin += [(x, y), (x, y - 2), GAP]
+            self._sheet.thin += [(x, y), (x, y - 2), GAP]
             # The words of the first tick begin at it, clear of the zero of the other axis.
             self._sheet.words((x, y - 1.3 * self._size.letters), words, "center" if time else "left")
         for amount, words in self._picture.up:
             x, y = self._place.transform((0, amount))
-            self._thin += [(x - 2, y), (x, y), GAP]
+            self._sheet.thin += [(x - 2, y), (x, y), GAP]
             self._sheet.words((x - 4, y - 0.35 * self._size.letters), words, "right")
 
     def _names(self) -> None:

@@ -22,7 +22,6 @@ class Shape(Enum):
     """How a point is drawn: corners, the radius in pt, how far it is turned, and whether it is filled."""
 
     DOT = (12, 2.4, 0.0, True)
-    RING = (12, 3.6, 0.0, False)
     DIAMOND = (4, 5.2, 0.0, True)
     SQUARE = (4, 4.0, pi / 4, False)
     TRIANGLE = (3, 4.4, pi / 2, False)

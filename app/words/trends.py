@@ -88,9 +88,15 @@ def chart_words(chart: Chart) -> str:
     return _out_words([(each.subgroup.name, each.signals) for each in chart.out])
 
 
-def between_words(chart: BetweenChart) -> str:
+def limit_words(point: Point) -> str:
+    """Between what and what a point is in control, for each hundred."""
+    exact = ", exact" if point.is_exact else ""
+    return f"{per_100(point.low)} to {per_100(point.high)}{exact}"
+
+
+def between_words(chart: BetweenChart, named: str) -> str:
     """How many lie between two, and which gaps are out of control."""
-    middle = f"In the middle {chart.median:.0f} checks without one lie between two."
+    middle = f"In the middle {chart.median:.0f} {named} lie between two."
     return f"{middle} {_out_words([(each.gap.name, each.signals) for each in chart.out])}"
 
 

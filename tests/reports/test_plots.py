@@ -40,7 +40,7 @@ def test_a_point_that_is_out_is_filled_and_an_open_one_is_not() -> None:
         return [each.get("fill") for each in _read(draw_svg(plot)).iter("path")]
 
     assert sorted(filled(Shape.DIAMOND), key=str) == [None, "currentColor"]
-    assert filled(Shape.RING) == [None, None]
+    assert filled(Shape.SQUARE) == [None, None]
 
 
 def test_the_same_plot_is_the_same_text_and_the_same_pixels() -> None:

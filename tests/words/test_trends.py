@@ -40,13 +40,15 @@ def test_what_is_out_of_control_is_named_with_its_rule() -> None:
     assert words.chart_words(out) == "Out of control: 2031-10 (above the upper limit)."
     assert words.signal_words(out.points[-1]) == "above the upper limit"
     assert words.signal_words(out.points[0]) == ""
+    assert words.limit_words(calm.points[0]) == "400 to 2800"
+    assert words.limit_words(chart([1] * 9).points[0]) == "0 to 500, exact"
 
 
 def test_how_many_lie_between_and_which_gap_is_out() -> None:
     made = g_chart([(f"2031-05-{day:02d}", gap) for day, gap in enumerate([3, 15] * 8 + [200], 1)])
     assert isinstance(made, BetweenChart)
 
-    says = words.between_words(made)
+    says = words.between_words(made, "checks without one")
     assert says.startswith("In the middle 14 checks without one lie between two.")
     assert says.endswith("Out of control: 2031-05-17 (above the upper limit).")
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 from app.records.kinds import KINDS
 from app.reports.canvas import Svg
 from app.reports.trend_pictures import bars_picture, between_picture, control_picture, spread_picture
-from app.review.between import BetweenChart, g_chart
+from app.review.between import BetweenChart, Gap, g_chart, t_chart
 from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, p_chart, u_chart
 from app.review.durations import Spread, spread
 from app.review.pareto import pareto
@@ -22,6 +22,7 @@ from app.workflow.trends import About, Trend, months_of
 _MOST_BARS = 10
 # With so many between two on average one month is told from another by its share alone.
 _RARE_FROM = 9
+_DAY = 24 * 60 * 60
 TITLES: Mapping[About, str] = {
     About.FINDINGS: "Findings per 100 checks",
     About.CODES: "What is found",
@@ -82,7 +83,7 @@ def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
         what=("findings that said DO NOT START", "checks"),
         chart=u_chart,
     )
-    yield _rare(trend)
+    yield from _rare(trend)
     if not trend.unit:
         yield _by_unit(trend, units)
 
@@ -105,13 +106,13 @@ def _by_month(
             count = sum(events for events, _ in counted)
             kept.append(Subgroup(name=words.month_words(day), count=count, size=Fraction(size)))
     events, whole = sum(each.count for each in kept), int(sum(each.size for each in kept))
-    columns = ("Month", named.capitalize(), "Found", "Per 100", "")
+    columns = ("Month", named.capitalize(), "Found", "Per 100", "Limits", "")
     if not whole:
         return Section(head=head, says="Nothing was checked in this time.", columns=columns, rows=())
     rate = words.rate_words(events, whole, what=events_named[0].upper() + events_named[1:], named=named)
     found = chart(kept)
     if not isinstance(found, Chart):
-        rows = tuple((each.name, str(each.size), str(each.count), _per_100(each), "") for each in kept)
+        rows = tuple((each.name, str(each.size), str(each.count), _per_100(each), "", "") for each in kept)
         return Section(head=head, says=f"{rate} {words.too_few_words(found)}", columns=columns, rows=rows)
     says = f"{rate} {words.chart_words(found)}"
     return Section(
@@ -124,6 +125,7 @@ def _by_month(
                 str(point.subgroup.size),
                 str(point.subgroup.count),
                 _per_100(point.subgroup),
+                words.limit_words(point),
                 words.signal_words(point),
             )
             for point in found.points
@@ -136,25 +138,39 @@ def _per_100(subgroup: Subgroup) -> str:
     return words.per_100(subgroup.count / subgroup.size)
 
 
-def _rare(trend: Trend) -> Section:
-    """What lies between one check that was stopped and the next."""
-    head = "Between one and the next"
-    gaps = [
-        (f"{after.at:%Y-%m-%d}", after.place - before.place - 1) for before, after in pairwise(trend.rare)
-    ]
-    columns = ("Check of", "Checks without one before it", "")
-    found = g_chart(gaps)
-    if isinstance(found, BetweenChart) and found.mean < _RARE_FROM:
-        return Section(head=head, says=words.NOT_RARE, columns=columns, rows=())
+def _rare(trend: Trend) -> Iterable[Section]:
+    """What lies between one check that was stopped and the next: checks without one, and days."""
+    pairs = list(pairwise(trend.rare))
+    names = [f"{after.at:%Y-%m-%d}" for _, after in pairs]
+    checks = g_chart(
+        [(name, after.place - before.place - 1) for name, (before, after) in zip(names, pairs, strict=True)]
+    )
+    if isinstance(checks, BetweenChart) and checks.mean < _RARE_FROM:
+        yield Section(head="Between one and the next", says=words.NOT_RARE, columns=(), rows=())
+        return
+    yield _between("Checks between one and the next", checks, "checks without one")
+    days = t_chart(
+        [
+            Gap(name=name, length=Fraction(int((after.at - before.at).total_seconds()), _DAY))
+            for name, (before, after) in zip(names, pairs, strict=True)
+        ]
+    )
+    yield _between("Days between one and the next", days, "days")
+
+
+def _between(head: str, found: BetweenChart | TooFewPoints, named: str) -> Section:
+    columns = ("Check of", f"{named[0].upper()}{named[1:]} before it", "")
     if not isinstance(found, BetweenChart):
-        rows = tuple((name, str(gap), "") for name, gap in gaps)
-        return Section(head=head, says=words.too_few_words(found), columns=columns, rows=rows)
-    says = words.between_words(found)
+        return Section(head=head, says=words.too_few_words(found), columns=columns, rows=())
+    says = words.between_words(found, named)
     return Section(
         head=head,
         says=says,
         columns=columns,
-        rows=tuple((each.gap.name, str(each.gap.length), words.signal_words(each)) for each in found.points),
+        rows=tuple(
+            (each.gap.name, f"{float(each.gap.length):.0f}", words.signal_words(each))
+            for each in found.points
+        ),
         svg=between_picture(found, says),
     )
 
