@@ -9,7 +9,14 @@ from app.records.emergencies import TELLING
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
-from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, RunsAgainBeside
+from app.records.ward_events import (
+    DrugTakenBack,
+    LineLooked,
+    LinePaused,
+    LineResumed,
+    PatientObserved,
+    RunsAgainBeside,
+)
 
 STARTS = (events.Started.kind, events.StartedWithoutCheck.kind)
 # With these a check puts settings in force.
@@ -27,6 +34,7 @@ COURSE = (
     LinePaused.kind,
     LineLooked.kind,
     LineResumed.kind,
+    PatientObserved.kind,
     RunsAgainBeside.kind,
     PaperTranscribed.kind,
     PaperConfirmed.kind,

@@ -1,6 +1,6 @@
 """What is due of an infusion, and until when: one function, to which each rule of the site adds its own.
 
-It is asked of the state alone, which holds no value: so a list may say *overdue* and what, and never of what.
+It is asked of the state, which holds no value: so a list may say *overdue* and what, and never of what.
 """
 
 from collections.abc import Callable, Iterator
@@ -20,6 +20,7 @@ class DueThing(StrEnum):
     LOWERED = "lowered"
     BREAK = "break"
     TRANSFER = "transfer"
+    OBSERVATION = "observation"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,11 +35,19 @@ class Due:
 Until = Iterator[tuple[DueThing, datetime]]
 
 
-def due_things(state: InfusionState, policy: SitePolicy, now: datetime) -> tuple[Due, ...]:
-    """All that is due of an infusion that has not ended, what was due first at the top."""
+def due_things(
+    state: InfusionState, policy: SitePolicy, now: datetime, *, observe_by: datetime | None = None
+) -> tuple[Due, ...]:
+    """All that is due of an infusion that has not ended, what was due first at the top.
+
+    `observe_by` is by when the patient is observed, where pages remind of it: that follows from what is set,
+    and is given only for whoever may see it.
+    """
     if state.ended_at is not None:
         return ()
     found = [each for rule in _RULES for each in rule(state, policy)]
+    if observe_by is not None:
+        found.append((DueThing.OBSERVATION, observe_by))
     return tuple(
         sorted(
             (Due(what=what, at=at, overdue=now > at) for what, at in found),

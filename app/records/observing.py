@@ -20,6 +20,7 @@ PUBLISHED: Mapping[str, Any] = {
     "at_risk_hours": 24,
     "after_reversal": {"every_minutes": 15, "for_minutes": 120},
     "reminds": False,
+    "recovery": [],
 }
 
 
@@ -36,7 +37,8 @@ class Protocol:
     """How often a patient is observed: the stages one after the other from when the clock starts, and then.
 
     `at_risk` is the longest between two for a patient at risk, with a continuous part, or within `at_first`
-    of the first start. `reminds`: pages remind, where the chart does not.
+    of the first start. `reminds`: pages remind, where the chart does not. `recovery`: the units in which a
+    nurse watches each patient.
     """
 
     version: str
@@ -46,6 +48,7 @@ class Protocol:
     at_first: timedelta
     after_reversal: Stage
     reminds: bool
+    recovery: frozenset[str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +76,7 @@ def protocol_from(content: Mapping[str, Any]) -> Protocol:
         at_first=timedelta(hours=content["at_risk_hours"]),
         after_reversal=_stage(content["after_reversal"]),
         reminds=content["reminds"],
+        recovery=frozenset(content.get("recovery", ())),
     )
 
 
@@ -88,6 +92,12 @@ def next_due(protocol: Protocol, facts: Facts, now: datetime) -> datetime:
     while at <= now:
         at += _until_next(protocol, facts, at)
     return at
+
+
+def due_after(protocol: Protocol, facts: Facts, observed_at: datetime) -> datetime:
+    """By when the patient is observed next after this; whether that has passed is for whoever asks."""
+    at = max(observed_at, facts.clock_since)
+    return at + _until_next(protocol, facts, at)
 
 
 def _until_next(protocol: Protocol, facts: Facts, at: datetime) -> timedelta:

@@ -99,6 +99,13 @@ class LineResumed(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PatientObserved(Event):
+    """A nurse observed the patient just now; what was observed stands in the chart."""
+
+    kind: ClassVar[str] = "patient-observed"
+
+
+@dataclass(frozen=True, kw_only=True)
 class DrugTakenBack(Event):
     """What was left of a syringe that was replaced, or what the line held of it, is off the patient.
 

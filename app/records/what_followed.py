@@ -21,7 +21,14 @@ from app.records.infusion import InfusionState
 from app.records.kept import A, Entry, FrozenRecord, KeptCheck
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.state import CheckState
-from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
+from app.records.ward_events import (
+    DrugTakenBack,
+    LineLooked,
+    LinePaused,
+    LineResumed,
+    PatientObserved,
+    StartRefused,
+)
 from app.records.written import as_data
 
 # After this nobody comes back to a clearance that lapsed, or to a stopped device; common practice, no source.
@@ -72,6 +79,7 @@ _OF_THE_INFUSION: tuple[type[events.Event], ...] = (
     LinePaused,
     LineLooked,
     LineResumed,
+    PatientObserved,
     *(KINDS[each] for each in (*TELLING, *OF_BOLUSES)),
     PaperTranscribed,
     PaperConfirmed,

@@ -5,6 +5,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC
+from threading import Lock
 from typing import Any
 
 from weasyprint import CSS, HTML, Attachment
@@ -18,6 +19,7 @@ FONTS = "countersign-fonts:"
 _FILES = ("hyperlegible-regular.woff2", "hyperlegible-bold.woff2")
 # Archival, with the reading order inside, and able to carry the record's data as an attachment (ISO 19005-3).
 _VARIANT = "pdf/a-3a"
+_DRAWING = Lock()
 
 
 class ForbiddenFetchError(Exception):
@@ -57,7 +59,9 @@ def make_pdf(page: str, *sheets: str, attached: tuple[Attached, ...] = ()) -> by
     """The PDF of a page (HTML) with style sheets (CSS): for the same text the same bytes, on every run."""
     fetcher = _BundledFonts()
     try:
-        with _without_collecting():
+        # The sweeper draws in a thread of its own while a request draws a paper: the library's fonts and the
+        # process's warnings and garbage collector know no threads.
+        with _DRAWING, _without_collecting():
             content = _written(page, sheets, attached, fetcher)
     except FatalURLFetchingError as error:
         raise ForbiddenFetchError from error
@@ -106,10 +110,7 @@ def _name_each_file_once(_document: object, pdf: Any) -> None:  # noqa: ANN401  
 
 @contextmanager
 def _without_collecting() -> Iterator[None]:
-    """Layout makes many objects that all live to its end: looking for garbage among them takes time in vain.
-
-    Two renderings at once do no harm: whichever ends first lets the collector run again.
-    """
+    """Layout makes many objects that all live to its end: looking for garbage among them is in vain."""
     was_on = gc.isenabled()
     gc.disable()
     try:

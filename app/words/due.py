@@ -11,6 +11,7 @@ DUE: Mapping[DueThing, str] = {
     DueThing.LOWERED: "two nurses make a settings change, as it was lowered for safety",
     DueThing.BREAK: "the nurse who is on a break comes back, or hands over",
     DueThing.TRANSFER: "check due: two nurses read what was taken from another unit",
+    DueThing.OBSERVATION: "observe the patient, sedation first, and write it in the chart",
 }
 
 

@@ -8,7 +8,14 @@ from app.records.answering_events import BreakCovered, BreakOver
 from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.ending_events import InfusionEnded
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
-from app.records.ward_events import DrugTakenBack, LineLooked, LinePaused, LineResumed, StartRefused
+from app.records.ward_events import (
+    DrugTakenBack,
+    LineLooked,
+    LinePaused,
+    LineResumed,
+    PatientObserved,
+    StartRefused,
+)
 from app.records.what_followed import Ending
 from app.words.checking import abandon_words, put_right_words
 from app.words.hurried import HURRIED
@@ -117,6 +124,7 @@ _SAID: dict[str, Callable[[Told], str]] = {
     LinePaused.kind: lambda data: f"The line was paused: {pause_words(data['why'])}.",
     LineLooked.kind: _line_looked,
     LineResumed.kind: lambda _: "The line ran on.",
+    PatientObserved.kind: lambda _: "The patient was observed; what was seen stands in the chart.",
     BedChanged.kind: lambda data: f"Moved from bed {data['before']} to bed {data['bed']}.",
     PatientTaken.kind: lambda data: (
         f"A nurse of another unit took the patient, from bed {data['before']} to bed {data['bed']} there."

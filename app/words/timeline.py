@@ -20,6 +20,7 @@ from app.records.ward_events import (
     LineLooked,
     LinePaused,
     LineResumed,
+    PatientObserved,
     RunsAgainBeside,
     StartRefused,
 )
@@ -105,6 +106,7 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     LinePaused.kind: _as_followed(LinePaused.kind),
     LineLooked.kind: _as_followed(LineLooked.kind),
     LineResumed.kind: _as_followed(LineResumed.kind),
+    PatientObserved.kind: _as_followed(PatientObserved.kind),
     RunsAgainBeside.kind: lambda _: (
         "A stop was said to be of another bed: by the log this runs, and another too."
     ),

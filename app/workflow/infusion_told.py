@@ -1,18 +1,20 @@
 """All that is known of an infusion, for one page: what happened, what is due, who answers, its account."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.accounting.lasting import Lasting
 from app.base import Act
 from app.records.course_kinds import COURSE
 from app.records.due import Due, due_things
-from app.records.infusion import fold_infusion
+from app.records.infusion import InfusionState, fold_infusion
 from app.records.issued import Issued, issued_in, out_of
 from app.records.timeline import Moment, moments, open_checks_in
 from app.site.installation import Site
 from app.site.lasting import AccountRead, read_account_of
 from app.site.loading import checks_in, rules_in_force
-from app.storage import ReadAhead
+from app.site.observing import observe_by
+from app.storage import ReadAhead, Reader
 from app.workflow.infusions import InfusionSeen, noted, seen_by
 from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
@@ -74,7 +76,12 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
     people = reader.people_with({state.responsible, *(who for each in told for who in each.named)})
     return InfusionTold(
         responsible=state.responsible,
-        due=due_things(state, rules_in_force(reader, since).policy, act.now),
+        due=due_things(
+            state,
+            rules_in_force(reader, since).policy,
+            act.now,
+            observe_by=_observe_by(reader, act, seen, state),
+        ),
         account=account,
         lasting=account.lasting if account and state.ended_at is None else None,
         told=told,
@@ -82,3 +89,10 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
         is_closed=state.closed_at is not None or not state.runs,
         out=out_of(issued_in(course)),
     )
+
+
+def _observe_by(reader: Reader, act: Act, seen: InfusionSeen, state: InfusionState) -> datetime | None:
+    """By when the patient is observed, for whoever may know when that is."""
+    if seen.observe_at is None:
+        return None
+    return observe_by(reader, state, rules_in_force(reader, act.now).policy.observations, act.now)

@@ -26,7 +26,8 @@ class InfusionSeen:
     """An infusion that was started; `check` put its settings in force, and is blank where none did.
 
     `in_force` is that check, where it is not closed to whoever looks; so is `observe_at`, when the patient is
-    observed next. All of the infusion is `closed` to whoever reads blind at its bed.
+    observed next, of which pages remind where `reminds`. All of the infusion is `closed` to whoever reads
+    blind at its bed.
     """
 
     infusion: str
@@ -40,6 +41,7 @@ class InfusionSeen:
     in_force: Loaded | None
     closed: bool
     observe_at: datetime | None
+    reminds: bool
 
 
 def since_of(infusion: InfusionState) -> datetime:
@@ -108,4 +110,5 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         observe_at=observe_next(reader, state, policy.observations, act.now)
         if opens or in_force is None
         else None,
+        reminds=policy.observations.reminds,
     )

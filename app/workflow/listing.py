@@ -23,7 +23,7 @@ from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of
 from app.site.installation import Site
 from app.site.lasting import lastings
 from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
-from app.site.observing import observe_next
+from app.site.observing import observe_by
 from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
 from app.workflow.loading import roles_of
@@ -244,7 +244,8 @@ class _Reads:
         state = load_infusion(self.reader, infusion.id)
         against = running_against(self.reader, state)
         is_low = is_low and state.is_running
-        due = () if infusion.id in self.blind else due_things(state, policy, self.now)
+        by = self._reminder(state, policy)
+        due = () if infusion.id in self.blind else due_things(state, policy, self.now, observe_by=by)
         return Running(
             infusion=infusion.id,
             bed=infusion.bed,
@@ -263,14 +264,15 @@ class _Reads:
             syringe_low=is_low,
             against=tuple((each.unit, each.bed) for each in against),
             left=left_on(state, policy, self.now),
-            observe_at=self._reminder(state, policy),
+            # Once it is overdue it stands among what is due.
+            observe_at=by if by and by >= self.now else None,
         )
 
     def _reminder(self, state: InfusionState, policy: SitePolicy) -> datetime | None:
-        """When the patient is observed next, where lists remind of it: not where the chart does."""
-        if not policy.observations.reminds or state.infusion in self.blind:
+        """By when the patient is observed, where lists remind of it: not where the chart does."""
+        if state.infusion in self.blind:
             return None
-        return observe_next(self.reader, state, policy.observations, self.now)
+        return observe_by(self.reader, state, policy.observations, self.now)
 
 
 def _all_unchecked(

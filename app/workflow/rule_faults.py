@@ -154,6 +154,8 @@ def _faults_across(given: Mapping[str, Any], units: Collection[str]) -> Iterator
     content, packs = published[POLICY], published[PACKS]["packs"]
     yield from _policy_faults(policy_from(content))
     yield from _faults_of_unit_policies(content.get("units", {}), units)
+    for each in sorted(policy_from(content).observations.recovery.difference(units)):
+        yield RuleFault(file=FILES[POLICY], path="observations.recovery", why=f"there is no unit {each}")
     for fault in dict.fromkeys(_step_faults(published[STEPS])):
         yield RuleFault(file=FILES[STEPS], path="steps", why=fault)
     keys = [each["key"] for each in packs]

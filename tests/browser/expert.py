@@ -62,13 +62,13 @@ class Expert(Person):
         assert self._named("unit").input_value() == self.who.unit
         if pin:
             self.write("pin", pin)
-        self._enter()
+        self.go_on()
 
     def open_check(self, bed: str) -> None:
         """Open a check for a bed of the own unit, and begin."""
         self.press_at("Open a check")
         self.write("bed", bed)
-        self._enter()
+        self.go_on()
 
     def join(self, place: str, part: str = "second") -> None:
         """Join the check from the unit's list: shorter than by its code."""
@@ -85,7 +85,7 @@ class Expert(Person):
                 # What one of the two answers alone is not asked for here.
                 if each.name in answers[source.value] and self._named(each.name).first.is_visible():
                     self._answer(each, answers[source.value][each.name])
-            self._enter()
+            self.go_on()
         # By the way down, which is shorter than past each source.
         self._keys(["Tab", "Enter", "Tab"])
         hand_in = self.page.get_by_role("button", name="Hand in", exact=True)
@@ -103,7 +103,7 @@ class Expert(Person):
             filled = bool(scanned) and self.page.locator(f"[name='{each.name}_scanned']").count()
             if each.name in answers and not filled:
                 self._answer(each, answers[each.name])
-        self._enter()
+        self.go_on()
 
     def press_at(self, words: str, *, kind: str = "link") -> None:
         """Press what says so and wait for the page that it leads to."""
@@ -126,7 +126,7 @@ class Expert(Person):
             if each.get_by_role("checkbox").count():
                 self._tick(each.get_by_role("checkbox"))
             if each.locator("[name='spo2']:visible").count():
-                self._choose("sedation", baseline["sedation"])
+                self.pick("sedation", baseline["sedation"])
                 self.write("respiratory_rate", baseline["respiratory_rate"])
                 self.write("spo2", baseline["spo2"])
             if each.locator("[name='volume']:visible").count():
@@ -135,7 +135,7 @@ class Expert(Person):
                 self.write("patient", self.patient)
         ticked = boxes.count()
         before_going_on()
-        self._enter()
+        self.go_on()
         return ticked
 
     def is_led_on(self) -> None:
@@ -148,7 +148,7 @@ class Expert(Person):
         """Sign what the page shows."""
         self.write("login", self.who.login)
         self.write("secret", self.who.secret)
-        self._enter()
+        self.go_on()
 
     def _answer(self, each: Field, answer: str) -> None:
         if answer == NONE and each.may_be_none:
@@ -159,11 +159,11 @@ class Expert(Person):
                 number, _, unit = answer.partition(" ")
                 self.write(each.name, number)
                 if len(each.units) > 1:
-                    self._choose(f"{each.name}_unit", unit)
+                    self.pick(f"{each.name}_unit", unit)
             case Form.CHOICE | Form.PACK | Form.LEVEL:
-                self._choose(each.name, answer)
+                self.pick(each.name, answer)
             case Form.DRUG | Form.FLUID:
-                self._select(each.name, answer)
+                self.choose_from(each.name, answer)
             case Form.DATE:
                 self.write(each.name, eight_digits(answer))
             case Form.TEXT | Form.COUNT | Form.NAME | Form.CODE | Form.MOMENT:
@@ -178,7 +178,7 @@ class Expert(Person):
         self._go_to(field)
         self.page.keyboard.type(text)
 
-    def _choose(self, name: str, value: str) -> None:
+    def pick(self, name: str, value: str) -> None:
         """One of a group: the first with space, the others with the arrows, the shorter way round."""
         group = self._named(name)
         values = group.evaluate_all(_VALUES)
@@ -187,7 +187,7 @@ class Expert(Person):
         up, down = len(values) - at, at
         self._keys(["Space"] if not at else ["ArrowDown"] * down if down <= up else ["ArrowUp"] * up)
 
-    def _select(self, name: str, value: str) -> None:
+    def choose_from(self, name: str, value: str) -> None:
         """One of a list: its first letters, as few as lead to it, typed in one go."""
         field = self._named(name)
         # By keys however far it is: pressed with the pointer, the list opens and takes the letters itself.
@@ -201,7 +201,7 @@ class Expert(Person):
         self.page.keyboard.type(words[:enough])
         assert field.input_value() == value
 
-    def _enter(self) -> None:
+    def go_on(self) -> None:
         """Go on: Enter in a field does so, and after a list it is one stop further, on the button."""
         if self.page.evaluate("document.activeElement.localName === 'select'"):
             self._keys(["Tab"])

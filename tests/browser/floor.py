@@ -17,7 +17,7 @@ from tests.browser.keystrokes import Counts, strokes
 Floor = Mapping[str, Counts]
 
 # A thought, a key that says it, and a key to the next.
-_CHOSEN = Counts(m=1, k=2)
+CHOSEN = Counts(m=1, k=2)
 _WRITTEN_FORMS = (Form.TEXT, Form.CODE, Form.MOMENT)
 
 
@@ -38,10 +38,10 @@ def safety_floor(confirmed: int, entries: Iterable[str], *, bed: str = "", start
     Then ticked steps, the `entries` written with them, looks, start.
     """
     return {
-        **({"open": written(bed)} if bed else {"join": _CHOSEN}),
-        "read": _CHOSEN,
-        "steps": sum([_CHOSEN] * confirmed, sum(map(written, entries), Counts())),
-        "start": _CHOSEN + _CHOSEN if starts else _CHOSEN,
+        **({"open": written(bed)} if bed else {"join": CHOSEN}),
+        "read": CHOSEN,
+        "steps": sum([CHOSEN] * confirmed, sum(map(written, entries), Counts())),
+        "start": CHOSEN + CHOSEN if starts else CHOSEN,
     }
 
 
@@ -61,10 +61,10 @@ def answered(field: Field, answer: str) -> Counts:
     if not answer:
         return Counts()
     if answer == NONE and field.may_be_none:
-        return _CHOSEN
+        return CHOSEN
     if field.form is Form.DATE:
         return written(eight_digits(answer))
     if field.form is Form.QUANTITY:
         number, _, _ = answer.partition(" ")
         return written(number) + Counts(k=int(len(field.units) > 1))
-    return written(answer) if field.form in _WRITTEN_FORMS else _CHOSEN
+    return written(answer) if field.form in _WRITTEN_FORMS else CHOSEN

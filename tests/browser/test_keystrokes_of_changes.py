@@ -4,13 +4,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
+from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
 from app.records.state import Phase
 from tests.browser.beforehand import Beforehand
 from tests.browser.expert import Expert
 from tests.browser.floor import reading_floor, safety_floor
 from tests.browser.test_keystrokes import Played, an_expert, asked_in, without_what_one_reads
 from tests.browser.ward import Scene, Ward
+from tests.support.sampling import IS_WHOLE
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(300)]
 
@@ -18,9 +19,10 @@ _BEGAN = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 # Of reading and what safety demands: a change has fewer readings, so that its few pages weigh more.
 _AIM = 1.25
 _OLD = {"total_amount": "0 mg", "total_volume": "none", "presses": "0", "doses": "0", "left": "27.7 mL"}
+_KINDS = (SETTINGS_CHANGE, SYRINGE_CHANGE, *((DEVICE_CHANGE, CLEARING) if IS_WHOLE else ()))
 
 
-@pytest.mark.parametrize("kind", [SETTINGS_CHANGE, SYRINGE_CHANGE], ids=lambda kind: str(kind.name))
+@pytest.mark.parametrize("kind", _KINDS, ids=lambda kind: str(kind.name))
 @pytest.mark.usefixtures("quick_pdf")
 def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
     ward: Ward, scene: Scene, beforehand: Beforehand, kind: Kind
@@ -46,7 +48,8 @@ def test_a_change_costs_little_more_than_reading_and_its_safety_steps(
     _sign_and_start(first, second)
 
     observed = [scene.baseline[name] for name in ("sedation", "respiratory_rate", "spo2")]
-    more = [scene.primed, scene.quiet["wristband"]["identifier"]] if kind is SYRINGE_CHANGE else []
+    is_primed = kind in (SYRINGE_CHANGE, DEVICE_CHANGE)
+    more = [scene.primed, scene.quiet["wristband"]["identifier"]] if is_primed else []
     for nurse, events, answers, safety in (
         (first, of_first, reads, safety_floor(ticked, [*observed, *more], bed="", starts=False)),
         (second, of_second, by_both, safety_floor(verified, [], starts=True)),

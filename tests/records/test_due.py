@@ -81,3 +81,14 @@ def test_once_it_has_ended_nothing_is_due() -> None:
 
 def test_each_has_its_words() -> None:
     assert set(DUE) == set(DueThing)
+
+
+@pytest.mark.parametrize(("late", "overdue"), [(timedelta(0), False), (MOMENT, True)])
+def test_the_patient_is_observed_by_when_the_protocol_says(late: timedelta, overdue: bool) -> None:  # noqa: FBT001  # expected
+    story = running()
+
+    assert due_things(story.infusion(), THE_POLICY, story.now + late, observe_by=story.now) == (
+        Due(what=DueThing.OBSERVATION, at=story.now, overdue=overdue),
+    )
+    ended = story.stopped(why=END_OF_THERAPY)
+    assert due_things(ended.infusion(), THE_POLICY, ended.now, observe_by=story.now) == ()

@@ -70,6 +70,7 @@ ABOUT_NO_CHECK = {
     ward_events.LinePaused.kind,
     ward_events.LineLooked.kind,
     ward_events.LineResumed.kind,
+    ward_events.PatientObserved.kind,
     *emergencies.TELLING,
     *boluses.OF_BOLUSES,
 }

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from app.records.observing import PUBLISHED, Facts, next_due, protocol_from
+from app.records.observing import PUBLISHED, Facts, due_after, next_due, protocol_from
 
 BEGAN = datetime.fromisoformat("2031-05-02T08:00:00+00:00")
 LONG_AGO = BEGAN - timedelta(days=3)
@@ -71,3 +71,16 @@ def test_a_sites_own_protocol_rules() -> None:
     for _ in range(4):
         times.append(next_due(own, PLAIN, times[-1]))
     assert [int((each - BEGAN) / timedelta(minutes=1)) for each in times] == [0, 10, 20, 80, 140]
+
+
+def test_the_next_one_is_due_so_long_after_the_last_one_that_was_told_of() -> None:
+    """Late or early, it is counted from there; before the clock started it counts for nothing."""
+    minutes = {at: due_after(PROTOCOL, PLAIN, BEGAN + timedelta(minutes=at)) for at in (-40, 0, 25, 50, 70)}
+
+    assert {at: int((due - BEGAN) / timedelta(minutes=1)) for at, due in minutes.items()} == {
+        -40: 30,
+        0: 30,
+        25: 55,
+        50: 80,
+        70: 130,
+    }

@@ -194,7 +194,7 @@ def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
         ("cleared", "ready to start"),
         ("lapsed", "no longer ready to start"),
         ("started", "started"),
-        ("abandoned", "ended"),
+        ("abandoned", "given up"),
     ],
 )
 def test_the_word_that_others_see(row: str, word: str) -> None:
@@ -224,7 +224,7 @@ def test_a_device_that_was_stopped_after_the_start_is_not_called_started() -> No
         (re_check().found(DIFFER).next_reading(), "in progress"),
         (re_check().found(CAUTION), "in progress"),
         (re_check().found(DEVICE_WRONG).led_on(), "led to a set-up"),
-        (re_check().found(DEVICE_WRONG).abandoned(), "ended"),
+        (re_check().found(DEVICE_WRONG).abandoned(), "given up"),
         (re_check().found().frozen().signed().done(), "done"),
     ],
 )
@@ -233,7 +233,7 @@ def test_of_a_running_device_the_unit_is_told_that_somebody_must_act(told: Story
 
 
 def test_an_abandoned_check_no_longer_asks_for_help() -> None:
-    assert word_of(Story().found(DIFFER).asked_for_help().abandoned()) == "ended"
+    assert word_of(Story().found(DIFFER).asked_for_help().abandoned()) == "given up"
 
 
 def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:

@@ -145,3 +145,44 @@ def test_lists_remind_only_where_the_site_says_so_and_nobody_who_reads_there(wor
     for browser in pair.both:
         assert words not in browser.get("/").text
     assert words in world.at("r.calloway").get("/").text
+
+
+def test_where_pages_remind_an_observation_is_overdue_until_somebody_says_it_was_made(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    page, overdue, tap = (
+        f"/infusion/{infusion_of(pair)}",
+        "Overdue: observe the patient",
+        "I observed the patient",
+    )
+    world.clock.pass_(minutes=31)
+    for browser, login in zip(pair.both, pair.logins, strict=True):
+        world.sign_in(browser, login)
+    charge = world.at("r.calloway")
+    sheet = charge.get("/").links()["Shift sheet, to be printed"]
+    assert not any(overdue in pair.first.get(each).text for each in ("/", page))
+    assert tap not in pair.first.page.text
+    assert "overdue" not in charge.get(sheet).text
+
+    protocol = {**seeded("policy")["observations"], "version": "reminds-1", "reminds": True}
+    world.publishes_policy(observations=protocol)
+    for where in ("/", page):
+        assert overdue in words_of(pair.first.get(where).with_id("main"))
+    assert "overdue" in charge.get(sheet).text
+    assert pair.first.get(page).path == page
+    after = pair.first.press("I observed the patient just now")
+
+    assert (after.path, overdue in after.text) == (page, False)
+    assert "Due: observe the patient, sedation first" in main_of(after)
+    assert "The patient was observed; what was seen stands in the chart." in after.text
+    assert overdue not in pair.first.get("/").text
+
+
+def test_where_the_chart_reminds_nobody_says_here_that_it_was_made(pair: Pair) -> None:
+    page = f"/infusion/{infusion_of(pair)}"
+    token = next(
+        value for form in pair.first.get("/").forms() for name, value in form.held if name == "csrf_token"
+    )
+
+    assert pair.first.post(f"{page}/observed", [("csrf_token", token)]).path == page
+    assert "The patient was observed" not in pair.first.page.text
+    assert pair.first.post("/infusion/none/observed", [("csrf_token", token)]).status == 404

@@ -1,7 +1,7 @@
 """A transfer between units: by one tap another answers for it; until two have read it is at both beds."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -17,7 +17,8 @@ from app.records.sources import Source
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Verification
-from app.site.loading import account_of
+from app.site.loading import account_of, rules_in_force
+from app.site.observing import observe_next
 from app.workflow import changing, opening, pausing, reading, signing, stopping, transferring
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.listing import unit_list
@@ -367,3 +368,22 @@ def test_its_record_and_its_store_verify(taken: Ward) -> None:
     steps = verify_store(taken.site, taken.wait().now, Wanted(pages=True))
     assert isinstance(steps, Iterator)
     assert [each for each in steps if not isinstance(each, Began | Progress)] == []
+
+
+def observed_next(ward: Ward) -> datetime | None:
+    infusion = ward.loaded().infusion
+    with ward.site.store.read() as reader:
+        protocol = rules_in_force(reader, ward.now).policy.observations
+        return observe_next(reader, infusion, protocol, ward.now)
+
+
+def test_leaving_recovery_starts_the_clock_of_observations_anew_and_entering_it_does_not(taken: Ward) -> None:
+    taken.wait(timedelta(hours=3))
+    due = observed_next(taken)
+    assert due is not None
+    assert due - taken.now > timedelta(minutes=30)
+
+    bed = taken.state().check.bed
+    assert isinstance(takes(taken, NADIA, before=(RECOVERY, TO), bed=bed, unit=WARD), transferring.Taken)
+
+    assert observed_next(taken) == taken.now + timedelta(minutes=30)

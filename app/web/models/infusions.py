@@ -24,6 +24,7 @@ class InfusionPage:
     rows: tuple[Row, ...]
     spine: int
     observe_at: datetime | None
+    reminds: bool
 
 
 def infusion_page(seen: InfusionSeen) -> InfusionPage:
@@ -31,6 +32,7 @@ def infusion_page(seen: InfusionSeen) -> InfusionPage:
     rows = device_rows(seen.in_force) if seen.in_force else ()
     return InfusionPage(
         observe_at=seen.observe_at,
+        reminds=seen.reminds,
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),
         progress=seen.progress,

@@ -1,6 +1,6 @@
 """What runs: one tap further than the list, all that is known of it."""
 
-from flask import Blueprint, abort, render_template
+from flask import Blueprint, abort, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.people import Permission, may
@@ -12,7 +12,8 @@ from app.web.models.infusion_told import told_page
 from app.web.models.infusions import infusion_page
 from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
 from app.workflow.infusion_told import WholeInfusion, see_whole_infusion
-from app.workflow.refusals import NotFound
+from app.workflow.observing import NotReminded, Observed, tell_observed
+from app.workflow.refusals import NotAllowed, NotFound, NotOnShift
 
 views = Blueprint("infusions", __name__)
 
@@ -26,6 +27,19 @@ def page(infusion: str) -> ResponseReturnValue:
             return _page(whole)
         case NotFound():
             return abort(404)
+
+
+@views.post("/infusion/<infusion>/observed")
+@allowed(Permission.CHECK)
+def observed(infusion: str) -> ResponseReturnValue:
+    """The patient was observed; pressed twice it was observed twice."""
+    match tell_observed(site(), asking.act(), infusion):
+        case Observed() | NotReminded():
+            return redirect(url_for("infusions.page", infusion=infusion), 303)
+        case NotFound():
+            return abort(404)
+        case NotAllowed() | NotOnShift():
+            return abort(403)
 
 
 def _page(whole: WholeInfusion) -> ResponseReturnValue:
