@@ -34,6 +34,10 @@ _ORDERED = frozenset({"order", "original-order", "reflex-order", "filler-order",
 _CHANGES_ALL = ("modifierExtension", "implicitRules")
 
 
+# Lists and objects in each other; no resource comes near it, and their paths could fill the memory.
+_DEEPEST = 40
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadOrder:
     """What a message says of one order; an order that is not active says no more than that.
@@ -82,7 +86,7 @@ def read_order(
 def _read(message: Node, drugs: Collection[str], patient_system: str) -> ReadOrder:
     if message.get("resourceType") != WHOLE:
         refuse(WHOLE, "not-a-medication-request")
-    for path in _changing(message, WHOLE):
+    for path in _changing(message):
         refuse(path, "cannot-be-understood")
     status = text(message.get("status"), f"{WHOLE}.status")
     if status not in {ACTIVE, *_ENDED}:
@@ -104,16 +108,18 @@ def _read(message: Node, drugs: Collection[str], patient_system: str) -> ReadOrd
     return ReadOrder(order=order, written_at=written_at, status=status, patient=patient, settings=settings)
 
 
-def _changing(value: object, path: str) -> Iterator[str]:
+def _changing(message: Node) -> Iterator[str]:
     """Where something stands that may change what all of it means."""
-    if isinstance(value, dict):
-        for key, inside in value.items():
-            if key in _CHANGES_ALL and inside:
-                yield f"{path}.{key}"
-            yield from _changing(inside, f"{path}.{key}")
-    elif isinstance(value, list):
-        for place, inside in enumerate(value):
-            yield from _changing(inside, f"{path}[{place}]")
+    left: list[tuple[object, str, int]] = [(message, WHOLE, 0)]
+    while left:
+        value, path, depth = left.pop()
+        if depth > _DEEPEST:
+            refuse(WHOLE, "wrong-type")
+        if isinstance(value, dict):
+            yield from (f"{path}.{key}" for key in _CHANGES_ALL if value.get(key))
+            left += [(inside, f"{path}.{key}", depth + 1) for key, inside in value.items()]
+        elif isinstance(value, list):
+            left += [(inside, f"{path}[{place}]", depth + 1) for place, inside in enumerate(value)]
 
 
 def _identifier(message: Node) -> str:

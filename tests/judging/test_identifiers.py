@@ -2,7 +2,7 @@
 
 import pytest
 
-from app.judging.identifiers import identifier_fault, is_patient
+from app.judging.identifiers import compared_identifier, identifier_fault, is_patient
 
 
 @pytest.mark.parametrize(
@@ -48,3 +48,10 @@ def test_what_can_be_one(text: str, on_wristband: str, on_paper: str) -> None:
         fault = identifier_fault(text, by_its_end=by_its_end)
         assert (fault.says if fault else "") == says
         assert fault is None or fault.code == ("blank" if text == "-" else "partial-identifier")
+
+
+@pytest.mark.parametrize(
+    ("text", "compared"), [("DM-40417", "dm40417"), (" dm 40417", "dm40417"), ("*0417", ""), ("-", "")]
+)
+def test_an_identifier_has_one_form_in_which_it_is_compared(text: str, compared: str) -> None:
+    assert compared_identifier(text) == compared

@@ -1,11 +1,20 @@
 """Which of the orders that came count for a patient."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
-from app.records.canonical import canonical
-from app.records.kept_orders import ImportedOrder, active_orders
+from app.records.canonical import canonical, digest
+from app.records.kept_orders import (
+    ImportedOrder,
+    KeptOrder,
+    OrderOnRecord,
+    active_orders,
+    find_compared,
+    order_digest,
+)
 from app.records.order_message import ReadOrder
 from tests.story.events import BEGAN as NOW
 
@@ -81,3 +90,39 @@ def test_a_comparison_names_an_order_without_anything_that_it_orders() -> None:
         "received_at": NOW.isoformat(timespec="seconds"),
         "digest": "digest",
     }
+
+
+def test_a_kept_comparison_names_the_one_order_that_it_was_held_against() -> None:
+    one = came(7).on_record().as_data()
+    found = find_compared({"orders": [one]})
+    assert found is not None
+    assert (found.words, found.came) == ("A-1 of Orders", NOW)
+    assert find_compared({"orders": [one, one]}) is find_compared({"orders": []}) is find_compared({}) is None
+
+
+def test_an_order_is_named_without_the_system_of_its_identifier() -> None:
+    named = OrderOnRecord(id="1", order="urn:x|A-1", sender="Orders", received_at="", digest="")
+    assert named.words == "A-1 of Orders"
+
+
+def test_a_message_and_what_was_read_of_it_have_one_digest() -> None:
+    read = came(1).as_read
+    content = canonical(read.as_data())
+    kept = KeptOrder(
+        id="order-1",
+        position=1,
+        sender="sender-1",
+        received_at=NOW,
+        order_named="A-1",
+        patient="4711",
+        salt="salt",
+        message=b"{}",
+        message_digest=digest(b"{}"),
+        read=content,
+        digest=order_digest(salt="salt", message=b"{}", read=content),
+    )
+    assert kept.own_digest == kept.digest
+    assert kept.as_read == read
+    changes: tuple[dict[str, Any], ...] = ({"salt": "another"}, {"message": b"[]"}, {"read": b"{}"})
+    for changed in changes:
+        assert replace(kept, **changed).own_digest != kept.digest

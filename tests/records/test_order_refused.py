@@ -171,6 +171,21 @@ def test_what_is_no_json_is_refused(message: bytes) -> None:
     assert refused(message).code == "bad-json"
 
 
+def nested(depth: int) -> Json:
+    inside: object = {"modifierExtension": [{}]}
+    for _ in range(depth):
+        inside = [inside]
+    return order(note=inside)
+
+
+def test_what_changes_all_is_found_wherever_it_stands_and_nothing_stands_too_deep() -> None:
+    assert refused(as_message(nested(30))).code == "cannot-be-understood"
+    assert refused(as_message(nested(60))).code == "wrong-type"
+    assert refused(
+        b'{"resourceType": "MedicationRequest", "note": ' + b"[" * 900 + b"]" * 900 + b"}"
+    ).code == ("wrong-type")
+
+
 def test_a_message_that_is_too_large_is_not_looked_into() -> None:
     assert refused(b"[" * (LARGEST_MESSAGE + 1)).code == "too-large"
 

@@ -9,7 +9,7 @@ import pytest
 
 from app.config import root
 from app.records.canonical import canonical, digest
-from app.records.policy import NO_FACTOR, Accountability, RefusedRule, TrainingRule, policy_from
+from app.records.policy import NO_FACTOR, Accountability, OrderRule, RefusedRule, TrainingRule, policy_from
 from app.records.sealed import (
     draft_content,
     draft_context,
@@ -119,12 +119,16 @@ def test_what_a_site_asks_of_people_is_read() -> None:
         "accountability": {"version": "a-1", "text": ["I answer for what I sign."]},
         "refused_signings": {"count": 3, "within_minutes": 60},
         "login_unused_days": 90,
+        "orders": {"count_for_hours": 5, "patient_system": "urn:example:wristband"},
     }
     policy = policy_from({**SEEDED, **asked})
 
     assert policy.training == TrainingRule(topics=("pca",), counts_for=timedelta(days=365))
     assert policy.refused_signings == RefusedRule(count=3, within=timedelta(minutes=60))
     assert policy.login_unused == timedelta(days=90)
+    assert policy.orders == OrderRule(
+        counts_for=timedelta(hours=5), most_in_a_minute=120, patient_system="urn:example:wristband"
+    )
     assert policy.accountability == Accountability(version="a-1", text=("I answer for what I sign.",))
 
 

@@ -19,6 +19,7 @@ from app.records.visibility import (
     as_seen,
     is_blind_in,
     is_closed_to,
+    may_see_messages,
     sight,
     visible_to_others,
 )
@@ -376,3 +377,13 @@ def test_whoever_may_see_everything_is_handed_everything() -> None:
     state = told_at_length().state()
 
     assert as_seen(state, Sight.EVERYTHING) is state
+
+
+@pytest.mark.parametrize("allowed", Sight)
+@pytest.mark.parametrize("reads_records", [True, False])
+def test_orders_as_they_came_are_for_readers_of_records_once_a_check_has_ended(
+    allowed: Sight, *, reads_records: bool
+) -> None:
+    for story, ended in ((cleared(), False), (cleared().abandoned(), True)):
+        seen = may_see_messages(story.state(), allowed, reads_records=reads_records)
+        assert seen is (ended and reads_records and allowed is Sight.EVERYTHING)

@@ -10,6 +10,7 @@ from app.records.field_table import TABLE
 from app.records.fields import FIELDS
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Severity
 from app.records.formats import CASE
+from app.records.kept_orders import OrderOnRecord
 from app.records.kinds import DEVICE_CHANGE, END_OF_PCA, KINDS, RE_CHECK, SET_UP, SYRINGE_CHANGE
 from app.records.settled import How
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
@@ -272,3 +273,9 @@ def test_what_is_read_again_when_there_is_a_new_one_is_that_of_the_old_one() -> 
 def test_what_comes_before_a_source_is_said_in_a_change_alone() -> None:
     assert reading.first_words(SYRINGE_CHANGE, Source.LABEL).startswith("Now the new syringe, once both")
     assert reading.first_words(RE_CHECK, Source.LABEL) == reading.first_words(SET_UP, Source.LABEL) == ""
+
+
+def test_the_order_on_record_is_named_with_when_it_came() -> None:
+    order = OrderOnRecord(id="1", order="urn:x|A-1", sender="Orders", received_at="", digest="")
+    said = checking.on_record_words(order, "2 May 2031, 14:10")
+    assert said == "Compared also with the order on record: A-1 of Orders, received 2 May 2031, 14:10."

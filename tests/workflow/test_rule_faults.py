@@ -191,8 +191,9 @@ def test_what_is_wrong_is_said_with_its_place(tmp_path: Path, change: Change, sa
         put("policy.json", "accountability", to={"version": "1", "text": ["It binds me."]}),
         put("policy.json", "login_unused_days", to=90),
         put("policy.json", "refused_signings", to={"count": 5, "within_minutes": 60}),
+        put("policy.json", "orders", to={"count_for_hours": 1, "patient_system": "urn:example:wristband"}),
     ],
-    ids=range(6),
+    ids=range(7),
 )
 def test_what_may_be_left_out_and_what_may_be_asked_besides(tmp_path: Path, change: Change) -> None:
     assert faults(changed_rules(tmp_path / "rules", change)) == []
@@ -206,8 +207,9 @@ def test_what_may_be_left_out_and_what_may_be_asked_besides(tmp_path: Path, chan
         put("policy.json", "accountability", to={"version": "1", "text": []}),
         put("policy.json", "login_unused_days", to=0),
         put("policy.json", "refused_signings", to={"count": 1, "within_minutes": 60}),
+        put("policy.json", "orders", to={"most_in_a_minute": 0}),
     ],
-    ids=range(5),
+    ids=range(6),
 )
 def test_what_nobody_could_mean_by_what_is_asked_besides(tmp_path: Path, change: Change) -> None:
     assert faults(changed_rules(tmp_path / "rules", change)) != []
