@@ -5,7 +5,7 @@ between. The reading of the one who does not handle the device enters the accoun
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
@@ -26,10 +26,10 @@ from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
-from app.records.account_entries import begins, lowered_entry, totals_read
+from app.records.account_entries import TotalsRead, begins, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
-from app.records.kept import LETTERS, A, B
+from app.records.kept import LETTERS
 from app.records.known import Known, known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
@@ -74,7 +74,7 @@ def judge_account(
         return AccountJudged()
     lowered = _lowered(known, case, before)
     before, settled = lowered.entries, lowered.settled
-    first, second = totals_read(answers[A]), totals_read(answers[B])
+    first, second = (_without_syringe(before, totals_read(answers[letter])) for letter in LETTERS)
     if first is None or second is None:
         return AccountJudged()
     earlier, later = sorted((first, second), key=lambda each: each.at)
@@ -89,6 +89,15 @@ def judge_account(
     if lowered.by_how_much_is_unknown:
         found = tuple(each for each in found if each.code != _LESS_THAN_PREDICTED)
     return AccountJudged(findings=found, result=result)
+
+
+def _without_syringe(before: Sequence[Mapping[str, Any]], read: TotalsRead | None) -> TotalsRead | None:
+    """What is read where no syringe is on the device: of one that is kept, nothing is read here."""
+    turns = [each["kind"] for each in before if each["kind"] in ("loaded", "removed")]
+    if read is None or "left" not in read.data or (turns and turns[-1] == "loaded"):
+        return read
+    data = {name: each for name, each in read.data.items() if name != "left"}
+    return replace(read, data=data) if "totals" in data else None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -75,6 +75,7 @@ class Bar(StrEnum):
     """What stands against opening a check of a kind on an infusion."""
 
     NOT_RUNNING = "it does not run, or was stopped too long ago"
+    RUNS = "it runs, and so is checked as what runs"
     NOT_CHECKED = "no two nurses have checked what runs"
     CLOSED = "it has ended, and two have closed its account"
     NOT_TAKEN = "it was not taken from another unit, or two have checked it since"
@@ -89,8 +90,8 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
     """
     if before.closed_at is not None:
         return Bar.CLOSED
-    if kind.ends:
-        return None if before.runs else Bar.NOT_RUNNING
+    if kind.ends or kind.opens is Opens.STANDING:
+        return _bar_of_what_stands(kind, before)
     if kind.changes and before.is_stopped:
         run = before.last_run
         assert run is not None  # noqa: S101  # it was stopped
@@ -105,3 +106,9 @@ def find_bar(kind: Kind, before: InfusionState, *, passes_on: timedelta, now: da
     if kind.opens is Opens.TAKEN and before.transfer is None:
         return Bar.NOT_TAKEN
     return Bar.LED_ELSEWHERE if kind.changes and before.led_to not in ("", kind.name) else None
+
+
+def _bar_of_what_stands(kind: Kind, before: InfusionState) -> Bar | None:
+    if not before.runs:
+        return Bar.NOT_RUNNING
+    return None if kind.ends or before.end_is_due else Bar.RUNS

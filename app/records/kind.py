@@ -19,6 +19,7 @@ class Opens(StrEnum):
     BED = "a bed"
     RUNNING = "an infusion that runs"
     TAKEN = "an infusion that runs, and was taken from another unit"
+    STANDING = "an infusion that was started, and does not run"
     BEGUN = "an infusion that runs, is paused or was stopped"
 
 

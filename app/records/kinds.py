@@ -244,6 +244,24 @@ HANDOFF = Kind(
     responsible=SECOND,
 )
 
+# What does not run shows nothing that is in force: who it is, what was given, what is left, and how awake.
+HANDOFF_STANDING = replace(
+    HANDOFF,
+    name="handoff-standing",
+    words="Handoff of what stands",
+    opens=Opens.STANDING,
+    reads=(_PATIENT_ON_BAND, _TOTALS, _AWAKE),
+    each_reads=(_GIVES, (_PATIENT_ON_BAND, _TOTALS, _AWAKE)),
+    given=frozenset({Given.PATIENT, Given.ACCOUNT}),
+    judges=(JudgedBy.ENGINE, JudgedBy.IN_FORCE, JudgedBy.PROTOCOL, JudgedBy.ACCOUNT),
+    about="Another nurse takes over what was stopped, is held or away: nothing is started by it.",
+    meaning=(
+        "I read my part myself, without the other's reading; I agree that with both signatures the incoming "
+        "nurse answers for this infusion as it stands: its device, its lock and key, and whatever is kept."
+    ),
+    agrees="Both read the same of what stands",
+)
+
 # As a handoff is read; who answers for it was settled when the patient was taken.
 TRANSFER = replace(
     HANDOFF,
@@ -350,6 +368,7 @@ KINDS: dict[str, Kind] = {
         DEVICE_CHANGE,
         CLEARING,
         HANDOFF,
+        HANDOFF_STANDING,
         TRANSFER,
         END_OF_PCA,
     )

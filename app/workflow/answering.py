@@ -146,11 +146,11 @@ def come_back(site: Site, act: Act) -> Back | NotOnBreak | NotAllowed:
 
 
 def _here(reader: Reader, act: Act) -> list[_Answered]:
-    """What runs, or waits to run on, on the unit of the shift, bed by bed."""
-    some = reader.infusions_that(OfInfusions.GOES_ON, act.by.unit)
-    return [
-        (each, load_infusion(reader, each.id)) for each in sorted(some, key=lambda each: counted(each.bed))
-    ]
+    """What runs, or was started and has not ended, on the unit of the shift, bed by bed."""
+    asked = (OfInfusions.GOES_ON, OfInfusions.END_IS_DUE)
+    some = {each.id: each for one in asked for each in reader.infusions_that(one, act.by.unit)}
+    inorder = sorted(some.values(), key=lambda each: counted(each.bed))
+    return [(each, load_infusion(reader, each.id)) for each in inorder]
 
 
 def _of_mine(reader: Reader, act: Act) -> Iterable[_Answered]:

@@ -93,8 +93,8 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
             infusion=infusion.id,
             unit=unit_name(reader, infusion.unit),
             bed=infusion.bed,
-            # Where nothing was taken from another unit, its check is not even named.
-            barred=tuple((kind, bar) for kind, bar in barred if bar is not Bar.NOT_TAKEN),
+            # Where nothing was taken from another unit, or nothing stands, its check is not even named.
+            barred=tuple((kind, bar) for kind, bar in barred if bar not in (Bar.NOT_TAKEN, Bar.RUNS)),
             led_to=state.led_to,
             open_check=next((each.id for each in reader.open_checks_at(infusion.unit, infusion.bed)), ""),
             due_at=_due_at(reader, act, state),

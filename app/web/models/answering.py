@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from app.records.kinds import HANDOFF
+from app.records.kinds import HANDOFF, HANDOFF_STANDING
 from app.web.models.lists import place
 from app.words.screens import kind_words
 from app.workflow.answering import Covering, MyInfusions
@@ -11,11 +11,12 @@ from app.workflow.answering import Covering, MyInfusions
 
 @dataclass(frozen=True, kw_only=True)
 class MineShown:
-    """One infusion; `open_kind` says what kind of check is open at its bed, if one is."""
+    """One infusion; `kind` is the check in which it is handed over, `open_kind` what is open at its bed."""
 
     infusion: str
     place: str
     progress: str
+    kind: str
     may_hand_over: bool
     open_check: str
     open_kind: str
@@ -35,10 +36,9 @@ class CoveringShown:
 
 @dataclass(frozen=True, kw_only=True)
 class MinePage:
-    """What is mine here; `kind` is the check in which it is handed over."""
+    """What is mine here."""
 
     here: str
-    kind: str
     mine: tuple[MineShown, ...]
     covered: tuple[CoveringShown, ...]
     covering: tuple[CoveringShown, ...]
@@ -55,13 +55,13 @@ def mine_page(seen: MyInfusions) -> MinePage:
     """The page for one person at one unit."""
     return MinePage(
         here=seen.unit,
-        kind=HANDOFF.name,
         mine=tuple(
             MineShown(
                 infusion=each.infusion,
                 place=place(seen.unit, each.bed),
                 progress=each.standing.value,
-                may_hand_over=each.runs and not each.open_check,
+                kind=(HANDOFF if each.runs else HANDOFF_STANDING).name,
+                may_hand_over=not each.open_check,
                 open_check=each.open_check,
                 open_kind=kind_words(each.open_kind) if each.open_kind else "",
             )

@@ -56,6 +56,8 @@ def bar_words(bar: Bar, led_to: str) -> str:
     match bar:
         case Bar.NOT_RUNNING:
             return "This infusion does not run any more: before it starts again, a set-up comes first."
+        case Bar.RUNS:
+            return "It runs: it is handed over as what runs."
         case Bar.CLOSED:
             return "This infusion has ended, and two have closed its account."
         case Bar.NOT_CHECKED:

@@ -7,10 +7,14 @@ from types import MappingProxyType
 
 from app.records.followup import leads_to
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import End, Opens
+from app.records.restarting import left_on
 from app.records.state import CheckState, Phase
 from app.records.stop_notes import StopNote
 from app.records.visibility import Sight
+from app.site.loading import Loaded
 from app.web.models.lists import place
+from app.web.models.stands import Stand, stands_shown
 from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
 
@@ -62,10 +66,12 @@ class Head(Bedside):
     """And how far it is, without any value.
 
     `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
-    `infusion` has a page of its own once it was started, and is blank until then.
+    `infusion` has a page of its own once it was started, and is blank until then. `stands` is in which state
+    it is handed over where it does not run, and what is kept or missing with it.
     """
 
     infusion: str
+    stands: tuple[Stand, ...]
     progress: str
     end: str
     is_running: bool
@@ -145,7 +151,16 @@ def note_for(stop: StopNote, viewer: str) -> int | None:
 
 def is_before_start(state: CheckState) -> bool:
     """Whether nothing is known to run here: what is to be stopped may be another infusion, or none."""
-    return not (state.kind.is_running or state.kind.ends) and state.phase is not Phase.STARTED
+    return state.kind.end is End.CLEARED and state.phase is not Phase.STARTED
+
+
+def _as_it_stands(loaded: Loaded) -> tuple[Stand, ...]:
+    """Since when it does not run, and what an emergency left: state alone."""
+    run = loaded.infusion.last_run
+    stopped = (
+        [] if run is None or run.stopped_at is None else [Stand(words="It stands", since=run.stopped_at)]
+    )
+    return (*stopped, *stands_shown(left_on(loaded.infusion, loaded.policy, loaded.state.now)))
 
 
 def head_of(seen: Seen) -> Head:
@@ -160,6 +175,7 @@ def head_of(seen: Seen) -> Head:
         reading=round_words(state.current.number) if state.current else "",
         before_start=is_before_start(state),
         infusion=state.check.infusion if seen.loaded.infusion.runs else "",
+        stands=_as_it_stands(seen.loaded) if state.kind.opens is Opens.STANDING else (),
         may_have_to_start=is_before_start(state) and not state.has_ended,
         progress=seen.progress,
         end=state.kind.end.value,

@@ -250,7 +250,8 @@ _OF_WHAT_WAS_TAKEN = tuple(
     for kind in KINDS.values()
     if kind.opens is Opens.TAKEN
 )
-_OF_WHAT_STANDS = _offered_kinds(kind for kind in KINDS.values() if kind.ends)
+_HANDED_OVER_STANDING = _offered_kinds(kind for kind in KINDS.values() if kind.opens is Opens.STANDING)
+_OF_WHAT_STANDS = (*_HANDED_OVER_STANDING, *_offered_kinds(kind for kind in KINDS.values() if kind.ends))
 _OF_WHAT_NOBODY_CHECKED = _offered_kinds(
     kind for kind in KINDS.values() if kind.opens is Opens.RUNNING and not kind.is_held_beside
 )
@@ -274,7 +275,8 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
         if runs and any(due.what is DueThing.TRANSFER for due in each.due):
             checks = (*_OF_WHAT_WAS_TAKEN, *checks)
         if led_to is not None and not is_kept:
-            checks = ((led_to.name, f"Open the {named_within(led_to.name)}"),)
+            comes_first = (led_to.name, f"Open the {named_within(led_to.name)}")
+            checks = (comes_first, *(() if runs else _HANDED_OVER_STANDING))
     return Line(
         check="",
         infusion=each.infusion,

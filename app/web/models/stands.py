@@ -13,9 +13,9 @@ from app.words.emergencies import AWAY_FOR, HARMS, KEYS, comes_first
 class Stand:
     """One thing that stands since a moment; `until` is when somebody stops watching without a break."""
 
-    key: str
     words: str
     since: datetime
+    key: str = ""
     until: datetime | None = None
     every_minutes: int = 0
     then: str = ""
