@@ -12,9 +12,9 @@ from app.reports.manifest import Manifest, manifest_of
 from app.site.installation import Site
 from app.storage import StoreUnavailable
 from app.workflow.export_apart import give_way
-from app.workflow.export_jobs import Asked
-from app.workflow.export_making import FORMS, make_export
-from app.workflow.exporting import Span, Wanted, WrongSpan, export_at_host
+from app.workflow.export_jobs import FORMS, Asked
+from app.workflow.export_making import make_export
+from app.workflow.exporting import NamesPeople, Span, Wanted, WrongSpan, export_at_host
 from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
@@ -30,7 +30,8 @@ _DAY = click.DateTime(formats=["%Y-%m-%d"])
     type=click.Path(path_type=Path),
     help="A file that does not exist; for parquet a folder.",
 )
-def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
+@click.option("--deidentified", is_flag=True, help="So that nobody is known in it, by stated rules.")
+def export(*, first: datetime, last: datetime, form: str, out: Path, deidentified: bool) -> None:
     """Export what ended on some days: every record, or one table of the findings.
 
     Exports name patients and people: id and secret of a pharmacist or of the quality team are asked for, or
@@ -45,7 +46,8 @@ def export(*, first: datetime, last: datetime, form: str, out: Path) -> None:
         fail(f"there is no folder {out.absolute().parent}")
     site = open_site(settings())
     try:
-        _export(site, Wanted(span=Span(first=first.date(), last=last.date()), form=form), out)
+        span = Span(first=first.date(), last=last.date())
+        _export(site, Wanted(span=span, form=form, deidentified=deidentified), out)
     except StoreUnavailable:
         fail("the database is out of reach")
 
@@ -58,6 +60,8 @@ def _export(site: Site, wanted: Wanted, out: Path) -> None:
             click.echo(f"{out}: {made.rows:,} rows or lines, {size:,} bytes, readable by you alone")
         case WrongSpan():
             fail("the last day lies before the first")
+        case NamesPeople():
+            fail("what was read cannot be de-identified; nothing was written")
         case NotAllowed():
             fail("this person may not export; nothing was written")
         case WrongCredential():

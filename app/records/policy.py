@@ -49,6 +49,8 @@ UNIT_MAY_SET = ("capnography_required", "pharmacist_required")
 
 # Whether the patient's name, which is compared with nothing, stands on a record.
 PRINTED, LEFT_OUT = "printed", "left out"
+# What stands of a unit or a bed where nobody may be known: as it is, under a keyed pseudonym, or nothing.
+KEPT, PSEUDONYM = "kept", "pseudonym"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,6 +135,8 @@ class SitePolicy:
     syringe_in_use: timedelta
     away: timedelta
     exports_kept: timedelta
+    deidentified_units: str
+    deidentified_beds: str
     staff_boluses_call: int
     shift_changes: tuple[str, ...]
     is_scanned: bool
@@ -188,6 +192,8 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
         pause=timedelta(minutes=content.get("pause_minutes", PAUSE_MINUTES)),
         syringe_in_use=timedelta(hours=content.get("syringe_in_use_hours", SYRINGE_IN_USE_HOURS)),
         away=timedelta(minutes=content.get("away_minutes", AWAY_MINUTES)),
+        deidentified_units=content.get("deidentified_units", PSEUDONYM),
+        deidentified_beds=content.get("deidentified_beds", LEFT_OUT),
         exports_kept=timedelta(hours=content.get("exports_kept_hours", EXPORTS_KEPT_HOURS)),
         staff_boluses_call=content.get("staff_boluses_call", STAFF_BOLUSES_CALL),
         shift_changes=tuple(content.get("shift_changes", SHIFT_CHANGES)),

@@ -111,14 +111,6 @@ class Exported:
 Row = dict[str, str]
 
 
-def json_lines(exported: Iterator[Exported]) -> Iterator[bytes]:
-    """One canonical record a line, each byte as it was signed; what followed it stands in the next line."""
-    for each in exported:
-        yield each.record + b"\n"
-        if each.followed:
-            yield each.followed + b"\n"
-
-
 def csv_lines(exported: Iterator[Exported]) -> Iterator[bytes]:
     """One table (RFC 4180, UTF-8, all quoted): a head, then a chunk of rows for each record."""
     yield _written([dict(zip(COLUMNS, COLUMNS, strict=True))])

@@ -14,13 +14,13 @@ from app.storage.migrate import (
 )
 from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
+from app.storage.read_exports import ExportSpan
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
 from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.recounted import Recounted, RowUnreadable
 from app.storage.refusals import ConstraintBroken
-from app.storage.rows import ClearedCheck
 from app.storage.store import Store, StoreUnavailable, Trouble, is_out_of_reach, open_store
 from app.storage.tables import ENVELOPE_SIZE
 from app.storage.transaction import Transaction
@@ -30,10 +30,10 @@ __all__ = [
     "ENVELOPE_SIZE",
     "SEEN_BY_A_COLLEAGUE",
     "Awaited",
-    "ClearedCheck",
     "ConstraintBroken",
     "Counted",
     "DueCount",
+    "ExportSpan",
     "FindingPlace",
     "FindingsWanted",
     "ListedFinding",

@@ -1,10 +1,9 @@
 """Lists over many checks: what is left to finish, what was cleared, what has ended."""
 
-from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, select, tuple_
+from sqlalchemy import Connection, Select, select
 
 from app.records.events import (
     Abandoned,
@@ -20,57 +19,9 @@ from app.records.kept import FIRST, SECOND, SOURCES
 from app.records.ward_events import DrugTakenBack
 from app.records.what_followed import LEFT_FOR, TO_CORRECT
 from app.storage import rows, tables
-from app.storage.rows import ClearedCheck
-
-# Rows held in memory at a time while streaming.
-_STREAM = 100
 
 _last = tables.signature.alias("last_signature")
 _other = tables.signature.alias("other_signature")
-_newer = tables.frozen.alias("newer")
-
-
-def _labelled(table: Any, prefix: str) -> list[Any]:  # noqa: ANN401  # a table or alias
-    return [column.label(prefix + column.name) for column in table.c]
-
-
-def _cleared(*more: Any) -> Select[Any]:  # noqa: ANN401  # further columns
-    """Checks whose newest edition both have signed, one row each, found from the later signature."""
-    superseded = select(_newer.c.edition).where(
-        _newer.c.check == _last.c.check, _newer.c.edition > _last.c.edition
-    )
-    return (
-        select(_last.c.signed_at.label("cleared_at"), *_labelled(tables.check, "check_"), *more)
-        .join(
-            _other,
-            (_other.c.check == _last.c.check)
-            & (_other.c.edition == _last.c.edition)
-            & (tuple_(_other.c.signed_at, _other.c.slot) < tuple_(_last.c.signed_at, _last.c.slot)),
-        )
-        .join(tables.check, tables.check.c.id == _last.c.check)
-        .where(~superseded.exists())
-    )
-
-
-def _between(statement: Select[Any], column: Any, from_: datetime | None, to: datetime | None) -> Select[Any]:  # noqa: ANN401  # a time column
-    """From the first moment on, up to and without the second."""
-    if from_ is not None:
-        statement = statement.where(column >= from_)
-    return statement if to is None else statement.where(column < to)
-
-
-def _exported(from_: datetime | None, to: datetime | None) -> Select[Any]:
-    followed = tables.what_followed
-    named = (followed.c.document.label("followed_document"), followed.c.digest.label("followed_digest"))
-    with_record = (
-        _cleared(*_labelled(tables.frozen, "frozen_"), *named)
-        .join(
-            tables.frozen,
-            (tables.frozen.c.check == _last.c.check) & (tables.frozen.c.edition == _last.c.edition),
-        )
-        .outerjoin(followed, (followed.c.check == _last.c.check) & (followed.c.edition == _last.c.edition))
-    )
-    return _between(with_record, _last.c.signed_at, from_, to).order_by(_last.c.signed_at, _last.c.check)
 
 
 def uncompared_after(position: int) -> Select[Any]:
@@ -201,11 +152,3 @@ class ListReader:
         """
         waiting = self._connection.execute(untold_after(after, since, now))
         return tuple((check, edition) for check, edition in waiting)
-
-    def stream_cleared(self, from_: datetime | None, to: datetime | None) -> Iterator[ClearedCheck]:
-        """All cleared checks of a span with their newest record, by the time of the second signature."""
-        # The size stands in both places: without it the driver, or SQLAlchemy, would fetch everything.
-        result = self._connection.execute(_exported(from_, to), execution_options={"yield_per": _STREAM})
-        for some in result.mappings().partitions(_STREAM):
-            for row in some:
-                yield rows.cleared(row)

@@ -6,6 +6,7 @@ from sqlalchemy import Connection
 
 from app.storage.read_accounts import AccountReader
 from app.storage.read_checks import CheckReader
+from app.storage.read_exports import ExportReader
 from app.storage.read_findings import FindingReader
 from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
@@ -29,6 +30,7 @@ class Reader(
     ListReader,
     LookReader,
     FindingReader,
+    ExportReader,
     KeyReader,
     OrderReader,
     PeopleReader,

@@ -2,8 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
-from datetime import datetime
+from dataclasses import fields
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -11,25 +10,12 @@ from sqlalchemy import Connection, Executable, RowMapping, Select, Table, bindpa
 
 from app.records.events import Event
 from app.records.formats import LOG_ENTRY
-from app.records.kept import Entry, FrozenRecord, KeptCheck
+from app.records.kept import Entry
 from app.records.written import from_data
-from app.storage import tables
 
 Kept = TypeVar("Kept")
 # Of some hundred checks, which is more than are open at once.
 _EVENTS = 8192
-
-
-@dataclass(frozen=True, kw_only=True)
-class ClearedCheck:
-    """A check that both have signed, when the second did, and the record they signed."""
-
-    check: KeptCheck
-    cleared_at: datetime
-    record: FrozenRecord
-    # What followed the record, as data, and the digest of its file; empty until it was told.
-    followed: bytes = b""
-    followed_digest: str = ""
 
 
 def rows_by(table: Table, *columns: str) -> Select[Any]:
@@ -69,10 +55,10 @@ def as_row(kept: Any, table: Table) -> dict[str, Any]:  # noqa: ANN401  # any ke
 
 def entries(connection: Connection, statement: Executable, **values: object) -> tuple[Entry, ...]:
     """All rows of the log."""
-    return tuple(_entry(**row) for row in found(connection, statement, **values))
+    return tuple(entry(**row) for row in found(connection, statement, **values))
 
 
-def _entry(*, kind: str, canonical: bytes, **columns: Any) -> Entry:  # noqa: ANN401  # the other columns
+def entry(*, kind: str, canonical: bytes, **columns: Any) -> Entry:  # noqa: ANN401  # the other columns
     """The log entry; its event is read from the canonical bytes, the only place where it is kept."""
     return Entry(event=_event(kind, canonical), canonical=canonical, **columns)
 
@@ -90,14 +76,3 @@ def _event(kind: str, canonical: bytes) -> Event:
 def part(row: RowMapping, kind: type[Kept], table: Table, prefix: str) -> Kept:
     """One of several things in a row, whose columns were labelled with a prefix."""
     return kind(**{column.name: row[prefix + column.name] for column in table.c})
-
-
-def cleared(row: RowMapping) -> ClearedCheck:
-    """A row of the list of cleared checks."""
-    return ClearedCheck(
-        check=part(row, KeptCheck, tables.check, "check_"),
-        cleared_at=row["cleared_at"],
-        record=part(row, FrozenRecord, tables.frozen, "frozen_"),
-        followed=row["followed_document"] or b"",
-        followed_digest=row["followed_digest"] or "",
-    )

@@ -16,8 +16,7 @@ from app.config import root
 from app.keys import ApplicationKey
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow.export_jobs import Job, take_turn
-from app.workflow.export_making import make_export, name_of
+from app.workflow.export_jobs import Job, name_of, take_turn
 
 # Of a processor that both want this process has a small part.
 NICE = 15
@@ -80,6 +79,9 @@ def main() -> None:
 
 def make_here(site: Site, job: Job) -> None:
     """Make an export in this process, if it has its turn and no other makes it."""
+    # Whoever only starts it does not load what makes it.
+    from app.workflow.export_making import make_export  # noqa: PLC0415
+
     with take_turn(job.folder.parent) as is_ours:
         if not is_ours:
             return

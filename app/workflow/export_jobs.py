@@ -19,6 +19,17 @@ from pathlib import Path
 
 from app.reports.manifest import ENDING
 
+READINGS = "readings"
+FORMS = ("csv", "jsonl", "parquet", "fhir", READINGS)
+# What each file is called; on the web one file is taken, and Parquet is a folder of them.
+_ENDINGS = {
+    "csv": "csv",
+    "jsonl": "jsonl",
+    "parquet": "parquet.zip",
+    "fhir": "fhir.json",
+    "readings": "readings.csv",
+}
+
 # So many at once, however many ask; the others wait their turn.
 AT_ONCE = 2
 # A process that is killed so often on one export will be killed again.
@@ -70,6 +81,12 @@ class Asked:
         days = {name: date.fromisoformat(said[name]) for name in ("first", "last")}
         left_out = frozenset((unit, bed) for unit, bed in said["left_out"])
         return cls(**said | moments | days | {"left_out": left_out})
+
+
+def name_of(asked: Asked) -> str:
+    """What its file is called."""
+    kind = "-de-identified" if asked.deidentified else ""
+    return f"countersign{kind}-{asked.first.isoformat()}-to-{asked.last.isoformat()}.{_ENDINGS[asked.form]}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,44 +1,87 @@
 """Make an export: its files and, last of all, the manifest that says what they are."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
+
+import pyarrow as pa
 
 from app.auditing.checkpointing import HistoryChanged, NoSuchEntry, place_of
 from app.keys import SiteKeys
 from app.records.checkpoint import Checkpoint
 from app.records.export_events import Exported as ExportedEvent
-from app.records.formats import RECORD, TABLE, WHAT_FOLLOWED
-from app.records.visibility import bed_of
-from app.reports.export import Exported, csv_lines, json_lines
+from app.records.formats import ENDED_CHECK, ENDED_TABLE, OUTSIDE, RECORD, TABLE, WHAT_FOLLOWED
+from app.reports.deidentified import Deidentifier
+from app.reports.ended_lines import Outside, json_lines
+from app.reports.export import Exported, csv_lines
+from app.reports.fhir import bundle
+from app.reports.flat_table import with_durations, write_csv, write_parquet
 from app.reports.hashed_file import HashedFile
 from app.reports.manifest import Manifest, Part, SignedManifest, manifest_of
 from app.site.installation import KeysUnusable, Site, find_installation, usable_site_keys
-from app.storage import Reader
+from app.site.loading import rules_in_force
+from app.storage import ExportSpan, Reader
+from app.storage.export_batches import EXPORT_SCHEMA, ended_batches
 from app.workflow.export_jobs import Asked
+from app.workflow.export_outside import outside_of_checks
 
-FORMS = ("csv", "jsonl")
-_FORMATS = {"csv": (TABLE.newest,), "jsonl": (RECORD.newest, WHAT_FOLLOWED.newest)}
-# The progress is told after so many rows.
+_FORMATS = {
+    "csv": (ENDED_TABLE.newest,),
+    "parquet": (ENDED_TABLE.newest,),
+    "readings": (TABLE.newest,),
+    "fhir": ("HL7 FHIR R4 (4.0.1) Bundle",),
+    "jsonl": (ENDED_CHECK.newest, OUTSIDE.newest, RECORD.newest, WHAT_FOLLOWED.newest),
+}
+# The progress is told after so many lines.
 _OFTEN = 500
+# Rows beside checks in one batch.
+_BATCH = 1024
+_PURPOSE = "countersign de-identified exports 1"
 
 Tell = Callable[[int], None]
 
 
-def name_of(asked: Asked) -> str:
-    """What its file is called."""
-    return f"countersign-{asked.first.isoformat()}-to-{asked.last.isoformat()}.{asked.form}"
+@dataclass(frozen=True, kw_only=True)
+class _Making:
+    """One export while it is made; `bared` where nobody may be known in it."""
+
+    site: Site
+    reader: Reader
+    asked: Asked
+    folder: Path
+    name: str
+    installation: str
+    bared: Deidentifier | None
+    tell: Tell
+
+    @property
+    def span(self) -> ExportSpan:
+        asked = self.asked
+        return ExportSpan(from_=asked.ended_from, before=asked.ended_before, left_out=asked.left_out)
 
 
 def make_export(site: Site, asked: Asked, folder: Path, *, name: str, tell: Tell) -> Manifest:
     """Write an export into a folder, under this name, with its manifest beside it."""
     with site.store.read() as reader:
         found = find_installation(reader)
-        parts = _written(reader, asked, folder, name=name, tell=tell)
+        bared = _deidentifier(site, reader, asked) if asked.deidentified else None
+        installation = found.installation if found else ""
+        making = _Making(
+            site=site,
+            reader=reader,
+            asked=asked,
+            folder=folder,
+            name=name,
+            installation=bared.pseudonym("installation", installation) if bared else installation,
+            bared=bared,
+            tell=tell,
+        )
+        parts = _written(making)
     keys = usable_site_keys(site, asked.at)
     manifest = Manifest(
         export=asked.export,
-        installation=found.installation if found else "",
+        installation=installation,
         form=asked.form,
         formats=_FORMATS[asked.form],
         from_date=asked.first.isoformat(),
@@ -58,20 +101,73 @@ def make_export(site: Site, asked: Asked, folder: Path, *, name: str, tell: Tell
     return manifest
 
 
-def _written(reader: Reader, asked: Asked, folder: Path, *, name: str, tell: Tell) -> tuple[Part, ...]:
-    exported = (
-        Exported(record=each.record.document, followed=each.followed, followed_digest=each.followed_digest)
-        for each in reader.stream_cleared(asked.ended_from, asked.ended_before)
-        # Whoever reads blind at a bed sees no earlier record of it.
-        if bed_of(each.check) not in asked.left_out
-    )
-    with HashedFile(folder, name) as file:
-        for chunk in json_lines(exported) if asked.form == "jsonl" else csv_lines(exported):
-            file.write(chunk)
+def _deidentifier(site: Site, reader: Reader, asked: Asked) -> Deidentifier:
+    policy = rules_in_force(reader, asked.at).policy
+    key = site.key.for_purpose(_PURPOSE)
+    return Deidentifier(key=key, units=policy.deidentified_units, beds=policy.deidentified_beds)
+
+
+def _written(making: _Making) -> tuple[Part, ...]:
+    match making.asked.form:
+        case "csv":
+            return write_csv(_batches(making), making.folder, name=making.name, tell=making.tell)
+        case "parquet":
+            return write_parquet(
+                _batches(making),
+                making.folder,
+                name=making.name,
+                installation=making.installation,
+                tell=making.tell,
+            )
+        case "fhir":
+            ended, outside = making.reader.ended_one_by_one(making.span), _outside(making)
+            return (_lines(making, bundle(ended, outside, at=making.asked.at, bared=making.bared)),)
+        case "readings":
+            return (_lines(making, csv_lines(_records(making))),)
+        case _:
+            ended, outside = making.reader.ended_one_by_one(making.span), _outside(making)
+            return (_lines(making, json_lines(ended, outside, making.bared)),)
+
+
+def _batches(making: _Making) -> Iterator[pa.RecordBatch]:
+    """A head at least; durations are those of the days that were, also where these are moved."""
+    yield _batch(making, [])
+    for batch in ended_batches(making.reader, making.span):
+        told = with_durations(batch)
+        yield making.bared.bare(told) if making.bared else told
+    some: list[dict[str, object]] = []
+    for each in _outside(making):
+        some.append(dict(each.told))
+        if len(some) == _BATCH:
+            yield _batch(making, some)
+            some = []
+    if some:
+        yield _batch(making, some)
+
+
+def _batch(making: _Making, told: list[dict[str, object]]) -> pa.RecordBatch:
+    batch = pa.RecordBatch.from_pylist(told, schema=EXPORT_SCHEMA)
+    return making.bared.bare(batch) if making.bared else batch
+
+
+def _outside(making: _Making) -> Iterator[Outside]:
+    return outside_of_checks(making.site, making.reader, making.span)
+
+
+def _records(making: _Making) -> Iterator[Exported]:
+    for each in making.reader.ended_one_by_one(making.span):
+        if each.record:
+            yield Exported(record=each.record, followed=each.followed, followed_digest=each.followed_digest)
+
+
+def _lines(making: _Making, lines: Iterator[bytes]) -> Part:
+    with HashedFile(making.folder, making.name) as file:
+        for line in lines:
+            file.write(line)
             file.rows += 1
             if file.rows % _OFTEN == 0:
-                tell(file.rows)
-    return (file.part,)
+                making.tell(file.rows)
+    return file.part
 
 
 def _checkpoint(site: Site, keys: SiteKeys, asked: Asked) -> Checkpoint | None:

@@ -13,7 +13,7 @@ from app.site.loading import rules_in_force
 from app.storage import Reader
 from app.workflow import export_apart
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
-from app.workflow.export_jobs import Asked, Job, add_job, find_job, find_turn, jobs, remove_old
+from app.workflow.export_jobs import READINGS, Asked, Job, add_job, find_job, find_turn, jobs, remove_old
 from app.workflow.loading import viewer_of
 from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential
 
@@ -43,6 +43,11 @@ class WrongSpan:
     """The last day lies before the first."""
 
 
+@dataclass(frozen=True)
+class NamesPeople:
+    """What was read cannot be de-identified: it holds what two wrote in their own words."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadsBlind:
     """Whoever asked reads blind by now at a bed that may be in it; it can be collected afterwards."""
@@ -52,7 +57,7 @@ class ReadsBlind:
 
 def export_at_host(
     site: Site, now: datetime, who: Signatory, wanted: Wanted
-) -> Asked | NotAllowed | WrongSpan | WrongCredential | TooManyTries:
+) -> Asked | NotAllowed | WrongSpan | NamesPeople | WrongCredential | TooManyTries:
     """Ask for an export on the command line, for whoever gives id and secret there."""
     known = verify_credential(
         site, now, login=who.login, secret=who.secret, what="exporting", where=AT_THE_HOST
@@ -72,7 +77,7 @@ def export_at_host(
 
 def ask_for_export(
     site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> Job | NotAllowed | WrongSpan:
+) -> Job | NotAllowed | WrongSpan | NamesPeople:
     """Ask for an export on the web; it is begun as soon as its turn has come."""
     asked = _ask(site, act, roles, wanted)
     if not isinstance(asked, Asked):
@@ -82,12 +87,16 @@ def ask_for_export(
     return job
 
 
-def _ask(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> Asked | NotAllowed | WrongSpan:
+def _ask(
+    site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
+) -> Asked | NotAllowed | WrongSpan | NamesPeople:
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
     span = wanted.span
     if span.last < span.first:
         return WrongSpan()
+    if wanted.deidentified and wanted.form == READINGS:
+        return NamesPeople()
     with site.store.write() as tx:
         blind_at = viewer_of(tx, act.by, roles, act.now).blind_at
         name = rules_in_force(tx, act.now).policy.zone

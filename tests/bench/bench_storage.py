@@ -14,7 +14,7 @@ from pathlib import Path
 from statistics import median
 
 from app.records.events import SecurityNoted
-from app.storage import Store, migrate, open_store
+from app.storage import ExportSpan, Store, migrate, open_store
 from tests.storage import builders as build
 from tests.storage.builders import NOW
 
@@ -80,7 +80,8 @@ def memory_of_a_stream(store: Store) -> tuple[int, int]:
     """MiB that streaming every record added to the process, and MiB that were streamed."""
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     with store.read() as reader:
-        streamed = sum(len(each.record.document) for each in reader.stream_cleared(None, None))
+        span = ExportSpan(from_=NOW - timedelta(days=9999), before=NOW + timedelta(days=9999))
+        streamed = sum(len(each.record) for each in reader.ended_one_by_one(span))
     return (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1024, streamed // 2**20
 
 

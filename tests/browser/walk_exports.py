@@ -17,7 +17,7 @@ def _exporting(visitor: Visitor, analyst: Person) -> None:
     visitor.take(analyst, "export")
     analyst.write("First day", "2031-05-02")
     analyst.write("Last day", "2031-05-02")
-    analyst.choose("The records themselves")
+    analyst.choose("Checks and the records themselves")
     analyst.press("Export")
     analyst.page.get_by_role("link", name="Take the file").wait_for()
     visitor.take(analyst, "export, ready")

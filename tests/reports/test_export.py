@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from app.comparison.result import ENGINE_VERSION
 from app.config import root
 from app.records.canonical import canonical
+from app.records.exported_columns import COLUMNS as ENDED_COLUMNS
 from app.reports.cells import guard, read_back
-from app.reports.export import COLUMNS, Exported, csv_lines, json_lines
+from app.reports.export import COLUMNS, Exported, csv_lines
 from tests.reports import told
 
 
@@ -31,22 +32,10 @@ def table(records: list[dict[str, Any]]) -> list[dict[str, str]]:
     return [dict(zip(head, map(read_back, row), strict=True)) for row in rows]
 
 
-def test_json_lines_are_the_signed_bytes() -> None:
-    signed = [canonical(each) for each in documents()]
-
-    assert b"".join(json_lines(Exported(record=each) for each in signed)).splitlines() == signed
-    assert list(json_lines(iter([]))) == []
-
-
-def test_what_followed_a_record_stands_behind_it_and_in_its_row() -> None:
+def test_what_followed_a_record_stands_in_its_row() -> None:
     record, follows = canonical(told.clean()), b'{"ended":{"how":"stopped"}}'
     with_it = Exported(record=record, followed=follows, followed_digest="d" * 64)
 
-    assert b"".join(json_lines(iter([with_it, Exported(record=record)]))).splitlines() == [
-        record,
-        follows,
-        record,
-    ]
     content = b"".join(csv_lines(iter([with_it]))).decode()
     (row,) = csv.DictReader(io.StringIO(content, newline=""), strict=True)
     assert (row["what_followed"], row["what_followed_digest"]) == ("stopped", "d" * 64)
@@ -234,8 +223,6 @@ def test_a_long_export_takes_no_more_memory_than_a_short_one() -> None:
         tracemalloc.start()
         for _ in csv_lines(many(count)):
             pass
-        for _ in json_lines(many(count)):
-            pass
         _, most = tracemalloc.get_traced_memory()
         tracemalloc.stop()
         return most
@@ -247,9 +234,20 @@ def test_a_long_export_takes_no_more_memory_than_a_short_one() -> None:
 
 def test_the_page_for_people_describes_every_column() -> None:
     page = (root() / "app" / "reports" / "EXPORT.md").read_text(encoding="utf-8")
-    described = [line for line in page.splitlines() if line.startswith("| `")]
+    _, _, read = page.partition("## What was read")
+    described = [line for line in read.splitlines() if line.startswith("| `")]
 
     assert described == [f"| `{name}` | {says} |" for name, says in COLUMNS.items()]
+
+
+def test_the_page_for_people_describes_every_column_of_the_table_of_checks() -> None:
+    page = (root() / "app" / "reports" / "EXPORT.md").read_text(encoding="utf-8")
+    table, _, _ = page.partition("## The table")[2].partition("## De-identified")
+    described = [line for line in table.splitlines() if line.startswith("| `")]
+
+    assert described == [
+        f"| `{each.name}` | {each.says} | {each.holds.value} | {each.bared.value} |" for each in ENDED_COLUMNS
+    ]
 
 
 def test_what_nobody_looked_at_and_why_a_patient_is_at_risk_have_columns() -> None:

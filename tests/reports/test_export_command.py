@@ -16,7 +16,7 @@ from app.cli import main
 from app.config import create_key_file
 from app.records import export_events
 from app.records.state import Phase
-from app.storage import StoreUnavailable
+from app.storage import ExportSpan, StoreUnavailable
 from app.workflow.issuing import Issued, issue_record
 from tests.factories.quick_pdf import without_rendering
 from tests.story.people import NADIA, QUILL
@@ -28,7 +28,7 @@ DAY = BEGAN.date().isoformat()
 
 @pytest.fixture
 def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ward]:
-    """Two cleared records and a check that is still open, in an installation that the environment names."""
+    """Two started checks and a check that is still open, in an installation that the environment names."""
     key_file = tmp_path / "application.key"
     create_key_file(key_file, b"k" * 32)
     monkeypatch.setenv("DATABASE_URL", sqlite_url)
@@ -39,7 +39,7 @@ def ward(sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> It
     monkeypatch.setattr(command, "now", lambda: BEGAN + timedelta(hours=3))
     with open_ward(sqlite_url) as made:
         for _ in range(2):
-            made.at_stage(Phase.CLEARED)
+            made.at_stage(Phase.STARTED)
         made.at_stage(Phase.SIGNING)
         yield made
 
@@ -51,11 +51,11 @@ def run(out: Path, *, first: str = DAY, last: str = DAY, form: str = "jsonl", ty
 
 
 def frozen(ward: Ward) -> dict[str, bytes]:
-    """The records of cleared checks as they were signed, by digest."""
+    """The records of started checks as they were signed, by digest."""
+    span = ExportSpan(from_=BEGAN - timedelta(days=1), before=BEGAN + timedelta(days=1))
     with ward.site.store.read() as reader:
         return {
-            each.record.digest: each.record.document
-            for each in reader.stream_cleared(BEGAN - timedelta(days=1), BEGAN + timedelta(days=1))
+            hashlib.sha256(each.record).hexdigest(): each.record for each in reader.ended_one_by_one(span)
         }
 
 
@@ -64,8 +64,9 @@ def test_a_line_is_a_signed_record(ward: Ward, tmp_path: Path) -> None:
     lines = (tmp_path / "records.jsonl").read_bytes().splitlines()
 
     assert made.exit_code == 0, made.output
-    assert len(lines) == 2
-    assert {hashlib.sha256(line).hexdigest(): line for line in lines} == frozen(ward)
+    # Each check, and behind it its record.
+    assert len(lines) == 4
+    assert {hashlib.sha256(line).hexdigest(): line for line in lines[1::2]} == frozen(ward)
     assert str(tmp_path / "records.jsonl") in made.output
 
 
@@ -75,7 +76,7 @@ def test_the_table_has_the_rows_of_both_records(ward: Ward, tmp_path: Path) -> N
         rows = list(csv.DictReader(file))
 
     assert made.exit_code == 0, made.output
-    assert {row["record"] for row in rows} == {json.loads(line)["record"] for line in frozen(ward).values()}
+    assert {row["check"] for row in rows} == {json.loads(line)["record"] for line in frozen(ward).values()}
     assert {row["code"] for row in rows} == {""}
 
 

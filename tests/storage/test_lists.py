@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -174,45 +174,3 @@ def test_a_record_that_both_signed_is_left_to_issue(ward: Store) -> None:
         tx.add_pdf(build.pdf())
     with ward.read() as reader:
         assert reader.unissued() == ()
-
-
-def test_cleared_checks_come_with_their_record_by_the_time_of_the_second_signature(seven: Store) -> None:
-    with seven.read() as reader:
-        cleared = list(reader.stream_cleared(None, None))
-    assert [each.check.id for each in cleared] == ["c1", "c2", "c3", "c4", "c5"]
-    assert cleared[0].cleared_at == later(1) + timedelta(seconds=2)
-    assert cleared[0].record == build.frozen(check="c1")
-
-
-def test_a_span_begins_with_its_first_moment_and_ends_before_its_last(seven: Store) -> None:
-    first, last = later(3) + timedelta(seconds=2), later(7) + timedelta(seconds=2)
-    with seven.read() as reader:
-        assert [each.check.id for each in reader.stream_cleared(first, last)] == ["c2", "c3", "c4"]
-
-
-def test_only_the_newest_edition_counts(ward: Store) -> None:
-    with ward.write() as tx:
-        build.add_signed_record(tx)
-    with ward.read() as reader:
-        assert len(list(reader.stream_cleared(None, None))) == 1
-    with ward.write() as tx:
-        tx.add_frozen(build.frozen(edition=2, digest="of edition 2"))
-        tx.add_signature(build.signature(1, edition=2, digest="of edition 2", signed_at=later(60)))
-    with ward.read() as reader:
-        assert list(reader.stream_cleared(None, None)) == []
-    with ward.write() as tx:
-        # Signed at the very same moment: still one row.
-        tx.add_signature(build.signature(2, edition=2, digest="of edition 2", signed_at=later(60)))
-    with ward.read() as reader:
-        (cleared,) = reader.stream_cleared(None, None)
-    assert (cleared.record.edition, cleared.cleared_at) == (2, later(60))
-
-
-def test_streaming_goes_beyond_what_is_held_at_a_time(store: Store) -> None:
-    names = [f"check {number:03}" for number in range(230)]
-    with store.write() as tx:
-        build.add_ward(tx)
-        for number, name in enumerate(names):
-            _cleared(tx, name, NOW + timedelta(minutes=number))
-    with store.read() as reader:
-        assert [each.check.id for each in reader.stream_cleared(None, None)] == names

@@ -12,7 +12,7 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Verification
-from app.reports.export import Exported, csv_lines, json_lines
+from app.reports.export import Exported, csv_lines
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import Pair, compared, joined
@@ -130,12 +130,11 @@ def test_what_was_read_stands_on_the_record_and_in_the_export(asking: World) -> 
     text, document = signed_record(compared(asking, READ, READ))
 
     assert not [each for each in TYPED if each not in text]
-    (line,) = json_lines(iter([Exported(record=document)]))
     rows = csv.DictReader(io.StringIO(b"".join(csv_lines(iter([Exported(record=document)]))).decode()))
     for row in rows:
         assert [row[f"{name}_{letter}"] for letter in "ab" for name in ASKED] == [*TYPED, *TYPED]
     for letter in ("A", "B"):
-        read = json.loads(line)["rounds"][-1]["readings"][letter]
+        read = json.loads(document)["rounds"][-1]["readings"][letter]
         assert [read["order"]["order_number"], read["order"]["prescriber"]] == ["RX 20-417", "Dr Ada Quill"]
         assert read["device"]["device_serial"] == "SN-0042"
 

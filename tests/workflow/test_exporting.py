@@ -11,6 +11,7 @@ import pytest
 from app.records import events
 from app.records.kept import Participant
 from app.records.state import ENDED, Phase
+from app.records.visibility import Sight, Viewer, sight
 from app.workflow import export_apart
 from app.workflow.credentials import Signatory
 from app.workflow.export_jobs import Asked, Job
@@ -72,42 +73,54 @@ def frozen(ward: Ward, edition: int = 1) -> bytes:
         return reader.frozen_records(ward.check)[edition - 1].document
 
 
-def test_each_line_is_a_record_byte_for_byte_as_it_was_signed(ward: Ward) -> None:
-    ward.at_stage(Phase.CLEARED)
+def test_behind_each_check_stands_its_record_byte_for_byte_as_it_was_signed(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED)
     first = frozen(ward)
     ward.at_stage(Phase.STARTED)
 
-    assert lines(ward) == [first, frozen(ward)]
+    assert lines(ward)[1::2] == [first, frozen(ward)]
+    assert [json.loads(each)["format"] for each in lines(ward)[::2]] == ["countersign.ended-check/1"] * 2
 
 
 def test_of_several_editions_the_last_that_both_signed_is_exported(ward: Ward) -> None:
     ward.at_stage(Phase.LAPSED).reads_again(NADIA, "device").both_read().compares().confirms_all()
     assert lines(ward) == []
-    ward.both_sign()
+    ward.both_sign().both_look().starts()
 
-    assert [json.loads(each)["edition"] for each in lines(ward)] == [2]
-
-
-# Both signed it, or an earlier check of what it is about.
-SIGNED = (ENDED | {Phase.CLEARED, Phase.LAPSED}) - {Phase.ABANDONED}
+    assert [json.loads(each)["edition"] for each in lines(ward)] == [2, 2]
 
 
-@pytest.mark.parametrize("phase", [phase for phase in WAYS if phase not in SIGNED])
-def test_no_other_check_is_exported(one_ward: Ward, phase: Phase) -> None:
+@pytest.mark.parametrize("phase", [phase for phase in WAYS if phase not in ENDED])
+def test_nothing_of_a_check_that_goes_on_is_exported(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
 
-    assert lines(one_ward) == []
+    told = [json.loads(each) for each in lines(one_ward)]
+    assert one_ward.check not in {each.get("check") for each in told}
 
 
-@pytest.mark.parametrize(("phase", "kinds"), [(Phase.DONE, ["set-up", "re-check"]), (Phase.LED, ["set-up"])])
-def test_of_a_re_check_what_both_signed_is_exported(one_ward: Ward, phase: Phase, kinds: list[str]) -> None:
+@pytest.mark.parametrize("phase", sorted(ENDED))
+def test_however_it_ended_a_check_is_exported_and_open_to_whoever_reads_records(
+    one_ward: Ward, phase: Phase
+) -> None:
     one_ward.at_stage(phase)
 
-    assert [json.loads(each)["check"]["kind"] for each in lines(one_ward)] == kinds
+    told = [json.loads(each) for each in lines(one_ward)]
+    assert one_ward.check in {each.get("check") for each in told if each.get("how") == phase.value}
+    outside = Viewer(person="somebody", unit="elsewhere", sees_unit=False, reads_records=True)
+    assert sight(one_ward.state(), outside) is Sight.EVERYTHING
+
+
+def test_stops_refused_baselines_and_starts_without_a_check_stand_beside_the_checks(ward: Ward) -> None:
+    ward.at_stage(Phase.STARTED).stops(RUTH)
+    ward.at_stage(Phase.SIGNING).stops(RUTH)
+    told = [json.loads(each) for each in lines(ward)]
+
+    # The second stop is of a bed at which a check goes on.
+    assert [each["row"] for each in told if each["format"] == "countersign.outside-of-checks/1"] == ["stop"]
 
 
 def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.CLEARED)
+    one_ward.at_stage(Phase.STARTED)
 
     assert lines(one_ward, PETRA) == lines(one_ward, QUILL) != []
     for who in (NADIA, RUTH, IMOGEN, ADELE):
@@ -115,7 +128,7 @@ def test_pharmacist_and_quality_team_export_and_nobody_else(one_ward: Ward) -> N
 
 
 def test_at_the_host_too_id_and_secret_of_one_who_may_are_asked_for(one_ward: Ward, tmp_path: Path) -> None:
-    one_ward.at_stage(Phase.CLEARED)
+    one_ward.at_stage(Phase.STARTED)
 
     asked = at_host(one_ward)
     assert isinstance(asked, Asked)
@@ -126,25 +139,25 @@ def test_at_the_host_too_id_and_secret_of_one_who_may_are_asked_for(one_ward: Wa
 
 
 def test_the_table_has_a_head_and_a_row_a_finding(one_ward: Ward) -> None:
-    one_ward.at_stage(Phase.CLEARED)
+    one_ward.at_stage(Phase.STARTED)
     head, *rows = content(exports(one_ward, form="csv")).decode().splitlines()
 
-    assert head.startswith('"record","edition"')
+    assert head.startswith('"row","check"')
     # A check without a finding has a row all the same.
     assert len(rows) == max(1, len(one_ward.state().findings))
-    assert all(each.startswith(f'"{one_ward.check}","1"') for each in rows)
+    assert all(each.startswith(f'"check","{one_ward.check}"') for each in rows)
 
 
 def test_days_are_the_sites_days(ward: Ward) -> None:
     # Five minutes past midnight on 3 May in Dublin is five past eleven on 2 May in Greenwich.
-    ward.wait(timedelta(hours=10, minutes=50)).at_stage(Phase.CLEARED)
-    cleared_at = ward.state().cleared_at
-    assert cleared_at is not None
-    assert cleared_at.date() == DAY
+    ward.wait(timedelta(hours=10, minutes=50)).at_stage(Phase.STARTED)
+    started_at = ward.state().started_at
+    assert started_at is not None
+    assert started_at.date() == DAY
 
     assert lines(ward) == []
-    assert len(lines(ward, first=DAY + A_DAY, last=DAY + A_DAY)) == 1
-    assert len(lines(ward, first=DAY, last=DAY + A_DAY)) == 1
+    assert len(lines(ward, first=DAY + A_DAY, last=DAY + A_DAY)) == 2
+    assert len(lines(ward, first=DAY, last=DAY + A_DAY)) == 2
     assert exports(ward, first=DAY, last=DAY - A_DAY) == WrongSpan()
 
 
@@ -165,8 +178,7 @@ def test_each_export_is_in_the_log_and_says_what_was_asked_for(ward: Ward) -> No
 
 
 def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_ward: Ward) -> None:
-    one_ward.opens(bed="7").joins().both_read().compares().confirms_all().both_sign().wait(timedelta(hours=1))
-    one_ward.reads_again(NADIA, "device").abandons(TOMAS)
+    one_ward.opens(bed="7").joins().both_read().compares().abandons(TOMAS)
     before = exports(one_ward, PETRA)
     assert content(before) != b""
     assert isinstance(before, Job)

@@ -1,13 +1,16 @@
 """Which records to export, and as what."""
 
-from wtforms import RadioField, StringField
+from wtforms import BooleanField, RadioField, StringField
 from wtforms.validators import InputRequired
 
 from app.web.forms.checking import TextForm
 
 FORMATS = {
-    "csv": "A table for a spreadsheet (CSV): one line for each finding",
-    "jsonl": "The records themselves (JSON Lines): one record a line",
+    "csv": "A table for a spreadsheet (CSV): one line for each finding, and for each check without",
+    "readings": "The same of what was signed, with what each of the two read (CSV)",
+    "jsonl": "Checks and the records themselves (JSON Lines): one document a line",
+    "fhir": "Orders, settings, starts and findings for another system (HL7 FHIR R4 Bundle)",
+    "parquet": "The table by month for a query engine (Parquet, packed)",
 }
 
 
@@ -16,4 +19,5 @@ class ExportForm(TextForm):
 
     first = StringField("First day", [InputRequired("Write the first day.")])
     last = StringField("Last day", [InputRequired("Write the last day.")])
+    deidentified = BooleanField("De-identified: nobody can be known in it")
     form = RadioField("As", [InputRequired("Choose how.")], choices=FORMATS)

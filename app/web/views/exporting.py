@@ -16,6 +16,7 @@ from app.web.forms.findings import read_day
 from app.web.models.exporting import export_page, export_rows, moment_of
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import (
+    NamesPeople,
     ReadsBlind,
     Span,
     Wanted,
@@ -36,6 +37,7 @@ _TYPES = {
     ".csv": "text/csv; charset=utf-8",
     ".json": "application/json; charset=utf-8",
     ".jsonl": "application/jsonl; charset=utf-8",
+    ".zip": "application/zip",
 }
 _CHUNK = 256 * 1024
 _PLAIN = {"Content-Type": "text/plain; charset=utf-8"}
@@ -57,12 +59,15 @@ def export() -> ResponseReturnValue:
     span = _span(form)
     if not valid or span is None:
         return _form(form), 422
-    wanted = Wanted(span=span, form=form.text("form"))
+    wanted = Wanted(span=span, form=form.text("form"), deidentified=bool(form.deidentified.data))
     match ask_for_export(site(), asking.act(), asking.person().roles, wanted):
         case Job() as job:
             return redirect(url_for("exporting.one", export=job.folder.name), 303)
         case WrongSpan():
             form.refuse("last", "The last day lies before the first.")
+            return _form(form), 422
+        case NamesPeople():
+            form.refuse("deidentified", "What was read names people: take another form.")
             return _form(form), 422
         case NotAllowed():
             return abort(403)
