@@ -58,7 +58,7 @@ REASONS: dict[str, set[str]] = {
         "exact_share",
     },
     "what tests hold the schema against": {"MUTABLE", "RULES"},
-    "a choice of a site, named by its value in the policy": {"MONTH_FIRST", "LEFT_OUT"},
+    "a choice of a site, named by its value in the policy": {"MONTH_FIRST"},
 }
 
 # Sure, to the tool, are only arguments and lines that are never reached: ruff and mypy look after these.

@@ -51,7 +51,9 @@ def bundle(
     ended: Iterable[Ended], outside: Iterable[Outside], *, at: datetime, bared: Deidentifier | None = None
 ) -> Iterator[bytes]:
     """The whole Bundle, in pieces."""
-    head = {"resourceType": "Bundle", "type": "collection", "timestamp": at.isoformat(timespec="seconds")}
+    head = {"resourceType": "Bundle", "type": "collection"}
+    if bared is None:
+        head["timestamp"] = at.isoformat(timespec="seconds")
     yield orjson.dumps(head)[:-1] + b',"entry":['
     between = b"\n"
     for resources in _each(ended, outside, bared):
@@ -228,6 +230,7 @@ def _person(pseudonym: str, name: str) -> Resource:
 
 
 def _provenance(told: Mapping[str, Any], of: list[Resource], agents: list[Resource]) -> Resource:
+    place = ", bed ".join(each for each in (told.get("unit"), told.get("bed")) if each)
     return {
         "resourceType": "Provenance",
         "id": _id(told, "provenance"),
@@ -235,6 +238,7 @@ def _provenance(told: Mapping[str, Any], of: list[Resource], agents: list[Resour
         "occurredPeriod": {"start": told["opened_at"], "end": told["ended_at"]},
         "recorded": told["ended_at"],
         "activity": {"text": f"two-person check: {told['kind']}, {told['how']}"},
+        **({"location": {"type": "Location", "display": place}} if place else {}),
         "agent": agents,
         "entity": [{"role": "source", "what": {"identifier": {"value": told["check"]}}}],
     }
