@@ -18,7 +18,7 @@ from app.records.written import as_data
 _OF_OPEN_CHECKS = (CheckOpened, DeviceStopped)
 # Fields of events that name somebody, and those that hold a time as it was stated.
 NAMING = ("covers", "witness")
-STATED = ("started_at", "stated_at", "stopped_at")
+STATED = ("started_at", "stated_at", "stopped_at", "until")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -91,7 +91,9 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     BedChanged.kind: _as_followed(BedChanged.kind),
     PatientTaken.kind: _as_followed(PatientTaken.kind),
     DoseLowered.kind: _as_followed(DoseLowered.kind),
-    BreakCovered.kind: lambda data: f"A break was covered by {data['covers'] or 'a colleague'}.",
+    BreakCovered.kind: lambda data: (
+        f"A break was covered by {data['covers'] or 'a colleague'}, until {data['until']}."
+    ),
     BreakOver.kind: _as_followed(BreakOver.kind),
     events.CheckDone.kind: _as_followed(events.CheckDone.kind),
     InfusionEnded.kind: _as_followed(InfusionEnded.kind),

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from app.accounting.lasting import Lasting
 from app.base import Act
+from app.records.answering import Cover
 from app.records.course_kinds import COURSE
 from app.records.due import Due, due_things
 from app.records.infusion import InfusionState, fold_infusion
@@ -26,7 +27,7 @@ class InfusionTold:
 
     `lasting` is of the syringe that is on, until the infusion has ended. `names` are those of everybody in
     `told` and of whoever answers for it, by id. `is_closed`: nothing of it is in hand. `out` was issued, and
-    is neither put on nor given back.
+    is neither put on nor given back. `cover` is of a break that goes on of whoever answers for it.
     """
 
     responsible: str
@@ -37,6 +38,7 @@ class InfusionTold:
     names: dict[str, str]
     is_closed: bool
     out: tuple[Issued, ...]
+    cover: Cover | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +75,8 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
     reader.take_comparisons(checks_in(counts))
     account = read_account_of(reader, counts, policy, act.now)
     told = moments(log, account.account.entries if account else ())
-    people = reader.people_with({state.responsible, *(who for each in told for who in each.named)})
+    covers = state.cover.covers if state.cover else ""
+    people = reader.people_with({state.responsible, covers, *(who for each in told for who in each.named)})
     return InfusionTold(
         responsible=state.responsible,
         due=due_things(
@@ -88,6 +91,7 @@ def _told(reader: ReadAhead, act: Act, seen: InfusionSeen) -> InfusionTold:
         names={who: person.printed_name for who, person in people.items()},
         is_closed=state.closed_at is not None or not state.runs,
         out=out_of(issued_in(course)),
+        cover=state.cover,
     )
 
 

@@ -65,6 +65,9 @@ def test_a_break_is_covered_in_two_taps_and_shown_to_both(pair: Pair) -> None:
     assert "I go on a break" not in page.text
     assert "for Nadia Ferrow, until" in main_of(my_infusions(pair.second))
     assert "You give no bolus" in main_of(pair.second.page)
+    told = main_of(pair.second.get(f"/infusion/{pair.state.check.infusion}"))
+    assert "Nadia Ferrow answers for it now; Tomas Osmund covers a break until 2 May 2031, 13:30" in told
+    assert "A break was covered by Tomas Osmund, until 2 May 2031" in told
 
     pair.world.clock.pass_(minutes=31)
     pair.world.sign_in(pair.second, "t.osmund")

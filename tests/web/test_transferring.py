@@ -45,6 +45,10 @@ def test_by_one_tap_the_patient_is_taken_and_both_units_are_told(pair: Pair, rec
     # There its own line is gone, and with it whatever only the unit may do that has it.
     assert "Nobody else has a check open here, and nothing runs." in at_old_bed
     infusion = pair.state.check.infusion
+    # Nor does it get lost between two papers.
+    sheet = main_of(pair.world.at("r.calloway").get("/shift-sheet"))
+    assert "Taken from Ward 4 East, bed 12 to Recovery room" in sheet
+    assert "Check due: two read what runs by 2 May 2031" in sheet
     assert "Imogen Bexley answers for it now." in main_of(receiver.get(f"/infusion/{infusion}"))
 
 

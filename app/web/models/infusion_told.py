@@ -35,12 +35,21 @@ class MomentShown:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CoverShown:
+    """Who covers a break, until when, and whether it is longer than the site allows."""
+
+    by: str
+    until: datetime
+    overdue: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class ToldPage:
     """What is known of an infusion; without an account there is no `lasting` either.
 
     What happened is shown at once as far as a shift or two go back, and what was `earlier` folded.
     `is_closed`: both have signed its end, or it was never started. `out` are the syringes that were issued,
-    and are neither put on nor given back.
+    and are neither put on nor given back. `cover` is of a break of whoever answers for it.
     """
 
     responsible: str
@@ -51,6 +60,7 @@ class ToldPage:
     earlier: tuple[MomentShown, ...]
     is_closed: bool
     out: tuple[OutShown, ...]
+    cover: CoverShown | None
 
 
 def told_page(told: InfusionTold, now: datetime) -> ToldPage:
@@ -65,7 +75,15 @@ def told_page(told: InfusionTold, now: datetime) -> ToldPage:
         earlier=shown[_AT_ONCE:],
         is_closed=told.is_closed,
         out=tuple(out_shown(each) for each in told.out),
+        cover=_cover(told, now),
     )
+
+
+def _cover(told: InfusionTold, now: datetime) -> CoverShown | None:
+    if told.cover is None:
+        return None
+    by = told.names.get(told.cover.covers, "")
+    return CoverShown(by=by, until=told.cover.until, overdue=told.cover.is_overdue(now))
 
 
 def _moments(told: InfusionTold) -> Iterator[MomentShown]:

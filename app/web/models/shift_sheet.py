@@ -6,6 +6,7 @@ from datetime import datetime
 
 from app.records.checkpoint import as_text
 from app.web.models.lists import Line, lines_of, place
+from app.web.models.transferring import TransferShown, transfer_shown
 from app.workflow.listing import PaperListed
 from app.workflow.shift_sheet import ShiftSheet
 
@@ -22,12 +23,16 @@ class SheetUnchecked:
 
 @dataclass(frozen=True, kw_only=True)
 class SheetPage:
-    """The page to be printed; `checkpoint` is empty until the log was signed for the first time."""
+    """The page to be printed; `checkpoint` is empty until the log was signed for the first time.
+
+    `away` is what another unit took from here, and no two have read yet: until then it is found here, too.
+    """
 
     hospital: str
     here: str
     unchecked: tuple[SheetUnchecked, ...]
     lines: tuple[Line, ...]
+    away: tuple[TransferShown, ...]
     being_made: tuple[str, ...]
     checkpoint: str
 
@@ -45,6 +50,7 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
             for each in sheet.listed.unchecked
         ),
         lines=lines_of(sheet.listed, here, units),
+        away=tuple(transfer_shown(each) for each in sheet.listed.away),
         being_made=tuple(place(unit, bed) for bed in sheet.being_made),
         checkpoint=as_text(sheet.checkpoint) if sheet.checkpoint else "",
     )
