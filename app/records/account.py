@@ -103,8 +103,8 @@ class _SoFar:
 
     `on` is the syringe on the device, with what its label says; `names` are those that were issued, by the
     check and the reading of their label, as is each that was `issued` before. `begun` is the start that no
-    check had cleared, `spilt` what was spilt since, before anybody had read of which syringe. `since` is when
-    each came in, or came off.
+    check had cleared, `spilt` what was spilt since, before anybody had read of which syringe. `came` is when
+    each came in, `off` came off.
     """
 
     read: Mapping[str, CheckRead]
@@ -121,7 +121,8 @@ class _SoFar:
     begun: Entry | None = None
     lowered: Entry | None = None
     spilt: list[Entry] = field(default_factory=list)
-    since: dict[str, datetime] = field(default_factory=dict)
+    came: dict[str, datetime] = field(default_factory=dict)
+    off: dict[str, datetime] = field(default_factory=dict)
     is_running: bool = False
 
     def hears(self, entry: Entry) -> None:
@@ -218,7 +219,7 @@ class _SoFar:
     def _names(self, name: str, label: Mapping[str, Any], at: datetime) -> None:
         """What the label of a syringe says it is that came in."""
         self.lots[name], self.drugs[name] = label.get("lot") or "", label.get("drug", "")
-        self.since[name] = at
+        self.came[name] = at
 
     def _goes_on(self, label: Mapping[str, Any]) -> bool:
         """Whether the syringe on the device is the one that was read: its label tells nothing else."""
@@ -268,13 +269,13 @@ class _SoFar:
             self._takes_off(entry)
             return
         self._insert(entry, read.at, kept, **{**read.data, "kind": "removed"})
-        self.since[self.on] = read.at
+        self.off[self.on] = read.at
         self.on, self.is_running = "", False
 
     def _takes_off(self, entry: Entry) -> None:
         if self.on:
             self._add(entry, entry.at, kind="removed")
-            self.since[self.on] = entry.at
+            self.off[self.on] = entry.at
             self.on = ""
 
     def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
@@ -301,10 +302,7 @@ class _SoFar:
         return True
 
     def _gives_back(self, entry: Entry, event: DrugTakenBack) -> None:
-        """What was taken back of a syringe: at the end, or when it was replaced, before or after a start.
-
-        Written anew it is of the syringe of which it was told first, whatever is on by now.
-        """
+        """What was taken back of one that was replaced; told anew it is of the same, whatever is on now."""
         if event.label_round is None:
             self._is_given_away(entry, event)
             return
@@ -338,7 +336,8 @@ class _SoFar:
             self._comes_off(entry, self._last_of(entry))
         self._goes(event, event.syringe)
         if not is_nothing(event.exact):
-            at = max(stated(event.stated_at, entry.at), self.since[event.syringe])
+            since = self.off if event.held_in == IN_SYRINGE else self.came
+            at = max(stated(event.stated_at, entry.at), since.get(event.syringe, self.came[event.syringe]))
             self._insert(entry, at, **given_away(event, event.syringe))
 
     def _goes(self, event: DrugTakenBack, name: str) -> None:

@@ -175,7 +175,8 @@ moves AS MATERIALIZED (
             WHEN s.what = 'removed' AND a.does = 'evidence-kept' THEN a.exact END AS remains,
         CASE s.what WHEN 'loaded' THEN a.mass WHEN 'settings' THEN a.set_mass END AS mass,
         CASE s.what WHEN 'loaded' THEN a.per WHEN 'settings' THEN a.set_per END AS per,
-        a.way, CASE WHEN a.does = 'of-label' THEN a.compared_at END AS earliest,
+        a.way, a.held_in, CASE WHEN a.does = 'of-label' THEN a.compared_at
+            WHEN a.does = 'of-name' AND a.issued = 0 THEN a.began END AS earliest,
         CASE WHEN a.check_kind IN :of_another_device THEN 1 ELSE 0 END AS is_another_device
     FROM acts AS a JOIN (
         SELECT 1 AS step, 'removed' AS what UNION ALL SELECT 2, 'issued' UNION ALL SELECT 3, 'kept'
@@ -192,11 +193,12 @@ moves AS MATERIALIZED (
         WHEN 'bolus' THEN a.does = 'staff-bolus-given' AND a.is_on > 0 AND a.bolus > 0
         WHEN 'end' THEN a.does = 'infusion-ended' AND a.issued > 0 END
 ),
--- What went of a syringe went after that came in, or came off: of its moves told before, the last.
+-- What went of a syringe went after that had come in, and its rest after it had come off.
 dated AS MATERIALIZED (
-    SELECT m.*, coalesce(earliest, max(CASE WHEN what IN ('issued', 'removed') THEN at END) OVER (
-        PARTITION BY infusion, no ORDER BY position, step)) AS since
-    FROM moves AS m
+    SELECT m.*, CASE WHEN earliest IS NOT NULL THEN earliest WHEN held_in = :in_syringe
+        THEN max(CASE WHEN what IN ('issued', 'removed') THEN at END) OVER its
+        ELSE max(CASE WHEN what = 'issued' THEN at END) OVER its END AS since
+    FROM moves AS m WINDOW its AS (PARTITION BY infusion, no ORDER BY position, step)
 )
 SELECT infusion, row_number() OVER (PARTITION BY infusion
         ORDER BY CASE WHEN what = 'gone' AND since > at THEN since ELSE at END, position, step) AS n,

@@ -140,6 +140,13 @@ def test_what_was_spilt_before_a_reading_is_not_in_what_was_left_then() -> None:
     assert course.kinds() == [*BEGUN[:-1], "started", "wasted 1", "read"]
 
 
+def test_what_was_spilt_before_its_syringe_came_off_is_not_in_what_was_left_when_it_did() -> None:
+    course = read_at_the_end(stopped()).tell(gone(volume="17.7 mL"), "b")
+    course.tell(spilt(course, hours_ago=2))
+
+    assert course.kinds()[-3:] == ["wasted 1", "removed", "wasted 1"]
+
+
 def test_nothing_is_spilt_of_a_syringe_before_it_came_in() -> None:
     course = Course().starts("a")
     course.tell(spilt(course, hours_ago=9))

@@ -4,15 +4,14 @@ Syringes, doses and volumes are kept here by plain addition, apart from the fold
 """
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from fractions import Fraction
 from functools import lru_cache
-from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from hypothesis.stateful import initialize, invariant, precondition, rule
 
 from app.accounting import AccountCase, balance, read_account
 from app.judging.account import account_case
@@ -43,22 +42,11 @@ from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 from tests.factories.answers import answers
 from tests.judging.test_account import kept, primed
 from tests.story.events import BEGAN
+from tests.story.true_infusion import BOLUS, DOSE, PRIMED, SPILLED, TrueInfusion
 from tests.support.sampling import examples
 
 # Watched by the coverage tool these would take three times as long; tests by hand take every branch.
 pytestmark = [pytest.mark.no_cover, pytest.mark.timeout(3600)]
-
-LOADED, DOSE, PRIMED = Fraction(30), Fraction(1), Fraction(23, 10)
-MG_PER_ML = Fraction(1, 5)
-LOCKOUT, WINDOW, MOST_IN_WINDOW = 10, 240, 10
-"""Of the settings in `tests/factories/answers.py`: 0.2 mg is 1 mL, every 10 min, and 2 mg in 4 h."""
-SPILLED = Fraction(1, 2)
-BOLUS = {
-    "staff_bolus_dose": "0.2 mg",
-    "staff_bolus_interval": "1 min",
-    "staff_bolus_most": "9 mg",
-    "staff_bolus_window": "4 h",
-}
 
 
 @lru_cache
@@ -76,36 +64,15 @@ def primed_once() -> KeptComparison:
     return primed("2.3 mL", compared_once("LOT-1", "0.2 mg"))
 
 
-class Infusion(RuleBasedStateMachine):
-    """One infusion, and what truly happens to it."""
+class Infusion(TrueInfusion):
+    """Told as mere events, with what each check read."""
 
     def __init__(self) -> None:
         """Nothing has happened."""
         super().__init__()
-        self.minutes = 0
         self.log: list[Entry] = []
         self.read: dict[str, CheckRead] = {}
-        self.doses_at: list[int] = []
-        self.given, self.presses, self.doses = Fraction(0), 0, 0
-        self.truth: list[dict[str, Fraction]] = []
-        self.on = -1
-        self.running = False
-        self.ended = False
-        self.paused = ""
-        self.opened = True
-        self.in_force = ""
-        self.untold: list[tuple[int, datetime]] = []
-        self.kept = -1
-
-    # What happens
-
-    @property
-    def now(self) -> datetime:
-        return BEGAN + timedelta(minutes=self.minutes)
-
-    @property
-    def syringe(self) -> dict[str, Fraction]:
-        return self.truth[self.on]
+        self.paused = self.in_force = ""
 
     def tell(self, event: Event, check: str = "") -> None:
         self.log.append(
@@ -145,28 +112,13 @@ class Infusion(RuleBasedStateMachine):
         self.read[check] = CheckRead(rounds=(replace(once, check=check, at=self.now),))
         return check
 
-    def loads(self) -> None:
-        self.truth.append(
-            {name: Fraction(0) for name in ("primed", "given", "wasted", "returned", "kept")}
-            | {"left": LOADED}
-        )
-        self.on = len(self.truth) - 1
-
     def primes(self, check: str) -> None:
         self.read[check] = replace(self.read[check], primed=replace(primed_once(), check=check, at=self.now))
         self.fills()
 
-    def fills(self) -> None:
-        self.syringe["primed"] += PRIMED
-        self.syringe["left"] -= PRIMED
-
-    def runs(self) -> None:
-        self.running, self.paused = True, ""
-        self.doses_at = []
-
     def starts(self, kind: Kind | None, check: str) -> None:
         self.tell(events.Started(check_kind=kind.name) if kind else events.Started(), check)
-        self.in_force = check
+        self.in_force, self.paused = check, ""
         self.runs()
 
     @initialize(checked=st.sampled_from([True, True, False]))
@@ -182,31 +134,6 @@ class Infusion(RuleBasedStateMachine):
         self.fills()
         self.tell(events.StartedWithoutCheck(reason="nobody free", started_at=self.now.isoformat()))
         self.runs()
-
-    def is_on(self) -> bool:
-        return self.on >= 0 and not self.ended
-
-    def is_open(self) -> bool:
-        """Its account is, and there is a syringe on."""
-        return self.is_on() and self.opened
-
-    @precondition(lambda self: not self.ended)
-    @rule(minutes=st.integers(1, 300), presses=st.integers(0, 8))
-    def passes(self, minutes: int, presses: int) -> None:
-        """Time goes by; the patient presses now and then, and is given what the device lets be given."""
-        for press in range(presses if self.running else 0):
-            at = self.minutes + minutes * (press + 1) // (presses + 1)
-            self.presses += 1
-            recent = [each for each in self.doses_at if at - each < WINDOW]
-            waits = bool(self.doses_at) and at - self.doses_at[-1] < LOCKOUT
-            if waits or len(recent) >= MOST_IN_WINDOW or self.syringe["left"] < DOSE:
-                continue
-            self.doses_at.append(at)
-            self.doses += 1
-            self.given += DOSE * MG_PER_ML
-            self.syringe["given"] += DOSE
-            self.syringe["left"] -= DOSE
-        self.minutes += minutes
 
     @precondition(lambda self: self.is_open() and self.running)
     @rule()
@@ -264,9 +191,7 @@ class Infusion(RuleBasedStateMachine):
         if not self.in_force:
             return
         self.tell(StaffBolusGiven(look="1", in_force=self.in_force))
-        self.given += DOSE * MG_PER_ML
-        self.syringe["given"] += DOSE
-        self.syringe["left"] -= DOSE
+        self.gives()
 
     @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
     @rule()
@@ -274,13 +199,15 @@ class Infusion(RuleBasedStateMachine):
         """And nobody writes it down as yet."""
         self.syringe["left"] -= SPILLED
         self.untold.append((self.on, self.now))
+        # What is read in the same minute may have been read before or after.
+        self.minutes += 1
 
     @precondition(lambda self: bool(self.untold))
     @rule(minutes=st.integers(0, 90))
     def what_was_spilt_is_told(self, minutes: int) -> None:
         self.minutes += minutes
         name, at = self.untold.pop(0)
-        self.syringe_at(name)["left"] += SPILLED
+        self.truth[name]["left"] += SPILLED
         self.gives_away(name, way=WASTED, volume=SPILLED, held_in=SPILT, stated_at=at.isoformat())
 
     @precondition(lambda self: self.is_open() and self.kept < 0 and not self.untold)
@@ -299,12 +226,9 @@ class Infusion(RuleBasedStateMachine):
         )
         self.kept, self.on = self.on, -1
         self.truth[self.kept]["kept"], self.truth[self.kept]["left"] = (
-            self.syringe_at(self.kept)["left"],
+            self.truth[self.kept]["left"],
             Fraction(0),
         )
-
-    def syringe_at(self, name: int) -> dict[str, Fraction]:
-        return self.truth[name]
 
     @precondition(lambda self: self.is_open())
     @rule()
@@ -388,20 +312,6 @@ class Infusion(RuleBasedStateMachine):
     @property
     def may_be_found(self) -> set[str]:
         return {"reading-missing"} if self.kept >= 0 else set()
-
-    def adds_up(self, volume: dict[str, Any], true: dict[str, Fraction]) -> None:
-        exact = {name: Fraction(told["exact"]) for name, told in volume.items() if told is not None}
-        assert exact["loaded"] == LOADED
-        assert exact["primed"] == true["primed"]
-        assert (exact["wasted"], exact["returned"]) == (true["wasted"], true["returned"])
-        assert exact.get("kept", 0) == true["kept"]
-        if "difference" not in exact or self.untold:
-            # Nobody read the totals of what is kept; or it is not written down as yet.
-            return
-        # As far as it was read: what was given since the last reading is still in what is left.
-        assert exact["delivered_by_device"] + exact["not_read"] <= true["given"]
-        assert exact["left"] >= true["left"]
-        assert exact["difference"] == 0
 
     def ends(self) -> None:
         """Both read once more of what is on, it comes off, and all that is left goes."""

@@ -1,0 +1,524 @@
+"""Random infusions through the store: every kind of check and emergency, and a crash in the middle of an act.
+
+What truly happens is kept by plain addition, as where infusions are told as mere events. After each step all
+that may never break holds, the account is what truly happened, and counted once more in SQL it is the same.
+"""
+
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import datetime, timedelta
+from fractions import Fraction
+from functools import partial
+from typing import Any, ClassVar, Self
+
+import pytest
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import initialize, invariant, precondition, rule, run_state_machine_as_test
+from sqlalchemy import Engine, event
+
+from app.auditing.invariants import check_invariants
+from app.judging.account import balanced
+from app.quantities import show_number
+from app.records.kinds import (
+    CLEARING,
+    DEVICE_CHANGE,
+    END_OF_PCA,
+    HANDOFF,
+    RE_CHECK,
+    SETTINGS_CHANGE,
+    SYRINGE_CHANGE,
+    TRANSFER,
+    Kind,
+)
+from app.records.reading import Answers
+from app.records.state import Phase
+from app.records.taken_back import RETURNED, SPILT, WASTED
+from app.site.loading import account_of, load_infusion
+from app.workflow import boluses, emergencies, opening, pausing, stopping, taking_back, transferring, wasting
+from app.workflow.boluses import Observed
+from app.workflow.taking_back import FirstKept
+from tests.factories.answers import answers
+from tests.story.people import INES, PETRA, RALPH, RECOVERY, WARD, Somebody
+from tests.story.true_infusion import BOLUS, DOSE, PRIMED, SPILLED, TrueInfusion
+from tests.story.ward import BEGAN, Ward, open_ward
+from tests.support.sampling import examples
+
+BED = "1"
+PRIMES = {SYRINGE_CHANGE.name, DEVICE_CHANGE.name}
+# What a request is here: after a crash the same is sent again.
+REQUESTS = (
+    "opening",
+    "joining",
+    "reading",
+    "comparing",
+    "acknowledging",
+    "taking_steps",
+    "reading_drug",
+    "witnessing",
+    "signing",
+    "looking",
+    "starting",
+    "opening_on",
+    "noting_a_stop",
+    "pausing_line",
+    "resuming_line",
+    "starting_without_check",
+)
+
+
+class Crash(Exception):  # noqa: N818  # named for what happened
+    """The machine is lost in the middle of an act."""
+
+
+class Crashing:
+    """Raises once, at the statement that is so many writing ones from now."""
+
+    def __init__(self) -> None:
+        self.left = 0
+
+    def __call__(self, _connection: object, _cursor: object, statement: str, *_more: object) -> None:
+        if self.left and statement.startswith(("INSERT", "UPDATE", "DELETE")):
+            self.left -= 1
+            if not self.left:
+                raise Crash
+
+
+class SentAgain(Ward):
+    """A ward in which what a crash broke off is sent again; nothing of it was left behind."""
+
+    def primes(self, volume: str = f"{show_number(PRIMED)} mL", who: Somebody | None = None) -> Self:
+        return super().primes(volume, who)
+
+    def request(self, sent: Callable[[], Any]) -> Any:  # noqa: ANN401  # what came of it
+        with self.site.store.read() as reader:
+            before = reader.head()
+        try:
+            return sent()
+        except Crash:
+            with self.site.store.read() as reader:
+                # A reading is drafts and one that is handed in: drafts are no entries.
+                assert reader.head() == before
+            assert check_invariants(self.site, self.now) == ()
+            return sent()
+
+
+def _sent_again(name: str) -> Callable[..., Any]:
+    def send(self: SentAgain, *given: Any, **named: Any) -> Any:  # noqa: ANN401  # as it is given
+        return self.request(lambda: getattr(Ward, name)(self, *given, **named))
+
+    return send
+
+
+for _name in REQUESTS:
+    setattr(SentAgain, _name, _sent_again(_name))
+
+
+class Stored(TrueInfusion):
+    """One infusion, told by two nurses through the workflow."""
+
+    address: ClassVar[str]
+
+    def __init__(self) -> None:
+        self._open = ExitStack()
+        opened = self._open.enter_context(open_ward(self.address))
+        self.ward = SentAgain(opened.site, self.address)
+        super().__init__()
+        self.crashing = Crashing()
+        event.listen(Engine, "before_cursor_execute", self.crashing)
+        self.infusion = self.pause = self.bed = ""
+        self.held = self.away = self.taken = False
+
+    # Time is the ward's
+
+    @property
+    def now(self) -> datetime:
+        return self.ward.now
+
+    @property
+    def minutes(self) -> int:
+        return (self.ward.now - BEGAN) // timedelta(minutes=1)
+
+    @minutes.setter
+    def minutes(self, minutes: int) -> None:
+        self.ward.wait(max(timedelta(), timedelta(minutes=minutes - self.minutes)))
+
+    @rule(statements=st.integers(1, 12))
+    def a_crash_is_near(self, statements: int) -> None:
+        self.crashing.left = statements
+
+    def writes(
+        self, act: Callable[..., Any], *given: object, who: Somebody | None = None, **named: object
+    ) -> Any:  # noqa: ANN401  # what came of it
+        """Something that one person writes down of the infusion."""
+        by = who or self.ward.first
+        return self.ward.request(
+            lambda: act(self.ward.site, self.ward.act(by), self.infusion, *given, **named)
+        )
+
+    # Checks
+
+    def seen(self, *, of: int = -1, totals: bool = True) -> Answers:
+        """What both read: the label of a syringe, and what device and barrel show."""
+        shown = {
+            "total_amount": f"{show_number(self.given)} mg",
+            "presses": str(self.presses),
+            "doses": str(self.doses),
+            "left": f"{show_number(self.syringe['left'])} mL",
+        }
+        label = {"lot": f"LOT-{(self.on if of < 0 else of) + 1}"}
+        return (
+            answers(order=BOLUS, label=label, totals=shown) if totals else answers(order=BOLUS, label=label)
+        )
+
+    def opens(self, kind: Kind) -> None:
+        ward = self.ward
+        opened = ward.opening_on(ward.first, kind)
+        assert isinstance(opened, opening.Opened), (kind.name, opened)
+        ward.check = opened.check
+        ward.joins(ward.second)
+
+    def is_read(self, read: Answers) -> None:
+        ward = self.ward
+        ward.reads(ward.first, read).reads(ward.second, read).compares()
+        for who in (ward.first, ward.second):
+            slot = ward.state().slot_of(who.id)
+            assert slot is not None
+            for each in ward.state().unacknowledged(slot):
+                ward.acknowledging(who, each.key)
+        assert ward.state().open_stops == (), ward.codes()
+
+    def is_done(self, kind: Kind) -> None:
+        self.opens(kind)
+        self.is_read(self.seen())
+        self.ward.both_sign()
+        assert self.ward.phase is Phase.DONE
+        self.opened = True
+
+    def is_changed(self, kind: Kind, *, of: int = -1) -> None:
+        """From its opening to the start; the device stands from its first step on."""
+        self.opens(kind)
+        self.is_read(self.seen(of=of))
+        self.goes_on_to_start()
+
+    def goes_on_to_start(self) -> None:
+        ward = self.ward
+        ward.confirms_all().both_sign()
+        ward.looks(ward.first).looks(ward.second).starts(ward.first)
+
+    def runs(self) -> None:
+        super().runs()
+        self.pause, self.held, self.away = "", False, False
+
+    @initialize(checked=st.sampled_from([True, True, False]))
+    def begins(self, checked: bool) -> None:  # noqa: FBT001  # drawn
+        ward = self.ward
+        self.loads()
+        if checked:
+            ward.opens(ward.first, bed=BED).joins(ward.second)
+            self.is_read(self.seen(totals=False))
+            self.goes_on_to_start()
+            self.infusion = ward.state().check.infusion
+        else:
+            ward.starts_without_check(ward.first, bed=BED)
+            with ward.site.store.read() as reader:
+                (found,) = reader.infusions_at(WARD, BED)
+            self.infusion, self.opened = found.id, False
+        self.fills()
+        self.runs()
+
+    def is_ready(self) -> bool:
+        """It runs, checked, and nothing is open: a check may be opened on it."""
+        return self.is_open() and self.running
+
+    @precondition(lambda self: self.is_on() and self.running and not self.untold)
+    @rule()
+    def is_re_checked(self) -> None:
+        self.is_done(RE_CHECK)
+        self.taken = False
+
+    @precondition(lambda self: self.is_ready() and not self.taken and not self.untold)
+    @rule()
+    def is_handed_over(self) -> None:
+        """From one nurse to the other, and what each does from then on the other did before."""
+        self.is_done(HANDOFF)
+
+    @precondition(lambda self: self.is_open() and not self.held and not self.away)
+    @rule(kind=st.sampled_from([SETTINGS_CHANGE, DEVICE_CHANGE, CLEARING]))
+    def something_is_changed(self, kind: Kind) -> None:
+        if (kind.name in PRIMES and self.syringe["left"] < PRIMED) or self.untold:
+            return
+        self.is_changed(kind)
+        if kind is not SETTINGS_CHANGE:
+            self.given, self.presses, self.doses = Fraction(0), 0, 0
+        if kind.name in PRIMES:
+            self.fills()
+        self.runs()
+
+    @precondition(lambda self: self.is_open() and not self.held and not self.away and len(self.truth) < 3)
+    @rule()
+    def syringe_is_changed(self) -> None:
+        if self.untold:
+            return
+        self.is_changed(SYRINGE_CHANGE, of=len(self.truth))
+        self.loads()
+        self.fills()
+        self.runs()
+
+    @precondition(lambda self: self.is_open() and not self.running and not self.held and not self.pause)
+    @rule()
+    def is_set_up_again(self) -> None:
+        """With the syringe that is on; nobody reads totals at a set-up, nor what is left."""
+        if self.taken or self.away:
+            return
+        self.ward.opens(self.ward.first, bed=self.bed or BED).joins(self.ward.second)
+        self.is_read(self.seen(totals=False))
+        if self.syringe["left"] < PRIMED:
+            self.ward.abandons(self.ward.first)
+            return
+        self.goes_on_to_start()
+        self.fills()
+        self.runs()
+
+    # Stops, pauses, emergencies
+
+    @precondition(lambda self: self.is_ready())
+    @rule()
+    def is_paused(self) -> None:
+        said = self.writes(pausing.pause_line, why="kink")
+        assert isinstance(said, pausing.Paused), said
+        self.running, self.pause = False, "paused"
+
+    @precondition(lambda self: self.pause == "paused")
+    @rule()
+    def runs_on(self) -> None:
+        """After the site's time two look."""
+        with self.ward.site.store.read() as reader:
+            state = load_infusion(reader, self.infusion)
+        assert state.pause is not None
+        look = pausing.Look(
+            pause=state.pause.position,
+            in_force=state.in_force,
+            pressure="let-out",
+            sedation="1",
+            respiratory_rate="12 /min",
+            same=True,
+        )
+        said = self.writes(pausing.resume_line, look=look)
+        if not isinstance(said, pausing.Resumed):
+            said = self.writes(pausing.resume_line, look=look, who=self.ward.second)
+        assert isinstance(said, pausing.Resumed), said
+        self.running, self.pause = True, ""
+
+    @precondition(lambda self: self.is_ready())
+    @rule(what=st.sampled_from(["reversal", "away", "dead", "stop"]))
+    def stands_in_a_hurry(self, what: str) -> None:
+        if what == "reversal":
+            said = self.writes(emergencies.note_reversal)
+            self.held = True
+        elif what == "away":
+            said = self.writes(emergencies.note_away, what="mri")
+            self.away = True
+        elif what == "dead":
+            said = self.writes(emergencies.note_dead_device)
+            self.pause = "dead"
+        else:
+            said = self.writes(
+                stopping.note_stop_of_infusion, self.ward.first.roles, stop=stopping.Stop(why="other")
+            )
+        assert isinstance(said, emergencies.Noted | stopping.StopNoted), said
+        self.running = False
+
+    @precondition(lambda self: self.is_on())
+    @rule(what=st.sampled_from(["itch", "key", "lock"]))
+    def something_else_is_noted(self, what: str) -> None:
+        """What moves no drug."""
+        act = {
+            "itch": emergencies.note_itch,
+            "key": partial(emergencies.note_key, what="key"),
+            "lock": emergencies.change_lock,
+        }[what]
+        self.writes(act)
+
+    @precondition(lambda self: self.held or self.away)
+    @rule()
+    def is_restarted(self) -> None:
+        """A prescriber has decided, or the patient is back; a settings change is the check before it runs."""
+        if self.untold:
+            return
+        if self.held:
+            self.writes(emergencies.decide_restart, prescriber="Dr Hale")
+        if self.away:
+            self.writes(emergencies.note_back, opioids="no")
+        self.is_changed(SETTINGS_CHANGE)
+        self.runs()
+
+    @precondition(lambda self: self.is_open() and not self.running and not self.taken)
+    @rule()
+    def is_started_again_without_a_check(self) -> None:
+        if self.held or self.away or self.pause:
+            return
+        self.ward.starts_without_check(self.ward.first, bed=self.bed or BED)
+        super().runs()
+
+    @precondition(lambda self: self.is_ready() and not self.taken and self.opened)
+    @rule()
+    def another_unit_takes_the_patient(self) -> None:
+        """And two of it have checked it."""
+        ward = self.ward
+        if self.bed or self.untold:
+            return
+        said = ward.request(
+            lambda: transferring.take_patient(
+                ward.site, ward.act(INES), before=(WARD, BED), unit=RECOVERY, bed="3"
+            )
+        )
+        if not isinstance(said, transferring.Taken):
+            return
+        self.bed = "3"
+        ward.first, ward.second = RALPH, INES
+        self.is_done(TRANSFER)
+
+    # Drug that goes otherwise
+
+    @precondition(lambda self: self.is_ready() and self.syringe["left"] >= DOSE)
+    @rule()
+    def bolus_is_given(self) -> None:
+        well = Observed(sedation="0", respiratory_rate="14 /min")
+        self.writes(boluses.look_before, well)
+        if isinstance(self.writes(boluses.give_bolus), boluses.Given):
+            self.gives()
+            self.ward.wait(timedelta(minutes=15))
+            self.writes(boluses.look_at_peak, well)
+
+    def goes(self, what: str, name: int, volume: Fraction, stated_at: str = "") -> None:
+        """One reads it, and a colleague too."""
+        amount = f"{show_number(volume)} mL"
+        seen = self.writes(wasting.see_waste)
+        gone = wasting.Gone(
+            what=what,
+            volume=amount,
+            lot=f"LOT-{name + 1}",
+            syringe="",
+            stated_at=stated_at,
+            last=seen.last,
+        )
+        assert self.writes(wasting.read_waste, gone) == FirstKept()
+        said = self.writes(wasting.witness_waste, amount, login=PETRA.login, secret=PETRA.secret)
+        assert said == wasting.WrittenDown()
+        way = RETURNED if what == RETURNED else WASTED
+        self.truth[name][way] += volume
+        self.truth[name]["left"] -= volume
+
+    @precondition(lambda self: self.is_on() and self.syringe["left"] >= SPILLED)
+    @rule()
+    def is_spilt(self) -> None:
+        """And nobody writes it down as yet."""
+        self.syringe["left"] -= SPILLED
+        self.untold.append((self.on, self.now))
+        # What is read in the same minute may have been read before or after.
+        self.minutes += 1
+
+    @precondition(lambda self: bool(self.untold))
+    @rule(minutes=st.integers(0, 90))
+    def what_was_spilt_is_told(self, minutes: int) -> None:
+        self.minutes += minutes
+        name, at = self.untold.pop(0)
+        self.truth[name]["left"] += SPILLED
+        self.goes(SPILT, name, SPILLED, stated_at=at.isoformat())
+
+    def others(self) -> list[int]:
+        """Those that are off, and hold something."""
+        return [at for at, each in enumerate(self.truth) if each["left"] and at not in (self.on, self.kept)]
+
+    @precondition(lambda self: bool(self.others()))
+    @rule(what=st.sampled_from([WASTED, RETURNED]))
+    def what_was_left_of_another_goes(self, what: str) -> None:
+        name = self.others()[0]
+        self.goes(what, name, self.truth[name]["left"])
+
+    # What the account makes of it
+
+    @invariant()
+    def all_of_it_holds(self) -> None:
+        if not self.infusion:
+            return
+        left, self.crashing.left = self.crashing.left, 0
+        ward = self.ward
+        assert check_invariants(ward.site, ward.now) == ()
+        with ward.site.store.read() as reader:
+            account = account_of(reader, self.infusion)
+        self.crashing.left = left
+        if not self.opened:
+            assert account.entries == ()
+            return
+        result = balanced(account.written(), {"display_step_amount": "0.1 mg"})
+        found = {each["code"] for each in result["findings"] if each["severity"] == "stop"}
+        assert self.untold or found == set(), found
+        for told, true in zip(result["syringes"], self.truth, strict=True):
+            self.adds_up(told["volume"], true)
+        # Each volume comes from one reading, and no reading gives two.
+        froms = [(each.position, each.data["kind"], each.data.get("syringe")) for each in account.entries]
+        assert len(set(froms)) == len(froms)
+
+    def ends(self) -> None:
+        """Both read once more of what is on, it comes off, and all that is left goes."""
+        ward = self.ward
+        self.opens(END_OF_PCA)
+        self.is_read(self.seen())
+        state = ward.state()
+        assert state.plan is not None
+        plain = [step.id for step in state.plan.steps if not step.entry]
+        ward.does(ward.first, *plain).verifies(ward.second, *plain)
+        while left := [at for at, each in enumerate(self.truth) if each["left"]]:
+            name = left[0]
+            volume = f"{show_number(self.truth[name]['left'])} mL"
+            told = {"in_syringe": volume, "lot": f"LOT-{name + 1}"}
+            said = ward.taking_back(ward.first, PETRA, given=told)
+            assert isinstance(said, taking_back.Written), said
+            self.truth[name]["wasted"] += self.truth[name]["left"]
+            self.truth[name]["left"] = Fraction(0)
+        ward.confirms_all().both_sign()
+        assert ward.phase is Phase.DONE
+        self.ended, self.running, self.on = True, False, -1
+
+    def teardown(self) -> None:
+        """At last it ends: nothing is unexplained."""
+        try:
+            self.crashing.left = 0
+            if self.infusion and not self.ended:
+                self.comes_to_its_end()
+        finally:
+            event.remove(Engine, "before_cursor_execute", self.crashing)
+            self._open.close()
+
+    def comes_to_its_end(self) -> None:
+        while self.untold:
+            self.what_was_spilt_is_told(1)
+        if not self.opened:
+            self.is_re_checked()
+        self.ends()
+        self.all_of_it_holds()
+        with self.ward.site.store.read() as reader:
+            account = account_of(reader, self.infusion)
+        infusion = balanced(account.written(), {})["infusion"]
+        assert infusion["in_use"]["verdict"] == infusion["in_hand"]["verdict"] == "balances"
+        given = sum((each["given"] for each in self.truth), Fraction(0))
+        assert Fraction(infusion["volume"]["delivered_by_device"]["exact"]) == given
+
+
+@pytest.mark.timeout(7200)
+def test_the_account_is_what_truly_happened_through_every_kind_of_check_and_a_crash(
+    database_url: str,
+) -> None:
+    class Here(Stored):
+        address = database_url
+
+    run_state_machine_as_test(
+        Here,
+        settings=settings(
+            max_examples=examples(sample=2, whole=200),
+            stateful_step_count=examples(sample=8, whole=12),
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
