@@ -5,11 +5,10 @@ that may never break holds, the account is what truly happened, and counted once
 """
 
 from collections.abc import Callable
-from contextlib import ExitStack
-from datetime import datetime, timedelta
+from datetime import timedelta
 from fractions import Fraction
 from functools import partial
-from typing import Any, ClassVar, Self
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -31,184 +30,33 @@ from app.records.kinds import (
     TRANSFER,
     Kind,
 )
-from app.records.reading import Answers
 from app.records.state import Phase
 from app.records.taken_back import RETURNED, SPILT, WASTED
 from app.site.loading import account_of, load_infusion
-from app.workflow import boluses, emergencies, opening, pausing, stopping, taking_back, transferring, wasting
+from app.workflow import (
+    boluses,
+    emergencies,
+    pausing,
+    starting,
+    stopping,
+    taking_back,
+    transferring,
+    wasting,
+)
 from app.workflow.boluses import Observed
 from app.workflow.taking_back import FirstKept
-from tests.factories.answers import answers
-from tests.story.people import INES, PETRA, RALPH, RECOVERY, WARD, Somebody
-from tests.story.true_infusion import BOLUS, DOSE, PRIMED, SPILLED, TrueInfusion
-from tests.story.ward import BEGAN, Ward, open_ward
+from tests.story.people import INES, PETRA, RALPH, RECOVERY, WARD
+from tests.story.stored_infusion import BED, PRIMES, StoredInfusion
+from tests.story.true_infusion import DOSE, PRIMED, SPILLED
 from tests.support.sampling import examples
 
-BED = "1"
-PRIMES = {SYRINGE_CHANGE.name, DEVICE_CHANGE.name}
-# What a request is here: after a crash the same is sent again.
-REQUESTS = (
-    "opening",
-    "joining",
-    "reading",
-    "comparing",
-    "acknowledging",
-    "taking_steps",
-    "reading_drug",
-    "witnessing",
-    "signing",
-    "looking",
-    "starting",
-    "opening_on",
-    "noting_a_stop",
-    "pausing_line",
-    "resuming_line",
-    "starting_without_check",
-)
 
-
-class Crash(Exception):  # noqa: N818  # named for what happened
-    """The machine is lost in the middle of an act."""
-
-
-class Crashing:
-    """Raises once, at the statement that is so many writing ones from now."""
-
-    def __init__(self) -> None:
-        self.left = 0
-
-    def __call__(self, _connection: object, _cursor: object, statement: str, *_more: object) -> None:
-        if self.left and statement.startswith(("INSERT", "UPDATE", "DELETE")):
-            self.left -= 1
-            if not self.left:
-                raise Crash
-
-
-class SentAgain(Ward):
-    """A ward in which what a crash broke off is sent again; nothing of it was left behind."""
-
-    def primes(self, volume: str = f"{show_number(PRIMED)} mL", who: Somebody | None = None) -> Self:
-        return super().primes(volume, who)
-
-    def request(self, sent: Callable[[], Any]) -> Any:  # noqa: ANN401  # what came of it
-        with self.site.store.read() as reader:
-            before = reader.head()
-        try:
-            return sent()
-        except Crash:
-            with self.site.store.read() as reader:
-                # A reading is drafts and one that is handed in: drafts are no entries.
-                assert reader.head() == before
-            assert check_invariants(self.site, self.now) == ()
-            return sent()
-
-
-def _sent_again(name: str) -> Callable[..., Any]:
-    def send(self: SentAgain, *given: Any, **named: Any) -> Any:  # noqa: ANN401  # as it is given
-        return self.request(lambda: getattr(Ward, name)(self, *given, **named))
-
-    return send
-
-
-for _name in REQUESTS:
-    setattr(SentAgain, _name, _sent_again(_name))
-
-
-class Stored(TrueInfusion):
-    """One infusion, told by two nurses through the workflow."""
-
-    address: ClassVar[str]
-
-    def __init__(self) -> None:
-        self._open = ExitStack()
-        opened = self._open.enter_context(open_ward(self.address))
-        self.ward = SentAgain(opened.site, self.address)
-        super().__init__()
-        self.crashing = Crashing()
-        event.listen(Engine, "before_cursor_execute", self.crashing)
-        self.infusion = self.pause = self.bed = ""
-        self.held = self.away = self.taken = False
-
-    # Time is the ward's
-
-    @property
-    def now(self) -> datetime:
-        return self.ward.now
-
-    @property
-    def minutes(self) -> int:
-        return (self.ward.now - BEGAN) // timedelta(minutes=1)
-
-    @minutes.setter
-    def minutes(self, minutes: int) -> None:
-        self.ward.wait(max(timedelta(), timedelta(minutes=minutes - self.minutes)))
+class Stored(StoredInfusion):
+    """Whatever may happen to it."""
 
     @rule(statements=st.integers(1, 12))
     def a_crash_is_near(self, statements: int) -> None:
         self.crashing.left = statements
-
-    def writes(
-        self, act: Callable[..., Any], *given: object, who: Somebody | None = None, **named: object
-    ) -> Any:  # noqa: ANN401  # what came of it
-        """Something that one person writes down of the infusion."""
-        by = who or self.ward.first
-        return self.ward.request(
-            lambda: act(self.ward.site, self.ward.act(by), self.infusion, *given, **named)
-        )
-
-    # Checks
-
-    def seen(self, *, of: int = -1, totals: bool = True) -> Answers:
-        """What both read: the label of a syringe, and what device and barrel show."""
-        shown = {
-            "total_amount": f"{show_number(self.given)} mg",
-            "presses": str(self.presses),
-            "doses": str(self.doses),
-            "left": f"{show_number(self.syringe['left'])} mL",
-        }
-        label = {"lot": f"LOT-{(self.on if of < 0 else of) + 1}"}
-        return (
-            answers(order=BOLUS, label=label, totals=shown) if totals else answers(order=BOLUS, label=label)
-        )
-
-    def opens(self, kind: Kind) -> None:
-        ward = self.ward
-        opened = ward.opening_on(ward.first, kind)
-        assert isinstance(opened, opening.Opened), (kind.name, opened)
-        ward.check = opened.check
-        ward.joins(ward.second)
-
-    def is_read(self, read: Answers) -> None:
-        ward = self.ward
-        ward.reads(ward.first, read).reads(ward.second, read).compares()
-        for who in (ward.first, ward.second):
-            slot = ward.state().slot_of(who.id)
-            assert slot is not None
-            for each in ward.state().unacknowledged(slot):
-                ward.acknowledging(who, each.key)
-        assert ward.state().open_stops == (), ward.codes()
-
-    def is_done(self, kind: Kind) -> None:
-        self.opens(kind)
-        self.is_read(self.seen())
-        self.ward.both_sign()
-        assert self.ward.phase is Phase.DONE
-        self.opened = True
-
-    def is_changed(self, kind: Kind, *, of: int = -1) -> None:
-        """From its opening to the start; the device stands from its first step on."""
-        self.opens(kind)
-        self.is_read(self.seen(of=of))
-        self.goes_on_to_start()
-
-    def goes_on_to_start(self) -> None:
-        ward = self.ward
-        ward.confirms_all().both_sign()
-        ward.looks(ward.first).looks(ward.second).starts(ward.first)
-
-    def runs(self) -> None:
-        super().runs()
-        self.pause, self.held, self.away = "", False, False
 
     @initialize(checked=st.sampled_from([True, True, False]))
     def begins(self, checked: bool) -> None:  # noqa: FBT001  # drawn
@@ -323,9 +171,8 @@ class Stored(TrueInfusion):
             said = self.writes(emergencies.note_dead_device)
             self.pause = "dead"
         else:
-            said = self.writes(
-                stopping.note_stop_of_infusion, self.ward.first.roles, stop=stopping.Stop(why="other")
-            )
+            stop = stopping.Stop(why="other")
+            said = self.writes_of(stopping.note_stop_of_infusion, self.ward.first.roles, stop=stop)
         assert isinstance(said, emergencies.Noted | stopping.StopNoted), said
         self.running = False
 
@@ -333,12 +180,12 @@ class Stored(TrueInfusion):
     @rule(what=st.sampled_from(["itch", "key", "lock"]))
     def something_else_is_noted(self, what: str) -> None:
         """What moves no drug."""
-        act = {
+        acts: dict[str, Callable[..., Any]] = {
             "itch": emergencies.note_itch,
             "key": partial(emergencies.note_key, what="key"),
             "lock": emergencies.change_lock,
-        }[what]
-        self.writes(act)
+        }
+        self.writes(acts[what])
 
     @precondition(lambda self: self.held or self.away)
     @rule()
@@ -356,9 +203,14 @@ class Stored(TrueInfusion):
     @precondition(lambda self: self.is_open() and not self.running and not self.taken)
     @rule()
     def is_started_again_without_a_check(self) -> None:
+        """While one is open: it ends with that."""
         if self.held or self.away or self.pause:
             return
-        self.ward.starts_without_check(self.ward.first, bed=self.bed or BED)
+        ward = self.ward
+        ward.opens(ward.first, bed=self.bed or BED)
+        started = partial(starting.note_start_despite_check, reason="pain")
+        said = ward.request(lambda: started(ward.site, ward.act(ward.first), ward.check))
+        assert isinstance(said, starting.StartNoted)
         super().runs()
 
     @precondition(lambda self: self.is_ready() and not self.taken and self.opened)
@@ -517,7 +369,7 @@ def test_the_account_is_what_truly_happened_through_every_kind_of_check_and_a_cr
     run_state_machine_as_test(
         Here,
         settings=settings(
-            max_examples=examples(sample=2, whole=200),
+            max_examples=examples(sample=1, whole=200),
             stateful_step_count=examples(sample=8, whole=12),
             suppress_health_check=list(HealthCheck),
         ),
