@@ -134,7 +134,7 @@ def propose_rules(site: Site, act: Act, roles: frozenset[Role], draft: Draft) ->
         return FromThePast()
     with site.store.write() as tx:
         hold_rules(tx, act.now)
-        since = draft.in_force_from or act.now
+        since = draft.in_force_from or _now_or_later(tx, draft.what, act.now)
         before = follows(tx, draft.what, since)
         faults = faults_beside(tx, {draft.what: draft.content}, since)
         if faults:
@@ -155,7 +155,7 @@ def approve_proposal(
         proposal = _of_another(tx, act, roles, proposal_id)
         if not isinstance(proposal, RuleProposal):
             return tx.refuse(proposal)
-        refusal = why_not_now(tx, proposal, act.now)
+        refusal = why_not_now(tx, proposal, _now_or_later(tx, proposal.what, act.now))
         if refusal is not None:
             return tx.refuse(refusal)
         return keep_approval(tx, act, proposal)
@@ -210,6 +210,12 @@ def why_not_now(
 def since_when(proposal: RuleProposal, now: datetime) -> datetime:
     """From when on it counts if it is approved now."""
     return max(proposal.in_force_from or now, now)
+
+
+def _now_or_later(reader: Reader, what: str, now: datetime) -> datetime:
+    """Now, or the last approval of the document: whoever waited for it began before, and comes after it."""
+    approved = (each.decided_at for each in reader.decisions(what).values() if each.outcome == APPROVED)
+    return max((now, *approved))
 
 
 def _undecided(reader: Reader, proposal_id: str) -> RuleProposal | NoSuchProposal | AlreadyDecided:
@@ -319,7 +325,7 @@ def keep_approval(tx: Transaction, act: Act, proposal: RuleProposal) -> Approved
     _decide(tx, act, proposal, APPROVED)
     event = site_events.ProposalApproved(proposal=proposal.id, proposed_by=proposal.proposed_by)
     tx.append(event, act=act)
-    since = since_when(proposal, act.now)
+    since = since_when(proposal, _now_or_later(tx, proposal.what, act.now))
     keep_version(tx, act.now, proposal.what, proposal.content, since=since, by=act.by.person)
     return Approved(version=proposal.version, in_force_from=since)
 

@@ -21,6 +21,7 @@ from app.workflow.proposing import (
     Proposed,
     Refused,
     Withdrawn,
+    approve_proposal,
     refuse_proposal,
     withdraw_proposal,
 )
@@ -36,6 +37,7 @@ from tests.story.proposing import (
     standing,
 )
 from tests.story.ward import Ward
+from tests.support.together import together
 
 
 def in_force(ward: Ward, what: str = POLICY) -> str:
@@ -217,3 +219,32 @@ def test_a_check_keeps_all_the_versions_that_it_was_opened_with(ward: Ward) -> N
         after = load(reader, ward.check, ward.now)
     assert after is not None
     assert after.policy.clearance == timedelta(minutes=30)
+
+
+def test_of_many_who_decide_at_the_same_instant_one_does(ward: Ward) -> None:
+    proposal = proposed(ward, "policy-own", adult_age=19)
+    acts = [ward.act(ADELE) for _ in range(4)]
+    said = together(
+        *(lambda act=act: approve_proposal(ward.site, act, ADELE.roles, proposal) for act in acts[:3]),
+        lambda: refuse_proposal(ward.site, acts[3], ADELE.roles, proposal, why="not now"),
+    )
+    done = [each for each in said if not isinstance(each, AlreadyDecided)]
+    assert len(done) == 1
+    with ward.site.store.read() as reader:
+        published = len(reader.versions(POLICY)) - 1
+        assert (reader.find_decision(proposal) is not None, published) == (
+            True,
+            isinstance(done[0], Approved),
+        )
+
+
+def test_of_two_proposals_approved_at_the_same_instant_one_is_to_be_compared_anew(ward: Ward) -> None:
+    proposals = [proposed(ward, f"policy-{at}", adult_age=18 + at) for at in (1, 2)]
+    acts = [ward.act(ADELE) for _ in proposals]
+    said = together(
+        *(
+            lambda act=act, each=each: approve_proposal(ward.site, act, ADELE.roles, each)
+            for act, each in zip(acts, proposals, strict=True)
+        )
+    )
+    assert sorted(type(each).__name__ for each in said) == ["Approved", "ComparedWithAnother"]
