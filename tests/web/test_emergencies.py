@@ -109,6 +109,7 @@ def test_it_is_set_anew_only_once_a_prescriber_has_decided(pair: Pair) -> None:
     page = nurse.press("Open the check", unit="ward-4-east", bed=pair.bed)
     assert page.status == 409
     assert "This infusion is held: a reversal agent was given. A prescriber decides first" in page.text
+    assert "More of it, and what comes next, is under Show." in main_of(nurse.get("/"))
     nurse.get(f"/infusion/{infusion_of(pair)}")
     nurse.follow("A prescriber decided that PCA goes on")
     page = nurse.press("This prescriber decided")
