@@ -392,3 +392,14 @@ def test_lowered_by_nobody_knows_how_much_nothing_follows_from_less() -> None:
     assert "account-totals-below-predicted" not in found
     of_another_strength = {**LESS, "amount": "60 mg", "limit": None}
     assert found_lowered(lowered=_two_hours(), device=of_another_strength) == found
+
+
+def test_of_a_syringe_that_is_kept_under_seal_nothing_is_read_on_the_device() -> None:
+    removed = {"kind": "removed", "at": _two_hours(3), "left": "17.7 mL"}
+    both = {A: reading(240), B: reading(241)}
+    known = Known(account=(*KNOWN.account, removed))
+    judged = judge_account(known, {"policy": {}}, both, {"display_step_amount": "0.1 mg"})
+    assert judged.result is not None
+    assert "left" not in {each.field.removeprefix("totals.") for each in judged.findings}
+    only_left = {letter: reading(240, total_amount=NONE) for letter in (A, B)}
+    assert judge_account(known, {"policy": {}}, only_left, {}).result is None

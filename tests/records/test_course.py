@@ -8,8 +8,9 @@ from app.records.course import Bar, Course, course_after, find_bar
 from app.records.ending_events import InfusionEnded
 from app.records.events import DeviceStopped, LedToCheck, StartedWithoutCheck
 from app.records.infusion import fold_infusion
-from app.records.kinds import END_OF_PCA, RE_CHECK, SETTINGS_CHANGE, Kind
-from tests.story.events import RUTH, Story
+from app.records.kinds import END_OF_PCA, HANDOFF_STANDING, RE_CHECK, SETTINGS_CHANGE, Kind
+from tests.records.test_account import Course as Infusion
+from tests.story.events import BEGAN, RUTH, Story
 
 LIMIT = timedelta(hours=12)
 PASSED = LIMIT + timedelta(seconds=1)
@@ -146,3 +147,11 @@ def test_what_was_started_is_ended_once_and_nothing_is_opened_on_it_afterwards()
     assert find_bar(END_OF_PCA, stopped.infusion(), passes_on=LIMIT, now=stopped.now + PASSED) is None
     closed = Story().cleared().started().tell(InfusionEnded(check_kind=END_OF_PCA.name))
     assert {bar(closed, kind) for kind in (END_OF_PCA, RE_CHECK, SETTINGS_CHANGE)} == {Bar.CLOSED}
+
+
+def test_what_stands_is_handed_over_as_it_stands_and_what_runs_is_not() -> None:
+    at, hours = BEGAN, timedelta(hours=8)
+    stands = Infusion().starts("a").tell(DeviceStopped(stopped_at="", why="other", totals=""))
+    for course, bar in ((Infusion().starts("a"), Bar.RUNS), (stands, None), (Infusion(), Bar.NOT_RUNNING)):
+        state = fold_infusion("infusion-1", course.entries)
+        assert find_bar(HANDOFF_STANDING, state, passes_on=hours, now=at) is bar
