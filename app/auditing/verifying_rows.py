@@ -185,6 +185,8 @@ def failing_rows_of_check(reader: Reader, stored: Stored) -> Iterator[Failing]:
         "pdf": tuple(each for each in stored.pdfs.values() if each),
         "what_followed": stored.followed,
         "help_taker": stored.helpers,
+        "finding_review": reader.finding_reviews(check.id),
+        "finding_classified": reader.classifications(check.id),
     }
     told = [each for each in map(told_by, stored.entries) if each is not None]
     for table, key in OF_A_CHECK.items():

@@ -19,6 +19,7 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.WITNESS,
             Permission.BEDS,
             Permission.UNIT_FINDINGS,
+            Permission.REVIEW_FINDINGS,
         }
     ),
     Role.PHARMACIST: frozenset(
@@ -30,6 +31,8 @@ MAY: dict[Role, frozenset[Permission]] = {
             Permission.WITNESS,
             Permission.RECEIVE,
             Permission.ALL_FINDINGS,
+            Permission.REVIEW_FINDINGS,
+            Permission.CLASSIFY_FINDINGS,
             Permission.EXPORT,
             Permission.READ_RECORDS,
             Permission.PROPOSE_RULES,
@@ -38,6 +41,8 @@ MAY: dict[Role, frozenset[Permission]] = {
     Role.QUALITY: frozenset(
         {
             Permission.ALL_FINDINGS,
+            Permission.REVIEW_FINDINGS,
+            Permission.CLASSIFY_FINDINGS,
             Permission.EXPORT,
             Permission.READ_RECORDS,
             Permission.RELEASE_EVIDENCE,
@@ -58,6 +63,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.CLOSE_ACCOUNT: Asked.SESSION,
     Permission.CHANGE_LOCK: Asked.PIN,
     Permission.ALL_FINDINGS: Asked.SESSION,
+    Permission.REVIEW_FINDINGS: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,
     Permission.TAKE_ESCALATION: Asked.EACH_TIME,
@@ -65,6 +71,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.WITNESS: Asked.EACH_TIME,
     Permission.RECEIVE: Asked.EACH_TIME,
     Permission.RELEASE_EVIDENCE: Asked.EACH_TIME,
+    Permission.CLASSIFY_FINDINGS: Asked.EACH_TIME,
     Permission.EXPORT: Asked.EACH_TIME,
     Permission.ACCOUNTS: Asked.EACH_TIME,
     Permission.PROPOSE_RULES: Asked.EACH_TIME,

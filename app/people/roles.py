@@ -25,6 +25,8 @@ class Permission(StrEnum):
     CLOSE_ACCOUNT = "close an account that was left open"
     UNIT_FINDINGS = "read the list of findings of the own unit"
     ALL_FINDINGS = "read every unit's list of findings"
+    REVIEW_FINDINGS = "look through findings, give them to a colleague, write beside them"
+    CLASSIFY_FINDINGS = "say of a finding what error it was, as a third person"
     EXPORT = "export cleared records"
     READ_RECORDS = "read cleared records of any unit"
     ACCOUNTS = "make and change accounts"

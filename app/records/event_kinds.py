@@ -12,6 +12,7 @@ from app.records import (
     issue_events,
     order_events,
     paper_events,
+    review_events,
     site_events,
     ward_events,
 )
@@ -28,6 +29,7 @@ _MODULES = (
     issue_events,
     order_events,
     paper_events,
+    review_events,
     site_events,
     ward_events,
 )

@@ -10,7 +10,9 @@ from typing import Any
 
 from app.records import events, order_events, site_events
 from app.records.kept import Entry
+from app.records.kept_reviews import ASSIGNED, COMMENTED, REVIEWED
 from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN
+from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
 from app.records.written import as_data
 
 
@@ -39,6 +41,8 @@ OF_A_CHECK: Mapping[str, tuple[str, ...]] = {
     "pdf": ("edition",),
     "what_followed": ("edition",),
     "help_taker": ("help",),
+    "finding_review": ("position",),
+    "finding_classified": ("round", "number", "place"),
 }
 # Those of the whole site, which has few of each.
 OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
@@ -78,7 +82,7 @@ def _of_a_check(entry: Entry) -> _Row | None:
     event = entry.event
     if isinstance(event, events.CheckOpened):
         return "check", _opened(entry, event)
-    found = _by_a_nurse(entry) or _of_a_record(entry)
+    found = _by_a_nurse(entry) or _of_a_record(entry) or _of_a_finding(entry)
     if found is None:
         return None
     table, row = found
@@ -122,6 +126,27 @@ def _of_a_record(entry: Entry) -> _Row | None:
             return "what_followed", {**its, "issued_at": entry.at}
         case _:
             return None
+
+
+def _of_a_finding(entry: Entry) -> _Row | None:
+    event = entry.event
+    by_whom = {"person": entry.by, "at": entry.at}
+    match event:
+        case FindingReviewed():
+            return "finding_review", {**_review(entry, REVIEWED), "assigned_to": ""}
+        case FindingCommented():
+            return "finding_review", {**_review(entry, COMMENTED), "assigned_to": ""}
+        case FindingAssigned():
+            return "finding_review", _review(entry, ASSIGNED)
+        case FindingClassified():
+            return "finding_classified", {**as_data(event), **by_whom, "factors": " ".join(event.factors)}
+        case _:
+            return None
+
+
+def _review(entry: Entry, what: str) -> dict[str, Any]:
+    told = {"assigned_to" if name == "to" else name: value for name, value in as_data(entry.event).items()}
+    return {**told, "what": what, "position": entry.position, "person": entry.by, "at": entry.at}
 
 
 def _signed_in(entry: Entry) -> dict[str, Any]:

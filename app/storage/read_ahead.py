@@ -25,8 +25,9 @@ from app.records.kept import (
     SiteData,
     Unit,
 )
+from app.records.kept_reviews import Classification, FindingReview
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
-from app.storage import row_tables, rows, tables
+from app.storage import review_tables, row_tables, rows, tables
 from app.storage.places import placed, select_placed
 from app.storage.reader import Reader
 from app.storage.remembered import Memory
@@ -46,6 +47,8 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     FindingRow: (row_tables.finding, row_tables.PLACE),
     SettledRow: (row_tables.finding_settled, row_tables.PLACE),
     EndedRow: (row_tables.ended_check, ("check",)),
+    FindingReview: (review_tables.finding_review, ("position",)),
+    Classification: (review_tables.finding_classified, ("round", "number", "place")),
 }
 
 
@@ -145,6 +148,14 @@ class ReadAhead(Reader):
     def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
         """As any reader."""
         return self._all(EndedRow, check, super().ended_rows)
+
+    def finding_reviews(self, check: str) -> tuple[FindingReview, ...]:
+        """As any reader."""
+        return self._all(FindingReview, check, super().finding_reviews)
+
+    def classifications(self, check: str) -> tuple[Classification, ...]:
+        """As any reader."""
+        return self._all(Classification, check, super().classifications)
 
     def entries(self, check: str) -> tuple[Entry, ...]:
         """As any reader."""

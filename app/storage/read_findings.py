@@ -8,11 +8,13 @@ from typing import Any, NamedTuple
 from sqlalchemy import ColumnElement, Connection, Select, Table, and_, literal, select, tuple_
 
 from app.records.kept import SOURCES, KeptComparison
+from app.records.kept_reviews import Classification, FindingReview
 from app.records.kept_rows import FindingRow
 from app.storage import tables
 from app.storage.columns import UtcTime
+from app.storage.review_tables import finding_classified, finding_review
 from app.storage.row_tables import PLACE, SLIP_IS_SAID, ended_check, finding, finding_settled
-from app.storage.rows import read_all
+from app.storage.rows import read_all, rows_by
 
 
 class FindingPlace(NamedTuple):
@@ -134,6 +136,12 @@ def _same(table: Table, other: Any) -> ColumnElement[bool]:  # noqa: ANN401  # c
     return and_(*(table.c[name] == other[name] for name in PLACE))
 
 
+_REVIEWS = rows_by(finding_review, "check").order_by(finding_review.c.position)
+_CLASSIFIED = rows_by(finding_classified, "check").order_by(
+    *(finding_classified.c[name] for name in ("round", "number", "place"))
+)
+
+
 class FindingReader:
     """Findings of checks that have ended."""
 
@@ -152,6 +160,14 @@ class FindingReader:
             )
             for row in self._connection.execute(_page(wanted)).mappings()
         )
+
+    def finding_reviews(self, check: str) -> tuple[FindingReview, ...]:
+        """What was done with the findings of a check, in its order."""
+        return read_all(self._connection, FindingReview, _REVIEWS, check=check)
+
+    def classifications(self, check: str) -> tuple[Classification, ...]:
+        """How findings of a check were classified."""
+        return read_all(self._connection, Classification, _CLASSIFIED, check=check)
 
     def comparisons_of(self, places: Collection[FindingPlace]) -> tuple[KeptComparison, ...]:
         """The comparisons in which some findings stand."""

@@ -22,6 +22,7 @@ from app.storage import (
     key_tables,
     order_tables,
     people_tables,
+    review_tables,
     row_tables,
     rule_tables,
     schema,
@@ -36,11 +37,12 @@ from app.storage.schema import time_column as _time
 
 metadata = schema.metadata
 
-# Those of keys, orders, people, flat rows, rules, shift sessions and units stand in other files; the list
-# must be whole.
+# Those of keys, orders, people, flat rows, reviews, rules, shift sessions and units stand in other files; the
+# list must be whole.
 assert key_tables.personal_key.metadata is metadata  # noqa: S101  # and so the import is used
 assert order_tables.order_message.metadata is metadata  # noqa: S101
 assert people_tables.training.metadata is metadata  # noqa: S101
+assert review_tables.finding_review.metadata is metadata  # noqa: S101
 assert row_tables.finding.metadata is metadata  # noqa: S101
 assert rule_tables.rule_proposal.metadata is metadata  # noqa: S101
 assert session_tables.shift_session.metadata is metadata  # noqa: S101

@@ -261,7 +261,22 @@ KEY_RULES = (
     ),
 )
 
-RULES = (*FIRST_RULES, *KEY_RULES)
+# That of the third.
+REVIEW_RULES = (
+    Rule(
+        name="classifier_is_a_third_person",
+        table="finding_classified",
+        when="INSERT",
+        says="classified_by_a_third_person",
+        condition=(
+            'EXISTS (SELECT 1 FROM participant WHERE participant."check" = NEW."check" '
+            "AND participant.person = NEW.person) OR EXISTS (SELECT 1 FROM help_taker "
+            'WHERE help_taker."check" = NEW."check" AND help_taker.person = NEW.person)'
+        ),
+    ),
+)
+
+RULES = (*FIRST_RULES, *KEY_RULES, *REVIEW_RULES)
 
 # Tables whose rows may change but never go.
 NEVER_DELETED = ("person", "log_head")

@@ -21,8 +21,9 @@ from app.records.kept import (
     Participant,
     Unit,
 )
+from app.records.kept_reviews import Classification, FindingReview
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
-from app.storage import row_tables, tables, unit_tables
+from app.storage import review_tables, row_tables, tables, unit_tables
 from app.storage.writer import LockedOutOfOrder, Writer
 
 _RENAMED = unit_tables.unit_renamed
@@ -67,6 +68,14 @@ class CheckWriter(Writer):
     def add_settled(self, settled: Iterable[SettledRow]) -> None:
         """How each finding of a check that has ended came to rest."""
         self._add_all(row_tables.finding_settled, settled)
+
+    def add_finding_review(self, review: FindingReview) -> None:
+        """Somebody looked through a finding, gave it to somebody, or wrote something beside it."""
+        self._add(review_tables.finding_review, review)
+
+    def add_classification(self, classified: Classification) -> None:
+        """A third person classified a finding."""
+        self._add_to_check(review_tables.finding_classified, classified)
 
     def add_frozen(self, record: FrozenRecord) -> None:
         """An edition of the record was frozen."""

@@ -14,6 +14,7 @@ from app.records.change_events import BedChanged, DoseLowered, PatientTaken
 from app.records.ending_events import DrugRead, DrugReadApart, InfusionEnded
 from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
+from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
 from app.records.taken_back import RETURNED, WASTED
 from app.records.ward_events import (
     DrugTakenBack,
@@ -136,6 +137,10 @@ NOT_SHOWN: Mapping[str, str] = {
     events.LastLookTaken.kind: _ON_ITS_PAGE,
     DrugRead.kind: "what the one read is told to nobody until a witness has read it too",
     events.Signed.kind: "with the second the check is cleared, or done, and that is told",
+    **dict.fromkeys(
+        (each.kind for each in (FindingReviewed, FindingAssigned, FindingCommented, FindingClassified)),
+        "what is done afterwards with a finding stands on the finding's own page",
+    ),
     events.RecordFrozen.kind: _OF_A_RECORD,
     events.RecordIssued.kind: _OF_A_RECORD,
     events.WhatFollowedIssued.kind: _OF_A_RECORD,

@@ -117,6 +117,11 @@ def see_check(site: Site, act: Act, check_id: str) -> Seen | NotFound:
     return seen
 
 
+def see_in(reader: Reader, act: Act, check_id: str) -> Seen | NotFound:
+    """The same where more is read or written besides; whoever asks writes the look down."""
+    return _seen(reader, act, check_id)
+
+
 def see_progress(site: Site, act: Act, check_id: str) -> Seen | NotFound:
     """The check for a page that shows only how far it is: no value is handed out, no look written down."""
     with site.store.read() as reader:

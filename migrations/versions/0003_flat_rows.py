@@ -1,4 +1,4 @@
-"""Findings and ended checks as flat rows, for lists, counts and exports.
+"""Findings and ended checks as flat rows, for lists, counts and exports, and what is done with findings.
 
 Nothing is carried: `countersign rows` makes those of checks from before, from what is stored of them.
 """
@@ -16,19 +16,23 @@ down_revision = "0002"
 TIME = sa.DateTime(timezone=True).with_variant(sa.Text(), "sqlite")
 
 # In the order in which they are made.
-TABLES = ("finding", "ended_check", "finding_settled")
+TABLES = ("finding", "ended_check", "finding_settled", "finding_review", "finding_classified")
 
 
 def upgrade() -> None:
     """Make the tables and their triggers."""
     _make_rows()
-    triggers.create(op.get_bind(), [triggers.append_only(table) for table in TABLES])
+    _make_reviews()
+    connection = op.get_bind()
+    triggers.create(connection, [triggers.append_only(table) for table in TABLES])
+    triggers.create(connection, triggers.REVIEW_RULES)
 
 
 def downgrade() -> None:
     """Remove what was made here."""
     for table in reversed(TABLES):
         op.drop_table(table)
+    triggers.drop_functions(op.get_bind(), [rule.name for rule in triggers.REVIEW_RULES])
 
 
 def _text(name: str) -> sa.Column[str]:
@@ -118,6 +122,44 @@ def _make_rows() -> None:
         sa.PrimaryKeyConstraint(*place, name="settled_once"),
     )
     _make_indexes("finding_settled", "settled")
+
+
+def _make_reviews() -> None:
+    """What is done with a finding: looked through, given to somebody, classified."""
+    place = (_text("check"), _number("round"), _number("number"))
+    position = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+    op.create_table(
+        "finding_review",
+        sa.Column("position", position, autoincrement=False, nullable=False),
+        *place,
+        _text("what"),
+        _time("at"),
+        _text("person"),
+        sa.Column("assigned_to", sa.Text(), nullable=True),
+        _text("text"),
+        sa.ForeignKeyConstraint(["check"], ["check.id"], name="review_of_known_check"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="review_by_known_person"),
+        sa.ForeignKeyConstraint(["assigned_to"], ["person.id"], name="assigned_to_known_person"),
+        sa.PrimaryKeyConstraint("position", name="one_review_a_position"),
+    )
+    op.create_index("finding_review_by_finding", "finding_review", ["check", "round", "number"])
+    op.create_index("finding_review_by_what", "finding_review", ["what", "position"])
+    op.create_table(
+        "finding_classified",
+        _text("check"),
+        *(_number(name) for name in ("round", "number", "place")),
+        _time("at"),
+        *(_text(name) for name in ("person", "category", "readers", "factors", "text")),
+        sa.CheckConstraint("place IN (1, 2)", name="first_or_second_classification"),
+        sa.CheckConstraint(
+            "category IN ('A', 'B', 'C', 'D', 'E', 'F', 'G', 'H', 'I')", name="category_of_the_index"
+        ),
+        sa.CheckConstraint("readers IN ('', 'A', 'B', 'AB')", name="readers_by_letter"),
+        sa.ForeignKeyConstraint(["check"], ["check.id"], name="classification_of_known_check"),
+        sa.ForeignKeyConstraint(["person"], ["person.id"], name="classified_by_known_person"),
+        sa.PrimaryKeyConstraint("check", "round", "number", "place", name="one_classification_a_place"),
+        sa.UniqueConstraint("check", "round", "number", "person", name="classified_by_two_people"),
+    )
 
 
 def _make_indexes(table: str, *filtered: str, **where: Any) -> None:  # noqa: ANN401  # of an index

@@ -134,6 +134,7 @@ def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
         engine="1",
         policy="1",
         library="1",
+        patient=f"{number // 2:016x}",
     )
     return Made(ended=ended, findings=findings, settled=tuple(_how(drawn, each) for each in findings))
 

@@ -20,6 +20,8 @@ TABLE = {
     "give free what is kept as evidence": ("", "", "", "yes", ""),
     "read the list of findings of the own unit": ("", "yes", "", "", ""),
     "read every unit's list of findings": ("", "", "yes", "yes", ""),
+    "look through findings, give them to a colleague, write beside them": ("", "yes", "yes", "yes", ""),
+    "say of a finding what error it was, as a third person": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),
     "read cleared records of any unit": ("", "", "yes", "yes", ""),
     "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", ""),
@@ -71,6 +73,7 @@ def test_what_is_asked_for_each_thing_is_written_down() -> None:
         Permission.CHANGE_LOCK,
     }
     assert asked[Asked.EACH_TIME] == {
+        Permission.CLASSIFY_FINDINGS,
         Permission.TAKE_ESCALATION,
         Permission.GRANT_EXCEPTION,
         Permission.WITNESS,

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.records import events, order_events, site_events
+from app.records import events, order_events, review_events, site_events
 from app.records.event_kinds import KINDS
 from app.records.kept import Entry
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, told_by
@@ -34,6 +34,10 @@ OF_CHECKS: dict[type[events.Event], str] = {
     events.RecordIssued: "pdf",
     events.WhatFollowedIssued: "what_followed",
     events.HelpTaken: "help_taker",
+    review_events.FindingReviewed: "finding_review",
+    review_events.FindingAssigned: "finding_review",
+    review_events.FindingCommented: "finding_review",
+    review_events.FindingClassified: "finding_classified",
 }
 OF_SITES: dict[type[events.Event], str] = {
     site_events.SiteDataPublished: "site_data",

@@ -23,7 +23,7 @@ from tests.storage.key_breaches import (
 from tests.storage.key_breaches import row_of as _row
 from tests.storage.order_breaches import ORDER_BREACHES
 from tests.storage.people_breaches import ALLOWED_OF_PEOPLE, MORE_PEOPLE_BREACHES, PEOPLE_BREACHES
-from tests.storage.row_breaches import ROW_BREACHES
+from tests.storage.row_breaches import MORE_ROW_BREACHES, ROW_BREACHES
 from tests.storage.rule_breaches import RULE_BREACHES
 
 
@@ -278,6 +278,7 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
     ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET,))),
     ("seen_by_a_colleague", Breach(table="reading", row=READ_BY_BIRK, before=(BIRK_RESET, BIRK_UNCONFIRMED))),
     *MORE_PEOPLE_BREACHES,
+    *MORE_ROW_BREACHES,
     (
         "unit_name_taken",
         Breach(

@@ -1,4 +1,7 @@
+# ruff: noqa: ANN401  # a row holds values of every kind
 """Flat rows that the database must refuse, and the name under which it does."""
+
+from typing import Any
 
 from tests.storage import builders as build
 from tests.storage import row_builders as flat
@@ -6,8 +9,31 @@ from tests.storage.key_breaches import Breach, row_of
 
 SECOND_CHECK = ("check", row_of(build.check(id="check-2"), "check"))
 
+
+def _review(**given: Any) -> Breach:
+    made = flat.reviewed(**{"position": 2, **given})
+    return Breach(table="finding_review", row=row_of(made, "finding_review"))
+
+
+def _classified(**given: Any) -> Breach:
+    made = flat.classified(**{"place": 2, "person": "dara", **given})
+    return Breach(table="finding_classified", row=row_of(made, "finding_classified"))
+
+
 # The stage is `fill`: a check that has ended, with one finding.
 ROW_BREACHES: dict[str, Breach] = {
+    "one_review_a_position": _review(position=1),
+    "review_of_known_check": _review(check="none"),
+    "review_by_known_person": _review(person="nobody"),
+    "assigned_to_known_person": _review(assigned_to="nobody"),
+    "one_classification_a_place": _classified(place=1, person="dara"),
+    "classified_by_two_people": _classified(person="gita"),
+    "classification_of_known_check": _classified(check="none"),
+    "classified_by_known_person": _classified(person="nobody"),
+    "first_or_second_classification": _classified(place=3),
+    "category_of_the_index": _classified(category="J"),
+    "readers_by_letter": _classified(readers="BA"),
+    "classified_by_a_third_person": _classified(person="amari"),
     "one_finding_a_place": Breach(table="finding", row=row_of(flat.finding(), "finding")),
     "finding_of_known_comparison": Breach(table="finding", row=row_of(flat.finding(round=2), "finding")),
     "one_end_a_check": Breach(table="ended_check", row=row_of(flat.ended(), "ended_check")),
@@ -31,3 +57,6 @@ ROW_BREACHES: dict[str, Breach] = {
         ),
     ),
 }
+
+# Whoever took their request for help is no third person either.
+MORE_ROW_BREACHES = (("classified_by_a_third_person", _classified(person="femi")),)

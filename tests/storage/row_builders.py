@@ -4,6 +4,7 @@
 from typing import Any
 
 from app.records.kept import SOURCES
+from app.records.kept_reviews import Classification, FindingReview
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
 from tests.storage.builders import NOW, later
 
@@ -55,6 +56,37 @@ def settled(**given: Any) -> SettledRow:
         "reason_b": "",
     }
     return SettledRow(**usual | given)
+
+
+def reviewed(**given: Any) -> FindingReview:
+    usual: dict[str, Any] = {
+        "check": "check-1",
+        "round": 1,
+        "number": 1,
+        "position": 1,
+        "what": "assigned",
+        "at": later(8),
+        "person": "gita",
+        "assigned_to": "femi",
+        "text": "look at this",
+    }
+    return FindingReview(**usual | given)
+
+
+def classified(**given: Any) -> Classification:
+    usual: dict[str, Any] = {
+        "check": "check-1",
+        "round": 1,
+        "number": 1,
+        "place": 1,
+        "at": later(9),
+        "person": "gita",
+        "category": "B",
+        "readers": "A",
+        "factors": "hurry tired",
+        "text": "misread",
+    }
+    return Classification(**usual | given)
 
 
 def ended(**given: Any) -> EndedRow:

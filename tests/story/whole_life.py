@@ -23,6 +23,7 @@ from app.workflow.proposing import Approved, Withdrawn, withdraw_proposal
 from app.workflow.reading import say_danger
 from app.workflow.receiving_orders import OrderTaken
 from app.workflow.refused_signings import read_refused, see_refused
+from app.workflow.reviewing import Answer, Done, Place, assign, classify
 from app.workflow.sessions import SignedIn
 from app.workflow.signing_in import sign_in
 from app.workflow.training import record_training, withdraw_training
@@ -70,6 +71,11 @@ def fill_every_table(ward: Ward) -> Kept:
     second = ward.at_stage(Phase.CLEARED).check
     assert isinstance(issue_record(ward.site, second, 1, ward.wait().now), Issued)
     ward.at_stage(Phase.DISPUTED).reads_again().both_hand_in(Read.TO_CONSIDER).compares().abandons()
+    place = Place(check=ward.check, round=1, number=1)
+    act = ward.wait().act(QUILL)
+    assert assign(ward.site, act, QUILL.roles, place, to=RUTH.id, text="please look") == Done()
+    answer = Answer(category="B", readers="A", factors=("hurry",), text="misread")
+    assert classify(ward.site, ward.wait().act(QUILL), QUILL.roles, place, answer=answer) == Done()
     assert isinstance(see_check(ward.site, ward.act(QUILL), first), Seen)
     called = {"unit": "recovery", "name": "Recovery, theatres"}
     assert isinstance(rename_unit(ward.site, ward.now, by=ADELE.id, **called), UnitRenamed)

@@ -1,0 +1,44 @@
+"""The review of findings in words: what was done with one, what error it was, and what contributed."""
+
+from app.records.kept_reviews import ASSIGNED, COMMENTED, REVIEWED
+
+DONE: dict[str, str] = {REVIEWED: "Looked through", ASSIGNED: "Given to", COMMENTED: "Written beside it"}
+
+# Our own short gloss: the text of the index is the council's, which permits it whole and with its notice.
+CATEGORIES: dict[str, str] = {
+    "A": "A: no error yet, but it could lead to one",
+    "B": "B: an error that did not reach the patient",
+    "C": "C: reached the patient, no harm",
+    "D": "D: reached the patient, who was watched or treated so that no harm came",
+    "E": "E: harm for a time, which was treated",
+    "F": "F: harm for a time, and a longer stay",
+    "G": "G: harm that lasts",
+    "H": "H: breathing or heart had to be supported",
+    "I": "I: may have contributed to death",
+}
+INDEX = (
+    "Letters of the index for categorizing medication errors of the National Coordinating Council for "
+    "Medication Error Reporting and Prevention (NCC MERP), each with a short gloss of our own: the index "
+    "itself says more."
+)
+
+READERS: dict[str, str] = {
+    "": "Nobody misread: source, order or device was wrong, or nothing was",
+    "A": "The first nurse misread it",
+    "B": "The second nurse misread it",
+    "AB": "Both misread it",
+}
+
+FACTORS: dict[str, str] = {
+    "interrupted": "Interrupted",
+    "alike-names": "Names that look or sound alike",
+    "alike-packs": "Labels or syringes that look alike",
+    "order-unclear": "An order that is hard to read or unclear",
+    "other-unit": "Another unit of measure than usual",
+    "new-device": "A device that is not known well",
+    "not-trained": "Not trained for it",
+    "hurry": "Hurry",
+    "handover": "Lost at a handoff or a transfer",
+    "tired": "Tired, or a long shift",
+    "other": "Something else",
+}

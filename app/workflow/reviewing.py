@@ -1,0 +1,305 @@
+"""One finding of a check that has ended: look at it, look through it, give it to somebody, classify it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records.followup import Found, findings_in
+from app.records.kept import SOURCES, Entry, KeptComparison
+from app.records.kept_reviews import (
+    ASSIGNED,
+    CATEGORIES,
+    COMMENTED,
+    READERS,
+    REVIEWED,
+    SECOND_PLACE,
+    Classification,
+    FindingReview,
+    shown_to,
+)
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
+from app.records.visibility import Sight
+from app.site.installation import Site
+from app.storage import Reader, Transaction
+from app.workflow.findings import unit_of
+from app.workflow.looking import Seen, note_access, see_in
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound
+
+_Row = TypeVar("_Row", FindingRow, SettledRow)
+
+FACTORS = (
+    "interrupted",
+    "alike-names",
+    "alike-packs",
+    "order-unclear",
+    "other-unit",
+    "new-device",
+    "not-trained",
+    "hurry",
+    "handover",
+    "tired",
+    "other",
+)
+"""What may have contributed, by key."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A finding: the `number`th of a round of a check."""
+
+    check: str
+    round: int
+    number: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What somebody says that a finding was."""
+
+    category: str
+    readers: str
+    factors: tuple[str, ...]
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FindingSeen:
+    """A finding with the comparison in which it stands, as the two saw it, and what was done with it since.
+
+    `given` are the answers that this person may be told, `classified` how many there are. `why_not` says why
+    this person does not classify it. `people` are names by id, `may_be_given` those it may be given to.
+    """
+
+    check: Seen
+    row: FindingRow
+    settled: SettledRow
+    ended: EndedRow
+    kept: KeptComparison
+    found: Found
+    reviews: tuple[FindingReview, ...]
+    given: tuple[Classification, ...]
+    classified: int
+    why_not: "NotClassified | None"
+    people: Mapping[str, str]
+    may_be_given: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Done:
+    """It stands beside the finding."""
+
+
+@dataclass(frozen=True)
+class NotTheirs:
+    """Whoever classifies is a third person: neither of the two, nor who took their request for help."""
+
+
+@dataclass(frozen=True)
+class AlreadyGiven:
+    """Whoever asks has said it before."""
+
+
+@dataclass(frozen=True)
+class BothGiven:
+    """Two have said it."""
+
+
+NotClassified = NotTheirs | AlreadyGiven | BothGiven | NotAllowed
+
+
+def see_finding(
+    site: Site, act: Act, roles: frozenset[Role], place: Place
+) -> FindingSeen | NotFound | NotAllowed:
+    """The finding for whoever may see everything of its check; the look is written down."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, roles, place)
+    if isinstance(seen, FindingSeen):
+        note_access(site, act, place.check, what="finding")
+    return seen
+
+
+def review(
+    site: Site, act: Act, roles: frozenset[Role], place: Place, *, text: str
+) -> Done | Incomplete | NotFound | NotAllowed:
+    """Say that one has looked through it."""
+    event = FindingReviewed(round=place.round, number=place.number, text=text.strip())
+    return _write(site, act, roles, place, event=event)
+
+
+def comment(
+    site: Site, act: Act, roles: frozenset[Role], place: Place, *, text: str
+) -> Done | Incomplete | NotFound | NotAllowed:
+    """Write something beside it."""
+    if not text.strip():
+        return Incomplete(fields=("text",))
+    event = FindingCommented(round=place.round, number=place.number, text=text.strip())
+    return _write(site, act, roles, place, event=event)
+
+
+def assign(  # to whom, and why
+    site: Site, act: Act, roles: frozenset[Role], place: Place, *, to: str, text: str
+) -> Done | Incomplete | NotFound | NotAllowed:
+    """Give it to somebody who may look through it."""
+    event = FindingAssigned(round=place.round, number=place.number, to=to, text=text.strip())
+    return _write(site, act, roles, place, event=event)
+
+
+def classify(
+    site: Site, act: Act, roles: frozenset[Role], place: Place, *, answer: Answer
+) -> Done | Incomplete | NotClassified | NotFound:
+    """Say what it was, as the first or, without being told what the first said, as the second."""
+    lacking = _lacking(answer)
+    if lacking:
+        return Incomplete(fields=lacking)
+    with site.store.write() as tx:
+        if tx.find_check(place.check) is None:
+            return NotFound()
+        tx.lock_check(place.check)
+        seen = _seen(tx, act, roles, place)
+        if not isinstance(seen, FindingSeen):
+            return seen
+        if seen.why_not is not None:
+            return seen.why_not
+        said = Classification(
+            **vars(place),
+            place=seen.classified + 1,
+            at=act.now,
+            person=act.by.person,
+            category=answer.category,
+            readers=answer.readers,
+            factors=" ".join(answer.factors),
+            text=answer.text.strip(),
+        )
+        tx.add_classification(said)
+        event = FindingClassified(
+            round=said.round,
+            number=said.number,
+            place=said.place,
+            category=said.category,
+            readers=said.readers,
+            factors=answer.factors,
+            text=said.text,
+        )
+        tx.append(event, act=act, check=place.check)
+    return Done()
+
+
+def _lacking(answer: Answer) -> tuple[str, ...]:
+    faults = {
+        "category": len(answer.category) != 1 or answer.category not in CATEGORIES,
+        "readers": answer.readers not in READERS,
+        "factors": not {*answer.factors} <= {*FACTORS},
+    }
+    return tuple(name for name, is_wrong in faults.items() if is_wrong)
+
+
+_Event = FindingReviewed | FindingCommented | FindingAssigned
+_WHAT = {FindingReviewed: REVIEWED, FindingCommented: COMMENTED, FindingAssigned: ASSIGNED}
+
+
+def _write(
+    site: Site, act: Act, roles: frozenset[Role], place: Place, *, event: _Event
+) -> Done | Incomplete | NotFound | NotAllowed:
+    if not may(roles, Permission.REVIEW_FINDINGS):
+        return NotAllowed()
+    with site.store.write() as tx:
+        if tx.find_check(place.check) is None:
+            return NotFound()
+        tx.lock_check(place.check)
+        seen = _seen(tx, act, roles, place)
+        if not isinstance(seen, FindingSeen):
+            return seen
+        to = event.to if isinstance(event, FindingAssigned) else ""
+        if isinstance(event, FindingAssigned) and to not in seen.may_be_given:
+            return Incomplete(fields=("to",))
+        _keep(tx, place, event, tx.append(event, act=act, check=place.check), to)
+    return Done()
+
+
+def _keep(tx: Transaction, place: Place, event: _Event, entry: Entry, to: str) -> None:  # noqa: PLR0917  # one act
+    tx.add_finding_review(
+        FindingReview(
+            **vars(place),
+            position=entry.position,
+            what=_WHAT[type(event)],
+            at=entry.at,
+            person=entry.by,
+            assigned_to=to,
+            text=event.text,
+        )
+    )
+
+
+def _seen(
+    reader: Reader, act: Act, roles: frozenset[Role], place: Place
+) -> FindingSeen | NotFound | NotAllowed:
+    unit = unit_of(act, roles, "")
+    if isinstance(unit, NotAllowed):
+        return unit
+    seen = see_in(reader, act, place.check)
+    ended = reader.ended_rows(place.check)
+    if isinstance(seen, NotFound) or seen.sight is not Sight.EVERYTHING or not ended:
+        return NotFound()
+    settled = _at(reader.settled_rows(place.check), place)
+    row = _at(reader.finding_rows(place.check), place)
+    # A charge nurse reads of the own unit alone, whatever a look at one check is for.
+    if row is None or settled is None or (unit and row.unit != unit):
+        return NotFound()
+    kept = next(
+        each for each in seen.loaded.comparisons if (each.subject, each.round) == (SOURCES, place.round)
+    )
+    reviews = tuple(each for each in reader.finding_reviews(place.check) if _is_at(each, place))
+    given = tuple(each for each in reader.classifications(place.check) if _is_at(each, place))
+    may_be_given = _reviewers(reader, row.unit)
+    concerned = {who for each in reviews for who in (each.person, each.assigned_to)}
+    concerned |= {each.person for each in given}
+    why_not = _why_not(act, roles, seen, given)
+    return FindingSeen(
+        check=seen,
+        row=row,
+        settled=settled,
+        ended=ended[0],
+        kept=kept,
+        found=findings_in(kept.told)[place.number - 1],
+        reviews=reviews,
+        given=shown_to(act.by.person, given, may_classify=not isinstance(why_not, NotTheirs | NotAllowed)),
+        classified=len(given),
+        why_not=why_not,
+        people={who: each.printed_name for who, each in reader.people_with(concerned).items()},
+        may_be_given=may_be_given,
+    )
+
+
+def _reviewers(reader: Reader, unit: str) -> dict[str, str]:
+    """Who may be given a finding of a unit: whoever may look through it."""
+    return {
+        each.id: each.printed_name
+        for each in reader.people()
+        if each.active
+        and may(each.roles, Permission.REVIEW_FINDINGS)
+        and (may(each.roles, Permission.ALL_FINDINGS) or each.unit == unit)
+    }
+
+
+def _why_not(
+    act: Act, roles: frozenset[Role], seen: Seen, given: tuple[Classification, ...]
+) -> NotClassified | None:
+    if not may(roles, Permission.CLASSIFY_FINDINGS):
+        return NotAllowed()
+    state = seen.loaded.state
+    if act.by.person in {*state.people.values(), *(each.taken_by for each in state.help)}:
+        return NotTheirs()
+    if act.by.person in {each.person for each in given}:
+        return AlreadyGiven()
+    return BothGiven() if len(given) == SECOND_PLACE else None
+
+
+def _is_at(each: FindingReview | Classification | FindingRow | SettledRow, place: Place) -> bool:
+    return (each.round, each.number) == (place.round, place.number)
+
+
+def _at(rows: tuple[_Row, ...], place: Place) -> _Row | None:
+    return next((each for each in rows if _is_at(each, place)), None)

@@ -1,0 +1,190 @@
+"""One finding of a check that has ended: looked through, given on, noted, classified by a third person."""
+
+from dataclasses import replace
+
+import pytest
+
+from app.auditing.invariants import check_invariants
+from app.people import Role
+from app.records.state import Phase
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound
+from app.workflow.reviewing import (
+    AlreadyGiven,
+    Answer,
+    BothGiven,
+    Done,
+    FindingSeen,
+    NotTheirs,
+    Place,
+    assign,
+    classify,
+    comment,
+    review,
+    see_finding,
+)
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, Somebody
+from tests.story.ward import Ward
+
+ANSWER = Answer(category="B", readers="A", factors=("hurry", "tired"), text="misread the dose")
+OTHER = Answer(category="A", readers="", factors=(), text="")
+
+
+def ended(ward: Ward) -> Place:
+    """A check whose two read apart, given up; its first finding."""
+    ward.at_stage(Phase.ABANDONED)
+    return Place(check=ward.check, round=1, number=1)
+
+
+def seen(ward: Ward, who: Somebody, place: Place) -> FindingSeen:
+    found = see_finding(ward.site, ward.act(who), who.roles, place)
+    assert isinstance(found, FindingSeen)
+    return found
+
+
+def classifies(ward: Ward, who: Somebody, place: Place, answer: Answer = ANSWER) -> object:
+    return classify(ward.site, ward.wait().act(who), who.roles, place, answer=answer)
+
+
+def test_what_is_done_with_a_finding_stands_beside_it_in_order(ward: Ward) -> None:
+    place = ended(ward)
+    assert seen(ward, RUTH, place).reviews == ()
+    act = ward.wait().act(RUTH)
+    assert assign(ward.site, act, RUTH.roles, place, to=QUILL.id, text="please") == Done()
+    act = ward.wait().act(QUILL)
+    assert comment(ward.site, act, QUILL.roles, place, text=" seen before ") == Done()
+    act = ward.wait().act(QUILL)
+    assert review(ward.site, act, QUILL.roles, place, text="") == Done()
+    found = seen(ward, PETRA, place)
+
+    assert [(each.what, each.person, each.assigned_to, each.text) for each in found.reviews] == [
+        ("assigned", RUTH.id, QUILL.id, "please"),
+        ("commented", QUILL.id, "", "seen before"),
+        ("reviewed", QUILL.id, "", ""),
+    ]
+    assert {*found.people} == {RUTH.id, QUILL.id}
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_it_is_shown_with_the_comparison_of_its_own_round(one_ward: Ward) -> None:
+    place = ended(one_ward)
+    found = seen(one_ward, QUILL, place)
+
+    assert found.kept.round == 1
+    assert found.found.code == found.row.code
+    assert found.settled.settled == "not settled"
+    with one_ward.site.store.read() as reader:
+        looks = [row for row in reader.rows("access") if row["what"] == "finding"]
+    assert [(row["person"], row["check"]) for row in looks] == [(QUILL.id, place.check)]
+
+
+def test_two_classify_it_and_the_second_is_not_told_what_the_first_said(ward: Ward) -> None:
+    place = ended(ward)
+    assert classifies(ward, QUILL, place) == Done()
+    to_the_second = seen(ward, PETRA, place)
+    assert (to_the_second.given, to_the_second.classified, to_the_second.why_not) == ((), 1, None)
+    # Whoever cannot be the second may know; and whoever said it does.
+    assert [each.category for each in seen(ward, RUTH, place).given] == ["B"]
+    assert [each.category for each in seen(ward, QUILL, place).given] == ["B"]
+    assert classifies(ward, QUILL, place) == AlreadyGiven()
+
+    assert classifies(ward, PETRA, place, OTHER) == Done()
+    both = seen(ward, PETRA, place).given
+    assert [(each.place, each.person, each.category, each.readers, each.factors) for each in both] == [
+        (1, QUILL.id, "B", "A", "hurry tired"),
+        (2, PETRA.id, "A", "", ""),
+    ]
+    assert seen(ward, QUILL, place).why_not == AlreadyGiven()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_nobody_is_the_third_to_classify(one_ward: Ward) -> None:
+    place = ended(one_ward)
+    for who in (QUILL, PETRA):
+        assert classifies(one_ward, who, place) == Done()
+    act = one_ward.act(RUTH)
+
+    assert classify(one_ward.site, act, frozenset({Role.QUALITY}), place, answer=ANSWER) == BothGiven()
+
+
+@pytest.mark.parametrize("who", [RUTH, IMOGEN, ADELE], ids=lambda who: who.id)
+def test_who_may_not_classify(one_ward: Ward, who: Somebody) -> None:
+    assert classifies(one_ward, who, ended(one_ward)) == NotAllowed()
+
+
+def test_neither_of_the_two_nor_who_took_their_request_classifies(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.DISPUTED).asks_for_help().takes_help(PETRA).settles_help("abandon", PETRA)
+    place = Place(check=one_ward.check, round=1, number=1)
+    of_quality = frozenset({Role.QUALITY})
+
+    assert classifies(one_ward, PETRA, place) == NotTheirs()
+    assert classify(one_ward.site, one_ward.act(NADIA), of_quality, place, answer=ANSWER) == NotTheirs()
+    assert classifies(one_ward, QUILL, place) == Done()
+
+
+@pytest.mark.parametrize(
+    ("answer", "fields"),
+    [
+        (replace(ANSWER, category=""), ("category",)),
+        (replace(ANSWER, category="AB"), ("category",)),
+        (replace(ANSWER, category="J", readers="BA"), ("category", "readers")),
+        (replace(ANSWER, factors=("hurry", "unheard-of")), ("factors",)),
+    ],
+)
+def test_what_is_no_answer_is_refused(one_ward: Ward, answer: Answer, fields: tuple[str, ...]) -> None:
+    assert classifies(one_ward, QUILL, ended(one_ward), answer) == Incomplete(fields=fields)
+
+
+def test_a_charge_nurse_has_the_own_unit_alone_and_a_nurse_nothing(one_ward: Ward) -> None:
+    place = ended(one_ward)
+    elsewhere = one_ward.act(RALPH)
+
+    assert see_finding(one_ward.site, elsewhere, RALPH.roles, place) == NotFound()
+    assert review(one_ward.site, elsewhere, RALPH.roles, place, text="") == NotFound()
+    for who in (IMOGEN, ADELE):
+        assert see_finding(one_ward.site, one_ward.act(who), who.roles, place) == NotAllowed()
+        assert review(one_ward.site, one_ward.act(who), who.roles, place, text="") == NotAllowed()
+
+
+def test_nothing_is_given_to_somebody_who_may_not_look_through_it(one_ward: Ward) -> None:
+    place = ended(one_ward)
+    may_be_given = seen(one_ward, RUTH, place).may_be_given
+
+    assert {RUTH.id, QUILL.id, PETRA.id} <= {*may_be_given}
+    assert not {NADIA.id, ADELE.id, RALPH.id} & {*may_be_given}
+    for to in (NADIA.id, RALPH.id, "nobody", ""):
+        given = assign(one_ward.site, one_ward.act(RUTH), RUTH.roles, place, to=to, text="")
+        assert given == Incomplete(fields=("to",))
+
+
+@pytest.mark.parametrize("phase", [Phase.DISPUTED, Phase.CLEARED])
+def test_a_check_that_has_not_ended_has_no_findings_to_look_through(one_ward: Ward, phase: Phase) -> None:
+    one_ward.at_stage(phase)
+    place = Place(check=one_ward.check, round=1, number=1)
+
+    assert see_finding(one_ward.site, one_ward.act(QUILL), QUILL.roles, place) == NotFound()
+    assert classifies(one_ward, QUILL, place) == NotFound()
+
+
+def test_what_is_not_there_is_not_found(one_ward: Ward) -> None:
+    place = ended(one_ward)
+    for other in (replace(place, number=99), replace(place, round=7), replace(place, check="none")):
+        assert see_finding(one_ward.site, one_ward.act(QUILL), QUILL.roles, other) == NotFound()
+        assert review(one_ward.site, one_ward.act(QUILL), QUILL.roles, other, text="") == NotFound()
+        assert classifies(one_ward, QUILL, other) == NotFound()
+
+
+def test_a_note_says_something(one_ward: Ward) -> None:
+    place = ended(one_ward)
+
+    said = comment(one_ward.site, one_ward.act(QUILL), QUILL.roles, place, text="  ")
+    assert said == Incomplete(fields=("text",))
+
+
+def test_whoever_reads_blind_at_that_bed_does_not_see_it(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.ABANDONED)
+    place = Place(check=one_ward.check, round=1, number=1)
+    bed = one_ward.state().check.bed
+    assert isinstance(see_finding(one_ward.site, one_ward.act(RUTH), RUTH.roles, place), FindingSeen)
+    one_ward.opens(RUTH, bed=bed)
+
+    assert see_finding(one_ward.site, one_ward.act(RUTH), RUTH.roles, place) == NotFound()
