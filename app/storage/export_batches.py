@@ -18,7 +18,7 @@ from app.storage.read_exports import STORED, ExportSpan
 from app.storage.reader import Reader
 
 # Rows held in memory at a time.
-_ROWS = 8192
+_ROWS = 2048
 _BLOCK = 4 * 1024 * 1024
 
 _TYPES: dict[Holds, pa.DataType] = {
