@@ -114,7 +114,7 @@ def test_days_are_the_sites_days(world: World) -> None:
     assert len(titles(log(world, query="?last=2031-05-02&severity=stop"))) == 1
     page = log(world, query="?first=2031-05-03&severity=stop")
     assert len(titles(page)) == 1
-    assert f"/check/{second.check}" in page.links().values()
+    assert f"/findings/{second.check}/1/1" in page.links().values()
 
 
 @pytest.mark.parametrize("query", ["?first=2.5.2031", "?first=20310502", "?severity=worst", "?unit=nowhere"])
@@ -137,11 +137,11 @@ def test_pages_follow_each_other_without_gap_or_repeat(world: World, monkeypatch
         page = browser.follow("Older")
         assert page.status == 200
         seen += linked(page)
-    assert seen == [f"/check/{check}" for check in reversed(checks)]
+    assert seen == [f"/findings/{check}/1/1" for check in reversed(checks)]
 
 
 def linked(page: Page) -> list[str]:
-    """The checks that the findings of a page lead to."""
+    """Where the findings of a page lead to."""
     return [next(each.iter("a")).get("href", "") for each in page.all("article")]
 
 
