@@ -16,20 +16,20 @@ CAUGHT = (
 
 def missed_words(found: Missed | TooFewByBoth | NoneAlone) -> str:
     """The estimate in one sentence, or why it is refused."""
-    match found:
-        case Missed(caught=caught, missed=missed, interval=interval):
-            return (
-                f"Of {caught.distinct} errors the first nurse caught {caught.first}, the second "
-                f"{caught.second} and both {caught.both}. So neither may have caught "
-                f"{_rounded(float(missed))} more ({_rounded(interval.low)} to {_rounded(interval.high)})."
-            )
-        case TooFewByBoth(caught=caught, least=least):
-            return f"Too few to estimate: both caught {caught.both} errors, and {least} are needed."
-        case NoneAlone():
-            return (
-                "There is no estimate: one of the two caught nothing that the other did not, so that nothing "
-                "tells what the other misses."
-            )
+    caught = found.caught
+    if isinstance(found, Missed):
+        least, most = (_rounded(each) for each in (found.interval.low, found.interval.high))
+        return (
+            f"Of {caught.distinct} errors the first nurse caught {caught.first}, the second {caught.second} "
+            f"and both {caught.both}. So neither may have caught {_rounded(float(found.missed))} more "
+            f"({least} to {most})."
+        )
+    if isinstance(found, TooFewByBoth):
+        return f"Too few to estimate: both caught {caught.both} errors, and {found.least} are needed."
+    return (
+        "There is no estimate: one of the two caught nothing that the other did not, so that nothing tells "
+        "what the other misses."
+    )
 
 
 def _rounded(value: float) -> str:

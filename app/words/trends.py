@@ -76,11 +76,9 @@ def share_words(count: int, of: int) -> str:
 
 def too_few_words(why: TooFewPoints | TooFewEvents) -> str:
     """Why nothing is drawn."""
-    match why:
-        case TooFewPoints(points=points, least=least):
-            return f"Too few to judge: {points} to go by, and a chart needs {least}."
-        case TooFewEvents(events=events, least=least):
-            return f"Too few to judge: {events} in all, and limits need {least}."
+    if isinstance(why, TooFewPoints):
+        return f"Too few to judge: {why.points} to go by, and a chart needs {why.least}."
+    return f"Too few to judge: {why.events} in all, and limits need {why.least}."
 
 
 def chart_words(chart: Chart) -> str:
