@@ -104,6 +104,12 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "kid": ["nobodys-key"],
         "number": ["no-training"],
         "order": ["nobodys-order"],
+        "export": ["nobodys-export"],
+        "moment": ["0"],
+        "what": ["policy"],
+        "version": ["policy-9"],
+        "part": ["no-such-part"],
+        "proposal": ["nobodys-proposal"],
         # What counts findings; the others count the same checks.
         "about": [About.FINDINGS.value, About.CODES.value],
         "shift_session": [*_locked_at(scene.observers), "0" * 32],
