@@ -1,7 +1,7 @@
 """The list of findings, from the flat rows alone: a page of it costs the same however many there are."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -94,8 +94,11 @@ def _found_so(wanted: FindingsWanted) -> Select[Any]:
 
 def _settled_so(wanted: FindingsWanted) -> Select[Any]:
     """By how it came to rest."""
-    found = select(finding.c.check).where(_same(finding, finding_settled.c), *_said(wanted)).exists()
+    # The unit stands here too: asked of the finding besides, PostgreSQL went through all of the unit's.
     of_unit = [finding_settled.c.unit == wanted.columns["unit"]] if "unit" in wanted.columns else []
+    others = {name: value for name, value in wanted.columns.items() if name != "unit"}
+    said = _said(replace(wanted, columns=others))
+    found = select(finding.c.check).where(_same(finding, finding_settled.c), *said).exists()
     return _in_order(finding_settled, wanted).where(
         finding_settled.c.settled == wanted.settled, *of_unit, found
     )
