@@ -67,12 +67,14 @@ def _end(faults: tuple[NotReady, ...], installation: str = "") -> NoReturn:
 
 
 def _installation(made: Settings) -> str:
-    """Which one it is, and of which it is a copy."""
+    """Which one it is, and whether for training, and of which it is a copy."""
     with closing(open_store(made.database_url)) as store, store.read() as reader:
         said = find_installation(reader)
     if said is None:
         return ""
-    return said.installation + (f", a copy for training of {said.copy_of}" if said.copy_of else "")
+    if said.copy_of:
+        return f"{said.installation}, a copy for training of {said.copy_of}"
+    return said.installation + (", for training" if said.is_for_training else "")
 
 
 def _ending_keys(made: Settings, at: datetime) -> Faults:

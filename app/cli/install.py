@@ -32,7 +32,10 @@ _KEYS_THERE = (
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Folder with policy, library, safety steps, packs and units.",
 )
-def install(folder: Path) -> None:
+@click.option(
+    "--training", is_flag=True, help="For training alone, now and ever: it says so on every page and paper."
+)
+def install(folder: Path, *, training: bool) -> None:
     """Fill an empty installation: keys, tables, units and the first rules; refused where it is filled."""
     made = settings()
     files = read(folder)
@@ -48,7 +51,7 @@ def install(folder: Path) -> None:
         create_key_file(made.key_file)
         click.echo(f"key written to {made.key_file}: keep a copy apart from the database")
     migrate(made.migration_url, program=made.database_url)
-    _fill(made, files)
+    _fill(made, files, training=training)
     begun.unlink()
 
 
@@ -63,9 +66,9 @@ def _refuse_filled(made: Settings) -> None:
         fail(_KEYS_THERE)
 
 
-def _fill(made: Settings, files: RuleFiles) -> None:
+def _fill(made: Settings, files: RuleFiles, *, training: bool) -> None:
     site = open_site(made)
-    match install_rules(site, now(), files, installation=new_id()):
+    match install_rules(site, now(), files, installation=new_id(), training=training):
         case InForce() | NotEmpty():
             # Where it was broken off after that, the keys of the site are still to be made.
             pass

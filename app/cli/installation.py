@@ -74,7 +74,7 @@ def owner_of(site: Site) -> Owner:
     if said is None:
         message = "nothing has been installed"
         raise LookupError(message)
-    return Owner(site=f"Training copy of {name}" if said.copy_of else name, installation=said.installation)
+    return Owner(site=f"Training at {name}" if said.is_for_training else name, installation=said.installation)
 
 
 def make_site_keys(site: Site, at: datetime | None = None) -> tuple[SiteKey, ...]:

@@ -1,4 +1,4 @@
-"""Make a copy of an installation one of its own, for training: it is never taken for the original again."""
+"""`countersign training`: make a copy of an installation one of its own, for training."""
 
 from pathlib import Path
 
@@ -11,9 +11,14 @@ from app.site.installation import Site
 from app.workflow.founding_copies import FoundedCopy, InUse, NotOfThis, found_copy
 
 
-@click.command()
+@click.group()
+def training() -> None:
+    """Train people in an installation of its own."""
+
+
+@training.command()
 @click.argument("original")
-def training(original: str) -> None:
+def copy(original: str) -> None:
     """Make this copy of the installation ORIGINAL (its id, as `doctor` says it) one for training.
 
     It has an id and keys of its own from now on, and says so on every page. Its folder for the keys of the

@@ -73,12 +73,19 @@ class InstallationFounded(Event):
 
     `attestation` is the word of the application key that belongs to it. `copy_of` is the installation of
     which it was a copy until then: one made for training keeps the entries, and is never the original again.
+    `training`: it was filled for that alone, and no patient is ever in it.
     """
 
     kind: ClassVar[str] = "installation-founded"
     installation: str
     attestation: str
     copy_of: str = ""
+    training: bool = False
+
+    @property
+    def is_for_training(self) -> bool:
+        """Whether no patient may ever be checked in it; every copy is."""
+        return self.training or bool(self.copy_of)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -20,7 +20,7 @@ from app.reports.page import environment, style_sheet
 from app.reports.paper_sheet import paper_sheet
 from app.reports.times import day
 from app.words.downtime import NO_BLIND_CHECK, ONE_UNIT, drug_limits, hand_check, line_sets, unit_asks
-from app.words.names import INVENTED_RULES, PLANS, SOURCES, TRAINING_COPY, VERSIONS
+from app.words.names import FOR_TRAINING, INVENTED_RULES, PLANS, SOURCES, VERSIONS
 from app.words.reading import SEEN_AT
 
 _IN_DIGEST = 16
@@ -38,7 +38,7 @@ class StepOnPaper:
 
 
 def render_forms(rules: Rules, unit: str, *, training: bool = False) -> bytes:
-    """The PDF; `unit` is the unit's name. `training`: the installation is a copy for that."""
+    """The PDF; `unit` is the unit's name. `training`: the installation is for that."""
     return _rendered(forms_page(rules, unit, training=training), style_sheet(), downtime_style())
 
 
@@ -58,7 +58,7 @@ def downtime_style() -> str:
 
 def never_for_a_patient(*, invented: bool, training: bool) -> tuple[str, ...]:
     """What stands in the head of papers that are for no patient."""
-    said = ((INVENTED_RULES, invented), (TRAINING_COPY, training))
+    said = ((INVENTED_RULES, invented), (FOR_TRAINING, training))
     return tuple(words for words, is_so in said if is_so)
 
 

@@ -60,19 +60,25 @@ def usable_site_keys(site: Site, now: datetime) -> SiteKeys | KeysUnusable:
     return KeysUnusable(says=fault) if fault else keys
 
 
-def founded(key: ApplicationKey, installation: str, *, copy_of: str = "") -> InstallationFounded:
+def founded(
+    key: ApplicationKey, installation: str, *, copy_of: str = "", training: bool = False
+) -> InstallationFounded:
     """An installation with the word of its application key."""
-    attestation = attest(key, _ATTESTED, _facts(installation, copy_of))
-    return InstallationFounded(installation=installation, attestation=attestation, copy_of=copy_of)
+    attestation = attest(key, _ATTESTED, _facts(installation, copy_of, training=training))
+    return InstallationFounded(
+        installation=installation, attestation=attestation, copy_of=copy_of, training=training
+    )
 
 
 def is_founded_with(key: ApplicationKey, said: InstallationFounded) -> bool:
     """Whether this is the application key that belongs to an installation."""
-    return is_attested(key, _ATTESTED, _facts(said.installation, said.copy_of), said.attestation)
+    facts = _facts(said.installation, said.copy_of, training=said.training)
+    return is_attested(key, _ATTESTED, facts, said.attestation)
 
 
-def _facts(installation: str, copy_of: str) -> dict[str, str]:
-    return {"installation": installation, "copy_of": copy_of}
+def _facts(installation: str, copy_of: str, *, training: bool) -> dict[str, str]:
+    made_for = {"made_for": "training"} if training else {}
+    return {"installation": installation, "copy_of": copy_of, **made_for}
 
 
 def find_installation(reader: Reader) -> InstallationFounded | None:
@@ -83,9 +89,9 @@ def find_installation(reader: Reader) -> InstallationFounded | None:
 
 
 def is_for_training(reader: Reader) -> bool:
-    """Whether this database was made a copy for training."""
+    """Whether this database is one for training: filled for it, or a copy."""
     said = find_installation(reader)
-    return said is not None and bool(said.copy_of)
+    return said is not None and said.is_for_training
 
 
 def application_key_fault(reader: Reader, key: ApplicationKey) -> str:

@@ -14,7 +14,7 @@ from app.web.asking import EXTENSION
 from app.web.models.locked import shift_session_here
 from app.words import screens as words
 from app.words.checking import on_record_words
-from app.words.names import INVENTED_RULES, TRAINING_COPY, answer_words, finding_field_words
+from app.words.names import FOR_TRAINING, INVENTED_RULES, answer_words, finding_field_words
 
 
 def moment(at: datetime) -> str:
@@ -66,8 +66,9 @@ def prepare(app: Flask) -> None:
         rules, training = rules_in_force(reader, made.clock()), is_for_training(reader)
         invented = rules.are_invented
         app.config[asking.ZONE] = ZoneInfo(rules.policy.zone if rules.published else "UTC")
-    cautions = (INVENTED_RULES if invented else "", TRAINING_COPY if training else "")
-    app.jinja_env.globals["never_for_a_patient"] = ". ".join(filter(None, cautions))
+    cautions = (FOR_TRAINING if training else "", INVENTED_RULES if invented else "")
+    # On a phone the first alone has room.
+    app.jinja_env.globals.update(never_for_a_patient=next(filter(None, cautions), ""), training=training)
     app.jinja_env.filters["moment"] = moment
     app.jinja_env.filters["clock"] = clock
     app.jinja_env.filters["day"] = day

@@ -9,7 +9,7 @@ from app.records.kept import A, B
 from app.records.kinds import Kind, kind_named
 
 INVENTED_RULES = "Invented rules: never for a patient"
-TRAINING_COPY = "A copy for training: never for a patient"
+FOR_TRAINING = "For training: never for a patient"
 
 SOURCES: dict[str, str] = {
     "wristband": "Wristband",

@@ -57,9 +57,9 @@ Unpublished = RulesWrong | NotTheirs | OnePerson | FromThePast | WrongCredential
 
 
 def install_rules(
-    site: Site, now: datetime, files: RuleFiles, *, installation: str
+    site: Site, now: datetime, files: RuleFiles, *, installation: str, training: bool = False
 ) -> InForce | RulesWrong | NotEmpty:
-    """Found an installation, and fill it with units and rules, all or nothing."""
+    """Found an installation, for training or not, and fill it with units and rules, all or nothing."""
     if files.units is None:
         return RulesWrong(faults=(RuleFault(file=UNITS, path="", why="there is no such file"),))
     faults = faults_of(files, unit_ids(files))
@@ -68,7 +68,7 @@ def install_rules(
     with site.store.write() as tx:
         if tx.head():
             return NotEmpty()
-        tx.append(founded(site.key, installation), at=now)
+        tx.append(founded(site.key, installation, training=training), at=now)
         for unit in files.units:
             tx.add_unit(Unit(id=unit["id"], name=unit["name"]))
             tx.append(events.UnitNamed(unit=unit["id"], name=unit["name"]), at=now)

@@ -13,7 +13,7 @@ from app.keys import ApplicationKey, create_site_keys, list_site_keys
 from app.records.site_events import InstallationFounded
 from app.records.state import Phase
 from app.records.store_verification import Failing
-from app.site.installation import KeysUnusable, founded, usable_site_keys
+from app.site.installation import KeysUnusable, founded, is_founded_with, usable_site_keys
 from app.workflow.issuing import issue_record
 from tests.factories.site_keys import INSTALLATION, MADE_AT, owned
 from tests.story.ward import Ward, open_ward
@@ -49,6 +49,13 @@ def test_the_founding_of_a_ward_holds(ward: Ward) -> None:
 def test_a_copy_for_training_holds_too(ward: Ward) -> None:
     appends(ward, founded(ward.site.key, "a copy", copy_of=INSTALLATION))
     assert found(ward) == set()
+
+
+def test_that_an_installation_is_for_training_is_attested(ward: Ward) -> None:
+    said = founded(ward.site.key, "a copy", copy_of=INSTALLATION, training=True)
+    appends(ward, said)
+    assert found(ward) == set()
+    assert not is_founded_with(ward.site.key, replace(said, training=False))
 
 
 @pytest.mark.parametrize("copy_of", ["", "of nothing known"])

@@ -248,8 +248,8 @@ def installation_of(environ: Environ) -> str:
 def test_a_copy_for_training_is_told_apart_for_ever(ours: Environ, tmp_path: Path) -> None:
     copy = copied(ours, tmp_path / "copy")
     original = installation_of(ours)
-    assert run(copy, "training", "wrong").exit_code == 2
-    ran = run(copy, "training", original)
+    assert run(copy, "training", "copy", "wrong").exit_code == 2
+    ran = run(copy, "training", "copy", original)
     assert ran.exit_code == 0, ran.output
 
     assert installation_of(copy) not in {original, ""}
@@ -260,15 +260,26 @@ def test_a_copy_for_training_is_told_apart_for_ever(ours: Environ, tmp_path: Pat
         refused = run({**environ, setting: other[setting]}, "keys", "checkpoint")
         assert refused.exit_code == 2
         assert "another installation" in refused.output
-    assert run(copy, "training", original).exit_code == 2
+    assert run(copy, "training", "copy", original).exit_code == 2
     assert run(copy, "verify", "--store").exit_code == 0
     assert run(copy, "invariants").exit_code == 0
+
+
+def test_an_installation_that_was_filled_for_training_says_so_and_verifies(
+    ours: Environ, tmp_path: Path
+) -> None:
+    environ = environ_of(tmp_path)
+    rules = str(own_rules(tmp_path / "rules"))
+    assert run(environ, "install", "--training", "--rules", rules).exit_code == 0
+    assert f"{installation_of(environ)}, for training" in run(environ, "doctor").output
+    assert "training" not in run(ours, "doctor").output
+    assert run(environ, "invariants").exit_code == 0
 
 
 def test_an_installation_is_no_copy_of_itself(ours: Environ) -> None:
     """With its keys beside it, it is the original, however it was asked."""
     before = entries(ours)
-    ran = run(ours, "training", installation_of(ours))
+    ran = run(ours, "training", "copy", installation_of(ours))
     assert ran.exit_code == 2
     assert "empty folder" in ran.output
     assert entries(ours) == before

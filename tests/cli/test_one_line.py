@@ -56,7 +56,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "rules show": (),
     "serve": (),
     "sweep": (),
-    "training": ("original",),
+    "training copy": ("original",),
     "unit list": (),
     "unit rename": ("ward-4-east", "--name", "Another Name"),
     "verify": ("--store",),
@@ -141,7 +141,7 @@ WRITING = (
     "keys rotate",
     "rules publish",
     "sweep",
-    "training",
+    "training copy",
     "keys create",
     "export",
 )

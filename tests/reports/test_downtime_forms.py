@@ -24,7 +24,7 @@ from app.records.steps import OF_CHANGES
 from app.reports.downtime_forms import forms_page, render_forms
 from app.reports.paper_sheet import paper_sheet
 from app.words.downtime import NO_BLIND_CHECK
-from app.words.names import INVENTED_RULES, TRAINING_COPY
+from app.words.names import FOR_TRAINING, INVENTED_RULES
 from app.workflow.rule_files import FILES
 from tests.reports.test_read_aloud import figures
 from tests.support.policies import ALSO_READ
@@ -177,8 +177,8 @@ def test_under_a_sites_own_rules_nothing_is_said_of_invented_ones() -> None:
 
 def test_in_a_copy_for_training_every_paper_says_so() -> None:
     made = forms_page(rules(), "Ward 4 East", training=True)
-    assert made.count(TRAINING_COPY) == len(pages())
-    assert TRAINING_COPY not in forms_page(rules(), "Ward 4 East")
+    assert made.count(FOR_TRAINING) == len(pages())
+    assert FOR_TRAINING not in forms_page(rules(), "Ward 4 East")
 
 
 def _own(content: bytes) -> bytes:

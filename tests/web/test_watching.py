@@ -59,8 +59,8 @@ def test_a_copy_for_training_says_so_on_every_page(world: World) -> None:
     copy = make_world(world.site.store, world.clock, demo=True)
     app = create_app(copy.app.extensions[EXTENSION])
     for address in ("/sign-in", "/no-such-page"):
-        assert "A copy for training: never for a patient" in app.test_client().get(address).text
-    assert "A copy for training" not in world.app.test_client().get("/sign-in").text
+        assert "For training: never for a patient" in app.test_client().get(address).text
+    assert "For training" not in world.app.test_client().get("/sign-in").text
 
 
 def test_every_page_says_in_its_head_that_its_rules_are_invented(world: World) -> None:

@@ -10,7 +10,7 @@ from app.records.rules import PACKS
 from app.records.state import Phase
 from app.site.installation import find_installation, founded
 from app.site.loading import rules_in_force
-from app.words.names import TRAINING_COPY
+from app.words.names import FOR_TRAINING
 from app.workflow.downtime import SettingsOnPaper, settings_on_paper
 from app.workflow.refusals import NotAllowed, ReadsBlind
 from tests.factories.answers import answers
@@ -120,10 +120,10 @@ def test_it_is_for_whoever_may_see_the_units_state(ward: Ward) -> None:
 
 
 def test_in_a_copy_for_training_it_says_so(one_ward: Ward) -> None:
-    assert TRAINING_COPY not in printed(one_ward, RUTH)
+    assert FOR_TRAINING not in printed(one_ward, RUTH)
     with one_ward.site.store.write() as tx:
         original = find_installation(tx)
         assert original is not None
         copy = founded(one_ward.site.key, "a copy", copy_of=original.installation)
         tx.append(copy, at=one_ward.now)
-    assert TRAINING_COPY in printed(one_ward, RUTH)
+    assert FOR_TRAINING in printed(one_ward, RUTH)
