@@ -19,7 +19,7 @@ from app.records.kept import (
     KeptComparison,
 )
 from app.records.kept_rows import EndedRow, FindingRow, RowsOfCheck, SettledRow
-from app.records.known import known_by, known_in
+from app.records.known import known_in
 from app.records.settled import Settled, later_round, settle
 from app.records.state import CheckState, Round
 
@@ -208,11 +208,13 @@ def _graded(facts: Facts, each: Round, compared_at: datetime) -> Independence:
 
 
 def _drug(facts: Facts, number: int) -> str:
-    """The drug that both read on the order; else on the device, or on the label."""
+    """The drug that both read on the order, else on the device, else on the label; else the one in force."""
     kept = next(each for each in facts.comparisons if each.subject == SOURCES and each.round == number)
-    known = known_by(kept.opened["case"])
-    read = (known.order_of_record, known.previous, known.syringe)
-    return str(next((each["drug"] for each in read if "drug" in each), ""))
+    read = (_read_alike(kept, source, "drug") for source in ("order", "device", "label"))
+    case = kept.opened["case"]
+    known = (case.get("order_of_record"), case.get("previous"), kept.told.get("syringe"))
+    in_force = (str((each or {}).get("drug", "")) for each in known)
+    return next((each for each in (*read, *in_force) if each), "")
 
 
 def find_patient(comparisons: Iterable[KeptComparison]) -> str:
@@ -220,8 +222,21 @@ def find_patient(comparisons: Iterable[KeptComparison]) -> str:
     last = max((each for each in comparisons if each.subject == SOURCES), key=_round_of, default=None)
     if last is None:
         return ""
-    case, told = last.opened["case"], last.told
-    return str((known_by(case).patient or known_in(case, told).patient).get("identifier", ""))
+    if any("patient" in entry for entry in last.opened["case"]["entries"]):
+        return _read_alike(last, "patient", "identifier")
+    return str(known_in(last.opened["case"], last.told).patient.get("identifier", ""))
+
+
+def _read_alike(kept: KeptComparison, source: str, name: str) -> str:
+    """What was read of a source, as the first nurse wrote it; blank where two read it otherwise, or none."""
+    entries = kept.opened["case"]["entries"]
+    read = [str(entry[source].get(name) or "") for entry in entries if source in entry]
+    return read[0] if len({_letters_and_digits(each) for each in read}) == 1 else ""
+
+
+def _letters_and_digits(text: str) -> str:
+    """What tells two names apart: neither case nor spaces nor hyphens do."""
+    return "".join(filter(str.isalnum, text.casefold()))
 
 
 def _round_of(comparison: KeptComparison) -> int:

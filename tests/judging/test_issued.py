@@ -5,9 +5,14 @@ from datetime import UTC, datetime
 import pytest
 
 from app.judging.issued import bearing_on, find_issued, judge_end, judge_label
+from app.judging.judge import Read, judge
 from app.records.followup import OF_ACCOUNT, Follow, sources_of
 from app.records.issue_events import SyringeIssued
 from app.records.issued import Issued
+from app.records.kinds import END_OF_PCA, SET_UP, Kind
+from app.records.known import Known
+from tests.factories.answers import answers
+from tests.judging.test_judge import RULES
 
 AT = datetime(2031, 5, 2, 8, tzinfo=UTC)
 
@@ -103,3 +108,14 @@ def test_which_one_was_put_on_is_told_by_number_then_by_volume() -> None:
     assert find_issued((back, other), lot="LOT-7", volume="30 mL") == other
     assert find_issued((back,), lot="LOT-7", volume="30 mL") is None
     assert find_issued((other,), lot="LOT-8", volume="50 mL") is None
+
+
+def test_a_check_of_the_end_asks_for_whatever_was_issued_and_any_other_for_its_label() -> None:
+    def found(kind: Kind) -> set[str]:
+        read = Read(answers=answers(), at=AT)
+        out = Known(issued=(known("LOT-8"),))
+        return {each.code for each in judge(kind, read, read, known=out, rules=RULES).findings}
+
+    assert "issued-out" in found(END_OF_PCA)
+    assert "issued-otherwise" in found(SET_UP)
+    assert "issued-out" not in found(SET_UP)

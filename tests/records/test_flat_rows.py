@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.canonical import canonical
-from app.records.flat_rows import Facts, rows_of_check
+from app.records.flat_rows import Facts, find_patient, rows_of_check
 from app.records.kept import PRIMING, SOURCES, Access, FrozenRecord, KeptComparison
 from app.records.kept_rows import EndedRow, RowsOfCheck, are_as_made, lacking
 from app.records.kinds import RE_CHECK
@@ -232,3 +232,38 @@ def test_of_what_is_kept_what_is_missing_is_told_from_what_differs() -> None:
     assert not are_as_made(replace(made, settled=(replace(made.settled[0], settled="changed"),)), made)
     assert made.ended is not None
     assert not are_as_made(replace(made, ended=replace(made.ended, stops=7)), made)
+
+
+def test_a_drug_that_two_read_otherwise_is_not_clear_on_that_source() -> None:
+    def drug(first: str, second: str) -> str:
+        order = [{"order": {"drug": each}, "device": {"drug": "morphine"}} for each in (first, second)]
+        case = canonical({"case": {"entries": order}})
+        return ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug
+
+    assert drug("HYDROmorphone", "hydromorphone") == "HYDROmorphone"
+    assert drug("HYDROmorphone", "fentaNYL") == "morphine"
+
+
+def test_where_no_drug_is_read_it_is_the_one_in_force() -> None:
+    case = canonical({"case": {"entries": [{}, {}], "previous": {"drug": "morphine"}}})
+    assert ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug == "morphine"
+
+
+def wristband(number: int, *identifiers: str, subject: str = SOURCES) -> KeptComparison:
+    entries = [{"patient": {"identifier": each}} for each in identifiers]
+    case = {"case": {"entries": entries}}
+    return replace(comparison(number), case=canonical(case), subject=subject)
+
+
+def test_the_patient_is_whom_both_read_last_or_nobody() -> None:
+    assert find_patient([]) == ""
+    assert find_patient([wristband(1, "DM-40417", "DM-40417")]) == "DM-40417"
+    assert find_patient([wristband(1, "DM-40417", "dm 40417")]) == "DM-40417"
+    assert find_patient([wristband(1, "DM-40417", "DM-40471")]) == ""
+    # A check that reads no wristband is of whom its infusion is.
+    assert find_patient([wristband(1)]) == ""
+    of_infusion = {"case": {"entries": [], "patient": {"identifier": "DM-7"}}}
+    assert find_patient([replace(comparison(1), case=canonical(of_infusion))]) == "DM-7"
+    both = [wristband(2, "DM-5", "DM-5"), wristband(1, "DM-40417", "DM-40417"), wristband(3, "DM-6", "DM-6")]
+    assert find_patient(both) == "DM-6"
+    assert find_patient([replace(both[0], subject=PRIMING)]) == ""

@@ -17,6 +17,7 @@ from app.records import (
     issue_events,
     order_events,
     paper_events,
+    review_events,
     site_events,
     ward_events,
 )
@@ -38,6 +39,7 @@ OF_OTHER_THINGS = (
     issue_events,
     order_events,
     paper_events,
+    review_events,
     site_events,
 )
 ABOUT_NO_CHECK = {

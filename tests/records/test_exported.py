@@ -1,0 +1,59 @@
+"""An ended check as it is exported: each column of its rows is one of the table, or has its reason."""
+
+import json
+from dataclasses import fields
+
+from app.records.exported import Ended
+from app.records.exported_columns import COLUMNS, Bared, Holds
+from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from tests.factories.findings import CAUTION
+from tests.records.test_flat_rows import rows
+from tests.story.events import CHECK, Story
+
+# What stands in another table's columns already, or says where a row stands.
+_OF_PLACE = {"check", "subject", "infusion", "unit", "bed", "kind", "drug", "pseudonym_a", "pseudonym_b"}
+
+
+def test_every_column_of_the_rows_is_exported_under_one_name() -> None:
+    names = [each.name for each in COLUMNS]
+    assert len(set(names)) == len(names)
+    told = {each.of for each in COLUMNS}
+    assert {f"ended_check.{each.name}" for each in fields(EndedRow)} <= told
+    for table, row in (("finding", FindingRow), ("finding_settled", SettledRow)):
+        own = {each.name for each in fields(row)} - _OF_PLACE
+        missing = {name for name in own if not any(of.endswith(f".{name}") for of in told)}
+        assert missing == set(), table
+
+
+def test_what_names_somebody_or_is_in_their_words_is_left_out_where_nobody_may_be_known() -> None:
+    bared = {each.name: each.bared for each in COLUMNS}
+
+    for name in ("name_a", "staff_number_a", "name_b", "staff_number_b", "name_by", "stated_at", "why"):
+        assert bared[name] is Bared.LEFT_OUT
+    for name in ("check", "infusion", "patient", "nurse_a", "nurse_b", "by"):
+        assert bared[name] is Bared.PSEUDONYM
+    assert {each.bared for each in COLUMNS if each.holds is Holds.TIME} == {Bared.SHIFTED}
+
+
+def test_an_ended_check_is_one_document_with_its_findings() -> None:
+    made = rows(Story().found(CAUTION).abandoned())
+    assert made.ended is not None
+    told = Ended(
+        row=made.ended,
+        findings=made.findings,
+        settled=made.settled,
+        record=b"",
+        followed=b"",
+        followed_digest="",
+    ).document()
+
+    assert json.loads(json.dumps(told)) == told
+    assert (told["check"], told["how"], told["record_format"]) == (CHECK.id, "abandoned", "")
+    assert told["ended_at"] == made.ended.ended_at.isoformat()
+    (found,) = told["findings"]
+    assert (found["code"], found["settled"]) == (CAUTION.code, "not settled")
+    assert not found.keys() & {"infusion", "unit", "drug", "pseudonym_a"}
+    unsettled = Ended(
+        row=made.ended, findings=made.findings, settled=(), record=b"", followed=b"", followed_digest=""
+    )
+    assert "settled" not in unsettled.document()["findings"][0]
