@@ -47,6 +47,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "keys rotate": ("seal",),
     "keys stolen": ("kid", "one", "other", "--since", "2031-05-02T12:00:00+0100"),
     "migrate": (),
+    "orders": ("--sender", "a system", "file"),
     "restore": ("folder",),
     "roles": (),
     "rows": (),
@@ -54,6 +55,9 @@ WORDS: dict[str, tuple[str, ...]] = {
     "rules diff": (str(root() / "seed_data"),),
     "rules publish": (str(root() / "seed_data"), "--why", "another set"),
     "rules show": (),
+    "senders add": ("a system",),
+    "senders list": (),
+    "senders revoke": ("a system",),
     "serve": (),
     "sweep": (),
     "training copy": ("original",),
@@ -61,8 +65,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "unit rename": ("ward-4-east", "--name", "Another Name"),
     "verify": ("--store",),
 }
-# It makes an installation of its own, and ends with it.
-OWN = {"demo"}
+# It makes an installation of its own, and ends with it; or it needs none.
+OWN = {"demo", "study"}
 
 
 def every_command(group: click.Group = main, before: tuple[str, ...] = ()) -> Iterator[str]:

@@ -265,22 +265,6 @@ def test_where_a_device_shows_no_totals_what_is_left_is_compared(known: Known) -
     }
 
 
-def test_a_device_that_counts_amounts_and_is_set_in_millilitres_tells_nothing_of_what_is_left() -> None:
-    *before, _, started = KNOWN.account
-    in_ml = {
-        "kind": "settings",
-        "mode": "demand",
-        "limit": {"amount": "10 mL", "window": "4 h"},
-        "demand_dose": "1 mL",
-        "lockout": "10 min",
-        "at": started["at"],
-    }
-    known = Known(account=(*before, in_ml, started))
-
-    assert "left" not in apart(reading(), reading(275, total_amount="2.6 mg", left="16.7 mL"), known)
-    assert "left" in apart(reading(), reading(275, total_amount="2.6 mg", left="14.7 mL"), known)
-
-
 DIFFER: dict[str, tuple[Answers, Answers, Known, set[str]]] = {
     "twelve misread as twenty-one": (
         reading(800, total_amount="2.4 mg", doses="12", presses="14", left="15.7 mL"),

@@ -17,7 +17,7 @@ from app.records.reading import Answers
 from app.records.rules import LIBRARY
 from app.records.sources import NONE
 from tests.factories.answers import answers, changed
-from tests.judging.test_account import BEGAN, KNOWN, reading
+from tests.judging.test_account import BEGAN, KNOWN, apart, reading
 from tests.judging.test_rounds import ROUND, RULES
 
 
@@ -159,3 +159,19 @@ def test_what_is_kept_of_a_round_has_all_that_the_account_rests_on() -> None:
     assert told_of_it["result"]["infusion"]["volume"]["left"]["shown"] == "17.7 mL"
     # Verified by that alone.
     assert known_in(json.loads(result), json.loads(result)).account == KNOWN.account
+
+
+def test_a_device_that_counts_amounts_and_is_set_in_millilitres_tells_nothing_of_what_is_left() -> None:
+    *before, _, started = KNOWN.account
+    in_ml = {
+        "kind": "settings",
+        "mode": "demand",
+        "limit": {"amount": "10 mL", "window": "4 h"},
+        "demand_dose": "1 mL",
+        "lockout": "10 min",
+        "at": started["at"],
+    }
+    known = Known(account=(*before, in_ml, started))
+
+    assert "left" not in apart(reading(), reading(275, total_amount="2.6 mg", left="16.7 mL"), known)
+    assert "left" in apart(reading(), reading(275, total_amount="2.6 mg", left="14.7 mL"), known)

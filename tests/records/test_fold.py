@@ -393,7 +393,6 @@ def test_until_both_have_handed_in_only_what_both_may_know_moves_the_position_th
     assert joined.stopped().state().told_position == joined.state().last_position
     assert joined.voided("label").state().told_position == joined.state().last_position
 
-    # Once both have handed in, everything.
     joined.both_handed_in()
     assert joined.state().told_position == joined.state().last_position
     assert joined.compared(DIFFER).next_reading().state().told_position == joined.state().last_position

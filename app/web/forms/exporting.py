@@ -19,5 +19,5 @@ class ExportForm(TextForm):
 
     first = StringField("First day", [InputRequired("Write the first day.")])
     last = StringField("Last day", [InputRequired("Write the last day.")])
-    deidentified = BooleanField("De-identified: nobody can be known in it")
+    deidentified = BooleanField("De-identified, by the rules that its guide states")
     form = RadioField("As", [InputRequired("Choose how.")], choices=FORMATS)
