@@ -14,6 +14,7 @@ from app.records import (
     paper_events,
     review_events,
     site_events,
+    training_events,
     ward_events,
 )
 
@@ -31,6 +32,7 @@ _MODULES = (
     paper_events,
     review_events,
     site_events,
+    training_events,
     ward_events,
 )
 KINDS: dict[str, type[events.Event]] = {

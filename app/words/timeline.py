@@ -16,6 +16,7 @@ from app.records.issue_events import IssueSettled, SyringeIssued
 from app.records.paper_events import PaperConfirmed, PaperTranscribed
 from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
 from app.records.taken_back import RETURNED, WASTED
+from app.records.training_events import CardSetTaken
 from app.records.ward_events import (
     DrugTakenBack,
     LineLooked,
@@ -78,6 +79,7 @@ def _left_open(data: Told) -> str:
 
 SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.CheckOpened.kind: lambda _: "Opened.",
+    CardSetTaken.kind: lambda data: f"Done on the training cards of set {data['number']}.",
     events.RoundVoided.kind: lambda _: "Somebody saw danger while they read: they read anew.",
     events.HelpAsked.kind: lambda data: (
         f"Help was asked for: {why_words(data['why'])}. {data['text']}".strip()

@@ -19,6 +19,7 @@ from app.records import (
     paper_events,
     review_events,
     site_events,
+    training_events,
     ward_events,
 )
 from app.records.event_kinds import KINDS
@@ -41,6 +42,7 @@ OF_OTHER_THINGS = (
     paper_events,
     review_events,
     site_events,
+    training_events,
 )
 ABOUT_NO_CHECK = {
     *(

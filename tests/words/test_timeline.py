@@ -11,6 +11,7 @@ from app.records import events, export_events, order_events, site_events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import KINDS
 from app.records.events import Event
+from app.records.training_events import CardSetDealt
 from app.records.ward_events import BedAdded, BedRetired, DrugTakenBack, StopSettled
 from app.words.timeline import (
     NOT_SHOWN,
@@ -40,6 +41,7 @@ OF_NO_INFUSION = {
         events.UnitNamed,
         BedAdded,
         BedRetired,
+        CardSetDealt,
         StopSettled,
     }
 }

@@ -1,0 +1,82 @@
+"""Cards for training: drawn from a seed, printed, and sealed in the log until the check on them has ended."""
+
+from base64 import b64encode
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+
+from app.keys import seal
+from app.records.canonical import canonical
+from app.records.rules import LIBRARY, PACKS, POLICY, Rules, without_sources
+from app.records.training_events import CardSetDealt
+from app.reports.training_cards import PrintedSet, render_cards
+from app.review.cards import CardSet, Dealt, NothingUsual, answers_on, deal
+from app.review.mixes import Mix
+from app.review.true_cases import Against
+from app.site.installation import Site, is_for_training
+from app.site.loading import rules_in_force
+from app.workflow.queueing import one_at_a_time
+
+_SEALED_SIZE = 8 * 1024
+_GOOD_FOR = timedelta(days=365)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cards:
+    """The sets from `first` to `last`, as a PDF."""
+
+    first: int
+    last: int
+    pdf: bytes
+
+
+@dataclass(frozen=True)
+class NotForTraining:
+    """Cards are dealt in an installation for training alone: elsewhere a bed is real."""
+
+
+def deal_cards(
+    site: Site, now: datetime, *, seed: str, mix: Mix, sets: int
+) -> Cards | NotForTraining | NothingUsual:
+    """Deal sets of cards by the rules in force; nobody can read out of the database what is on them."""
+    with site.store.write() as tx:
+        if not is_for_training(tx):
+            return NotForTraining()
+        one_at_a_time(tx, "dealing cards", now)
+        rules = rules_in_force(tx, now)
+        against = Against(
+            policy=without_sources(rules.content(POLICY))["engine"],
+            library=without_sources(rules.content(LIBRARY))["drugs"],
+        )
+        first = len(tx.entries_of_kind(CardSetDealt.kind)) + 1
+        printed = []
+        for place in range(sets):
+            number = first + place
+            dealt = Dealt(seed=seed, mix=mix.name, weights=mix.weights, place=place, number=number)
+            made = deal(dealt, against)
+            if isinstance(made, NothingUsual):
+                return tx.refuse(made)
+            tx.append(CardSetDealt(number=number, sealed=_sealed(site, number, made)), at=now)
+            printed.append(_printed(number, made, rules, now))
+        hospital = rules.policy.site
+    pdf = render_cards(tuple(printed), hospital=hospital, at=now)
+    return Cards(first=first, last=first + sets - 1, pdf=pdf)
+
+
+def _printed(number: int, made: CardSet, rules: Rules, now: datetime) -> PrintedSet:
+    pack = rules.content(PACKS)["packs"][0]
+    label = {**made.sources["label"], "use_by": (now + _GOOD_FOR).date().isoformat()}
+    also = {"lot": f"LOT-{number}", "pack": pack["key"]}
+    return PrintedSet(
+        number=number,
+        answers=answers_on({**made.sources, "label": label}, also),
+        packs={pack["key"]: pack["words"]},
+    )
+
+
+def _sealed(site: Site, number: int, made: CardSet) -> str:
+    content = canonical(asdict(made))
+    return b64encode(seal(site.key, _context(number), content, size=_SEALED_SIZE)).decode()
+
+
+def _context(number: int) -> tuple[str, ...]:
+    return ("training cards", str(number))
