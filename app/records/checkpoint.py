@@ -18,7 +18,7 @@ from app.records.proofs import is_included, leaf_hash
 _TITLE = "Countersign: checkpoint of the log"
 _GROUP = 8
 _GROUPS_A_LINE = 4
-_LABEL_WIDTH = 11
+LABEL_WIDTH = 11
 _TEXT = re.compile(
     r"entries\s+(?P<size>[0-9]{1,15})\s+root\s+(?P<root>[0-9a-f\s]+?)\s+time\s+(?P<at>\S+)\s+"
     r"key\s+(?P<kid>[A-Za-z0-9_-]{43})\s+signature\s+(?P<signature>[0-9a-f\s]+)"
@@ -130,7 +130,7 @@ def as_text(checkpoint: Checkpoint) -> str:
     lines = [_TITLE]
     for label, values in rows:
         labels = [label, *[""] * (len(values) - 1)]
-        lines += [each.ljust(_LABEL_WIDTH) + value for each, value in zip(labels, values, strict=True)]
+        lines += [each.ljust(LABEL_WIDTH) + value for each, value in zip(labels, values, strict=True)]
     return "\n".join(lines) + "\n"
 
 

@@ -25,6 +25,14 @@ class Clock:
             said = f"{said} {_offset(local)}"
         return said if local.date() == usual.date() else f"{local.day} {local:%B} {said}"
 
+    def minute(self, at: str | datetime) -> str:
+        """`14:10`, with the day or the offset where it is not the record's."""
+        local, usual = self._local(at), self._local(self.opened_at)
+        said = f"{local:%H:%M}"
+        if local.utcoffset() != usual.utcoffset():
+            said = f"{said} {_offset(local)}"
+        return said if local.date() == usual.date() else f"{local.day} {local:%B}, {said}"
+
     @property
     def note(self) -> str:
         """What a reader must know about every short time: `Times on 2 May 2031, Europe/Zurich (+02:00)`."""

@@ -3,7 +3,7 @@
 Each statement starts from the rows of ended checks, so that nothing of a check that goes on is counted.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -235,6 +235,29 @@ class TrendReader:
             select(func.count(), _how_many(each <= most), func.count(each))
         ).one()
         return DueCount(kind=kind, due=due, in_time=in_time or 0, later=had - (in_time or 0))
+
+    def caught_on_unit(
+        self,
+        unit: str,
+        since: datetime,
+        *,
+        hidden_at: Collection[tuple[str, str]],
+        hidden_on: Collection[str],
+    ) -> tuple[int, tuple[Tally, ...]]:
+        """How many checks of a unit ended since, and how often each code stood in their way, by severity."""
+        ended = ended_check.c
+        over = [ended.unit == unit, ended.ended_at > since]
+        over += [~((ended.unit == of) & (ended.bed == bed)) for of, bed in hidden_at]
+        over += [ended.infusion.not_in(hidden_on)] if hidden_on else []
+        (many,) = self._connection.execute(select(func.count()).where(*over)).one()
+        asked = (
+            select(finding.c.code.label("what"), finding.c.severity.label("other"), _COUNT)
+            .select_from(finding)
+            .join(ended_check, ended.check == finding.c.check)
+            .where(*over, finding.c.severity != "note", finding.c.repeated.is_(False))
+            .group_by(finding.c.code, finding.c.severity)
+        )
+        return many, self._counted(Tally, asked)
 
     def _counted(self, made: type[Any], asked: Select[Any]) -> tuple[Any, ...]:
         return tuple(made(**row._mapping) for row in self._connection.execute(asked))  # noqa: SLF001  # so the library names it

@@ -57,7 +57,7 @@ def read_apart(pair: Pair) -> None:
 def asked(pair: Pair) -> list[Heard]:
     """What list, shift sheet and page say to the two."""
     scene = Scene(pair=pair, observers=dict(zip(LOGINS, pair.both, strict=True)))
-    paths = ("/", "/shift-sheet", f"/infusion/{pair.state.check.infusion}")
+    paths = ("/", "/shift-sheet", "/shift-sheet/sheet.pdf", f"/infusion/{pair.state.check.infusion}")
     return [heard(scene, who, f"GET {path}") for who in LOGINS for path in paths]
 
 

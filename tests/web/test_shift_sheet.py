@@ -72,7 +72,19 @@ def test_one_sign_read_wrong_is_another_checkpoint_or_none(world: World) -> None
     [("r.calloway", 200), ("n.ferrow", 403), ("q.lindqvist", 403), ("a.moreau", 403)],
 )
 def test_it_is_the_charge_nurse_s(world: World, login: str, status: int) -> None:
-    assert world.at(login).get("/shift-sheet").status == status
+    browser = world.at(login)
+    assert browser.get("/shift-sheet").status == status
+    assert browser.get("/shift-sheet/sheet.pdf").status == status
+
+
+def test_the_page_leads_to_the_sheet_on_one_page(world: World) -> None:
+    charge = world.at("r.calloway")
+    page = charge.get("/shift-sheet")
+    link = "The sheet on one page, with what was caught since the last shift (PDF)"
+    given = charge.get(page.links()[link]).response
+    assert given.mimetype == "application/pdf"
+    name = given.headers["Content-Disposition"]
+    assert name == 'attachment; filename="countersign-shift-sheet-ward-4-east.pdf"'
 
 
 def test_it_is_of_the_unit_of_the_shift(world: World) -> None:
