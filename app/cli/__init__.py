@@ -24,6 +24,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "invariants": ("invariants", "Check that what is stored keeps the rules that never break."),
     "keys": ("keys", "Make, list, rotate and back up the keys of the site; sign checkpoints."),
     "migrate": ("migrate", "Bring the database to this version of the program."),
+    "missed": ("missed", "Estimate what both nurses missed, from findings that were classified."),
     "orders": ("orders", "Take orders that another system left in files."),
     "restore": ("copies", "Bring a copy of the database back, where no database is."),
     "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),

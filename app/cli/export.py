@@ -14,8 +14,8 @@ from app.storage import StoreUnavailable
 from app.workflow.export_apart import give_way
 from app.workflow.export_jobs import FORMS, Asked
 from app.workflow.export_making import make_export
-from app.workflow.exporting import NamesPeople, Span, Wanted, WrongSpan, export_at_host
-from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential
+from app.workflow.exporting import NamesPeople, Span, Wanted, export_at_host
+from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential, WrongSpan
 
 _DAY = click.DateTime(formats=["%Y-%m-%d"])
 

@@ -9,6 +9,7 @@ REVIEWED, ASSIGNED, COMMENTED = "reviewed", "assigned", "commented"
 CATEGORIES = "ABCDEFGHI"
 """Of the index for categorizing medication errors of the National Coordinating Council for Medication Error
 Reporting and Prevention (NCC MERP, 2001), by letter alone; its text is the council's."""
+NO_ERROR = "A"
 READERS = ("", "A", "B", "AB")
 FIRST_PLACE, SECOND_PLACE = 1, 2
 

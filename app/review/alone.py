@@ -11,6 +11,7 @@ from typing import Any
 
 from app.comparison import CaseError, Severity, evaluate, read_case
 from app.records.kept import LETTERS, A, B
+from app.records.sources import Source
 from app.review.missed import Caught
 
 
@@ -53,9 +54,18 @@ def caught_by_each(findings: Iterable[Classified]) -> CaughtByEach:
 def shown_alone(case: Mapping[str, Any], letter: str, field: str) -> bool:
     """Whether what one of the two read, read so by both, is stopped on a field."""
     own = case["entries"][LETTERS.index(letter)]
-    read = read_case({**case, "entries": [{**own, "clinician": name} for name in LETTERS]})
+    entries = [{**own, "clinician": name} for name in LETTERS]
+    read = read_case({**case, **_asked_of(case, own), "entries": entries})
     if isinstance(read, CaseError):
         message = f"a compared case cannot be read for one alone: {read.path}: {read.code}"
         raise ValueError(message)  # noqa: TRY004  # it is not about a type: only a bug comes here
     findings = evaluate(read).findings
     return any(each.field == field and each.severity is Severity.STOP for each in findings)
+
+
+def _asked_of(case: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    """What was asked of this one: what the other alone read is not, and what this one alone read is."""
+    if "reads" not in case:
+        return {}
+    names = (each if isinstance(each, str) else each["is"] for each in case["reads"])
+    return {"reads": [name for name in names if name == Source.WRISTBAND or name in own]}

@@ -60,7 +60,10 @@ class NoneAlone:
     caught: Caught
 
 
-def estimate_missed(caught: Caught) -> Missed | TooFewByBoth | NoneAlone:
+Estimate = Missed | TooFewByBoth | NoneAlone
+
+
+def estimate_missed(caught: Caught) -> Estimate:
     """Chapman's estimate with its interval, or why there is none."""
     if caught.both < LEAST_BY_BOTH:
         return TooFewByBoth(caught=caught)

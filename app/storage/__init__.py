@@ -16,6 +16,7 @@ from app.storage.questions import OfChecks, OfInfusions
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_exports import ExportSpan
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
+from app.storage.read_missed import ClassifiedError
 from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
@@ -30,6 +31,7 @@ __all__ = [
     "ENVELOPE_SIZE",
     "SEEN_BY_A_COLLEAGUE",
     "Awaited",
+    "ClassifiedError",
     "ConstraintBroken",
     "Counted",
     "DueCount",

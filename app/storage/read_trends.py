@@ -109,7 +109,7 @@ class TrendReader:
         month = case(
             *((ended.compared_at < end, place) for place, end in enumerate(counted.months[1:]))
         ).label("month")
-        asked = _compared(
+        asked = ended_within(
             counted,
             select(
                 month,
@@ -126,7 +126,7 @@ class TrendReader:
         """The last checks that were stopped, in order, each with its place among all."""
         ended = ended_check.c
         place = func.row_number().over(order_by=(ended.compared_at, ended.check)).label("place")
-        numbered = _compared(counted, select(place, ended.compared_at.label("at"), ended.stops)).subquery()
+        numbered = ended_within(counted, select(place, ended.compared_at.label("at"), ended.stops)).subquery()
         last = (
             select(numbered.c.place, numbered.c.at)
             .where(numbered.c.stops > 0)
@@ -138,7 +138,7 @@ class TrendReader:
     def findings_counted(self, counted: Counted, column: str) -> tuple[Tally, ...]:
         """How often stops and cautions had each code, field or slip, by severity; each of a check once."""
         what = finding.c[column]
-        asked = _found(counted, select(what.label("what"), finding.c.severity.label("other"), _COUNT))
+        asked = found_within(counted, select(what.label("what"), finding.c.severity.label("other"), _COUNT))
         return self._counted(
             Tally,
             asked.where(what != "", finding.c.severity != "note", finding.c.repeated.is_(False)).group_by(
@@ -149,7 +149,9 @@ class TrendReader:
     def cautions_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How each caution came to rest, by its code."""
         settled = finding_settled.c
-        asked = _found(counted, select(finding.c.code.label("what"), settled.settled.label("other"), _COUNT))
+        asked = found_within(
+            counted, select(finding.c.code.label("what"), settled.settled.label("other"), _COUNT)
+        )
         return self._counted(
             Tally,
             asked.join(
@@ -168,19 +170,19 @@ class TrendReader:
         ended = ended_check.c
         looked = case((ended.earlier_look, "looked"), else_="")
         asked = select(ended.independence.label("what"), looked.label("other"), _COUNT)
-        return self._counted(Tally, _compared(counted, asked).group_by(ended.independence, looked))
+        return self._counted(Tally, ended_within(counted, asked).group_by(ended.independence, looked))
 
     def times_to_clearance(self, counted: Counted) -> tuple[Took, ...]:
         """From opening to clearance, by kind of check."""
         ended = ended_check.c
         minutes = _minutes(_Seconds(ended.cleared_at) - _Seconds(ended.opened_at))
         asked = select(ended.kind.label("what"), minutes, _COUNT).where(ended.cleared_at.is_not(None))
-        return self._counted(Took, _compared(counted, asked).group_by(ended.kind, minutes))
+        return self._counted(Took, ended_within(counted, asked).group_by(ended.kind, minutes))
 
     def times_to_settling(self, counted: Counted) -> tuple[Took, ...]:
         """From the comparison until what it found had come to rest, by severity."""
         minutes = _minutes(finding_settled.c.seconds_to_settle)
-        asked = _found(counted, select(finding.c.severity.label("what"), minutes, _COUNT)).join(
+        asked = found_within(counted, select(finding.c.severity.label("what"), minutes, _COUNT)).join(
             finding_settled,
             (finding_settled.c.check == finding.c.check)
             & (finding_settled.c.subject == finding.c.subject)
@@ -194,14 +196,16 @@ class TrendReader:
         """By how much accounts did not add up when PCA ended, in exact mL, by unit."""
         ended = ended_check.c
         asked = select(ended.unit.label("what"), ended.account_difference.label("other"), _COUNT)
-        kept = _compared(counted, asked).where(ended.kind == END_OF_PCA.name, ended.account_difference != "")
+        kept = ended_within(counted, asked).where(
+            ended.kind == END_OF_PCA.name, ended.account_difference != ""
+        )
         return self._counted(Tally, kept.group_by(ended.unit, ended.account_difference))
 
     def kinds_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How many checks of each kind ended in which way."""
         ended = ended_check.c
         asked = select(ended.kind.label("what"), ended.how.label("other"), _COUNT)
-        return self._counted(Tally, _compared(counted, asked).group_by(ended.kind, ended.how))
+        return self._counted(Tally, ended_within(counted, asked).group_by(ended.kind, ended.how))
 
     def due_counted(
         self, counted: Counted, now: datetime, seconds: Mapping[str, int]
@@ -274,7 +278,8 @@ def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
     return (seconds // 60).label("minutes")
 
 
-def _compared(counted: Counted, asked: Select[Any]) -> Select[Any]:
+def ended_within(counted: Counted, asked: Select[Any]) -> Select[Any]:
+    """Of the ended checks that are counted."""
     ended = ended_check.c
     asked = asked.where(ended.compared_at >= counted.months[0], ended.compared_at < counted.months[-1])
     for unit, bed in sorted(counted.without):
@@ -282,6 +287,7 @@ def _compared(counted: Counted, asked: Select[Any]) -> Select[Any]:
     return asked.where(ended.unit == counted.unit) if counted.unit else asked
 
 
-def _found(counted: Counted, asked: Select[Any]) -> Select[Any]:
+def found_within(counted: Counted, asked: Select[Any]) -> Select[Any]:
+    """Of the findings of these."""
     joined = asked.select_from(finding).join(ended_check, ended_check.c.check == finding.c.check)
-    return _compared(counted, joined)
+    return ended_within(counted, joined)

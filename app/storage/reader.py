@@ -11,6 +11,7 @@ from app.storage.read_findings import FindingReader
 from app.storage.read_keys import KeyReader
 from app.storage.read_lists import ListReader
 from app.storage.read_looks import LookReader
+from app.storage.read_missed import MissedReader
 from app.storage.read_open import OpenReader
 from app.storage.read_orders import OrderReader
 from app.storage.read_people import PeopleReader
@@ -37,6 +38,7 @@ class Reader(
     RuleReader,
     RowReader,
     TrendReader,
+    MissedReader,
     WaitingReader,
     WholeReader,
     RecountReader,

@@ -1,6 +1,12 @@
 """What both missed, in words: the estimate with its interval, what it assumes, or why there is none."""
 
-from app.review.missed import Missed, NoneAlone, TooFewByBoth
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.review.alone import CaughtByEach
+from app.review.kappa import Agreement, NoKappa
+from app.review.missed import Estimate, Missed, NoneAlone
 
 ASSUMES = (
     "The estimate assumes that the two read independently, that every error is as easy to find as any other, "
@@ -9,12 +15,46 @@ ASSUMES = (
 )
 CAUGHT = (
     "Caught by a nurse is an error that her readings of the first round alone show: the engine is asked with "
-    "her readings for both. Only findings count that a third person has classified, and who misread has not "
-    "caught it."
+    "her readings for both, and stops on that field. Only findings of checks that are over count, and only "
+    "those that a third person has called an error; who misread has not caught it."
 )
+LEAST_TOLD = 5
+"""Of fewer no count is told: whoever classifies as the second would know what the first said."""
+FEW = f"Fewer than {LEAST_TOLD} errors are classified: nothing can be said, and no count of them is shown."
+UNSTABLE = "Kappa is unstable where that share is near 1: read the table with it."
 
 
-def missed_words(found: Missed | TooFewByBoth | NoneAlone) -> str:
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One part of what is told: a sentence with its table."""
+
+    head: str
+    says: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def caught_part(found: CaughtByEach, estimate: Estimate) -> Part:
+    """What each caught, and what both may have missed."""
+    caught, columns = found.caught, ("Caught by", "Errors")
+    head = "Caught by one, by both, and by neither"
+    if caught.distinct + found.slips < LEAST_TOLD:
+        return Part(head=head, says=f"{FEW} {CAUGHT}", columns=columns)
+    rows = {
+        "The first nurse alone": caught.first - caught.both,
+        "The second nurse alone": caught.second - caught.both,
+        "Both": caught.both,
+        "Shown by nobody's readings alone": found.slips,
+    }
+    return Part(
+        head=head,
+        says=f"{missed_words(estimate)} {CAUGHT}",
+        columns=columns,
+        rows=tuple((who, str(count)) for who, count in rows.items()),
+    )
+
+
+def missed_words(found: Estimate) -> str:
     """The estimate in one sentence, or why it is refused."""
     caught = found.caught
     if isinstance(found, Missed):
@@ -24,12 +64,50 @@ def missed_words(found: Missed | TooFewByBoth | NoneAlone) -> str:
             f"and both {caught.both}. So neither may have caught {_rounded(float(found.missed))} more "
             f"({least} to {most})."
         )
-    if isinstance(found, TooFewByBoth):
-        return f"Too few to estimate: both caught {caught.both} errors, and {found.least} are needed."
-    return (
-        "There is no estimate: one of the two caught nothing that the other did not, so that nothing tells "
-        "what the other misses."
+    if isinstance(found, NoneAlone):
+        return (
+            "There is no estimate: one of the two caught nothing that the other did not, so that nothing "
+            "tells what the other misses."
+        )
+    return f"Too few to estimate: both caught {caught.both} errors, and {found.least} are needed."
+
+
+def agreed_part(found: Agreement | NoKappa, categories: str, named: Mapping[str, str]) -> Part:
+    """How far two agree who classified the same: a row for the first, a column for the second."""
+    return Part(
+        head="How far two agree who classified the same",
+        says=agreed_words(found),
+        columns=("The first said", *(f"Second: {each}" for each in categories)),
+        rows=tuple((named[each], *map(str, row)) for each, row in zip(categories, found.table, strict=True)),
     )
+
+
+def agreed_words(found: Agreement | NoKappa) -> str:
+    """Kappa with its standard error, or why there is none."""
+    count = sum(map(sum, found.table))
+    if not count:
+        return "No finding was classified by two people in this time."
+    alike = sum(row[place] for place, row in enumerate(found.table))
+    said = f"Two people classified {count} findings, and {alike} alike."
+    if isinstance(found, NoKappa):
+        return f"{said} There is no kappa: both said one and the same of each."
+    interval = found.interval
+    kappa = (
+        f"Kappa is {_hundredths(found.kappa)}, with a standard error of {_hundredths(found.error)} "
+        f"({_hundredths(interval.low)} to {_hundredths(interval.high)}); alike by chance would be "
+        f"{_hundredths(found.by_chance)}."
+    )
+    here = " So it is here." if found.is_unstable else ""
+    return f"{said} {kappa} {UNSTABLE}{here}"
+
+
+def cut_words(most: int) -> str:
+    """Where older findings are left out."""
+    return f"Of the newest {most} classified findings of this time: `countersign missed` goes by all."
+
+
+def _hundredths(value: Fraction | float) -> str:
+    return f"{float(value):.2f}".rstrip("0").removesuffix(".").replace("-", "\N{MINUS SIGN}")
 
 
 def _rounded(value: float) -> str:

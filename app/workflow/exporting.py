@@ -15,7 +15,7 @@ from app.workflow import export_apart
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
 from app.workflow.export_jobs import READINGS, Asked, Job, add_job, find_job, find_turn, jobs, remove_old
 from app.workflow.loading import viewer_of
-from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential
+from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential, WrongSpan
 
 # So short a moment that nothing is ended in it twice: what ended in the moment of asking is in the export.
 _MOMENT = timedelta(microseconds=1)
@@ -36,11 +36,6 @@ class Wanted:
     span: Span
     form: str
     deidentified: bool = False
-
-
-@dataclass(frozen=True)
-class WrongSpan:
-    """The last day lies before the first."""
 
 
 @dataclass(frozen=True)

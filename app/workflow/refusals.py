@@ -35,6 +35,11 @@ class TooManyTries:
 
 
 @dataclass(frozen=True)
+class WrongSpan:
+    """The last day lies before the first."""
+
+
+@dataclass(frozen=True)
 class NoSuchUnit:
     """The unit is not one of the site's."""
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from app.base import Act
@@ -15,6 +16,7 @@ from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Counted, DueCount, Month, Rare, Reader, Tally, Took
 from app.workflow.loading import viewer_of
+from app.workflow.missed import MOST_ON_A_PAGE, BothMissed, find_both_missed
 from app.workflow.refusals import NotAllowed
 
 
@@ -28,6 +30,7 @@ class About(StrEnum):
     CAUTIONS = "cautions"
     DUE = "due"
     ACCOUNTS = "accounts"
+    MISSED = "missed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,6 +61,7 @@ class Trend:
     due: tuple[DueCount, ...] = ()
     kinds: tuple[Tally, ...] = ()
     differences: tuple[Tally, ...] = ()
+    missed: BothMissed | None = None
 
 
 def find_trend(
@@ -79,14 +83,13 @@ def find_trend(
         return _filled(trend, reader, counted, act.now)
 
 
-def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Trend:
+def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Trend:  # noqa: C901  # a case for each
     match trend.about:
         case About.FINDINGS:
             return replace(trend, by_month=reader.months_counted(counted), rare=reader.rare_stops(counted))
         case About.CODES:
-            codes, fields, slips = (
-                reader.findings_counted(counted, each) for each in ("code", "field", "slip")
-            )
+            counted_by = partial(reader.findings_counted, counted)
+            codes, fields, slips = map(counted_by, ("code", "field", "slip"))
             return replace(trend, codes=codes, fields=fields, slips=slips)
         case About.TIMES:
             clearing, settling = reader.times_to_clearance(counted), reader.times_to_settling(counted)
@@ -101,6 +104,8 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
         case About.ACCOUNTS:
             by_month, differences = reader.months_counted(counted), reader.differences_counted(counted)
             return replace(trend, by_month=by_month, differences=differences)
+        case About.MISSED:
+            return replace(trend, missed=find_both_missed(reader, counted, most=MOST_ON_A_PAGE))
 
 
 def _due_after(policy: SitePolicy) -> dict[str, int]:

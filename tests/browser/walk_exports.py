@@ -25,6 +25,6 @@ def _exporting(visitor: Visitor, analyst: Person) -> None:
 
 def _trending(visitor: Visitor, analyst: Person) -> None:
     """Counts, bars and times, of the few checks of this walk."""
-    for about in ("findings", "codes", "times"):
+    for about in ("findings", "codes", "times", "missed"):
         analyst.go(f"/trends/{about}")
         visitor.take(analyst, f"trends, {about}")

@@ -9,7 +9,7 @@ from app.records.followup import Severity
 from app.review.draws import Draws
 from app.storage import Store, Transaction
 from tests.storage.builders import check, comparison, infusion, participant, reading
-from tests.storage.row_builders import ended, finding, settled
+from tests.storage.row_builders import classified, ended, finding, settled
 
 # Code, field and slip.
 STOPS = (
@@ -43,6 +43,7 @@ class Past:
     found: tuple[Found, ...] = ()
     open: bool = False
     bed: str = "12"
+    case: bytes = b'{"case":1}'
     row: dict[str, object] = field(default_factory=dict)
 
 
@@ -57,7 +58,7 @@ def add_past(tx: Transaction, past: Past) -> None:
     if past.found:
         for slot, person in enumerate(past.people, 1):
             tx.add_reading(reading(slot, person=person, session=f"{past.id} {slot}", **where))
-        tx.add_comparison(comparison(at=at, **where))
+        tx.add_comparison(comparison(at=at, case=past.case, **where))
     places = list(enumerate(past.found, 1))
     tx.add_findings(
         finding(
@@ -89,6 +90,16 @@ def add_past(tx: Transaction, past: Past) -> None:
         )
         for number, each in places
     )
+
+
+def add_said(tx: Transaction, check: str, *said: tuple[str, str, str], number: int = 1) -> None:
+    """What people said one after the other of a finding: who, the category, and who misread it."""
+    for place, (person, category, readers) in enumerate(said, 1):
+        tx.add_classification(
+            classified(
+                check=check, number=number, place=place, person=person, category=category, readers=readers
+            )
+        )
 
 
 def add_all(store: Store, pasts: Iterable[Past]) -> None:

@@ -59,6 +59,19 @@ def test_errors_add_up_over_findings() -> None:
     assert caught_by_each([both, one, both]).caught == Caught(first=3, second=2, both=2)
 
 
+def test_what_the_other_alone_read_is_not_asked_of_this_one() -> None:
+    """One read the order and nothing else, the other the device: neither alone shows that they differ."""
+    case = case_of(WRONG, WRONG, AGAINST)
+    own, other = case["entries"]
+    one_read_it = {"is": "order", "by": "one"}
+    case |= {
+        "reads": ["wristband", "chart", one_read_it, "label", "device"],
+        "entries": [own, {key: each for key, each in other.items() if key != "order"}],
+    }
+
+    assert [shown_alone(case, letter, "lockout") for letter in (A, B)] == [True, False]
+
+
 def test_a_case_that_cannot_be_read_for_one_alone_is_a_bug() -> None:
     with pytest.raises(ValueError, match="cannot be read for one alone"):
         shown_alone(case_of(read(lockout="soon"), RIGHT, AGAINST), A, "lockout")

@@ -124,7 +124,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "part": ["no-such-part"],
         "proposal": ["nobodys-proposal"],
         # What counts findings; the others count the same checks.
-        "about": [About.FINDINGS.value, About.CODES.value],
+        "about": [About.FINDINGS.value, About.CODES.value, About.MISSED.value],
         "shift_session": [*_locked_at(scene.observers), "0" * 32],
     }
     names = sorted(rule.arguments)

@@ -20,14 +20,13 @@ from app.workflow.exporting import (
     ReadsBlind,
     Span,
     Wanted,
-    WrongSpan,
     ask_for_export,
     collect_export,
     export_at_host,
     find_export,
     tend_exports,
 )
-from app.workflow.refusals import NotAllowed, WrongCredential
+from app.workflow.refusals import NotAllowed, WrongCredential, WrongSpan
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward

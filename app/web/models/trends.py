@@ -15,7 +15,9 @@ from app.review.pareto import pareto
 from app.storage import Month, Tally, Took
 from app.words import trends as words
 from app.words.checking import code_words, settled_words, slip_words
+from app.words.missed import ASSUMES, agreed_part, caught_part, cut_words
 from app.words.names import SEVERITIES, finding_field_words
+from app.words.reviewing import CATEGORIES
 from app.words.screens import kind_words
 from app.workflow.trends import About, Trend, months_of
 
@@ -31,6 +33,12 @@ TITLES: Mapping[About, str] = {
     About.CAUTIONS: "Cautions, by rule",
     About.DUE: "Checks due and done",
     About.ACCOUNTS: "Accounts that do not add up",
+    About.MISSED: "What both missed",
+}
+_RULES: Mapping[About, str] = {
+    About.FINDINGS: words.RULES,
+    About.ACCOUNTS: words.RULES,
+    About.MISSED: ASSUMES,
 }
 
 
@@ -71,7 +79,7 @@ def trend_page(trend: Trend, units: Mapping[str, str]) -> TrendPage:
         about=trend.about.value,
         title=TITLES[trend.about],
         sections=tuple(_SECTIONS[trend.about](trend, units)),
-        rules=words.RULES if trend.about in {About.FINDINGS, About.ACCOUNTS} else "",
+        rules=_RULES.get(trend.about, ""),
     )
 
 
@@ -347,6 +355,18 @@ def _accounts(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
     )
 
 
+def _missed(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
+    found = trend.missed
+    assert found is not None  # noqa: S101  # this trend is of nothing else
+    parts = (
+        caught_part(found.caught, found.estimate),
+        agreed_part(found.agreed, found.categories, CATEGORIES),
+    )
+    if found.cut:
+        yield Section(head="Not all of them", says=cut_words(found.findings), columns=(), rows=())
+    yield from (Section(**vars(part)) for part in parts)
+
+
 _SECTIONS: Mapping[About, Callable[[Trend, Mapping[str, str]], Iterable[Section]]] = {
     About.FINDINGS: _findings,
     About.CODES: _codes,
@@ -355,4 +375,5 @@ _SECTIONS: Mapping[About, Callable[[Trend, Mapping[str, str]], Iterable[Section]
     About.CAUTIONS: _cautions,
     About.DUE: _due,
     About.ACCOUNTS: _accounts,
+    About.MISSED: _missed,
 }

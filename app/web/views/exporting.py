@@ -20,14 +20,13 @@ from app.workflow.exporting import (
     ReadsBlind,
     Span,
     Wanted,
-    WrongSpan,
     ask_for_export,
     collect_export,
     exports_of,
     find_export,
     kept_for,
 )
-from app.workflow.refusals import NotAllowed, NotFound
+from app.workflow.refusals import NotAllowed, NotFound, WrongSpan
 from app.workflow.signing_in import find_live_person
 
 views = Blueprint("exporting", __name__)
