@@ -47,6 +47,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "keys rotate": ("seal",),
     "keys stolen": ("kid", "one", "other", "--since", "2031-05-02T12:00:00+0100"),
     "migrate": (),
+    "missed": ("--from", "2031-01-01", "--to", "2031-01-02"),
     "orders": ("--sender", "a system", "file"),
     "restore": ("folder",),
     "roles": (),
