@@ -151,6 +151,8 @@ _ALSO_UNIQUE = {
     "reading": {"id", "round"},
     "site_data": {"version", "number"},
     "ended_check": {"check"},
+    "order_sender": {"id", "name_folded", "token_digest"},
+    "order_message": {"id", "message_digest"},
 }
 
 

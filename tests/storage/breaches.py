@@ -23,7 +23,7 @@ from tests.storage.key_breaches import (
 from tests.storage.key_breaches import row_of as _row
 from tests.storage.order_breaches import ORDER_BREACHES
 from tests.storage.people_breaches import ALLOWED_OF_PEOPLE, MORE_PEOPLE_BREACHES, PEOPLE_BREACHES
-from tests.storage.row_breaches import MORE_ROW_BREACHES, ROW_BREACHES
+from tests.storage.row_breaches import ALLOWED_ROWS, MORE_ROW_BREACHES, ROW_BREACHES
 from tests.storage.rule_breaches import RULE_BREACHES
 
 
@@ -323,6 +323,7 @@ MORE_BREACHES: tuple[tuple[str, Breach], ...] = (
 # What the same rules let through, by the rule's own name: a rule that refuses too much is broken as well.
 ALLOWED: tuple[tuple[str, Breach], ...] = (
     *ALLOWED_KEYS,
+    *ALLOWED_ROWS,
     # That nobody else saw it, where that is what is written.
     ("witness_is_a_second_person", _gone(b'{"data":{"not_witnessed":"nobody","witness":""}}')),
     ("participant_was_seen_by_a_colleague", _participant(OTHER_CHECK, check="check-2", person="amari")),

@@ -60,3 +60,6 @@ ROW_BREACHES: dict[str, Breach] = {
 
 # Whoever took their request for help is no third person either.
 MORE_ROW_BREACHES = (("classified_by_a_third_person", _classified(person="femi")),)
+
+# Whoever neither read there nor helped, though another did.
+ALLOWED_ROWS = (("classifier_is_a_third_person", _classified()),)
