@@ -359,8 +359,7 @@ def _verifying(visitor: Visitor, analyst: Person) -> None:
     analyst.go("/verify")
     analyst.press("Examine")
     visitor.take(analyst, "verify a record, a fault")
-    record = next(visitor.folder.glob("*.pdf"))
-    analyst.page.get_by_label("The record's PDF").set_input_files(record)
+    analyst.page.get_by_label("The record's PDF").set_input_files(next(visitor.folder.glob("*.pdf")))
     analyst.press("Examine")
     visitor.take(analyst, "verify a record, answers")
 

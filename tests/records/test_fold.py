@@ -61,11 +61,9 @@ ABOUT_NO_CHECK = {
     events.SecurityNoted.kind,
     export_events.Exported.kind,
     events.StartedWithoutCheck.kind,
-    events.PersonalKeyMade.kind,
-    events.PersonalKeyConfirmed.kind,
     events.ResetRead.kind,
     events.KeysFounded.kind,
-    events.PersonalKeyRetired.kind,
+    *(kind for kind in KINDS if kind.startswith("personal-key-")),
     # What followed a record stands beside it.
     events.WhatFollowedIssued.kind,
     ward_events.BedAdded.kind,
@@ -81,9 +79,7 @@ ABOUT_NO_CHECK = {
     *boluses.OF_BOLUSES,
 }
 
-
-def after(story: Story) -> CheckState:
-    return story.state()
+after = Story.state
 
 
 def _stops() -> Story:
