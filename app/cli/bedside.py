@@ -136,7 +136,7 @@ class Bedside:
         site = self.running.site
         desk = self.came_to(reading.Desk, reading.open_desk(site, self.act(login), self.check))
         for source in sources_in(desk.round.scope):
-            read = completed(source, answers[source.value])
+            read = completed(source, answers[source.value], desk.state.kind.also_reads)
             saved = reading.save_draft(
                 site,
                 self.act(login),

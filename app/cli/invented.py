@@ -1,6 +1,6 @@
 """An invented answer to whatever is asked and the scene of a walk, or of a test, says nothing about."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from app.records.fields import FIELDS
 from app.records.reading import is_asked
@@ -26,7 +26,11 @@ def invented(field: Field) -> str:
     return field.choices[0] if field.choices else _BY_FORM[field.form]
 
 
-def completed(source: Source, answers: Mapping[str, str]) -> dict[str, str]:
-    """One source's answers, with an invented one to whatever else is asked everywhere."""
-    asked = (each for each in FIELDS[source] if is_asked(each, answers) and not each.by_policy)
+def completed(source: Source, answers: Mapping[str, str], also_reads: Collection[str] = ()) -> dict[str, str]:
+    """One source's answers, with an invented one to whatever else is asked everywhere, or by this kind."""
+    asked = (
+        each
+        for each in FIELDS[source]
+        if is_asked(each, answers) and not each.by_policy and (not each.by_kind or each.name in also_reads)
+    )
     return {**{each.name: invented(each) for each in asked}, **answers}

@@ -78,7 +78,7 @@ def judge_account(
     if first is None or second is None:
         return AccountJudged()
     earlier, later = sorted((first, second), key=lambda each: each.at)
-    between = _read((*before, earlier.written(), later.written()), policy)
+    between = read_entries((*before, earlier.written(), later.written()), policy)
     apart = tuple(_apart(between, {letter: answers[letter][Source.TOTALS] for letter in LETTERS}))
     if apart:
         return AccountJudged(findings=apart)
@@ -153,7 +153,7 @@ def _told_before(
 
 def balanced(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:
     """What an account comes to."""
-    return balance(_read(entries, policy)).as_json()
+    return balance(read_entries(entries, policy)).as_json()
 
 
 def account_case(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:
@@ -179,7 +179,8 @@ def _apart(case: AccountCase, both: Mapping[str, Mapping[str, str]]) -> Iterator
             )
 
 
-def _read(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase:
+def read_entries(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase:
+    """The case of an account that is built here."""
     read = read_account(account_case(entries, policy))
     assert not isinstance(read, CaseError), read  # noqa: S101  # the case is built here, from values read before
     return read

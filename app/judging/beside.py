@@ -48,6 +48,7 @@ def not_read(kind: Kind, first: Answers, second: Answers) -> Iterator[Found]:
     # What a site asks for besides must be read by both as soon as one of them has; what neither read is not
     # on the record.
     read = {name for answers in (first, second) for given in answers.values() for name in given}
+    read.update(kind.also_reads)
     lacking = {
         *missing(kind.reads_of(FIRST), first, {}, also_read=read),
         *missing(kind.reads_of(SECOND), second, {}, slot=SECOND, also_read=read),

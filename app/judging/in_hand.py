@@ -47,6 +47,15 @@ def syringes_in_hand(account: Account, policy: Mapping[str, Any]) -> tuple[InHan
     )
 
 
+def off_the_device(account: Account) -> tuple[Mapping[str, str], ...]:
+    """Those that may be loaded again: what each is called, and the drug and lot of its label."""
+    return tuple(
+        {"name": name, "drug": account.drugs[name], "lot": lot}
+        for name, lot in account.lots.items()
+        if name != account.on and name not in account.gone | account.kept
+    )
+
+
 def find_chosen(in_hand: Iterable[InHand], *, lot: str, name: str) -> InHand | None:
     """The one with this lot; of several the one that is named. None where that is none, or not clear."""
     of_lot = [each for each in in_hand if each.has_lot(lot) and name in ("", each.name)]

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from app.comparison import CaseError, Result, Verdict, read_without_library, verdict_by
@@ -14,6 +14,7 @@ from app.judging.engine import evaluated
 from app.judging.findings import kept
 from app.judging.in_force import looked_at_again, not_in_force
 from app.judging.issued import bearing_on, judge_end, judge_label
+from app.judging.loaded_again import LoadedAgain, is_part_used, judge_loaded_again, part_left_apart
 from app.judging.on_record import orders_unclear, with_order_on_record
 from app.judging.protocol import judge_bedside
 from app.records.account_entries import label_content
@@ -44,6 +45,7 @@ class Against:
     library: Mapping[str, Any]
     account: Mapping[str, Any] = field(default_factory=dict)
     protocol: Mapping[str, Any] = field(default_factory=dict)
+    in_use: timedelta = timedelta.max
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +54,8 @@ class Judged:
 
     `account` is what the account comes to, where there is one that both readings can belong to.
     `changed` is what is changed of the settings in force, figure by figure, in a kind that changes them.
-    `issued` are the syringes that were issued and bear on it.
+    `issued` are the syringes that were issued and bear on it; `loaded_again` is the name of the part-used one
+    that is loaded again, blank where it is another.
     `not_judged` names what nobody looked at, as it was not read or the site has set nothing for it.
     """
 
@@ -67,6 +70,7 @@ class Judged:
     account: Mapping[str, Any] | None = None
     changed: tuple[Mapping[str, Any], ...] = ()
     issued: tuple[Mapping[str, Any], ...] = ()
+    loaded_again: str = ""
 
     @property
     def verdict(self) -> Verdict:
@@ -105,7 +109,8 @@ _Judge = Callable[[_Asked, Sequence[Found]], Iterable[Found]]
 
 
 def _of_engine(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
-    found = (kept(each) for each in asked.result.findings)
+    # The engine misses also what this kind does not read, as the monitor where a syringe is changed.
+    found = (each for each in map(kept, asked.result.findings) if _is_read(asked.kind, each))
     return looked_at_again(found, asked.by_one) if asked.kind.is_held_beside else found
 
 
@@ -138,14 +143,18 @@ def _issued(asked: _Asked, already: Sequence[Found]) -> Iterable[Found]:
     if asked.kind.ends:
         return judge_end(asked.known.issued)
     # Of a label that is not read alike yet nobody knows what it says.
-    if any(each.reads_apart for each in already):
+    if is_part_used(asked.read) or any(each.reads_apart for each in already):
         return ()
     content = label_content(asked.case, asked.read) or {}
     return judge_label(asked.known.issued, lot=asked.lot, volume=content.get("volume", ""))
 
 
+def _part_left(asked: _Asked, _: Sequence[Found]) -> Iterable[Found]:
+    return part_left_apart(asked.read, asked.known, asked.rules.account)
+
+
 # The primed volume is judged once it has been read, beside what both read: `app.judging.rounds`. The account
-# comes last, with a result of its own.
+# and what is loaded again come last, with results of their own.
 JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.ENGINE: _of_engine,
     JudgedBy.READ_ALIKE: _read_alike,
@@ -155,6 +164,7 @@ JUDGES: Mapping[JudgedBy, _Judge] = {
     JudgedBy.IN_FORCE: _in_force,
     JudgedBy.PROTOCOL: _protocol,
     JudgedBy.ISSUED: _issued,
+    JudgedBy.LOADED_AGAIN: _part_left,
 }
 
 
@@ -206,6 +216,12 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         of_account = known if may_begin else replace(known, begun="")
         account = judge_account(of_account, case, {A: one, B: other}, rules.account)
         found += account.findings
+    again = LoadedAgain()
+    if JudgedBy.LOADED_AGAIN in kind.judges and not any(each.reads_apart for each in found):
+        again = judge_loaded_again(
+            known, case, {A: one, B: other}, rules.account, in_use=rules.in_use, at=max(first.at, second.at)
+        )
+        found += again.findings
     made = result.as_json()
     return Judged(
         case=case,
@@ -219,6 +235,7 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         account=account.result,
         changed=_changed(kind, case),
         issued=bearing_on(known.issued, asked.lot),
+        loaded_again=again.name,
     )
 
 

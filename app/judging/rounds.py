@@ -50,6 +50,7 @@ def compared(
         "protocol": _protocol(rules.policy.baseline) if JudgedBy.PROTOCOL in kind.judges else None,
         "account": _account(judged, known, rules.policy.account) if Given.ACCOUNT in kind.given else None,
         "issued": [dict(each) for each in judged.issued],
+        **({"loaded_again": judged.loaded_again} if JudgedBy.LOADED_AGAIN in kind.judges else {}),
         **({"changed": list(judged.changed)} if kind.changes else {}),
         "plan": judged.plan,
     }
@@ -79,6 +80,7 @@ def against(rules: Rules, kind: Kind, answers: Answers) -> Against:
         library=rules.content(LIBRARY)["drugs"],
         account=rules.policy.account,
         protocol=_protocol(rules.policy.baseline),
+        in_use=rules.policy.syringe_in_use,
     )
 
 
@@ -97,6 +99,7 @@ def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[st
         "begun": known.begun,
         "settled": list(known.settled),
         "lowered": known.lowered,
+        "in_hand": [dict(each) for each in known.syringes],
         "policy": dict(policy),
         "result": judged.account,
     }

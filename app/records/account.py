@@ -279,13 +279,23 @@ class _SoFar:
             self.on = ""
 
     def _puts_on(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
-        """A syringe comes in with what both read on its label, and is put on; False where that is not all."""
-        if not self._issues(entry, kept, at):
+        """A syringe comes in with what both read on its label, and is put on; False where that is not all.
+
+        A part-used one has come in before.
+        """
+        if not (self._is_again(kept) or self._issues(entry, kept, at)):
             return False
         name = self.names[kept.check, kept.round]
         # Its label may have been read before the old one was taken off.
         self._add(entry, max(at, self.entries[-1].at), kept, kind="loaded", syringe=name)
         self.on, self.label = name, known_by(kept.opened["case"]).syringe
+        return True
+
+    def _is_again(self, kept: KeptComparison) -> bool:
+        """Whether what both read is a syringe of this account that is loaded again."""
+        if kept.loaded_again not in self.lots:
+            return False
+        self.names[kept.check, kept.round] = kept.loaded_again
         return True
 
     def _issues(self, entry: Entry, kept: KeptComparison, at: datetime) -> bool:
@@ -310,7 +320,7 @@ class _SoFar:
         if read is None:
             return
         place = (entry.check, read.round)
-        if place not in self.names:
+        if place not in self.names and not self._is_again(read):
             if self._goes_on(known_by(read.opened["case"]).syringe):
                 self.names[place] = self.on
                 self._takes_off(entry)

@@ -7,6 +7,7 @@ from functools import partial
 
 from app.records.also_read import DEVICE_SERIAL, ORDER_NUMBER, PRESCRIBER
 from app.records.bedside_rows import BEDSIDE_ROWS
+from app.records.label_rows import LABEL_ROWS
 from app.records.measures import (
     APNEA_TIME,
     CARRIER_RATE,
@@ -88,7 +89,6 @@ _bolus = partial(
     row="staff_bolus_dose",
     asked_when=AskedWhen(field="staff_bolus_dose", while_blank=False),
 )
-_of_label = partial(Field, sources=(Source.LABEL,), from_scan=True)
 _switch = partial(
     Field, sources=(Source.MONITOR,), form=Form.CHOICE, judged_by=_ENGINE, choices=("on", "off")
 )
@@ -322,34 +322,7 @@ TABLE: tuple[Field, ...] = (
         found_as="carrier.rate",
         hint="Only when a carrier runs.",
     ),
-    _of_label(
-        name="lot",
-        label="Lot",
-        words="the lot number",
-        form=Form.TEXT,
-        from_one=True,
-        judged_by=_ENGINE_BUT_NONE,
-        none="None on the label",
-    ),
-    _of_label(
-        name="use_by",
-        label="Use by",
-        words="the use-by date",
-        form=Form.MOMENT,
-        judged_by=_ENGINE,
-        none="None on the label",
-        hint="YYYY-MM-DD, or YYYY-MM; where the label has a time of day, add it after a space.",
-    ),
-    _of_label(
-        name="code",
-        label="Code on the label",
-        words="the scanned code",
-        form=Form.CODE,
-        from_one=True,
-        judged_by=_ENGINE,
-        optional=True,
-        hint="Only if the label has one. It may be left blank.",
-    ),
+    *LABEL_ROWS,
     Field(
         name="syringe_size",
         label="Syringe size",

@@ -48,8 +48,8 @@ OF_THE_ACCOUNT = (
     "ask-pharmacy",
     "series-not-from-zero",
 )
-# What two read beside what was issued; nothing is gained by counting it again.
-OF_ISSUE = ("issued-otherwise", "issued-volume-differs", "issued-out")
+# What two read beside what was issued, or was left: nothing is gained by counting it again.
+OF_ISSUE = ("issued-otherwise", "issued-volume-differs", "issued-out", "part-used-volume-differs")
 # What counting once more can settle; the others are the charge nurse's at once.
 RECOUNTED = frozenset(
     {
@@ -82,6 +82,8 @@ AFTER: dict[str, Follow] = {
     "bed-still-runs": Follow.PUT_RIGHT,
     "issued-elsewhere": Follow.PUT_RIGHT,
     "issued-unsealed": Follow.PUT_RIGHT,
+    "part-used-not-of-this": Follow.PUT_RIGHT,
+    "part-used-too-long": Follow.PUT_RIGHT,
     "order-differs-from-record": Follow.PUT_RIGHT,
     "label-differs": Follow.PUT_RIGHT,
     "device-differs": Follow.PUT_RIGHT,

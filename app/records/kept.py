@@ -131,6 +131,11 @@ class KeptComparison:
         """The result, read once."""
         return dict(_read(COMPARISON, self.result))
 
+    @property
+    def loaded_again(self) -> str:
+        """Which part-used syringe of the account it was that both read; blank where it was another."""
+        return str(self.told.get("loaded_again", ""))
+
 
 @dataclass(frozen=True, kw_only=True)
 class FrozenRecord:

@@ -72,6 +72,7 @@ class Kind:
     not every kind has. `each_reads` is there where the two do not read the same; `reads` is all of it.
     `puts_in_force`: its end puts in force what its two read. `responsible` is the slot of whoever answers for
     the infusion once it is done; None where that stays as it was. `ends`: its end is the infusion's.
+    `also_reads` are the fields that no other kind asks for.
     """
 
     name: str
@@ -96,6 +97,7 @@ class Kind:
     each_reads: tuple[Scope, Scope] | None = None
     puts_in_force: bool = True
     responsible: int | None = None
+    also_reads: tuple[str, ...] = ()
 
     @property
     def is_held_beside(self) -> bool:

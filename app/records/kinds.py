@@ -155,6 +155,7 @@ SYRINGE_CHANGE = Kind(
         JudgedBy.RUNS_ELSEWHERE,
         JudgedBy.PRIMING,
         JudgedBy.ISSUED,
+        JudgedBy.LOADED_AGAIN,
         JudgedBy.ACCOUNT,
     ),
     plans=(NEW_SYRINGE,),
@@ -165,13 +166,14 @@ SYRINGE_CHANGE = Kind(
     syringe=Syringe.IS_ANOTHER,
     leads_to="",
     agrees="Label and device are as ordered",
-    about="The next syringe of the same drug: the line comes off the patient before the old one is released.",
+    about="Another syringe of the same drug: the line comes off the patient before the old one is released.",
     meaning=(
         "I read what the old syringe had given and left, the new label, the device and the patient "
         f"myself, {_ALONE}; I confirmed the safety steps that stand under my name; I agree that the "
         "infusion may run on with this syringe."
     ),
     sections=("safety_steps", "baseline", "baselines", "priming"),
+    also_reads=("comes_as", "part_left"),
 )
 
 _PATIENT_ON_BAND: tuple[str, tuple[str, ...]] = (Source.WRISTBAND.value, ("identifier", "birth_date"))
@@ -289,8 +291,10 @@ DEVICE_CHANGE = Kind(
     # The old device before the syringe is released from it, then the one that is used now.
     reads=_OF_A_STANDING_DEVICE,
     given=frozenset(Given) - {Given.SYRINGE, Given.ORDERS, Given.ISSUED},
-    # The syringe stays: which one was issued was judged when it was put on.
-    judges=tuple(each for each in SYRINGE_CHANGE.judges if each is not JudgedBy.ISSUED),
+    # The syringe stays: where it came from was judged when it was put on.
+    judges=tuple(
+        each for each in SYRINGE_CHANGE.judges if each not in (JudgedBy.ISSUED, JudgedBy.LOADED_AGAIN)
+    ),
     # As at a set-up: the line is off the patient, its free end in the hand.
     plans=(WITH_CARRIER, DEDICATED_LINE),
     entries=(BASELINE, PRIMED_VOLUME, PATIENT, TAKEN_BACK),

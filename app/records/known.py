@@ -42,7 +42,8 @@ class Known:
     the entries of its account; where it was started without a check and has none yet, `begun` is when.
     `settled` are the places of those that nobody saw go, or took, and that a third person has closed.
     `lowered` is since when it gives less than is in force, for safety, where no two have read how much.
-    `issued` are the syringes that were issued for it, and those of other infusions that are out.
+    `issued` are the syringes that were issued for it, and those of other infusions that are out; `syringes`
+    are those of its account that are in hand and not on the device: `name`, `drug` and `lot` of each.
     """
 
     patient: Mapping[str, str] = field(default_factory=dict)
@@ -56,6 +57,7 @@ class Known:
     begun: str = ""
     settled: tuple[int, ...] = ()
     lowered: str = ""
+    syringes: tuple[Mapping[str, str], ...] = ()
 
     def given_to(self, kind: Kind) -> "Known":
         """The part of it that the judges of this kind of check are given."""
@@ -65,8 +67,11 @@ class Known:
             begun=self.begun if has_account else "",
             settled=self.settled if has_account else (),
             lowered=self.lowered if has_account else "",
+            syringes=self.syringes if has_account else (),
         )
 
+
+_NO_ACCOUNT: Mapping[str, Any] = {"entries": (), "begun": "", "settled": (), "lowered": "", "in_hand": ()}
 
 NOTHING_KNOWN = Known()
 """Of an infusion's first check."""
@@ -85,7 +90,7 @@ def known_by(case: Mapping[str, Any]) -> Known:
 def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
     """What a case and its comparison themselves say was known beside the two readings."""
     patient = case.get("patient") or {}
-    account = told.get("account") or {"entries": (), "begun": "", "settled": (), "lowered": ""}
+    account = told.get("account") or _NO_ACCOUNT
     return Known(
         patient={key: patient[key] for key in _WRISTBAND if key in patient},
         previous=case.get("previous", {}),
@@ -99,6 +104,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         begun=account["begun"],
         settled=tuple(account["settled"]),
         lowered=account["lowered"],
+        syringes=tuple(account["in_hand"]),
     )
 
 

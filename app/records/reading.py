@@ -35,13 +35,15 @@ def within(scope: Scope, part: Scope) -> Scope:
 
 
 def asked_in(scope: Scope, source: Source, also_read: Collection[str]) -> tuple[Field, ...]:
-    """The fields of one source that this scope asks for at a site, whose policy names what is `also_read`.
+    """The fields of one source that this scope asks for; `also_read` is what site and kind name besides.
 
     What is named one by one was read before, and is read again.
     """
     is_named = bool(dict(scope).get(source.value))
     return tuple(
-        each for each in fields_in(scope, source) if is_named or not each.by_policy or each.name in also_read
+        each
+        for each in fields_in(scope, source)
+        if is_named or not (each.by_policy or each.by_kind) or each.name in also_read
     )
 
 
@@ -114,7 +116,7 @@ def latest(readings: Iterable[tuple[Scope, Answers]]) -> Answers:
 
 
 def in_scope(scope: Scope, answers: Answers, also_read: Collection[str] = ()) -> Answers:
-    """The answers that the scope asks for at a site and nothing else: a forged field cannot ride along."""
+    """The answers that the scope asks for and nothing else: a forged field cannot ride along."""
     kept: Answers = {}
     for source in sources_in(scope):
         names = {field.name for field in asked_in(scope, source, also_read)}

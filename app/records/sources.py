@@ -61,6 +61,7 @@ class JudgedBy(StrEnum):
     IN_FORCE = "in-force"
     PROTOCOL = "protocol"
     ISSUED = "issued"
+    LOADED_AGAIN = "loaded-again"
     # What is read for people, and compared with nothing.
     NOBODY = "nobody"
 
@@ -102,8 +103,9 @@ class Field:
     is the label's that counts. `from_scan`: a scan may fill it in. `last_look`: it is looked at once more
     before starting. `from_one`: one of the two suffices, so that only the first nurse is asked; the other may
     give it too, and then both count. `by_policy`: asked where the site's policy says so; what neither read is
-    not on the record. `stamped`: nobody types it, it is when the page was kept. Nothing is read that nobody
-    judges: `judged_by` has no default, and is never empty.
+    not on the record. `by_kind`: asked where the kind of check names it. `stamped`: nobody types it, it is
+    when the page was kept. Nothing is read that nobody judges: `judged_by` has no default, and is never
+    empty.
     """
 
     name: str
@@ -128,6 +130,7 @@ class Field:
     last_look: bool = False
     from_one: bool = False
     by_policy: bool = False
+    by_kind: bool = False
     stamped: bool = False
     hint: str = ""
     hint_in: Mapping[Source, str] = field(default_factory=dict)

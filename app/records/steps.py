@@ -1,6 +1,6 @@
 """The safety steps: a versioned list, two plans, groups that open one after the other."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -30,7 +30,8 @@ REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED = "replaced", "replaced-primed", "pe
 EARLIER_PRIMED = "earlier-primed"
 OTHER_STRENGTH = "other-strength"
 ANOTHER_DEVICE = "another-device"
-OF_CHANGES = (OTHER_STRENGTH, ANOTHER_DEVICE)
+PART_USED = "part-used"
+OF_CHANGES = (OTHER_STRENGTH, ANOTHER_DEVICE, PART_USED)
 OF_A_REPLACEMENT = (REPLACED, REPLACED_PRIMED, PERHAPS_REPLACED)
 
 
@@ -45,7 +46,8 @@ class Step:
     what ran stands from then on.
     `only_if`: asked only where a syringe was replaced, where a line had been primed from that one, where
     danger was seen and nobody has said whether it was, where an earlier check may have left a primed line,
-    where a new syringe is of another strength than the one before, or where another device or line is taken.
+    where a new syringe is of another strength than the one before, where another device or line is taken, or
+    where a part-used syringe is loaded again. `unless`: asked only where the same is not so.
     """
 
     id: str
@@ -62,6 +64,11 @@ class Step:
     primes: bool = False
     pauses: bool = False
     only_if: str = ""
+    unless: str = ""
+
+    def is_asked(self, facts: Collection[str]) -> bool:
+        """Whether it is asked where this is so."""
+        return self.only_if in ("", *facts) and self.unless not in facts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +91,7 @@ class Plan:
 
     def where(self, *facts: str) -> "Plan":
         """The plan where this is so of syringe and line; without any, nothing is known of others before."""
-        return replace(self, steps=tuple(each for each in self.steps if each.only_if in ("", *facts)))
+        return replace(self, steps=tuple(each for each in self.steps if each.is_asked(facts)))
 
     def find_before(self, step: Step) -> Step | None:
         """The step that this one waits for."""
@@ -126,6 +133,7 @@ def plan_from(content: Mapping[str, Any], name: str) -> Plan:
                 primes=each.get("primes", False),
                 pauses=each.get("pauses", False),
                 only_if=each.get("only_if", ""),
+                unless=each.get("unless", ""),
             )
             for each in content["steps"]
             if name in each["plans"]
@@ -188,9 +196,10 @@ def _entry_faults(plan: Plan, entries: tuple[str, ...]) -> Iterator[str]:
         if step.entry and step.entry not in entries
     )
     yield from (
-        f"the step {step.id} is asked only if {step.only_if}, of which nothing is known"
+        f"the step {step.id} is asked only if {fact}, of which nothing is known"
         for step in plan.steps
-        if step.only_if not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, *OF_CHANGES)
+        for fact in (step.only_if, step.unless)
+        if fact not in ("", *OF_A_REPLACEMENT, EARLIER_PRIMED, *OF_CHANGES)
     )
     yield from (
         fault for step in plan.steps if step.entry == PATIENT for fault in _patient_faults(plan, step)

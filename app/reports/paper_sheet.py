@@ -128,8 +128,8 @@ def _in_order(sources: tuple[Source, ...]) -> Iterable[str]:
 
 
 def _is_asked(field: Field, rules: Rules) -> bool:
-    """A code is for a scanner; what only some sites ask for, where they do."""
-    if field.form is Form.CODE:
+    """A code is for a scanner; what only some sites ask for, where they do. It is a sheet of a set-up."""
+    if field.form is Form.CODE or field.by_kind:
         return False
     return not field.by_policy or field.name in rules.policy.also_read
 

@@ -12,6 +12,7 @@ from app.comparison import CaseError, read_without_library
 from app.comparison.old_line import has_other_strength, on_label
 from app.judging.elsewhere import agreed_patient
 from app.judging.identifiers import compared_identifier
+from app.judging.in_hand import off_the_device
 from app.records import events
 from app.records.account import Account, fold_account
 from app.records.added_up import Results
@@ -30,7 +31,7 @@ from app.records.reading import Answers
 from app.records.replaced import Replaced, find_replaced
 from app.records.rules import LIBRARY, PACKS, Rules
 from app.records.state import CheckState
-from app.records.steps import OTHER_STRENGTH, Plan
+from app.records.steps import OTHER_STRENGTH, PART_USED, Plan
 from app.records.taken_back import FirstRead, find_apart, find_first_read
 from app.storage import Reader, Transaction
 
@@ -231,7 +232,14 @@ def with_account(
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
     lowered = account.lowered.isoformat(timespec="seconds") if account.lowered else ""
     settled = settled_in(account.entries, log)
-    return replace(known, account=account.written(), begun=begun, settled=settled, lowered=lowered)
+    return replace(
+        known,
+        account=account.written(),
+        begun=begun,
+        settled=settled,
+        lowered=lowered,
+        syringes=off_the_device(account),
+    )
 
 
 def orders_on_record(
@@ -334,6 +342,8 @@ def _facts_of(check: KeptCheck, plan: Plan, comparisons: tuple[KeptComparison, .
     """What else the steps of a plan ask, of the kind and of what was compared last."""
     facts = kind_named(check.kind).facts
     of_sources = [each for each in comparisons if each.subject == SOURCES]
+    if of_sources and of_sources[-1].loaded_again:
+        facts = (*facts, PART_USED)
     if not of_sources or not any(step.only_if == OTHER_STRENGTH for step in plan.steps):
         return facts
     return (*facts, OTHER_STRENGTH) if _label_of(of_sources[-1].case).has_other_strength else facts

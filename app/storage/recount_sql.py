@@ -37,19 +37,20 @@ counting AS MATERIALIZED (
 ),
 opened AS MATERIALIZED (
     SELECT c."check" AS read_in, c.subject, c.round, [at c.at] AS at, [json c."case"] AS said,
+        [json c.result] AS found,
         max(c.round) OVER (PARTITION BY c."check", c.subject) AS newest
     FROM comparison AS c JOIN "check" AS k ON k.id = c."check" WHERE k.infusion IN :infusions
 ),
 parts AS MATERIALIZED (
     SELECT read_in, round, at, {opened.said>case.entries.0} AS e0, {opened.said>case.entries.1} AS e1,
         {opened.said>answers.A} AS a, {opened.said>answers.B} AS b,
-        {opened.said:case.policy.prime_volume} AS holds,
+        {opened.said:case.policy.prime_volume} AS holds, {opened.found:loaded_again} AS again,
         coalesce({opened.said:case.entries.0.order.staff_bolus.dose},
             {opened.said:case.order_of_record.staff_bolus.dose}) AS bolus
     FROM opened WHERE subject = 'sources'
 ),
 texts AS MATERIALIZED (
-    SELECT read_in, round, at, holds, bolus, [label] AS label, {alike label.syringe_size} AS size,
+    SELECT read_in, round, at, holds, bolus, again, [label] AS label, {alike label.syringe_size} AS size,
         {alike label.amount} AS amount, {alike label.concentration} AS concentration,
         coalesce({alike label.volume},
             CASE {parts.a:label.content_volume} WHEN {parts.b:label.content_volume}
@@ -78,7 +79,9 @@ reads AS MATERIALIZED (
         CASE WHEN content IS NOT NULL AND size IS NOT NULL AND strength IS NOT NULL
             THEN 1 ELSE 0 END AS whole,
         CASE WHEN mode NOT IN :with_demands OR mode IS NOT NULL AND dose IS NOT NULL AND lockout IS NOT NULL
-            THEN 1 ELSE 0 END AS is_set
+            THEN 1 ELSE 0 END AS is_set,
+        CASE WHEN again <> '' AND ltrim(again, '0123456789') = '' THEN CAST(again AS BIGINT)
+            ELSE 0 END AS again
     FROM strengths
 ),
 primed AS MATERIALIZED (
@@ -106,11 +109,11 @@ events AS MATERIALIZED (
             ELSE 0 END AS by_name,
         '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place, compared_at,
         coalesce(label, '') AS label, content, holds, bolus, mass, per, set_mass, set_per,
-        amount, given, presses, doses, remains, read_at, whole, is_set, primed
+        amount, given, presses, doses, remains, read_at, whole, is_set, primed, coalesce(again, 0) AS again
     FROM rested WHERE newest_first = 1
         AND (read_in IS NOT NULL OR does NOT IN ('another', 'by-label', 'stays', 'check-done', 'of-label'))
 ),
--- Which syringe is on after each: `came` came in with it (and was `put` on), `went` was taken off; `since` is
+-- Which syringe is on after each: `came` came in with it, one was `put` on, `went` was taken off; `since` is
 -- when what it is about came in, or came off.
 walk AS (
     SELECT id AS infusion, CAST(0 AS BIGINT) AS k, CAST(0 AS BIGINT) AS issued, CAST(0 AS BIGINT) AS is_on,
@@ -120,19 +123,21 @@ walk AS (
     FROM infusion WHERE id IN :infusions
     UNION ALL
     SELECT w.infusion, e.k, w.issued + CASE WHEN <comes> THEN 1 ELSE 0 END,
-        CASE WHEN <puts> AND <comes> THEN w.issued + 1 WHEN <puts> OR <goes> THEN 0 ELSE w.is_on END,
-        CASE WHEN <puts> AND <comes> THEN e.label ELSE w.label END,
+        CASE WHEN <puts> AND <again> THEN e.again WHEN <puts> AND <comes> THEN w.issued + 1
+            WHEN <puts> OR <goes> THEN 0 ELSE w.is_on END,
+        CASE WHEN <puts> AND (<comes> OR <again>) THEN e.label ELSE w.label END,
         CASE WHEN e.does = 'started-without-check' AND w.issued = 0 THEN coalesce(w.began, e.begun)
             ELSE w.began END,
         w.places || CASE WHEN <comes> THEN e.place || CAST(1001 + w.issued AS TEXT)
+            WHEN <again> AND e.does IN ('another', 'of-label') THEN e.place || CAST(1000 + e.again AS TEXT)
             WHEN e.does = 'of-label' AND <known> = 0 AND <same>
             THEN e.place || CAST(1000 + w.is_on AS TEXT) ELSE '' END,
         CASE WHEN <comes> THEN w.issued + 1 ELSE 0 END,
-        CASE WHEN <puts> AND <comes> THEN 1 ELSE 0 END,
+        CASE WHEN <puts> AND (<comes> OR <again>) THEN 1 ELSE 0 END,
         CASE WHEN <goes> THEN w.is_on ELSE 0 END,
         CASE WHEN e.does = 'of-label' THEN CASE
                 WHEN <known> > 0 THEN CAST(substr(w.places, <known> + length(e.place), 4) AS BIGINT) - 1000
-                WHEN <same> THEN w.is_on WHEN <comes> THEN w.issued + 1 ELSE 0 END
+                WHEN <again> THEN e.again WHEN <same> THEN w.is_on WHEN <comes> THEN w.issued + 1 ELSE 0 END
             WHEN e.does = 'of-name' AND e.by_name <= w.issued THEN e.by_name ELSE 0 END
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k + 1
 ),
@@ -212,14 +217,15 @@ SUMS = """
 WITH RECURSIVE
 moves AS MATERIALIZED (SELECT [columns] FROM [rows]),
 -- Through them in order: what is on, to what the device is set, the last reading of its totals, and since
--- then which one syringe was on (-1: several), at which one strength, and what was given and primed apart.
+-- then which syringes were on, or which `one` (-1: several), at which one strength, and what was given and
+-- primed apart.
 walk AS (
     SELECT infusion, CAST(0 AS BIGINT) AS n, CAST(0 AS BIGINT) AS is_on, CAST(0 AS BIGINT) AS before,
         CAST(NULL AS BIGINT) AS set_mass, CAST(NULL AS BIGINT) AS set_per,
         CAST(NULL AS BIGINT) AS label_mass, CAST(NULL AS BIGINT) AS label_per, CAST(0 AS BIGINT) AS counts,
         CAST(0 AS BIGINT) AS amount, CAST(0 AS BIGINT) AS given, CAST(0 AS BIGINT) AS high_amount,
         CAST(0 AS BIGINT) AS high_given, CAST(0 AS BIGINT) AS presses, CAST(0 AS BIGINT) AS doses,
-        CAST(0 AS BIGINT) AS one, CAST(0 AS BIGINT) AS first_on, CAST(0 AS BIGINT) AS mixed,
+        CAST(0 AS BIGINT) AS one, CAST('' AS TEXT) AS were_on, CAST(0 AS BIGINT) AS mixed,
         CAST(0 AS BIGINT) AS bolus, CAST(0 AS BIGINT) AS primed,
         CAST(0 AS BIGINT) AS rises, CAST(NULL AS BIGINT) AS mass_rise, CAST(NULL AS BIGINT) AS volume_rise
     FROM (SELECT DISTINCT infusion FROM moves) AS begins
@@ -245,8 +251,8 @@ walk AS (
             ELSE w.doses END,
         CASE WHEN <fresh> THEN CASE WHEN m.what = 'removed' THEN 0 ELSE w.is_on END
             WHEN m.what = 'loaded' THEN CASE WHEN w.one IN (0, m.no) THEN m.no ELSE -1 END ELSE w.one END,
-        CASE WHEN <fresh> THEN CASE WHEN m.what = 'removed' THEN 0 ELSE w.is_on END
-            WHEN m.what = 'loaded' AND w.first_on = 0 THEN m.no ELSE w.first_on END,
+        CASE WHEN <fresh> THEN CASE m.what WHEN 'removed' THEN '' ELSE '|' || CAST(w.is_on AS TEXT) || '|' END
+            WHEN m.what = 'loaded' THEN w.were_on || '|' || CAST(m.no AS TEXT) || '|' ELSE w.were_on END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'settings' AND w.set_mass IS NOT NULL AND NOT (<alike>) THEN 1
             ELSE w.mixed END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0 THEN w.bolus + m.amount
@@ -264,7 +270,7 @@ walked AS MATERIALIZED (
         CASE WHEN m.what IN ('read', 'primed', 'removed', 'device', 'cleared') THEN w.before
             ELSE m.no END AS no,
         CASE WHEN coalesce(m.amount, m.given) IS NULL THEN 0 ELSE 1 END AS has_totals,
-        w.mass_rise, w.volume_rise, b.one, b.first_on, b.is_on AS last_on, b.bolus, b.primed,
+        w.mass_rise, w.volume_rise, b.one, b.were_on, b.bolus, b.primed,
         b.set_mass AS mass, b.set_per AS per,
         CASE WHEN w.rises = 0 THEN 'no' WHEN w.mass_rise IS NULL AND w.volume_rise IS NULL THEN 'unknown'
             WHEN coalesce(w.mass_rise, 0) = 0 AND coalesce(w.volume_rise, 0) = 0
@@ -290,7 +296,7 @@ summed AS MATERIALIZED (
         max(CASE WHEN x.n = c.h THEN x.remains END) AS left_in_hand,
         max(CASE WHEN x.what = 'end' THEN 1 ELSE 0 END) AS ended,
         max(CASE WHEN x.moved = 'unknown' AND c.was_on = 1
-            AND c.no BETWEEN x.first_on AND CASE WHEN x.one = -1 THEN x.last_on ELSE x.first_on END
+            AND instr(x.were_on, '|' || CAST(c.no AS TEXT) || '|') > 0
             THEN 1 ELSE 0 END) AS is_unknown,
         coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'primed' THEN x.volume END), 0) AS primed,
         coalesce(sum(CASE WHEN x.no = c.no AND x.what = 'wasted' THEN x.volume END), 0) AS wasted,

@@ -206,11 +206,12 @@ _KNOWN = "instr(w.places, e.place)"
 _BEGINS = "(e.does = 'check-done' AND w.issued = 0 AND w.began IS NOT NULL AND e.is_set = 1)"
 _ANOTHER = f"(e.does = 'another' OR e.does = 'by-label' AND NOT {_IS_ON} OR {_BEGINS})"
 _NEVER_ON = f"(e.does = 'of-label' AND NOT {_IS_ON} AND {_KNOWN} = 0)"
-_COMES = f"(({_ANOTHER} OR {_NEVER_ON}) AND e.whole = 1)"
+_AGAIN = "(e.again BETWEEN 1 AND w.issued)"
+_COMES = f"(({_ANOTHER} OR {_NEVER_ON}) AND e.whole = 1 AND NOT {_AGAIN})"
 _GOES = (
     f"(w.is_on > 0 AND (e.does IN ('another', 'evidence-kept', 'infusion-ended') "
     f"OR e.does = 'by-label' AND NOT {_IS_ON} "
-    f"OR e.does = 'of-label' AND {_KNOWN} = 0 AND {_IS_ON} "
+    f"OR e.does = 'of-label' AND {_KNOWN} = 0 AND NOT {_AGAIN} AND {_IS_ON} "
     "OR e.does = 'of-name' AND e.held_in = :in_syringe AND e.by_name = w.is_on))"
 )
 _PUTS = f"(e.does = 'another' OR e.does = 'by-label' AND NOT {_IS_ON} OR {_BEGINS} AND e.whole = 1)"
@@ -235,6 +236,7 @@ _ROWS = {
 _WORDS = {
     "<same>": _IS_ON,
     "<known>": _KNOWN,
+    "<again>": _AGAIN,
     "<comes>": _COMES,
     "<goes>": _GOES,
     "<puts>": _PUTS,

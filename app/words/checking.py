@@ -66,6 +66,10 @@ CODES: dict[str, str] = {
     "issued-otherwise": "Not the syringe that was issued",
     "issued-volume-differs": "Issued with another volume",
     "issued-out": "A syringe that was issued is not accounted for",
+    # Of what is loaded again.
+    "part-used-not-of-this": "No part-used syringe of this infusion",
+    "part-used-too-long": "Part-used, and in use for too long",
+    "part-used-volume-differs": "Part-used, and not as it was left",
     # Of the account.
     "account-time-disorder": "Times not in order",
     "account-reading-missing": "Totals or volume left not read",

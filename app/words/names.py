@@ -53,6 +53,8 @@ ANSWERS: dict[str, str] = {
     "by-the-patient-alone": "The patient can use it, and knows that only they press",
     "cannot-use-it": "The patient cannot use it now",
     "others-may-press": "Others press it, or the patient does not know",
+    "new": "New, seal unbroken",
+    "part-used": "Part-used, loaded again",
     **{str(number): str(number) for number in range(11)},
 }
 

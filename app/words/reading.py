@@ -54,8 +54,8 @@ FIRST: dict[tuple[str, Source], str] = {
     (
         SYRINGE_CHANGE.name,
         Source.LABEL,
-    ): "Now the new syringe, once both have read what the old one left.",
-    (SYRINGE_CHANGE.name, Source.DEVICE): "With the new syringe in it.",
+    ): "Now the next syringe, once both have read what the old one left.",
+    (SYRINGE_CHANGE.name, Source.DEVICE): "With the next syringe in it.",
     (DEVICE_CHANGE.name, Source.TOTALS): _OLD_SYRINGE,
     (DEVICE_CHANGE.name, Source.DEVICE): "The device that is used now, with the syringe in it.",
     (CLEARING.name, Source.TOTALS): "First pause the device. Then read this, before anything is cleared.",

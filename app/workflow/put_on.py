@@ -38,7 +38,7 @@ def note_put_on(tx: Transaction, act: Act, loaded: Loaded, number: int | None = 
     compared = [each for each in loaded.comparisons if each.subject == SOURCES]
     kept = next((each for each in reversed(compared) if number is None or each.round <= number), None)
     issued = out_of(issued_in(loaded.entries))
-    if kept is None or not issued or not _may_be_issued(loaded):
+    if kept is None or kept.loaded_again or not issued or not _may_be_issued(loaded):
         return
     label = known_by(kept.opened["case"]).syringe
     if not label.get("lot") or _is_on_already(tx, loaded, label):

@@ -84,7 +84,12 @@ class Desk:
 
     def fields(self, source: Source) -> tuple[Field, ...]:
         """What is asked of one source in this round at this site."""
-        return asked_in(self.round.scope, source, self.rules.policy.also_read)
+        return asked_in(self.round.scope, source, self.also_read)
+
+    @property
+    def also_read(self) -> tuple[str, ...]:
+        """What site and kind ask for besides."""
+        return (*self.rules.policy.also_read, *self.state.kind.also_reads)
 
     @property
     def page(self) -> Page:
@@ -240,7 +245,7 @@ def _keep(site: Site, tx: Transaction, act: Act, desk: Desk, *, given: Answers) 
     version = had.version + 1
     content = draft_content(
         salt=act.new_id(),
-        answers=in_scope(desk.round.scope, {**had.answers, **given}, desk.rules.policy.also_read),
+        answers=in_scope(desk.round.scope, {**had.answers, **given}, desk.also_read),
         kept={**had.kept, **dict.fromkeys(given, version)},
     )
     draft = sealed_draft(site, act, place, SOURCES, version=version, content=content)

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from app.cli.invented import completed
 from app.records.fields import FIELDS
 from app.records.kinds import SET_UP, Kind
 from app.records.reading import Answers
@@ -143,7 +144,12 @@ def an_expert(ward: Ward, login: str) -> tuple[Expert, list[Event]]:
 def asked_in(kind: Kind, answers: Answers) -> Answers:
     """What is asked for in a check of a kind: of a rate nothing, where the mode has no continuous part."""
     return {
-        source: {name: text for name, text in answers[source].items() if name != "continuous_rate"}
+        source: {
+            name: text
+            for name, text in completed(Source(source), answers[source], kind.also_reads).items()
+            if name in answers[source] or name in kind.also_reads
+            if name != "continuous_rate"
+        }
         for source, _ in kind.reads
     }
 

@@ -57,6 +57,8 @@ _SAID: Answers = {
         "lot": "LOT-7",
         "use_by": "2031-12-31",
         "syringe_size": "30 mL",
+        # Asked where a syringe is changed, and kept nowhere else.
+        "comes_as": "new",
     },
     "device": {**_SETTINGS, "syringe_size": "30 mL", "pack": "set-150-y"},
     "monitor": {

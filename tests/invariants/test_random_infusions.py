@@ -104,12 +104,17 @@ class Stored(StoredInfusion):
         self.runs()
 
     @precondition(lambda self: self.is_open() and not self.held and not self.away and len(self.truth) < 3)
-    @rule()
-    def syringe_is_changed(self) -> None:
+    @rule(again=st.booleans())
+    def syringe_is_changed(self, again: bool) -> None:  # noqa: FBT001  # drawn
+        """A new one is put on, or one that was on before once more."""
         if self.untold:
             return
-        self.is_changed(SYRINGE_CHANGE, of=len(self.truth))
-        self.loads()
+        part_used = [each for each in self.part_used() if each != self.kept] if again else []
+        self.is_changed(SYRINGE_CHANGE, of=part_used[0] if part_used else len(self.truth))
+        if part_used:
+            self.on = part_used[0]
+        else:
+            self.loads()
         self.fills()
         self.runs()
 

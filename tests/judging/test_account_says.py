@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.accounting import balance
-from app.judging.account import LOOK_AT_PATIENT, _is_about, _read, judge_account
+from app.judging.account import LOOK_AT_PATIENT, _is_about, judge_account, read_entries
 from app.judging.judge import Against, Judged, Read, judge
 from app.judging.rounds import compared
 from app.records.followup import Found
@@ -95,7 +95,7 @@ def test_a_syringe_that_was_taken_off_short_is_about_the_patient_until_the_infus
     said = {
         ended: {
             each["code"]: _is_about(each, has_ended=ended)
-            for each in balance(_read((*entries, wasted, {"kind": "end", "at": at}), {})).as_json()[
+            for each in balance(read_entries((*entries, wasted, {"kind": "end", "at": at}), {})).as_json()[
                 "findings"
             ]
         }

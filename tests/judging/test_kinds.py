@@ -18,7 +18,8 @@ from tests.judging.test_judge import FULL, found_as, judged
 def test_whatever_a_kind_reads_one_of_its_judges_judges(kind: Kind) -> None:
     for source in sources_in(kind.reads):
         for each in fields_in(kind.reads, source):
-            assert set(each.judged_by) & set(kind.judges) or not each.is_compared, each.name
+            is_asked = each.is_compared and (not each.by_kind or each.name in kind.also_reads)
+            assert set(each.judged_by) & set(kind.judges) or not is_asked, each.name
 
 
 def test_the_patients_name_is_compared_with_nothing() -> None:

@@ -1,9 +1,13 @@
 """What the changes of an infusion enter into its account: syringes, devices, totals that are cleared."""
 
+from dataclasses import replace
 from datetime import timedelta
 
+from app.judging.in_hand import off_the_device
+from app.records.canonical import canonical
 from app.records.change_events import DoseLowered
 from app.records.events import CheckDone, Started
+from app.records.kept import KeptComparison
 from app.records.kinds import CLEARING, DEVICE_CHANGE, SETTINGS_CHANGE, SYRINGE_CHANGE, Kind
 from app.records.ward_events import LinePaused
 from tests.factories.answers import Changes, answers, changed
@@ -24,6 +28,21 @@ def after(kind: Kind, totals: Changes = OLD, label: Changes | None = None) -> Co
     return course.tell(Started(check_kind=kind.name), "check-2")
 
 
+def again(kept: KeptComparison, name: str) -> KeptComparison:
+    """The same, judged to be of a syringe of the account that is loaded again."""
+    return replace(kept, result=canonical({**kept.told, "loaded_again": name}))
+
+
+def reads_again(name: str = "1") -> Course:
+    """The second syringe was on, and both read that the first is to be loaded again."""
+    course = after(SYRINGE_CHANGE, label={"lot": "LOT-8"})
+    at = (course.now - timedelta(minutes=1)).isoformat()
+    left = {**OLD, "total_amount": "2.6 mg", "presses": "15", "doses": "13", "left": "24.7 mL"}
+    course.reads("check-3", changed(answers(), totals={"read_at": at, **left}), volume="0.3 mL")
+    course.read["check-3"] = [again(each, name) for each in course.read["check-3"]]
+    return course
+
+
 def kinds_of(course: Course) -> list[str]:
     return course.kinds()[len(BEGUN) :]
 
@@ -41,6 +60,25 @@ def test_another_syringe_is_another_one_though_its_label_is_the_same() -> None:
         "19.7 mL",
         {"amount": "1.6 mg", "presses": 9, "doses": 8},
     )
+
+
+def test_a_part_used_one_is_loaded_again_and_comes_in_no_second_time() -> None:
+    course = reads_again().tell(Started(check_kind=SYRINGE_CHANGE.name), "check-3")
+    account = course.account()
+
+    assert kinds_of(course)[6:] == ["removed", "loaded 1", "primed", "settings", "started"]
+    assert (account.on, account.lots) == ("1", {"1": "LOT-7", "2": "LOT-8"})
+    assert [each["name"] for each in off_the_device(account)] == ["2"]
+    # It goes by its name as before: at the end it comes off once more.
+    assert reads_again("9").tell(Started(check_kind=SYRINGE_CHANGE.name), "check-3").account().on == "3"
+
+
+def test_what_is_left_of_a_part_used_one_that_was_replaced_before_it_ran_goes_from_that_one() -> None:
+    course = reads_again().takes_back("check-3", volume="19.7 mL")
+    account = course.account()
+
+    assert kinds_of(course)[6:] == ["wasted 1"]
+    assert (account.on, set(account.gone)) == ("2", {"1"})
 
 
 def test_where_nothing_of_the_old_one_could_be_read_it_is_removed_all_the_same() -> None:

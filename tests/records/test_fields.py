@@ -195,7 +195,8 @@ def test_a_row_is_what_its_field_says() -> None:
 
 
 def test_rows_are_found_by_where_they_are_read_first() -> None:
-    assert [row.name for row in rows_from(Source.LABEL)] == ["lot", "use_by", "code", "syringe_size"]
+    of_label = ["lot", "use_by", "code", "comes_as", "part_left", "syringe_size"]
+    assert [row.name for row in rows_from(Source.LABEL)] == of_label
     assert "syringe_size" not in {row.name for row in rows_from(Source.DEVICE)}
     assert len([row for source in Source for row in rows_from(source)]) == len(ROWS)
 

@@ -30,6 +30,7 @@ READ_AGAIN = "read again"
 PUT_RIGHT = "put right"
 A_RULE = "a rule that the right person may set aside"
 RECOUNTED = "recounted by both together"
+OF_SYRINGES = ("issued-elsewhere", "issued-unsealed", "part-used-not-of-this", "part-used-too-long")
 
 WORDS = {
     Follow.READ_AGAIN: READ_AGAIN,
@@ -79,12 +80,9 @@ TABLE = {
     "alarm-outside-bounds": A_RULE,
     "alarm-not-set": A_RULE,
     **{code: A_RULE for code, severity in SEVERITIES.items() if severity == "caution"},
-    # What was issued.
-    "issued-elsewhere": PUT_RIGHT,
-    "issued-unsealed": PUT_RIGHT,
-    "issued-otherwise": RECOUNTED,
-    "issued-volume-differs": RECOUNTED,
-    "issued-out": RECOUNTED,
+    # What was issued, and what is loaded again.
+    **dict.fromkeys(OF_SYRINGES, PUT_RIGHT),
+    **dict.fromkeys(OF_ISSUE, RECOUNTED),
     # The account.
     **{f"account-{code}": RECOUNTED for code in OF_ACCOUNT},
 }
@@ -331,7 +329,7 @@ def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
     of_handoffs = {"not-in-force", "changed-since", "outside-protocol"}
     beside_the_engine = {"runs-elsewhere", "bed-still-runs", *of_handoffs}
     beside_the_engine |= {"line-not-as-it-should-be", "button-not-the-patients"}
-    beside_the_engine |= {"issued-elsewhere", "issued-unsealed", *OF_ISSUE}
+    beside_the_engine |= {*OF_SYRINGES, *OF_ISSUE}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
     of_account = {f"account-{code}" for code in OF_ACCOUNT}
     assert AFTER.keys() == of_engine | beside_the_engine | of_account

@@ -249,10 +249,18 @@ class Infusion(TrueInfusion):
         self.starts(kind, check)
 
     @precondition(lambda self: self.is_open() and len(self.truth) < 4)
-    @rule()
-    def syringe_is_changed(self) -> None:
-        check = self.reads(of=len(self.truth))
-        self.loads()
+    @rule(again=st.booleans())
+    def syringe_is_changed(self, again: bool) -> None:  # noqa: FBT001  # drawn
+        """A new one is put on, or one that was on before once more."""
+        part_used = self.part_used() if again else []
+        check = self.reads(of=part_used[0] if part_used else len(self.truth))
+        if part_used:
+            (read,) = self.read[check].rounds
+            found = canonical({**read.told, "loaded_again": str(part_used[0] + 1)})
+            self.read[check] = CheckRead(rounds=(replace(read, result=found),))
+            self.on = part_used[0]
+        else:
+            self.loads()
         self.minutes += 5
         self.starts(SYRINGE_CHANGE, check)
 

@@ -4,6 +4,7 @@ import pytest
 
 from app.records.fields import FIELDS, field_of
 from app.records.kept import FIRST, SECOND
+from app.records.kinds import KINDS, SYRINGE_CHANGE
 from app.records.measures import LOCKOUT
 from app.records.reading import (
     NAMES,
@@ -264,7 +265,8 @@ def names(slot: int, scope: Scope, source: Source, *, is_scanned: bool = False) 
 
 
 def test_what_one_suffices_for_is_asked_of_the_first_nurse_alone() -> None:
-    assert names(FIRST, WHOLE, Source.LABEL) == {each.name for each in FIELDS[Source.LABEL]}
+    of_every_kind = {each.name for each in FIELDS[Source.LABEL] if not each.by_kind}
+    assert names(FIRST, WHOLE, Source.LABEL) == of_every_kind
     assert names(FIRST, WHOLE, Source.LABEL) - names(SECOND, WHOLE, Source.LABEL) == {"lot", "code"}
     # That both read the patient as tolerant opens what is for tolerant patients alone.
     assert names(SECOND, WHOLE, Source.CHART) == {
@@ -318,9 +320,26 @@ BY_POLICY = {
 def test_what_policy_may_ask_for_is_asked_where_it_does(source: Source) -> None:
     everywhere = {each.name for each in asked_in(WHOLE, source, ())}
 
-    assert {each.name for each in FIELDS[source]} - everywhere == BY_POLICY.get(source, set())
+    assert {each.name for each in FIELDS[source] if not each.by_kind} - everywhere == BY_POLICY.get(
+        source, set()
+    )
     for name in BY_POLICY.get(source, ()):
         assert {each.name for each in asked_in(WHOLE, source, (name,))} == {*everywhere, name}
+
+
+def test_what_a_syringe_is_that_takes_the_place_of_another_is_asked_where_one_is_changed() -> None:
+    asking = {kind.name for kind in KINDS.values() if kind.also_reads}
+    assert asking == {SYRINGE_CHANGE.name}
+    of_kind = {each.name for each in asked_in(WHOLE, Source.LABEL, SYRINGE_CHANGE.also_reads)}
+    assert of_kind - {each.name for each in asked_in(WHOLE, Source.LABEL, ())} == {"comes_as", "part_left"}
+    # Of both; how much is left of one that is part-used alone; and nothing of it rides along elsewhere.
+    for slot in (FIRST, SECOND):
+        asked = asked_of(slot, WHOLE, Source.LABEL, is_scanned=False, also_read=SYRINGE_CHANGE.also_reads)
+        assert {"comes_as", "part_left"} <= {each.name for each in asked}
+    for comes_as, lacking in (("part-used", (("label", "part_left"),)), ("new", ())):
+        read = answers(label={"comes_as": comes_as})
+        assert missing(WHOLE, read, EMPTY, also_read=SYRINGE_CHANGE.also_reads) == lacking
+        assert "comes_as" not in in_scope(WHOLE, read)["label"]
 
 
 @pytest.mark.parametrize("slot", [FIRST, SECOND])

@@ -17,7 +17,9 @@ from app.records.steps import (
     DIFFERS,
     DONE,
     NAMED,
+    NEW_SYRINGE,
     OFF_THE_PATIENT,
+    PART_USED,
     PATIENT,
     PRIMED_VOLUME,
     REPLACED,
@@ -338,3 +340,11 @@ def test_another_patient_at_the_bed_is_told_until_the_wristband_agrees() -> None
 
     told = StepsConfirmed(slot=FIRST, group=step.group, part=DIFFERS, steps=(step.id,))
     assert story.tell(told).state().patient_differs
+
+
+def test_a_seal_is_asked_of_a_new_syringe_alone() -> None:
+    new, part_used = (
+        {step.id for step in the_plan(NEW_SYRINGE, *facts).steps} for facts in ((), (PART_USED,))
+    )
+
+    assert (new - part_used, part_used - new) == ({"syringe-seated"}, {"part-used-seated"})

@@ -147,6 +147,8 @@ class StoredInfusion(TrueInfusion):
             "left": f"{show_number(self.syringe['left'])} mL",
         }
         label = {"lot": f"LOT-{(self.on if of < 0 else of) + 1}"}
+        if 0 <= of < len(self.truth) and of != self.on:
+            label |= {"comes_as": "part-used", "part_left": f"{show_number(self.truth[of]['left'])} mL"}
         return (
             answers(order=BOLUS, label=label, totals=shown) if totals else answers(order=BOLUS, label=label)
         )

@@ -54,6 +54,10 @@ class TrueInfusion(RuleBasedStateMachine):
         )
         self.on = len(self.truth) - 1
 
+    def part_used(self) -> list[int]:
+        """Those that may be loaded again: off the device, and enough in them to take up slack."""
+        return [at for at, each in enumerate(self.truth) if each["left"] >= PRIMED and at != self.on]
+
     def fills(self) -> None:
         self.syringe["primed"] += PRIMED
         self.syringe["left"] -= PRIMED

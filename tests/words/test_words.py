@@ -271,7 +271,7 @@ def test_what_is_read_again_when_there_is_a_new_one_is_that_of_the_old_one() -> 
 
 
 def test_what_comes_before_a_source_is_said_in_a_change_alone() -> None:
-    assert reading.first_words(SYRINGE_CHANGE, Source.LABEL).startswith("Now the new syringe, once both")
+    assert reading.first_words(SYRINGE_CHANGE, Source.LABEL).startswith("Now the next syringe, once both")
     assert reading.first_words(RE_CHECK, Source.LABEL) == reading.first_words(SET_UP, Source.LABEL) == ""
 
 

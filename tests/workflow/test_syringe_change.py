@@ -6,14 +6,16 @@ from typing import Any
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.judging.account import balanced
 from app.records.kinds import SYRINGE_CHANGE
+from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
 from app.records.steps import Plan
 from app.site.loading import account_of
-from app.workflow import stepping
+from app.workflow import stepping, taking_back
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, TOMAS
+from tests.story.people import NADIA, RUTH, TOMAS
 from tests.story.ward import Ward
 
 # By hand: 27.7 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
@@ -134,3 +136,71 @@ def test_the_line_is_parted_before_the_old_syringe_is_said_to_be_off(running: Wa
 
     assert isinstance(said, stepping.Malformed)
     assert said.faults["step"].startswith("This comes first, or with it: Before the old syringe is released")
+
+
+LATER = {"total_amount": "2.6 mg", "presses": "15", "doses": "13", "left": "24.7 mL"}
+AGAIN = changed(answers(), label={"comes_as": "part-used", "part_left": "19.7 mL"}, totals=LATER)
+
+
+def back_to_the_first(running: Ward, read: Answers = AGAIN) -> Ward:
+    """The second syringe ran for four hours, and the first is loaded again."""
+    opened(running).both_read(NEXT).compares()
+    running.primes("0.3 mL").confirms_all().both_sign().both_look().starts().wait(timedelta(hours=4))
+    return opened(running).both_read(read).compares()
+
+
+def steps_of(ward: Ward) -> set[str]:
+    return {step.id for step in (ward.state().plan or NO_PLAN).steps}
+
+
+def test_a_part_used_syringe_is_loaded_again_and_each_millilitre_is_accounted_for(running: Ward) -> None:
+    back_to_the_first(running)
+    assert {"syringe-seated", "part-used-seated"} & steps_of(running) == {"part-used-seated"}
+    running.primes("0.2 mL").confirms_all().both_sign().both_look().starts()
+
+    told = entries_of(running)
+    assert [(each["kind"], each.get("syringe")) for each in told[13:]] == [
+        ("removed", None),
+        ("loaded", "1"),
+        ("primed", None),
+        ("settings", None),
+        ("started", None),
+    ]
+    # Counted once more in SQL it is the same.
+    assert check_invariants(running.site, running.now) == ()
+    # By hand: of 19.7 mL, 0.2 ran out as slack and 3 doses of 1 mL were given; then all of both goes.
+    final = {"total_amount": "3.2 mg", "presses": "18", "doses": "16", "left": "16.5 mL"}
+    running.wait(timedelta(hours=2)).ends().both_read(changed(answers(), totals=final)).compares()
+    running.does(NADIA, "ended-off-the-patient").verifies(TOMAS, "ended-off-the-patient")
+    for volume, lot in (("16.5 mL", "LOT-7"), ("24.7 mL", "LOT-8")):
+        said = running.taking_back(NADIA, RUTH, given={"in_syringe": volume, "lot": lot})
+        assert isinstance(said, taking_back.Written), said
+    infusion = running.state().check.infusion
+    running.confirms_all().both_sign()
+
+    assert running.phase is Phase.DONE, running.phase
+    assert check_invariants(running.site, running.now) == ()
+    with running.site.store.read() as reader:
+        account = account_of(reader, infusion)
+    result = balanced(account.written(), {})
+    # 2.4 mL had filled the line: of the first, 0.1 mL more was read than was left.
+    assert [each["volume"]["difference"]["exact"] for each in result["syringes"]] == ["-0.1", "0"]
+
+
+def test_one_that_is_not_as_it_was_left_is_signed_as_open(running: Ward) -> None:
+    back_to_the_first(running, changed(AGAIN, label={"part_left": "15 mL"}))
+
+    (found,) = (each for each in running.state().findings if each.severity == "stop")
+    assert (found.code, running.phase) == ("part-used-volume-differs", Phase.STEPS)
+    running.primes("0.2 mL").confirms_all().both_sign().both_look().starts()
+    assert running.loaded().infusion.left_open is not None
+
+
+def test_one_of_another_infusion_is_put_right_before_anything_starts(running: Ward) -> None:
+    back_to_the_first(running, changed(AGAIN, label={"lot": "LOT-9"}))
+
+    assert {each.code for each in running.state().open_stops} == {"part-used-not-of-this"}
+    new = changed(NEXT, label={"lot": "LOT-9"}, totals=LATER)
+    running.reads_again(NADIA, "label").both_read(new).compares()
+    assert running.state().open_stops == ()
+    assert "syringe-seated" in steps_of(running)

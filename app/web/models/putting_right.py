@@ -26,6 +26,8 @@ _LIKELY: dict[str, Source] = {
     "limit-blocks-demands": Source.DEVICE,
     "label-expired": Source.LABEL,
     "issued-elsewhere": Source.LABEL,
+    "part-used-not-of-this": Source.LABEL,
+    "part-used-too-long": Source.LABEL,
     "issued-unsealed": Source.LABEL,
     "order-not-current": Source.ORDER,
     "order-not-verified": Source.CHART,

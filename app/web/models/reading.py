@@ -167,10 +167,8 @@ def source_after(desk: Desk, source: Source) -> Source | None:
 
 
 def _asked_of(desk: Desk, source: Source) -> tuple[Field, ...]:
-    policy = desk.rules.policy
-    return asked_of(
-        desk.slot, desk.round.scope, source, is_scanned=policy.is_scanned, also_read=policy.also_read
-    )
+    is_scanned = desk.rules.policy.is_scanned
+    return asked_of(desk.slot, desk.round.scope, source, is_scanned=is_scanned, also_read=desk.also_read)
 
 
 def _scan_before(inputs: Iterable[Input]) -> str:
@@ -239,7 +237,7 @@ def review_page(desk: Desk, packs: Mapping[str, str]) -> ReviewPage:
             desk.before,
             slot=desk.slot,
             is_scanned=policy.is_scanned,
-            also_read=policy.also_read,
+            also_read=desk.also_read,
         )
     )
     return ReviewPage(
