@@ -161,7 +161,7 @@ function refreshes(status) {
       end();
       window.location.reload();
     }
-  }, ASK_EVERY_MS);
+  }, ASK_EVERY_MS * (status.dataset.every || 1));
   document.addEventListener("input", end);
   // Whoever has pressed a link is on the way there: to load this page again now would take that back.
   window.addEventListener("beforeunload", end);

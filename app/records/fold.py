@@ -2,7 +2,7 @@
 
 # ruff: noqa: ARG001  # each of them takes the event, its entry and the sum, whichever it needs
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import singledispatch
@@ -292,21 +292,24 @@ def _abandoned(event: events.Abandoned, entry: Entry, total: Sum) -> None:
 
 @_apply.register
 def _help_asked(event: events.HelpAsked, entry: Entry, total: Sum) -> None:
-    total.help = (*total.help, Help(id=event.help, asked_by=entry.by, why=event.why, text=event.text))
+    asked = Help(id=event.help, asked_by=entry.by, asked_at=entry.at, why=event.why, text=event.text)
+    total.help = (*total.help, asked)
 
 
 @_apply.register
 def _help_taken(event: events.HelpTaken, entry: Entry, total: Sum) -> None:
-    _change_help(total, event.help, taken_by=entry.by)
+    _change_help(total, event.help, lambda each: replace(each, taken_by=entry.by))
 
 
 @_apply.register
 def _help_settled(event: events.HelpSettled, entry: Entry, total: Sum) -> None:
-    _change_help(total, event.help, outcome=event.outcome, settled_text=event.text)
+    _change_help(
+        total, event.help, lambda each: replace(each, outcome=event.outcome, settled_text=event.text)
+    )
     if event.outcome == "read-again":
         # The third person has looked: the two get one more pair of readings before help is due again.
         total.rereadings = min(total.rereadings, 1)
 
 
-def _change_help(total: Sum, named: str, **told: str) -> None:
-    total.help = tuple(replace(each, **told) if each.id == named else each for each in total.help)
+def _change_help(total: Sum, named: str, change: Callable[[Help], Help]) -> None:
+    total.help = tuple(change(each) if each.id == named else each for each in total.help)

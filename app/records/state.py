@@ -46,6 +46,7 @@ class Help:
 
     id: str
     asked_by: str
+    asked_at: datetime
     why: str
     text: str
     taken_by: str = ""

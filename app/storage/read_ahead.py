@@ -201,8 +201,10 @@ class ReadAhead(Reader):
 
     def people_with(self, ids: Collection[str]) -> dict[str, Person]:
         """As any reader."""
-        known = (self.find_person(each) for each in ids)
-        return {each.id: each for each in known if each is not None}
+        lacking = set(ids) - set(self._known_people)
+        if lacking:
+            self._known_people |= {**dict.fromkeys(lacking), **super().people_with(lacking)}
+        return {each: person for each in ids if (person := self._known_people[each]) is not None}
 
     def find_unit(self, unit: str) -> Unit | None:
         """As any reader."""

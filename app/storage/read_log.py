@@ -1,9 +1,11 @@
 """Reading the log."""
 
+from collections.abc import Collection
+
 from sqlalchemy import Connection, bindparam, select
 
 from app.records.course_kinds import COURSE
-from app.records.events import PersonNamed, UnitNamed
+from app.records.events import ExceptionGranted, PersonNamed, UnitNamed
 from app.records.kept import Entry, KeptCheck
 from app.records.ward_events import BedAdded, BedRetired
 from app.storage import rows, tables
@@ -27,6 +29,11 @@ _WITH_COURSE = (
     .order_by(_LOG.c.position)
 )
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
+_GRANTED = (
+    select(_LOG)
+    .where(_LOG.c.check.in_(bindparam("checks", expanding=True)), _LOG.c.kind == ExceptionGranted.kind)
+    .order_by(_LOG.c.position)
+)
 _NAMING = select(_LOG).where(_LOG.c.kind.in_((PersonNamed.kind, UnitNamed.kind))).order_by(_LOG.c.position)
 # By its place: a clock may have been moved since the one before.
 _LATEST_OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position.desc()).limit(1)
@@ -68,6 +75,10 @@ class LogReader:
     def entries_of_kind(self, kind: str) -> tuple[Entry, ...]:
         """Every entry of one kind of event."""
         return rows.entries(self._connection, _OF_KIND, kind=kind)
+
+    def granted_in(self, checks: Collection[str]) -> tuple[Entry, ...]:
+        """The exceptions that were granted in some checks."""
+        return rows.entries(self._connection, _GRANTED, checks=list(checks))
 
     def naming_entries(self) -> tuple[Entry, ...]:
         """Every entry that says what a person or a unit is called."""

@@ -21,6 +21,8 @@ class Access:
     # Whether asking says that somebody is there: a page that asks by itself does not.
     counts: bool = True
     needs: tuple[Permission, ...] = ()
+    # A page that loads itself again while it is looked at, or not: that is nobody's doing.
+    by_itself: bool = False
     # The largest file, in bytes, that a form of this view may bring; none without it.
     file_of: int = 0
     # What is done with a form that comes after its own session has run out of time, before it is turned away.
@@ -81,13 +83,19 @@ def allowed(
     late: Late | None = None,
     asked: Asked | None = None,
     protects: bool = False,
+    by_itself: bool = False,
 ) -> Callable[[View], View]:
     """Whoever has one of these permissions may ask, and bring a file of at most `file_of` bytes.
 
     `late` is given the act of whoever sent a form after the session ran out, and what the address names;
     `asked` is more than the permissions ask for; what `protects` a patient waits for nobody to be seen first.
+    A page that loads itself again, `by_itself`, does not say that somebody is there.
     """
-    return _declare(Access(needs=permissions, file_of=file_of, late=late, asked=asked, protects=protects))
+    return _declare(
+        Access(
+            needs=permissions, file_of=file_of, late=late, asked=asked, protects=protects, by_itself=by_itself
+        )
+    )
 
 
 def access_of(app: Flask, endpoint: str) -> Access:

@@ -127,7 +127,12 @@ def begin() -> ResponseReturnValue | None:
         g.seen = None
         _refuse_address_of_nothing()
         return None
-    g.seen = find_seen(made.site, g.now, token=g.token, idle=made.settings.idle) if g.token else None
+    idle = made.settings.idle
+    g.seen = (
+        find_seen(made.site, g.now, token=g.token, idle=idle, is_there=not access.by_itself)
+        if g.token
+        else None
+    )
     if g.seen is None or g.seen.actor.device != g.device:
         # A session belongs to the device it began at.
         g.seen, g.token = None, ""

@@ -3,40 +3,40 @@
 What is over is read by nobody who looks at a list, however much of it there is.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.due import Due, due_things
-from app.records.events import StartedWithoutCheck
 from app.records.infusion import InfusionState
 from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
-from app.records.paper_events import PaperTranscribed
 from app.records.policy import SitePolicy
 from app.records.ranking import Standing, rank
 from app.records.restarting import Left, left_on
-from app.records.state import Phase
+from app.records.state import CheckState, Phase
 from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
 from app.site.lasting import lastings
-from app.site.loading import Loaded, load_check, load_infusion, rules_in_force, running_against
+from app.site.loading import Loaded, checks_in, load_check, load_infusion, rules_in_force, running_against
 from app.site.observing import observe_by
 from app.storage import OfChecks, OfInfusions, ReadAhead, Reader
 from app.workflow.infusions import since_of
+from app.workflow.listing_unchecked import RunningUnchecked, all_unchecked
 from app.workflow.loading import roles_of
-from app.workflow.put_on import OutListed, out_on_unit
+from app.workflow.put_on import OutListed, out_of_infusions
 from app.workflow.settling import may_end
 from app.workflow.transferring import TransferSeen, taken_from
 
 
 @dataclass(frozen=True, kw_only=True)
 class Listed:
-    """One line of a list: where, how far, and nothing that was read.
+    """One line of a list: where, how far, since when, and nothing that was read.
 
-    `over`: nothing more is done in it.
+    `people` are those who have joined, the first nurse before the second; `helper` took their request for
+    help. `over`: nothing more is done in it.
     """
 
     check: str
@@ -45,6 +45,9 @@ class Listed:
     kind: str
     opened_at: datetime
     standing: Standing
+    stands_since: datetime
+    people: tuple[str, ...]
+    helper: str
     progress: str
     mine: bool
     joinable: bool
@@ -55,57 +58,24 @@ class Listed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PaperListed:
-    """What a list says of what was checked on paper: who did, who typed it in and who confirmed it.
-
-    `counts`: another person found it the same as the sheets. `waits`: what was typed in last waits for one.
-    `apart`: the two sheets do not say the same. Whoever reads blind at the bed is told `counts` alone.
-    """
-
-    counts: bool
-    waits: bool = False
-    apart: bool = False
-    checked_at: str = ""
-    first: str = ""
-    second: str = ""
-    by: str = ""
-    confirmed_by: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class RunningUnchecked:
-    """An infusion that runs without a check; it tops the list until one is cleared or its end is recorded.
-
-    `runs`: nobody has written down a stop since; `paused_at`: since when its line is paused, if it is.
-    `paper` is there where what was checked on paper was typed in; `left` is what emergencies left on it.
-    """
-
-    infusion: str
-    bed: str
-    reason: str
-    due_at: datetime
-    overdue: bool
-    runs: bool
-    paused_at: datetime | None
-    paper: PaperListed | None
-    left: Left
-
-
-@dataclass(frozen=True, kw_only=True)
 class Running:
     """An infusion that runs, whose end is due, or that a check of it led to another.
 
     `since` it runs, is paused or stopped; `needs_two`: paused for so long that two look before it runs on.
     `led_to` is the kind of check that must come before it runs on. `due` is what is to be done, and by when;
     `syringe_low`: it is time to ask pharmacy for the next one. `against` is where what runs cannot run beside
-    it, by unit and bed, and `left` what emergencies left on it. Whoever reads blind there is told of its
+    it, by unit and bed, and `left` what emergencies left on it. `responsible` answers for it, and
+    `covered_by` looks after it meanwhile. Whoever reads blind there is told of its
     state alone.
     """
 
     infusion: str
+    unit: str
     bed: str
     since: datetime
     standing: Standing
+    responsible: str
+    covered_by: str
     led_to: str
     needs_two: bool
     due: tuple[Due, ...]
@@ -130,7 +100,8 @@ class UnitList:
     """What a unit has open, and what one person has of one's own; each ranked.
 
     `told` is of every unit for whoever may read records of any. `away` is what another unit took from here,
-    and no two have read yet: by state alone, whoever looks.
+    and no two have read yet: by state alone, whoever looks. `blind` are the infusions, and `blind_at` the
+    beds, that are closed to this person, who reads there.
     """
 
     mine: tuple[Listed, ...]
@@ -140,52 +111,86 @@ class UnitList:
     told: tuple[Told, ...]
     away: tuple[TransferSeen, ...]
     out: tuple[OutListed, ...]
+    blind: frozenset[str]
+    blind_at: frozenset[tuple[str, str]]
 
 
 def unit_list(site: Site, act: Act) -> UnitList:
     """The person's own checks, and the unit's open ones for whoever may see the state of every check."""
     with site.store.read_ahead() as reader:
         roles = roles_of(reader, act.by.person)
-        sees_unit = may(roles, Permission.UNIT_STATE)
-        theirs = _own_checks(reader, act)
-        open_checks = reader.checks_that(OfChecks.OPEN, act.by.unit) if sees_unit else ()
-        unchecked = reader.infusions_that(OfInfusions.UNCHECKED, act.by.unit) if sees_unit else ()
-        running = _begun(reader, act, but=unchecked) if sees_unit else ()
-        told = _told(reader, act, roles)
-        reader.take_states((*theirs, *open_checks), [each.id for each in (*unchecked, *running, *told)])
-        # The own ones stand on the unit's list too, and each is folded once.
-        loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
-        own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
-        reading = [each.state.check for each in own if is_blind_in(each.state)]
-        blind = _blind_to((*unchecked, *running), reading)
-        reads = _Reads(reader=reader, now=act.now, blind=blind)
-        return UnitList(
-            # Who ended a check by the own hand knows it.
-            mine=_ranked(
-                _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
-            ),
-            unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
-            unchecked=_all_unchecked(reader, unchecked, blind, act.now),
-            running=tuple(
-                sorted(
-                    reads.running(running),
-                    key=lambda each: rank(each.standing, each.since, each.bed),
-                )
-            ),
-            told=tuple(
-                Told(
-                    infusion=each.id,
-                    unit=each.unit,
-                    bed=each.bed,
-                    left=left_on(
-                        load_infusion(reader, each.id), rules_in_force(reader, act.now).policy, act.now
-                    ),
-                )
-                for each in told
-            ),
-            away=taken_from(reader, act) if sees_unit else (),
-            out=tuple(out_on_unit(reader, act.by.unit)) if sees_unit else (),
-        )
+        units = (act.by.unit,) if may(roles, Permission.UNIT_STATE) else ()
+        return list_of(reader, act, roles, units, ended=True)
+
+
+def list_of(
+    reader: ReadAhead,
+    act: Act,
+    roles: frozenset[Role],
+    units: Collection[str],
+    *,
+    ended: bool = False,
+    besides: Iterable[str] = (),
+) -> UnitList:
+    """What some units have open and what runs there, and the person's own, with those that `ended` or not.
+
+    It asks as much of the database for one unit as for all. `besides` are infusions to have at hand.
+    """
+    theirs = _own_checks(reader, act) if ended else reader.open_checks_of_person(act.by.person)
+    sees_checks = may(roles, Permission.UNIT_STATE)
+    seen = units if sees_checks else ()
+    open_checks = tuple(each for unit in seen for each in reader.checks_that(OfChecks.OPEN, unit))
+    unchecked = _those(reader, OfInfusions.UNCHECKED, units)
+    running = _begun(reader, units, but=unchecked)
+    told = _told(reader, act, roles)
+    out = _those(reader, OfInfusions.ISSUED, units)
+    away = reader.all_infusions_that(OfInfusions.TAKEN) if act.by.unit in units else ()
+    infusions = {*besides, *(each.id for each in (*unchecked, *running, *told, *out, *away))}
+    reader.take_states((*theirs, *open_checks), infusions)
+    # The own ones stand on the unit's list too, and each is folded once.
+    loaded = {each.id: load_check(reader, each, act.now) for each in {*theirs, *open_checks}}
+    own, open_here = [loaded[each.id] for each in theirs], [loaded[each.id] for each in open_checks]
+    reading = [each.state.check for each in own if is_blind_in(each.state)]
+    blind = _blind_to((*unchecked, *running), reading)
+    reads = _Reads(reader=reader, now=act.now, blind=blind)
+    policy = rules_in_force(reader, act.now).policy
+    return UnitList(
+        # Who ended a check by the own hand knows it.
+        mine=_ranked(
+            _listed(reader, each, act, roles) for each in own if each.state.abandoned_by != act.by.person
+        ),
+        unit=_ranked(_listed(reader, each, act, roles) for each in open_here),
+        unchecked=all_unchecked(reader, unchecked, blind, act.now),
+        running=tuple(
+            sorted(reads.running(running), key=lambda each: rank(each.standing, each.since, each.bed))
+        ),
+        told=tuple(
+            Told(
+                infusion=each.id,
+                unit=each.unit,
+                bed=each.bed,
+                left=left_on(load_infusion(reader, each.id), policy, act.now),
+            )
+            for each in told
+        ),
+        away=taken_from(reader, act) if away else (),
+        out=tuple(out_of_infusions(reader, out)),
+        blind=blind,
+        blind_at=frozenset(bed_of(each) for each in reading),
+    )
+
+
+def people_in(listed: UnitList) -> frozenset[str]:
+    """Everybody who has joined, helps, answers for something or covers a break."""
+    checks = {who for each in listed.unit for who in (*each.people, each.helper)}
+    runs = {who for each in listed.running for who in (each.responsible, each.covered_by)}
+    return frozenset({*checks, *runs, *(each.responsible for each in listed.unchecked)} - {""})
+
+
+def _those(reader: Reader, asked: OfInfusions, units: Collection[str]) -> tuple[KeptInfusion, ...]:
+    if not units:
+        return ()
+    return tuple(each for each in reader.all_infusions_that(asked) if each.unit in units)
 
 
 def _blind_to(infusions: Iterable[KeptInfusion], reading: Iterable[KeptCheck]) -> frozenset[str]:
@@ -213,11 +218,12 @@ def _ranked(lines: Iterable[Listed]) -> tuple[Listed, ...]:
     return tuple(sorted(lines, key=lambda each: rank(each.standing, each.opened_at, each.bed)))
 
 
-def _begun(reader: Reader, act: Act, *, but: Iterable[KeptInfusion]) -> tuple[KeptInfusion, ...]:
-    """The infusions of a unit that run, wait for another check or whose end is due, but for some."""
-    unit = act.by.unit
-    found = {each.id: each for each in reader.infusions_that(OfInfusions.GOES_ON, unit)}
-    found |= {each.id: each for each in reader.infusions_that(OfInfusions.END_IS_DUE, unit)}
+def _begun(
+    reader: Reader, units: Collection[str], *, but: Iterable[KeptInfusion]
+) -> tuple[KeptInfusion, ...]:
+    """The infusions of units that run, wait for another check or whose end is due, but for some."""
+    found = {each.id: each for each in _those(reader, OfInfusions.GOES_ON, units)}
+    found |= {each.id: each for each in _those(reader, OfInfusions.END_IS_DUE, units)}
     known = {each.id for each in but}
     return tuple(each for each in found.values() if each.id not in known)
 
@@ -236,6 +242,9 @@ class _Reads:
         seen = [each for each in infusions if each.id not in self.blind]
         closed = {each.id for each in self.reader.open_checks()}
         lasts = lastings(self.reader, [each.id for each in seen], policy, closed=closed)
+        if policy.observations.reminds:
+            courses = [self.reader.course(each.id) for each in seen]
+            self.reader.take_comparisons([check for course in courses for check in checks_in(course)])
         for each in infusions:
             lasting = lasts.get(each.id)
             yield self._running(each, policy, is_low=lasting is not None and lasting.is_low(self.now))
@@ -248,7 +257,10 @@ class _Reads:
         due = () if infusion.id in self.blind else due_things(state, policy, self.now, observe_by=by)
         return Running(
             infusion=infusion.id,
+            unit=infusion.unit,
             bed=infusion.bed,
+            responsible=state.responsible,
+            covered_by=state.cover.covers if state.cover else "",
             since=since_of(state),
             standing=standing_of_infusion(
                 state,
@@ -275,91 +287,6 @@ class _Reads:
         return observe_by(self.reader, state, policy.observations, self.now)
 
 
-def _all_unchecked(
-    reader: Reader, infusions: Iterable[KeptInfusion], blind: frozenset[str], now: datetime
-) -> tuple[RunningUnchecked, ...]:
-    found = [(each, load_infusion(reader, each.id)) for each in infusions]
-    concerned = {
-        who for _, state in found for each in state.transcriptions for who in (each.by, each.answered_by)
-    }
-    people = reader.people_with(concerned) if concerned else {}
-    names = {who: person.printed_name for who, person in people.items()}
-    return tuple(
-        _unchecked(reader, each, state, blind=each.id in blind, names=names, now=now) for each, state in found
-    )
-
-
-def _paper(
-    reader: Reader, state: InfusionState, names: Mapping[str, str], *, blind: bool
-) -> PaperListed | None:
-    if not state.transcriptions:
-        return None
-    counts, waits = state.on_paper, state.waits_on_paper
-    shown = counts or waits
-    if blind or shown is None:
-        return PaperListed(counts=counts is not None)
-    events = {each.position: each.event for each in reader.course(state.infusion)}
-    event = events[shown.position]
-    assert isinstance(event, PaperTranscribed)  # noqa: S101  # what the state is folded from
-    return PaperListed(
-        counts=counts is not None,
-        waits=waits is not None,
-        apart=bool(event.differing),
-        checked_at=event.checked_at,
-        first=event.first,
-        second=event.second,
-        by=names.get(shown.by, ""),
-        confirmed_by=names.get(shown.answered_by, ""),
-    )
-
-
-def _unchecked(
-    reader: Reader,
-    infusion: KeptInfusion,
-    state: InfusionState,
-    *,
-    blind: bool,
-    names: Mapping[str, str],
-    now: datetime,
-) -> RunningUnchecked:
-    policy = rules_in_force(reader, infusion.opened_at).policy
-    due_at = state.check_due_at(policy.check_due, on_paper=policy.paper_check_due)
-    assert due_at is not None  # noqa: S101  # the list asked the same question
-    reasons = (
-        each.event.reason
-        for each in reader.course(infusion.id)
-        if isinstance(each.event, StartedWithoutCheck)
-    )
-    return RunningUnchecked(
-        infusion=infusion.id,
-        bed=infusion.bed,
-        # What somebody wrote may hold a value: it is closed to whoever reads blind at this bed.
-        reason="" if blind else next(reasons),
-        due_at=due_at,
-        overdue=now > due_at,
-        runs=state.is_running,
-        paused_at=state.pause.at if state.pause else None,
-        paper=_paper(reader, state, names, blind=blind),
-        left=left_on(state, policy, now),
-    )
-
-
-def open_checks(site: Site, act: Act) -> tuple[Listed, ...]:
-    """What is open wherever this person may know of it: on the unit of the shift, or on each unit."""
-    with site.store.read() as reader:
-        roles = roles_of(reader, act.by.person)
-        if not may(roles, Permission.UNIT_STATE):
-            return ()
-        everywhere = may(roles, Permission.READ_RECORDS)
-        named = [unit.id for unit in reader.units()] if everywhere else [act.by.unit]
-        found = [
-            load_check(reader, check, act.now)
-            for unit in named
-            for check in reader.checks_that(OfChecks.OPEN, unit)
-        ]
-        return _ranked(_listed(reader, each, act, roles) for each in found)
-
-
 def _name(reader: Reader, person_id: str) -> str:
     person = reader.find_person(person_id)
     return person.printed_name if person else ""
@@ -375,6 +302,9 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         kind=state.check.kind,
         opened_at=state.check.opened_at,
         standing=standing_of(state, loaded.infusion),
+        stands_since=_stands_since(state),
+        people=tuple(state.people[slot] for slot in sorted(state.people)),
+        helper=state.open_help.taken_by if state.open_help else "",
         progress=visible_to_others(state, loaded.infusion),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,
@@ -383,3 +313,10 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         may_end=may_be_done(Action.ABANDON, state) and may_end(state, act.by, roles),
         ended_by=_name(reader, state.abandoned_by) if state.abandoned_by else "",
     )
+
+
+def _stands_since(state: CheckState) -> datetime:
+    """Since when somebody is waited for: a third person, or a start; else since it was opened."""
+    if state.open_help is not None:
+        return state.open_help.asked_at
+    return state.cleared_at or state.check.opened_at

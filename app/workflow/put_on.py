@@ -9,12 +9,12 @@ from app.judging.issued import find_issued
 from app.records.account_entries import label_content
 from app.records.issue_events import IssueSettled
 from app.records.issued import issued_in, out_of
-from app.records.kept import SOURCES
+from app.records.kept import SOURCES, KeptInfusion
 from app.records.kinds import Syringe
 from app.records.known import known_by
 from app.site.issued import issued_of
 from app.site.loading import Loaded, known_of
-from app.storage import OfInfusions, Reader, Transaction
+from app.storage import Reader, Transaction
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,9 +75,9 @@ def close_with(tx: Transaction, act: Act, infusion: str) -> None:
         tx.append(closed, act=act, infusion=infusion)
 
 
-def out_on_unit(reader: Reader, unit: str) -> Iterable[OutListed]:
-    """Where on a unit syringes are out: by state alone, whoever looks."""
-    for infusion in reader.infusions_that(OfInfusions.ISSUED, unit):
+def out_of_infusions(reader: Reader, infusions: Iterable[KeptInfusion]) -> Iterable[OutListed]:
+    """Where of these syringes are out: by state alone, whoever looks."""
+    for infusion in infusions:
         out = out_of(issued_of(reader, infusion.id))
         if out:
             yield OutListed(

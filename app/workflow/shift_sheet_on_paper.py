@@ -27,7 +27,8 @@ from app.words.checking import code_words
 from app.words.due import due_words
 from app.words.emergencies import HARMS, KEYS
 from app.words.screens import kind_words
-from app.workflow.listing import Listed, Running, RunningUnchecked, UnitList
+from app.workflow.listing import Listed, Running, UnitList
+from app.workflow.listing_unchecked import RunningUnchecked
 from app.workflow.loading import roles_of, viewer_of
 from app.workflow.refusals import NotAllowed
 from app.workflow.shift_sheet import ShiftSheet, shift_sheet

@@ -139,8 +139,13 @@ def sign_in(  # noqa: PLR0913  # who, with what, where
     return SignedIn(token=token, person=person, actor=actor_of(session))
 
 
-def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen | None:
-    """The live session of a token, or None: ended, idle too long, too old, or its person no longer active."""
+def find_seen(
+    site: Site, now: datetime, *, token: str, idle: timedelta, is_there: bool = True
+) -> Seen | None:
+    """The live session of a token, or None: ended, idle too long, too old, or its person no longer active.
+
+    `is_there`: somebody asked, and not a page by itself.
+    """
     with site.store.read() as reader:
         session = live_session(reader, now, token=token, idle=idle)
         found = (
@@ -151,7 +156,7 @@ def find_seen(site: Site, now: datetime, *, token: str, idle: timedelta) -> Seen
         key_told = found is not None and session is not None and _key_told(reader, found.person, session)
     if session is None or found is None or not found.person.active:
         return None
-    if now - session.last_seen_at >= SEEN_EVERY:
+    if is_there and now - session.last_seen_at >= SEEN_EVERY:
         with site.store.write() as tx:
             tx.touch_session(session.digest, now)
     return Seen(

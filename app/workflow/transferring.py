@@ -193,7 +193,6 @@ _TAKEN = OfInfusions.TAKEN
 
 def _seen(reader: Reader, act: Act, infusion: KeptInfusion, transfer: Transfer) -> TransferSeen:
     due_at = transfer.at + rules_in_force(reader, act.now).policy.transfer_check_due
-    checks = reader.open_checks_at(infusion.unit, infusion.bed)
     return TransferSeen(
         infusion=infusion.id,
         before_unit=unit_name(reader, transfer.before_unit),
@@ -203,7 +202,7 @@ def _seen(reader: Reader, act: Act, infusion: KeptInfusion, transfer: Transfer) 
         sender=_name(reader, transfer.sender),
         due_at=due_at,
         overdue=act.now > due_at,
-        is_open=any(each.infusion == infusion.id for each in checks),
+        is_open=any(each.infusion == infusion.id for each in reader.open_checks()),
     )
 
 

@@ -65,7 +65,7 @@ def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, befor
     beforehand.scene = Scene(**{**vars(scene), "bed": "14"})
     beforehand.compared(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
     charge = ward.person("r.calloway")
-    charge.go("/findings")
+    charge.go("/now")
     row = charge.page.get_by_role("row", name=re.compile("bed.14"))
     expect(row).to_contain_text("in progress")
     charge.page.get_by_role("link", name=re.compile("^Show: .*bed.14")).click()

@@ -15,7 +15,6 @@ from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_orders import letting_in
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.walk_site import beds_and_units, rules_of_the_site
-from tests.browser.walk_training import of_training
 from tests.browser.ward import Scene, Ward
 
 
@@ -34,7 +33,6 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     afterwards(ward, visitor)
     while_the_database_is_lost(ward, visitor)
     what_is_asked_first(ward, visitor)
-    of_training(ward, visitor)
 
 
 def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:
@@ -241,8 +239,8 @@ def _readings_that_differ(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene
     one.press("Ask for help")
     visitor.take(one, "help was asked for")
     charge = ward.helper("r.calloway")
-    charge.go("/findings")
-    visitor.take(charge, "findings, one waits for help")
+    charge.go("/now")
+    visitor.take(charge, "now, one waits for help")
     charge.look_at_check(scene.place, "Show")
     visitor.take(charge, "take a request")
     charge.page.get_by_role("button", name="Take this request for help").click()
@@ -304,6 +302,8 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     """The charge nurse, quality, the administrator."""
     charge = ward.person("r.calloway")
     visitor.take(charge, "my checks, charge nurse")
+    charge.go("/now")
+    visitor.take(charge, "now")
     charge.go("/findings")
     visitor.take(charge, "findings")
     charge.go("/shift-sheet")

@@ -18,7 +18,6 @@ from app.records import (
     order_events,
     paper_events,
     review_events,
-    sample_events,
     site_events,
     training_events,
     ward_events,
@@ -42,7 +41,6 @@ OF_OTHER_THINGS = (
     order_events,
     paper_events,
     review_events,
-    sample_events,
     site_events,
     training_events,
 )

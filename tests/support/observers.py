@@ -119,6 +119,8 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "order": ["nobodys-order"],
         "export": ["nobodys-export"],
         "moment": ["0"],
+        # What the page of what is to be done now shows, to each who may look at it.
+        "stamp": ["no-such-stamp", *_stamps_at(scene.observers)],
         "what": ["policy"],
         "version": ["policy-9"],
         "part": ["no-such-part"],
@@ -133,6 +135,13 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         adapter.build(rule.endpoint, dict(zip(names, values, strict=True)), method=method)
         for values in itertools.product(*(given[name] for name in names))
     ]
+
+
+def _stamps_at(observers: Mapping[str, Browser]) -> list[str]:
+    """Where the pages of what is to be done now stand, each at its own observer."""
+    shown = [each.get("/now/shown").body for who, each in observers.items() if who != NOBODY]
+    stamps = [body.partition("/now/since/")[2].partition('"')[0] for body in shown]
+    return sorted({each for each in stamps if each})
 
 
 def _locked_at(observers: Mapping[str, Browser]) -> list[str]:
@@ -181,7 +190,7 @@ def looked_again(scene: Scene) -> list[Heard]:
     return [
         heard(scene, who, f"GET {path}")
         for endpoint, path in routes(scene, "GET")
-        if endpoint in ("lists.my_checks", "findings.page") or path.startswith("/check/")
+        if endpoint in ("lists.my_checks", "ward_now.shown", "findings.page") or path.startswith("/check/")
         if endpoint != "reading.source_form"
         for who in scene.those_who_ask()
     ]

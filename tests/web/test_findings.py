@@ -9,7 +9,7 @@ from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
 from app.workflow import findings
 from tests.factories.answers import answers
-from tests.story.pages import Pair, compared, joined, pair_of
+from tests.story.pages import Pair, compared, pair_of
 from tests.support.browser import Browser, Page, words_of
 from tests.support.world import START, World
 
@@ -64,21 +64,11 @@ def test_what_a_re_check_found_is_listed_once_it_led_to_another_check(world: Wor
     assert "led to another check" in log(world).text
 
 
-def test_an_open_check_is_listed_without_any_value_and_help_comes_first(world: World) -> None:
-    quiet = joined(world)
-    pair = compared_at(world, "14", answers(**FIVEFOLD))
-    pair.page(pair.first, "/help")
-    pair.first.press("Ask for help", why="sources")
+def test_nothing_of_an_open_check_is_listed(world: World) -> None:
+    compared_at(world, "14", answers(**FIVEFOLD))
     page = log(world)
-    text = words_of(page.with_id("main"))
-    assert "WAITS FOR HELP" in text
-    assert text.index("bed 14") < text.index("bed 12")
-    for hidden in ("FIVE", "Concentration", "mg", "DM-40417"):
-        assert hidden not in text.split("First day")[0], hidden
     assert titles(page) == []
-    linked = [each.get("href", "") for each in page.all("a")]
-    # Each once, whoever waits for help first, and nothing else of either.
-    assert [each for each in linked if "check" in each] == [f"/check/{pair.check}", f"/check/{quiet.check}"]
+    assert "bed 14" not in words_of(page.with_id("main"))
 
 
 def compared_at(world: World, bed: str, read: dict[str, dict[str, str]]) -> Pair:
@@ -157,23 +147,6 @@ def test_a_charge_nurse_sees_the_own_unit_and_the_others_every_unit(world: World
 @pytest.mark.parametrize("login", ["n.ferrow", "a.moreau"])
 def test_who_may_not_read_the_log(world: World, login: str) -> None:
     assert log(world, login).status == 403
-
-
-def test_quality_is_not_told_what_is_open(world: World) -> None:
-    joined(world)
-    assert "Open now" not in log(world, "q.lindqvist").text
-    assert "Open now" in log(world, "r.calloway").text
-
-
-def test_a_pharmacist_is_told_of_help_that_is_wanted_on_another_unit(world: World) -> None:
-    pair = joined(world)
-    pair.page(pair.first, "/help")
-    pair.first.press("Ask for help", why="patient")
-    pharmacist = world.at("p.varga", "recovery")
-    assert "WAITS FOR HELP" in pharmacist.get("/findings").text
-    pharmacist.follow("Show")
-    assert "Take this request for help" in pharmacist.page.text
-    assert "WAITS FOR HELP" not in world.at("r.calloway", "recovery").get("/findings").text
 
 
 def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:

@@ -153,6 +153,7 @@ def test_nobody_signed_in_reaches_nothing_but_the_public_pages(world: World) -> 
         "comparison.since",
         # The same of an export that is made.
         "exporting.since",
+        "ward_now.since",
         # Another system, with a token of its own.
         "orders.receive",
     }

@@ -87,7 +87,7 @@ TAKING_BACK = {
 TAKING = {
     "GET transferring.take_page": Most(5, 0, 4, 0),
     "POST transferring.take_now": Most(16, 0, 2, 1),
-    "GET transferring.taken_page": Most(10, 0, 2, 0),
+    "GET transferring.taken_page": Most(11, 0, 2, 0),
 }
 
 

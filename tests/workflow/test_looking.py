@@ -110,6 +110,9 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "kind",
         "opened_at",
         "standing",
+        "stands_since",
+        "people",
+        "helper",
         "progress",
         "mine",
         "joinable",
@@ -304,9 +307,12 @@ def test_what_runs_is_listed_with_since_when_and_what_was_stopped_until_its_acco
 def test_a_line_of_what_runs_holds_nothing_that_was_read() -> None:
     assert set(Running.__dataclass_fields__) == {
         "infusion",
+        "unit",
         "bed",
         "since",
         "standing",
+        "responsible",
+        "covered_by",
         "led_to",
         "needs_two",
         "due",

@@ -17,7 +17,8 @@ from app.site.loading import load_infusion
 from app.words.followed import told_words
 from app.workflow import opening, transcribing
 from app.workflow.infusions import InfusionSeen, see_infusion
-from app.workflow.listing import PaperListed, RunningUnchecked, unit_list
+from app.workflow.listing import unit_list
+from app.workflow.listing_unchecked import PaperListed, RunningUnchecked
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.shift_sheet import shift_sheet
 from app.workflow.transcribing import (

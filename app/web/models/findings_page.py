@@ -1,6 +1,6 @@
-"""The list of findings as a page, with what is open on the unit and what waits for help."""
+"""The list of findings as a page."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,21 +10,8 @@ from app.web.models.findings import MARKS
 from app.web.models.lists import place
 from app.words.checking import became_words, code_words, settled_words, slip_words, spell
 from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
-from app.words.screens import kind_words, source_words, unbroken
+from app.words.screens import source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
-from app.workflow.listing import Listed
-
-
-@dataclass(frozen=True, kw_only=True)
-class Open:
-    """A check that is open on the unit: how far, and never a value."""
-
-    check: str
-    place: str
-    kind: str
-    since: datetime
-    progress: str
-    waits_for_help: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,30 +42,15 @@ class Logged:
 class FindingsPage:
     """One page of the log."""
 
-    open: tuple[Open, ...]
     rows: tuple[Logged, ...]
     next: str
 
 
-def findings_page(
-    found: PastFindings, open_checks: Iterable[Listed], units: Mapping[str, str]
-) -> FindingsPage:
+def findings_page(found: PastFindings, units: Mapping[str, str]) -> FindingsPage:
     """The page; `units` names each unit."""
     return FindingsPage(
-        open=tuple(_open(each, units) for each in open_checks),
         rows=tuple(_logged(each, units) for each in found.rows),
         next=write_place(found.next_after) if found.next_after else "",
-    )
-
-
-def _open(listed: Listed, units: Mapping[str, str]) -> Open:
-    return Open(
-        check=listed.check,
-        place=place(units.get(listed.unit, listed.unit), listed.bed),
-        kind=kind_words(listed.kind),
-        since=listed.opened_at,
-        progress=listed.progress,
-        waits_for_help=listed.waits_for_help,
     )
 
 

@@ -16,7 +16,8 @@ from app.web.models.stands import TOLD_ABOVE, Stand, stands_shown
 from app.words.due import due_words
 from app.words.names import named_within
 from app.words.screens import kind_words
-from app.workflow.listing import Listed, PaperListed, Running, UnitList
+from app.workflow.listing import Listed, Running, UnitList
+from app.workflow.listing_unchecked import PaperListed, RunningUnchecked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +26,8 @@ class Line:
 
     `opens` is the endpoint of its page. `due` is the check that must come before it runs on. `may_change`:
     something of it may be changed. `to_do` says what is due, and by when. `against` says where what runs
-    cannot run beside it, and `stands` is what an emergency left.
+    cannot run beside it, and `stands` is what an emergency left. `who` is there, or answers for it, and
+    `helper` took the request; where lists name people. `stands_since`: somebody is waited for since then.
     """
 
     check: str
@@ -50,6 +52,10 @@ class Line:
     against: str = ""
     stands: tuple[Stand, ...] = ()
     observe_at: datetime | None = None
+    who: str = ""
+    stands_since: datetime
+    helper: str = ""
+    mine: bool = False
 
     @property
     def calls(self) -> bool:
@@ -170,7 +176,7 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
         unchecked=tuple(
             Unchecked(
                 infusion=each.infusion,
-                place=place(units.get(here, here), each.bed),
+                place=place(units.get(each.unit, each.unit), each.bed),
                 reason=each.reason,
                 due_at=each.due_at,
                 overdue=each.overdue,
@@ -180,16 +186,16 @@ def checks_page(listed: UnitList, person: Person, here: str, units: Mapping[str,
                 may_pause=offered.check and each.runs and each.paused_at is None,
                 due=None
                 if each.runs or _is_kept(each.left)
-                else _due_where_nothing_is_open(each.bed, listed, here, offered),
+                else _due_where_nothing_is_open(each, listed, offered),
                 checks=_OF_WHAT_NOBODY_CHECKED
-                if each.runs and _due_where_nothing_is_open(each.bed, listed, here, offered)
+                if each.runs and _due_where_nothing_is_open(each, listed, offered)
                 else (),
                 stands=_of_a_start(each.left),
             )
             for each in listed.unchecked
         ),
-        mine=tuple(_line(each, units, offered) for each in listed.mine),
-        unit=lines_of(listed, here, units, offered, mine=False),
+        mine=tuple(_line(each, units, offered, {}) for each in listed.mine),
+        unit=lines_of(listed, units, offered, mine=False),
         offered=offered,
     )
 
@@ -201,16 +207,20 @@ def place(unit: str, bed: str) -> str:
 
 def lines_of(
     listed: UnitList,
-    here: str,
     units: Mapping[str, str],
     offered: Offered = NOTHING_OFFERED,
     *,
     mine: bool = True,
+    names: Mapping[str, str] | None = None,
 ) -> tuple[Line, ...]:
-    """What is open and what runs on the unit in the one ranking, without the person's own unless wanted."""
+    """What is open and what runs in the one ranking, without the person's own unless wanted.
+
+    It says who is there where `names` are given.
+    """
+    known = names or {}
     lines = (
-        *(_line(each, units, offered) for each in listed.unit if mine or not each.mine),
-        *(_begun(each, listed, here, units, offered=offered) for each in listed.running),
+        *(_line(each, units, offered, known) for each in listed.unit if mine or not each.mine),
+        *(_begun(each, listed, units, known, offered=offered) for each in listed.running),
     )
     return tuple(sorted(lines, key=lambda each: rank(each.standing, each.since, each.place)))
 
@@ -230,10 +240,12 @@ def _offered(person: Person) -> Offered:
     )
 
 
-def _due_where_nothing_is_open(bed: str, listed: UnitList, here: str, offered: Offered) -> Due | None:
+def _due_where_nothing_is_open(
+    begun: Running | RunningUnchecked, listed: UnitList, offered: Offered
+) -> Due | None:
     """The check that an infusion lacks, until it is open."""
-    is_open = any(each.bed == bed and each.unit == here for each in listed.unit)
-    return Due(unit=here, bed=bed) if offered.check and not is_open else None
+    is_open = any(each.bed == begun.bed and each.unit == begun.unit for each in listed.unit)
+    return Due(unit=begun.unit, bed=begun.bed) if offered.check and not is_open else None
 
 
 def _offered_kinds(kinds: Iterable[Kind]) -> tuple[tuple[str, str], ...]:
@@ -264,9 +276,11 @@ def _led_to(each: Running) -> Kind | None:
     return kind if kind is not None and kind.opens is not Opens.BED else None
 
 
-def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str], *, offered: Offered) -> Line:
+def _begun(
+    each: Running, listed: UnitList, units: Mapping[str, str], names: Mapping[str, str], *, offered: Offered
+) -> Line:
     runs, led_to = each.standing in _RUNS, _led_to(each)
-    may_open = _due_where_nothing_is_open(each.bed, listed, here, offered)
+    may_open = _due_where_nothing_is_open(each, listed, offered)
     is_kept = _is_kept(each.left)
     is_over = each.standing is Standing.ACCOUNT_OPEN
     checks: tuple[tuple[str, str], ...] = ()
@@ -280,7 +294,9 @@ def _begun(each: Running, listed: UnitList, here: str, units: Mapping[str, str],
     return Line(
         check="",
         infusion=each.infusion,
-        place=place(units.get(here, here), each.bed),
+        place=place(units.get(each.unit, each.unit), each.bed),
+        who=answers_for(each.responsible, each.covered_by, names),
+        stands_since=each.since,
         kind="Infusion",
         since=each.since,
         standing=each.standing,
@@ -326,7 +342,15 @@ def _line_act(*, paused: bool) -> LineAct:
     return LineAct(opens="pausing.pause_page", words="Pause the line")
 
 
-def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
+def answers_for(responsible: str, covered_by: str, names: Mapping[str, str]) -> str:
+    """Who answers for an infusion, and who covers a break of hers."""
+    said = [f"{names[responsible]} answers for it"] if responsible in names else []
+    if covered_by in names:
+        said.append(f"{names[covered_by]} covers a break")
+    return "; ".join(said)
+
+
+def _line(listed: Listed, units: Mapping[str, str], offered: Offered, names: Mapping[str, str]) -> Line:
     opens, action = _action(listed, offered)
     return Line(
         check=listed.check,
@@ -334,6 +358,10 @@ def _line(listed: Listed, units: Mapping[str, str], offered: Offered) -> Line:
         place=place(units.get(listed.unit, listed.unit), listed.bed),
         kind=kind_words(listed.kind),
         since=listed.opened_at,
+        who=", ".join(names[each] for each in listed.people if each in names),
+        helper=names.get(listed.helper, ""),
+        stands_since=listed.stands_since,
+        mine=listed.mine,
         standing=listed.standing,
         progress=f"given up by {listed.ended_by}" if listed.ended_by else listed.progress,
         waits_for_help=listed.waits_for_help,

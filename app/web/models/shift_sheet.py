@@ -7,7 +7,7 @@ from datetime import datetime
 from app.records.checkpoint import as_text
 from app.web.models.lists import Line, lines_of, place
 from app.web.models.transferring import TransferShown, transfer_shown
-from app.workflow.listing import PaperListed
+from app.workflow.listing_unchecked import PaperListed
 from app.workflow.shift_sheet import ShiftSheet
 
 
@@ -49,7 +49,7 @@ def sheet_page(sheet: ShiftSheet, here: str, units: Mapping[str, str]) -> SheetP
             )
             for each in sheet.listed.unchecked
         ),
-        lines=lines_of(sheet.listed, here, units),
+        lines=lines_of(sheet.listed, units, names=sheet.names),
         away=tuple(transfer_shown(each) for each in sheet.listed.away),
         being_made=tuple(place(unit, bed) for bed in sheet.being_made),
         checkpoint=as_text(sheet.checkpoint) if sheet.checkpoint else "",

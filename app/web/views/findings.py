@@ -1,4 +1,4 @@
-"""The list of findings: every finding of every check that has ended, and what is open now."""
+"""The list of findings: every finding of every check that has ended."""
 
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
@@ -10,7 +10,6 @@ from app.web.asking import site
 from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
 from app.web.models.findings_page import findings_page
 from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings
-from app.workflow.listing import open_checks
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NotAllowed
 
@@ -59,6 +58,6 @@ def _blank_means_all(form: FilterForm) -> None:
 
 
 def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
-    made = findings_page(found, open_checks(site(), asking.act()), names)
+    made = findings_page(found, names)
     filters = {each.name: form.text(each.name) for each in form if form.text(each.name)}
     return render_template("findings/findings.html", page=made, form=form, filters=filters)

@@ -159,7 +159,7 @@ def settle_help(check: str) -> ResponseReturnValue:
         site(), asking.act(), check, outcome=form.text("outcome"), text=form.text("more")
     ):
         case settling.Done():
-            return redirect(url_for("findings.page"), 303)
+            return redirect(url_for("ward_now.page"), 303)
         case NotNow():
             return to_check(check)
         case Incomplete():
