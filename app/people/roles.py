@@ -27,6 +27,7 @@ class Permission(StrEnum):
     ALL_FINDINGS = "read every unit's list of findings"
     REVIEW_FINDINGS = "look through findings, give them to a colleague, write beside them"
     CLASSIFY_FINDINGS = "say of a finding what error it was, as a third person"
+    SAMPLE = "draw a random sample of ended checks, and say what an audit of them found"
     EXPORT = "export cleared records"
     READ_RECORDS = "read cleared records of any unit"
     ACCOUNTS = "make and change accounts"

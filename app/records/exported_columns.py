@@ -168,3 +168,10 @@ COLUMNS: tuple[Exported, ...] = (
     Exported(name="respiratory_rate", says="the respiratory rate"),
     Exported(name="spo2", says="SpO2"),
 )
+
+_NAMES = [each.name for each in COLUMNS]
+# Behind what a row is stand the columns of a check, and then those of a finding.
+OF_CHECK = COLUMNS[1 : _NAMES.index("round")]
+OF_FINDING = COLUMNS[_NAMES.index("round") : _NAMES.index("at")]
+# Between what the database has put together for one check; a text may hold it, too.
+MARK = "\x1e"

@@ -11,6 +11,7 @@ from pyarrow import compute, csv, parquet
 
 from app.records.exported_columns import DURATIONS
 from app.reports.cells import guard
+from app.reports.csv_lines import HEAD, rows_of
 from app.reports.hashed_file import HashedFile
 from app.reports.manifest import Part
 
@@ -38,20 +39,46 @@ def with_durations(batch: pa.RecordBatch) -> pa.RecordBatch:
 def write_csv(batches: Iterable[pa.RecordBatch], folder: Path, *, name: str, tell: Tell) -> tuple[Part, ...]:
     """One table (RFC 4180, UTF-8, every value quoted; what is not known is empty)."""
     with HashedFile(folder, name) as file:
-        writer: csv.CSVWriter | None = None
-        for batch in batches:
-            text = _as_text(batch)
-            writer = writer or _csv_writer(file, text.schema)
-            writer.write_batch(text)
-            file.rows += batch.num_rows
-            tell(file.rows)
-        if writer is not None:
-            writer.close()
+        _write_batches(file, batches, tell, with_head=True)
     return (file.part,)
 
 
-def _csv_writer(file: HashedFile, schema: pa.Schema) -> csv.CSVWriter:
-    options = csv.WriteOptions(quoting_style="all_valid", eol="\r\n", batch_size=_WRITTEN_AT_ONCE)  # type: ignore[call-arg]  # the stubs are older
+def write_csv_lines(
+    checks: Iterable[list[bytes]], rest: Iterable[pa.RecordBatch], folder: Path, *, name: str, tell: Tell
+) -> tuple[Part, ...]:
+    """The same table, of checks that the database has put together, and of the rest in batches."""
+    with HashedFile(folder, name) as file:
+        file.write(HEAD)
+        for some in checks:
+            rows = [row for each in rows_of(some) for row in each]
+            file.write(b"".join(rows))
+            file.rows += len(rows)
+            tell(file.rows)
+        _write_batches(file, rest, tell, with_head=False)
+    return (file.part,)
+
+
+def _write_batches(
+    file: HashedFile, batches: Iterable[pa.RecordBatch], tell: Tell, *, with_head: bool
+) -> None:
+    writer: csv.CSVWriter | None = None
+    for batch in batches:
+        text = _as_text(batch)
+        writer = writer or _csv_writer(file, text.schema, with_head=with_head)
+        writer.write_batch(text)
+        file.rows += batch.num_rows
+        tell(file.rows)
+    if writer is not None:
+        writer.close()
+
+
+def _csv_writer(file: HashedFile, schema: pa.Schema, *, with_head: bool) -> csv.CSVWriter:
+    options = csv.WriteOptions(
+        include_header=with_head,
+        quoting_style="all_valid",
+        eol="\r\n",  # type: ignore[call-arg]  # the stubs are older
+        batch_size=_WRITTEN_AT_ONCE,
+    )
     return csv.CSVWriter(cast("IO[bytes]", file), schema, write_options=options)
 
 

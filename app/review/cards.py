@@ -12,8 +12,10 @@ from typing import Any
 from app.comparison import CaseError, Severity, evaluate, read_case
 from app.records.field_table import AMOUNT_IN_VOLUME
 from app.records.fields import FIELDS
+from app.records.kept import LETTERS
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
+from app.review.alone import shown_alone
 from app.review.draws import Draws
 from app.review.errors import Error, with_error
 from app.review.true_cases import ORDERS, Against, Ordered, Sources, case_of, true_sources
@@ -119,6 +121,11 @@ def _of(sources: Sources, identifier: str, other: str) -> Sources:
             for each in ("order", "label")
         },
     }
+
+
+def caught_alone(case: Mapping[str, Any], fields: tuple[str, ...]) -> tuple[bool, ...]:
+    """Whether each of the two caught what is wrong: what they read alone is stopped where it was dealt."""
+    return tuple(any(shown_alone(case, letter, field) for field in fields) for letter in LETTERS)
 
 
 def answers_on(sources: Sources, also: Mapping[str, str]) -> Answers:

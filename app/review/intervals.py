@@ -47,12 +47,17 @@ class Share:
 
 def wilson(share: Share) -> Interval:
     """Wilson's interval of a share, without continuity correction: it holds also near 0 and 1."""
-    z, p, n = normal_quantile(1 - _BELOW), share.count / share.of, share.of
+    return wilson_of(share.count / share.of, share.of)
+
+
+def wilson_of(p: float, n: float) -> Interval:
+    """The same of a share that is no plain count: of how many it is may be no whole number either."""
+    z = normal_quantile(1 - _BELOW)
     middle = p + z * z / (2 * n)
     half = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n))
     whole = 1 + z * z / n
-    low = 0.0 if share.count == 0 else (middle - half) / whole
-    high = 1.0 if share.count == share.of else (middle + half) / whole
+    low = 0.0 if p == 0 else (middle - half) / whole
+    high = 1.0 if p == 1 else (middle + half) / whole
     return Interval(low=low, high=high)
 
 

@@ -59,9 +59,13 @@ class ExportReader:
     _connection: Connection
 
     def flat_source(self, span: ExportSpan) -> FlatSource:
-        """What `export_batches` asks the driver for, by itself."""
+        """A row a finding, and one for a check without."""
+        return self.source_of(_flat(span))
+
+    def source_of(self, statement: Select[Any]) -> FlatSource:
+        """What is asked of the driver itself."""
         dialect = sqlite.dialect if self._connection.dialect.name == "sqlite" else postgresql.dialect
-        text = str(_flat(span).compile(dialect=dialect(), compile_kwargs={"literal_binds": True}))
+        text = str(statement.compile(dialect=dialect(), compile_kwargs={"literal_binds": True}))
         return FlatSource(driver=self._connection.connection.driver_connection, text=text)
 
     def ended_one_by_one(self, span: ExportSpan) -> Iterator[Ended]:
@@ -122,32 +126,42 @@ def _not_at(left_out: Collection[tuple[str, str]], unit: Any, bed: Any) -> list[
     return [~or_(*(and_(unit == each, bed == at) for each, at in sorted(left_out)))] if left_out else []
 
 
-def _in(span: ExportSpan) -> list[Any]:
+def in_span(span: ExportSpan) -> list[Any]:
+    """Which checks are exported."""
     ended = ended_check.c
     between = [ended.ended_at >= span.from_, ended.ended_at < span.before]
     return [*between, *_not_at(span.left_out, ended.unit, ended.bed)]
 
 
 def _flat(span: ExportSpan) -> Select[Any]:
-    same_place = [finding_settled.c[name] == finding.c[name] for name in PLACE]
     ended = ended_check.c
-    joined = ended_check
-    for other, on in (
-        (_part_a, (_part_a.c.check == ended.check) & (_part_a.c.slot == FIRST)),
-        (_person_a, _person_a.c.id == _part_a.c.person),
-        (_part_b, (_part_b.c.check == ended.check) & (_part_b.c.slot == SECOND)),
-        (_person_b, _person_b.c.id == _part_b.c.person),
-        (_start, (_start.c.check == ended.check) & (_start.c.kind == Started.kind)),
-        (finding, finding.c.check == ended.check),
-        (finding_settled, and_(*same_place)),
-    ):
-        joined = joined.outerjoin(other, on)  # type: ignore[assignment]  # a join is what a table is joined to
-    return (
-        select(*(_column(each).label(each.name) for each in COLUMNS if _is_stored(each)))
-        .select_from(joined)
-        .where(*_in(span))
-        .order_by(ended.ended_at, ended.check, finding.c.round, finding.c.number)
+    same_place = [finding_settled.c[name] == finding.c[name] for name in PLACE]
+    joined = (
+        joined_to_checks()
+        .outerjoin(finding, finding.c.check == ended.check)
+        .outerjoin(finding_settled, and_(*same_place))
     )
+    return (
+        select(*(source_column(each).label(each.name) for each in COLUMNS if _is_stored(each)))
+        .select_from(joined)
+        .where(*in_span(span))
+        .order_by(ended.ended_at, ended.check, finding.c.round, finding.c.number, finding.c.subject)
+    )
+
+
+def joined_to_checks() -> Any:  # noqa: ANN401  # a join
+    """Ended checks, each with its two and with its start."""
+    check = ended_check.c.check
+    joined: Any = ended_check
+    for other, on in (
+        (_part_a, (_part_a.c.check == check) & (_part_a.c.slot == FIRST)),
+        (_person_a, _person_a.c.id == _part_a.c.person),
+        (_part_b, (_part_b.c.check == check) & (_part_b.c.slot == SECOND)),
+        (_person_b, _person_b.c.id == _part_b.c.person),
+        (_start, (_start.c.check == check) & (_start.c.kind == Started.kind)),
+    ):
+        joined = joined.outerjoin(other, on)
+    return joined
 
 
 def _is_stored(column: Exported) -> bool:
@@ -157,7 +171,8 @@ def _is_stored(column: Exported) -> bool:
 STORED = [each for each in COLUMNS if _is_stored(each)]
 
 
-def _column(column: Exported) -> Any:  # noqa: ANN401  # a column
+def source_column(column: Exported) -> Any:  # noqa: ANN401  # a column
+    """Where it is read from."""
     if not column.of:
         return _MADE[column.name]
     table, _, name = column.of.partition(".")
@@ -186,6 +201,6 @@ def _with_record(span: ExportSpan) -> Select[Any]:
             (frozen.c.check == ended.check) & (frozen.c.edition == ended.edition) & (signed == literal(2)),
         )
         .outerjoin(followed, (followed.c.check == frozen.c.check) & (followed.c.edition == frozen.c.edition))
-        .where(*_in(span))
+        .where(*in_span(span))
         .order_by(ended.ended_at, ended.check)
     )

@@ -43,6 +43,12 @@ class RowReader:
             wanted = wanted.where(tuple_(*order) < tuple_(literal(after[0], UtcTime), literal(after[1])))
         return read_all(self._connection, EndedRow, wanted)
 
+    def ended_between(self, begin: datetime, end: datetime) -> tuple[EndedRow, ...]:
+        """Every check that ended from one moment on and before another, by its id."""
+        at = ended_check.c.ended_at
+        wanted = select(ended_check).where(at >= begin, at < end).order_by(ended_check.c.check)
+        return read_all(self._connection, EndedRow, wanted)
+
     def lacks_rows(self) -> bool:
         """Whether a check has ended, by the log, of which there is no row."""
         return bool(self._connection.scalar(_LACKS))

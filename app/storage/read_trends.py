@@ -8,7 +8,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, FunctionElement, Integer, Select, case, func, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    FromClause,
+    FunctionElement,
+    Integer,
+    Select,
+    Subquery,
+    case,
+    func,
+    select,
+)
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
@@ -35,14 +46,12 @@ class Counted:
 
 @dataclass(frozen=True, kw_only=True)
 class Month:
-    """What was counted of one month of one unit: `month` is its place, from 0 on."""
+    """What was found among so many in one month of one unit: `month` is its place, from 0 on."""
 
     month: int
     unit: str
-    checks: int
-    stops: int
-    accounts: int
-    open_accounts: int
+    of: int
+    found: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,23 +113,21 @@ class TrendReader:
     _connection: Connection
 
     def months_counted(self, counted: Counted) -> tuple[Month, ...]:
-        """Checks, what stopped them, and their accounts, by month and unit."""
-        ended = ended_check.c
-        month = case(
-            *((ended.compared_at < end, place) for place, end in enumerate(counted.months[1:]))
-        ).label("month")
+        """Checks, and what stopped them, by month and unit."""
+        return self._months(counted, ended_check, func.sum(ended_check.c.stops))
+
+    def accounts_counted(self, counted: Counted) -> tuple[Month, ...]:
+        """Infusions with an account, and how many accounts did not add up, by the month of the last one."""
+        last = _last_accounts()
+        return self._months(counted, last, _how_many(last.c.account == "stopped"))
+
+    def _months(self, counted: Counted, of: FromClause, found: ColumnElement[int]) -> tuple[Month, ...]:
+        ends = enumerate(counted.months[1:])
+        month = case(*((of.c.compared_at < end, place) for place, end in ends)).label("month")
         asked = ended_within(
-            counted,
-            select(
-                month,
-                ended.unit,
-                func.count().label("checks"),
-                func.sum(ended.stops).label("stops"),
-                _how_many(ended.account != "").label("accounts"),
-                _how_many(ended.account == "stopped").label("open_accounts"),
-            ),
+            counted, select(month, of.c.unit, func.count().label("of"), found.label("found")), of
         )
-        return self._counted(Month, asked.group_by(month, ended.unit).order_by(month, ended.unit))
+        return self._counted(Month, asked.group_by(month, of.c.unit).order_by(month, of.c.unit))
 
     def rare_stops(self, counted: Counted) -> tuple[Rare, ...]:
         """The last checks that were stopped, in order, each with its place among all."""
@@ -194,12 +201,11 @@ class TrendReader:
 
     def differences_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """By how much accounts did not add up when PCA ended, in exact mL, by unit."""
-        ended = ended_check.c
-        asked = select(ended.unit.label("what"), ended.account_difference.label("other"), _COUNT)
-        kept = ended_within(counted, asked).where(
-            ended.kind == END_OF_PCA.name, ended.account_difference != ""
-        )
-        return self._counted(Tally, kept.group_by(ended.unit, ended.account_difference))
+        last = _last_accounts()
+        amount = last.c.account_difference
+        asked = ended_within(counted, select(last.c.unit.label("what"), amount.label("other"), _COUNT), last)
+        kept = asked.where(last.c.kind == END_OF_PCA.name, amount != "")
+        return self._counted(Tally, kept.group_by(last.c.unit, amount))
 
     def kinds_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How many checks of each kind ended in which way."""
@@ -278,9 +284,18 @@ def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
     return (seconds // 60).label("minutes")
 
 
-def ended_within(counted: Counted, asked: Select[Any]) -> Select[Any]:
-    """Of the ended checks that are counted."""
+def _last_accounts() -> Subquery:
+    """Of each infusion its last check with an account: an account is of all that was before."""
     ended = ended_check.c
+    newest = (ended.compared_at.desc(), ended.check.desc())
+    place = func.row_number().over(partition_by=ended.infusion, order_by=newest).label("place")
+    each = select(ended_check, place).where(ended.account != "").subquery()
+    return select(each).where(each.c.place == 1).subquery()
+
+
+def ended_within(counted: Counted, asked: Select[Any], of: FromClause = ended_check) -> Select[Any]:
+    """Of the ended checks that are counted."""
+    ended = of.c
     asked = asked.where(ended.compared_at >= counted.months[0], ended.compared_at < counted.months[-1])
     for unit, bed in sorted(counted.without):
         asked = asked.where((ended.unit != unit) | (ended.bed != bed))

@@ -16,13 +16,14 @@ from app.reports.deidentified import Deidentifier
 from app.reports.ended_lines import Outside, json_lines
 from app.reports.export import Exported, csv_lines
 from app.reports.fhir import bundle
-from app.reports.flat_table import with_durations, write_csv, write_parquet
+from app.reports.flat_table import with_durations, write_csv, write_csv_lines, write_parquet
 from app.reports.hashed_file import HashedFile
 from app.reports.manifest import Manifest, Part, SignedManifest, manifest_of
 from app.site.installation import KeysUnusable, Site, find_installation, usable_site_keys
 from app.site.loading import rules_in_force
 from app.storage import ExportSpan, Reader
 from app.storage.export_batches import EXPORT_SCHEMA, ended_batches
+from app.storage.export_lines import lines_of_checks
 from app.workflow.export_jobs import Asked
 from app.workflow.export_outside import outside_of_checks
 
@@ -109,6 +110,9 @@ def _deidentifier(site: Site, reader: Reader, asked: Asked) -> Deidentifier:
 
 def _written(making: _Making) -> tuple[Part, ...]:
     match making.asked.form:
+        case "csv" if making.bared is None:
+            checks, rest = lines_of_checks(making.reader, making.span), _outside_batches(making)
+            return write_csv_lines(checks, rest, making.folder, name=making.name, tell=making.tell)
         case "csv":
             return write_csv(_batches(making), making.folder, name=making.name, tell=making.tell)
         case "parquet":
@@ -135,6 +139,10 @@ def _batches(making: _Making) -> Iterator[pa.RecordBatch]:
     for batch in ended_batches(making.reader, making.span):
         told = with_durations(batch)
         yield making.bared.bare(told) if making.bared else told
+    yield from _outside_batches(making)
+
+
+def _outside_batches(making: _Making) -> Iterator[pa.RecordBatch]:
     some: list[dict[str, object]] = []
     for each in _outside(making):
         some.append(dict(each.told))

@@ -21,6 +21,7 @@ from app.workflow.loading import is_found_on, roles_of
 from app.workflow.looking import Seen, progress_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
+from app.workflow.training_cards import NoSuchCards, refuse_cards, take_cards
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +115,7 @@ class CodeNotKnown:
 
 
 def open_check(
-    site: Site, act: Act, *, unit: str, bed: str
+    site: Site, act: Act, *, unit: str, bed: str, cards: str = ""
 ) -> (
     Opened
     | AlreadyOpen
@@ -125,8 +126,9 @@ def open_check(
     | NotOfTheTwo
     | NotAllowed
     | NotOnShift
+    | NoSuchCards
 ):
-    """Open a set-up check at a bed; whoever opens it is its first nurse."""
+    """Open a set-up check at a bed, for training on a set of cards; whoever opens it is its first nurse."""
     with site.store.write() as tx:
         if tx.find_unit(unit) is None:
             return NoSuchUnit()
@@ -142,11 +144,14 @@ def open_check(
         if is_open is not None:
             return is_open
         place = place_at(tx, act, unit, named)
-        back = _held_back(tx, act, SET_UP, place.infusion)
+        back = _held_back(tx, act, SET_UP, place.infusion) or refuse_cards(tx, cards, act.now)
         if back is not None:
             return back
         infusion = place.infusion or fresh_infusion(tx, act, unit, named)
-        return _open(tx, act, SET_UP, infusion, place=place)
+        opened = _open(tx, act, SET_UP, infusion, place=place)
+        if isinstance(opened, Opened):
+            take_cards(tx, act, opened.check, cards)
+        return opened
 
 
 def open_on_infusion(

@@ -1,19 +1,24 @@
 """Cards for training: drawn from a seed, printed, and sealed in the log until the check on them has ended."""
 
-from base64 import b64encode
+import json
+from base64 import b64decode, b64encode
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
-from app.keys import seal
+from app.base import Act
+from app.keys import open_envelope, seal
 from app.records.canonical import canonical
 from app.records.rules import LIBRARY, PACKS, POLICY, Rules, without_sources
-from app.records.training_events import CardSetDealt
+from app.records.training_events import CardSetDealt, CardSetTaken
 from app.reports.training_cards import PrintedSet, render_cards
 from app.review.cards import CardSet, Dealt, NothingUsual, answers_on, deal
+from app.review.errors import Error
 from app.review.mixes import Mix
 from app.review.true_cases import Against
 from app.site.installation import Site, is_for_training
 from app.site.loading import rules_in_force
+from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
 
 _SEALED_SIZE = 8 * 1024
@@ -34,6 +39,11 @@ class NotForTraining:
     """Cards are dealt in an installation for training alone: elsewhere a bed is real."""
 
 
+@dataclass(frozen=True)
+class NoSuchCards:
+    """No set of this number waits for its check: it was never dealt here, or a check was done on it."""
+
+
 def deal_cards(
     site: Site, now: datetime, *, seed: str, mix: Mix, sets: int
 ) -> Cards | NotForTraining | NothingUsual:
@@ -47,7 +57,7 @@ def deal_cards(
             policy=without_sources(rules.content(POLICY))["engine"],
             library=without_sources(rules.content(LIBRARY))["drugs"],
         )
-        first = len(tx.entries_of_kind(CardSetDealt.kind)) + 1
+        first = len(_told(tx, CardSetDealt)) + 1
         printed = []
         for place in range(sets):
             number = first + place
@@ -76,6 +86,43 @@ def _printed(number: int, made: CardSet, rules: Rules, now: datetime) -> Printed
 def _sealed(site: Site, number: int, made: CardSet) -> str:
     content = canonical(asdict(made))
     return b64encode(seal(site.key, _context(number), content, size=_SEALED_SIZE)).decode()
+
+
+def refuse_cards(tx: Transaction, number: str, now: datetime) -> NoSuchCards | None:
+    """Why no check can be done on this set of cards; blank is a check without any."""
+    if not number:
+        return None
+    one_at_a_time(tx, "taking cards", now)
+    dealt = {str(each.number) for each in _told(tx, CardSetDealt)}
+    taken = {str(each.number) for each in _told(tx, CardSetTaken)}
+    return None if is_for_training(tx) and number in dealt - taken else NoSuchCards()
+
+
+def take_cards(tx: Transaction, act: Act, check: str, number: str) -> None:
+    """Write down that a check is done on a set of cards; blank is none."""
+    if number:
+        tx.append(CardSetTaken(number=int(number)), act=act, check=check)
+
+
+def find_cards(site: Site, reader: Reader, check: str) -> tuple[int, CardSet] | None:
+    """The set that a check was done on, by its number: for whoever has seen that the check has ended."""
+    told = (each.event for each in reader.entries(check))
+    number = next((each.number for each in told if isinstance(each, CardSetTaken)), None)
+    if number is None:
+        return None
+    sealed = next(each.sealed for each in _told(reader, CardSetDealt) if each.number == number)
+    content = open_envelope(site.key, _context(number), b64decode(sealed), size=_SEALED_SIZE)
+    made = json.loads(content)
+    error = Error(made["error"]) if made["error"] else None
+    return number, CardSet(sources=made["sources"], error=error, fields=tuple(made["fields"]))
+
+
+_Told = TypeVar("_Told", CardSetDealt, CardSetTaken)
+
+
+def _told(reader: Reader, kind: type[_Told]) -> list[_Told]:
+    events = (each.event for each in reader.entries_of_kind(kind.kind))
+    return [each for each in events if isinstance(each, kind)]
 
 
 def _context(number: int) -> tuple[str, ...]:

@@ -102,7 +102,7 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
             due = reader.due_counted(counted, now, _due_after(rules_in_force(reader, now).policy))
             return replace(trend, due=due, kinds=reader.kinds_counted(counted))
         case About.ACCOUNTS:
-            by_month, differences = reader.months_counted(counted), reader.differences_counted(counted)
+            by_month, differences = reader.accounts_counted(counted), reader.differences_counted(counted)
             return replace(trend, by_month=by_month, differences=differences)
         case About.MISSED:
             return replace(trend, missed=find_both_missed(reader, counted, most=MOST_ON_A_PAGE))

@@ -16,9 +16,10 @@ from pathlib import Path
 from statistics import median
 
 from app.reports.deidentified import Deidentifier
-from app.reports.flat_table import with_durations, write_csv
+from app.reports.flat_table import with_durations, write_csv, write_csv_lines
 from app.storage import ExportSpan, migrate, open_store
 from app.storage.export_batches import ended_batches
+from app.storage.export_lines import lines_of_checks
 
 ROUNDS = 3
 BEGAN = datetime(2028, 1, 1, tzinfo=UTC)
@@ -44,9 +45,12 @@ def make(address: str, folder: Path, *, bared: bool) -> dict[str, float]:
     store, began = open_store(address), time.perf_counter()
     deidentifier = Deidentifier(key=b"k" * 32, units="pseudonym", beds="left out")
     with store.read() as reader:
-        batches = map(with_durations, ended_batches(reader, SPAN))
-        told = map(deidentifier.bare, batches) if bared else batches
-        (part,) = write_csv(told, folder, name="out.csv", tell=lambda _: None)
+        if bared:
+            batches = map(deidentifier.bare, map(with_durations, ended_batches(reader, SPAN)))
+            (part,) = write_csv(batches, folder, name="out.csv", tell=lambda _: None)
+        else:
+            checks = lines_of_checks(reader, SPAN)
+            (part,) = write_csv_lines(checks, (), folder, name="out.csv", tell=lambda _: None)
     store.close()
     return {"rows": part.rows, "bytes": part.size, "wall": time.perf_counter() - began}
 

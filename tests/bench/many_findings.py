@@ -1,10 +1,14 @@
 """Many findings of checks that have ended, written straight into the tables; nothing of them was ever read.
 
-A row says what a comparison and an end would have said; there are no readings, no records and no entries of
-the log. What is drawn is drawn by a seed, so that anybody draws the same again.
+A row says what a comparison and an end would have said; there are no readings and no records, and of the log
+only that each check was started. What is drawn is drawn by a seed, so that anybody draws the same again.
+
+`python -m tests.bench.many_findings ADDRESS [HOW-MANY [SEED]]` makes a database of them.
 """
 
-from collections.abc import Iterator
+import sys
+import time
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import islice
@@ -13,10 +17,15 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, text
 
+from app.records.events import Started
+from app.records.kept import FIRST, SECOND
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
-from app.storage import tables
-from tests.story.people import NADIA
+from app.storage import migrate, tables
+from tests.story.people import NADIA, TOMAS, Somebody
 from tests.story.ward import BEGAN
+from tests.support.tampering import as_database_administrator
+
+FINDINGS, SEED = 1_000_000, 7
 
 UNITS = tuple(f"unit-{number}" for number in range(20))
 CODES = ("readings-differ", "device-differs", "above-soft-limit", "patient-at-risk", "syringe-short")
@@ -41,6 +50,7 @@ COMMON = {
     "severity": "stop",
     "settled": "read again",
 }
+REASONS = (*("",) * 98, "as it was ordered, -as on the ward round", 'the "strong" one')
 _AT_ONCE = 20_000
 
 
@@ -53,7 +63,7 @@ class Made:
     settled: tuple[SettledRow, ...]
 
 
-def made(findings: int, *, seed: int = 7, began: datetime = BEGAN) -> Iterator[Made]:
+def made(findings: int, *, seed: int = SEED, began: datetime = BEGAN) -> Iterator[Made]:
     """Checks one after the other, every five minutes, until there are so many findings."""
     drawn, left, number = Random(seed), findings, 0  # noqa: S311  # drawn again by the same seed
     while left > 0:
@@ -125,9 +135,10 @@ def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
         notes=sum(each.severity == "note" for each in findings),
         exceptions=0,
         escalated=0,
-        account="",
-        account_left="",
-        account_difference="",
+        account="to-consider",
+        account_left="12",
+        # Of some a cell begins like a formula.
+        account_difference="0" if number % 30 else "-1/7",
         edition=1,
         format="countersign.record/2",
         invented=True,
@@ -166,23 +177,46 @@ def _how(drawn: Random, row: FindingRow) -> SettledRow:
         settled_in_round=2,
         settled_by="A",
         seconds_to_settle=180,
-        reason_a="",
+        reason_a=drawn.choice(REASONS),
         reason_b="",
     )
 
 
-def fill(connection: Connection, findings: int) -> None:
-    """Write them down, with the rows that they belong to; through a connection that no trigger hinders."""
-    checks = made(findings)
+def fill(connection: Connection, findings: int, seed: int = SEED) -> None:
+    """Write so many down, with the rows that they belong to."""
+    write(connection, made(findings, seed=seed))
+
+
+def write(
+    connection: Connection, checks: Iterator[Made], people: Iterable[Somebody] = (NADIA, TOMAS)
+) -> None:
+    """Write checks of the same two down; through a connection that no trigger hinders."""
+    connection.execute(insert(tables.person), [_person(each) for each in people])
+    position = 1
     while some := tuple(islice(checks, _AT_ONCE)):
-        for table, rows in _rows(some).items():
-            connection.execute(insert(tables.metadata.tables[table]), rows)
+        for table, rows in _rows(some, position).items():
+            if rows:
+                connection.execute(insert(tables.metadata.tables[table]), rows)
+        position += len(some)
     if connection.dialect.name == "postgresql":
         # As a server does by itself; SQLite does not.
         connection.execute(text("ANALYZE"))
 
 
-def _rows(some: tuple[Made, ...]) -> dict[str, list[dict[str, Any]]]:
+def _person(who: Somebody) -> dict[str, Any]:
+    return {
+        "id": who.id,
+        "login": who.login,
+        "login_folded": who.login,
+        "staff_number": who.id,
+        "staff_number_folded": who.id,
+        "printed_name": who.printed_name,
+        "unit": who.unit,
+        "active": True,
+    }
+
+
+def _rows(some: tuple[Made, ...], position: int) -> dict[str, list[dict[str, Any]]]:
     return {
         "infusion": [_place(each.ended, "infusion") for each in some],
         "check": [
@@ -193,6 +227,25 @@ def _rows(some: tuple[Made, ...]) -> dict[str, list[dict[str, Any]]]:
                 "opened_by": NADIA.id,
             }
             for each in some
+        ],
+        "participant": [
+            {"check": each.ended.check, "slot": slot, "person": who.id, "joined_at": each.ended.joined_at}
+            for each in some
+            for slot, who in ((FIRST, NADIA), (SECOND, TOMAS))
+        ],
+        "log_entry": [
+            {
+                "position": place,
+                "at": each.ended.started_at,
+                "by": NADIA.id,
+                "infusion": each.ended.infusion,
+                "check": each.ended.check,
+                "session": "",
+                "device": "",
+                "kind": Started.kind,
+                "canonical": b"{}",
+            }
+            for place, each in enumerate(some, position)
         ],
         "comparison": [
             {
@@ -214,3 +267,18 @@ def _rows(some: tuple[Made, ...]) -> dict[str, list[dict[str, Any]]]:
 
 def _place(ended: EndedRow, what: str) -> dict[str, Any]:
     return {"id": getattr(ended, what), "unit": ended.unit, "bed": ended.bed, "opened_at": ended.opened_at}
+
+
+def main() -> None:
+    """Make the database, and say how long it took."""
+    address, *more = sys.argv[1:]
+    findings, seed = (*map(int, more), *(FINDINGS, SEED)[len(more) :])
+    begun = time.perf_counter()
+    migrate(address)
+    with as_database_administrator(address) as connection:
+        fill(connection, findings, seed)
+    print(f"{findings:,} findings written in {time.perf_counter() - begun:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

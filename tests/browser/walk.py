@@ -15,6 +15,7 @@ from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_orders import letting_in
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
 from tests.browser.walk_site import beds_and_units, rules_of_the_site
+from tests.browser.walk_training import of_training
 from tests.browser.ward import Scene, Ward
 
 
@@ -33,6 +34,7 @@ def walk(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     afterwards(ward, visitor)
     while_the_database_is_lost(ward, visitor)
     what_is_asked_first(ward, visitor)
+    of_training(ward, visitor)
 
 
 def before_reading(ward: Ward, visitor: Visitor, scene: Scene) -> tuple[Nurse, Nurse]:

@@ -22,6 +22,7 @@ TABLE = {
     "read every unit's list of findings": ("", "", "yes", "yes", ""),
     "look through findings, give them to a colleague, write beside them": ("", "yes", "yes", "yes", ""),
     "say of a finding what error it was, as a third person": ("", "", "yes", "yes", ""),
+    "draw a random sample of ended checks, and say what an audit of them found": ("", "", "yes", "yes", ""),
     "export cleared records": ("", "", "yes", "yes", ""),
     "read cleared records of any unit": ("", "", "yes", "yes", ""),
     "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", ""),

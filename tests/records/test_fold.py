@@ -18,6 +18,7 @@ from app.records import (
     order_events,
     paper_events,
     review_events,
+    sample_events,
     site_events,
     training_events,
     ward_events,
@@ -41,6 +42,7 @@ OF_OTHER_THINGS = (
     order_events,
     paper_events,
     review_events,
+    sample_events,
     site_events,
     training_events,
 )

@@ -55,13 +55,34 @@ def test_by_month_and_unit(counted: Store) -> None:
         months = reader.months_counted(ALL)
         own = reader.months_counted(Counted(months=MONTHS, unit="ward-6"))
 
-    fourth = Month(month=0, unit="ward-6", checks=1, stops=0, accounts=1, open_accounts=1)
+    fourth = Month(month=0, unit="ward-6", of=1, found=0)
     assert months == (
-        Month(month=0, unit="ward-5", checks=2, stops=1, accounts=0, open_accounts=0),
+        Month(month=0, unit="ward-5", of=2, found=1),
         fourth,
-        Month(month=1, unit="ward-5", checks=2, stops=1, accounts=2, open_accounts=0),
+        Month(month=1, unit="ward-5", of=2, found=1),
     )
     assert own == (fourth,)
+
+
+def test_the_account_of_an_infusion_counts_once_by_its_last_check(counted: Store) -> None:
+    """It ran short on the second day, and added up when it ended a month later."""
+    of = {"infusion": "infusion of check-2", "unit": "ward-5"}
+    with counted.write() as tx:
+        for number, days, account in ((7, 2, "stopped"), (8, 33, "agreed")):
+            at, name = NOW + days * DAY, f"check-{number}"
+            tx.add_check(build.check(id=name, **of))
+            told = {"account": account, "account_difference": str(number), "kind": "end-of-pca"}
+            tx.add_ended(ended(check=name, compared_at=at, ended_at=at, how="done", **told, **of))
+    with counted.read() as reader:
+        months, differences = reader.accounts_counted(ALL), reader.differences_counted(ALL)
+        first_month = reader.accounts_counted(Counted(months=MONTHS[:2], unit=""))
+
+    assert months == (
+        Month(month=0, unit="ward-6", of=1, found=1),
+        Month(month=1, unit="ward-5", of=3, found=0),
+    )
+    assert {(each.other, each.count) for each in differences} == {("-0.1", 2), ("8", 1)}
+    assert first_month == months[:1]
 
 
 def test_what_is_rare_has_its_place_among_all_and_what_goes_on_has_none(counted: Store) -> None:

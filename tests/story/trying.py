@@ -112,9 +112,9 @@ class Trying(Beginning):
 
     # -- what is tried
 
-    def opening(self, who: Somebody, *, bed: str) -> object:
+    def opening(self, who: Somebody, *, bed: str, cards: str = "") -> object:
         act = self.act(who)
-        return opening.open_check(self.site, act, unit=act.by.unit, bed=bed)
+        return opening.open_check(self.site, act, unit=act.by.unit, bed=bed, cards=cards)
 
     def joining(self, who: Somebody) -> object:
         return opening.join_check(self.site, self.act(who), self.check)

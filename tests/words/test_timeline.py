@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from app.config import root
-from app.records import events, export_events, order_events, site_events
+from app.records import events, export_events, order_events, sample_events, site_events
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import KINDS
 from app.records.events import Event
@@ -26,7 +26,7 @@ from app.words.timeline import (
 OF_NO_INFUSION = {
     kind
     for kind, event in KINDS.items()
-    if event.__module__ in {site_events.__name__, order_events.__name__}
+    if event.__module__ in {site_events.__name__, order_events.__name__, sample_events.__name__}
     or event
     in {
         events.AccountChanged,

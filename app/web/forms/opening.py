@@ -7,10 +7,11 @@ from app.records.beds import LONGEST_BED
 from app.web.forms.checking import TextForm, offered
 
 LONGEST_CODE = 40
+_LONGEST_NUMBER = 6
 
 
 class PlaceForm(TextForm):
-    """Unit and bed."""
+    """Unit and bed; in an installation for training also the number of the cards that lie there."""
 
     unit = SelectField(
         "Unit", [DataRequired("Choose the unit."), offered("Choose the unit.")], validate_choice=False
@@ -21,6 +22,9 @@ class PlaceForm(TextForm):
             DataRequired("Write the bed."),
             Length(max=LONGEST_BED, message="Write only the bed's number or name."),
         ],
+    )
+    cards = StringField(
+        "Number of the cards", [Length(max=_LONGEST_NUMBER, message="Write only the number of the set.")]
     )
 
 

@@ -12,7 +12,7 @@ from app.review.between import BetweenChart, Gap, g_chart, t_chart
 from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, p_chart, u_chart
 from app.review.durations import Spread, spread
 from app.review.pareto import pareto
-from app.storage import Month, Tally, Took
+from app.storage import Tally, Took
 from app.words import trends as words
 from app.words.checking import code_words, settled_words, slip_words
 from app.words.missed import ASSUMES, agreed_part, caught_part, cut_words
@@ -87,7 +87,6 @@ def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
     yield _by_month(
         trend,
         head="By month",
-        of=lambda month: (month.stops, month.checks),
         what=("findings that said DO NOT START", "checks"),
         chart=u_chart,
     )
@@ -100,7 +99,6 @@ def _by_month(
     trend: Trend,
     *,
     head: str,
-    of: Callable[[Month], tuple[int, int]],
     what: tuple[str, str],
     chart: Callable[[Sequence[Subgroup]], Chart | TooFewPoints | TooFewEvents],
 ) -> Section:
@@ -108,10 +106,9 @@ def _by_month(
     events_named, named = what
     kept = []
     for day, months in months_of(trend):
-        counted = [of(month) for month in months]
-        size = sum(size for _, size in counted)
+        size = sum(month.of for month in months)
         if size:
-            count = sum(events for events, _ in counted)
+            count = sum(month.found for month in months)
             kept.append(Subgroup(name=words.month_words(day), count=count, size=Fraction(size)))
     events, whole = sum(each.count for each in kept), int(sum(each.size for each in kept))
     columns = ("Month", named.capitalize(), "Found", "Per 100", "Limits", "")
@@ -186,8 +183,8 @@ def _between(head: str, found: BetweenChart | TooFewPoints, named: str) -> Secti
 def _by_unit(trend: Trend, units: Mapping[str, str]) -> Section:
     checks, stops = dict.fromkeys(units, 0), dict.fromkeys(units, 0)
     for each in trend.by_month:
-        checks[each.unit] = checks.get(each.unit, 0) + each.checks
-        stops[each.unit] = stops.get(each.unit, 0) + each.stops
+        checks[each.unit] = checks.get(each.unit, 0) + each.of
+        stops[each.unit] = stops.get(each.unit, 0) + each.found
     return Section(
         head="By unit",
         says="Units differ in whom they treat: compare a unit with itself first.",
@@ -337,8 +334,7 @@ def _accounts(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
     yield _by_month(
         trend,
         head="By month",
-        of=lambda month: (month.open_accounts, month.accounts),
-        what=("accounts that did not add up", "accounts"),
+        what=("accounts that did not add up", "infusions with an account"),
         chart=p_chart,
     )
     by_unit: dict[str, list[tuple[Fraction, int]]] = {}

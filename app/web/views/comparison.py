@@ -84,5 +84,11 @@ def _everything(seen: Seen, forms: Forms, says: str) -> str:
     forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
     messages = messages_of(seen, asking.person().roles)
     return render_template(
-        "comparison/page.html", page=page, asked=asked, forms=forms, says=says, messages=messages
+        "comparison/page.html",
+        page=page,
+        asked=asked,
+        forms=forms,
+        says=says,
+        messages=messages,
+        has_ended=seen.loaded.state.has_ended,
     )

@@ -20,6 +20,7 @@ from app.workflow import opening
 from app.workflow.beds import beds_of_unit
 from app.workflow.looking import Seen, find_place_of_infusion, see_progress, unit_names
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
+from app.workflow.training_cards import NoSuchCards
 
 views = Blueprint("opening", __name__)
 
@@ -53,7 +54,8 @@ def open_now() -> ResponseReturnValue:
     form = _place_form()
     if not form.validate():
         return _open_page(form, says="", open_check=""), 422
-    match opening.open_check(site(), asking.act(), unit=form.text("unit"), bed=form.text("bed")):
+    place = {name: form.text(name) for name in ("unit", "bed", "cards")}
+    match opening.open_check(site(), asking.act(), **place):
         case opening.Opened(check=check) if request.form.get("go") == BEGIN:
             return to_check(check)
         case opening.Opened(check=check, code=code):
@@ -62,14 +64,14 @@ def open_now() -> ResponseReturnValue:
             return _open_page(form, says="A check is open at this bed already.", open_check=check), 409
         case opening.NoLibrary() | opening.ThirdPersonElsewhere() | opening.NotSeen() | HeldBack() as refusal:
             return _open_page(form, says=_says(refusal), open_check=""), 409
-        case NoSuchUnit() | NoSuchBed() | NotOnShift() as refusal:
+        case NoSuchUnit() | NoSuchBed() | NotOnShift() | NoSuchCards() as refusal:
             form.refuse(*_said_of_the_place(refusal))
         case NotAllowed():
             return abort(403)
     return _open_page(form, says="", open_check=""), 422
 
 
-def _said_of_the_place(refusal: NoSuchUnit | NoSuchBed | NotOnShift) -> tuple[str, str]:
+def _said_of_the_place(refusal: NoSuchUnit | NoSuchBed | NotOnShift | NoSuchCards) -> tuple[str, str]:
     """The field at fault, and how to put it right."""
     match refusal:
         case NoSuchUnit():
@@ -78,6 +80,8 @@ def _said_of_the_place(refusal: NoSuchUnit | NoSuchBed | NotOnShift) -> tuple[st
             return "bed", no_such_bed(beds)
         case NotOnShift():
             return "unit", _ELSEWHERE
+        case NoSuchCards():
+            return "cards", "No such set waits for its check. Take another, or leave this blank."
 
 
 @views.post("/infusion/<infusion>/open/<kind>")

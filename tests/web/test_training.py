@@ -1,0 +1,60 @@
+"""An installation for training in the browser: cards are named at the opening, and told of after the end."""
+
+import pytest
+
+from app.review.errors import Error
+from app.review.mixes import Mix
+from app.site.installation import founded
+from app.web import create_app
+from app.web.asking import EXTENSION
+from app.workflow.training_cards import deal_cards
+from tests.factories.site_keys import INSTALLATION
+from tests.support.world import UNIT, World
+
+EVEN = Mix(name="even", weights=dict.fromkeys(Error, 1), source="")
+
+
+@pytest.fixture
+def school(world: World) -> World:
+    """The world as an installation for training, in which sets of cards were dealt."""
+    with world.site.store.write() as tx:
+        tx.append(founded(world.site.key, "a school", copy_of=INSTALLATION), at=world.clock())
+    deal_cards(world.site, world.clock(), seed="1", mix=EVEN, sets=3)
+    # A server is started on it only afterwards.
+    world.app = create_app(world.app.extensions[EXTENSION])
+    return world
+
+
+def test_a_check_is_opened_on_cards_and_once_it_has_ended_a_page_says_what_was_wrong(school: World) -> None:
+    nurse = school.at("n.ferrow")
+    nurse.get("/open")
+    nurse.press("Open it, and begin", unit=UNIT, bed="12", cards="2")
+    check = nurse.page.path.split("/")[2]
+    assert nurse.get(f"/check/{check}/training").status == 404
+    nurse.get(f"/check/{check}/abandon")
+    nurse.press("Give this check up", reason="order-withdrawn")
+    assert "What was wrong on the cards" in nurse.get(f"/check/{check}").text
+    told = nurse.get(f"/check/{check}/training")
+    assert "Cards of set 2." in told.text
+    assert "Did not hand in reading 1." in told.text
+    assert "For training: never for a patient" in told.text
+
+
+def test_a_number_that_no_set_has_is_said_beside_its_field_and_nothing_is_lost(school: World) -> None:
+    nurse = school.at("n.ferrow")
+    nurse.get("/open")
+    page = nurse.press("Open it, and begin", unit=UNIT, bed="12", cards="77")
+    assert page.status == 422
+    assert "No such set waits for its check" in page.text
+    held = dict(page.form_with("Open it, and begin")[0].held)
+    assert (held["bed"], held["cards"]) == ("12", "77")
+
+
+def test_where_patients_are_nobody_is_asked_for_cards_and_there_is_no_such_page(world: World) -> None:
+    nurse = world.at("n.ferrow")
+    assert "Number of the cards" not in nurse.get("/open").text
+    check = world.open_check(nurse)
+    nurse.get(f"/check/{check}/abandon")
+    nurse.press("Give this check up", reason="order-withdrawn")
+    assert "on the cards" not in nurse.get(f"/check/{check}").text
+    assert nurse.get(f"/check/{check}/training").status == 404
