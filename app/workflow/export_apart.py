@@ -22,7 +22,7 @@ from app.workflow.export_jobs import Job, name_of, take_turn
 NICE = 15
 # What a library needs to find its own files, and no setting of the installation.
 _PASSED_ON = ("HOME", "LANG", "LC_ALL", "PATH", "TMPDIR")
-_ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "ARROW_DEFAULT_MEMORY_POOL": "system"}
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "ARROW_DEFAULT_MEMORY_POOL": "system"}
 
 
 def start(site: Site, job: Job) -> "subprocess.Popen[bytes]":
@@ -41,7 +41,7 @@ def start(site: Site, job: Job) -> "subprocess.Popen[bytes]":
         stdout=subprocess.DEVNULL,
         # A library's words about a record can hold some of it.
         stderr=subprocess.DEVNULL,
-        env={**environment, **_ONE_THREAD},
+        env={**environment, **ONE_THREAD},
         cwd=root(),
         start_new_session=True,
     )

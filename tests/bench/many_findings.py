@@ -188,11 +188,14 @@ def fill(connection: Connection, findings: int, seed: int = SEED) -> None:
 
 
 def write(
-    connection: Connection, checks: Iterator[Made], people: Iterable[Somebody] = (NADIA, TOMAS)
+    connection: Connection,
+    checks: Iterator[Made],
+    *,
+    people: Iterable[Somebody] = (NADIA, TOMAS),
+    position: int = 1,
 ) -> None:
     """Write checks of the same two down; through a connection that no trigger hinders."""
     connection.execute(insert(tables.person), [_person(each) for each in people])
-    position = 1
     while some := tuple(islice(checks, _AT_ONCE)):
         for table, rows in _rows(some, position).items():
             if rows:

@@ -70,7 +70,7 @@ def hostile_checks() -> Iterator[Made]:
 def filled(store: Store, database_url: str) -> Store:
     with as_database_administrator(database_url) as connection:
         people = (replace(NADIA, printed_name='-Ferrow, "Nadia"'), TOMAS)
-        write(connection, hostile_checks(), people)
+        write(connection, hostile_checks(), people=people)
     return store
 
 
