@@ -52,6 +52,8 @@ MAY: dict[Role, frozenset[Permission]] = {
     ),
     # An administrator cannot read clinical data by that role alone.
     Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS, Permission.APPROVE_RULES}),
+    # Of the account alone: neither findings nor records.
+    Role.CONTROLLED_DRUG_OFFICER: frozenset({Permission.SYRINGES}),
 }
 
 # What is asked for to do it. What is not in it is asked id and secret each time.
@@ -68,6 +70,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.REVIEW_FINDINGS: Asked.SESSION,
     Permission.SAMPLE: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
+    Permission.SYRINGES: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,
     Permission.TAKE_ESCALATION: Asked.EACH_TIME,
     Permission.GRANT_EXCEPTION: Asked.EACH_TIME,

@@ -11,6 +11,7 @@ class Role(StrEnum):
     PHARMACIST = "pharmacist"
     QUALITY = "quality"
     ADMINISTRATOR = "administrator"
+    CONTROLLED_DRUG_OFFICER = "controlled-drug-officer"
 
 
 class Permission(StrEnum):
@@ -24,6 +25,7 @@ class Permission(StrEnum):
     SETTLE_STOP = "say where a stop belongs that counted for nothing"
     CLOSE_ACCOUNT = "close an account that was left open"
     UNIT_FINDINGS = "read the list of findings of the own unit"
+    SYRINGES = "see what did not add up by syringe, with the people of its checks"
     ALL_FINDINGS = "read every unit's list of findings"
     REVIEW_FINDINGS = "look through findings, give them to a colleague, write beside them"
     CLASSIFY_FINDINGS = "say of a finding what error it was, as a third person"

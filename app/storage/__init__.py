@@ -17,6 +17,7 @@ from app.storage.read_ahead import ReadAhead
 from app.storage.read_exports import ExportSpan
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
 from app.storage.read_missed import ClassifiedError
+from app.storage.read_syringes import AccountsWanted, InvolvedCheck
 from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
@@ -30,6 +31,7 @@ from app.storage.triggers import SEEN_BY_A_COLLEAGUE
 __all__ = [
     "ENVELOPE_SIZE",
     "SEEN_BY_A_COLLEAGUE",
+    "AccountsWanted",
     "Awaited",
     "ClassifiedError",
     "ConstraintBroken",
@@ -38,6 +40,7 @@ __all__ = [
     "ExportSpan",
     "FindingPlace",
     "FindingsWanted",
+    "InvolvedCheck",
     "ListedFinding",
     "Loaded",
     "Month",

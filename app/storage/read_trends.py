@@ -118,7 +118,7 @@ class TrendReader:
 
     def accounts_counted(self, counted: Counted) -> tuple[Month, ...]:
         """Infusions with an account, and how many accounts did not add up, by the month of the last one."""
-        last = _last_accounts()
+        last = last_accounts()
         return self._months(counted, last, _how_many(last.c.account == "stopped"))
 
     def _months(self, counted: Counted, of: FromClause, found: ColumnElement[int]) -> tuple[Month, ...]:
@@ -201,7 +201,7 @@ class TrendReader:
 
     def differences_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """By how much accounts did not add up when PCA ended, in exact mL, by unit."""
-        last = _last_accounts()
+        last = last_accounts()
         amount = last.c.account_difference
         asked = ended_within(counted, select(last.c.unit.label("what"), amount.label("other"), _COUNT), last)
         kept = asked.where(last.c.kind == END_OF_PCA.name, amount != "")
@@ -284,7 +284,7 @@ def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
     return (seconds // 60).label("minutes")
 
 
-def _last_accounts() -> Subquery:
+def last_accounts() -> Subquery:
     """Of each infusion its last check with an account: an account is of all that was before."""
     ended = ended_check.c
     newest = (ended.compared_at.desc(), ended.check.desc())

@@ -17,6 +17,7 @@ from app.storage.read_orders import OrderReader
 from app.storage.read_people import PeopleReader
 from app.storage.read_rows import RowReader
 from app.storage.read_rules import RuleReader
+from app.storage.read_syringes import SyringeReader
 from app.storage.read_trends import TrendReader
 from app.storage.read_waiting import WaitingReader
 from app.storage.read_whole import WholeReader
@@ -39,6 +40,7 @@ class Reader(
     RowReader,
     TrendReader,
     MissedReader,
+    SyringeReader,
     WaitingReader,
     WholeReader,
     RecountReader,

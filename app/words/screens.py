@@ -64,4 +64,5 @@ ROLES: dict[str, str] = {
     "pharmacist": "Pharmacist",
     "quality": "Quality",
     "administrator": "Administrator",
+    "controlled-drug-officer": "Controlled-drug officer",
 }

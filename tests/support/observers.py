@@ -18,7 +18,7 @@ from tests.support.browser import ORIGIN, Browser
 from tests.support.sampling import IS_WHOLE
 from tests.support.world import World
 
-OTHERS = ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "i.bexley")
+OTHERS = ("r.calloway", "p.varga", "q.lindqvist", "a.moreau", "o.hale", "i.bexley")
 NOBODY = "nobody"
 
 

@@ -94,6 +94,8 @@ KNOWN = {
     "take",
     # Of the site's rules nothing is read at a bed; how they are tried on ended checks is a row of its own.
     "rules",
+    # Accounts of checks that have ended, to the controlled-drug officer.
+    "syringes",
     # Counts over checks that have ended.
     "trends",
     "now",

@@ -133,6 +133,7 @@ class Offered:
     check: bool
     unit: bool
     findings: bool
+    syringes: bool
     shift_sheet: bool
     export: bool
     verify: bool
@@ -147,6 +148,7 @@ NOTHING_OFFERED = Offered(
     check=False,
     unit=False,
     findings=False,
+    syringes=False,
     shift_sheet=False,
     export=False,
     verify=False,
@@ -230,6 +232,7 @@ def _offered(person: Person) -> Offered:
         check=may(person.roles, Permission.CHECK),
         unit=may(person.roles, Permission.UNIT_STATE),
         findings=may(person.roles, Permission.UNIT_FINDINGS) or may(person.roles, Permission.ALL_FINDINGS),
+        syringes=may(person.roles, Permission.SYRINGES),
         shift_sheet=may(person.roles, Permission.UNIT_FINDINGS),
         export=may(person.roles, Permission.EXPORT),
         verify=may(person.roles, Permission.READ_RECORDS),
