@@ -172,6 +172,15 @@ def test_two_scales_read_a_division_apart_are_one_and_more_is_read_again() -> No
     assert of_it(loaded(near, of_label(part_left="17.8 mL"))) == {"part-used-volume-differs"}
 
 
+def test_until_both_read_alike_what_was_left_is_told_to_nobody() -> None:
+    removed = {**ACCOUNT[5], "left": "9.7 mL"}
+    other = replace(KNOWN, account=(*ACCOUNT[:5], removed, *ACCOUNT[6:]))
+    far = of_label(part_left="12 mL")
+    assert loaded(second=far).findings == loaded(second=far, known=other).findings
+    # The twin that must fail: once they do, it is.
+    assert loaded().findings != loaded(known=other).findings
+
+
 def test_what_one_calls_new_and_the_other_part_used_is_read_again() -> None:
     judged = loaded(second=of_label(comes_as="new", part_left=None))
     assert (judged.loaded_again, of_it(judged)) == ("", {"readings-differ"})
