@@ -1,4 +1,4 @@
-"""A random sample of ended checks for an audit, as the log has it."""
+"""A random sample of ended checks for an audit: that it was drawn, and what was found of each check of it."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -21,3 +21,15 @@ class SampleDrawn(Event):
     each: int
     strata: tuple[str, ...]
     digest: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampleAnswered(Event):
+    """What an auditor found of a check of a sample; the last answer counts, and each stays."""
+
+    kind: ClassVar[str] = "sample-answered"
+    sample: str
+    audited: str
+    answer: str
+    reasons: tuple[str, ...]
+    text: str

@@ -14,6 +14,7 @@ from tests.browser.walk_hurried import outside_of_checks
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_orders import letting_in
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
+from tests.browser.walk_samples import auditing_a_sample
 from tests.browser.walk_site import beds_and_units, rules_of_the_site
 from tests.browser.walk_training import of_training
 from tests.browser.ward import Scene, Ward
@@ -322,6 +323,7 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     officer = ward.person("o.hale")
     officer.go("/syringes")
     visitor.take(officer, "syringes that do not add up")
+    auditing_a_sample(ward, visitor, analyst)
     _verifying(visitor, analyst)
     administrator = ward.person("a.moreau")
     rules_of_the_site(visitor.take, ward.person("p.varga"), administrator)

@@ -118,6 +118,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "round": ["1"],
         "order": ["nobodys-order"],
         "export": ["nobodys-export"],
+        "sample": ["nobodys-sample"],
         "moment": ["0"],
         # What the page of what is to be done now shows, to each who may look at it.
         "stamp": ["no-such-stamp", *_stamps_at(scene.observers)],

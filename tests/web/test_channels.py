@@ -83,6 +83,7 @@ KNOWN = {
     "orders",
     "ready",
     # Which systems send orders, by an administrator; how many came is told to nobody who may meet a check.
+    "samples",
     "senders",
     "shift-sheet",
     "sign-in",

@@ -136,6 +136,7 @@ class Offered:
     syringes: bool
     shift_sheet: bool
     export: bool
+    samples: bool
     verify: bool
     accounts: bool
     beds: bool
@@ -151,6 +152,7 @@ NOTHING_OFFERED = Offered(
     syringes=False,
     shift_sheet=False,
     export=False,
+    samples=False,
     verify=False,
     accounts=False,
     beds=False,
@@ -235,6 +237,7 @@ def _offered(person: Person) -> Offered:
         syringes=may(person.roles, Permission.SYRINGES),
         shift_sheet=may(person.roles, Permission.UNIT_FINDINGS),
         export=may(person.roles, Permission.EXPORT),
+        samples=may(person.roles, Permission.SAMPLE),
         verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),
         beds=may(person.roles, Permission.BEDS),

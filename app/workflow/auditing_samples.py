@@ -1,0 +1,214 @@
+"""The audit of a sample: what was drawn, what was found of each check, and what that says of all."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from app.base import Act
+from app.people import Permission, Role, may
+from app.records.kept import Entry
+from app.records.kept_rows import EndedRow
+from app.records.kept_samples import (
+    CONFORMS,
+    NOT_ASSESSABLE,
+    AuditAnswer,
+    answers_in,
+    fault_in,
+)
+from app.records.sample_events import SampleAnswered, SampleDrawn
+from app.reports.audit_sheet import AuditSheet, render_audit_sheet
+from app.review.intervals import Interval, Share, wilson
+from app.review.sampling import Estimate, Stratum, stratified
+from app.site.installation import Site
+from app.site.loading import load, rules_in_force
+from app.storage import Reader
+from app.workflow.loading import viewer_of
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
+from app.workflow.sampling import Drawn, Plan, drawn_again
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampleListed:
+    """One sample of the list."""
+
+    sample: str
+    event: SampleDrawn
+    entry: Entry
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitAudited:
+    """What was found in the sample of one unit; `rate` is of those that could be assessed."""
+
+    unit: str
+    size: int
+    rows: tuple[EndedRow, ...]
+    answered: int
+    rate: Share | None
+
+    @property
+    def interval(self) -> Interval | None:
+        """Between what and what the rate lies, by Wilson."""
+        return wilson(self.rate) if self.rate else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SampleSeen:
+    """A sample as it is drawn again today; `is_as_drawn`: by the digest in the log it is the same.
+
+    `estimate` weights each unit by its size, and is None until something of each could be assessed.
+    """
+
+    listed: SampleListed
+    units: tuple[UnitAudited, ...]
+    is_as_drawn: bool
+    answers: Mapping[str, tuple[AuditAnswer, ...]]
+    estimate: Estimate | None
+    people: Mapping[str, str]
+    names: Mapping[str, str]
+
+    def find_row(self, check: str) -> EndedRow | None:
+        """A check of it."""
+        return next((row for unit in self.units for row in unit.rows if row.check == check), None)
+
+
+@dataclass(frozen=True)
+class Answered:
+    """It stands in the log, beside whatever was answered before."""
+
+
+@dataclass(frozen=True)
+class OwnCheck:
+    """Nobody audits a check in which they had a part."""
+
+
+def samples_of(site: Site, roles: frozenset[Role]) -> tuple[SampleListed, ...] | NotAllowed:
+    """Every sample that was drawn, the newest first."""
+    if not may(roles, Permission.SAMPLE):
+        return NotAllowed()
+    with site.store.read() as reader:
+        return _listed(reader)
+
+
+def see_sample(
+    site: Site, act: Act, roles: frozenset[Role], sample: str
+) -> SampleSeen | NotFound | NotAllowed | ReadsBlind:
+    """A sample with what was answered; closed to whoever reads blind, for answers are people's words."""
+    with site.store.read() as reader:
+        return _seen(reader, act, roles, sample)
+
+
+def answer_check(  # noqa: PLR0913, PLR0917  # who says what of which
+    site: Site,
+    act: Act,
+    roles: frozenset[Role],
+    sample: str,
+    check: str,
+    *,
+    answer: str,
+    reasons: tuple[str, ...],
+    text: str,
+) -> Answered | Incomplete | OwnCheck | NotFound | NotAllowed | ReadsBlind:
+    """Say what was found of one check; a correction is one more answer."""
+    faults = fault_in(answer, reasons)
+    if faults:
+        return Incomplete(fields=faults)
+    with site.store.write() as tx:
+        seen = _seen(tx, act, roles, sample)
+        if not isinstance(seen, SampleSeen):
+            return seen
+        if seen.find_row(check) is None:
+            return NotFound()
+        loaded = load(tx, check, act.now)
+        assert loaded is not None  # noqa: S101  # it has ended
+        if act.by.person in {*loaded.state.people.values(), *(each.taken_by for each in loaded.state.help)}:
+            return OwnCheck()
+        event = SampleAnswered(
+            sample=sample, audited=check, answer=answer, reasons=reasons, text=text.strip()
+        )
+        tx.append(event, act=act)
+    return Answered()
+
+
+def audit_sheet(
+    site: Site, act: Act, roles: frozenset[Role], sample: str
+) -> bytes | NotFound | NotAllowed | ReadsBlind:
+    """The worksheet as a PDF: which checks, and boxes for what is found; no value of any."""
+    with site.store.read() as reader:
+        seen = _seen(reader, act, roles, sample)
+        if not isinstance(seen, SampleSeen):
+            return seen
+        rules = rules_in_force(reader, act.now)
+    event = seen.listed.event
+    return render_audit_sheet(
+        AuditSheet(
+            site=rules.policy.site,
+            zone=rules.policy.zone,
+            invented=rules.are_invented,
+            at=act.now,
+            seed=event.seed,
+            first=event.from_date,
+            last=event.to_date,
+            each=event.each,
+            digest=event.digest,
+            units=tuple((seen.names.get(each.unit, each.unit), each.size, each.rows) for each in seen.units),
+        )
+    )
+
+
+def _listed(reader: Reader) -> tuple[SampleListed, ...]:
+    return tuple(
+        SampleListed(sample=each.event.sample, event=each.event, entry=each)
+        for each in reversed(reader.entries_of_kind(SampleDrawn.kind))
+        if isinstance(each.event, SampleDrawn)
+    )
+
+
+def _seen(
+    reader: Reader, act: Act, roles: frozenset[Role], sample: str
+) -> SampleSeen | NotFound | NotAllowed | ReadsBlind:
+    if not may(roles, Permission.SAMPLE):
+        return NotAllowed()
+    listed = next((each for each in _listed(reader) if each.sample == sample), None)
+    if listed is None:
+        return NotFound()
+    if viewer_of(reader, act.by, roles, act.now).blind_at:
+        return ReadsBlind()
+    event = listed.event
+    plan = Plan(
+        seed=event.seed,
+        first=date.fromisoformat(event.from_date),
+        last=date.fromisoformat(event.to_date),
+        each=event.each,
+    )
+    drawn = drawn_again(reader, act.now, plan)
+    if not isinstance(drawn, Drawn):
+        return NotFound()
+    answers = answers_in(reader.entries_of_kind(SampleAnswered.kind), sample)
+    units = tuple(_audited(unit, rows, drawn.sizes[unit], answers) for unit, rows in drawn.units.items())
+    who = {listed.entry.by, *(each.by for given in answers.values() for each in given)}
+    return SampleSeen(
+        listed=listed,
+        units=units,
+        is_as_drawn=drawn.digest == event.digest,
+        answers=answers,
+        estimate=stratified(
+            Stratum(
+                size=each.size,
+                judged=each.rate.of if each.rate else 0,
+                holds=each.rate.count if each.rate else 0,
+            )
+            for each in units
+        ),
+        people={each: person.printed_name for each, person in reader.people_with(who).items()},
+        names={each.id: each.name for each in reader.units()},
+    )
+
+
+def _audited(
+    unit: str, rows: tuple[EndedRow, ...], size: int, answers: Mapping[str, tuple[AuditAnswer, ...]]
+) -> UnitAudited:
+    last = [answers[each.check][-1].answer for each in rows if each.check in answers]
+    judged = [each for each in last if each != NOT_ASSESSABLE]
+    rate = Share(count=judged.count(CONFORMS), of=len(judged)) if judged else None
+    return UnitAudited(unit=unit, size=size, rows=rows, answered=len(last), rate=rate)

@@ -1,0 +1,124 @@
+"""What an audit finds of a sample: every answer stays, the last counts, and nobody audits the own check."""
+
+import io
+
+import pypdf
+import pytest
+
+from app.records.kept_samples import CONFORMS, DEPARTS, NOT_ASSESSABLE
+from app.records.state import Phase
+from app.review.intervals import Share, wilson
+from app.workflow.auditing_samples import (
+    Answered,
+    OwnCheck,
+    SampleSeen,
+    answer_check,
+    audit_sheet,
+    samples_of,
+    see_sample,
+)
+from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
+from app.workflow.sampling import Kept, draw_sample
+from tests.story.people import NADIA, QUILL, RUTH
+from tests.story.ward import Ward
+from tests.workflow.test_sampling import PLAN, lived
+
+
+def drawn(ward: Ward) -> str:
+    kept = draw_sample(lived(ward).site, ward.act(QUILL), QUILL.roles, PLAN)
+    assert isinstance(kept, Kept)
+    return kept.sample
+
+
+def seen(ward: Ward, sample: str) -> SampleSeen:
+    made = see_sample(ward.site, ward.act(QUILL), QUILL.roles, sample)
+    assert isinstance(made, SampleSeen)
+    return made
+
+
+def answer(ward: Ward, sample: str, check: str, said: str, *reasons: str, text: str = "") -> object:
+    act = ward.act(QUILL)
+    return answer_check(ward.site, act, QUILL.roles, sample, check, answer=said, reasons=reasons, text=text)
+
+
+def test_a_correction_is_one_more_answer_and_the_last_counts(one_ward: Ward) -> None:
+    sample = drawn(one_ward)
+    (unit,) = seen(one_ward, sample).units
+    one, other = (each.check for each in unit.rows)
+    assert answer(one_ward, sample, one, DEPARTS, "times", text="late") == Answered()
+    assert answer(one_ward, sample, one, CONFORMS) == Answered()
+    (unit,) = (made := seen(one_ward, sample)).units
+    assert [(each.answer, each.reasons, each.text, each.by) for each in made.answers[one]] == [
+        (DEPARTS, ("times",), "late", QUILL.id),
+        (CONFORMS, (), "", QUILL.id),
+    ]
+    all_of_one = Share(count=1, of=1)
+    assert (unit.answered, unit.rate, unit.interval) == (1, all_of_one, wilson(all_of_one))
+
+    assert answer(one_ward, sample, other, NOT_ASSESSABLE, "papers-missing") == Answered()
+    (unit,) = (made := seen(one_ward, sample)).units
+    assert (unit.answered, unit.rate) == (2, Share(count=1, of=1))
+    assert made.is_as_drawn
+    assert made.estimate is not None
+    assert made.estimate.share == 1
+
+
+def test_before_anything_was_answered_no_rate_is_said(one_ward: Ward) -> None:
+    made = seen(one_ward, drawn(one_ward))
+    assert (made.estimate, [each.rate for each in made.units]) == (None, [None])
+
+
+@pytest.mark.parametrize(
+    ("said", "reasons", "lacking"),
+    [("", (), "answer"), (DEPARTS, (), "reasons"), (CONFORMS, ("no-such-reason",), "reasons")],
+)
+def test_what_does_not_conform_has_a_reason(
+    one_ward: Ward, said: str, reasons: tuple[str, ...], lacking: str
+) -> None:
+    sample = drawn(one_ward)
+    check = seen(one_ward, sample).units[0].rows[0].check
+    refused = answer(one_ward, sample, check, said, *reasons)
+    assert isinstance(refused, Incomplete)
+    assert lacking in refused.fields
+    assert seen(one_ward, sample).answers == {}
+
+
+def test_nobody_audits_a_check_in_which_they_had_a_part_or_one_that_was_not_drawn(one_ward: Ward) -> None:
+    sample = drawn(one_ward)
+    check = seen(one_ward, sample).units[0].rows[0].check
+    act = one_ward.act(NADIA)
+    with one_ward.site.store.read() as reader:
+        (open_check,) = [each.id for each in reader.open_checks()]
+    # She holds both roles.
+    said = answer_check(
+        one_ward.site, act, QUILL.roles, sample, open_check, answer=CONFORMS, reasons=(), text=""
+    )
+    assert said == ReadsBlind()
+    assert answer(one_ward, sample, open_check, CONFORMS) == NotFound()
+    one_ward.abandons()
+    said = answer_check(one_ward.site, act, QUILL.roles, sample, check, answer=CONFORMS, reasons=(), text="")
+    assert said == OwnCheck()
+
+
+def test_it_is_for_quality_and_pharmacists(one_ward: Ward) -> None:
+    sample = drawn(one_ward)
+    assert see_sample(one_ward.site, one_ward.act(RUTH), RUTH.roles, sample) == NotAllowed()
+    assert samples_of(one_ward.site, RUTH.roles) == NotAllowed()
+    assert see_sample(one_ward.site, one_ward.act(QUILL), QUILL.roles, "none") == NotFound()
+
+
+def test_the_worksheet_names_each_check_with_boxes_and_holds_no_value(one_ward: Ward) -> None:
+    sample = drawn(one_ward)
+    made = audit_sheet(one_ward.site, one_ward.act(QUILL), QUILL.roles, sample)
+    assert isinstance(made, bytes)
+    pages = pypdf.PdfReader(io.BytesIO(made)).pages
+    told = " ".join(" ".join(each.extract_text() for each in pages).split())
+    for row in seen(one_ward, sample).units[0].rows:
+        assert row.check in told.replace(" ", "") or row.check in told
+    assert told.count("Does not conform") == 2
+    assert [each for each in (" mg", " mL", "HYDROmorphone", "DM-40417", "Nadia") if each in told] == []
+
+
+def test_what_goes_on_is_in_no_sample(one_ward: Ward) -> None:
+    made = seen(one_ward, drawn(one_ward.at_stage(Phase.READING)))
+    assert {each.how for unit in made.units for each in unit.rows} == {"abandoned"}
