@@ -22,3 +22,6 @@ def of_training(ward: Ward, visitor: Visitor) -> None:
     analyst = ward.person("q.lindqvist")
     analyst.go(f"/check/{check}/training")
     visitor.take(analyst, "what was wrong on the cards")
+    nurse = ward.person("t.osmund")
+    nurse.go("/training")
+    visitor.take(nurse, "own checks on training cards")

@@ -9,7 +9,7 @@ from app.comparison.case import Case
 from app.config import root
 from app.records.rules import without_sources
 from app.records.sources import Source
-from app.review.cards import CardSet, Dealt, NothingUsual, answers_on, deal
+from app.review.cards import CardSet, Dealt, NothingUsual, answers_on, caught_alone, deal
 from app.review.errors import Error
 from app.review.mixes import MIXES, Mix
 from app.review.true_cases import Against, case_of
@@ -78,6 +78,15 @@ def test_where_nothing_can_be_shown_or_every_order_is_stopped_nothing_is_dealt()
 def test_rules_that_cannot_be_read_are_a_bug() -> None:
     with pytest.raises(ValueError, match="cards were made that cannot be read"):
         deal(Dealt(seed="1", mix="x", weights=ALL, place=1, number=1), Against(policy={"x": 1}, library={}))
+
+
+def test_whoever_reads_what_stands_there_catches_it_and_whoever_reads_what_was_ordered_does_not() -> None:
+    wrong = next(each for each in SETS if each.error is Error.LOCKOUT)
+    device = {**wrong.sources["device"], "lockout": wrong.sources["order"]["lockout"]}
+    ordered = {**wrong.sources, "device": device}
+
+    assert caught_alone(case_of(wrong.sources, ordered, AGAINST), wrong.fields) == (True, False)
+    assert caught_alone(case_of(ordered, wrong.sources, AGAINST), wrong.fields) == (False, True)
 
 
 def test_a_limit_that_is_not_set_is_none_and_has_no_window() -> None:

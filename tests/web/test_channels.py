@@ -98,6 +98,8 @@ KNOWN = {
     # Accounts of checks that have ended, to the controlled-drug officer.
     "syringes",
     # Counts over checks that have ended.
+    # In an installation for training alone.
+    "training",
     "trends",
     "now",
     # Names of units, by an administrator: of nothing that is read.

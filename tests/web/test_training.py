@@ -1,5 +1,8 @@
 """An installation for training in the browser: cards are named at the opening, and told of after the end."""
 
+from io import BytesIO
+
+import pypdf
 import pytest
 
 from app.review.errors import Error
@@ -58,3 +61,27 @@ def test_where_patients_are_nobody_is_asked_for_cards_and_there_is_no_such_page(
     nurse.press("Give this check up", reason="order-withdrawn")
     assert "on the cards" not in nurse.get(f"/check/{check}").text
     assert nurse.get(f"/check/{check}/training").status == 404
+
+
+def test_ones_own_checks_on_cards_stand_on_a_page_and_on_paper_once_they_have_ended(school: World) -> None:
+    nurse, other = school.at("n.ferrow"), school.at("i.bexley")
+    assert "No check on cards has ended yet" in nurse.get("/training").text
+    nurse.get("/open")
+    nurse.press("Open it, and begin", unit=UNIT, bed="12", cards="1")
+    check = nurse.page.path.split("/")[2]
+    assert "No check on cards has ended yet" in nurse.get("/training").text
+    nurse.get(f"/check/{check}/abandon")
+    nurse.press("Give this check up", reason="order-withdrawn")
+    assert "Set 1, " in nurse.get("/training").text
+    assert "No check on cards has ended yet" in other.get("/training").text
+    paper = nurse.get("/training/record.pdf")
+    (page,) = pypdf.PdfReader(BytesIO(paper.response.get_data())).pages
+    assert "For training: never for a patient" in page.extract_text()
+    assert "Nadia Ferrow: signature, date" in page.extract_text()
+    assert "Reviewed by: name, signature, date" in page.extract_text()
+
+
+def test_where_patients_are_there_is_no_training_to_be_told_of(world: World) -> None:
+    nurse = world.at("n.ferrow")
+    assert [nurse.get(path).status for path in ("/training", "/training/record.pdf")] == [404, 404]
+    assert "training" not in nurse.get("/").text

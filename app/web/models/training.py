@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.records.kept import FIRST, SECOND
 from app.reports.shown_fields import EVERYTHING, LINE_END
@@ -9,7 +10,9 @@ from app.web.models.check import Head, head_of
 from app.words.checking import spell
 from app.words.names import SEVERITIES, SOURCES, finding_field_words
 from app.words.study import ERRORS
+from app.words.training import caught_share_words, caught_words, median_words, took_words
 from app.workflow.training_outcome import Outcome, Told
+from app.workflow.training_record import OwnTraining
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +43,46 @@ class OutcomePage:
     nurses: tuple[NurseTold, ...]
     engine: str
     found: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnLine:
+    """One of the own checks on cards."""
+
+    check: str
+    on: datetime
+    number: int
+    wrong: str
+    caught: str
+    took: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnPage:
+    """All of them, and what they come to."""
+
+    share: str
+    median: str
+    lines: tuple[OwnLine, ...]
+
+
+def own_page(own: OwnTraining) -> OwnPage:
+    """The page of whoever looks."""
+    return OwnPage(
+        share=caught_share_words(own.competency),
+        median=median_words(own.competency),
+        lines=tuple(
+            OwnLine(
+                check=check,
+                on=each.on,
+                number=each.number,
+                wrong=each.wrong,
+                caught=caught_words(each),
+                took=took_words(each),
+            )
+            for check, each in zip(own.checks, own.competency.lines, strict=True)
+        ),
+    )
 
 
 def outcome_page(told: Told) -> OutcomePage:
