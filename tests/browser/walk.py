@@ -10,7 +10,7 @@ from tests.browser.replacing import replace_a_syringe
 from tests.browser.two import Two
 from tests.browser.walk_asked import what_is_asked_first
 from tests.browser.walk_exports import given_to_quality
-from tests.browser.walk_hurried import outside_of_checks
+from tests.browser.walk_hurried import outside_of_checks, placing_a_stop
 from tests.browser.walk_lost import while_the_database_is_lost
 from tests.browser.walk_orders import letting_in
 from tests.browser.walk_running import Visitor, holding_beside, typing_in, while_it_runs
@@ -344,22 +344,6 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     administrator.device.may_be_refused.add(403)
     administrator.go("/check/nothing")
     visitor.take(administrator, "not done")
-
-
-def placing_a_stop(visitor: Visitor, charge: Person) -> None:
-    """A stop at a bed that nobody knows, told until the charge nurse says where it was."""
-    charge.go("/stop")
-    charge.write("Bed", "112")
-    with charge.page.expect_navigation():
-        charge.page.get_by_role("button", name="The device was stopped").first.click()
-    charge.go("/")
-    visitor.take(charge, "my checks, a stop at an unknown bed")
-    charge.follow("Say where it was")
-    charge.press("It was at this bed")
-    visitor.take(charge, "where it was stopped, a fault")
-    charge.write("Bed", "35")
-    charge.press("It was at this bed")
-    visitor.take(charge, "where it was stopped, said")
 
 
 def _verifying(visitor: Visitor, analyst: Person) -> None:

@@ -112,3 +112,19 @@ def _had_to_start(ward: Ward, visitor: Visitor, scene: Scene) -> None:
     pair.opens()
     pair.one.page.get_by_role("link", name="It had to start without this check").click()
     visitor.take(pair.one, "it had to start without this check")
+
+
+def placing_a_stop(visitor: Visitor, charge: Person) -> None:
+    """A stop at a bed that nobody knows, told until the charge nurse says where it was."""
+    charge.go("/stop")
+    charge.write("Bed", "112")
+    with charge.page.expect_navigation():
+        charge.page.get_by_role("button", name="The device was stopped").first.click()
+    charge.go("/")
+    visitor.take(charge, "my checks, a stop at an unknown bed")
+    charge.follow("Say where it was")
+    charge.press("It was at this bed")
+    visitor.take(charge, "where it was stopped, a fault")
+    charge.write("Bed", "35")
+    charge.press("It was at this bed")
+    visitor.take(charge, "where it was stopped, said")
