@@ -61,7 +61,6 @@ REASONS: dict[str, set[str]] = {
         "reason_b",
         "was_lapsed",
         "rounds_voided",
-        "exceptions",
         "escalated",
     },
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
