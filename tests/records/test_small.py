@@ -4,6 +4,7 @@ import hashlib
 import json
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -18,6 +19,7 @@ from app.records.sealed import (
     reading_content,
     reading_context,
 )
+from app.records.site_events import InstallationFounded
 from tests.factories.answers import answers
 
 # The sample documents of RFC 8785's own test data ("weird", "arrays", "french"; input typed from memory) and
@@ -173,3 +175,12 @@ def test_what_was_read_of_drug_that_is_taken_back_opens_as_nothing_else() -> Non
     beside = (draft_context("c", "drug", 1, "p"), reading_context("c", "drug", 1, "p"))
     assert drug_context("i", "c", 1, "p") not in beside
     assert drug_context("i", "c", 1, "p") != drug_context("i", "c", 1, "q")
+
+
+def test_what_was_filled_for_training_and_every_copy_is_for_training() -> None:
+    def founded(**told: Any) -> bool:  # noqa: ANN401  # a field of the event
+        return InstallationFounded(installation="i", attestation="a", **told).is_for_training
+
+    assert not founded()
+    assert founded(training=True)
+    assert founded(copy_of="another")
