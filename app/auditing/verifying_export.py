@@ -45,6 +45,11 @@ class ExportVerification:
         return all(each.holds is not False for each in self.answers)
 
     @property
+    def is_signed(self) -> bool:
+        """Whether the site signed the manifest; without that both it and the files may have been changed."""
+        return self.answers[0].holds is True
+
+    @property
     def whole(self) -> bool:
         """Whether everything was asked."""
         return all(each.holds is not None for each in self.answers)

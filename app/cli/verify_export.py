@@ -15,7 +15,7 @@ from app.config import WrongSettingError
 from app.keys import list_site_keys, public_file, read_public_file
 from app.records.verification import NotReadable
 
-_HOLDS, _DOES_NOT_HOLD = 0, 1
+_HOLDS, _DOES_NOT_HOLD, _NOT_TOLD = 0, 1, 2
 _SAID = {True: "holds        ", False: "DOES NOT HOLD", None: "not asked    "}
 
 
@@ -25,7 +25,7 @@ def verify_exported(path: Path, *, site: Path | None, as_json: bool) -> NoReturn
     if isinstance(found, NotReadable):
         say_unreadable(found, as_json=as_json)
     click.echo(json.dumps(found.as_data(), indent=2) if as_json else "\n".join(_lines(found)))
-    sys.exit(_HOLDS if found.holds else _DOES_NOT_HOLD)
+    sys.exit(_DOES_NOT_HOLD if not found.holds else _HOLDS if found.is_signed else _NOT_TOLD)
 
 
 def _verified(path: Path, site: Path | None) -> ExportVerification | NotReadable:
@@ -48,5 +48,7 @@ def _lines(found: ExportVerification) -> Iterable[str]:
         yield f"                 {each.says}"
     if not found.holds:
         yield "NOT EVERYTHING HOLDS: do not rely on this export."
+    elif not found.is_signed:
+        yield "NOTHING TELLS WHOSE IT IS: whoever changed the files may have written the manifest anew."
     else:
         yield "EVERYTHING HOLDS." if found.whole else "EVERYTHING THAT WAS ASKED HOLDS."

@@ -104,10 +104,15 @@ class Digits(str):
     __slots__ = ()
 
 
+_LONGEST_KEY = 64
+
+
 def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
     if len(found) != len(pairs):
         raise ValueError  # A key stands there twice.
+    if any(len(key) > _LONGEST_KEY for key in found):
+        raise ValueError  # No element of a resource has such a name; each path below would hold it anew.
     return found
 
 

@@ -95,7 +95,8 @@ def _read(message: Node, drugs: Collection[str], patient_system: str) -> ReadOrd
     if status != ACTIVE:
         # Nothing else of it counts, so nothing else of it can keep it from ending the order.
         return ReadOrder(order=order, written_at=written_at, status=status, settings={})
-    if message.get("intent") not in _ORDERED:
+    intent = message.get("intent")
+    if intent is None or text(intent, f"{WHOLE}.intent") not in _ORDERED:
         refuse(f"{WHOLE}.intent", "not-an-order")
     if find_switch(message, WHOLE, "doNotPerform"):
         refuse(f"{WHOLE}.doNotPerform", "not-an-order")

@@ -110,6 +110,9 @@ def read_manifest(content: bytes) -> SignedManifest | Unreadable:
 def _manifest(said: Mapping[str, Any]) -> Manifest:
     named = {name: value for name, value in said.items() if name != "format"}
     checkpoint = from_data(said["checkpoint"]) if said["checkpoint"] is not None else None
+    numbers = [said["rows"], *(each[name] for each in said["parts"] for name in ("rows", "size"))]
+    if not all(type(each) is int for each in numbers):
+        raise ValueError("not of its form")
     if isinstance(checkpoint, Unreadable) or not all(map(_is_part, said["parts"])):
         raise ValueError("not of its form")
     return Manifest(

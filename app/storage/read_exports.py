@@ -64,8 +64,13 @@ class ExportReader:
 
     def source_of(self, statement: Select[Any]) -> FlatSource:
         """What is asked of the driver itself."""
-        dialect = sqlite.dialect if self._connection.dialect.name == "sqlite" else postgresql.dialect
-        text = str(statement.compile(dialect=dialect(), compile_kwargs={"literal_binds": True}))
+        # The driver takes a percent sign as it stands where nothing is bound; its own style would double it.
+        dialect = (
+            sqlite.dialect()
+            if self._connection.dialect.name == "sqlite"
+            else postgresql.dialect(paramstyle="named")  # type: ignore[no-untyped-call]  # its constructor
+        )
+        text = str(statement.compile(dialect=dialect, compile_kwargs={"literal_binds": True}))
         return FlatSource(driver=self._connection.connection.driver_connection, text=text)
 
     def ended_one_by_one(self, span: ExportSpan) -> Iterator[Ended]:

@@ -240,6 +240,8 @@ class TrendReader:
         )
         if counted.unit:
             asked = asked.where(tables.infusion.c.unit == counted.unit)
+        for unit, bed in sorted(counted.without):
+            asked = asked.where((tables.infusion.c.unit != unit) | (tables.infusion.c.bed != bed))
         each = asked.subquery().c.took
         due, in_time, had = self._connection.execute(
             select(func.count(), _how_many(each <= most), func.count(each))

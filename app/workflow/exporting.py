@@ -14,7 +14,7 @@ from app.storage import Reader
 from app.workflow import export_apart
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
 from app.workflow.export_jobs import READINGS, Asked, Job, add_job, find_job, find_turn, jobs, remove_old
-from app.workflow.loading import viewer_of
+from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential, WrongSpan
 
 # So short a moment that nothing is ended in it twice: what ended in the moment of asking is in the export.
@@ -93,7 +93,7 @@ def _ask(
     if wanted.deidentified and wanted.form == READINGS:
         return NamesPeople()
     with site.store.write() as tx:
-        blind_at = viewer_of(tx, act.by, roles, act.now).blind_at
+        blind_at = beds_read_blind(tx, viewer_of(tx, act.by, roles, act.now))
         name = rules_in_force(tx, act.now).policy.zone
         event = Exported(
             export=act.new_id(),
@@ -141,7 +141,7 @@ def collect_export(
     if job is None or job.find_file() is None:
         return NotFound()
     with site.store.read() as reader:
-        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at
+        blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
     return job if blind_at <= job.asked.left_out else ReadsBlind(job=job)
 
 

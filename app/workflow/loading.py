@@ -69,6 +69,15 @@ def viewer_of(
     )
 
 
+def beds_read_blind(reader: Reader, viewer: Viewer) -> frozenset[tuple[str, str]]:
+    """The beds at which the viewer reads blind, and those at which the same infusions were checked before.
+
+    For what knows of a row at which bed it was, and is to tell nothing of those infusions.
+    """
+    earlier = (each for infusion in viewer.blind_on for each in reader.checks_of_infusion(infusion))
+    return viewer.blind_at | {bed_of(each) for each in earlier}
+
+
 def not_theirs(act: Act, infusion: KeptInfusion, roles: frozenset[Role]) -> NotAllowed | NotOnShift | None:
     """Why an infusion is not for somebody with these roles to act on, if so."""
     if not may(roles, Permission.CHECK):

@@ -15,7 +15,7 @@ from app.records.policy import SitePolicy
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Counted, DueCount, Month, Rare, Reader, Tally, Took
-from app.workflow.loading import viewer_of
+from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.missed import MOST_ON_A_PAGE, BothMissed, find_both_missed
 from app.workflow.refusals import NotAllowed
 
@@ -77,7 +77,7 @@ def find_trend(
     days = _first_days(act.now.astimezone(zone).date(), asked.months)
     trend = Trend(about=asked.about, unit=unit, months=days[:-1])
     with site.store.read() as reader:
-        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at
+        blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
         months = [_begins(each, zone) for each in days]
         counted = Counted(months=months, unit=unit, without=blind_at)
         return _filled(trend, reader, counted, act.now)

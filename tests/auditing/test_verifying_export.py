@@ -5,8 +5,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from app.auditing.verifying_export import ExportAnswer, ExportVerification, verify_export
+from app.cli import main
 from app.keys import list_site_keys, load_site_keys, public_file
 from app.records.verification import NotReadable
 from app.reports.hashed_file import HashedFile
@@ -151,7 +153,7 @@ def test_one_of_another_site_or_signed_after_its_key_ended_does_not_hold(one: Pa
 def test_an_unsigned_one_is_not_asked_whose_it_is(tmp_path: Path) -> None:
     found = verified(write(tmp_path, {"records.csv": b""}, name="records.csv", signed=False))
 
-    assert (found.holds, found.whole) == (True, False)
+    assert (found.holds, found.whole, found.is_signed) == (True, False, False)
     assert found.answers[0] == ExportAnswer(
         of="manifest",
         holds=None,
@@ -175,3 +177,32 @@ def test_a_manifest_that_names_a_file_elsewhere_is_refused(one: Path) -> None:
         manifest_of(one).write_bytes(json.dumps(told, separators=(",", ":"), sort_keys=True).encode() + b"\n")
 
         assert isinstance(verify_export(one, public_file(list_site_keys(site_keys()))), NotReadable)
+
+
+@pytest.mark.parametrize("place", [("rows",), ("parts", 0, "rows"), ("parts", 0, "size")])
+@pytest.mark.parametrize("number", ["abc", None, True, 1.5])
+def test_a_number_that_is_none_makes_it_no_manifest(
+    one: Path, place: tuple[str | int, ...], number: object
+) -> None:
+    told = json.loads(manifest_of(one).read_bytes())
+    *parents, last = place
+    inside = told["manifest"]
+    for each in parents:
+        inside = inside[each]
+    inside[last] = number
+    manifest_of(one).write_bytes((json.dumps(told, separators=(",", ":"), sort_keys=True) + "\n").encode())
+
+    assert isinstance(verify_export(one, public_file(list_site_keys(site_keys()))), NotReadable)
+
+
+@pytest.mark.parametrize(("signed", "status"), [(True, 0), (False, 2)])
+def test_the_command_says_by_its_status_whether_anything_tells_whose_it_is(
+    tmp_path: Path, *, signed: bool, status: int
+) -> None:
+    path = write(tmp_path, {"records.csv": b""}, name="records.csv", signed=signed)
+    certificates = tmp_path / "site.pem"
+    certificates.write_text(public_file(list_site_keys(site_keys())), encoding="ascii")
+    ran = CliRunner().invoke(main, ["verify", str(path), "--site", str(certificates)])
+
+    assert ran.exit_code == status, ran.output
+    assert ("NOTHING TELLS WHOSE IT IS" in ran.output) is not signed

@@ -58,6 +58,8 @@ REFUSED: list[tuple[str, object, str]] = [
         f"{AT}.modifierExtension",
     ),
     ("unknown-status", order(status="aktiv"), "status"),
+    ("wrong-type", order(intent=[]), "intent"),
+    ("wrong-type", order(intent={}), "intent"),
     ("not-stated", order(status=None), "status"),
     ("wrong-type", order(status=1), "status"),
     ("bad-text", order(status=" "), "status"),
@@ -165,6 +167,8 @@ def test_a_sender_is_told_where_and_why(code: str, resource: object, path: str) 
         b'{"a": NaN}',
         b"[" * 60_000,
         b'{"value": 1e999999999}'[:-1],
+        # Each path below would hold it anew.
+        b'{"%s": [0, 0]}' % (b"a" * 65),
     ],
 )
 def test_what_is_no_json_is_refused(message: bytes) -> None:

@@ -105,3 +105,11 @@ def test_what_has_not_ended_and_what_ended_at_another_time_is_in_neither(
         assert open_one.check.encode() not in fast
         assert (every[2].ended.check.encode() in fast) is (each is ALL)
         assert every[20].ended.check.encode() in fast
+
+
+def test_a_bed_that_is_left_out_is_left_out_however_it_is_called(filled: Store) -> None:
+    with filled.read() as reader:
+        beds = {(each.row.unit, each.row.bed) for each in reader.ended_one_by_one(ALL)}
+        named = {each for each in beds if "%" in each[1]}
+        assert named
+        assert sum(each.num_rows for each in ended_batches(reader, replace(ALL, left_out=beds))) == 0

@@ -1,5 +1,6 @@
 """Counts for the trends: of checks that have ended, grouped alike by both engines."""
 
+from dataclasses import replace
 from datetime import timedelta
 from fractions import Fraction
 
@@ -154,7 +155,10 @@ def test_a_check_that_became_due_was_had_in_time_later_or_not_at_all(store: Stor
     with store.read() as reader:
         due = reader.due_counted(ALL, now, seconds)
         elsewhere = reader.due_counted(Counted(months=MONTHS, unit="ward-6"), now, seconds)
+        bed = frozenset({(build.infusion().unit, build.infusion().bed)})
+        hidden = reader.due_counted(replace(ALL, without=bed), now, seconds)
 
     assert due[0] == DueCount(kind=StartedWithoutCheck.kind, due=3, in_time=1, later=1)
     assert due[1] == DueCount(kind=DoseLowered.kind, due=0, in_time=0, later=0)
     assert elsewhere[0].due == 0
+    assert (hidden[0].due, hidden[0].in_time, hidden[0].later) == (0, 0, 0)

@@ -176,14 +176,15 @@ def test_each_export_is_in_the_log_and_says_what_was_asked_for(ward: Ward) -> No
     ]
 
 
-def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_ward: Ward) -> None:
+@pytest.mark.parametrize("bed", ["7", "9"], ids=["at its bed", "at the bed to which it went"])
+def test_whoever_reads_blind_in_an_infusion_exports_no_earlier_record_of_it(one_ward: Ward, bed: str) -> None:
     one_ward.opens(bed="7").joins().both_read().compares().abandons(TOMAS)
     before = exports(one_ward, PETRA)
     assert content(before) != b""
     assert isinstance(before, Job)
     assert collect_export(one_ward.site, one_ward.act(PETRA), PETRA.roles, before.folder.name) == before
     # A later check of the infusion, as none is opened yet: a set-up that was cleared passes nothing on.
-    later = replace(one_ward.state().check, id="later", opened_at=one_ward.now)
+    later = replace(one_ward.state().check, id="later", bed=bed, opened_at=one_ward.now)
     act = one_ward.act(PETRA)
     with one_ward.site.store.write() as tx:
         tx.add_check(later)
