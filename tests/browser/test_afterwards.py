@@ -36,7 +36,7 @@ def _logged(person: Person) -> list[str]:
 @pytest.mark.usefixtures("one_infusion_was_started")
 def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     charge = ward.person("r.calloway")
-    charge.follow("Findings, open checks and requests for help")
+    charge.follow("Findings of the checks that are over")
     rows = _logged(charge)
     caught = next(each for each in rows if CAUGHT in each)
     for words in ("Device is not the order: Concentration", "reading 1", "FIVE TIMES"):

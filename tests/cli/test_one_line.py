@@ -56,6 +56,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "rules diff": (str(root() / "seed_data"),),
     "rules publish": (str(root() / "seed_data"), "--why", "another set"),
     "rules show": (),
+    "sample": ("--seed", "a", "--from", "2031-01-01", "--to", "2031-01-02", "--per-unit", "1"),
     "senders add": ("a system",),
     "senders list": (),
     "senders revoke": ("a system",),

@@ -140,6 +140,7 @@ _INSIDE = {
         "plan",
         "running",
         "orders",
+        "issued",
     ),
 }
 

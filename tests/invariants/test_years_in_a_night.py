@@ -27,6 +27,7 @@ from app.records.canonical import digest
 from app.records.state import Phase
 from app.records.store_verification import Failing, Noted, Step
 from app.storage import migrate, open_store
+from app.workflow.flat_rows import make_rows
 from app.workflow.sweeping import sweep_once
 from tests.bench.many_records import Copier
 from tests.factories.site_keys import site_keys
@@ -114,6 +115,7 @@ def fill(night: Night) -> None:
         copier.copy(number)
     for number in range(RECORDS):
         copier.issue(number)
+    assert [each for each in make_rows(night.ward.site, night.ward.now) if not each.is_right] == []
     night.remember()
     night.holds()
 

@@ -31,7 +31,11 @@ _INSTEAD = {
 }
 _WORDS = re.compile(rf"\b(?:{'|'.join(_INSTEAD)})\b", re.IGNORECASE)
 
-_CODED = {each for table in (CODES, ANSWERS, STOP_REASONS, ABANDON_REASONS) for each in table if "-" in each}
+# A code that is the trade's own word for it.
+_WORD_TOO = {"part-used"}
+_CODED = {
+    each for table in (CODES, ANSWERS, STOP_REASONS, ABANDON_REASONS) for each in table if "-" in each
+} - _WORD_TOO
 _CODES = re.compile(rf"(?<![\w-])(?:LG-\w+|set-[0-9]+-\w+|{'|'.join(sorted(_CODED))})(?![\w-])")
 
 

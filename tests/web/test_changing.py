@@ -105,7 +105,7 @@ def test_what_comes_before_a_source_stands_on_its_page(pair: Pair) -> None:
 
     assert "take the line off the patient or clamp it there" in main_of(page)
     assert "runs on while you read" not in page.text
-    assert "Now the new syringe, once both have read" in main_of(pair.page(pair.first, "/read/label"))
+    assert "Now the next syringe, once both have read" in main_of(pair.page(pair.first, "/read/label"))
 
 
 def test_another_drug_in_the_syringe_says_what_is_done_instead(pair: Pair) -> None:

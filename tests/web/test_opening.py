@@ -255,9 +255,9 @@ def test_a_check_stands_in_the_lists_of_those_who_may_know_of_it(world: World) -
 def test_each_role_is_offered_what_it_may_do(world: World) -> None:
     offered = {
         "n.ferrow": {"Open a check", "Join by code", "An infusion had to start without a check"},
-        "r.calloway": {"Findings, open checks and requests for help", "Open a check"},
-        "p.varga": {"Findings, open checks and requests for help", "Export"},
-        "q.lindqvist": {"Findings, open checks and requests for help", "Export"},
+        "r.calloway": {"Findings of the checks that are over", "Open a check"},
+        "p.varga": {"Findings of the checks that are over", "Export"},
+        "q.lindqvist": {"Findings of the checks that are over", "Export"},
         "a.moreau": {"Logins"},
     }
     for login, links in offered.items():

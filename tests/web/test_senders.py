@@ -31,7 +31,7 @@ def test_a_token_is_shown_once_and_lets_its_system_in_until_it_is_revoked(world:
 
     again = browser.get("/senders")
     assert token not in again.body
-    assert "1 taken" in again.text
+    assert "Orders taken: 1." in again.text
     browser.press("Revoke: it is let in no more")
     assert "no order that it sent counts" in browser.page.text
     assert sends(world.site, world.clock.now, token, as_both_read()).__class__.__name__ == "NoSuchSender"

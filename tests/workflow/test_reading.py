@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from app.keys import EnvelopeBroken, open_envelope
+from app.records.fields import FIELDS
 from app.records.kept import PRIMING, SOURCES
 from app.records.reading import WHOLE
 from app.records.sealed import draft_context, reading_context
@@ -204,7 +205,10 @@ def test_a_reading_opens_only_as_this_reading(one_ward: Ward) -> None:
     assert kept is not None
     key = one_ward.site.key
 
-    assert open_reading(one_ward.site, kept) == {source: answers()[source] for source, _ in WHOLE}
+    asked = {each.name for each in FIELDS[Source.LABEL] if not each.by_kind}
+    label = {name: text for name, text in answers()["label"].items() if name in asked}
+    whole = {source: answers()[source] for source, _ in WHOLE}
+    assert open_reading(one_ward.site, kept) == {**whole, "label": label}
     for context in (
         draft_context(one_ward.check, SOURCES, 1, NADIA.id),
         reading_context(one_ward.check, SOURCES, 2, NADIA.id),
