@@ -48,9 +48,9 @@ def receive_with_token(
     """From whoever has a sender's token."""
     with site.store.read() as reader:
         sender = reader.find_order_sender(token_digest(token))
+        if sender is None:
+            return NoSuchSender()
         policy = rules_in_force(reader, now).policy
-    if sender is None:
-        return NoSuchSender()
     with site.store.write() as tx:
         wait = _seconds_to_wait(tx, now, sender, policy.orders)
         return TooManyOrders(seconds=wait) if wait else _receive(tx, now, sender, message, new_id=new_id)
