@@ -13,14 +13,10 @@ from sqlalchemy import (
 )
 
 from app.storage.schema import bytes_column as _bytes
+from app.storage.schema import large_number_column as _large_number
 from app.storage.schema import metadata
 from app.storage.schema import text_column as _text
 from app.storage.schema import time_column as _time
-
-
-def _count(name: str) -> Column[int]:
-    return Column(name, BigInteger().with_variant(Integer, "sqlite"), nullable=False)
-
 
 issued_code = Table(
     "issued_code",
@@ -85,8 +81,8 @@ authenticator = Table(
     _text("person"),
     _text("kind"),
     _bytes("sealed"),
-    _count("used_until"),
-    _count("sign_count"),
+    _large_number("used_until"),
+    _large_number("sign_count"),
     PrimaryKeyConstraint("id", name="authenticator_id_unique"),
     ForeignKeyConstraint(["person"], ["person.id"], name="authenticator_of_known_person"),
     CheckConstraint("kind IN ('code', 'passkey')", name="kind_of_authenticator"),

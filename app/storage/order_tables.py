@@ -1,26 +1,18 @@
 """The tables of orders from other systems, and of who sends them: rows are added and never change."""
 
 from sqlalchemy import (
-    BigInteger,
-    Column,
     ForeignKeyConstraint,
     Index,
-    Integer,
     PrimaryKeyConstraint,
     Table,
     UniqueConstraint,
 )
 
 from app.storage.schema import bytes_column as _bytes
+from app.storage.schema import large_number_column as _large_number
 from app.storage.schema import metadata
 from app.storage.schema import text_column as _text
 from app.storage.schema import time_column as _time
-
-
-def _position() -> Column[int]:
-    # Of the entry of the log that tells of the row.
-    return Column("position", BigInteger().with_variant(Integer, "sqlite"), nullable=False)
-
 
 order_sender = Table(
     "order_sender",
@@ -41,7 +33,8 @@ order_sender_revoked = Table(
     "order_sender_revoked",
     metadata,
     _text("sender"),
-    _position(),
+    # Of the entry of the log that tells of the row.
+    _large_number("position"),
     _text("revoked_by"),
     _time("revoked_at"),
     PrimaryKeyConstraint("sender", name="one_revocation_an_order_sender"),
@@ -52,7 +45,8 @@ order_message = Table(
     "order_message",
     metadata,
     _text("id"),
-    _position(),
+    # Of the entry of the log that tells of the row.
+    _large_number("position"),
     _text("sender"),
     _time("received_at"),
     _text("order_named"),
