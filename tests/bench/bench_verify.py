@@ -29,6 +29,7 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.proofs import Tree
 from app.records.store_verification import Failing, Progress
 from app.storage import migrate
+from app.workflow.flat_rows import make_rows
 from tests.bench.many_records import Copier
 from tests.story.ward import Ward, open_ward
 
@@ -125,6 +126,7 @@ def main() -> int:
                 copier.copy(number)
             for number in range(records):
                 copier.issue(number)
+            assert all(each.is_right for each in make_rows(ward.site, ward.now))
             return _measured(ward, copier, records)
 
 
