@@ -74,6 +74,12 @@ COLUMNS: tuple[Exported, ...] = (
     _check("unit", "the unit, by its id", bared=Bared.AS_UNITS),
     _check("bed", "the bed", bared=Bared.AS_BEDS),
     _check("drug", "the drug; blank where it is not clear"),
+    _check(
+        "device",
+        "the serial number of the device, its capitals and digits, as both read it alike; blank where it was "
+        "not asked for, not read, or not alike",
+        bared=_PSEUDONYM,
+    ),
     _check("opened_at", "when the check was opened", _TIME, _SHIFTED),
     _check("joined_at", "when the second nurse joined", _TIME, _SHIFTED),
     _check("compared_at", "when the first pair of readings was compared", _TIME, _SHIFTED),

@@ -1,16 +1,18 @@
-"""Make the flat rows of a check from its state: what stands in `kept_rows`, and nothing that was read."""
+"""Make the flat rows of a check from its state: what stands in `kept_rows`, and no value that was read."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from app.records.also_read import DEVICE_SERIAL
 from app.records.events import ClearanceLapsed, NextReadingOpened, Signed
 from app.records.followup import Found, Severity
 from app.records.independence import Independence, of_round
 from app.records.kept import (
     FIRST,
     LETTER_OF,
+    LETTERS,
     SECOND,
     SOURCES,
     Access,
@@ -21,6 +23,7 @@ from app.records.kept import (
 from app.records.kept_rows import EndedRow, FindingRow, RowsOfCheck, SettledRow
 from app.records.known import known_in
 from app.records.settled import Settled, later_round, settle
+from app.records.sources import Source
 from app.records.state import CheckState, Round
 
 
@@ -164,6 +167,7 @@ def _ended_row(facts: Facts) -> EndedRow:
         unit=check.unit,
         bed=check.bed,
         drug=_drug(facts, compared[-1][0].number) if compared else "",
+        device=_device(last) if last else "",
         opened_at=check.opened_at,
         joined_at=state.joined_at.get(SECOND),
         compared_at=compared[0][1] if compared else None,
@@ -215,6 +219,13 @@ def _drug(facts: Facts, number: int) -> str:
     known = (case.get("order_of_record"), case.get("previous"), kept.told.get("syringe"))
     in_force = (str((each or {}).get("drug", "")) for each in known)
     return next((each for each in (*read, *in_force) if each), "")
+
+
+def _device(last: KeptComparison) -> str:
+    """The serial number that both read alike on the device: capitals and digits, so that one has one name."""
+    of_device = (last.opened["answers"][letter].get(Source.DEVICE, {}) for letter in LETTERS)
+    read = {_letters_and_digits(each.get(DEVICE_SERIAL.name, "")).upper() for each in of_device}
+    return read.pop() if len(read) == 1 else ""
 
 
 def find_patient(comparisons: Iterable[KeptComparison]) -> str:

@@ -1,7 +1,8 @@
-"""Findings and ended checks as flat rows, for whoever lists, counts or exports them; no value that was read.
+"""Findings and ended checks as flat rows, for whoever lists, counts or exports them.
 
 Each is the fold's truth, written down when it came to stand, and made again from the log at any time. A
-clinician stands as A or B and by a pseudonym, which is the same in every row and tells no name.
+clinician stands as A or B and by a pseudonym, which is the same in every row and tells no name. Of what was
+read a row names drug and device, and no value.
 """
 
 from dataclasses import dataclass
@@ -71,6 +72,7 @@ class EndedRow:
     is when both had signed last, whatever became of that. Stops, cautions and notes count what was found in
     any round, each once. `account` is what the account came to, with what it has left and its difference.
     `patient` is the pseudonym of the one whose wristband was read; blank where none was, or not alike.
+    `device` is the serial number that both read alike on the infusion device; blank where it is not so.
     """
 
     check: str
@@ -80,6 +82,7 @@ class EndedRow:
     unit: str
     bed: str
     drug: str
+    device: str
     opened_at: datetime
     joined_at: datetime | None
     compared_at: datetime | None

@@ -81,8 +81,8 @@ def _of_check(told: Mapping[str, Any], record: Mapping[str, Any] | None, *, is_b
     entry = _agreed(record)
     subject = _subject(told, entry, is_bared=is_bared)
     resources: list[Resource] = []
-    if "device" in entry:
-        resources.append(_device(told, entry["device"]))
+    if "device" in entry or told["device"]:
+        resources.append(_device(told, entry.get("device", {}), is_bared=is_bared))
     if "order" in entry:
         resources.append(_request(told, entry["order"], subject))
     if told["how"] == "started" and told["drug"]:
@@ -108,8 +108,8 @@ def _subject(told: Mapping[str, Any], entry: Mapping[str, Any], *, is_bared: boo
     return {"type": "Patient", "identifier": {"system": "urn:countersign:pseudonym", "value": named}}
 
 
-def _device(told: Mapping[str, Any], read: Mapping[str, Any]) -> Resource:
-    """The infusion device as it was set."""
+def _device(told: Mapping[str, Any], read: Mapping[str, Any], *, is_bared: bool) -> Resource:
+    """The infusion device as it was set, with its number, or what stands for that."""
     limit = read.get("limit") or {}
     amounts = {**{name: read.get(name) for name in _SETTINGS}, "limit": limit.get("amount")}
     settings = [
@@ -122,6 +122,9 @@ def _device(told: Mapping[str, Any], read: Mapping[str, Any]) -> Resource:
         "id": _id(told, "device"),
         "type": {"text": "PCA infusion device"},
     }
+    if named := told["device"]:
+        of_it: Resource = {"identifier": [{"system": "urn:countersign:pseudonym", "value": named}]}
+        made |= of_it if is_bared else {"serialNumber": named}
     return made | ({"property": settings} if settings else {})
 
 

@@ -25,6 +25,7 @@ PLACE = ("check", "subject", "round", "number")
 FILTERED = ("code", "origin", "severity", "drug", "independence")
 # Most have no slip. Each engine takes the index only where a statement says the same, word for word.
 SLIP_IS_SAID = text("slip <> ''")
+DEVICE_IS_KNOWN = text("device <> ''")
 
 
 def _in_order(table: str, *filtered: str, **where: Any) -> tuple[Index, Index]:  # noqa: ANN401  # of an index
@@ -84,6 +85,7 @@ ended_check = Table(
     _text("unit"),
     _text("bed"),
     _text("drug"),
+    _text("device"),
     _time("opened_at"),
     _time("joined_at", nullable=True),
     _time("compared_at", nullable=True),
@@ -119,6 +121,14 @@ ended_check = Table(
     ForeignKeyConstraint(["check"], ["check.id"], name="end_of_known_check"),
     Index("ended_check_by_time", "ended_at"),
     Index("ended_check_by_unit", "unit", "ended_at"),
+    # Most sites do not ask for it, and a check may not read it.
+    Index(
+        "ended_check_by_device",
+        "infusion",
+        "device",
+        sqlite_where=DEVICE_IS_KNOWN,
+        postgresql_where=DEVICE_IS_KNOWN,
+    ),
 )
 
 finding_settled = Table(

@@ -80,7 +80,7 @@ def _make_rows() -> None:
     _make_indexes("finding", "slip", sqlite_where=has_slip, postgresql_where=has_slip)
     op.create_table(
         "ended_check",
-        *(_text(name) for name in ("check", "infusion", "patient", "kind", "unit", "bed", "drug")),
+        *(_text(name) for name in ("check", "infusion", "patient", "kind", "unit", "bed", "drug", "device")),
         _time("opened_at"),
         *(
             sa.Column(name, TIME, nullable=True)
@@ -103,6 +103,14 @@ def _make_rows() -> None:
     )
     op.create_index("ended_check_by_time", "ended_check", ["ended_at"])
     op.create_index("ended_check_by_unit", "ended_check", ["unit", "ended_at"])
+    has_device = sa.text("device <> ''")
+    op.create_index(
+        "ended_check_by_device",
+        "ended_check",
+        ["infusion", "device"],
+        sqlite_where=has_device,
+        postgresql_where=has_device,
+    )
     op.create_table(
         "finding_settled",
         *(_text(name) for name in ("check", "subject")),

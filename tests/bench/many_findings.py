@@ -118,6 +118,7 @@ def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
         **graded,
         **people,
         drug=COMMON["drug"],
+        device=f"SN{drawn.getrandbits(6):04}",
         opened_at=at - timedelta(minutes=6),
         joined_at=at - timedelta(minutes=5),
         compared_at=at,

@@ -20,7 +20,9 @@ ACCOUNT = {"result": {"verdict": "to-consider", "infusion": {"volume": VOLUME}}}
 ORDER = {"drug": "morphine"}
 
 
-def comparison(number: int, *, order: dict[str, str] | None = None, **told: object) -> KeptComparison:
+def comparison(
+    number: int, *, order: dict[str, str] | None = None, devices: object = None, **told: object
+) -> KeptComparison:
     """A comparison of a round in which both read one drug on the device, and on the order unless told."""
     entry = {"device": {"drug": "HYDROmorphone"}, "order": ORDER if order is None else order, "label": {}}
     return KeptComparison(
@@ -29,7 +31,7 @@ def comparison(number: int, *, order: dict[str, str] | None = None, **told: obje
         round=number,
         at=BEGAN,
         engine="1.2.3",
-        case=canonical({"case": {"entries": [entry, entry]}}),
+        case=canonical({"case": {"entries": [entry, entry]}, "answers": devices or {"A": {}, "B": {}}}),
         result=canonical({"findings": [], **told}),
     )
 
@@ -237,7 +239,7 @@ def test_of_what_is_kept_what_is_missing_is_told_from_what_differs() -> None:
 def test_a_drug_that_two_read_otherwise_is_not_clear_on_that_source() -> None:
     def drug(first: str, second: str) -> str:
         order = [{"order": {"drug": each}, "device": {"drug": "morphine"}} for each in (first, second)]
-        case = canonical({"case": {"entries": order}})
+        case = canonical({"case": {"entries": order}, "answers": {"A": {}, "B": {}}})
         return ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug
 
     assert drug("HYDROmorphone", "hydromorphone") == "HYDROmorphone"
@@ -245,8 +247,28 @@ def test_a_drug_that_two_read_otherwise_is_not_clear_on_that_source() -> None:
 
 
 def test_where_no_drug_is_read_it_is_the_one_in_force() -> None:
-    case = canonical({"case": {"entries": [{}, {}], "previous": {"drug": "morphine"}}})
+    entries = {"entries": [{}, {}], "previous": {"drug": "morphine"}}
+    case = canonical({"case": entries, "answers": {"A": {}, "B": {}}})
     assert ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug == "morphine"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "device"),
+    [
+        ({"device_serial": "SN-0042"}, {"device_serial": "sn 0042"}, "SN0042"),
+        ({"device_serial": "SN-0042"}, {"device_serial": "SN-0024"}, ""),
+        ({"device_serial": "SN-0042"}, {}, ""),
+        ({}, {}, ""),
+    ],
+    ids=["alike", "not alike", "by one alone", "by nobody"],
+)
+def test_the_device_is_the_one_whose_number_both_read_alike(
+    first: dict[str, str], second: dict[str, str], device: str
+) -> None:
+    read = {"A": {"device": first}, "B": {"device": second}}
+
+    assert ended(Story().found().abandoned(), comparison(1, devices=read)).device == device
+    assert ended(Story().opened().abandoned()).device == ""
 
 
 def wristband(number: int, *identifiers: str, subject: str = SOURCES) -> KeptComparison:

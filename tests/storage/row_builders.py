@@ -98,6 +98,7 @@ def ended(**given: Any) -> EndedRow:
         "unit": "ward-5",
         "bed": "12",
         "drug": "morphine",
+        "device": "SN0042",
         "opened_at": NOW,
         "joined_at": NOW,
         "compared_at": later(3),

@@ -16,12 +16,13 @@ from app.records.state import Phase
 from app.workflow import export_apart
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import Span, Wanted, ask_for_export
-from tests.factories.answers import answers
+from tests.factories.answers import answers, changed
 from tests.story.people import EVERYBODY, QUILL, RUTH
 from tests.story.ward import DIFFERING, Ward
 from tests.support.policies import publish_policy
 
 FORMS = ("csv", "jsonl", "parquet", "fhir")
+DEVICE = "SN0042"
 WORDS = "Zebediah Quirke, DM-40417, was asleep"
 FIRST, LAST = date(2029, 1, 1), date(2031, 12, 31)
 
@@ -60,7 +61,10 @@ def lived(one_ward: Ward) -> Ward:
     """Checks that ended in several ways, with free text, findings and a stop."""
     one_ward.at_stage(Phase.STARTED).stops(RUTH, why=WORDS)
     one_ward.at_stage(Phase.DISPUTED).asks_for_help().takes_help(RUTH).settles_help("abandon")
-    one_ward.opens().joins().both_read(DIFFERING, answers()).compares().abandons()
+    publish_policy(one_ward.site, one_ward.now, version="asks", also_read=["device_serial"])
+    one_ward.opens().joins()
+    one_ward.both_read(*(changed(each, device={"device_serial": DEVICE}) for each in (DIFFERING, answers())))
+    one_ward.compares().abandons()
     return one_ward
 
 
@@ -76,7 +80,9 @@ def identifiers(ward: Ward) -> set[str]:
     people = {name for each in EVERYBODY for name in (each.login, each.newcomer.person.printed_name)}
     staff = {each.newcomer.person.staff_number for each in EVERYBODY}
     places = {"ward-4-east", "Ward 4 East", "Larkmoor"}
-    return of_patient | ids | people | staff | places | {WORDS, "Zebediah", "2031-05"} | (stored - {""})
+    return (
+        of_patient | ids | people | staff | places | {WORDS, DEVICE, "Zebediah", "2031-05"} | (stored - {""})
+    )
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -92,6 +98,7 @@ def test_the_same_identifiers_are_found_in_an_identified_export(lived: Ward, for
 
     assert "2031-05" in told
     assert "ward-4-east" in told
+    assert DEVICE in told
 
 
 def rows(file: Path) -> list[dict[str, str]]:
