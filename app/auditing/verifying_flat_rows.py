@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from app.auditing.recomputing import Stored
+from app.records.kept import PRIMING
 from app.records.store_verification import Failing
 from app.site.flat_rows import made_rows
 from app.storage import Reader
@@ -43,4 +44,7 @@ def _by_place(rows: Iterable[object]) -> dict[tuple[Any, ...], Mapping[str, Any]
 
 def _named(place: tuple[Any, ...]) -> str:
     """Which finding, where a check may have several."""
-    return f": finding {place[2]} of reading {place[1]}" if place else ""
+    if not place:
+        return ""
+    subject, number, found = place
+    return f": finding {found} of {'primed volume' if subject == PRIMING else 'reading'} {number}"

@@ -126,9 +126,10 @@ COLUMNS: tuple[Exported, ...] = (
     Exported(name="staff_number_a", says="staff number of A", of="person_a.staff_number", bared=_LEFT_OUT),
     Exported(name="name_b", says="printed name of B", of="person_b.printed_name", bared=_LEFT_OUT),
     Exported(name="staff_number_b", says="staff number of B", of="person_b.staff_number", bared=_LEFT_OUT),
-    _finding("round", "the pair of readings in which this was found, from 1", _NUMBER),
+    _finding("subject", "in what it was found: sources, two readings; or priming, one volume that ran out"),
+    _finding("round", "which pair of readings that was, or which judgement of a volume, from 1", _NUMBER),
     _finding("number", "the number of the finding in it", _NUMBER),
-    _finding("found_at", "when that pair was compared", _TIME, of="finding.compared_at", bared=_SHIFTED),
+    _finding("found_at", "when that was compared", _TIME, of="finding.compared_at", bared=_SHIFTED),
     _finding("severity", "stop, caution or note"),
     _finding("code", "the code of the finding"),
     _finding("field", "the field that it is about"),
@@ -138,13 +139,15 @@ COLUMNS: tuple[Exported, ...] = (
     _finding("origin", "reading, order, supply or programming"),
     _finding("slip", "the slip that it is consistent with"),
     _finding("factor", "by which factor the two values differ"),
-    _finding("repeated", "whether a pair before had it already", _YES_OR_NO),
-    _finding("pair_independence", "how independent that pair was", of="finding.independence"),
+    _finding("repeated", "whether one before had it already", _YES_OR_NO),
+    _finding(
+        "pair_independence", "how independent the pair was; blank of a volume", of="finding.independence"
+    ),
     _finding("settled", "how it came to rest", of="finding_settled.settled"),
     _finding("settled_at", "when", _TIME, of="finding_settled.settled_at", bared=_SHIFTED),
     _finding(
         "settled_in_round",
-        "the pair of readings in which it was gone",
+        "the pair of readings, or the judgement, in which it was gone",
         _NUMBER,
         of="finding_settled.settled_in_round",
     ),
@@ -177,7 +180,7 @@ COLUMNS: tuple[Exported, ...] = (
 
 _NAMES = [each.name for each in COLUMNS]
 # Behind what a row is stand the columns of a check, and then those of a finding.
-OF_CHECK = COLUMNS[1 : _NAMES.index("round")]
-OF_FINDING = COLUMNS[_NAMES.index("round") : _NAMES.index("at")]
+OF_CHECK = COLUMNS[1 : _NAMES.index("subject")]
+OF_FINDING = COLUMNS[_NAMES.index("subject") : _NAMES.index("at")]
 # Between what the database has put together for one check; a text may hold it, too.
 MARK = "\x1e"

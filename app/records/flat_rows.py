@@ -7,12 +7,13 @@ from typing import Any
 
 from app.records.also_read import DEVICE_SERIAL
 from app.records.events import ClearanceLapsed, NextReadingOpened, Signed
-from app.records.followup import Found, Severity
+from app.records.followup import Found, Severity, findings_in, sources_of
 from app.records.independence import Independence, of_round
 from app.records.kept import (
     FIRST,
     LETTER_OF,
     LETTERS,
+    PRIMING,
     SECOND,
     SOURCES,
     Access,
@@ -22,7 +23,7 @@ from app.records.kept import (
 )
 from app.records.kept_rows import EndedRow, FindingRow, RowsOfCheck, SettledRow
 from app.records.known import known_in
-from app.records.settled import Settled, later_round, settle
+from app.records.settled import How, Settled, later_round, settle
 from app.records.sources import Source
 from app.records.state import CheckState, Round
 
@@ -46,12 +47,58 @@ class Facts:
     patient: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Judged:
+    """A pair of readings that was compared, or a primed volume that was judged beside the round `beside`.
+
+    `by` is the letter of who read that volume; how independent two were is said of a pair alone.
+    """
+
+    subject: str
+    number: int
+    at: datetime
+    findings: tuple[Found, ...]
+    beside: int
+    independence: Independence | None = None
+    by: str = ""
+
+
 def rows_of_check(facts: Facts) -> RowsOfCheck:
     """Every row of a check as it stands."""
-    findings = finding_rows(facts)
+    judged = (*_pairs(facts), *_volumes(facts))
+    findings = _finding_rows(facts, judged)
     if not facts.state.has_ended:
         return RowsOfCheck(findings=findings)
-    return RowsOfCheck(findings=findings, settled=_settled_rows(facts), ended=_ended_row(facts))
+    settled = _settled_rows(facts.state, judged)
+    return RowsOfCheck(findings=findings, settled=settled, ended=_ended_row(facts, judged))
+
+
+def _pairs(facts: Facts) -> list[_Judged]:
+    return [
+        _Judged(
+            subject=SOURCES,
+            number=each.number,
+            at=at,
+            findings=each.findings,
+            beside=each.number,
+            independence=_graded(facts, each, at),
+        )
+        for each, at in _compared(facts.state)
+    ]
+
+
+def _volumes(facts: Facts) -> list[_Judged]:
+    return [
+        _Judged(
+            subject=PRIMING,
+            number=each.round,
+            at=each.at,
+            findings=findings_in(each.told),
+            beside=each.opened["against"],
+            by=each.opened["by"],
+        )
+        for each in sorted((one for one in facts.comparisons if one.subject == PRIMING), key=_round_of)
+    ]
 
 
 def settled_in_state(state: CheckState, each: Round, found: Found) -> Settled:
@@ -71,35 +118,32 @@ def settled_in_state(state: CheckState, each: Round, found: Found) -> Settled:
     )
 
 
-def finding_rows(facts: Facts) -> tuple[FindingRow, ...]:
-    """Those of every compared round, in the order in which they were found."""
+def _finding_rows(facts: Facts, judged: Iterable[_Judged]) -> tuple[FindingRow, ...]:
+    """Those of each, in the order in which they were found."""
     rows: list[FindingRow] = []
     known: set[str] = set()
-    for each, compared_at in _compared(facts.state):
+    for each in judged:
         rows += [
-            _finding_row(facts, each, compared_at, number=number, found=found, repeated=found.key in known)
+            _finding_row(facts, each, number=number, found=found, repeated=found.key in known)
             for number, found in enumerate(each.findings, start=1)
         ]
         known |= {found.key for found in each.findings}
     return tuple(rows)
 
 
-def _finding_row(
-    facts: Facts, each: Round, compared_at: datetime, *, number: int, found: Found, repeated: bool
-) -> FindingRow:
-    check = facts.state.check
-    graded = _graded(facts, each, compared_at)
+def _finding_row(facts: Facts, each: _Judged, *, number: int, found: Found, repeated: bool) -> FindingRow:
+    check, graded = facts.state.check, each.independence
     return FindingRow(
         check=check.id,
-        subject=SOURCES,
+        subject=each.subject,
         round=each.number,
         number=number,
         infusion=check.infusion,
         unit=check.unit,
         bed=check.bed,
         kind=check.kind,
-        drug=_drug(facts, each.number),
-        compared_at=compared_at,
+        drug=_drug(facts, each.beside),
+        compared_at=each.at,
         severity=found.severity,
         code=found.code,
         field=found.field,
@@ -110,50 +154,85 @@ def _finding_row(
         slip=found.slip,
         factor=found.factor,
         repeated=repeated,
-        independence=graded.grade.code,
-        earlier_look=graded.earlier_look,
+        independence=graded.grade.code if graded else "",
+        earlier_look=graded.earlier_look if graded else False,
         **_pseudonyms(facts),
     )
 
 
-def _settled_rows(facts: Facts) -> tuple[SettledRow, ...]:
-    state = facts.state
+def _settled_rows(state: CheckState, judged: Sequence[_Judged]) -> tuple[SettledRow, ...]:
+    volumes = [each for each in judged if each.subject == PRIMING]
+    rounds = {each.number: each for each, _ in _compared(state)}
     return tuple(
-        _settled_row(state, each, compared_at, (number, found))
-        for each, compared_at in _compared(state)
+        _settled_volume(state, each, (number, found), volumes)
+        if each.subject == PRIMING
+        else _settled_pair(state, each, (number, found), rounds[each.number])
+        for each in judged
         for number, found in enumerate(each.findings, start=1)
     )
 
 
-def _settled_row(
-    state: CheckState, each: Round, compared_at: datetime, placed: tuple[int, Found]
-) -> SettledRow:
-    number, found = placed
-    settled = settled_in_state(state, each, found)
+def _settled_pair(state: CheckState, each: _Judged, placed: tuple[int, Found], current: Round) -> SettledRow:
+    _, found = placed
+    settled = settled_in_state(state, current, found)
     acknowledged = [one for one in state.acknowledgements if one.finding == found.key]
     reasons = {
         slot: " ".join(one.reason for one in acknowledged if one.slot == slot) for slot in (FIRST, SECOND)
     }
-    opened_by = next((one.opened_by for one in state.rounds if one.number == settled.round), "")
+    opened_by = next((each.opened_by for each in state.rounds if each.number == settled.round), "")
     by = {state.slot_of(opened_by)} if settled.round else {one.slot for one in acknowledged}
+    letters = "".join(letter for slot, letter in LETTER_OF.items() if slot in by)
+    return _settled_row(state, each, placed, settled, by=letters, reasons=reasons)
+
+
+def _settled_volume(
+    state: CheckState, each: _Judged, placed: tuple[int, Found], volumes: Iterable[_Judged]
+) -> SettledRow:
+    """A volume does not stand while it is stopped; beside a caution it stands, and both are told."""
+    _, found = placed
+    later = {one.number: one for one in volumes if one.number > each.number}
+    settled = settle(
+        found,
+        exempt=None,
+        acknowledged=(),
+        later=[
+            later_round(one.number, one.at, touched=sources_of(found), findings=one.findings)
+            for one in later.values()
+        ],
+    )
+    if found.severity == Severity.CAUTION:
+        settled = Settled(how=How.FOR_INFORMATION)
+    by = later[settled.round].by if settled.round else ""
+    return _settled_row(state, each, placed, settled, by=by, reasons={})
+
+
+def _settled_row(  # one row
+    state: CheckState,
+    each: _Judged,
+    placed: tuple[int, Found],
+    settled: Settled,
+    *,
+    by: str,
+    reasons: Mapping[int, str],
+) -> SettledRow:
     return SettledRow(
         check=state.check.id,
-        subject=SOURCES,
+        subject=each.subject,
         round=each.number,
-        number=number,
+        number=placed[0],
         unit=state.check.unit,
-        compared_at=compared_at,
+        compared_at=each.at,
         settled=settled.how.value,
         settled_at=settled.at,
         settled_in_round=settled.round or 0,
-        settled_by="".join(letter for slot, letter in LETTER_OF.items() if slot in by),
-        seconds_to_settle=int((settled.at - compared_at).total_seconds()) if settled.at else None,
-        reason_a=reasons[FIRST],
-        reason_b=reasons[SECOND],
+        settled_by=by,
+        seconds_to_settle=int((settled.at - each.at).total_seconds()) if settled.at else None,
+        reason_a=reasons.get(FIRST, ""),
+        reason_b=reasons.get(SECOND, ""),
     )
 
 
-def _ended_row(facts: Facts) -> EndedRow:
+def _ended_row(facts: Facts, judged: Iterable[_Judged]) -> EndedRow:
     state, check = facts.state, facts.state.check
     compared = _compared(state)
     graded = _graded(facts, *compared[-1]) if compared else None
@@ -180,7 +259,7 @@ def _ended_row(facts: Facts) -> EndedRow:
         rounds=len(state.rounds),
         rounds_voided=sum(bool(each.voided) for each in state.rounds),
         rereadings=sum(isinstance(each.event, NextReadingOpened) for each in facts.entries),
-        **_found(state),
+        **_found(judged),
         exceptions=len(state.exemptions),
         escalated=len(state.help),
         independence=graded.grade.code if graded else "",
@@ -263,9 +342,9 @@ def _cleared_at(entries: Iterable[Entry]) -> datetime | None:
     return max((max(times) for times in signed.values() if len(times) == len(LETTER_OF)), default=None)
 
 
-def _found(state: CheckState) -> dict[str, Any]:
-    """How much was found in any round, each once."""
-    found = {each.key: each.severity for one in state.rounds for each in one.findings}
+def _found(judged: Iterable[_Judged]) -> dict[str, Any]:
+    """How much was found in any round, or of a primed volume, each once."""
+    found = {each.key: each.severity for one in judged for each in one.findings}
     weights = {"stops": Severity.STOP, "cautions": Severity.CAUTION, "notes": Severity.NOTE}
     return {name: sum(each == weight for each in found.values()) for name, weight in weights.items()}
 

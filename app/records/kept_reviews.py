@@ -19,6 +19,7 @@ class FindingReview:
     """One act: what was done, by whom, and to whom it was given; `position` is its place in the log."""
 
     check: str
+    subject: str
     round: int
     number: int
     position: int
@@ -34,6 +35,7 @@ class Classification:
     """What one person says that a finding was; `factors` are keys, with spaces between."""
 
     check: str
+    subject: str
     round: int
     number: int
     place: int

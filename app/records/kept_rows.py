@@ -13,7 +13,9 @@ from datetime import datetime
 class FindingRow:
     """One finding of one compared round, the `number`th of it; written with the comparison.
 
-    `repeated`: a round before had it already. `drug` is the one that was read, blank where that is not clear.
+    Of a primed volume, by its `subject`, `round` is which judgement it was, and `independence` is blank, for
+    one read it. `repeated`: a round before had it already. `drug` is the one that was read, blank where that
+    is not clear.
     """
 
     check: str

@@ -11,6 +11,7 @@ class FindingReviewed(Event):
     """Somebody has looked through the finding at this place; `text` is what they wrote of it, if anything."""
 
     kind: ClassVar[str] = "finding-reviewed"
+    subject: str
     round: int
     number: int
     text: str
@@ -21,6 +22,7 @@ class FindingAssigned(Event):
     """Somebody gave it to a person to look through."""
 
     kind: ClassVar[str] = "finding-assigned"
+    subject: str
     round: int
     number: int
     to: str
@@ -32,6 +34,7 @@ class FindingCommented(Event):
     """Somebody wrote something beside it."""
 
     kind: ClassVar[str] = "finding-commented"
+    subject: str
     round: int
     number: int
     text: str
@@ -46,6 +49,7 @@ class FindingClassified(Event):
     """
 
     kind: ClassVar[str] = "finding-classified"
+    subject: str
     round: int
     number: int
     place: int

@@ -42,7 +42,7 @@ OF_A_CHECK: Mapping[str, tuple[str, ...]] = {
     "what_followed": ("edition",),
     "help_taker": ("help",),
     "finding_review": ("position",),
-    "finding_classified": ("round", "number", "place"),
+    "finding_classified": ("subject", "round", "number", "place"),
 }
 # Those of the whole site, which has few of each.
 OF_THE_SITE: Mapping[str, tuple[str, ...]] = {

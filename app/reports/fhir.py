@@ -183,7 +183,7 @@ def _administration(told: Mapping[str, Any], of: list[Resource], subject: Resour
 def _issue(told: Mapping[str, Any], found: Mapping[str, Any], subject: Resource) -> Resource:
     made: Resource = {
         "resourceType": "DetectedIssue",
-        "id": _id(told, f"issue {found['round']} {found['number']}"),
+        "id": _id(told, f"issue {found['subject']} {found['round']} {found['number']}"),
         "status": "final",
         "code": {
             "coding": [{"system": "urn:countersign:finding", "code": found["code"]}],

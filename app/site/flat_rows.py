@@ -2,6 +2,7 @@
 
 from app.keys import patient_pseudonym, pseudonym
 from app.records.flat_rows import Facts, find_patient, rows_of_check
+from app.records.kept import KeptComparison
 from app.records.kept_rows import RowsOfCheck
 from app.site.installation import Site
 from app.site.loading import Loaded
@@ -38,11 +39,12 @@ def kept_rows(reader: Reader, check: str) -> RowsOfCheck:
     )
 
 
-def keep_findings(site: Site, tx: Transaction, loaded: Loaded) -> None:
-    """What the round that was compared just now found; part of that transaction."""
-    current = loaded.state.current
-    assert current is not None  # noqa: S101  # it was compared
-    tx.add_findings([each for each in made_rows(site, tx, loaded).findings if each.round == current.number])
+def keep_findings(site: Site, tx: Transaction, loaded: Loaded, kept: KeptComparison) -> None:
+    """What a comparison found just now; part of that transaction."""
+    if kept.told["findings"]:
+        place = (kept.subject, kept.round)
+        findings = made_rows(site, tx, loaded.after(tx.appended, (kept,))).findings
+        tx.add_findings([each for each in findings if (each.subject, each.round) == place])
 
 
 def keep_end(site: Site, tx: Transaction, loaded: Loaded) -> None:

@@ -48,7 +48,7 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     SettledRow: (row_tables.finding_settled, row_tables.PLACE),
     EndedRow: (row_tables.ended_check, ("check",)),
     FindingReview: (review_tables.finding_review, ("position",)),
-    Classification: (review_tables.finding_classified, ("round", "number", "place")),
+    Classification: (review_tables.finding_classified, ("subject", "round", "number", "place")),
 }
 
 

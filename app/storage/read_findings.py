@@ -7,9 +7,9 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Select, Table, and_, literal, select, tuple_
 
-from app.records.kept import SOURCES, KeptComparison
+from app.records.kept import KeptComparison
 from app.records.kept_reviews import Classification, FindingReview
-from app.records.kept_rows import FindingRow
+from app.records.kept_rows import FindingRow, place_of
 from app.storage import tables
 from app.storage.columns import UtcTime
 from app.storage.review_tables import finding_classified, finding_review
@@ -22,6 +22,7 @@ class FindingPlace(NamedTuple):
 
     compared_at: datetime
     check: str
+    subject: str
     round: int
     number: int
 
@@ -57,11 +58,11 @@ class ListedFinding:
     @property
     def place(self) -> FindingPlace:
         """Where it stands in the list."""
-        return FindingPlace(self.row.compared_at, self.row.check, self.row.round, self.row.number)
+        return FindingPlace(self.row.compared_at, *place_of(self.row))
 
 
 # The columns by which a finding is found again, and those of the list's order.
-_ORDER = ("compared_at", "check", "round", "number")
+_ORDER = ("compared_at", *PLACE)
 # The first of these that is asked for says which index is gone through.
 _LEADING = ("slip", "code", "drug", "independence", "origin", "severity")
 
@@ -107,7 +108,7 @@ def _settled_so(wanted: FindingsWanted) -> Select[Any]:
 def _in_order(table: Table, wanted: FindingsWanted) -> Select[Any]:
     """A page of places, in the order of the list, by the times of one of the tables."""
     at = table.c.compared_at
-    page = select(*(table.c[name] for name in ("subject", *_ORDER)))
+    page = select(*(table.c[name] for name in _ORDER))
     if wanted.from_ is not None:
         page = page.where(at >= wanted.from_)
     if wanted.to is not None:
@@ -141,7 +142,7 @@ def _same(table: Table, other: Any) -> ColumnElement[bool]:  # noqa: ANN401  # c
 
 _REVIEWS = rows_by(finding_review, "check").order_by(finding_review.c.position)
 _CLASSIFIED = rows_by(finding_classified, "check").order_by(
-    *(finding_classified.c[name] for name in ("round", "number", "place"))
+    *(finding_classified.c[name] for name in ("subject", "round", "number", "place"))
 )
 
 
@@ -175,6 +176,6 @@ class FindingReader:
     def comparisons_of(self, places: Collection[FindingPlace]) -> tuple[KeptComparison, ...]:
         """The comparisons in which some findings stand."""
         kept = tables.comparison
-        rounds = sorted({(each.check, SOURCES, each.round) for each in places})
+        rounds = sorted({(each.check, each.subject, each.round) for each in places})
         wanted = select(kept).where(tuple_(kept.c.check, kept.c.subject, kept.c.round).in_(rounds))
         return read_all(self._connection, KeptComparison, wanted) if rounds else ()

@@ -10,7 +10,7 @@ from app.records.kept_reviews import FIRST_PLACE, NO_ERROR, SECOND_PLACE
 from app.storage import tables
 from app.storage.read_trends import Counted, Tally, found_within
 from app.storage.review_tables import finding_classified
-from app.storage.row_tables import finding
+from app.storage.row_tables import PLACE, finding
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +23,6 @@ class ClassifiedError:
 
 
 _FIRST, _SECOND = finding_classified.alias("first_said"), finding_classified.alias("second_said")
-_NAMES = ("check", "round", "number")
 
 
 class MissedReader:
@@ -76,4 +75,4 @@ class MissedReader:
 
 
 def _said_of(said: FromClause, place: int) -> ColumnElement[bool]:
-    return and_(said.c.place == place, *(said.c[name] == finding.c[name] for name in _NAMES))
+    return and_(said.c.place == place, *(said.c[name] == finding.c[name] for name in PLACE))

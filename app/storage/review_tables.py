@@ -13,6 +13,7 @@ from sqlalchemy import (
 )
 
 from app.storage.columns import Reference
+from app.storage.row_tables import PLACE
 from app.storage.schema import metadata
 from app.storage.schema import number_column as _number
 from app.storage.schema import text_column as _text
@@ -24,6 +25,7 @@ finding_review = Table(
     # Where the log tells of it.
     Column("position", BigInteger().with_variant(Integer, "sqlite"), nullable=False, autoincrement=False),
     _text("check"),
+    _text("subject"),
     _number("round"),
     _number("number"),
     _text("what"),
@@ -36,7 +38,7 @@ finding_review = Table(
     ForeignKeyConstraint(["check"], ["check.id"], name="review_of_known_check"),
     ForeignKeyConstraint(["person"], ["person.id"], name="review_by_known_person"),
     ForeignKeyConstraint(["assigned_to"], ["person.id"], name="assigned_to_known_person"),
-    Index("finding_review_by_finding", "check", "round", "number"),
+    Index("finding_review_by_finding", *PLACE),
     Index("finding_review_by_what", "what", "position"),
 )
 
@@ -44,6 +46,7 @@ finding_classified = Table(
     "finding_classified",
     metadata,
     _text("check"),
+    _text("subject"),
     _number("round"),
     _number("number"),
     # 1 for the first who classified it, 2 for the second.
@@ -54,8 +57,8 @@ finding_classified = Table(
     _text("readers"),
     _text("factors"),
     _text("text"),
-    PrimaryKeyConstraint("check", "round", "number", "place", name="one_classification_a_place"),
-    UniqueConstraint("check", "round", "number", "person", name="classified_by_two_people"),
+    PrimaryKeyConstraint(*PLACE, "place", name="one_classification_a_place"),
+    UniqueConstraint(*PLACE, "person", name="classified_by_two_people"),
     ForeignKeyConstraint(["check"], ["check.id"], name="classification_of_known_check"),
     ForeignKeyConstraint(["person"], ["person.id"], name="classified_by_known_person"),
     CheckConstraint("place IN (1, 2)", name="first_or_second_classification"),

@@ -2,7 +2,9 @@
 
 from app.comparison.wording import SLIPS, capitalised
 from app.records.independence import Grade
+from app.records.kept import PRIMING
 from app.words.independence import independence_words
+from app.words.names import round_words
 
 # Where it arose, as far as the readings tell.
 ORIGINS: dict[str, str] = {
@@ -19,3 +21,8 @@ GRADES: dict[str, str] = {
     # A pair of readings is reading 1, 2 and so on: this is of one of the two.
     Grade.QUICK_SECOND.code: "One after the other, the later in under a minute",
 }
+
+
+def found_in_words(subject: str, number: int) -> str:
+    """In which pair of readings something was found, or that it was found at priming."""
+    return "primed volume" if subject == PRIMING else round_words(number)

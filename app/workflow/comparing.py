@@ -45,7 +45,7 @@ def compare_round(site: Site, check_id: str, now: datetime) -> bool:
             # Something came into the log meanwhile, and may be an order; from here on nothing can.
             kept = make_comparison(site, tx, loaded, now, before=entry.position)
         tx.add_comparison(kept)
-        keep_findings(site, tx, loaded.after(tx.appended, (kept,)))
+        keep_findings(site, tx, loaded, kept)
         # A volume that was read before is judged beside what is agreed now.
         primed = judge_primed_volume(site, tx, loaded.after(tx.appended, (kept,)), now)
         leave_open(tx, loaded.after(tx.appended, (kept, *primed)), now)
@@ -78,6 +78,7 @@ def judge_primed_volume(
     )
     tx.add_comparison(judged)
     tx.append(events.Compared(subject=PRIMING, round=judged.round), at=now, check=state.check.id)
+    keep_findings(site, tx, loaded, judged)
     return (judged,)
 
 

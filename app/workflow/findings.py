@@ -6,6 +6,7 @@ from datetime import datetime
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, findings_in, sources_of
+from app.records.kept_rows import place_of
 from app.records.rules import LIBRARY
 from app.records.visibility import Viewer
 from app.site.installation import Site
@@ -100,8 +101,8 @@ def _asked(wanted: Wanted, unit: str, viewer: Viewer, *, limit: int) -> Findings
 def _with_words(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastFinding]:
     """With what the comparisons say: no row holds what was read."""
     kept = reader.comparisons_of([each.place for each in listed])
-    found = {(each.check, each.round): findings_in(each.told) for each in kept}
-    return [_past(each, found[each.row.check, each.row.round][each.row.number - 1]) for each in listed]
+    found = {(each.check, each.subject, each.round): findings_in(each.told) for each in kept}
+    return [_past(each, found[place_of(each.row)[:-1]][each.row.number - 1]) for each in listed]
 
 
 def _past(listed: ListedFinding, found: Found) -> PastFinding:

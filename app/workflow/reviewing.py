@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, findings_in
-from app.records.kept import SOURCES, Entry, KeptComparison
+from app.records.kept import PRIMING, SOURCES, Entry, KeptComparison
 from app.records.kept_reviews import (
     ASSIGNED,
     CATEGORIES,
@@ -48,9 +48,10 @@ FACTORS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """A finding: the `number`th of a round of a check."""
+    """A finding: the `number`th of a round of a check, or of what was judged of its primed volume."""
 
     check: str
+    subject: str
     round: int
     number: int
 
@@ -67,7 +68,7 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class FindingSeen:
-    """A finding with the comparison in which it stands, as the two saw it, and what was done with it since.
+    """A finding with the readings that it was found in or beside, as the two saw them, and what was done.
 
     `given` are the answers that this person may be told, `classified` how many there are. `why_not` says why
     this person does not classify it. `people` are names by id, `may_be_given` those it may be given to.
@@ -125,7 +126,7 @@ def review(
     site: Site, act: Act, roles: frozenset[Role], place: Place, *, text: str
 ) -> Done | Incomplete | NotFound | NotAllowed:
     """Say that one has looked through it."""
-    event = FindingReviewed(round=place.round, number=place.number, text=text.strip())
+    event = FindingReviewed(**_within(place), text=text.strip())
     return _write(site, act, roles, place, event=event)
 
 
@@ -135,7 +136,7 @@ def comment(
     """Write something beside it."""
     if not text.strip():
         return Incomplete(fields=("text",))
-    event = FindingCommented(round=place.round, number=place.number, text=text.strip())
+    event = FindingCommented(**_within(place), text=text.strip())
     return _write(site, act, roles, place, event=event)
 
 
@@ -143,7 +144,7 @@ def assign(  # to whom, and why
     site: Site, act: Act, roles: frozenset[Role], place: Place, *, to: str, text: str
 ) -> Done | Incomplete | NotFound | NotAllowed:
     """Give it to somebody who may look through it."""
-    event = FindingAssigned(round=place.round, number=place.number, to=to, text=text.strip())
+    event = FindingAssigned(**_within(place), to=to, text=text.strip())
     return _write(site, act, roles, place, event=event)
 
 
@@ -175,8 +176,7 @@ def classify(
         )
         tx.add_classification(said)
         event = FindingClassified(
-            round=said.round,
-            number=said.number,
+            **_within(place),
             place=said.place,
             category=said.category,
             readers=said.readers,
@@ -194,6 +194,11 @@ def _lacking(answer: Answer) -> tuple[str, ...]:
         "factors": not {*answer.factors} <= {*FACTORS},
     }
     return tuple(name for name, is_wrong in faults.items() if is_wrong)
+
+
+def _within(place: Place) -> dict[str, Any]:
+    """Where it stands within its check, of which an entry of the log is."""
+    return {name: value for name, value in vars(place).items() if name != "check"}
 
 
 _Event = FindingReviewed | FindingCommented | FindingAssigned
@@ -248,9 +253,8 @@ def _seen(
     # A charge nurse reads of the own unit alone, whatever a look at one check is for.
     if row is None or settled is None or (unit and row.unit != unit):
         return NotFound()
-    kept = next(
-        each for each in seen.loaded.comparisons if (each.subject, each.round) == (SOURCES, place.round)
-    )
+    compared = {(each.subject, each.round): each for each in seen.loaded.comparisons}
+    kept = compared[place.subject, place.round]
     reviews = tuple(each for each in reader.finding_reviews(place.check) if _is_at(each, place))
     given = tuple(each for each in reader.classifications(place.check) if _is_at(each, place))
     may_be_given = _reviewers(reader, row.unit)
@@ -262,7 +266,8 @@ def _seen(
         row=row,
         settled=settled,
         ended=ended[0],
-        kept=kept,
+        # A primed volume was judged beside what was read of the sources.
+        kept=compared[SOURCES, kept.opened["against"]] if place.subject == PRIMING else kept,
         found=findings_in(kept.told)[place.number - 1],
         reviews=reviews,
         given=shown_to(act.by.person, given, may_classify=not isinstance(why_not, NotTheirs | NotAllowed)),
@@ -298,7 +303,7 @@ def _why_not(
 
 
 def _is_at(each: FindingReview | Classification | FindingRow | SettledRow, place: Place) -> bool:
-    return (each.round, each.number) == (place.round, place.number)
+    return (each.subject, each.round, each.number) == (place.subject, place.round, place.number)
 
 
 def _at(rows: tuple[_Row, ...], place: Place) -> _Row | None:

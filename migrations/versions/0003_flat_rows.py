@@ -15,6 +15,8 @@ down_revision = "0002"
 
 TIME = sa.DateTime(timezone=True).with_variant(sa.Text(), "sqlite")
 
+# A finding by its place.
+PLACE = ("check", "subject", "round", "number")
 # In the order in which they are made.
 TABLES = ("finding", "ended_check", "finding_settled", "finding_review", "finding_classified")
 
@@ -53,7 +55,6 @@ def _yes_or_no(name: str) -> sa.Column[bool]:
 
 def _make_rows() -> None:
     """What was found, how it came to rest, and each check that has ended, for lists, counts and exports."""
-    place = ("check", "subject", "round", "number")
     op.create_table(
         "finding",
         *(_text(name) for name in ("check", "subject")),
@@ -71,7 +72,7 @@ def _make_rows() -> None:
             ["comparison.check", "comparison.subject", "comparison.round"],
             name="finding_of_known_comparison",
         ),
-        sa.PrimaryKeyConstraint(*place, name="one_finding_a_place"),
+        sa.PrimaryKeyConstraint(*PLACE, name="one_finding_a_place"),
     )
     _make_indexes("finding")
     for name in ("code", "origin", "severity", "drug", "independence"):
@@ -124,17 +125,17 @@ def _make_rows() -> None:
         sa.Column("seconds_to_settle", sa.Integer(), nullable=True),
         *(_text(name) for name in ("reason_a", "reason_b")),
         sa.ForeignKeyConstraint(
-            [*place], [f"finding.{name}" for name in place], name="settled_is_a_known_finding"
+            [*PLACE], [f"finding.{name}" for name in PLACE], name="settled_is_a_known_finding"
         ),
         sa.ForeignKeyConstraint(["check"], ["ended_check.check"], name="settled_once_its_check_has_ended"),
-        sa.PrimaryKeyConstraint(*place, name="settled_once"),
+        sa.PrimaryKeyConstraint(*PLACE, name="settled_once"),
     )
     _make_indexes("finding_settled", "settled")
 
 
 def _make_reviews() -> None:
     """What is done with a finding: looked through, given to somebody, classified."""
-    place = (_text("check"), _number("round"), _number("number"))
+    place = (_text("check"), _text("subject"), _number("round"), _number("number"))
     position = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
     op.create_table(
         "finding_review",
@@ -150,11 +151,11 @@ def _make_reviews() -> None:
         sa.ForeignKeyConstraint(["assigned_to"], ["person.id"], name="assigned_to_known_person"),
         sa.PrimaryKeyConstraint("position", name="one_review_a_position"),
     )
-    op.create_index("finding_review_by_finding", "finding_review", ["check", "round", "number"])
+    op.create_index("finding_review_by_finding", "finding_review", [*PLACE])
     op.create_index("finding_review_by_what", "finding_review", ["what", "position"])
     op.create_table(
         "finding_classified",
-        _text("check"),
+        *(_text(name) for name in ("check", "subject")),
         *(_number(name) for name in ("round", "number", "place")),
         _time("at"),
         *(_text(name) for name in ("person", "category", "readers", "factors", "text")),
@@ -165,8 +166,8 @@ def _make_reviews() -> None:
         sa.CheckConstraint("readers IN ('', 'A', 'B', 'AB')", name="readers_by_letter"),
         sa.ForeignKeyConstraint(["check"], ["check.id"], name="classification_of_known_check"),
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="classified_by_known_person"),
-        sa.PrimaryKeyConstraint("check", "round", "number", "place", name="one_classification_a_place"),
-        sa.UniqueConstraint("check", "round", "number", "person", name="classified_by_two_people"),
+        sa.PrimaryKeyConstraint(*PLACE, "place", name="one_classification_a_place"),
+        sa.UniqueConstraint(*PLACE, "person", name="classified_by_two_people"),
     )
 
 

@@ -11,7 +11,7 @@ from tests.records.test_flat_rows import rows
 from tests.story.events import CHECK, Story
 
 # What stands in another table's columns already, or says where a row stands.
-_OF_PLACE = {"check", "subject", "infusion", "unit", "bed", "kind", "drug", "pseudonym_a", "pseudonym_b"}
+_OF_PLACE = {"check", "infusion", "unit", "bed", "kind", "drug", "pseudonym_a", "pseudonym_b"}
 
 
 def test_every_column_of_the_rows_is_exported_under_one_name() -> None:

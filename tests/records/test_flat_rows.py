@@ -7,11 +7,12 @@ import pytest
 
 from app.records.canonical import canonical
 from app.records.flat_rows import Facts, find_patient, rows_of_check
+from app.records.followup import Found
 from app.records.kept import PRIMING, SOURCES, Access, FrozenRecord, KeptComparison
 from app.records.kept_rows import EndedRow, RowsOfCheck, are_as_made, lacking
 from app.records.kinds import RE_CHECK
 from app.records.state import Phase
-from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE
+from tests.factories.findings import CAUTION, DEVICE_WRONG, DIFFER, NOTE, RULE, a_finding
 from tests.story.events import BEGAN, CHECK, NADIA, TOMAS, Story
 from tests.story.script import perform
 
@@ -33,6 +34,16 @@ def comparison(
         engine="1.2.3",
         case=canonical({"case": {"entries": [entry, entry]}, "answers": devices or {"A": {}, "B": {}}}),
         result=canonical({"findings": [], **told}),
+    )
+
+
+def volume(number: int, *found: Found, by: str = "A", minutes: int = 20) -> KeptComparison:
+    """A primed volume that one of the two read, judged beside the first round."""
+    return replace(
+        comparison(number, findings=[each.as_data() for each in found]),
+        subject=PRIMING,
+        at=BEGAN + timedelta(minutes=minutes),
+        case=canonical({"against": 1, "by": by}),
     )
 
 
@@ -208,10 +219,42 @@ def test_what_the_account_came_to_is_told_exactly() -> None:
     assert ended(Story().found().abandoned(), comparison(1, account={"result": None})).account == ""
 
 
-def test_what_came_of_priming_is_no_round() -> None:
-    primed = replace(comparison(1), subject=PRIMING, case=b"{}", result=b"{}")
+BELOW = a_finding("primed-volume-below-set", "primed_volume", {"A.device": "1 mL", "B.device": None})
+ABOVE = a_finding("primed-volume-above-set", "primed_volume", {"A.device": "4 mL", "B.device": None})
 
-    assert ended(Story().found().abandoned(), comparison(1), primed).engine == "1.2.3"
+
+def test_what_a_primed_volume_was_stopped_for_stands_among_the_rows() -> None:
+    """Of a judgement, not of a pair of readings: it is put right when the next volume no longer has it."""
+    volumes = volume(2, BELOW, by="A", minutes=30), volume(3, by="B", minutes=32), volume(1, BELOW, DIFFER)
+    made = rows(Story().found(DIFFER).abandoned(), comparison(1), *volumes)
+    of_volumes = [each for each in made.findings if each.subject == PRIMING]
+
+    assert [(each.subject, each.round, each.number) for each in made.findings] == [
+        (SOURCES, 1, 1),
+        (PRIMING, 1, 1),
+        (PRIMING, 1, 2),
+        (PRIMING, 2, 1),
+    ]
+    first, _, again = of_volumes
+    assert (first.code, first.severity, first.field) == ("primed-volume-below-set", "stop", "primed_volume")
+    assert (first.drug, first.independence, first.earlier_look) == ("morphine", "", False)
+    assert first.compared_at == BEGAN + timedelta(minutes=20)
+    assert (first.repeated, again.repeated) == (False, True)
+    settled = {(each.subject, each.round, each.number): each for each in made.settled}
+    how = settled[PRIMING, 1, 1]
+    assert (how.settled, how.settled_in_round, how.settled_by) == ("put right", 3, "B")
+    assert (how.seconds_to_settle, how.compared_at) == (12 * 60, first.compared_at)
+    assert made.ended is not None
+    assert (made.ended.stops, made.ended.engine, made.ended.rounds) == (2, "1.2.3", 1)
+
+
+def test_a_volume_beside_a_caution_stands_and_nobody_is_asked_anything() -> None:
+    story = Story().found().abandoned()
+    (above,) = rows(story, comparison(1), volume(1, ABOVE)).settled
+    (below,) = rows(story, comparison(1), volume(1, BELOW)).settled
+
+    assert (above.settled, above.settled_by, above.seconds_to_settle) == ("for information", "", None)
+    assert (below.settled, below.settled_by, below.settled_at) == ("not settled", "", None)
 
 
 def test_where_a_check_led_is_its_reason() -> None:

@@ -6,6 +6,7 @@ from app.records.kept_reviews import Classification, shown_to
 
 FIRST = Classification(
     check="check-1",
+    subject="sources",
     round=1,
     number=1,
     place=1,

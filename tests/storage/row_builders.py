@@ -61,6 +61,7 @@ def settled(**given: Any) -> SettledRow:
 def reviewed(**given: Any) -> FindingReview:
     usual: dict[str, Any] = {
         "check": "check-1",
+        "subject": SOURCES,
         "round": 1,
         "number": 1,
         "position": 1,
@@ -76,6 +77,7 @@ def reviewed(**given: Any) -> FindingReview:
 def classified(**given: Any) -> Classification:
     usual: dict[str, Any] = {
         "check": "check-1",
+        "subject": SOURCES,
         "round": 1,
         "number": 1,
         "place": 1,

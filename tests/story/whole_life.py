@@ -9,6 +9,7 @@ from app.base import Act
 from app.keys import load_site_keys, new_id
 from app.people import Role
 from app.records.checkpoint import Checkpoint
+from app.records.kept import SOURCES
 from app.records.state import Phase
 from app.workflow.accounts import AccountMade, NewPerson, make_account, reset_account, set_active
 from app.workflow.asked_first import Accepted, accept_statement, policy_here
@@ -71,7 +72,7 @@ def fill_every_table(ward: Ward) -> Kept:
     second = ward.at_stage(Phase.CLEARED).check
     assert isinstance(issue_record(ward.site, second, 1, ward.wait().now), Issued)
     ward.at_stage(Phase.DISPUTED).reads_again().both_hand_in(Read.TO_CONSIDER).compares().abandons()
-    place = Place(check=ward.check, round=1, number=1)
+    place = Place(check=ward.check, subject=SOURCES, round=1, number=1)
     act = ward.wait().act(QUILL)
     assert assign(ward.site, act, QUILL.roles, place, to=RUTH.id, text="please look") == Done()
     answer = Answer(category="B", readers="A", factors=("hurry",), text="misread")

@@ -119,6 +119,7 @@ def paths_of(scene: Scene, rule: Rule, method: str, infusion: str) -> list[str]:
         "order": ["nobodys-order"],
         "export": ["nobodys-export"],
         "sample": ["nobodys-sample"],
+        "subject": ["sources"],
         "moment": ["0"],
         # What the page of what is to be done now shows, to each who may look at it.
         "stamp": ["no-such-stamp", *_stamps_at(scene.observers)],

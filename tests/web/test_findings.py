@@ -104,7 +104,7 @@ def test_days_are_the_sites_days(world: World) -> None:
     assert len(titles(log(world, query="?last=2031-05-02&severity=stop"))) == 1
     page = log(world, query="?first=2031-05-03&severity=stop")
     assert len(titles(page)) == 1
-    assert f"/findings/{second.check}/1/1" in page.links().values()
+    assert f"/findings/{second.check}/sources/1/1" in page.links().values()
 
 
 @pytest.mark.parametrize("query", ["?first=2.5.2031", "?first=20310502", "?severity=worst", "?unit=nowhere"])
@@ -127,7 +127,7 @@ def test_pages_follow_each_other_without_gap_or_repeat(world: World, monkeypatch
         page = browser.follow("Older")
         assert page.status == 200
         seen += linked(page)
-    assert seen == [f"/findings/{check}/1/1" for check in reversed(checks)]
+    assert seen == [f"/findings/{check}/sources/1/1" for check in reversed(checks)]
 
 
 def linked(page: Page) -> list[str]:
@@ -153,12 +153,18 @@ def test_a_mistyped_place_begins_at_the_newest(world: World) -> None:
     ended(world, **FIVEFOLD)
     browser: Browser = world.at("q.lindqvist")
     whole = "2031-05-02T10:00:00%2B00:00~x"
-    for place in ("nonsense", "2031-05-02~x~1~1", "~", "2031-05-02T10:00:00~x~1~1", f"{whole}~1~{'9' * 30}"):
+    for place in (
+        "nonsense",
+        "2031-05-02~x~sources~1~1",
+        "~",
+        "2031-05-02T10:00:00~x~sources~1~1",
+        f"{whole}~sources~1~{'9' * 30}",
+    ):
         assert len(titles(browser.get(f"/findings?severity=stop&after={place}"))) == 1
 
 
 def test_a_place_survives_its_way_through_an_address() -> None:
-    place = FindingPlace(START + timedelta(microseconds=17), "0f" * 16, 2, 13)
+    place = FindingPlace(START + timedelta(microseconds=17), "0f" * 16, "sources", 2, 13)
     assert find_place(write_place(place)) == place
 
 

@@ -21,7 +21,7 @@ def pair(world: World) -> Pair:
 
 def at(world: World, pair: Pair, login: str, unit: str = "") -> Browser:
     browser = world.at(login, unit) if unit else world.at(login)
-    browser.get(f"/findings/{pair.check}/1/1")
+    browser.get(f"/findings/{pair.check}/sources/1/1")
     return browser
 
 
@@ -30,7 +30,7 @@ def test_it_is_found_from_the_list_and_shows_what_the_two_saw(world: World, pair
     browser.get("/findings?severity=stop")
     page = browser.follow("Look through")
 
-    assert page.path == f"/findings/{pair.check}/1/1"
+    assert page.path == f"/findings/{pair.check}/sources/1/1"
     for stands in ("Label is not the order: Concentration", "Ward 4 East, bed 12", "As the two saw it"):
         assert stands in page.text, stands
     assert "Nobody has looked through it yet." in page.text
@@ -49,7 +49,7 @@ def test_it_is_looked_through_given_on_and_noted(world: World, pair: Pair) -> No
 
     for stands in ("Given to Quill Lindqvist", "please", "seen before", "Looked through", "the new syringes"):
         assert stands in page.text, stands
-    assert page.path == f"/findings/{pair.check}/1/1"
+    assert page.path == f"/findings/{pair.check}/sources/1/1"
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_what_is_lacking_is_said_beside_its_field(
 def test_it_is_classified_by_id_and_secret_and_the_second_is_told_nothing(world: World, pair: Pair) -> None:
     first = at(world, pair, "q.lindqvist")
     first.press("Classify", **GIVEN)
-    assert "did not reach the patient" in first.get(f"/findings/{pair.check}/1/1").text
+    assert "did not reach the patient" in first.get(f"/findings/{pair.check}/sources/1/1").text
 
     second = at(world, pair, "p.varga")
     assert "One person has classified it." in second.page.text
@@ -91,7 +91,7 @@ def test_an_answer_that_is_not_whole_comes_back_with_what_was_typed(world: World
 
 
 def test_who_may_not_look(world: World, pair: Pair) -> None:
-    path = f"/findings/{pair.check}/1/1"
+    path = f"/findings/{pair.check}/sources/1/1"
     assert world.at("n.ferrow").get(path).status == 403
     assert world.at("a.moreau").get(path).status == 403
     assert world.at("r.calloway", "recovery").get(path).status == 404

@@ -5,16 +5,17 @@ from datetime import timedelta
 import pytest
 
 from app.auditing.invariants import check_invariants
-from app.records.kept import KeptCheck
+from app.records.kept import PRIMING, SOURCES, KeptCheck
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
 from app.records.kinds import HANDOFF, RE_CHECK, SET_UP, SETTINGS_CHANGE
 from app.records.state import ENDED, CheckState, Phase
 from app.records.visibility import Sight, Viewer, sight
 from app.site.loading import load
 from app.storage import Reader
+from app.workflow.reviewing import FindingSeen, Place, see_finding
 from app.workflow.starting import StartNoted, note_start_despite_check
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, PETRA, RUTH, TOMAS, WARD
+from tests.story.people import NADIA, PETRA, QUILL, RUTH, TOMAS, WARD
 from tests.story.script import WAYS
 from tests.story.ward import DIFFERING, Ward
 
@@ -114,6 +115,23 @@ def test_a_finding_stands_with_its_comparison_and_is_settled_with_the_end(one_wa
     assert told_of == ("started", "", 3, 2, stops)
     assert ended.opened_at < (ended.compared_at or ended.opened_at) < (ended.started_at or ended.opened_at)
     assert (ended.cleared_at, ended.was_lapsed, ended.edition) == (ward.state().cleared_at, False, 1)
+
+
+def test_a_primed_volume_that_does_not_hold_has_a_row_and_a_page(ward: Ward) -> None:
+    ward.at_stage(Phase.STEPS).primes("1 mL").primes().confirms_all().both_sign().both_look().starts()
+    findings, settled, ended = told(ward)
+    (below,) = (each for each in findings if each.subject == PRIMING)
+    (how,) = (each for each in settled if each.subject == PRIMING)
+
+    assert (below.code, below.severity, below.round) == ("primed-volume-below-set", "stop", 1)
+    assert (how.settled, how.settled_in_round, how.settled_by) == ("put right", 2, "A")
+    assert ended is not None
+    assert ended.stops == 1
+    assert check_invariants(ward.site, ward.now) == ()
+    place = Place(**{name: getattr(below, name) for name in ("check", "subject", "round", "number")})
+    seen = see_finding(ward.site, ward.act(QUILL), QUILL.roles, place)
+    assert isinstance(seen, FindingSeen)
+    assert (seen.found.code, seen.kept.subject) == (below.code, SOURCES)
 
 
 def test_what_was_acknowledged_has_both_letters_and_reasons(one_ward: Ward) -> None:

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from app.records.kept import SOURCES
 from app.records.reading import Answers
 from app.records.state import Phase
 from app.review.kappa import NoKappa
@@ -37,7 +38,7 @@ def call_errors(ward: Ward, readers: str) -> int:
     with ward.site.store.read() as reader:
         stops = [each for each in reader.finding_rows(ward.check) if each.severity == "stop"]
     for each in stops:
-        place = Place(check=ward.check, round=1, number=each.number)
+        place = Place(check=ward.check, subject=SOURCES, round=1, number=each.number)
         answer = Answer(category="B", readers=readers, factors=(), text="")
         act = ward.wait().act(QUILL)
         assert classify(ward.site, act, QUILL.roles, place, answer=answer) == Done()
@@ -77,7 +78,7 @@ def test_an_error_counts_once_however_much_was_found_of_its_field(one_ward: Ward
 
 def test_two_who_classified_alike_and_apart_make_the_table(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.ABANDONED)
-    place = Place(check=one_ward.check, round=1, number=1)
+    place = Place(check=one_ward.check, subject=SOURCES, round=1, number=1)
     for who, category in ((QUILL, "D"), (PETRA, "B")):
         answer = Answer(category=category, readers="", factors=(), text="")
         assert classify(one_ward.site, one_ward.act(who), who.roles, place, answer=answer) == Done()

@@ -6,6 +6,7 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.people import Role
+from app.records.kept import SOURCES
 from app.records.state import Phase
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 from app.workflow.reviewing import (
@@ -32,7 +33,7 @@ OTHER = Answer(category="A", readers="", factors=(), text="")
 def ended(ward: Ward) -> Place:
     """A check whose two read apart, given up; its first finding."""
     ward.at_stage(Phase.ABANDONED)
-    return Place(check=ward.check, round=1, number=1)
+    return Place(check=ward.check, subject=SOURCES, round=1, number=1)
 
 
 def seen(ward: Ward, who: Somebody, place: Place) -> FindingSeen:
@@ -113,7 +114,7 @@ def test_who_may_not_classify(one_ward: Ward, who: Somebody) -> None:
 
 def test_neither_of_the_two_nor_who_took_their_request_classifies(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.DISPUTED).asks_for_help().takes_help(PETRA).settles_help("abandon", PETRA)
-    place = Place(check=one_ward.check, round=1, number=1)
+    place = Place(check=one_ward.check, subject=SOURCES, round=1, number=1)
     of_quality = frozenset({Role.QUALITY})
 
     assert classifies(one_ward, PETRA, place) == NotTheirs()
@@ -159,7 +160,7 @@ def test_nothing_is_given_to_somebody_who_may_not_look_through_it(one_ward: Ward
 @pytest.mark.parametrize("phase", [Phase.DISPUTED, Phase.CLEARED])
 def test_a_check_that_has_not_ended_has_no_findings_to_look_through(one_ward: Ward, phase: Phase) -> None:
     one_ward.at_stage(phase)
-    place = Place(check=one_ward.check, round=1, number=1)
+    place = Place(check=one_ward.check, subject=SOURCES, round=1, number=1)
 
     assert see_finding(one_ward.site, one_ward.act(QUILL), QUILL.roles, place) == NotFound()
     assert classifies(one_ward, QUILL, place) == NotFound()
@@ -182,7 +183,7 @@ def test_a_note_says_something(one_ward: Ward) -> None:
 
 def test_whoever_reads_blind_at_that_bed_does_not_see_it(one_ward: Ward) -> None:
     one_ward.at_stage(Phase.ABANDONED)
-    place = Place(check=one_ward.check, round=1, number=1)
+    place = Place(check=one_ward.check, subject=SOURCES, round=1, number=1)
     bed = one_ward.state().check.bed
     assert isinstance(see_finding(one_ward.site, one_ward.act(RUTH), RUTH.roles, place), FindingSeen)
     one_ward.opens(RUTH, bed=bed)

@@ -72,8 +72,8 @@ def write_place(place: FindingPlace) -> str:
 def find_place(text: str) -> FindingPlace | None:
     """What `write_place` wrote; None for anything else."""
     try:
-        at, check, number_of_round, number = text.split(_SEPARATOR)
-        place = FindingPlace(datetime.fromisoformat(at), check, int(number_of_round), int(number))
+        at, check, subject, number_of_round, number = text.split(_SEPARATOR)
+        place = FindingPlace(datetime.fromisoformat(at), check, subject, int(number_of_round), int(number))
     except ValueError:
         return None
     is_one = place.check and place.compared_at.tzinfo is not None and all(map(is_storable, place[1:]))

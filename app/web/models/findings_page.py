@@ -3,13 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
+from app.records.kept_rows import FindingRow
 from app.records.kinds import kind_named
 from app.web.forms.findings import write_place
 from app.web.models.findings import MARKS
 from app.web.models.lists import place
 from app.words.checking import became_words, code_words, settled_words, slip_words, spell
-from app.words.names import finding_field_words, loud_times, quiet_times, round_words, severity_words
+from app.words.findings import found_in_words
+from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
 from app.words.screens import source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
 
@@ -18,9 +21,7 @@ from app.workflow.findings import PastFinding, PastFindings
 class Logged:
     """One finding of one reading of one ended check."""
 
-    check: str
-    round: int
-    number: int
+    where: Mapping[str, Any]
     place: str
     compared_at: datetime
     outcome: str
@@ -54,16 +55,19 @@ def findings_page(found: PastFindings, units: Mapping[str, str]) -> FindingsPage
     )
 
 
+def where_of(row: FindingRow) -> dict[str, Any]:
+    """Where a finding has its page, for an address."""
+    return {name: getattr(row, name) for name in ("check", "subject", "round", "number")}
+
+
 def _logged(past: PastFinding, units: Mapping[str, str]) -> Logged:
     listed, row = past.listed, past.listed.row
     return Logged(
-        check=row.check,
-        round=row.round,
-        number=row.number,
+        where=where_of(row),
         place=place(units.get(row.unit, row.unit), row.bed),
         compared_at=row.compared_at,
         outcome=became_words(listed.how),
-        reading=round_words(row.round),
+        reading=found_in_words(row.subject, row.round),
         word=severity_words(row.severity, kind_named(row.kind), row.about),
         mark=MARKS[row.severity],
         title=code_words(row.code),

@@ -3,16 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from app.records.kept_reviews import ASSIGNED, Classification, FindingReview
 from app.web.models.check import Head, head_of
 from app.web.models.comparison import packs_of
 from app.web.models.findings import ShownFinding, shown
+from app.web.models.findings_page import where_of
 from app.web.models.readings import Row, readings_of, rows_of
 from app.web.models.spine import spine_for
 from app.words.checking import became_words, settled_words, slip_words, spell
-from app.words.findings import GRADES, ORIGINS
-from app.words.names import round_words
+from app.words.findings import GRADES, ORIGINS, found_in_words
 from app.words.reviewing import CATEGORIES, DONE, FACTORS, READERS
 from app.workflow.refusals import NotAllowed
 from app.workflow.reviewing import (
@@ -50,9 +51,7 @@ class GivenLine:
 class FindingPage:
     """The page; `why_not` says why whoever looks does not classify it, blank where they may."""
 
-    check: str
-    round: int
-    number: int
+    where: Mapping[str, Any]
     head: Head
     finding: ShownFinding
     rows: tuple[Row, ...]
@@ -81,21 +80,19 @@ def finding_page(seen: FindingSeen) -> FindingPage:
     kind = loaded.state.kind
     rows = rows_of(readings_of(seen.kept, packs_of(loaded), kind))
     return FindingPage(
-        check=row.check,
-        round=row.round,
-        number=row.number,
+        where=where_of(row),
         head=head_of(seen.check),
         finding=shown(seen.found, rows, loaded.state, seen.check.names),
         rows=rows,
         spine=spine_for(number for each in rows for number in each.numbers),
-        reading=round_words(row.round),
+        reading=found_in_words(row.subject, row.round),
         compared_at=row.compared_at,
         outcome=became_words(seen.ended.how),
         settled=settled_words(settled.settled),
         took="" if settled.seconds_to_settle is None else spell(settled.seconds_to_settle),
         origin=ORIGINS.get(row.origin, ""),
         slip=slip_words(row.slip),
-        independence=GRADES[row.independence],
+        independence=GRADES.get(row.independence, ""),
         earlier_look=row.earlier_look,
         ran=kind.is_running,
         done=tuple(_done(each, seen.people) for each in seen.reviews),

@@ -1,6 +1,7 @@
 """One finding: what the two saw, and what is done with it: looked through, given on, noted, classified."""
 
 from dataclasses import dataclass, field
+from typing import TypedDict, Unpack
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -18,7 +19,17 @@ from app.workflow.reviewing import Answer, Done, FindingSeen, Place
 
 views = Blueprint("reviewing", __name__)
 
+_ONE = "/findings/<check>/<subject>/<int:round>/<int:number>"
 _LOOKS = (Permission.UNIT_FINDINGS, Permission.ALL_FINDINGS)
+
+
+class Where(TypedDict):
+    """What an address says of a place."""
+
+    check: str
+    subject: str
+    round: int
+    number: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,29 +42,29 @@ class Forms:
     classify: ClassifyForm = field(default_factory=ClassifyForm)
 
 
-@views.get("/findings/<check>/<int:round>/<int:number>")
+@views.get(_ONE)
 @allowed(*_LOOKS)
-def page(check: str, round: int, number: int) -> ResponseReturnValue:  # noqa: A002  # the ward's word
+def page(**where: Unpack[Where]) -> ResponseReturnValue:
     """The finding, for whoever may read the list."""
-    return _page(Place(check=check, round=round, number=number), Forms())
+    return _page(Place(**where), Forms())
 
 
-@views.post("/findings/<check>/<int:round>/<int:number>/reviewed")
+@views.post(f"{_ONE}/reviewed")
 @allowed(Permission.REVIEW_FINDINGS)
-def reviewed(check: str, round: int, number: int) -> ResponseReturnValue:  # noqa: A002  # as above
+def reviewed(**where: Unpack[Where]) -> ResponseReturnValue:
     """Say that one has looked through it."""
-    place, form = Place(check=check, round=round, number=number), ReviewForm(request.form)
+    place, form = Place(**where), ReviewForm(request.form)
     if not form.validate():
         return _page(place, Forms(review=form), status=422)
     text = form.text("seen_text")
     return _came_to(place, reviewing.review(site(), asking.act(), asking.person().roles, place, text=text))
 
 
-@views.post("/findings/<check>/<int:round>/<int:number>/given")
+@views.post(f"{_ONE}/given")
 @allowed(Permission.REVIEW_FINDINGS)
-def assigned(check: str, round: int, number: int) -> ResponseReturnValue:  # noqa: A002  # as above
+def assigned(**where: Unpack[Where]) -> ResponseReturnValue:
     """Give it to somebody."""
-    place, form = Place(check=check, round=round, number=number), AssignForm(request.form)
+    place, form = Place(**where), AssignForm(request.form)
     form.to.choices = _people(_seen(place))
     if not form.validate():
         return _page(place, Forms(assign=form), status=422)
@@ -65,22 +76,22 @@ def assigned(check: str, round: int, number: int) -> ResponseReturnValue:  # noq
     return _came_to(place, done)
 
 
-@views.post("/findings/<check>/<int:round>/<int:number>/noted")
+@views.post(f"{_ONE}/noted")
 @allowed(Permission.REVIEW_FINDINGS)
-def noted(check: str, round: int, number: int) -> ResponseReturnValue:  # noqa: A002  # as above
+def noted(**where: Unpack[Where]) -> ResponseReturnValue:
     """Write something beside it."""
-    place, form = Place(check=check, round=round, number=number), CommentForm(request.form)
+    place, form = Place(**where), CommentForm(request.form)
     if not form.validate():
         return _page(place, Forms(comment=form), status=422)
     text = form.text("note")
     return _came_to(place, reviewing.comment(site(), asking.act(), asking.person().roles, place, text=text))
 
 
-@views.post("/findings/<check>/<int:round>/<int:number>/classified")
+@views.post(f"{_ONE}/classified")
 @allowed(Permission.CLASSIFY_FINDINGS)
-def classified(check: str, round: int, number: int) -> ResponseReturnValue:  # noqa: A002  # as above
+def classified(**where: Unpack[Where]) -> ResponseReturnValue:
     """Say what error it was."""
-    place, form = Place(check=check, round=round, number=number), ClassifyForm(request.form)
+    place, form = Place(**where), ClassifyForm(request.form)
     if not form.validate():
         return _page(place, Forms(classify=form), status=422)
     readers = form.text("readers")
