@@ -5,24 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-# Of a policy without one. Published practice: half-hourly for 1 h, hourly for 4 h, two-hourly for 6 h, then
-# four-hourly; two-hourly at most with a continuous part, a reason of risk or within 24 h, and every 15 min
-# for 2 h after a reversal agent: common practice, no source.
-PUBLISHED: Mapping[str, Any] = {
-    "version": "published-1",
-    "stages": [
-        {"every_minutes": 30, "for_minutes": 60},
-        {"every_minutes": 60, "for_minutes": 240},
-        {"every_minutes": 120, "for_minutes": 360},
-    ],
-    "then_every_minutes": 240,
-    "at_risk_every_minutes": 120,
-    "at_risk_hours": 24,
-    "after_reversal": {"every_minutes": 15, "for_minutes": 120},
-    "reminds": False,
-    "recovery": [],
-}
-
 
 @dataclass(frozen=True, kw_only=True)
 class Stage:
@@ -41,7 +23,6 @@ class Protocol:
     nurse watches each patient.
     """
 
-    version: str
     stages: tuple[Stage, ...]
     then: timedelta
     at_risk: timedelta
@@ -69,7 +50,6 @@ class Facts:
 def protocol_from(content: Mapping[str, Any]) -> Protocol:
     """Read a published protocol."""
     return Protocol(
-        version=content["version"],
         stages=tuple(_stage(each) for each in content["stages"]),
         then=timedelta(minutes=content["then_every_minutes"]),
         at_risk=timedelta(minutes=content["at_risk_every_minutes"]),

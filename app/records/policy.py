@@ -6,7 +6,6 @@ from datetime import timedelta
 from typing import Any
 
 from app.records.canonical import canonical, digest
-from app.records.observing import PUBLISHED, Protocol, protocol_from
 
 # Of a policy that was published before there was a word on it.
 PASSES_ON_HOURS = 12
@@ -150,7 +149,6 @@ class SitePolicy:
     login_unused: timedelta | None
     orders: OrderRule
     baseline: BaselineRule
-    observations: Protocol
     engine: Mapping[str, Any]
     account: Mapping[str, Any]
 
@@ -215,7 +213,6 @@ def policy_from(content: Mapping[str, Any], unit: str = "") -> SitePolicy:
             lowest_spo2=baseline["lowest_spo2"],
             outside=tuple(baseline.get("outside", OUTSIDE)),
         ),
-        observations=protocol_from(content.get("observations", PUBLISHED)),
         engine=engine,
         account={**content.get("account", {}), **{each: engine[each] for each in _OF_BOTH if each in engine}},
     )

@@ -7,7 +7,9 @@ from enum import StrEnum
 from app.records.emergencies import Emergencies
 from app.records.infusion import InfusionState
 from app.records.kinds import DEVICE_CHANGE, SET_UP, SETTINGS_CHANGE, End, Kind
+from app.records.observing import Stage
 from app.records.policy import SitePolicy
+from app.records.rules import Rules
 
 
 class Wants(StrEnum):
@@ -44,22 +46,27 @@ class HeldBack:
 
 @dataclass(frozen=True, kw_only=True)
 class Left:
-    """What emergencies left on an infusion, looked at in one moment; `wants` must come before a start."""
+    """What emergencies left on an infusion, looked at in one moment; `wants` must come before a start.
+
+    `watch` is how often the patient is observed after a reversal agent, and for how long.
+    """
 
     stands: Emergencies
     wants: Wants | None
     has_ended: bool
     policy: SitePolicy
+    watch: Stage
     now: datetime
 
 
-def left_on(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Left:
+def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
     """What is left on an infusion."""
     return Left(
         stands=infusion.emergencies,
-        wants=wanted(infusion, policy, now),
+        wants=wanted(infusion, rules.policy, now),
         has_ended=infusion.ended_at is not None,
-        policy=policy,
+        policy=rules.policy,
+        watch=rules.observations.after_reversal,
         now=now,
     )
 

@@ -9,15 +9,18 @@ from typing import Any
 
 from app.records import formats
 from app.records.kept import SiteData
+from app.records.observing import Protocol, protocol_from
 from app.records.policy import SitePolicy, policy_from
 from app.records.steps import Plan, plan_from
 
 POLICY, LIBRARY, STEPS, PACKS = "policy", "library", "safety-steps", "packs"
+OBSERVATIONS = "observations"
 FORMATS: Mapping[str, formats.Format] = {
     POLICY: formats.POLICY,
     LIBRARY: formats.LIBRARY,
     STEPS: formats.SAFETY_STEPS,
     PACKS: formats.PACKS,
+    OBSERVATIONS: formats.OBSERVATIONS,
 }
 # More versions than are in force at once in any installation, over all checks that are looked at.
 _VERSIONS = 64
@@ -43,6 +46,11 @@ class Rules:
     def policy(self) -> SitePolicy:
         """The site's policy, as it is on the unit."""
         return _policy(self._bytes(POLICY), self.unit)
+
+    @property
+    def observations(self) -> Protocol:
+        """How often a patient is observed."""
+        return _protocol(self._bytes(OBSERVATIONS))
 
     @property
     def are_invented(self) -> bool:
@@ -92,6 +100,11 @@ def _policy(canonical: bytes, unit: str) -> SitePolicy:
 def policy_of(canonical: bytes) -> SitePolicy:
     """The site's policy as it was published, read once for all."""
     return _policy(canonical, "")
+
+
+@lru_cache(maxsize=_VERSIONS)
+def _protocol(canonical: bytes) -> Protocol:
+    return protocol_from(_content(canonical, OBSERVATIONS))
 
 
 @lru_cache(maxsize=_VERSIONS)

@@ -10,6 +10,7 @@ from app.base.damage import Damaged, until_damaged
 from app.config import Settings, WrongSettingError
 from app.keys import list_site_keys, load_key, load_site_keys
 from app.records.formats import UnknownFormatError
+from app.records.rules import FORMATS
 from app.site.installation import application_key_fault, site_keys_fault
 from app.site.loading import rules_in_force
 from app.storage import Reader, Schema, Store, StoreUnavailable, Trouble, find_schema, open_store
@@ -117,8 +118,12 @@ def rule_faults(store: Store, now: datetime) -> Iterator[NotReady]:
     except UnknownFormatError as unknown:
         yield NotReady(part="rules", fault=unknown.says, mend="install the version that wrote it")
         return
+    missing = [each.what for what, each in FORMATS.items() if what not in rules.published]
     if not rules.published:
         yield NotReady(part="rules", fault="none have been published", mend="run `countersign install`")
+    elif missing:
+        fault = f"{', '.join(missing)}: none has been published"
+        yield NotReady(part="rules", fault=fault, mend="publish the missing by `countersign rules publish`")
     elif invented:
         fault = "some of those in force are invented, never for a patient"
         mend = "publish the site's own by `countersign rules publish`"

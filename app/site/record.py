@@ -9,7 +9,7 @@ from app.records.kept import Access
 from app.records.names import NamesInLog
 from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
-from app.records.rules import STEPS
+from app.records.rules import OBSERVATIONS, STEPS
 from app.records.state import CheckState
 from app.site.loading import Loaded, account_at_the_end, unit_name
 from app.storage import Reader
@@ -31,6 +31,7 @@ def document_of(
             "policy": loaded.policy.version,
             "library": loaded.library["version"],
             "packs": loaded.packs["version"],
+            "observations": loaded.rules.content(OBSERVATIONS)["version"],
             **({"safety_steps": loaded.rules.content(STEPS)["version"]} if loaded.state.kind.plans else {}),
         },
         line_sets={each["key"]: each["words"] for each in loaded.packs["packs"]},

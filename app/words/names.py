@@ -125,6 +125,7 @@ VERSIONS: dict[str, str] = {
     "policy": "policy",
     "library": "drug library",
     "packs": "line sets",
+    "observations": "observation protocol",
     "safety_steps": "safety steps",
 }
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.records.rules import INVENTED, LIBRARY, PACKS, POLICY, SOURCE, STEPS
+from app.records.rules import INVENTED, LIBRARY, OBSERVATIONS, PACKS, POLICY, SOURCE, STEPS
 
 # Of a policy these are said in the head, or stand below it.
 _NO_VALUES = ("format", "version", "engine", "units", "sources", INVENTED, "caution", "note")
@@ -20,17 +20,19 @@ DOCUMENTS: Mapping[str, str] = {
     POLICY: "Policy",
     PACKS: "Line sets",
     STEPS: "Safety steps",
+    OBSERVATIONS: "Observation protocol",
 }
 """What each document is called, in the order in which it is listed."""
 ABOUT: Mapping[str, str] = {
     LIBRARY: "strengths that are supplied, and soft and hard limits of each drug",
-    POLICY: "times, alarms, monitoring, who is at risk, the account, and the observation protocol",
+    POLICY: "times, alarms, monitoring, who is at risk, and the account",
     PACKS: "what each line set in use holds",
     STEPS: "what is done and verified before a start, in order",
+    OBSERVATIONS: "how often the patient is observed",
 }
 PARTS: Mapping[str, str] = {
     "times": "Times and values of the site",
-    "observations": "Observation protocol",
+    "protocol": "The protocol",
     "baseline": "What is observed before any dose",
     "engine": "Alarms, monitoring, carriers, patients at risk",
     "account": "The account of an infusion",
@@ -70,6 +72,7 @@ def _rows(published: Mapping[str, Mapping[str, Any]], units: Mapping[str, str]) 
         LIBRARY: _library,
         PACKS: _packs,
         STEPS: _steps,
+        OBSERVATIONS: _observations,
     }
     for what, rows in parts.items():
         if what in published:
@@ -130,6 +133,14 @@ def _steps(steps: Mapping[str, Any]) -> Iterator[_Row]:
                     ("Safety steps", f"{step['id']}, {name}", text, "") for name, text in _flat(key, value)
                 )
     yield "Safety steps", "in this order", ", ".join(each["id"] for each in listed), ""
+
+
+def _observations(protocol: Mapping[str, Any]) -> Iterator[_Row]:
+    sources: Mapping[str, str] = protocol.get("sources", {})
+    for key, value in protocol.items():
+        if key not in _NO_VALUES:
+            for name, text in _flat(key, value):
+                yield "Observation protocol", name, text, sources.get(key, "")
 
 
 def _flat(name: str, value: Any) -> Iterator[tuple[str, str]]:  # noqa: ANN401  # any JSON value

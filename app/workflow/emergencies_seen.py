@@ -54,13 +54,13 @@ def see_emergencies(site: Site, act: Act, infusion_id: str) -> EmergenciesSeen |
             return NotFound()
         is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
         state = load_infusion(reader, kept.id)
-        policy = rules_in_force(reader, act.now, unit=kept.unit).policy
+        rules = rules_in_force(reader, act.now, unit=kept.unit)
         return EmergenciesSeen(
             infusion=kept.id,
             unit=unit_name(reader, kept.unit),
             bed=kept.bed,
             happened=_happened(reader, kept, is_blind=is_blind),
-            left=left_on(state, policy, act.now),
+            left=left_on(state, rules, act.now),
         )
 
 

@@ -99,4 +99,4 @@ def _observe_by(reader: Reader, act: Act, seen: InfusionSeen, state: InfusionSta
     """By when the patient is observed, for whoever may know when that is."""
     if seen.observe_at is None:
         return None
-    return observe_by(reader, state, rules_in_force(reader, act.now).policy.observations, act.now)
+    return observe_by(reader, state, rules_in_force(reader, act.now).observations, act.now)

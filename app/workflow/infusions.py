@@ -87,7 +87,7 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         on_unit or may(roles, Permission.READ_RECORDS)
     ):
         return NotFound()
-    policy = rules_in_force(reader, act.now, unit=kept.unit).policy
+    protocol = rules_in_force(reader, act.now).observations
     in_force = load(reader, state.in_force, act.now) if state.in_force else None
     viewer = viewer_of(reader, act.by, roles, act.now)
     # The one rule of what a person may see of a check says it of what the check put in force too.
@@ -107,8 +107,6 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
         check=state.in_force,
         in_force=in_force if opens else None,
         closed=is_closed_to(kept, viewer),
-        observe_at=observe_next(reader, state, policy.observations, act.now)
-        if opens or in_force is None
-        else None,
-        reminds=policy.observations.reminds,
+        observe_at=observe_next(reader, state, protocol, act.now) if opens or in_force is None else None,
+        reminds=protocol.reminds,
     )

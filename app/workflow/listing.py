@@ -13,9 +13,10 @@ from app.records.due import Due, due_things
 from app.records.infusion import InfusionState
 from app.records.kept import KeptCheck, KeptInfusion
 from app.records.life import Action, may_be_done
-from app.records.policy import SitePolicy
+from app.records.observing import Protocol
 from app.records.ranking import Standing, rank
 from app.records.restarting import Left, left_on
+from app.records.rules import Rules
 from app.records.state import CheckState, Phase
 from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
@@ -153,7 +154,7 @@ def list_of(
     reading = [each.state.check for each in own if is_blind_in(each.state)]
     blind = _blind_to((*unchecked, *running), reading)
     reads = _Reads(reader=reader, now=act.now, blind=blind)
-    policy = rules_in_force(reader, act.now).policy
+    rules = rules_in_force(reader, act.now)
     return UnitList(
         # Who ended a check by the own hand knows it.
         mine=_ranked(
@@ -169,7 +170,7 @@ def list_of(
                 infusion=each.id,
                 unit=each.unit,
                 bed=each.bed,
-                left=left_on(load_infusion(reader, each.id), policy, act.now),
+                left=left_on(load_infusion(reader, each.id), rules, act.now),
             )
             for each in told
         ),
@@ -238,22 +239,22 @@ class _Reads:
 
     def running(self, infusions: tuple[KeptInfusion, ...]) -> Iterator[Running]:
         """A line for each of these infusions."""
-        policy = rules_in_force(self.reader, self.now).policy
+        rules = rules_in_force(self.reader, self.now)
         seen = [each for each in infusions if each.id not in self.blind]
         closed = {each.id for each in self.reader.open_checks()}
-        lasts = lastings(self.reader, [each.id for each in seen], policy, closed=closed)
-        if policy.observations.reminds:
+        lasts = lastings(self.reader, [each.id for each in seen], rules.policy, closed=closed)
+        if rules.observations.reminds:
             courses = [self.reader.course(each.id) for each in seen]
             self.reader.take_comparisons([check for course in courses for check in checks_in(course)])
         for each in infusions:
             lasting = lasts.get(each.id)
-            yield self._running(each, policy, is_low=lasting is not None and lasting.is_low(self.now))
+            yield self._running(each, rules, is_low=lasting is not None and lasting.is_low(self.now))
 
-    def _running(self, infusion: KeptInfusion, policy: SitePolicy, *, is_low: bool) -> Running:
-        state = load_infusion(self.reader, infusion.id)
+    def _running(self, infusion: KeptInfusion, rules: Rules, *, is_low: bool) -> Running:
+        state, policy = load_infusion(self.reader, infusion.id), rules.policy
         against = running_against(self.reader, state)
         is_low = is_low and state.is_running
-        by = self._reminder(state, policy)
+        by = self._reminder(state, rules.observations)
         due = () if infusion.id in self.blind else due_things(state, policy, self.now, observe_by=by)
         return Running(
             infusion=infusion.id,
@@ -275,16 +276,16 @@ class _Reads:
             due=due,
             syringe_low=is_low,
             against=tuple((each.unit, each.bed) for each in against),
-            left=left_on(state, policy, self.now),
+            left=left_on(state, rules, self.now),
             # Once it is overdue it stands among what is due.
             observe_at=by if by and by >= self.now else None,
         )
 
-    def _reminder(self, state: InfusionState, policy: SitePolicy) -> datetime | None:
+    def _reminder(self, state: InfusionState, protocol: Protocol) -> datetime | None:
         """By when the patient is observed, where lists remind of it: not where the chart does."""
         if state.infusion in self.blind:
             return None
-        return observe_by(self.reader, state, policy.observations, self.now)
+        return observe_by(self.reader, state, protocol, self.now)
 
 
 def _name(reader: Reader, person_id: str) -> str:

@@ -105,7 +105,8 @@ def _unchecked(
     names: Mapping[str, str],
     now: datetime,
 ) -> RunningUnchecked:
-    policy = rules_in_force(reader, infusion.opened_at).policy
+    rules = rules_in_force(reader, infusion.opened_at)
+    policy = rules.policy
     due_at = state.check_due_at(policy.check_due, on_paper=policy.paper_check_due)
     since = state.unchecked_since
     assert due_at is not None  # noqa: S101  # the list asked the same question
@@ -129,5 +130,5 @@ def _unchecked(
         runs=state.is_running,
         paused_at=state.pause.at if state.pause else None,
         paper=_paper(reader, state, names, blind=blind),
-        left=left_on(state, policy, now),
+        left=left_on(state, rules, now),
     )

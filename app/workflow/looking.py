@@ -17,7 +17,7 @@ from app.records.visibility import (
     visible_to_others,
 )
 from app.site.installation import Site
-from app.site.loading import Loaded, load, unit_name
+from app.site.loading import Loaded, load, rules_in_force, unit_name
 from app.site.observing import observe_next
 from app.storage import Reader
 from app.workflow.loading import is_found_on, roles_of, viewer_of
@@ -234,13 +234,15 @@ def _record_seen(
     if wanted is None:
         return NotFound()
     signatures = tuple(each for each in reader.signatures(check_id) if each.edition == wanted.edition)
-    infusion, policy = seen.loaded.infusion, seen.loaded.policy
+    infusion = seen.loaded.infusion
     is_in_force = infusion.in_force == check_id
+    # As on the page of the infusion: what is due now is by what is in force now.
+    protocol = rules_in_force(reader, act.now).observations
     return RecordSeen(
         frozen=wanted,
         signatures=signatures,
         check=seen,
-        observe_at=observe_next(reader, infusion, policy.observations, act.now) if is_in_force else None,
+        observe_at=observe_next(reader, infusion, protocol, act.now) if is_in_force else None,
     )
 
 

@@ -29,7 +29,7 @@ def tell_observed(
         infusion = infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
-        protocol = rules_in_force(tx, act.now).policy.observations
+        protocol = rules_in_force(tx, act.now).observations
         state = load_infusion(tx, infusion.id)
         if not protocol.reminds or not state.runs or state.ended_at is not None:
             return NotReminded()

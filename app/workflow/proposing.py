@@ -16,7 +16,7 @@ from app.records import site_events
 from app.records.canonical import canonical, digest
 from app.records.kept import SiteData
 from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN, RuleDecision, RuleProposal
-from app.records.rules import INVENTED, LIBRARY, POLICY
+from app.records.rules import INVENTED, LIBRARY
 from app.site.installation import Site
 from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
@@ -106,7 +106,6 @@ class NotTheProposer:
 NotProposed = NotAllowed | Incomplete | FromThePast | ComparedWithAnother | NothingNew | RulesWrong
 NotDecided = NoSuchProposal | AlreadyDecided | OnePerson | NotAllowed
 _RULES = "publishing rules"
-_PROTOCOL = "observations"
 
 
 def approves(what: str) -> Permission:
@@ -280,15 +279,7 @@ def _beside(reader: Reader, since: datetime, what: str, content: Mapping[str, An
     if INVENTED in content and INVENTED not in old:
         why = "invented rules never take the place of a site's own"
         return (RuleFault(file=FILES[what], path=INVENTED, why=why),)
-    return _protocol_fault(old.get(_PROTOCOL), content.get(_PROTOCOL))
-
-
-def _protocol_fault(old: Mapping[str, Any] | None, new: Mapping[str, Any] | None) -> tuple[RuleFault, ...]:
-    """The observation protocol has a version of its own within the policy."""
-    if old is None or new is None or old == new or old["version"] != new["version"]:
-        return ()
-    why = f"{new['version']} is another protocol: name another version of it, too"
-    return (RuleFault(file=FILES[POLICY], path=f"{_PROTOCOL}.version", why=why),)
+    return ()
 
 
 def keep_proposal(tx: Transaction, act: Act, draft: Draft) -> RuleProposal:

@@ -22,9 +22,10 @@ from app.records.field_table import TABLE
 from app.records.kept import A, B
 from app.records.kinds import KINDS, Kind
 from app.records.known import NOTHING_KNOWN
+from app.records.observing import protocol_from
 from app.records.policy import UNIT_MAY_SET, BaselineRule, SitePolicy, policy_from
 from app.records.reading import WHOLE
-from app.records.rules import FORMATS, LIBRARY, PACKS, POLICY, STEPS, without_sources
+from app.records.rules import FORMATS, LIBRARY, OBSERVATIONS, PACKS, POLICY, STEPS, without_sources
 from app.records.shifts import is_time_of_day
 from app.records.steps import plan_faults, plan_from
 from app.workflow.limit_faults import limit_faults
@@ -58,6 +59,8 @@ def schema_of(what: str) -> dict[str, Any]:
 
 
 def _shape_faults(files: RuleFiles) -> Iterator[RuleFault]:
+    for what in (each for each in FILES if each not in files.published):
+        yield RuleFault(file=FILES[what], path="", why="none has been published")
     for what, content in files.published.items():
         newest = FORMATS[what].newest
         if not isinstance(content, Mapping) or content.get("format") != newest:
@@ -154,8 +157,8 @@ def _faults_across(given: Mapping[str, Any], units: Collection[str]) -> Iterator
     content, packs = published[POLICY], published[PACKS]["packs"]
     yield from _policy_faults(policy_from(content))
     yield from _faults_of_unit_policies(content.get("units", {}), units)
-    for each in sorted(policy_from(content).observations.recovery.difference(units)):
-        yield RuleFault(file=FILES[POLICY], path="observations.recovery", why=f"there is no unit {each}")
+    for each in sorted(protocol_from(published[OBSERVATIONS]).recovery.difference(units)):
+        yield RuleFault(file=FILES[OBSERVATIONS], path="recovery", why=f"there is no unit {each}")
     for fault in dict.fromkeys(_step_faults(published[STEPS])):
         yield RuleFault(file=FILES[STEPS], path="steps", why=fault)
     keys = [each["key"] for each in packs]

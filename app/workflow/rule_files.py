@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
 
-from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
+from app.records.rules import LIBRARY, OBSERVATIONS, PACKS, POLICY, STEPS
 
 FILES: Mapping[str, str] = {
     POLICY: "policy.json",
     LIBRARY: "library.json",
     STEPS: "safety_steps.json",
     PACKS: "packs.json",
+    OBSERVATIONS: "observations.json",
 }
 UNITS = "units.json"
 # No file of rules comes near it; what is larger is another file.

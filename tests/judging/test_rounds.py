@@ -18,7 +18,7 @@ from app.records.kept import FIRST, SECOND, SOURCES, KeptComparison, SiteData
 from app.records.kinds import SET_UP
 from app.records.known import NOTHING_KNOWN, Known
 from app.records.reading import WHOLE, Answers
-from app.records.rules import LIBRARY, PACKS, POLICY, STEPS, Rules
+from app.records.rules import LIBRARY, OBSERVATIONS, PACKS, POLICY, STEPS, Rules
 from app.records.state import HandIn, Round
 from tests.factories.answers import answers
 
@@ -31,7 +31,7 @@ def published(what: str) -> SiteData:
     return SiteData(what=what, version="1", content=content, digest=digest(content), in_force_from=AT)
 
 
-RULES = Rules(published={what: published(what) for what in (POLICY, LIBRARY, PACKS, STEPS)})
+RULES = Rules(published={what: published(what) for what in (POLICY, LIBRARY, PACKS, STEPS, OBSERVATIONS)})
 ROUND = Round(
     number=1,
     scope=WHOLE,

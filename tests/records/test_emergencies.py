@@ -18,6 +18,7 @@ from app.records.ranking import Standing
 from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why, held_back, left_on, wanted
 from app.records.visibility import standing_of_infusion
 from tests.factories.seeded import seeded
+from tests.judging.test_rounds import RULES
 
 BEGAN = datetime.fromisoformat("2031-05-02T12:00:00+00:00")
 MINUTE = timedelta(minutes=1)
@@ -198,7 +199,7 @@ def test_what_must_come_before_it_is_started_again(
     state: InfusionState, now: datetime, wants: Wants | None
 ) -> None:
     assert wanted(state, policy(), now) is wants
-    assert left_on(state, policy(), now).wants is wants
+    assert left_on(state, RULES, now).wants is wants
 
 
 OTHER = Kind(**{**vars(SET_UP), "name": "another"})

@@ -1,5 +1,6 @@
 """A site's own policy, where a test wants another than the seeded one."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from app.records.canonical import canonical, digest
@@ -16,20 +17,25 @@ ALSO_READ = tuple(each.name for each in TABLE if each.by_policy)
 
 def publish_policy(site: Site, at: datetime, **changes: object) -> None:
     """From this moment on the site's policy is the seeded one but for the changes."""
-    own = {**seeded(POLICY), "version": "policy-own", **changes}
+    publish_document(site, at, POLICY, changes)
+
+
+def publish_document(site: Site, at: datetime, what: str, changes: Mapping[str, object]) -> None:
+    """The same of any document."""
+    own = {**seeded(what), "version": f"{what}-own", **changes}
     content = canonical(own)
     with site.store.write() as tx:
         made = SiteData(
-            what=POLICY,
+            what=what,
             version=own["version"],
             content=content,
             digest=digest(content),
             in_force_from=at,
-            number=1 + len(tx.versions(POLICY)),
+            number=1 + len(tx.versions(what)),
         )
         tx.publish(made)
         told = SiteDataPublished(
-            what=POLICY,
+            what=what,
             version=made.version,
             digest=made.digest,
             number=made.number,

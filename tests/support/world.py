@@ -17,6 +17,7 @@ from app.keys import ApplicationKey
 from app.people import Person
 from app.records.fields import FIELDS
 from app.records.reading import Answers
+from app.records.rules import POLICY
 from app.records.sources import NONE, Form, Source
 from app.records.state import Phase
 from app.site.installation import Site
@@ -30,7 +31,7 @@ from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
 from tests.support.applications import application
 from tests.support.browser import Browser, Page
-from tests.support.policies import ALSO_READ, publish_policy
+from tests.support.policies import ALSO_READ, publish_document
 
 START = datetime(2031, 5, 2, 12, 0, tzinfo=UTC)
 SEED = root() / "seed_data"
@@ -75,7 +76,11 @@ class World:
 
     def publishes_policy(self, **changes: object) -> "World":
         """The site's policy is the seeded one but for this, from now on."""
-        publish_policy(self.site, self.clock.now, **changes)
+        return self.publishes(POLICY, **changes)
+
+    def publishes(self, what: str, **changes: object) -> "World":
+        """The same of any document."""
+        publish_document(self.site, self.clock.now, what, changes)
         self.clock.pass_(seconds=1)
         return self
 

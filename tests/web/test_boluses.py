@@ -2,10 +2,10 @@
 
 import pytest
 
+from app.records.rules import OBSERVATIONS
 from app.records.state import Phase
 from app.site.loading import load_infusion
 from tests.factories.answers import answers
-from tests.factories.seeded import seeded
 from tests.story.pages import Pair, pair_of
 from tests.support.browser import Page, words_of
 from tests.support.world import World
@@ -138,13 +138,19 @@ def test_lists_remind_only_where_the_site_says_so_and_nobody_who_reads_there(wor
     pair = pair_of(world).at_stage(Phase.STARTED)
     words = "Observe the patient by"
     assert words not in pair.first.get("/").text
-    protocol = {**seeded("policy")["observations"], "version": "reminds-1", "reminds": True}
-    world.publishes_policy(observations=protocol)
+    world.publishes(OBSERVATIONS, reminds=True)
     assert f"{words} 2 May 2031, 13:30 (+01:00)" in main_of(pair.first.get("/"))
     pair.re_checks()
     for browser in pair.both:
         assert words not in browser.get("/").text
     assert words in world.at("r.calloway").get("/").text
+
+
+def test_a_new_protocol_counts_for_whoever_runs_and_every_page_says_the_same(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.STARTED)
+    world.publishes(OBSERVATIONS, stages=[{"every_minutes": 10, "for_minutes": 60}])
+    for path in (f"/infusion/{infusion_of(pair)}", f"/check/{pair.check}/record"):
+        assert "Observe the patient next by 2 May 2031, 13:10 (+01:00)" in main_of(pair.first.get(path))
 
 
 def test_where_pages_remind_an_observation_is_overdue_until_somebody_says_it_was_made(world: World) -> None:
@@ -163,8 +169,7 @@ def test_where_pages_remind_an_observation_is_overdue_until_somebody_says_it_was
     assert tap not in pair.first.page.text
     assert "overdue" not in charge.get(sheet).text
 
-    protocol = {**seeded("policy")["observations"], "version": "reminds-1", "reminds": True}
-    world.publishes_policy(observations=protocol)
+    world.publishes(OBSERVATIONS, reminds=True)
     for where in ("/", page):
         assert overdue in words_of(pair.first.get(where).with_id("main"))
     assert "overdue" in charge.get(sheet).text

@@ -111,9 +111,9 @@ def test_the_library_waits_for_another_pharmacist(world: World) -> None:
             "soft high lies above hard high",
         ),
         (
-            "policy/change/observations",
-            {"observations.then_every_minutes": "60"},
-            "name another version of it",
+            "observations/change/protocol",
+            {"stages.0.every_minutes": "2", "recovery": "ward-9"},
+            "2 lies below 5",
         ),
         ("packs/change/packs", {"packs.0.prime_volume": ""}, "'prime_volume' is missing"),
     ],

@@ -5,7 +5,7 @@ from datetime import timedelta
 from app.auditing.invariants import check_invariants
 from app.people import Role
 from app.records.kept import SOURCES
-from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
+from app.records.rules import LIBRARY, OBSERVATIONS, PACKS, POLICY, STEPS
 from app.records.state import Phase
 from app.site.loading import load, rules_in_force
 from app.workflow.accounts import NewPerson, TakenName, make_account
@@ -194,7 +194,7 @@ def test_invented_rules_are_not_proposed_where_rules_are_a_sites_own(one_ward: W
 def test_a_check_keeps_all_the_versions_that_it_was_opened_with(ward: Ward) -> None:
     """Opened before and signed after, whatever of the rules is changed meanwhile."""
     ward.at_stage(Phase.READING)
-    before = {what: in_force(ward, what) for what in (POLICY, LIBRARY, STEPS, PACKS)}
+    before = {what: in_force(ward, what) for what in (POLICY, LIBRARY, STEPS, PACKS, OBSERVATIONS)}
     for what in before:
         changes = {"clearance_minutes": 30} if what == POLICY else {"note": "another note"}
         proposal = proposed(ward, f"{what}-own", what=what, **changes)
@@ -212,6 +212,7 @@ def test_a_check_keeps_all_the_versions_that_it_was_opened_with(ward: Ward) -> N
     }
     assert loaded.policy.clearance == timedelta(minutes=15)
     assert record.told["safety_steps"]["version"] == before[STEPS]
+    assert record.told["versions"]["observations"] == before[OBSERVATIONS]
     assert check_invariants(ward.site, ward.now) == ()
     # The next one is opened with the new ones.
     ward.at_stage(Phase.READING)

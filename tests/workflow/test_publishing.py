@@ -54,6 +54,7 @@ def test_everything_is_published_and_the_log_says_so(site: Site) -> None:
         "library": "library-5",
         "safety-steps": "steps-6",
         "packs": "packs-3",
+        "observations": "observations-1",
     }
     with site.store.read() as reader:
         assert {each.event.kind for each in reader.log_entries(after=0, limit=1000)} == {

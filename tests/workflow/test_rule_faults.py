@@ -123,8 +123,8 @@ def test_the_rules_that_come_with_the_program_can_be_published(tmp_path: Path) -
         (put("policy.json", "shift_changes", to=[]), "shift_changes: name one at least"),
         (put("policy.json", "units", "ward-9", to={}), "units.ward-9: there is no such unit"),
         (
-            put("policy.json", "observations", "recovery", to=["ward-9"]),
-            "observations.recovery: there is no unit ward-9",
+            put("observations.json", "recovery", to=["ward-9"]),
+            "observations.json: recovery: there is no unit ward-9",
         ),
         (
             put("policy.json", "units", "recovery", "prime_tolerance", to="1 mL"),
@@ -292,7 +292,7 @@ def test_a_folder_without_units_can_be_checked_against_those_of_an_installation(
 
     assert isinstance(files, RuleFiles)
     assert faults_of(files, {"ward-4-east", "recovery"}) == ()
-    assert [each.path for each in faults_of(files, ())] == ["units.recovery", "observations.recovery"]
+    assert [each.path for each in faults_of(files, ())] == ["units.recovery", "recovery"]
 
 
 def test_the_page_of_the_rules_is_drawn_from_their_schemas() -> None:

@@ -373,7 +373,7 @@ def test_its_record_and_its_store_verify(taken: Ward) -> None:
 def observed_next(ward: Ward) -> datetime | None:
     infusion = ward.loaded().infusion
     with ward.site.store.read() as reader:
-        protocol = rules_in_force(reader, ward.now).policy.observations
+        protocol = rules_in_force(reader, ward.now).observations
         return observe_next(reader, infusion, protocol, ward.now)
 
 

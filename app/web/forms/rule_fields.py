@@ -75,6 +75,8 @@ def parts_of(content: Mapping[str, Any], schema: Schema) -> dict[str, Path]:
     if "steps" in content:
         # Steps hang together: they are changed as a file.
         return {}
+    if _is_one_page(schema):
+        return {"protocol": ()}
     inner = (
         name
         for name, part in _asked(schema)
@@ -132,8 +134,13 @@ def _inside(value: Any, schema: Schema, path: Path) -> Iterator[tuple[str | int,
     if isinstance(others, Mapping):
         yield from ((name, others) for name in (value if isinstance(value, Mapping) else ()))
     for name, part in _asked(schema) if not path else schema.get("properties", {}).items():
-        if path or _is_leaf(part):
+        if path or _is_leaf(part) or _is_one_page(schema):
             yield name, part
+
+
+def _is_one_page(schema: Schema) -> bool:
+    """Whether a document is so short that all of it is changed on one page."""
+    return "stages" in schema["properties"]
 
 
 def _asked(schema: Schema) -> Iterator[tuple[str, Schema]]:

@@ -160,7 +160,7 @@ def _as_it_stands(loaded: Loaded) -> tuple[Stand, ...]:
     stopped = (
         [] if run is None or run.stopped_at is None else [Stand(words="It stands", since=run.stopped_at)]
     )
-    return (*stopped, *stands_shown(left_on(loaded.infusion, loaded.policy, loaded.state.now)))
+    return (*stopped, *stands_shown(left_on(loaded.infusion, loaded.rules, loaded.state.now)))
 
 
 def head_of(seen: Seen) -> Head:

@@ -50,15 +50,15 @@ class EmergencyPage:
 
 def emergency_page(seen: EmergenciesSeen) -> EmergencyPage:
     """The page for whoever looks."""
-    policy = seen.left.policy
+    watch = seen.left.watch
     return EmergencyPage(
         infusion=seen.infusion,
         place=place(seen.unit, seen.bed),
         stands=stands_shown(seen.left),
         happened=tuple(happened_shown(each) for each in seen.happened),
-        away_hours=_long(policy.away),
-        watch=_long(policy.observations.after_reversal.lasts),
-        every_minutes=minutes(policy.observations.after_reversal.every),
+        away_hours=_long(seen.left.policy.away),
+        watch=_long(watch.lasts),
+        every_minutes=minutes(watch.every),
     )
 
 

@@ -49,14 +49,13 @@ def _waiting(left: Left) -> Iterator[Stand]:
 
 
 def _hold(hold: Hold, left: Left, then: str) -> Stand:
-    watch = left.policy.observations.after_reversal
-    until = hold.watched_until(watch.lasts)
+    until = hold.watched_until(left.watch.lasts)
     return Stand(
         key="hold",
         words="Held: a reversal agent was given",
         since=hold.first.at,
         until=until if left.now < until else None,
-        every_minutes=minutes(watch.every),
+        every_minutes=minutes(left.watch.every),
         then=then if hold.decided else "It starts again only once a prescriber has decided.",
     )
 
