@@ -301,10 +301,15 @@ def _drug(facts: Facts, number: int) -> str:
 
 
 def _device(last: KeptComparison) -> str:
-    """The serial number that both read alike on the device: capitals and digits, so that one has one name."""
+    """The serial number that both read alike on the device."""
     of_device = (last.opened["answers"][letter].get(Source.DEVICE, {}) for letter in LETTERS)
-    read = {_letters_and_digits(each.get(DEVICE_SERIAL.name, "")).upper() for each in of_device}
+    read = {plain_serial(each.get(DEVICE_SERIAL.name, "")) for each in of_device}
     return read.pop() if len(read) == 1 else ""
+
+
+def plain_serial(text: str) -> str:
+    """A serial number in capitals and digits alone, so that one device has one name."""
+    return _letters_and_digits(text).upper()
 
 
 def find_patient(comparisons: Iterable[KeptComparison]) -> str:

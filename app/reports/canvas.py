@@ -179,7 +179,9 @@ def _plain(written: bytes, title: str, size: Size) -> str:
             "font-size": f"{size.letters:g}",
         },
     )
-    ET.SubElement(svg, "title").text = title
+    said = ET.SubElement(svg, "title")
+    # What follows is another sentence.
+    said.text, said.tail = title, "\n"
     for each in ET.fromstring(written).iter():  # noqa: S314  # written by the library a moment ago
         style = dict(part.split(": ") for part in each.get("style", "").split("; ") if part)
         if each.tag == f"{{{_SVG}}}path":

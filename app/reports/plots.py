@@ -11,8 +11,8 @@ from math import cos, pi, sin
 
 from app.reports.canvas import GAP, ONE_AT_A_TIME, Point, Sheet, Size, Stroke, Svg
 
-_LETTER = 0.56
-"""How wide a letter is on average, in its own size."""
+_LETTER, _BROAD = 0.5, 0.65
+"""How wide a letter is on average, in its own size; and a digit or a capital."""
 _ROW = 1.3
 _SHARP = 3
 """Pixels for each pt."""
@@ -57,7 +57,7 @@ class Bar:
 class Plot:
     """What is drawn, from zero to `end` on both axes; `rows` runs the other way, its first row on top.
 
-    `keys` say below what shapes and strokes mean; `head` stands above, where no page says it beside.
+    `keys` say below what shapes and strokes mean; `head` stands above: what is drawn, in which measure.
     """
 
     title: str
@@ -105,9 +105,8 @@ class _Drawing:
         head = _ROW * paper.letters if plot.head else 0
         size = Size(width=paper.width, height=paper.height + keys + head, letters=paper.letters, names=0)
         self.sheet = Sheet(size, pixels_in_pt=pixels_in_pt)
-        longest = max((len(words) for _, words in plot.up), default=0)
-        self._left = longest * _LETTER * paper.letters + 8
-        self._right = paper.width - _LETTER * paper.letters - 6
+        self._left = max((self._wide(words) for _, words in plot.up), default=0) + 8
+        self._right = paper.width - _BROAD * paper.letters - 6
         self._below = keys + (1.8 if plot.across else 0.4) * paper.letters
         self._above = size.height - head - 0.8 * paper.letters
         if plot.head:
@@ -145,9 +144,15 @@ class _Drawing:
             self.sheet.words((self._left - 4, y - 0.35 * self._letters), words, "right")
 
     def _align(self, x: float, words: str) -> str:
-        """In the middle below its tick, but where that would lead over the edge."""
-        half = len(words) * _LETTER * self._letters / 2
-        return "center" if x + half <= self._width else "right"
+        """In the middle below its tick, but where that would lead over an edge."""
+        half = self._wide(words) / 2
+        if x + half > self._width:
+            return "right"
+        return "center" if x >= half else "left"
+
+    def _wide(self, words: str) -> float:
+        broad = sum(each.isdigit() or each.isupper() for each in words)
+        return self._letters * (_BROAD * broad + _LETTER * (len(words) - broad))
 
     def _bars(self) -> None:
         for bar in self._plot.bars:

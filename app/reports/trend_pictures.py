@@ -8,12 +8,15 @@ from app.reports.plots import SCREEN, Bar, Mark, Paper, Plot, Shape, Trace, draw
 from app.review.between import BetweenChart
 from app.review.charts import Chart
 from app.review.durations import Spread
+from app.review.single import SinglesChart
 
 _ROW = 31
 _STEPS = (1, 2, 5, 10)
+# Rows of one picture, and letters of a name beside it.
+_MOST_ROWS, _LONGEST = 12, 12
 
 
-def control_picture(chart: Chart, says: str) -> Svg:
+def control_picture(chart: Chart, says: str, *, head: str) -> Svg:
     """A control chart, each figure for a hundred; limits as steps, as each subgroup has its own."""
     values = [float(each.value) * 100 for each in chart.points]
     high = [each.high * 100 for each in chart.points]
@@ -24,10 +27,11 @@ def control_picture(chart: Chart, says: str) -> Svg:
         (low, float(chart.centre) * 100, high),
         names=[each.subgroup.name for each in chart.points],
         says=says,
+        head=head,
     )
 
 
-def between_picture(chart: BetweenChart, says: str) -> Svg:
+def between_picture(chart: BetweenChart, says: str, *, head: str) -> Svg:
     """How many lie between one rare event and the next."""
     limits = [chart.low] * len(chart.points), chart.median, [chart.high] * len(chart.points)
     return _charted(
@@ -36,7 +40,63 @@ def between_picture(chart: BetweenChart, says: str) -> Svg:
         limits,
         names=[each.gap.name for each in chart.points],
         says=says,
+        head=head,
     )
+
+
+def singles_picture(chart: SinglesChart, says: str, *, head: str) -> Svg:
+    """Figures with their sign, each by itself; zero stands where the axis says so."""
+    limits = (
+        [float(chart.low)] * len(chart.points),
+        float(chart.median),
+        [float(chart.high)] * len(chart.points),
+    )
+    return _charted(
+        [float(each.value) for each in chart.points],
+        [bool(each.signals) for each in chart.points],
+        limits,
+        names=[each.name for each in chart.points],
+        says=says,
+        head=head,
+    )
+
+
+def shares_picture(chart: Chart, says: str, *, head: str) -> Svg:
+    """Of things beside each other, a row each: the share for a hundred, and the limits that it is held to."""
+    points = chart.points[:_MOST_ROWS]
+    end = _rounded_up(max(100 * max(float(each.value), each.high) for each in points))
+    marks = tuple(
+        Mark(
+            at=(100 * float(each.value), place + 0.5),
+            shape=Shape.DIAMOND if each.signals else Shape.DOT,
+            between=(100 * each.low, 100 * each.high),
+        )
+        for place, each in enumerate(points)
+    )
+    middle = 100 * float(chart.centre)
+    return draw_svg(
+        Plot(
+            title=says,
+            head=head,
+            end=(end, float(len(points))),
+            across=tuple((value, f"{value:g}") for value in (0.0, end / 2, end)),
+            up=tuple((place + 0.5, _short(each.subgroup.name)) for place, each in enumerate(points)),
+            traces=(Trace(points=((middle, 0), (middle, float(len(points)))), stroke=Stroke.DASHED),),
+            marks=marks,
+            keys=(
+                (Shape.DIAMOND, "out of control"),
+                (Shape.DOT, "in control; the line shows its limits"),
+                (Stroke.DASHED, "all of them together"),
+            ),
+            from_top=True,
+        ),
+        _paper(len(points)),
+    )
+
+
+def _short(name: str) -> str:
+    """The end of a long number is what tells it from others."""
+    return name if len(name) <= _LONGEST else f"…{name[-_LONGEST + 1 :]}"
 
 
 def _charted(
@@ -46,20 +106,28 @@ def _charted(
     *,
     names: Sequence[str],
     says: str,
+    head: str,
 ) -> Svg:
     low, middle, high = limits
     end, top = float(len(values)), _rounded_up(max(*values, *high))
-    points = tuple((place + 0.5, value) for place, value in enumerate(values))
+    # What lies below zero has as much room as the rest needs.
+    least = min(*values, *low)
+    bottom = -_rounded_up(-least) if least < 0 else 0.0
+    points = tuple((place + 0.5, value - bottom) for place, value in enumerate(values))
     return draw_svg(
         Plot(
             title=says,
-            end=(end, top),
+            head=head,
+            end=(end, top - bottom),
             across=tuple((place + 0.5, names[place]) for place in _ticks(len(names))),
-            up=tuple((value, f"{value:g}") for value in (0.0, top / 2, top)),
+            up=tuple((value - bottom, _figure(value)) for value in (bottom or top / 2, 0.0, top)),
             traces=(
                 Trace(points=points, stroke=Stroke.THIN),
-                Trace(points=((0, middle), (end, middle)), stroke=Stroke.DASHED),
-                *(Trace(points=_steps(each), stroke=Stroke.DOTTED) for each in (low, high)),
+                Trace(points=((0, middle - bottom), (end, middle - bottom)), stroke=Stroke.DASHED),
+                *(
+                    Trace(points=_steps([at - bottom for at in each]), stroke=Stroke.DOTTED)
+                    for each in (low, high)
+                ),
             ),
             marks=tuple(
                 Mark(at=at, shape=Shape.DIAMOND if is_out else Shape.DOT)
@@ -72,6 +140,10 @@ def _charted(
             ),
         )
     )
+
+
+def _figure(value: float) -> str:
+    return f"{value:g}".replace("-", "\N{MINUS SIGN}")
 
 
 def _steps(limits: Sequence[float]) -> tuple[Point, ...]:

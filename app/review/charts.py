@@ -7,13 +7,13 @@ fractions; only what is drawn is floating.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from math import sqrt
 
 from app.review.distributions import binomial_above, binomial_up_to, poisson_above, poisson_up_to
-from app.review.signals import RUN, Signal, in_rows
+from app.review.signals import LIMITS, RUN, Signal, in_rows
 
 EXACT_BELOW = 5
 """So many expected events: common practice, no source."""
@@ -92,6 +92,18 @@ class TooFewEvents:
 def p_chart(subgroups: Sequence[Subgroup]) -> Chart | TooFewPoints | TooFewEvents:
     """Of shares: how many of the subgroup have it."""
     return _enough(subgroups) or _chart(Kind.SHARE, subgroups)
+
+
+def side_by_side(subgroups: Sequence[Subgroup]) -> Chart | TooFewPoints | TooFewEvents:
+    """Of shares of things that stand in no order, as devices: only the limits speak."""
+    found = p_chart(subgroups)
+    if not isinstance(found, Chart):
+        return found
+    points = tuple(
+        replace(each, signals=tuple(signal for signal in each.signals if signal in LIMITS))
+        for each in found.points
+    )
+    return replace(found, points=points)
 
 
 def u_chart(subgroups: Sequence[Subgroup]) -> Chart | TooFewPoints | TooFewEvents:

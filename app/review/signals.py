@@ -23,6 +23,9 @@ class Signal(StrEnum):
     """Six in a row, each above the one before, or each below it, this one the sixth or a later one."""
 
 
+LIMITS = (Signal.ABOVE, Signal.BELOW)
+
+
 def in_rows(values: Sequence[Fraction], sides: Sequence[int]) -> list[tuple[Signal, ...]]:
     """What each point says by those before it; a side is 1 above the centre, -1 below, 0 on it."""
     found: list[tuple[Signal, ...]] = []

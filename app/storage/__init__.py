@@ -18,7 +18,7 @@ from app.storage.read_exports import ExportSpan
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
 from app.storage.read_missed import ClassifiedError
 from app.storage.read_syringes import AccountsWanted, InvolvedCheck
-from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
+from app.storage.read_trends import SEVERAL, Counted, Difference, DueCount, Month, OfDevice, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.recounted import Recounted, RowUnreadable
@@ -31,11 +31,13 @@ from app.storage.triggers import SEEN_BY_A_COLLEAGUE
 __all__ = [
     "ENVELOPE_SIZE",
     "SEEN_BY_A_COLLEAGUE",
+    "SEVERAL",
     "AccountsWanted",
     "Awaited",
     "ClassifiedError",
     "ConstraintBroken",
     "Counted",
+    "Difference",
     "DueCount",
     "ExportSpan",
     "FindingPlace",
@@ -46,6 +48,7 @@ __all__ = [
     "Month",
     "NotLoaded",
     "OfChecks",
+    "OfDevice",
     "OfInfusions",
     "Rare",
     "ReadAhead",

@@ -27,9 +27,12 @@ from app.records.kinds import END_OF_PCA
 from app.storage import tables
 from app.storage.row_tables import ended_check, finding, finding_settled
 
-# More of a rare event than a chart of them shows.
+# More of a rare event than a chart of them shows, and as many figures as one shows on a phone.
 _RARE = 200
+_SINGLE = 60
 _DONE = ("started", "done")
+SEVERAL = "several"
+"""What stands for the device of an infusion that had more than one; a serial number has no small letters."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,11 +40,13 @@ class Counted:
     """Of which checks: those compared between the first and the last of these moments, of a unit or of all.
 
     From one of the moments to the next is a month. `without` are beds at which whoever looks reads blind.
+    Accounts alone are counted by the `device` of their infusion: of one, or of all (blank).
     """
 
     months: Sequence[datetime]
     unit: str
     without: frozenset[tuple[str, str]] = frozenset()
+    device: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,6 +74,23 @@ class Tally:
     what: str
     other: str
     count: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfDevice:
+    """Infusions with an account on one device, and how many of these did not add up."""
+
+    device: str
+    of: int
+    found: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Difference:
+    """By how much an account did not add up when PCA ended, in exact mL."""
+
+    at: datetime
+    amount: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,6 +142,14 @@ class TrendReader:
         """Infusions with an account, and how many accounts did not add up, by the month of the last one."""
         last = last_accounts()
         return self._months(counted, last, _how_many(last.c.account == "stopped"))
+
+    def accounts_by_device(self, counted: Counted) -> tuple[OfDevice, ...]:
+        """The same of each device; blank is where none is known."""
+        last = last_accounts()
+        found = _how_many(last.c.account == "stopped").label("found")
+        asked = select(last.c.of_device.label("device"), func.count().label("of"), found)
+        asked = ended_within(counted, asked, last).group_by(last.c.of_device)
+        return self._counted(OfDevice, asked.order_by(last.c.of_device))
 
     def _months(self, counted: Counted, of: FromClause, found: ColumnElement[int]) -> tuple[Month, ...]:
         ends = enumerate(counted.months[1:])
@@ -199,13 +229,20 @@ class TrendReader:
         rested = asked.where(finding_settled.c.seconds_to_settle.is_not(None), finding.c.severity != "note")
         return self._counted(Took, rested.group_by(finding.c.severity, minutes))
 
-    def differences_counted(self, counted: Counted) -> tuple[Tally, ...]:
-        """By how much accounts did not add up when PCA ended, in exact mL, by unit."""
+    def differences_counted(self, counted: Counted, by: str) -> tuple[Tally, ...]:
+        """By how much accounts did not add up when PCA ended, in exact mL, by `unit` or `of_device`."""
         last = last_accounts()
-        amount = last.c.account_difference
-        asked = ended_within(counted, select(last.c.unit.label("what"), amount.label("other"), _COUNT), last)
-        kept = asked.where(last.c.kind == END_OF_PCA.name, amount != "")
-        return self._counted(Tally, kept.group_by(last.c.unit, amount))
+        what, amount = last.c[by], last.c.account_difference
+        asked = ended_within(counted, select(what.label("what"), amount.label("other"), _COUNT), last)
+        return self._counted(Tally, asked.where(*_at_the_end(last)).group_by(what, amount))
+
+    def last_differences(self, counted: Counted) -> tuple[Difference, ...]:
+        """The newest of these, in the order in which they came."""
+        last = last_accounts()
+        order = (last.c.compared_at.desc(), last.c.check.desc())
+        asked = select(last.c.compared_at.label("at"), last.c.account_difference.label("amount"))
+        kept = ended_within(counted, asked, last).where(*_at_the_end(last)).order_by(*order).limit(_SINGLE)
+        return self._counted(Difference, kept)[::-1]
 
     def kinds_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How many checks of each kind ended in which way."""
@@ -286,13 +323,28 @@ def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
     return (seconds // 60).label("minutes")
 
 
+def _at_the_end(last: FromClause) -> tuple[ColumnElement[bool], ...]:
+    return last.c.kind == END_OF_PCA.name, last.c.account_difference != ""
+
+
 def last_accounts() -> Subquery:
-    """Of each infusion its last check with an account: an account is of all that was before."""
+    """Of each infusion its last check with an account: an account is of all that was before.
+
+    Not every check reads which device it is: `of_device` is the one that any of them read, or `SEVERAL`.
+    """
     ended = ended_check.c
     newest = (ended.compared_at.desc(), ended.check.desc())
     place = func.row_number().over(partition_by=ended.infusion, order_by=newest).label("place")
     each = select(ended_check, place).where(ended.account != "").subquery()
-    return select(each).where(each.c.place == 1).subquery()
+    least, most = func.min(ended.device).label("least"), func.max(ended.device).label("most")
+    devices = select(ended.infusion, least, most).where(ended.device != "").group_by(ended.infusion)
+    known = devices.subquery()
+    of_device = case(
+        (known.c.least == known.c.most, known.c.least), (known.c.least.is_not(None), SEVERAL), else_=""
+    )
+    joined = each.outerjoin(known, known.c.infusion == each.c.infusion)
+    asked = select(each, of_device.label("of_device")).select_from(joined)
+    return asked.where(each.c.place == 1).subquery()
 
 
 def ended_within(counted: Counted, asked: Select[Any], of: FromClause = ended_check) -> Select[Any]:
@@ -301,6 +353,8 @@ def ended_within(counted: Counted, asked: Select[Any], of: FromClause = ended_ch
     asked = asked.where(ended.compared_at >= counted.months[0], ended.compared_at < counted.months[-1])
     for unit, bed in sorted(counted.without):
         asked = asked.where((ended.unit != unit) | (ended.bed != bed))
+    if counted.device:
+        asked = asked.where(ended.of_device == counted.device)
     return asked.where(ended.unit == counted.unit) if counted.unit else asked
 
 

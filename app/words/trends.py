@@ -1,7 +1,7 @@
 """What a trend says in plain words: the figure, what it is of, and why it cannot be judged, where so."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 
 from app.records.change_events import DoseLowered, PatientTaken
@@ -13,6 +13,7 @@ from app.review.charts import Chart, Point, TooFewEvents, TooFewPoints
 from app.review.durations import Spread
 from app.review.intervals import Rate, Share, wilson
 from app.review.signals import Signal
+from app.review.single import Single, SinglesChart
 from app.words.checking import spell
 from app.words.independence import shown_grade
 from app.words.names import listed
@@ -28,6 +29,16 @@ RULES = (
     "middle, and six in a row that rise or fall. Limits are three standard deviations from the middle, and "
     "exact where few are expected. One such point may come by chance: ask what happened, not who it was."
 )
+OF_DEVICES = (
+    "Plus is more gone than is explained, minus less. A device beyond its limit wants testing, its delivery "
+    "and its totals, before anybody is asked anything. Differences are held against the usual step from one "
+    "to the next: limits 3 / 1.128 of it from their mean."
+)
+NO_DEVICE = (
+    "No serial number of a device was read in this time. Both nurses are asked for it where the site's "
+    "policy says so."
+)
+DEVICE_NOT_KNOWN, SEVERAL_DEVICES = "Not known", "More than one"
 NOT_RARE = "They are not rare: more than one in ten checks has one. The months above say more."
 DUE_AFTER: Mapping[str, str] = {
     StartedWithoutCheck.kind: "A start without a check",
@@ -40,6 +51,8 @@ ENDED: Mapping[str, str] = {
     Phase.LED: "Led to another",
     Phase.ABANDONED: "Ended before it was signed",
 }
+# Of what is out of control by one rule; the table marks each.
+_MOST_NAMED = 6
 ALWAYS_FROM = 20
 """So many times acknowledged and never anything else: common practice, no source."""
 
@@ -101,11 +114,43 @@ def between_words(chart: BetweenChart, named: str) -> str:
 def _out_words(out: Sequence[tuple[str, Sequence[Signal]]]) -> str:
     if not out:
         return "Nothing is out of control."
-    said = [f"{name} ({'; '.join(SIGNALS[each] for each in signals)})" for name, signals in out]
-    return f"Out of control: {listed(said)}."
+    said = []
+    for signal, words in SIGNALS.items():
+        names = [name for name, signals in out if signal in signals]
+        more = [f"{len(names) - _MOST_NAMED} more"] if len(names) > _MOST_NAMED else []
+        if names:
+            said.append(f"{listed([*names[:_MOST_NAMED], *more])} ({words})")
+    return f"Out of control: {'; '.join(said)}."
 
 
-def signal_words(point: Point | GapPoint) -> str:
+def devices_words(
+    found: Chart | TooFewPoints | TooFewEvents, *, few: int, least: int, of: int, shown: int
+) -> str:
+    """Which devices are out of control, how many are too little used to tell, and what is not shown."""
+    if isinstance(found, TooFewPoints):
+        said = [f"Too few to judge: {found.points} devices to go by, and a chart needs {found.least}."]
+    else:
+        said = [chart_words(found) if isinstance(found, Chart) else too_few_words(found)]
+    if few:
+        said.append(f"Devices with fewer than {least} infusions, which are not judged: {few}.")
+    if of > shown:
+        said.append(f"The first {shown} of {of} are shown.")
+    return " ".join(said)
+
+
+def singles_words(chart: SinglesChart) -> str:
+    """What the differences are on average, between what chance moves them, and which are out of control."""
+    limits = f"{volume_words(chart.low)} to {volume_words(chart.high)}"
+    middle = f"The last {len(chart.points)}: in the middle {volume_words(chart.median)}, limits {limits}."
+    return f"{middle} {_out_words([(each.name, each.signals) for each in chart.out])}"
+
+
+def day_words(at: datetime) -> str:
+    """A day, so that it sorts and fits below a picture."""
+    return f"{at:%Y-%m-%d}"
+
+
+def signal_words(point: Point | GapPoint | Single) -> str:
     """What a point says, blank for nothing."""
     return "; ".join(SIGNALS[each] for each in point.signals)
 
@@ -136,10 +181,11 @@ def differences_words(amounts: Sequence[tuple[Fraction, int]]) -> str:
     """By how much accounts were short, and by how much over."""
     short = sum((amount * count for amount, count in amounts if amount < 0), Fraction(0))
     over = sum((amount * count for amount, count in amounts if amount > 0), Fraction(0))
-    return f"{_volume(short)} and {_volume(over)}"
+    return f"{volume_words(short)} and {volume_words(over)}"
 
 
-def _volume(amount: Fraction) -> str:
+def volume_words(amount: Fraction) -> str:
+    """A volume with its sign; of nothing it is plus."""
     sign = "\N{MINUS SIGN}" if amount < 0 else "+"
     return f"{sign}{_tenths(float(abs(amount)))} mL"
 

@@ -11,10 +11,11 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records.change_events import DoseLowered, PatientTaken
 from app.records.events import StartedWithoutCheck
+from app.records.flat_rows import plain_serial
 from app.records.policy import SitePolicy
 from app.site.installation import Site
 from app.site.loading import rules_in_force
-from app.storage import Counted, DueCount, Month, Rare, Reader, Tally, Took
+from app.storage import Counted, Difference, DueCount, Month, OfDevice, Rare, Reader, Tally, Took
 from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.missed import MOST_ON_A_PAGE, BothMissed, find_both_missed
 from app.workflow.refusals import NotAllowed
@@ -35,11 +36,15 @@ class About(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class TrendAsked:
-    """What is wanted: a trend, over how many months with this one, and of one unit or all (blank)."""
+    """What is wanted: a trend, over how many months with this one, and of one unit or all (blank).
+
+    `device` is a serial number, of which accounts alone are asked.
+    """
 
     about: About
     months: int
     unit: str
+    device: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +66,10 @@ class Trend:
     due: tuple[DueCount, ...] = ()
     kinds: tuple[Tally, ...] = ()
     differences: tuple[Tally, ...] = ()
+    device: str = ""
+    devices: tuple[OfDevice, ...] = ()
+    of_devices: tuple[Tally, ...] = ()
+    last: tuple[Difference, ...] = ()
     missed: BothMissed | None = None
 
 
@@ -75,7 +84,7 @@ def find_trend(
     else:
         return NotAllowed()
     days = _first_days(act.now.astimezone(zone).date(), asked.months)
-    trend = Trend(about=asked.about, unit=unit, months=days[:-1])
+    trend = Trend(about=asked.about, unit=unit, months=days[:-1], device=plain_serial(asked.device))
     with site.store.read() as reader:
         blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
         months = [_begins(each, zone) for each in days]
@@ -102,8 +111,15 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
             due = reader.due_counted(counted, now, _due_after(rules_in_force(reader, now).policy))
             return replace(trend, due=due, kinds=reader.kinds_counted(counted))
         case About.ACCOUNTS:
-            by_month, differences = reader.accounts_counted(counted), reader.differences_counted(counted)
-            return replace(trend, by_month=by_month, differences=differences)
+            of_one = replace(counted, device=trend.device)
+            return replace(
+                trend,
+                by_month=reader.accounts_counted(of_one),
+                differences=reader.differences_counted(of_one, "unit"),
+                devices=reader.accounts_by_device(of_one),
+                of_devices=reader.differences_counted(of_one, "of_device"),
+                last=reader.last_differences(of_one),
+            )
         case About.MISSED:
             return replace(trend, missed=find_both_missed(reader, counted, most=MOST_ON_A_PAGE))
 

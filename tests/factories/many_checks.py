@@ -17,6 +17,7 @@ STOPS = (
     ("device-differs", "lockout", "neighbour-key"),
     ("label-differs", "concentration", ""),
 )
+ODD_DEVICE = "SN0007"
 CAUTIONS = ("patient-at-risk", "limit-required")
 
 
@@ -124,10 +125,12 @@ def months_of_checks(last: datetime, unit: str, people: tuple[str, str], *, mont
             )
         row: dict[str, object] = {"cleared_at": at + timedelta(minutes=3 + draws.below(20))}
         if draws.happens(Fraction(1, 4)):
-            bad = draws.happens(Fraction(1, 10))
+            device = f"SN{draws.below(10):04}"
+            bad = draws.happens(Fraction(1, 2 if device == ODD_DEVICE else 12))
             row |= {
                 "kind": "end-of-pca",
                 "how": "done",
+                "device": device,
                 "account": "stopped" if bad else "agreed",
                 "account_left": "12",
                 "account_difference": "2.4" if bad else draws.one_of(("-0.3", "0.2", "1/7")),

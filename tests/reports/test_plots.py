@@ -7,7 +7,7 @@ PLOT = Plot(
     title="One point is out",
     head="Findings",
     end=(10, 4),
-    across=((0, "January"), (10, "December")),
+    across=((0, "January"), (5, "June"), (10, "December")),
     up=((0, "0"), (4, "4")),
     traces=(Trace(points=((0, 2), (5, 2), GAP, (6, 1), (10, 1)), stroke=Stroke.DASHED),),
     marks=(Mark(at=(3, 3), shape=Shape.DOT, between=(2, 4)), Mark(at=(9, 4), shape=Shape.DIAMOND)),
@@ -49,12 +49,12 @@ def test_the_same_plot_is_the_same_text_and_the_same_pixels() -> None:
     assert draw_png(PLOT, SCREEN).startswith(b"\x89PNG\r\n")
 
 
-def test_words_below_the_last_tick_do_not_lead_over_the_edge() -> None:
+def test_words_below_a_tick_do_not_lead_over_an_edge() -> None:
     svg = _read(draw_svg(PLOT))
     anchors = {each.text: each.get("text-anchor") for each in svg.iter("text")}
 
     assert anchors["December"] == "end"
-    assert anchors["January"] == "middle"
+    assert (anchors["January"], anchors["June"]) == ("start", "middle")
 
 
 def test_from_the_top_the_first_row_is_the_upper_one() -> None:

@@ -15,8 +15,8 @@ def chart(*counts: int) -> Chart:
 
 
 def test_a_point_out_of_control_is_drawn_otherwise_and_the_sentence_is_read_out() -> None:
-    calm = control_picture(chart(*[10] * 9), "Nothing is out of control.")
-    out = control_picture(chart(*[10] * 8, 60), "One is out of control.")
+    calm = control_picture(chart(*[10] * 9), "Nothing is out of control.", head="per 100 checks")
+    out = control_picture(chart(*[10] * 8, 60), "One is out of control.", head="")
 
     # Its own key and the one point more.
     assert out.count('fill="currentColor"') > 0
@@ -33,7 +33,7 @@ def test_gaps_bars_and_durations_are_drawn_from_the_same_figures_each_time() -> 
 
     def drawn() -> list[str]:
         return [
-            between_picture(gaps, "Between."),
+            between_picture(gaps, "Between.", head="days"),
             bars_picture([("Label", 7), ("Device", 2)], "Which."),
             spread_picture([("Set-up", lasting)], "How long."),
         ]
@@ -51,7 +51,7 @@ def test_an_axis_ends_at_a_round_number_whatever_the_figures() -> None:
         return [
             each
             for each in ("5", "10", "20", "50", "100")
-            if f">{each}<" in control_picture(chart(*counts), "")
+            if f">{each}<" in control_picture(chart(*counts), "", head="")
         ]
 
     # The limit of 100 a hundred lies at 130, that of 10 at 19.5; the middle of the axis has its own tick.

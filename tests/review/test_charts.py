@@ -13,6 +13,7 @@ from app.review.charts import (
     TooFewPoints,
     c_chart,
     p_chart,
+    side_by_side,
     u_chart,
 )
 from app.review.signals import Signal
@@ -162,3 +163,12 @@ def test_the_sixth_in_a_row_that_rises_or_falls_is_out(counts: list[int]) -> Non
     chart = drawn(c_chart((str(each), count) for each, count in enumerate([16, 15, 16, *counts, 15, 16])))
 
     assert [(each.subgroup.name, each.signals) for each in chart.out] == [("8", (Signal.STEADY,))]
+
+
+def test_of_what_stands_in_no_order_only_the_limits_speak() -> None:
+    counts = [1] * 10 + [2] * 10 + [30]
+    ordered, beside = (drawn(make(of(counts, 50))) for make in (p_chart, side_by_side))
+
+    assert Signal.RUN in {signal for each in ordered.out for signal in each.signals}
+    assert [(each.subgroup.name, each.signals) for each in beside.out] == [("21", (Signal.ABOVE,))]
+    assert side_by_side(of([1] * 3, 9)) == TooFewPoints(points=3)

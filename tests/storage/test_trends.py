@@ -9,7 +9,18 @@ import pytest
 from app.records.change_events import DoseLowered
 from app.records.events import StartedWithoutCheck
 from app.records.kept import Unit
-from app.storage import Counted, DueCount, Month, Rare, Store, Tally, Took
+from app.storage import (
+    SEVERAL,
+    Counted,
+    Difference,
+    DueCount,
+    Month,
+    OfDevice,
+    Rare,
+    Store,
+    Tally,
+    Took,
+)
 from tests.factories.many_checks import Found, Past, add_past
 from tests.storage import builders as build
 from tests.storage.builders import NOW
@@ -75,7 +86,7 @@ def test_the_account_of_an_infusion_counts_once_by_its_last_check(counted: Store
             told = {"account": account, "account_difference": str(number), "kind": "end-of-pca"}
             tx.add_ended(ended(check=name, compared_at=at, ended_at=at, how="done", **told, **of))
     with counted.read() as reader:
-        months, differences = reader.accounts_counted(ALL), reader.differences_counted(ALL)
+        months, differences = reader.accounts_counted(ALL), reader.differences_counted(ALL, "unit")
         first_month = reader.accounts_counted(Counted(months=MONTHS[:2], unit=""))
 
     assert months == (
@@ -84,6 +95,41 @@ def test_the_account_of_an_infusion_counts_once_by_its_last_check(counted: Store
     )
     assert {(each.other, each.count) for each in differences} == {("-0.1", 2), ("8", 1)}
     assert first_month == months[:1]
+
+
+def test_an_account_is_of_the_one_device_that_any_check_of_its_infusion_read(store: Store) -> None:
+    """The end reads none; where two were used it is of several, and where none was read of none."""
+    read = {"a": ("SN1", ""), "b": ("SN1", "SN1"), "c": ("SN1", "SN2"), "d": ("", "")}
+    with store.write() as tx:
+        build.add_ward(tx)
+        for place, (name, devices) in enumerate(read.items()):
+            tx.add_infusion(build.infusion(id=name))
+            for number, device in enumerate(devices):
+                at, check = NOW + (place + number / 2) * DAY, f"{name} {number}"
+                told = {"account": "agreed", "kind": "set-up"}
+                if number:
+                    account = "stopped" if name == "b" else "agreed"
+                    told = {"account": account, "account_difference": f"-{place}/2", "kind": "end-of-pca"}
+                where = {"infusion": name, "device": device, "how": "done", **told}
+                tx.add_check(build.check(id=check, infusion=name))
+                tx.add_ended(ended(check=check, compared_at=at, ended_at=at, **where))
+    one = replace(ALL, device="SN1")
+    with store.read() as reader:
+        devices_counted, own = reader.accounts_by_device(ALL), reader.accounts_counted(one)
+        amounts = {(each.what, each.other) for each in reader.differences_counted(ALL, "of_device")}
+        last, of_one = reader.last_differences(ALL), reader.last_differences(one)
+
+    assert devices_counted == (
+        OfDevice(device="", of=1, found=0),
+        OfDevice(device="SN1", of=2, found=1),
+        OfDevice(device=SEVERAL, of=1, found=0),
+    )
+    assert own == (Month(month=0, unit="ward-5", of=2, found=1),)
+    assert amounts == {("", "-3/2"), ("SN1", "-0/2"), ("SN1", "-1/2"), (SEVERAL, "-2/2")}
+    assert [each.amount for each in last] == ["-0/2", "-1/2", "-2/2", "-3/2"]
+    assert of_one == tuple(
+        Difference(at=NOW + (place + 0.5) * DAY, amount=f"-{place}/2") for place in range(2)
+    )
 
 
 def test_what_is_rare_has_its_place_among_all_and_what_goes_on_has_none(counted: Store) -> None:
@@ -112,7 +158,7 @@ def test_findings_by_code_field_and_slip_without_notes_and_without_what_goes_on(
 def test_grades_kinds_times_and_differences(counted: Store) -> None:
     with counted.read() as reader:
         grades, kinds = set(reader.grades_counted(ALL)), set(reader.kinds_counted(ALL))
-        clearing, differences = set(reader.times_to_clearance(ALL)), reader.differences_counted(ALL)
+        clearing, differences = set(reader.times_to_clearance(ALL)), reader.differences_counted(ALL, "unit")
 
     assert grades == {
         Tally(what="two-devices", other="", count=4),

@@ -1,5 +1,6 @@
 """The page of trends: who sees which units, what it counts, and when it says that it cannot judge."""
 
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -8,7 +9,7 @@ from datetime import timedelta
 import pytest
 
 from app.workflow.trends import About
-from tests.factories.many_checks import Found, Past, add_all, months_of_checks
+from tests.factories.many_checks import ODD_DEVICE, Found, Past, add_all, months_of_checks
 from tests.support.browser import Page, words_of
 from tests.support.world import START, UNIT, World
 
@@ -90,6 +91,20 @@ def test_whoever_reads_blind_sees_no_count_of_that_infusion(world: World) -> Non
     assert "2 of 2: Device is not the order (2)." in main(other)
 
 
+def test_a_device_whose_accounts_come_apart_is_out_of_control_and_has_a_page_of_its_own(world: World) -> None:
+    add_all(world.site.store, months_of_checks(START, UNIT, people(world), months=24))
+    every = page(world, About.ACCOUNTS)
+    own = page(world, About.ACCOUNTS, f"?device={ODD_DEVICE.lower()}")
+
+    assert f"Out of control: {ODD_DEVICE} (above the upper limit)." in main(every)
+    assert every.links()[ODD_DEVICE] == f"/trends/accounts?device={ODD_DEVICE}&months=24&unit="
+    assert "By device" not in main(own)
+    counted = re.search(rf"{ODD_DEVICE} (\d+) (\d+) ", main(every))
+    assert counted is not None
+    assert "{1} in {0} infusions with an account".format(*counted.groups()) in main(own)
+    assert page(world, About.ACCOUNTS, "?device=" + "1" * 41).status == 422
+
+
 def test_too_few_are_said_to_be_too_few_and_not_drawn(world: World) -> None:
     add_all(world.site.store, [past(world, "one", Found(code="device-differs"))])
     shown = page(world)
@@ -103,6 +118,7 @@ def test_where_nothing_was_checked_each_trend_says_so(world: World) -> None:
     assert "Nothing was checked in this time." in main(page(world, About.INDEPENDENCE))
     assert "Nothing came so far in this time." in main(page(world, About.TIMES))
     assert "Nothing became due in this time." in main(page(world, About.DUE))
+    assert "No serial number of a device was read in this time." in main(page(world, About.ACCOUNTS))
 
 
 def test_a_caution_that_everybody_acknowledges_is_named_as_a_finding_about_its_rule(world: World) -> None:

@@ -1,4 +1,4 @@
-from datetime import date
+from datetime import UTC, date, datetime
 from fractions import Fraction
 
 import pytest
@@ -7,9 +7,10 @@ from app.records.change_events import DoseLowered, PatientTaken
 from app.records.events import StartedWithoutCheck
 from app.records.independence import Grade
 from app.review.between import BetweenChart, g_chart
-from app.review.charts import Chart, TooFewEvents, TooFewPoints, c_chart
+from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, c_chart, side_by_side
 from app.review.durations import Spread, spread
 from app.review.signals import Signal
+from app.review.single import SinglesChart, singles_chart
 from app.words import trends as words
 
 
@@ -42,6 +43,39 @@ def test_what_is_out_of_control_is_named_with_its_rule() -> None:
     assert words.signal_words(out.points[0]) == ""
     assert words.limit_words(calm.points[0]) == "400 to 2800"
     assert words.limit_words(chart([1] * 9).points[0]) == "0 to 500, exact"
+
+
+def test_what_is_out_by_one_rule_is_named_together_and_not_endlessly() -> None:
+    says = words.chart_words(chart([10] * 40 + [30] * 40))
+
+    assert says.count("the eighth or a later one in a row on one side of the middle") == 1
+    assert "2031-08, 2031-09, 2031-10, 2031-11, 2031-12, 2031-13 and " in says
+    assert " more (" in says
+
+
+def test_devices_are_judged_only_where_there_is_enough_of_them() -> None:
+    found = side_by_side([Subgroup(name=str(each), count=1, size=Fraction(20)) for each in range(9)])
+    few = words.devices_words(TooFewPoints(points=3), few=2, least=8, of=5, shown=50)
+    many = words.devices_words(found, few=0, least=8, of=60, shown=50)
+    without = words.devices_words(TooFewEvents(events=2), few=0, least=8, of=9, shown=50)
+
+    assert few == (
+        "Too few to judge: 3 devices to go by, and a chart needs 8. Devices with fewer than 8 infusions, "
+        "which are not judged: 2."
+    )
+    assert many == "Nothing is out of control. The first 50 of 60 are shown."
+    assert without == "Too few to judge: 2 in all, and limits need 5."
+
+
+def test_differences_are_told_with_their_sign_and_limits() -> None:
+    found = singles_chart([(str(place), Fraction(place % 2, 5)) for place in range(10)])
+    assert isinstance(found, SinglesChart)
+    sign = "\N{MINUS SIGN}"
+
+    assert words.singles_words(found) == (
+        f"The last 10: in the middle +0.1 mL, limits {sign}0.4 mL to +0.6 mL. Nothing is out of control."
+    )
+    assert words.day_words(datetime(2031, 5, 2, tzinfo=UTC)) == "2031-05-02"
 
 
 def test_how_many_lie_between_and_which_gap_is_out() -> None:

@@ -1,6 +1,7 @@
 """What a trend is of: a unit or all, and how far back."""
 
-from wtforms import SelectField
+from wtforms import SelectField, StringField
+from wtforms.validators import Length
 
 from app.web.forms.checking import TextForm
 
@@ -9,7 +10,8 @@ USUAL = "24"
 
 
 class TrendForm(TextForm):
-    """It stands in the address: no name and no value is among it."""
+    """It stands in the address: no name and no value is among it. Of a device accounts alone are told."""
 
     months = SelectField("How far back", choices=MONTHS)
     unit = SelectField("Unit")
+    device = StringField("Device, by its serial number", [Length(max=40, message="Write at most 40 signs.")])

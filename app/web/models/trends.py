@@ -1,25 +1,26 @@
 """The page of one trend: each part a sentence, a picture where there is enough to judge, and a table."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
 from app.records.kinds import KINDS
-from app.reports.canvas import Svg
-from app.reports.trend_pictures import bars_picture, between_picture, control_picture, spread_picture
+from app.reports.trend_pictures import bars_picture, between_picture, spread_picture
 from app.review.between import BetweenChart, Gap, g_chart, t_chart
-from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, p_chart, u_chart
+from app.review.charts import TooFewPoints, u_chart
 from app.review.durations import Spread, spread
 from app.review.pareto import pareto
 from app.storage import Tally, Took
+from app.web.models.trend_accounts import account_sections
+from app.web.models.trend_parts import Section, by_month
 from app.words import trends as words
 from app.words.checking import code_words, settled_words, slip_words
 from app.words.missed import ASSUMES, agreed_part, caught_part, cut_words
 from app.words.names import SEVERITIES, finding_field_words
 from app.words.reviewing import CATEGORIES
 from app.words.screens import kind_words
-from app.workflow.trends import About, Trend, months_of
+from app.workflow.trends import About, Trend
 
 _MOST_BARS = 10
 # With so many between two on average one month is told from another by its share alone.
@@ -37,20 +38,9 @@ TITLES: Mapping[About, str] = {
 }
 _RULES: Mapping[About, str] = {
     About.FINDINGS: words.RULES,
-    About.ACCOUNTS: words.RULES,
+    About.ACCOUNTS: f"{words.RULES} {words.OF_DEVICES}",
     About.MISSED: ASSUMES,
 }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Section:
-    """One part of a trend; no picture where there is too little to judge."""
-
-    head: str
-    says: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    svg: Svg | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +51,11 @@ class TrendPage:
     title: str
     sections: tuple[Section, ...]
     rules: str = ""
+
+    @property
+    def asks_for_device(self) -> bool:
+        """Whether it may be asked for of one device."""
+        return self.about == About.ACCOUNTS
 
     @property
     def others(self) -> tuple[tuple[str, str], ...]:
@@ -84,7 +79,7 @@ def trend_page(trend: Trend, units: Mapping[str, str]) -> TrendPage:
 
 
 def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
-    yield _by_month(
+    yield by_month(
         trend,
         head="By month",
         what=("findings that said DO NOT START", "checks"),
@@ -93,54 +88,6 @@ def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
     yield from _rare(trend)
     if not trend.unit:
         yield _by_unit(trend, units)
-
-
-def _by_month(
-    trend: Trend,
-    *,
-    head: str,
-    what: tuple[str, str],
-    chart: Callable[[Sequence[Subgroup]], Chart | TooFewPoints | TooFewEvents],
-) -> Section:
-    """A control chart of the months that had any check."""
-    events_named, named = what
-    kept = []
-    for day, months in months_of(trend):
-        size = sum(month.of for month in months)
-        if size:
-            count = sum(month.found for month in months)
-            kept.append(Subgroup(name=words.month_words(day), count=count, size=Fraction(size)))
-    events, whole = sum(each.count for each in kept), int(sum(each.size for each in kept))
-    columns = ("Month", named.capitalize(), "Found", "Per 100", "Limits", "")
-    if not whole:
-        return Section(head=head, says="Nothing was checked in this time.", columns=columns, rows=())
-    rate = words.rate_words(events, whole, what=events_named[0].upper() + events_named[1:], named=named)
-    found = chart(kept)
-    if not isinstance(found, Chart):
-        rows = tuple((each.name, str(each.size), str(each.count), _per_100(each), "", "") for each in kept)
-        return Section(head=head, says=f"{rate} {words.too_few_words(found)}", columns=columns, rows=rows)
-    says = f"{rate} {words.chart_words(found)}"
-    return Section(
-        head=head,
-        says=says,
-        columns=columns,
-        rows=tuple(
-            (
-                point.subgroup.name,
-                str(point.subgroup.size),
-                str(point.subgroup.count),
-                _per_100(point.subgroup),
-                words.limit_words(point),
-                words.signal_words(point),
-            )
-            for point in found.points
-        ),
-        svg=control_picture(found, says),
-    )
-
-
-def _per_100(subgroup: Subgroup) -> str:
-    return words.per_100(subgroup.count / subgroup.size)
 
 
 def _rare(trend: Trend) -> Iterable[Section]:
@@ -176,7 +123,7 @@ def _between(head: str, found: BetweenChart | TooFewPoints, named: str) -> Secti
             (each.gap.name, f"{float(each.gap.length):.0f}", words.signal_words(each))
             for each in found.points
         ),
-        svg=between_picture(found, says),
+        svg=between_picture(found, says, head=named),
     )
 
 
@@ -330,27 +277,6 @@ def _due(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
     )
 
 
-def _accounts(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
-    yield _by_month(
-        trend,
-        head="By month",
-        what=("accounts that did not add up", "infusions with an account"),
-        chart=p_chart,
-    )
-    by_unit: dict[str, list[tuple[Fraction, int]]] = {}
-    for each in trend.differences:
-        by_unit.setdefault(each.what, []).append((Fraction(each.other), each.count))
-    yield Section(
-        head="By how much, at the end of PCA",
-        says="Plus is more gone than is explained, minus less; of the whole infusion, and of no person.",
-        columns=("Unit", "Ended", "Sum of each sign"),
-        rows=tuple(
-            (units.get(unit, unit), str(sum(count for _, count in amounts)), words.differences_words(amounts))
-            for unit, amounts in by_unit.items()
-        ),
-    )
-
-
 def _missed(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
     found = trend.missed
     assert found is not None  # noqa: S101  # this trend is of nothing else
@@ -370,6 +296,6 @@ _SECTIONS: Mapping[About, Callable[[Trend, Mapping[str, str]], Iterable[Section]
     About.INDEPENDENCE: _independence,
     About.CAUTIONS: _cautions,
     About.DUE: _due,
-    About.ACCOUNTS: _accounts,
+    About.ACCOUNTS: account_sections,
     About.MISSED: _missed,
 }

@@ -32,7 +32,12 @@ def page(about: str = About.FINDINGS.value) -> ResponseReturnValue:
     form.months.data = form.months.data or USUAL
     if not form.validate():
         return _shown(form, no_trend(About(about))), 422
-    asked = TrendAsked(about=About(about), months=int(form.text("months")), unit=form.text("unit"))
+    asked = TrendAsked(
+        about=About(about),
+        months=int(form.text("months")),
+        unit=form.text("unit"),
+        device=form.text("device") if about == About.ACCOUNTS else "",
+    )
     match find_trend(site(), asking.act(), roles, asked=asked, zone=asking.zone()):
         case Trend() as found:
             return _shown(form, trend_page(found, names))
