@@ -7,8 +7,6 @@ an apostrophe there gets a second one, so that `read_back` restores exactly what
 
 import re
 
-from app.records.exported_columns import MARK
-
 # OWASP, CSV Injection: these begin a formula or a command, in the full-width forms too.
 _BEGINS = "=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20"
 # After these a spreadsheet may see the beginning of a line or of a cell.
@@ -20,15 +18,24 @@ _PLACE = f"(?:\\A|(?<=[{_CUTS}]))"
 _TO_GUARD = re.compile(f"{_PLACE}(?=[{_SKIPPED}]*[{_BEGINS}]|')")
 _GUARD = re.compile(f"{_PLACE}'")
 
-# In rows of cells within quotes: one that begins like a formula needs no more than a sign within its quotes.
-_UNQUOTED = _SKIPPED.replace('"', "")
-BEGINS_LIKE_ONE = f"([,{MARK}]\")([{_UNQUOTED}]*[{_BEGINS}]|')"
-# One in which there may be more to guard: after a cut within a cell, or behind a quote, which stands twice.
-HIDES_ONE = (
-    f"[{_CUTS.replace(',', '')}](?:[{_SKIPPED}]*[{_BEGINS}]|')"
-    f"|,(?:[{_UNQUOTED}]*[{_BEGINS}]|')"
-    f'|""[{_SKIPPED}]*(?:[{_BEGINS}]|\')'
-)
+# In a row of cells within quotes a sign is to be guarded only behind one of these, or where the row holds a
+# byte that begins one of the rest.
+_BEFORE, _SIGNS = b'", ', b"=+-@'"
+_REST = {sign.encode()[0] for sign in _CUTS + _BEGINS + _SKIPPED} - {*_BEFORE, *_SIGNS}
+
+
+def _kind(byte: int) -> int:
+    some = zip(b"<=!", (_BEFORE, _SIGNS, _REST), strict=True)
+    return next((kind for kind, each in some if byte in each), 0)
+
+
+_KINDS = bytes(map(_kind, range(256)))
+
+
+def may_need_guard(row: bytes) -> bool:
+    """Whether a cell of a row within quotes may have to be guarded: a look that is quick, not exact."""
+    kinds = row.translate(_KINDS)
+    return b"!" in kinds or b"<=" in kinds
 
 
 def guard(text: str) -> str:

@@ -15,7 +15,6 @@ from app.reports.deidentified import Deidentifier
 _BY_NAME = {each.of.rpartition(".")[2] or each.name: each for each in COLUMNS} | {
     each.name: each for each in COLUMNS
 }
-_PEOPLE = {"pseudonym_a": "person", "pseudonym_b": "person", "by": "person"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +69,7 @@ def _bare(document: Mapping[str, Any], bared: Deidentifier, days: timedelta) -> 
         if how is Bared.KEPT:
             said[name] = value
         elif how is Bared.PSEUDONYM:
-            said[name] = bared.pseudonym(_PEOPLE.get(name, name), value)
+            said[name] = bared.pseudonym(name, value)
         elif how is Bared.SHIFTED and column is not None and column.holds is Holds.TIME:
             said[name] = (datetime.fromisoformat(value) - days).isoformat() if value else value
     return said

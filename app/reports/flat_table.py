@@ -1,28 +1,24 @@
-"""The exported table, in batches of columns: as CSV that is safe in a spreadsheet, or as Parquet by month."""
+"""The exported table in batches of columns (Arrow), as Parquet by month; the library is large."""
 
 import shutil
 import zipfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import IO, Any, cast
 
 import pyarrow as pa
-from pyarrow import compute, csv, parquet
+from pyarrow import compute, parquet
 
-from app.records.exported_columns import DURATIONS
-from app.reports.cells import guard
-from app.reports.csv_lines import HEAD, rows_of
-from app.reports.hashed_file import HashedFile
+from app.records.exported_columns import COLUMNS, DURATIONS, Bared, Exported
+from app.reports.deidentified import Deidentifier
+from app.reports.hashed_file import HashedFile, Tell
 from app.reports.manifest import Part
 
-_WRITTEN_AT_ONCE = 16_384
 _PACKED = ".zip"
-_YES, _NO = pa.scalar("yes"), pa.scalar("no")
 # So many rows wait in memory to be written together.
 _GROUP = 65_536
 _MICRO = 1_000_000
-
-Tell = Callable[[int], None]
+_DAY = 86_400 * _MICRO
 
 
 def with_durations(batch: pa.RecordBatch) -> pa.RecordBatch:
@@ -36,76 +32,38 @@ def with_durations(batch: pa.RecordBatch) -> pa.RecordBatch:
     return batch
 
 
-def write_csv(batches: Iterable[pa.RecordBatch], folder: Path, *, name: str, tell: Tell) -> tuple[Part, ...]:
-    """One table (RFC 4180, UTF-8, every value quoted; what is not known is empty)."""
-    with HashedFile(folder, name) as file:
-        _write_batches(file, batches, tell, with_head=True)
-    return (file.part,)
+def bare(bared: Deidentifier, batch: pa.RecordBatch) -> pa.RecordBatch:
+    """A batch in which nobody is known."""
+    shift = _shift(bared, batch)
+    columns = [_bare(bared, each, batch[each.name], shift) for each in COLUMNS]
+    return pa.RecordBatch.from_arrays(columns, schema=batch.schema)
 
 
-def write_csv_lines(
-    checks: Iterable[list[bytes]], rest: Iterable[pa.RecordBatch], folder: Path, *, name: str, tell: Tell
-) -> tuple[Part, ...]:
-    """The same table, of checks that the database has put together, and of the rest in batches."""
-    with HashedFile(folder, name) as file:
-        file.write(HEAD)
-        for some in checks:
-            rows = [row for each in rows_of(some) for row in each]
-            file.write(b"".join(rows))
-            file.rows += len(rows)
-            tell(file.rows)
-        _write_batches(file, rest, tell, with_head=False)
-    return (file.part,)
+def _bare(
+    bared: Deidentifier, column: Exported, values: "pa.Array[Any]", shift: "pa.Array[Any]"
+) -> "pa.Array[Any]":
+    match bared.how(column):
+        case Bared.KEPT:
+            return values
+        case Bared.SHIFTED:
+            moved: pa.Array[Any] = compute.subtract(values.cast(pa.int64()), shift).cast(values.type)
+            return moved
+        case Bared.PSEUDONYM:
+            coded = values.dictionary_encode()
+            named = [bared.pseudonym(column.name, str(each)) for each in coded.dictionary.to_pylist()]
+            return pa.array(named, pa.string()).take(coded.indices)
+        case _:
+            nothing: pa.Array[Any] = pa.nulls(len(values), values.type)
+            return nothing
 
 
-def _write_batches(
-    file: HashedFile, batches: Iterable[pa.RecordBatch], tell: Tell, *, with_head: bool
-) -> None:
-    writer: csv.CSVWriter | None = None
-    for batch in batches:
-        text = _as_text(batch)
-        writer = writer or _csv_writer(file, text.schema, with_head=with_head)
-        writer.write_batch(text)
-        file.rows += batch.num_rows
-        tell(file.rows)
-    if writer is not None:
-        writer.close()
-
-
-def _csv_writer(file: HashedFile, schema: pa.Schema, *, with_head: bool) -> csv.CSVWriter:
-    options = csv.WriteOptions(
-        include_header=with_head,
-        quoting_style="all_valid",
-        eol="\r\n",  # type: ignore[call-arg]  # the stubs are older
-        batch_size=_WRITTEN_AT_ONCE,
-    )
-    return csv.CSVWriter(cast("IO[bytes]", file), schema, write_options=options)
-
-
-def _as_text(batch: pa.RecordBatch) -> pa.RecordBatch:
-    fields, columns = [], []
-    for field, column in zip(batch.schema, batch.columns, strict=True):
-        if pa.types.is_boolean(field.type):
-            shown = compute.if_else(column, _YES, _NO)
-        elif pa.types.is_string(field.type):
-            shown = _guarded(column)
-        else:
-            shown = column
-        fields.append(pa.field(field.name, shown.type))
-        columns.append(shown)
-    return pa.RecordBatch.from_arrays(columns, schema=pa.schema(fields))
-
-
-def _guarded(column: "pa.Array[Any]") -> "pa.Array[Any]":
-    """No cell that a spreadsheet takes for a formula: each different text is looked at once."""
-    if column.null_count == len(column):
-        return column
-    coded = column.dictionary_encode()
-    texts = [str(text) for text in coded.dictionary.to_pylist()]
-    guarded = [guard(text) for text in texts]
-    if guarded == texts:
-        return column
-    return pa.array(guarded, pa.string()).take(coded.indices)
+def _shift(bared: Deidentifier, batch: pa.RecordBatch) -> "pa.Array[Any]":
+    """By the patient, or by the infusion where no wristband was read."""
+    patient = batch["patient"]
+    whose = compute.if_else(compute.not_equal(patient, pa.scalar("")), patient, batch["infusion"])
+    coded = compute.fill_null(whose, "").dictionary_encode()
+    moved = [bared.days(str(each)) * _DAY for each in coded.dictionary.to_pylist()]
+    return pa.array(moved, pa.int64()).take(coded.indices)
 
 
 def write_parquet(

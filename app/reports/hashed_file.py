@@ -2,11 +2,15 @@
 
 import hashlib
 import os
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from app.reports.manifest import Part
+
+# Told how many rows or lines are written by now.
+Tell = Callable[[int], None]
 
 
 class HashedFile:

@@ -7,7 +7,8 @@ exports alone loads this: the library is large.
 import io
 import sqlite3
 from collections.abc import Iterator
-from typing import IO, Any, cast
+from itertools import islice
+from typing import Any
 
 import psycopg
 import pyarrow as pa
@@ -19,7 +20,6 @@ from app.storage.reader import Reader
 
 # Rows held in memory at a time.
 _ROWS = 2048
-_BLOCK = 4 * 1024 * 1024
 
 _TYPES: dict[Holds, pa.DataType] = {
     Holds.TEXT: pa.string(),
@@ -56,54 +56,32 @@ def _array(column: Exported, values: tuple[Any, ...]) -> "pa.Array[Any]":
     return pa.array(values, _TYPES[column.holds])
 
 
-class _Copied(io.RawIOBase):
-    """What the server copies out, as a file that is read."""
-
-    def __init__(self, copy: psycopg.Copy) -> None:
-        self._copy, self._rest = copy, b""
-
-    def readable(self) -> bool:
-        return True
-
-    def read(self, size: int = -1) -> bytes:
-        taken, length = [self._rest], len(self._rest)
-        while size < 0 or length < size:
-            more = bytes(self._copy.read())
-            if not more:
-                break
-            taken.append(more)
-            length += len(more)
-        whole = b"".join(taken)
-        self._rest = whole[size:] if size >= 0 else b""
-        return whole[:size] if size >= 0 else whole
-
-
 def _of_postgres(driver: "psycopg.Connection[Any]", text: str) -> Iterator[pa.RecordBatch]:
     """By the server's own bulk output: one object a row is what takes the time otherwise.
 
-    With its head, for what has nothing in it at all is no CSV to the library.
+    It gives a row at a time; the library, left to read by itself, reads far ahead.
     """
-    names = [each.name for each in STORED]
-    with (
-        driver.cursor() as cursor,
-        cursor.copy(f"COPY ({text}) TO STDOUT (FORMAT csv, HEADER)".encode()) as copy,
-    ):
-        read = csv.open_csv(
-            cast("IO[bytes]", _Copied(copy)),
-            read_options=csv.ReadOptions(block_size=_BLOCK, use_threads=False),
-            parse_options=csv.ParseOptions(newlines_in_values=True),
-            convert_options=csv.ConvertOptions(
-                column_types={each.name: _TYPES[each.holds] for each in STORED},
-                null_values=[""],
-                true_values=["t"],
-                false_values=["f"],
-                strings_can_be_null=True,
-                quoted_strings_can_be_null=False,
-            ),
-        )
-        for batch in read:
-            columns = dict(zip(names, batch.columns, strict=True))
-            yield _whole(columns, batch.num_rows)
+    options = csv.ConvertOptions(
+        column_types={each.name: _TYPES[each.holds] for each in STORED},
+        null_values=[""],
+        true_values=["t"],
+        false_values=["f"],
+        strings_can_be_null=True,
+        quoted_strings_can_be_null=False,
+    )
+    reading = csv.ReadOptions(column_names=[each.name for each in STORED], use_threads=False)
+    parsing = csv.ParseOptions(newlines_in_values=True)
+    with driver.cursor() as cursor, cursor.copy(f"COPY ({text}) TO STDOUT (FORMAT csv)".encode()) as copy:
+        rows = iter(copy)
+        while some := b"".join(islice(rows, _ROWS)):
+            read = csv.read_csv(
+                io.BytesIO(some),
+                read_options=reading,
+                parse_options=parsing,
+                convert_options=options,
+            )
+            for batch in read.to_batches():
+                yield _whole(dict(zip(batch.schema.names, batch.columns, strict=True)), batch.num_rows)
 
 
 def _whole(columns: "dict[str, pa.Array[Any]]", count: int) -> pa.RecordBatch:

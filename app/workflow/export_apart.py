@@ -27,13 +27,6 @@ ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "ARROW_DEFAUL
 
 def start(site: Site, job: Job) -> "subprocess.Popen[bytes]":
     """Begin one export in a process of its own, and do not wait for it."""
-    told = {
-        "address": site.store.address,
-        "key": site.key.content.hex(),
-        "site_keys": str(site.site_keys.resolve()),
-        "exports": str(job.folder.parent.resolve()),
-        "export": job.folder.name,
-    }
     environment = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
     process = subprocess.Popen(  # noqa: S603  # our own program
         [sys.executable, "-m", __name__],
@@ -47,10 +40,22 @@ def start(site: Site, job: Job) -> "subprocess.Popen[bytes]":
     )
     assert process.stdin is not None  # noqa: S101  # it is a pipe
     with process.stdin as to:
-        to.write(json.dumps(told).encode())
+        to.write(told(site, job))
     # Somebody must take note of its end.
     threading.Thread(target=process.wait, daemon=True).start()
     return process
+
+
+def told(site: Site, job: Job) -> bytes:
+    """What that process is told."""
+    said = {
+        "address": site.store.address,
+        "key": site.key.content.hex(),
+        "site_keys": str(site.site_keys.resolve()),
+        "exports": str(job.folder.parent.resolve()),
+        "export": job.folder.name,
+    }
+    return json.dumps(said).encode()
 
 
 def give_way() -> None:
@@ -63,16 +68,16 @@ def main() -> None:
     give_way()
     # Nothing of it is left on the disk by a crash.
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    told = json.loads(sys.stdin.buffer.read())
-    exports = Path(told["exports"])
+    said = json.loads(sys.stdin.buffer.read())
+    exports = Path(said["exports"])
     site = Site(
-        store=open_store(told["address"]),
-        key=ApplicationKey(content=bytes.fromhex(told["key"])),
-        site_keys=Path(told["site_keys"]),
+        store=open_store(said["address"]),
+        key=ApplicationKey(content=bytes.fromhex(said["key"])),
+        site_keys=Path(said["site_keys"]),
         exports=exports,
     )
     try:
-        make_here(site, Job(folder=exports / told["export"]))
+        make_here(site, Job(folder=exports / said["export"]))
     finally:
         site.store.close()
 

@@ -1,28 +1,25 @@
 """Make an export: its files and, last of all, the manifest that says what they are."""
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-
-import pyarrow as pa
 
 from app.auditing.checkpointing import HistoryChanged, NoSuchEntry, place_of
 from app.keys import SiteKeys
 from app.records.checkpoint import Checkpoint
 from app.records.export_events import Exported as ExportedEvent
 from app.records.formats import ENDED_CHECK, ENDED_TABLE, OUTSIDE, RECORD, TABLE, WHAT_FOLLOWED
+from app.reports.csv_lines import write_csv
 from app.reports.deidentified import Deidentifier
 from app.reports.ended_lines import Outside, json_lines
 from app.reports.export import Exported, csv_lines
 from app.reports.fhir import bundle
-from app.reports.flat_table import with_durations, write_csv, write_csv_lines, write_parquet
-from app.reports.hashed_file import HashedFile
+from app.reports.hashed_file import HashedFile, Tell
 from app.reports.manifest import Manifest, Part, SignedManifest, manifest_of
 from app.site.installation import KeysUnusable, Site, find_installation, usable_site_keys
 from app.site.loading import rules_in_force
 from app.storage import ExportSpan, Reader
-from app.storage.export_batches import EXPORT_SCHEMA, ended_batches
 from app.storage.export_lines import lines_of_checks
 from app.workflow.export_jobs import Asked
 from app.workflow.export_outside import outside_of_checks
@@ -36,11 +33,7 @@ _FORMATS = {
 }
 # The progress is told after so many lines.
 _OFTEN = 500
-# Rows beside checks in one batch.
-_BATCH = 1024
 _PURPOSE = "countersign de-identified exports 1"
-
-Tell = Callable[[int], None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,18 +103,23 @@ def _deidentifier(site: Site, reader: Reader, asked: Asked) -> Deidentifier:
 
 def _written(making: _Making) -> tuple[Part, ...]:
     match making.asked.form:
-        case "csv" if making.bared is None:
-            checks, rest = lines_of_checks(making.reader, making.span), _outside_batches(making)
-            return write_csv_lines(checks, rest, making.folder, name=making.name, tell=making.tell)
         case "csv":
-            return write_csv(_batches(making), making.folder, name=making.name, tell=making.tell)
-        case "parquet":
-            return write_parquet(
-                _batches(making),
+            checks, outside = lines_of_checks(making.reader, making.span), _outside(making)
+            return write_csv(
+                checks,
+                (each.told for each in outside),
                 making.folder,
                 name=making.name,
-                installation=making.installation,
                 tell=making.tell,
+                bared=making.bared,
+            )
+        case "parquet":
+            # The library is large.
+            from app.workflow.export_by_columns import batches_of, write_parquet  # noqa: PLC0415
+
+            batches = batches_of(making.reader, making.span, _outside(making), making.bared)
+            return write_parquet(
+                batches, making.folder, name=making.name, installation=making.installation, tell=making.tell
             )
         case "fhir":
             ended, outside = making.reader.ended_one_by_one(making.span), _outside(making)
@@ -131,31 +129,6 @@ def _written(making: _Making) -> tuple[Part, ...]:
         case _:
             ended, outside = making.reader.ended_one_by_one(making.span), _outside(making)
             return (_lines(making, json_lines(ended, outside, making.bared)),)
-
-
-def _batches(making: _Making) -> Iterator[pa.RecordBatch]:
-    """A head at least; durations are those of the days that were, also where these are moved."""
-    yield _batch(making, [])
-    for batch in ended_batches(making.reader, making.span):
-        told = with_durations(batch)
-        yield making.bared.bare(told) if making.bared else told
-    yield from _outside_batches(making)
-
-
-def _outside_batches(making: _Making) -> Iterator[pa.RecordBatch]:
-    some: list[dict[str, object]] = []
-    for each in _outside(making):
-        some.append(dict(each.told))
-        if len(some) == _BATCH:
-            yield _batch(making, some)
-            some = []
-    if some:
-        yield _batch(making, some)
-
-
-def _batch(making: _Making, told: list[dict[str, object]]) -> pa.RecordBatch:
-    batch = pa.RecordBatch.from_pylist(told, schema=EXPORT_SCHEMA)
-    return making.bared.bare(batch) if making.bared else batch
 
 
 def _outside(making: _Making) -> Iterator[Outside]:
