@@ -17,7 +17,9 @@ from app.records.account_entries import (
     begins,
     begun_at,
     counting,
+    entry_of,
     given_away,
+    kept_entries,
     label_content,
     lowered_entry,
     settings_entry,
@@ -30,6 +32,7 @@ from app.records.change_events import DoseLowered
 from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
+from app.records.evidence import kept_in
 from app.records.infusion import misplaced_stops
 from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
@@ -82,7 +85,13 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
     its checks read, by the check's id.
     """
     told = tuple(log)
-    total = _SoFar(read=read, misplaced=misplaced_stops(told), counts=counting(told), issued=put_on_as(told))
+    total = _SoFar(
+        read=read,
+        misplaced=misplaced_stops(told),
+        counts=counting(told),
+        evidence=kept_in(told),
+        issued=put_on_as(told),
+    )
     for entry in told:
         total.hears(entry)
     begun = begun_at(total.begun) if total.begun is not None and not total.entries else None
@@ -110,6 +119,7 @@ class _SoFar:
     read: Mapping[str, CheckRead]
     misplaced: frozenset[str]
     counts: frozenset[int]
+    evidence: Mapping[int, EvidenceKept]
     issued: Mapping[tuple[str, int], Entry]
     entries: list[AccountEntry] = field(default_factory=list)
     on: str = ""
@@ -155,8 +165,8 @@ class _SoFar:
                 self._bolus(entry, event)
             case DoseLowered() if self.is_running:
                 self.lowered = self.lowered or entry
-            case EvidenceKept() as event if self.on and entry.position in self.counts:
-                self._keeps(entry, event)
+            case EvidenceKept() if self.on and entry.position in self.evidence:
+                self._keeps(entry)
             case _:
                 pass
 
@@ -364,16 +374,11 @@ class _SoFar:
         if amount:
             self._add(entry, entry.at, kind="bolus", amount=amount, loading=False)
 
-    def _keeps(self, entry: Entry, event: EvidenceKept) -> None:
-        """The syringe is off the device for good, with what its scale showed, and under its seal."""
-        name, left = self.on, {"left": event.exact} if event.exact else {}
-        self._add(entry, entry.at, None, kind="removed", **left)
-        self.on = ""
-        if event.exact and not is_nothing(event.exact) and event.seal:
-            held = bool(event.holder)
-            self._add(
-                entry, entry.at, kind="kept", syringe=name, volume=event.exact, seal=event.seal, received=held
-            )
+    def _keeps(self, entry: Entry) -> None:
+        """The syringe comes off for good when it was first said to be kept, with all that was said of it."""
+        for data in kept_entries(self.evidence[entry.position], self.on):
+            self._add(entry, entry.at, **data)
+        self.on, self.is_running = "", False
 
     def _runs(self, entry: Entry, at: datetime) -> None:
         self._add(entry, at, kind="started")
@@ -385,14 +390,9 @@ class _SoFar:
             self.is_running = False
 
     def _add(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
-        self.entries.append(_entry(entry, at, kept, data))
+        self.entries.append(entry_of(entry, at, kept, data))
 
     def _insert(self, entry: Entry, at: datetime, kept: KeptComparison | None = None, **data: object) -> None:
         """Where its time says: what people state of time is told later than it happened."""
         place = bisect_right([each.at for each in self.entries], at)
-        self.entries.insert(place, _entry(entry, at, kept, data))
-
-
-def _entry(entry: Entry, at: datetime, kept: KeptComparison | None, data: Mapping[str, Any]) -> AccountEntry:
-    check, number = (kept.check, kept.round) if kept else ("", 0)
-    return AccountEntry(at=at, data=data, position=entry.position, check=check, round=number)
+        self.entries.insert(place, entry_of(entry, at, kept, data))

@@ -7,12 +7,13 @@ from typing import Any
 
 from app.records import events
 from app.records.emergency_events import EvidenceKept
+from app.records.evidence import answers_of
 from app.records.field_table import MODES_WITH_CONTINUOUS, MODES_WITH_DEMANDS
-from app.records.kept import LETTERS, Entry
+from app.records.kept import LETTERS, Entry, KeptComparison
 from app.records.known import known_by
 from app.records.reading import Answers
 from app.records.sources import NONE, Source
-from app.records.taken_back import WASTED
+from app.records.taken_back import WASTED, is_nothing
 from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
@@ -37,6 +38,14 @@ class AccountEntry:
         return {**self.data, "at": self.at.isoformat(timespec="seconds")}
 
 
+def entry_of(
+    entry: Entry, at: datetime, kept: KeptComparison | None, data: Mapping[str, Any]
+) -> AccountEntry:
+    """One that an entry of the log tells, with what was read for it."""
+    check, number = (kept.check, kept.round) if kept else ("", 0)
+    return AccountEntry(at=at, data=data, position=entry.position, check=check, round=number)
+
+
 @dataclass(frozen=True, kw_only=True)
 class TotalsRead:
     """What one person read of totals and of the volume left; `data` is as the contract writes it."""
@@ -52,6 +61,14 @@ class TotalsRead:
 def totals_read(answers: Answers) -> TotalsRead | None:
     """What a reading has of it; None: nothing that a device shows or a barrel tells."""
     read = answers.get(Source.TOTALS.value, {})
+    data = _shown(read)
+    if not data:
+        return None
+    return TotalsRead(at=datetime.fromisoformat(read["read_at"]), data={"kind": "read", **data})
+
+
+def _shown(read: Mapping[str, str]) -> dict[str, Any]:
+    """What a device shows and a barrel tells, as the contract writes it; counts alone are no totals."""
     given = {name: text for name, text in read.items() if text != NONE}
     totals: dict[str, Any] = {
         key: given[name]
@@ -63,9 +80,24 @@ def totals_read(answers: Answers) -> TotalsRead | None:
     data: dict[str, Any] = {"totals": totals} if totals else {}
     if "left" in given:
         data["left"] = given["left"]
-    if not data:
-        return None
-    return TotalsRead(at=datetime.fromisoformat(given["read_at"]), data={"kind": "read", **data})
+    return data
+
+
+def kept_entries(event: EvidenceKept, syringe: str) -> tuple[dict[str, Any], ...]:
+    """The syringe is off the device for good, with what both showed; what is left is kept under its seal."""
+    shown = _shown(answers_of(event))
+    removed = {"kind": "removed", **shown}
+    left = shown.get("left", "")
+    if not (event.seal and left) or is_nothing(left):
+        return (removed,)
+    received = bool(event.holder)
+    return removed, {
+        "kind": "kept",
+        "syringe": syringe,
+        "volume": left,
+        "seal": event.seal,
+        "received": received,
+    }
 
 
 def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Mapping[str, Any], ...]:
@@ -169,18 +201,14 @@ def begun_at(entry: Entry) -> datetime:
 
 
 def counting(told: Iterable[Entry]) -> frozenset[int]:
-    """Of what is written of drug taken back, or kept, what counts: of what was written anew, the last.
+    """Of what is written of drug taken back, what counts: of what was written anew, the last.
 
     What is gone of a syringe that the account names is written once.
     """
     last: dict[tuple[str, int, str, int], int] = {}
     for each in told:
-        match each.event:
-            case DrugTakenBack(round=number, held_in=held_in, label_round=read):
-                once = each.position if read is None else 0
-                last[each.check, number, held_in, once] = each.position
-            case EvidenceKept(harm=harm):
-                last["", 0, harm, 0] = each.position
-            case _:
-                pass
+        if isinstance(each.event, DrugTakenBack):
+            event = each.event
+            once = each.position if event.label_round is None else 0
+            last[each.check, event.round, event.held_in, once] = each.position
     return frozenset(last.values())

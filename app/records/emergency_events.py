@@ -48,16 +48,22 @@ class HarmSuspected(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class EvidenceKept(Event):
-    """Device and syringe are locked and sealed; `harm` is the entry for which, `exact` the volume in mL."""
+    """Device and syringe are locked and sealed; `harm` is the entry for which.
+
+    Each answer is as a reading has it, `none` where it does not show. A blank one was not said: what was said
+    of it before stands.
+    """
 
     kind: ClassVar[str] = "evidence-kept"
     harm: str
-    volume: str
-    exact: str
-    totals: str
-    seal: str
-    holder: str
-    place: str
+    seal: str = ""
+    holder: str = ""
+    place: str = ""
+    total_amount: str = ""
+    total_volume: str = ""
+    presses: str = ""
+    doses: str = ""
+    left: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

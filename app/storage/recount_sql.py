@@ -13,11 +13,10 @@ log AS MATERIALIZED (
 ),
 told AS MATERIALIZED (
     SELECT infusion, position, at, told_in, {log.said:data.way} AS way, {log.said:data.held_in} AS held_in,
-        {log.said:data.syringe} AS syringe, {log.said:data.exact} AS exact, {log.said:data.seal} AS seal,
+        {log.said:data.syringe} AS syringe, {log.said:data.exact} AS exact,
         {log.said:data.stated_at} AS stated, {log.said:data.started_at} AS begun,
         {log.said:data.check_kind} AS check_kind, coalesce({log.said:data.in_force}, told_in) AS read_in,
-        CASE kind WHEN 'evidence-kept' THEN '' ELSE told_in || ' ' || {log.said:data.round} END AS told_of,
-        CASE kind WHEN 'evidence-kept' THEN {log.said:data.harm} ELSE {log.said:data.held_in} END AS what,
+        told_in || ' ' || {log.said:data.round} AS told_of,
         CASE kind WHEN 'started' THEN
             CASE WHEN {log.said:data.check_kind} IN :another THEN 'another'
                 WHEN {log.said:data.check_kind} IN :by_label THEN 'by-label' ELSE 'stays' END
@@ -26,14 +25,31 @@ told AS MATERIALIZED (
             ELSE kind END AS does
     FROM log
 ),
+-- Of device and syringe that are kept, of each answer the last, and all of it where it was written first.
+of_evidence AS MATERIALIZED (
+    SELECT infusion, position, {log.said:data.harm} AS harm, {log.said:data.seal} AS seal,
+        {log.said:data.total_amount} AS amount, {log.said:data.total_volume} AS given,
+        {log.said:data.presses} AS presses, {log.said:data.doses} AS doses, {log.said:data.left} AS remains
+    FROM log WHERE kind = 'evidence-kept'
+),
+evidence AS MATERIALIZED (
+    SELECT infusion AS kept_of, min(position) AS kept_at, [last seal] AS seal,
+        nullif([last amount], 'none') AS kept_amount, nullif([last given], 'none') AS kept_given,
+        nullif([last presses], 'none') AS kept_presses, nullif([last doses], 'none') AS kept_doses,
+        nullif([last remains], 'none') AS kept_left
+    FROM of_evidence AS v WHERE NOT EXISTS (SELECT 1 FROM log WHERE log.infusion = v.infusion
+        AND kind = 'stop-misplaced' AND {log.said:data.stop} = v.harm)
+    GROUP BY infusion, harm
+),
 -- Of what was written anew, the last counts.
 counting AS MATERIALIZED (
-    SELECT t.*, CASE WHEN does IN ('evidence-kept', 'of-label')
-        THEN max(position) OVER (PARTITION BY infusion, does, told_of, what)
+    SELECT t.*, e.*, CASE WHEN does = 'of-label'
+        THEN max(position) OVER (PARTITION BY infusion, does, told_of, held_in)
         ELSE position END AS last_told,
         CASE does WHEN 'of-label' THEN CAST(substr(syringe, instr(syringe, ' ') + 1) AS BIGINT)
             ELSE 999999 END AS last_round
-    FROM told AS t
+    FROM told AS t LEFT JOIN evidence AS e ON e.kept_of = t.infusion AND e.kept_at = t.position
+    WHERE does <> 'stop-misplaced' AND (does <> 'evidence-kept' OR kept_at IS NOT NULL)
 ),
 opened AS MATERIALIZED (
     SELECT c."check" AS read_in, c.subject, c.round, [at c.at] AS at, [json c."case"] AS said,
@@ -95,7 +111,8 @@ rested AS MATERIALIZED (
     SELECT t.*, r.*, p.primed, row_number() OVER (
         PARTITION BY t.infusion, t.position ORDER BY r.round DESC) AS newest_first
     FROM (SELECT infusion, position, at, does, way, held_in, seal, check_kind, syringe, stated, begun, exact,
-            last_round, last_told, read_in AS rests_on
+            last_round, last_told, read_in AS rests_on,
+            kept_amount, kept_given, kept_presses, kept_doses, kept_left
         FROM counting WHERE position = last_told OR does = 'of-label') AS t
     LEFT JOIN reads AS r ON r.read_in = t.rests_on AND r.round <= t.last_round
     LEFT JOIN primed AS p ON p.primed_in = t.rests_on
@@ -109,7 +126,11 @@ events AS MATERIALIZED (
             ELSE 0 END AS by_name,
         '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place, compared_at,
         coalesce(label, '') AS label, content, holds, bolus, mass, per, set_mass, set_per,
-        amount, given, presses, doses, remains, read_at, whole, is_set, primed, coalesce(again, 0) AS again
+        coalesce(amount, [mg kept_amount]) AS amount, coalesce(given, [mL kept_given]) AS given,
+        coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,
+        coalesce(doses, CAST(kept_doses AS BIGINT)) AS doses, coalesce(remains, [mL kept_left]) AS remains,
+        CASE does WHEN 'evidence-kept' THEN at ELSE read_at END AS read_at,
+        whole, is_set, primed, coalesce(again, 0) AS again
     FROM rested WHERE newest_first = 1
         AND (read_in IS NOT NULL OR does NOT IN ('another', 'by-label', 'stays', 'check-done', 'of-label'))
 ),
@@ -149,7 +170,7 @@ acts AS MATERIALIZED (
                 OVER (PARTITION BY e.infusion) ELSE w.of END AS of,
         CASE WHEN e.does = 'check-done' THEN w.began ELSE e.compared_at END AS came_at,
         CASE WHEN e.does = 'check-done' THEN w.began ELSE e.at END AS put_at,
-        CASE WHEN w.went = 0 THEN 0 WHEN e.does IN ('another', 'of-name', 'infusion-ended')
+        CASE WHEN w.went = 0 THEN 0 WHEN e.does IN ('another', 'of-name', 'infusion-ended', 'evidence-kept')
             AND e.read_at IS NOT NULL THEN 1 ELSE 0 END AS is_read_off,
         CASE WHEN e.does = 'check-done' THEN e.holds ELSE e.primed END AS primes,
         CASE WHEN w.put = 1 OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0
@@ -169,15 +190,14 @@ moves AS MATERIALIZED (
             WHEN 'started' THEN a.put_at WHEN 'gone' THEN a.stated WHEN 'end' THEN 9000000000000000
             ELSE a.at END AS at,
         CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
-            WHEN 'kept' THEN a.exact END AS volume,
+            WHEN 'kept' THEN a.remains END AS volume,
         CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1 THEN a.amount
             WHEN s.what = 'bolus' THEN a.bolus END AS amount,
         CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1
             THEN a.given END AS given,
         CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.presses END AS presses,
         CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.doses END AS doses,
-        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.remains
-            WHEN s.what = 'removed' AND a.does = 'evidence-kept' THEN a.exact END AS remains,
+        CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.remains END AS remains,
         CASE s.what WHEN 'loaded' THEN a.mass WHEN 'settings' THEN a.set_mass END AS mass,
         CASE s.what WHEN 'loaded' THEN a.per WHEN 'settings' THEN a.set_per END AS per,
         a.way, a.held_in, CASE WHEN a.does = 'of-label' THEN a.compared_at
@@ -190,7 +210,7 @@ moves AS MATERIALIZED (
         UNION ALL SELECT 10, 'gone' UNION ALL SELECT 11, 'bolus' UNION ALL SELECT 12, 'end'
     ) AS s ON CASE s.what
         WHEN 'removed' THEN a.went > 0 WHEN 'issued' THEN a.came > 0 WHEN 'loaded' THEN a.put = 1
-        WHEN 'kept' THEN a.does = 'evidence-kept' AND a.went > 0 AND a.exact > 0 AND a.seal <> ''
+        WHEN 'kept' THEN a.does = 'evidence-kept' AND a.went > 0 AND a.remains > 0 AND a.seal <> ''
         WHEN 'read' THEN a.is_on > 0 AND a.read_at IS NOT NULL AND (a.does = 'check-done' OR a.begins = 1)
         WHEN 'begins' THEN a.begins = 1 WHEN 'primed' THEN a.runs = 1 AND a.primes > 0
         WHEN 'settings' THEN a.runs = 1 WHEN 'started' THEN a.runs = 1

@@ -23,6 +23,8 @@ from app.storage.recount_sql import MOVES, SUMS
 
 _MICRO = 10**9
 """Into how many parts each mL, and each mg, is counted."""
+_BEFORE_POSITIONS = 10**15
+"""Added to a position of the log: as texts of one length they are in its order."""
 # What the engines say of bytes that are no JSON, and of text that is no number.
 _NOT_JSON, _NOT_DATA = "malformed JSON", "22"
 
@@ -249,7 +251,7 @@ _WORDS = {
     "[label]": _label(),
 }
 _AWARE = "{0} LIKE '____-__-__T__:__%' AND ({0} LIKE '%Z' OR substr({0}, length({0}) - 5, 1) IN ('+', '-'))"
-_MACRO = re.compile(r"\[(at|json|stated|high|mg|mL|strength-mass|strength-volume) ([^\[\]]+)\]")
+_MACRO = re.compile(r"\[(at|json|stated|high|last|mg|mL|strength-mass|strength-volume) ([^\[\]]+)\]")
 _ALIKE = re.compile(r"\{alike ([\w.]+)\}")
 _STEP = re.compile(r"\.?(\w+)")
 _PART = re.compile(r"\{(\w+\.\w+)([:>])([\w.]+)\}")
@@ -260,6 +262,7 @@ _KINDS = (
     "started-without-check",
     "drug-taken-back",
     "evidence-kept",
+    "stop-misplaced",
     "staff-bolus-given",
 )
 
@@ -320,6 +323,9 @@ def _made(engine: str, what: str, x: str) -> str:
     if what == "stated":
         moment = _MOMENTS[engine].format(x)
         return f"(CASE WHEN {_AWARE.format(x)} AND {moment} < at THEN {moment} ELSE at END)"
+    if what == "last":
+        newest = f"max(CASE WHEN {x} <> '' THEN CAST({_BEFORE_POSITIONS} + position AS TEXT) || {x} END)"
+        return f"substr({newest}, {len(str(_BEFORE_POSITIONS)) + 1})"
     if what == "high":
         return f"(CASE WHEN {_WENT_BACK} THEN 0 ELSE {x} END)"
     return MADE_OF_TEXT[what](x)

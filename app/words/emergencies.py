@@ -32,6 +32,12 @@ TOLD: dict[str, str] = {
     "found": "Where it was seen last",
 }
 
+SEALED: dict[str, str] = {
+    "seal": "Number of the seal",
+    "holder": TOLD["holder"],
+    "place": TOLD["place"],
+}
+
 
 def comes_first(wants: Wants | None) -> str:
     """What comes before it is started again."""

@@ -18,21 +18,18 @@ from app.records.emergency_events import (
     ToldAfterwards,
     WentAway,
 )
-from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS, TOLD
+from app.records.evidence import READ
+from app.records.sources import NONE
+from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS, SEALED, TOLD
 
 Told = Mapping[str, Any]
 
 
 def sealed_words(data: Told) -> tuple[tuple[str, str], ...]:
     """What was said of device and syringe once they were sealed, each with its label."""
-    given = (
-        ("Seal", data["seal"]),
-        (TOLD["holder"], data["holder"]),
-        (TOLD["place"], data["place"]),
-        ("Volume left", data["volume"]),
-        ("Device totals", data["totals"]),
-    )
-    return tuple((label, text) for label, text in given if text)
+    own = ((label, data[name]) for name, label in SEALED.items())
+    read = ((each.label, each.none if data[each.name] == NONE else data[each.name]) for each in READ)
+    return tuple((label, text) for label, text in (*own, *read) if text)
 
 
 def _within(words: Mapping[str, str], code: str) -> str:

@@ -4,12 +4,11 @@ Written down twice it stands twice and does no harm: the first time begins what 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from app.base import Act
 from app.people import Permission, may
-from app.quantities import Dimension, Fault, exact, parse_quantity
 from app.records.emergencies import (
     AWAY,
     AWAY_FOR,
@@ -38,6 +37,7 @@ from app.records.emergency_events import (
     WentAway,
 )
 from app.records.events import DeviceStopped, Event
+from app.records.evidence import IN_OWN_WORDS, READ
 from app.records.infusion import InfusionState
 from app.records.kept import Entry, KeptInfusion
 from app.records.pauses import OTHER as OTHER_PAUSE
@@ -161,37 +161,30 @@ def release_evidence(site: Site, act: Act, infusion_id: str) -> Noted | NothingS
 
 @dataclass(frozen=True, kw_only=True)
 class Sealed:
-    """What is said of device and syringe once they are locked and sealed; totals only if they showed."""
+    """What is said of device and syringe once they are locked and sealed.
 
-    volume: str
-    totals: str
-    seal: str
-    holder: str
-    place: str
+    `read` is what both show, by the names of the fields; a blank answer leaves what was said before.
+    """
+
+    seal: str = ""
+    holder: str = ""
+    place: str = ""
+    read: Mapping[str, str] = field(default_factory=dict)
 
 
 def keep_evidence(
     site: Site, act: Act, infusion_id: str, sealed: Sealed
-) -> Noted | NothingStands | Unclear | NotFound | NotAllowed:
-    """Write down who holds device and syringe, where, and under which seal; the last time counts."""
-    volume = parse_quantity(sealed.volume, Dimension.VOLUME, zero_allowed=True) if sealed.volume else None
-    if isinstance(volume, Fault):
-        return Unclear(faults={"volume": volume.says})
-    read = f"{exact(volume.value)} mL" if volume is not None else ""
+) -> Noted | NothingStands | NotFound | NotAllowed:
+    """Write down who holds device and syringe, where, under which seal, and what they show.
+
+    Of each answer the last one counts, and nothing is mandatory.
+    """
+    own = {name: getattr(sealed, name).strip() for name in IN_OWN_WORDS}
+    read = {each.name: sealed.read.get(each.name, "") for each in READ}
 
     def kept(state: InfusionState) -> Event | None:
         evidence = state.emergencies.evidence
-        if evidence is None:
-            return None
-        return EvidenceKept(
-            harm=str(evidence.position),
-            volume=sealed.volume,
-            exact=read,
-            totals=sealed.totals,
-            seal=sealed.seal.strip(),
-            holder=sealed.holder.strip(),
-            place=sealed.place.strip(),
-        )
+        return EvidenceKept(harm=str(evidence.position), **own, **read) if evidence else None
 
     return _ended(site, act, infusion_id, permission=Permission.CHECK, event=kept)
 

@@ -8,7 +8,8 @@ from app.people import Permission, may
 from app.records.emergencies import TELLING
 from app.records.emergency_events import EvidenceKept, RestartDecided, ToldAfterwards
 from app.records.events import Event
-from app.records.infusion import misplaced_stops
+from app.records.evidence import kept_in
+from app.records.infusion import InfusionState, misplaced_stops
 from app.records.kept import Entry, KeptInfusion
 from app.records.restarting import Left, left_on
 from app.records.visibility import is_closed_to
@@ -30,13 +31,17 @@ class Happened:
 
 @dataclass(frozen=True, kw_only=True)
 class EmergenciesSeen:
-    """What happened at an infusion, the newest last, and what that left."""
+    """What happened at an infusion, the newest last, and what that left.
+
+    `kept` is all that was written of device and syringe that are kept; None to whoever reads blind there.
+    """
 
     infusion: str
     unit: str
     bed: str
     happened: tuple[Happened, ...]
     left: Left
+    kept: EvidenceKept | None
 
     def find(self, position: int) -> Happened | None:
         """What happened as the entry with this position."""
@@ -61,7 +66,14 @@ def see_emergencies(site: Site, act: Act, infusion_id: str) -> EmergenciesSeen |
             bed=kept.bed,
             happened=_happened(reader, kept, is_blind=is_blind),
             left=left_on(state, rules, act.now),
+            kept=None if is_blind else _kept(reader, state),
         )
+
+
+def _kept(reader: Reader, state: InfusionState) -> EvidenceKept | None:
+    evidence = state.emergencies.evidence
+    written = kept_in(reader.course(state.infusion)).values() if evidence else ()
+    return next((each for each in written if evidence and each.harm == str(evidence.position)), None)
 
 
 def _happened(reader: Reader, infusion: KeptInfusion, *, is_blind: bool) -> tuple[Happened, ...]:
@@ -94,7 +106,7 @@ def _without_words(entry: Entry) -> Entry:
     """What people write in their own words may hold a value."""
     event: Event = entry.event
     if isinstance(event, EvidenceKept):
-        event = EvidenceKept(harm=event.harm, volume="", exact="", totals="", seal="", holder="", place="")
+        event = EvidenceKept(harm=event.harm)
     if isinstance(event, RestartDecided):
         event = RestartDecided(hold=event.hold, prescriber="")
     return Entry(**{**vars(entry), "event": event, "canonical": b""})

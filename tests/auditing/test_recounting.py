@@ -22,7 +22,7 @@ from app.records.state import Phase
 from app.records.store_verification import Failing
 from app.records.ward_events import DrugTakenBack
 from app.storage import Recounted, recounted
-from app.workflow import wasting
+from app.workflow import emergencies, stopping, wasting
 from app.workflow.taking_back import FirstKept
 from tests.factories.answers import answers, changed
 from tests.story.people import NADIA, RUTH
@@ -56,6 +56,19 @@ def goes(ward: Ward, what: str, volume: str, lot: str) -> None:
         ward.site, ward.act(NADIA), infusion, volume, login=RUTH.login, secret=RUTH.secret
     )
     assert said == wasting.WrittenDown()
+
+
+def keeps(
+    ward: Ward, seal: str, read: dict[str, str], *, of_new: bool = True, misplaced: bool = False
+) -> None:
+    """What is on is kept as evidence, as one person wrote it; `misplaced`, that was at another bed."""
+    infusion, act = ward.state().check.infusion, ward.act(NADIA)
+    note = emergencies.note_harm(ward.site, act, infusion, what="overdose") if of_new else None
+    sealed = emergencies.Sealed(seal=seal, read=read)
+    assert isinstance(emergencies.keep_evidence(ward.site, act, infusion, sealed), emergencies.Noted)
+    if misplaced and isinstance(note, emergencies.Noted):
+        said = stopping.say_misplaced(ward.site, act, note.note)
+        assert isinstance(said, stopping.SaidMisplaced)
 
 
 def differing(ward: Ward) -> list[str]:
@@ -94,6 +107,16 @@ def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
         ),
     )
     assert [each.difference for each in found] == [nothing, nothing]
+    assert differing(ward) == []
+
+    # The second is kept as evidence: one person wrote its totals otherwise, and then as they were.
+    keeps(ward, "S-1", {"total_amount": "9 mg", "presses": "9", "left": "2 mL"}, misplaced=True)
+    keeps(ward, "S-2", {"total_amount": "9 mg", "total_volume": "none", "presses": "9", "left": "20 mL"})
+    keeps(ward, "", {"total_amount": "1.5 mg", "doses": "none"}, of_new=False)
+    with ward.site.store.read() as reader:
+        last = reader.recounted([infusion], counts_bolus=True, counts_prime=False)[infusion][-1]
+    assert (last.kept, last.left, last.delivered_by_device) == (Fraction(20), nothing, Fraction("7.5"))
+    assert last.difference == Fraction("0.2")
     assert differing(ward) == []
 
 

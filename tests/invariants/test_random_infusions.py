@@ -88,7 +88,12 @@ class Stored(StoredInfusion):
     @precondition(lambda self: self.is_ready() and not self.taken and not self.untold)
     @rule()
     def is_handed_over(self) -> None:
-        """From one nurse to the other, and what each does from then on the other did before."""
+        """By whoever of the two answers for it, to the other."""
+        ward = self.ward
+        with ward.site.store.read() as reader:
+            answers_for_it = load_infusion(reader, self.infusion).responsible
+        if answers_for_it == ward.second.id:
+            ward.first, ward.second = ward.second, ward.first
         self.is_done(HANDOFF)
 
     @precondition(lambda self: self.is_open() and not self.held and not self.away)

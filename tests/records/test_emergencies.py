@@ -241,7 +241,7 @@ def test_no_word_that_somebody_wrote_is_part_of_it() -> None:
             happened.RestartDecided(hold="3", prescriber="Dr Hale"),
             HARMED,
             happened.EvidenceKept(
-                harm="6", volume="36 mL", exact="36 mL", totals="12 mg", seal="77", holder="x", place="safe"
+                harm="6", left="36 mL", total_amount="12 mg", seal="77", holder="x", place="safe"
             ),
         )
     )

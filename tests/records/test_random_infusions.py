@@ -73,6 +73,7 @@ class Infusion(TrueInfusion):
         self.log: list[Entry] = []
         self.read: dict[str, CheckRead] = {}
         self.paused = self.in_force = ""
+        self.shows = False
 
     def tell(self, event: Event, check: str = "") -> None:
         self.log.append(
@@ -211,19 +212,18 @@ class Infusion(TrueInfusion):
         self.gives_away(name, way=WASTED, volume=SPILLED, held_in=SPILT, stated_at=at.isoformat())
 
     @precondition(lambda self: self.is_open() and self.kept < 0 and not self.untold)
-    @rule(drawn=st.integers(0, 5))
-    def harm_is_suspected(self, drawn: int) -> None:
-        """It is stopped, and the syringe is kept as it is; nobody reads the totals."""
+    @rule(drawn=st.integers(0, 5), shows=st.booleans())
+    def harm_is_suspected(self, drawn: int, shows: bool) -> None:  # noqa: FBT001  # drawn
+        """It is stopped, and the syringe is kept as it is; its totals may show, and are written later."""
         if drawn:
             return
         self.tell(events.DeviceStopped(stopped_at="", why="other", totals=""))
         self.running, self.paused = False, ""
         left = f"{show_number(self.syringe['left'])} mL"
-        self.tell(
-            EvidenceKept(
-                harm="1", volume=left, exact=left, totals="", seal="7701", holder="Ruth", place="safe"
-            )
-        )
+        self.tell(EvidenceKept(harm="1", left=left, seal="7701", holder="Ruth", place="safe"))
+        totals = f"{show_number(self.given)} mg" if shows else "none"
+        self.tell(EvidenceKept(harm="1", total_amount=totals, presses=str(self.presses)))
+        self.shows = shows
         self.kept, self.on = self.on, -1
         self.truth[self.kept]["kept"], self.truth[self.kept]["left"] = (
             self.truth[self.kept]["left"],
@@ -309,7 +309,7 @@ class Infusion(TrueInfusion):
         result = balance(read).as_json()
 
         found = [each for each in result["findings"] if each["severity"] == "stop"]
-        # What was kept as evidence nobody had read; what was not written down is, or is not, noticed.
+        # What was kept may not show its totals; what was not written down is, or is not, noticed.
         assert self.untold or {each["code"] for each in found} <= self.may_be_found, found
         for told, true in zip(result["syringes"], self.truth, strict=True):
             self.adds_up(told["volume"], true)
@@ -319,7 +319,7 @@ class Infusion(TrueInfusion):
 
     @property
     def may_be_found(self) -> set[str]:
-        return {"reading-missing"} if self.kept >= 0 else set()
+        return {"reading-missing"} if self.kept >= 0 and not self.shows else set()
 
     def ends(self) -> None:
         """Both read once more of what is on, it comes off, and all that is left goes."""
@@ -345,7 +345,7 @@ class Infusion(TrueInfusion):
             self.is_re_checked()
         self.ends()
         self.account_is_what_truly_happened()
-        if self.kept >= 0:
+        if self.kept >= 0 and not self.shows:
             return
         account = fold_account(self.log, self.read)
         read = read_account(account_case(account.written(), {}))

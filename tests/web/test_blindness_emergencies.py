@@ -1,6 +1,6 @@
 """What was told of an emergency is closed to the two who read blind there: two worlds that differ by it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import pytest
@@ -20,13 +20,16 @@ class Words:
 
     told: str
     prescriber: str
-    volume: str
-    totals: str
+    read: Mapping[str, str]
 
 
 SAID = (
-    Words(told="0.1 mg", prescriber="Dr Hale", volume="36 mL", totals="12 mg"),
-    Words(told="7.3719 mg " * 9, prescriber="H" * 90, volume="2 mL", totals="T" * 190),
+    Words(told="0.1 mg", prescriber="Dr Hale", read={"left": "26 mL", "total_amount": "0 mg"}),
+    Words(
+        told="7.3719 mg " * 9,
+        prescriber="H" * 90,
+        read={"left": "2.25 mL", "total_amount": "none", "total_volume": "20.125 mL", "presses": "41"},
+    ),
 )
 
 
@@ -41,9 +44,7 @@ def told(world: World, pair: Pair, words: Words) -> None:
     assert isinstance(key, emergencies.Noted)
     emergencies.tell_afterwards(world.site, act, infusion, position=key.position, told={"found": words.told})
     emergencies.note_harm(world.site, act, infusion, what="overdose")
-    sealed = emergencies.Sealed(
-        volume=words.volume, totals=words.totals, seal=words.told, holder=words.told, place=words.told
-    )
+    sealed = emergencies.Sealed(seal=words.told, holder=words.told, place=words.told, read=words.read)
     assert isinstance(emergencies.keep_evidence(world.site, act, infusion, sealed), emergencies.Noted)
     emergencies.note_reversal(world.site, act, infusion)
     emergencies.decide_restart(world.site, act, infusion, prescriber=words.prescriber)

@@ -127,11 +127,27 @@ def test_after_suspected_overdose_nothing_is_cleared_until_quality_gives_it_free
     page = taps(pair, "Suspected overdose")
     said = main_of(page)
     assert said.index("Care first") < said.index("clear nothing, empty nothing, switch nothing off")
-    page = pair.first.press("Write it down", seal="7701", holder="Ruth", place="safe 2", volume="many")
+    typed = {"seal": "7701", "presses": "9", "left": "many", "total_amount": "1.60"}
+    page = pair.first.press("Write it down", **typed, total_amount_unit="mg")
     assert page.status == 422
-    assert page.with_id("field-seal").get("value") == "7701"
-    page = pair.first.press("Write it down", volume="36", totals="12 mg")
-    assert "Volume left: 36 mL" in main_of(page)
+    # Each is named, beside its field and above, and nothing that was typed is lost.
+    faults = words_of(page.with_id("faults"))
+    assert "Total given, as mass: Leave out zeros" in faults
+    assert "Volume left in the syringe: " in faults
+    assert {name: page.with_id(f"field-{name}").get("value") for name in typed} == typed
+    page = pair.first.press("Write it down", left="26", total_amount="1.6")
+    assert "Volume left in the syringe: 26 mL. " in main_of(page)
+    # What shows only later, or was written wrongly, is written again.
+    pair.first.follow("Write down more")
+    assert "Number of the seal: 7701." in main_of(pair.first.page)
+    pair.first.press("Write it down", total_amount="1.4", total_amount_unit="mg", total_volume_none="none")
+    pair.first.follow("Write down more")
+    written = main_of(pair.first.page)
+    assert (
+        "Total given, as mass: 1.4 mg. Total given, as volume: Not shown. Presses of the button: 9."
+        in written
+    )
+    page = pair.first.get(f"/infusion/{infusion_of(pair)}")
     assert "Give it free" not in page.text
     assert "Suspected overdose: kept as it is" in main_of(pair.world.at("r.calloway").get("/"))
 

@@ -13,7 +13,7 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     of_each: tuple[type[Event], ...] = (*what_followed._OF_THE_CHECK, *what_followed._OF_THE_INFUSION)  # noqa: SLF001  # all of them
     empty = dict.fromkeys(
         ("why", "reason", "text", "check_kind", "stop", "scale", "sedation", "respiratory_rate"), ""
-    ) | dict.fromkeys(("prescriber", "seal", "holder", "place", "totals", "opioids", "of", "bolus"), "x")
+    ) | dict.fromkeys(("prescriber", "seal", "holder", "place", "opioids", "of", "bolus"), "x")
     taken = {
         "held_in": "line",
         "way": "wasted",
@@ -25,6 +25,11 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "stated_at": "",
         "before": "12",
         "bed": "13",
+        "total_amount": "1.6 mg",
+        "total_volume": "none",
+        "presses": "",
+        "doses": "",
+        "left": "",
     }
     data: dict[str, Any] = {
         **empty,
@@ -66,6 +71,9 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     )
     assert said["paper-confirmed"] == "Held beside the sheets, what was typed in as entry 7 is not the same."
     assert told_words("paper-confirmed", {**data, "same": True}).endswith("entry 7 is the same.")
+    assert said["evidence-kept"].endswith(
+        "Where they are locked: x. Total given, as mass: 1.6 mg. Total given, as volume: Not shown."
+    )
     assert said["device-stopped"] == "The device was stopped."
     assert "outside the protocol; the device shows something else" in said["line-looked"]
     assert told_words("device-stopped", {"why": "line-or-site"}) == "The device was stopped: Line or site."

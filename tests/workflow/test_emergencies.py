@@ -15,7 +15,7 @@ from app.records.kinds import SETTINGS_CHANGE
 from app.records.ranking import Standing
 from app.records.restarting import HeldBack, Why
 from app.records.state import Phase
-from app.site.loading import load_infusion
+from app.site.loading import account_of, load_infusion
 from app.workflow import emergencies, opening, pausing, starting, stopping
 from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
 from app.workflow.listing import UnitList, unit_list
@@ -261,7 +261,9 @@ def test_details_come_afterwards_and_each_may_be_left_out(running: Ward) -> None
 # Suspected overdose or death
 
 
-SEALED = emergencies.Sealed(volume="36 mL", totals="12 mg", seal=" 7701 ", holder="Ruth", place="safe 2")
+SEALED = emergencies.Sealed(
+    seal=" 7701 ", holder="Ruth", place="safe 2", read={"left": "26 mL", "total_amount": "0.3 mg"}
+)
 
 
 def test_what_is_left_is_kept_until_the_investigator_gives_it_free(running: Ward) -> None:
@@ -271,7 +273,7 @@ def test_what_is_left_is_kept_until_the_investigator_gives_it_free(running: Ward
     assert isinstance(kept, emergencies.Noted)
     event = told(running)[-1].event
     assert isinstance(event, EvidenceKept)
-    assert (event.exact, event.seal, event.totals) == ("36 mL", "7701", "12 mg")
+    assert (event.seal, event.left, event.total_amount, event.presses) == ("7701", "26 mL", "0.3 mg", "")
     assert [each.infusion for each in lists(running).told] == [infusion_of(running)]
     # The investigator is on no unit, and is told of each.
     assert [each.infusion for each in lists(running, QUILL).told] == [infusion_of(running)]
@@ -288,14 +290,25 @@ def test_what_is_left_is_kept_until_the_investigator_gives_it_free(running: Ward
     assert does(running, emergencies.keep_evidence, sealed=SEALED) == emergencies.NothingStands()
 
 
-def test_a_volume_is_understood_or_asked_for_again_and_may_be_left_out(running: Ward) -> None:
+def test_what_is_written_again_is_added_and_the_account_has_all_of_it_once(running: Ward) -> None:
+    """By another, later, a part at a time, a part put right; and nothing is mandatory."""
     ONE_TAP["death"](running, NADIA)
-    faulty = emergencies.Sealed(volume="a lot", totals="", seal="", holder="", place="")
-    said = does(running, emergencies.keep_evidence, sealed=faulty)
-    assert isinstance(said, emergencies.Unclear)
-    assert set(said.faults) == {"volume"}
-    blank = emergencies.Sealed(volume="", totals="", seal="", holder="", place="")
-    assert isinstance(does(running, emergencies.keep_evidence, sealed=blank), emergencies.Noted)
+    for who, sealed in (
+        (NADIA, emergencies.Sealed()),
+        (TOMAS, SEALED),
+        (RUTH, emergencies.Sealed(read={"total_amount": "0.4 mg", "total_volume": "none", "doses": "2"})),
+    ):
+        assert isinstance(does(running, emergencies.keep_evidence, who, sealed=sealed), emergencies.Noted)
+    kept = seen(running).kept
+    assert kept is not None
+    assert (kept.seal, kept.left, kept.total_amount, kept.doses) == ("7701", "26 mL", "0.4 mg", "2")
+    infusion = infusion_of(running)
+    with running.site.store.read() as reader:
+        account = account_of(reader, infusion)
+        assert [each.data for each in account.entries[-2:]] == [
+            {"kind": "removed", "totals": {"amount": "0.4 mg", "doses": 2}, "left": "26 mL"},
+            {"kind": "kept", "syringe": "1", "volume": "26 mL", "seal": "7701", "received": True},
+        ]
 
 
 def test_what_is_kept_is_neither_wasted_nor_returned_meanwhile(one_ward: Ward) -> None:

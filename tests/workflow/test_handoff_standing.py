@@ -58,7 +58,7 @@ def away(ward: Ward) -> None:
 def kept_as_evidence(ward: Ward) -> None:
     infusion = ward.state().check.infusion
     hurry.note_harm(ward.site, ward.act(RUTH), infusion, what="overdose")
-    sealed = Sealed(volume="19.6 mL", totals="", seal="S-1", holder="Ruth", place="safe")
+    sealed = Sealed(seal="S-1", holder="Ruth", place="safe", read={**TOTALS, "total_volume": "none"})
     hurry.keep_evidence(ward.site, ward.act(RUTH), infusion, sealed)
 
 

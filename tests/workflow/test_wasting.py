@@ -271,7 +271,7 @@ class TestWhatMakesNoSense:
     def test_what_is_kept_as_evidence(self, changed_syringe: Ward) -> None:
         ward, infusion = changed_syringe, infusion_of(changed_syringe)
         emergencies.note_harm(ward.site, ward.act(NADIA), infusion, what="overdose")
-        sealed = emergencies.Sealed(volume="29 mL", totals="", seal="S-1", holder="Quill", place="Safe")
+        sealed = emergencies.Sealed(seal="S-1", holder="Quill", place="Safe", read={"left": "29 mL"})
         assert isinstance(
             emergencies.keep_evidence(ward.site, ward.act(NADIA), infusion, sealed), emergencies.Noted
         )

@@ -29,12 +29,13 @@ class HappenedShown:
 
 @dataclass(frozen=True, kw_only=True)
 class EmergencyPage:
-    """What stands and what happened at an infusion."""
+    """What stands and what happened at an infusion; `kept` is all that was written of what is kept."""
 
     infusion: str
     place: str
     stands: tuple[Stand, ...]
     happened: tuple[HappenedShown, ...]
+    kept: tuple[tuple[str, str], ...]
     away_hours: str
     watch: str
     every_minutes: int
@@ -56,6 +57,7 @@ def emergency_page(seen: EmergenciesSeen) -> EmergencyPage:
         place=place(seen.unit, seen.bed),
         stands=stands_shown(seen.left),
         happened=tuple(happened_shown(each) for each in seen.happened),
+        kept=sealed_words(vars(seen.kept)) if seen.kept else (),
         away_hours=_long(seen.left.policy.away),
         watch=_long(watch.lasts),
         every_minutes=minutes(watch.every),

@@ -4,12 +4,13 @@ from collections.abc import Callable
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from werkzeug.datastructures import MultiDict
 
 from app.people import Permission, may
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.emergencies import DecisionForm, SealedForm, ToldForm
+from app.web.forms.emergencies import DecisionForm, Sealed, ToldForm, read_sealed
 from app.web.forms.stopping import stated_moment
 from app.web.models.emergencies import EmergencyPage, emergency_page
 from app.web.models.opening import where
@@ -96,7 +97,7 @@ def _act_for(what: str) -> Callable[[str], emergencies.Noted | NotFound | NotAll
 @allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def after(infusion: str, position: int) -> ResponseReturnValue:
     """It is written down; what comes next, and what may be told of it now that there is time."""
-    return _after(infusion, position, ToldForm(), SealedForm())
+    return _after(infusion, position)
 
 
 @views.post("/infusion/<infusion>/emergency/<int:position>")
@@ -105,7 +106,7 @@ def tell(infusion: str, position: int) -> ResponseReturnValue:
     """Write down what was told of it."""
     form = ToldForm(request.form)
     if not form.validate():
-        return _after(infusion, position, form, SealedForm(), status=422)
+        return _after(infusion, position, form, status=422)
     told = {each.name: form.text(each.name) for each in form}
     told["given_at"] = stated_moment(told["given_at"], asking.now(), asking.zone())
     match emergencies.tell_afterwards(site(), asking.act(), infusion, position=position, told=told):
@@ -113,7 +114,7 @@ def tell(infusion: str, position: int) -> ResponseReturnValue:
             return redirect(url_for("infusions.page", infusion=infusion), 303)
         case emergencies.NothingStands():
             says = "Nothing was written: fill in at least one line, or go back."
-            return _after(infusion, position, form, SealedForm(), says=says, status=422)
+            return _after(infusion, position, form, says=says, status=422)
         case NotFound():
             return abort(404)
         case NotAllowed():
@@ -124,25 +125,15 @@ def tell(infusion: str, position: int) -> ResponseReturnValue:
 @allowed(Permission.CHECK, protects=True)
 def seal(infusion: str, position: int) -> ResponseReturnValue:
     """Who holds device and syringe, where, and under which seal."""
-    form = SealedForm(request.form)
-    if not form.validate():
-        return _after(infusion, position, ToldForm(), form, status=422)
-    volume = form.text("volume")
-    sealed = emergencies.Sealed(
-        volume=f"{volume} mL" if volume else "",
-        totals=form.text("totals"),
-        seal=form.text("seal"),
-        holder=form.text("holder"),
-        place=form.text("place"),
-    )
+    form = read_sealed(request.form, asking.now(), asking.zone())
+    if form.wrong:
+        return _after(infusion, position, sealed=form, status=422)
+    sealed = emergencies.Sealed(**form.own, read=form.shown.answers)
     match emergencies.keep_evidence(site(), asking.act(), infusion, sealed):
         case emergencies.Noted():
             return redirect(url_for("infusions.page", infusion=infusion), 303)
-        case emergencies.Unclear(faults=faults):
-            form.refuse_all(faults)
-            return _after(infusion, position, ToldForm(), form, status=422)
         case emergencies.NothingStands():
-            return _after(infusion, position, ToldForm(), form, says=_NOTHING, status=409)
+            return _after(infusion, position, sealed=form, says=_NOTHING, status=409)
         case NotFound():
             return abort(404)
         case NotAllowed():
@@ -150,7 +141,13 @@ def seal(infusion: str, position: int) -> ResponseReturnValue:
 
 
 def _after(
-    infusion: str, position: int, form: ToldForm, sealed: SealedForm, *, says: str = "", status: int = 200
+    infusion: str,
+    position: int,
+    form: ToldForm | None = None,
+    *,
+    sealed: Sealed | None = None,
+    says: str = "",
+    status: int = 200,
 ) -> ResponseReturnValue:
     page = _page(infusion)
     happened = page.find(position)
@@ -160,8 +157,8 @@ def _after(
         "emergencies/after.html",
         page=page,
         happened=happened,
-        form=form,
-        sealed=sealed,
+        form=form or ToldForm(),
+        sealed=sealed or read_sealed(MultiDict(), asking.now(), asking.zone()),
         says=says,
         note=request.args.get("note", type=int),
         may_check=may(asking.person().roles, Permission.CHECK),
