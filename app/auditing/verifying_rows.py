@@ -20,6 +20,7 @@ from app.records.names import names_in_log
 from app.records.site_events import AccountStands
 from app.records.store_verification import Failing
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, Told, told_by
+from app.site.approving import OF_APPROVALS, unapproved
 from app.site.codes import is_own_code
 from app.site.installation import Site
 from app.storage import Reader
@@ -41,6 +42,7 @@ def failing_rows_of_site(site: Site, reader: Reader, told: Sequence[Told]) -> It
     yield from _accounts(reader)
     yield from _compared_otherwise(reader)
     yield from _unlike_themselves(site, reader)
+    yield from _unapproved(reader)
     yield from _orders(reader)
     yield from _of_nothing(reader)
     yield from (Failing(about="log_entry", what=what) for what in installation_faults(site, reader))
@@ -141,6 +143,15 @@ def _unlike_themselves(site: Site, reader: Reader) -> Iterator[Failing]:
     for row in reader.rows("issued_code"):
         if not is_own_code(site, IssuedCode(**row)):
             yield Failing(about="issued_code", what="this installation did not give such a code")
+
+
+def _unapproved(reader: Reader) -> Iterator[Failing]:
+    """Versions of the site's rules that no two people brought into force."""
+    its = (entry for event in OF_APPROVALS for entry in reader.entries_of_kind(event.kind))
+    entries = sorted(its, key=lambda entry: entry.position)
+    versions = ((row["what"], row["version"]) for row in reader.rows("site_data"))
+    for each in unapproved(entries, versions):
+        yield Failing(about="site_data", what=f"{each.what}, version {each.version}: {each.why}")
 
 
 def _orders(reader: Reader) -> Iterator[Failing]:

@@ -26,7 +26,8 @@ class SiteDataPublished(Event):
 class RulesProposed(Event):
     """Somebody proposed a version of a document, compared with the one of the digest `against`.
 
-    `in_force_from` (ISO 8601) is empty where it is to count from its approval on.
+    `in_force_from` (ISO 8601) is empty where it is to count from its approval on. `roles` are those that
+    they held then.
     """
 
     kind: ClassVar[str] = "rules-proposed"
@@ -37,15 +38,17 @@ class RulesProposed(Event):
     against: str
     why: str
     in_force_from: str
+    roles: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class ProposalApproved(Event):
-    """Another person approved what `proposed_by` proposed."""
+    """Another person, who held these roles then, approved what `proposed_by` proposed."""
 
     kind: ClassVar[str] = "proposal-approved"
     proposal: str
     proposed_by: str
+    roles: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -230,6 +230,7 @@ def _of_rules(entry: Entry) -> _Row | None:
     if isinstance(event, site_events.RulesProposed):
         told = as_data(event)
         told["id"] = told.pop("proposal")
+        del told["roles"]
         since = datetime.fromisoformat(event.in_force_from) if event.in_force_from else None
         its = {"in_force_from": since, "proposed_by": entry.by, "proposed_at": at}
         return "rule_proposal", {**told, **its}
@@ -237,7 +238,10 @@ def _of_rules(entry: Entry) -> _Row | None:
     if outcome is None:
         return None
     decided = {"why": "", "outcome": outcome, "decided_by": entry.by, "decided_at": at}
-    return "rule_decision", {**decided, **as_data(event)}
+    # The roles of whoever decided stand in no row.
+    told = {**decided, **as_data(event)}
+    told.pop("roles", None)
+    return "rule_decision", told
 
 
 def _of_orders(entry: Entry) -> _Row | None:

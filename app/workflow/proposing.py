@@ -16,7 +16,8 @@ from app.records import site_events
 from app.records.canonical import canonical, digest
 from app.records.kept import SiteData
 from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN, RuleDecision, RuleProposal
-from app.records.rules import INVENTED, LIBRARY
+from app.records.rules import INVENTED
+from app.site.approving import approves
 from app.site.installation import Site
 from app.storage import Reader, Transaction
 from app.workflow.queueing import one_at_a_time
@@ -108,11 +109,6 @@ NotDecided = NoSuchProposal | AlreadyDecided | OnePerson | NotAllowed
 _RULES = "publishing rules"
 
 
-def approves(what: str) -> Permission:
-    """What whoever approves a document must be permitted: of a drug library, that is another pharmacist."""
-    return Permission.PROPOSE_RULES if what == LIBRARY else Permission.APPROVE_RULES
-
-
 def follows(reader: Reader, what: str, at: datetime) -> SiteData | None:
     """What of a document would be in force at a moment if nothing were approved: what a proposal follows."""
     return reader.published(at=at).get(what)
@@ -142,7 +138,7 @@ def propose_rules(site: Site, act: Act, roles: frozenset[Role], draft: Draft) ->
             return tx.refuse(NothingNew())
         if digest_of(before) != draft.against:
             return tx.refuse(ComparedWithAnother(version=before.version if before else ""))
-        return Proposed(proposal=keep_proposal(tx, act, draft).id)
+        return Proposed(proposal=keep_proposal(tx, act, roles, draft).id)
 
 
 def approve_proposal(
@@ -157,7 +153,7 @@ def approve_proposal(
         refusal = why_not_now(tx, proposal, _now_or_later(tx, proposal.what, act.now))
         if refusal is not None:
             return tx.refuse(refusal)
-        return keep_approval(tx, act, proposal)
+        return keep_approval(tx, act, roles, proposal)
 
 
 def refuse_proposal(
@@ -282,7 +278,7 @@ def _beside(reader: Reader, since: datetime, what: str, content: Mapping[str, An
     return ()
 
 
-def keep_proposal(tx: Transaction, act: Act, draft: Draft) -> RuleProposal:
+def keep_proposal(tx: Transaction, act: Act, roles: frozenset[Role], draft: Draft) -> RuleProposal:
     """Keep what was found to be right."""
     written = canonical(draft.content)
     kept = RuleProposal(
@@ -306,15 +302,18 @@ def keep_proposal(tx: Transaction, act: Act, draft: Draft) -> RuleProposal:
         against=kept.against,
         why=kept.why,
         in_force_from=kept.in_force_from.isoformat() if kept.in_force_from else "",
+        roles=tuple(sorted(roles)),
     )
     tx.append(event, act=act)
     return kept
 
 
-def keep_approval(tx: Transaction, act: Act, proposal: RuleProposal) -> Approved:
+def keep_approval(tx: Transaction, act: Act, roles: frozenset[Role], proposal: RuleProposal) -> Approved:
     """Approved, and in force from its time on, or from now on where that is past."""
     _decide(tx, act, proposal, APPROVED)
-    event = site_events.ProposalApproved(proposal=proposal.id, proposed_by=proposal.proposed_by)
+    event = site_events.ProposalApproved(
+        proposal=proposal.id, proposed_by=proposal.proposed_by, roles=tuple(sorted(roles))
+    )
     tx.append(event, act=act)
     since = since_when(proposal, _now_or_later(tx, proposal.what, act.now))
     keep_version(tx, act.now, proposal.what, proposal.content, since=since, by=act.by.person)

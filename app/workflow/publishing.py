@@ -12,6 +12,7 @@ from app.records.canonical import canonical
 from app.records.kept import Unit
 from app.records.rules import LIBRARY
 from app.records.ward_events import BedAdded
+from app.site.approving import approves
 from app.site.installation import Site, founded
 from app.storage import Reader
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
@@ -19,7 +20,6 @@ from app.workflow.proposing import (
     Draft,
     FromThePast,
     OnePerson,
-    approves,
     digest_of,
     faults_beside,
     follows,
@@ -130,7 +130,8 @@ def publish_rules(site: Site, now: datetime, files: RuleFiles, sitting: Sitting)
                 in_force_from=sitting.in_force_from,
                 against=digest_of(follows(tx, what, since)),
             )
-            keep_approval(tx, _act_of(second, now), keep_proposal(tx, _act_of(by, now), draft))
+            proposal = keep_proposal(tx, _act_of(by, now), by.roles, draft)
+            keep_approval(tx, _act_of(second, now), second.roles, proposal)
     return InForce(versions={what: files.published[what]["version"] for what in new})
 
 

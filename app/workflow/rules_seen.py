@@ -11,6 +11,7 @@ from app.records.canonical import canonical
 from app.records.kept import SiteData
 from app.records.kept_rules import APPROVED, RuleDecision, RuleProposal
 from app.records.rules import INVENTED, POLICY
+from app.site.approving import approves
 from app.site.installation import Site
 from app.site.loading import rules_in_force, unit_name
 from app.storage import Reader
@@ -18,7 +19,6 @@ from app.words.rules import DOCUMENTS, RuleChange, RuleRow, rule_changes, rule_r
 from app.workflow.proposing import (
     ComparedWithAnother,
     NothingNew,
-    approves,
     digest_of,
     faults_beside,
     follows,

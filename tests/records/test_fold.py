@@ -336,7 +336,7 @@ def test_every_event_of_a_check_is_in_the_table() -> None:
         export_events.Exported(
             export="export-1", form="csv", from_date="2031-05-01", to_date="2031-05-02", deidentified=False
         ),
-        site_events.ProposalApproved(proposal="p", proposed_by="petra"),
+        site_events.ProposalApproved(proposal="p", proposed_by="petra", roles=("administrator",)),
         events.StartedWithoutCheck(reason="no second", started_at=""),
         events.WhatFollowedIssued(edition=1, document_digest="d", pdf_digest="d"),
     ],

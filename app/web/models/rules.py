@@ -7,11 +7,11 @@ from itertools import groupby
 
 from app.people import Person, may
 from app.records.rules import LIBRARY
+from app.site.approving import approves
 from app.web.forms.rule_fields import RuleField
 from app.words.checking import code_words
 from app.words.names import SEVERITIES
 from app.words.rules import PARTS, RuleRow
-from app.workflow.proposing import approves
 from app.workflow.replaying import Replayed
 from app.workflow.rules_seen import DocumentSeen, ProposalSeen
 
