@@ -179,9 +179,7 @@ def _plain(written: bytes, title: str, size: Size) -> str:
             "font-size": f"{size.letters:g}",
         },
     )
-    said = ET.SubElement(svg, "title")
-    # What follows is another sentence.
-    said.text, said.tail = title, "\n"
+    ET.SubElement(svg, "title").text = title
     for each in ET.fromstring(written).iter():  # noqa: S314  # written by the library a moment ago
         style = dict(part.split(": ") for part in each.get("style", "").split("; ") if part)
         if each.tag == f"{{{_SVG}}}path":
@@ -194,7 +192,8 @@ def _plain(written: bytes, title: str, size: Size) -> str:
             place = {"x": _short(each.get("x", "")), "y": _short(each.get("y", ""))}
             plain = {"fill": "currentColor", "stroke": "none", "text-anchor": style["text-anchor"]}
             ET.SubElement(svg, "text", {**place, **plain}).text = each.text
-    return ET.tostring(svg, encoding="unicode")
+    # What follows the title is another sentence.
+    return ET.tostring(svg, encoding="unicode").replace("</title>", "</title>\n", 1)
 
 
 def _short(numbers: str) -> str:

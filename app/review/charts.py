@@ -89,12 +89,25 @@ class TooFewEvents:
     least: int = _LEAST_EVENTS
 
 
-def p_chart(subgroups: Sequence[Subgroup]) -> Chart | TooFewPoints | TooFewEvents:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TooSmall:
+    """Each subgroup is so small that all of it, and none of it, lies within its limits."""
+
+
+TooFew = TooFewPoints | TooFewEvents | TooSmall
+
+
+def p_chart(subgroups: Sequence[Subgroup]) -> Chart | TooFew:
     """Of shares: how many of the subgroup have it."""
-    return _enough(subgroups) or _chart(Kind.SHARE, subgroups)
+    few = _enough(subgroups)
+    if few is not None:
+        return few
+    chart = _chart(Kind.SHARE, subgroups)
+    says_nothing = all(each.low <= 0 and each.high >= 1 and not each.signals for each in chart.points)
+    return TooSmall() if says_nothing else chart
 
 
-def side_by_side(subgroups: Sequence[Subgroup]) -> Chart | TooFewPoints | TooFewEvents:
+def side_by_side(subgroups: Sequence[Subgroup]) -> Chart | TooFew:
     """Of shares of things that stand in no order, as devices: only the limits speak."""
     found = p_chart(subgroups)
     if not isinstance(found, Chart):

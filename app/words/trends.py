@@ -9,13 +9,13 @@ from app.records.events import StartedWithoutCheck
 from app.records.independence import Grade
 from app.records.state import Phase
 from app.review.between import BetweenChart, GapPoint
-from app.review.charts import Chart, Point, TooFewEvents, TooFewPoints
+from app.review.charts import Chart, Point, TooFew, TooFewEvents, TooFewPoints
 from app.review.durations import Spread
 from app.review.intervals import Rate, Share, wilson
 from app.review.signals import Signal
 from app.review.single import Single, SinglesChart
 from app.words.checking import spell
-from app.words.independence import shown_grade
+from app.words.findings import GRADES
 from app.words.names import listed
 
 SIGNALS: Mapping[Signal, str] = {
@@ -34,10 +34,24 @@ OF_DEVICES = (
     "and its totals, before anybody is asked anything. Differences are held against the usual step from one "
     "to the next: limits 3 / 1.128 of it from their mean."
 )
+IN_BRACKETS = "In brackets: between what it lies in 95 of 100 such counts."
+OF_CODES = (
+    "Stops and cautions, each once a check. A few kinds make most of it: begin with these. What values are "
+    "consistent with is how they look, not what anybody did."
+)
+OF_TIMES = (
+    "In the picture the dot is what half took, the line the half in the middle, the triangle what nine of "
+    "ten took. A wait is a finding about the work, not about the two."
+)
+OF_GRADES = (
+    "The second nurse finds what the first missed as far as nothing led her. Where many come below the best "
+    "grade, ask what is lacking: a second screen, a second nurse, time."
+)
 NO_DEVICE = (
     "No serial number of a device was read in this time. Both nurses are asked for it where the site's "
     "policy says so."
 )
+AGAINST_ITSELF = "Judged against itself alone: leave the device blank to see it beside the others."
 DEVICE_NOT_KNOWN, SEVERAL_DEVICES = "Not known", "More than one"
 NOT_RARE = "They are not rare: more than one in ten checks has one. The months above say more."
 DUE_AFTER: Mapping[str, str] = {
@@ -53,6 +67,8 @@ ENDED: Mapping[str, str] = {
 }
 # Of what is out of control by one rule; the table marks each.
 _MOST_NAMED = 6
+TIMES_FROM = 10
+"""Of fewer durations nine of ten say nothing: common practice, no source."""
 ALWAYS_FROM = 20
 """So many times acknowledged and never anything else: common practice, no source."""
 
@@ -71,27 +87,45 @@ def _tenths(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def rate_words(events: int, of: int, *, what: str, named: str) -> str:
+def rate_words(events: int, of: int, what: str, named: str) -> str:
     """How many for each hundred, what that lies between, and of what."""
     rate = Rate(events=events, of=of, named=named)
     interval = rate.interval.times(0.1)
     return (
-        f"{what}: {events} in {of} {named}, {_tenths(float(rate.per_1000) / 10)} per 100 {named} "
+        f"{what[0].upper()}{what[1:]}: {events} in {of} {named}, "
+        f"{_tenths(float(rate.per_1000) / 10)} per 100 {named} "
         f"({_tenths(interval.low)} to {_tenths(interval.high)})."
     )
 
 
+def share_of_words(count: int, of: int, what: str, named: str) -> str:
+    """How many of how many, where none counts twice."""
+    return f"{what[0].upper()}{what[1:]}: {count} of {of} {named}, {percent_words(count, of)}."
+
+
+def percent_words(count: int, of: int) -> str:
+    """A share with what it lies between, as `30 % (18 to 45)`."""
+    interval = wilson(Share(count=count, of=of)).times(100)
+    return f"{100 * count / of:.0f} % ({interval.low:.0f} to {interval.high:.0f})"
+
+
+def on_device_words(device: str) -> str:
+    """Behind a title, of which device it is."""
+    return f", on device {device}" if device else ""
+
+
 def share_words(count: int, of: int) -> str:
     """A share with what it lies between, as `12 of 40: 30 % (18 to 45)`."""
-    interval = wilson(Share(count=count, of=of)).times(100)
-    return f"{count} of {of}: {100 * count / of:.0f} % ({interval.low:.0f} to {interval.high:.0f})"
+    return f"{count} of {of}: {percent_words(count, of)}"
 
 
-def too_few_words(why: TooFewPoints | TooFewEvents) -> str:
+def too_few_words(why: TooFew) -> str:
     """Why nothing is drawn."""
     if isinstance(why, TooFewPoints):
         return f"Too few to judge: {why.points} to go by, and a chart needs {why.least}."
-    return f"Too few to judge: {why.events} in all, and limits need {why.least}."
+    if isinstance(why, TooFewEvents):
+        return f"Too few to judge: {why.events} in all, and limits need {why.least}."
+    return "Too few to judge: of so few at a time neither all nor none would be out of control."
 
 
 def chart_words(chart: Chart) -> str:
@@ -123,9 +157,7 @@ def _out_words(out: Sequence[tuple[str, Sequence[Signal]]]) -> str:
     return f"Out of control: {'; '.join(said)}."
 
 
-def devices_words(
-    found: Chart | TooFewPoints | TooFewEvents, *, few: int, least: int, of: int, shown: int
-) -> str:
+def devices_words(found: Chart | TooFew, *, few: int, least: int, of: int, shown: int) -> str:
     """Which devices are out of control, how many are too little used to tell, and what is not shown."""
     if isinstance(found, TooFewPoints):
         said = [f"Too few to judge: {found.points} devices to go by, and a chart needs {found.least}."]
@@ -174,7 +206,7 @@ def most_words(counts: Iterable[tuple[str, int]]) -> str:
             break
         said.append(f"{words} ({count})")
         so_far += count
-    return f"{so_far} of {whole}: {listed(said)}."
+    return f"Most of {whole}: {listed(said)}."
 
 
 def differences_words(amounts: Sequence[tuple[Fraction, int]]) -> str:
@@ -190,9 +222,30 @@ def volume_words(amount: Fraction) -> str:
     return f"{sign}{_tenths(float(abs(amount)))} mL"
 
 
+def times_words(judged: Sequence[tuple[str, Spread]], few: Sequence[str]) -> str:
+    """Of each kind half and nine of ten, and of which there are too few to say."""
+    said = [f"{name}: {spread_words(found)}." for name, found in judged]
+    if few:
+        said.append(f"Too few to say, under {TIMES_FROM}: {listed(list(few))}.")
+    return " ".join(said) or "Nothing came so far in this time."
+
+
 def grade_words(code: str) -> str:
     """How the two read, by the name that rows have for it."""
-    return next((shown_grade(each) for each in Grade if each.code == code), "Not graded")
+    return GRADES.get(code, "Not graded")
+
+
+def grade_place(code: str) -> int:
+    """Where a grade stands, the best first."""
+    return [*GRADES, code].index(code)
+
+
+def independence_trend_words(best: int, looked: int, of: int) -> str:
+    """How many read as independently as can be, and how many had looked before."""
+    return (
+        f"{GRADES[Grade.TWO_DEVICES.code]}, the best grade: {share_words(best, of)}. "
+        f"Somebody had looked at earlier values of the infusion before: {share_words(looked, of)}."
+    )
 
 
 def always_words(always: Sequence[str]) -> str:

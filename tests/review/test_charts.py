@@ -11,6 +11,7 @@ from app.review.charts import (
     Subgroup,
     TooFewEvents,
     TooFewPoints,
+    TooSmall,
     c_chart,
     p_chart,
     side_by_side,
@@ -163,6 +164,12 @@ def test_the_sixth_in_a_row_that_rises_or_falls_is_out(counts: list[int]) -> Non
     chart = drawn(c_chart((str(each), count) for each, count in enumerate([16, 15, 16, *counts, 15, 16])))
 
     assert [(each.subgroup.name, each.signals) for each in chart.out] == [("8", (Signal.STEADY,))]
+
+
+def test_where_nothing_could_be_out_there_is_no_chart() -> None:
+    assert p_chart(of([1, 0, 1, 1, 0, 1, 0, 1], 1)) == TooSmall()
+    # Eight in a row say something however small each is.
+    assert drawn(p_chart(of([1, 0] * 3 + [1] * 9, 1))).out
 
 
 def test_of_what_stands_in_no_order_only_the_limits_speak() -> None:

@@ -87,8 +87,8 @@ def test_whoever_reads_blind_sees_no_count_of_that_infusion(world: World) -> Non
     add_all(world.site.store, [past(world, "here", stop), replace(past(world, "there", stop), bed="14")])
     reading, other = (each.get("/trends/codes") for each in (charge, world.at("q.lindqvist")))
 
-    assert "1 of 1: Device is not the order (1)." in main(reading)
-    assert "2 of 2: Device is not the order (2)." in main(other)
+    assert "Most of 1: Device is not the order (1)." in main(reading)
+    assert "Most of 2: Device is not the order (2)." in main(other)
 
 
 def test_a_device_whose_accounts_come_apart_is_out_of_control_and_has_a_page_of_its_own(world: World) -> None:
@@ -101,7 +101,7 @@ def test_a_device_whose_accounts_come_apart_is_out_of_control_and_has_a_page_of_
     assert "By device" not in main(own)
     counted = re.search(rf"{ODD_DEVICE} (\d+) (\d+) ", main(every))
     assert counted is not None
-    assert "{1} in {0} infusions with an account".format(*counted.groups()) in main(own)
+    assert "{1} of {0} infusions with an account".format(*counted.groups()) in main(own)
     assert page(world, About.ACCOUNTS, "?device=" + "1" * 41).status == 422
 
 

@@ -7,7 +7,7 @@ from app.records.change_events import DoseLowered, PatientTaken
 from app.records.events import StartedWithoutCheck
 from app.records.independence import Grade
 from app.review.between import BetweenChart, g_chart
-from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, c_chart, side_by_side
+from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints, TooSmall, c_chart, side_by_side
 from app.review.durations import Spread, spread
 from app.review.signals import Signal
 from app.review.single import SinglesChart, singles_chart
@@ -27,7 +27,7 @@ def test_every_rule_and_every_cause_has_words() -> None:
 
 def test_a_rate_says_of_what_and_between_what() -> None:
     # Paul and others, Anesthesiology 2010;113:1427-32: 62 errors of 25,198 patients, 1.89 to 3.15 in 1,000.
-    says = words.rate_words(62, 25198, what="Errors", named="patients")
+    says = words.rate_words(62, 25198, "errors", "patients")
 
     assert says == "Errors: 62 in 25198 patients, 0.2 per 100 patients (0.2 to 0.3)."
     assert words.share_words(1, 29) == "1 of 29: 3 % (1 to 17)"
@@ -91,6 +91,7 @@ def test_too_little_to_judge_says_how_much_is_needed() -> None:
     assert words.too_few_words(TooFewPoints(points=3)) == (
         "Too few to judge: 3 to go by, and a chart needs 8."
     )
+    assert "neither all nor none" in words.too_few_words(TooSmall())
     assert words.too_few_words(TooFewEvents(events=2)) == "Too few to judge: 2 in all, and limits need 5."
 
 
@@ -102,11 +103,40 @@ def test_durations_are_said_in_whole_minutes() -> None:
     assert words.took_words(Fraction(20)) == "a minute"
 
 
+def test_of_few_durations_nothing_is_said_but_how_many() -> None:
+    found = spread([600] * 10)
+    assert isinstance(found, Spread)
+
+    assert words.times_words([("Set-up", found)], ["Transfer"]) == (
+        "Set-up: half within 10 min, nine of ten within 10 min. Too few to say, under 10: Transfer."
+    )
+    assert words.times_words([], []) == "Nothing came so far in this time."
+
+
+def test_how_independent_readings_were_is_told_from_the_best_grade_down() -> None:
+    codes = [each.code for each in Grade]
+
+    assert sorted(codes, key=words.grade_place) == codes
+    assert words.grade_place("") == len(codes)
+    assert words.independence_trend_words(1, 2, 29) == (
+        "Two screens, overlapping in time, the best grade: 1 of 29: 3 % (1 to 17). "
+        "Somebody had looked at earlier values of the infusion before: 2 of 29: 7 % (2 to 22)."
+    )
+
+
+def test_a_share_is_never_more_than_all() -> None:
+    said = words.share_of_words(19, 19, "accounts that did not add up", "infusions")
+
+    assert said == "Accounts that did not add up: 19 of 19 infusions, 100 % (83 to 100)."
+    assert words.on_device_words("SN7") == ", on device SN7"
+    assert words.on_device_words("") == ""
+
+
 def test_the_few_that_make_most_are_named() -> None:
     assert words.most_words([("Label", 7), ("Device", 2), ("Order", 1)]) == (
-        "9 of 10: Label (7) and Device (2)."
+        "Most of 10: Label (7) and Device (2)."
     )
-    assert words.most_words([("Label", 1)]) == "1 of 1: Label (1)."
+    assert words.most_words([("Label", 1)]) == "Most of 1: Label (1)."
 
 
 def test_differences_are_summed_by_their_sign() -> None:

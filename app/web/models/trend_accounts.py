@@ -27,6 +27,7 @@ def account_sections(trend: Trend, units: Mapping[str, str]) -> Iterator[Section
         trend,
         head="By month",
         what=("accounts that did not add up", "infusions with an account"),
+        told=words.share_of_words,
         chart=p_chart,
     )
     if not trend.device:
@@ -88,13 +89,14 @@ def _one_after_the_other(trend: Trend) -> Section:
     """The newest differences, each with its sign: a device that drifts shows here first."""
     figures = [(words.day_words(each.at), Fraction(each.amount)) for each in trend.last]
     found = singles_chart(figures)
+    judged = f" {words.AGAINST_ITSELF}" if trend.device else ""
     columns = ("PCA ended on", "Difference", "")
     if not isinstance(found, SinglesChart):
         rows = tuple((name, words.volume_words(amount), "") for name, amount in figures)
         return Section(
             head="Differences at the end of PCA", says=words.too_few_words(found), columns=columns, rows=rows
         )
-    says = words.singles_words(found)
+    says = f"{words.singles_words(found)}{judged}"
     return Section(
         head="Differences at the end of PCA",
         says=says,

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from app.reports.canvas import Svg
 from app.reports.trend_pictures import control_picture
-from app.review.charts import Chart, Subgroup, TooFewEvents, TooFewPoints
+from app.review.charts import Chart, Subgroup, TooFew
 from app.words import trends as words
 from app.workflow.trends import Trend, months_of
 
@@ -31,9 +31,10 @@ def by_month(
     *,
     head: str,
     what: tuple[str, str],
-    chart: Callable[[Sequence[Subgroup]], Chart | TooFewPoints | TooFewEvents],
+    told: Callable[[int, int, str, str], str],
+    chart: Callable[[Sequence[Subgroup]], Chart | TooFew],
 ) -> Section:
-    """A control chart of the months that had any check."""
+    """A control chart of the months that had any check; `told` says what all of them come to."""
     events_named, named = what
     kept = []
     for day, months in months_of(trend):
@@ -45,7 +46,7 @@ def by_month(
     columns = ("Month", named.capitalize(), "Found", "Per 100", "Limits", "")
     if not whole:
         return Section(head=head, says="Nothing was checked in this time.", columns=columns, rows=())
-    rate = words.rate_words(events, whole, what=events_named[0].upper() + events_named[1:], named=named)
+    rate = told(events, whole, events_named, named)
     found = chart(kept)
     if not isinstance(found, Chart):
         rows = tuple((each.name, str(each.size), str(each.count), rate_of(each), "", "") for each in kept)

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from app.records.followup import Severity
+from app.records.independence import Grade
 from app.records.kinds import KINDS
 from app.reports.trend_pictures import bars_picture, between_picture, spread_picture
 from app.review.between import BetweenChart, Gap, g_chart, t_chart
@@ -15,7 +17,8 @@ from app.storage import Tally, Took
 from app.web.models.trend_accounts import account_sections
 from app.web.models.trend_parts import Section, by_month
 from app.words import trends as words
-from app.words.checking import code_words, settled_words, slip_words
+from app.words.checking import code_words, settled_words
+from app.words.findings import SLIP_CHOICES
 from app.words.missed import ASSUMES, agreed_part, caught_part, cut_words
 from app.words.names import SEVERITIES, finding_field_words
 from app.words.reviewing import CATEGORIES
@@ -37,8 +40,13 @@ TITLES: Mapping[About, str] = {
     About.MISSED: "What both missed",
 }
 _RULES: Mapping[About, str] = {
-    About.FINDINGS: words.RULES,
-    About.ACCOUNTS: f"{words.RULES} {words.OF_DEVICES}",
+    About.FINDINGS: f"{words.RULES} {words.IN_BRACKETS}",
+    About.CODES: words.OF_CODES,
+    About.TIMES: words.OF_TIMES,
+    About.INDEPENDENCE: f"{words.OF_GRADES} {words.IN_BRACKETS}",
+    About.CAUTIONS: words.IN_BRACKETS,
+    About.DUE: words.IN_BRACKETS,
+    About.ACCOUNTS: f"{words.RULES} {words.OF_DEVICES} {words.IN_BRACKETS}",
     About.MISSED: ASSUMES,
 }
 
@@ -72,7 +80,7 @@ def trend_page(trend: Trend, units: Mapping[str, str]) -> TrendPage:
     """The page; `units` names each unit."""
     return TrendPage(
         about=trend.about.value,
-        title=TITLES[trend.about],
+        title=f"{TITLES[trend.about]}{words.on_device_words(trend.device)}",
         sections=tuple(_SECTIONS[trend.about](trend, units)),
         rules=_RULES.get(trend.about, ""),
     )
@@ -83,6 +91,7 @@ def _findings(trend: Trend, units: Mapping[str, str]) -> Iterable[Section]:
         trend,
         head="By month",
         what=("findings that said DO NOT START", "checks"),
+        told=words.rate_words,
         chart=u_chart,
     )
     yield from _rare(trend)
@@ -151,16 +160,16 @@ def _by_unit(trend: Trend, units: Mapping[str, str]) -> Section:
 def _codes(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
     yield _pareto("By finding", trend.codes, code_words)
     yield _pareto("By field", trend.fields, finding_field_words)
-    yield _pareto("By likely slip", trend.slips, slip_words)
+    yield _pareto("By what the values are consistent with", trend.slips, SLIP_CHOICES.__getitem__)
 
 
 def _pareto(head: str, counted: Iterable[Tally], named: Callable[[str], str]) -> Section:
-    counts: dict[str, int] = {}
+    by_severity: dict[str, dict[str, int]] = {}
     for each in counted:
-        counts[each.what] = counts.get(each.what, 0) + each.count
-    bars = pareto(counts)
+        by_severity.setdefault(each.what, {})[each.other] = each.count
+    bars = pareto({what: sum(some.values()) for what, some in by_severity.items()})
     rows = [(named(each.kind), each.count) for each in bars]
-    columns = ("What", "How often", "With those above it")
+    columns = ("What", "How often", *(SEVERITIES[each] for each in _STAND_IN_THE_WAY), "With those above it")
     if not bars:
         return Section(head=head, says="Nothing was found in this time.", columns=columns, rows=())
     says = words.most_words(rows)
@@ -169,11 +178,19 @@ def _pareto(head: str, counted: Iterable[Tally], named: Callable[[str], str]) ->
         says=says,
         columns=columns,
         rows=tuple(
-            (named(each.kind), str(each.count), f"{float(each.together):.0%}".replace("%", " %"))
+            (
+                named(each.kind),
+                str(each.count),
+                *(str(by_severity[each.kind].get(severity, 0)) for severity in _STAND_IN_THE_WAY),
+                f"{float(each.together):.0%}".replace("%", " %"),
+            )
             for each in bars
         ),
         svg=bars_picture(rows[:_MOST_BARS], says),
     )
+
+
+_STAND_IN_THE_WAY = (Severity.STOP, Severity.CAUTION)
 
 
 def _times(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
@@ -185,18 +202,21 @@ def _took(head: str, counted: Iterable[Took], named: Callable[[str], str]) -> Se
     seconds: dict[str, list[int]] = {}
     for each in counted:
         seconds.setdefault(each.what, []).extend([each.minutes * 60] * each.count)
-    spreads = [(named(what), found) for what, all_of in seconds.items() if (found := spread(all_of))]
-    says = " ".join(f"{name}: {words.spread_words(found)}." for name, found in spreads)
+    found = [(named(what), took) for what, all_of in seconds.items() if (took := spread(all_of))]
+    judged = [(name, each) for name, each in found if each.count >= words.TIMES_FROM]
+    says = words.times_words(judged, [name for name, each in found if each.count < words.TIMES_FROM])
     return Section(
         head=head,
-        says=says or "Nothing came so far in this time.",
+        says=says,
         columns=("What", "How many", "Half within", "Nine of ten within"),
-        rows=tuple(_took_row(name, found) for name, found in spreads),
-        svg=spread_picture(spreads, says) if spreads else None,
+        rows=tuple(_took_row(name, each) for name, each in found),
+        svg=spread_picture(judged, says) if judged else None,
     )
 
 
 def _took_row(name: str, found: Spread) -> tuple[str, ...]:
+    if found.count < words.TIMES_FROM:
+        return (name, str(found.count), "", "")
     return (name, str(found.count), words.took_words(found.median), words.took_words(found.ninth))
 
 
@@ -206,18 +226,18 @@ def _independence(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
     grades: dict[str, int] = {}
     for each in trend.grades:
         grades[each.what] = grades.get(each.what, 0) + each.count
-    rows = [(words.grade_words(each.kind), each.count) for each in pareto(grades)]
-    columns = ("How the two read", "Checks")
+    in_order = sorted(grades.items(), key=lambda each: words.grade_place(each[0]))
+    rows = [(words.grade_words(code), count) for code, count in in_order]
+    columns = ("How the two read, the best first", "Checks", "Of all")
     if not whole:
         yield Section(head="By grade", says="Nothing was checked in this time.", columns=columns, rows=())
         return
-    before = f"In {words.share_words(looked, whole)} somebody had looked at earlier values of the infusion."
-    says = f"{words.most_words(rows)} {before}"
+    says = words.independence_trend_words(grades.get(Grade.TWO_DEVICES.code, 0), looked, whole)
     yield Section(
         head="By grade",
         says=says,
         columns=columns,
-        rows=tuple((name, str(count)) for name, count in rows),
+        rows=tuple((name, str(count), words.percent_words(count, whole)) for name, count in rows),
         svg=bars_picture(rows, says),
     )
 
