@@ -29,7 +29,7 @@ _COMMANDS: dict[str, tuple[str, str]] = {
     "restore": ("copies", "Bring a copy of the database back, where no database is."),
     "roles": ("roles", "Print the SQL for the two roles at a PostgreSQL server: owner and program."),
     "rows": ("rows", "Make the rows of findings and of ended checks again, from what is stored."),
-    "rules": ("rules", "Check, compare, publish and print the rules of the site."),
+    "rules": ("rules", "Check, compare, propose, approve, publish and print the rules of the site."),
     "sample": ("sample", "Draw a random sample of ended checks again, by its seed."),
     "senders": ("senders", "Let another system send orders, revoke it, or list those that may."),
     "serve": ("serve", "Serve the application for others, behind a proxy that speaks https."),

@@ -4,6 +4,7 @@ import json
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
+from importlib import import_module
 from itertools import groupby
 from pathlib import Path
 from typing import Any, NoReturn
@@ -17,7 +18,7 @@ from app.records.rules import INVENTED, POLICY
 from app.site.installation import Site
 from app.site.loading import rules_in_force, unit_name
 from app.words.rules import rule_changes, rule_rows
-from app.workflow.proposing import FromThePast, OnePerson
+from app.workflow.proposing import FromThePast, OnePerson, TakesPlaceOf
 from app.workflow.publishing import (
     InForce,
     NotTheirs,
@@ -31,17 +32,37 @@ from app.workflow.rule_faults import faults_of, unit_ids
 from app.workflow.rule_files import RuleFiles, RulesWrong, read_rules
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
-_MOMENTS = ("%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M%z", "%Y-%m-%d %H:%M%z")
+MOMENTS = ("%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M%z", "%Y-%m-%d %H:%M%z")
+OVER = click.option(
+    "--over", multiple=True, help="A version approved for later that then never comes into force."
+)
 _Published = Mapping[str, Mapping[str, Any]]
 
 
-@click.group()
+class _Rules(click.Group):
+    """What takes a proposal stands in a module of its own, which is loaded when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted((*super().list_commands(ctx), *_OF_PROPOSALS))
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _OF_PROPOSALS:
+            return super().get_command(ctx, cmd_name)
+        command = getattr(import_module("app.cli.rule_proposals"), _OF_PROPOSALS[cmd_name])
+        assert isinstance(command, click.Command)  # noqa: S101  # what the table says
+        return command
+
+
+_OF_PROPOSALS = {"approve": "approve", "list": "list_rules", "propose": "propose", "replay": "replay"}
+
+
+@click.group(cls=_Rules)
 def rules() -> None:
-    """Check, compare, publish and print the rules of the site: policy, library, line sets, safety steps."""
+    """Check, compare, propose, approve, publish and print the site's rules: five documents."""
 
 
 @rules.command()
-@click.option("--at", type=click.DateTime(_MOMENTS), help="Another time, such as 2031-05-02T14:00+0200.")
+@click.option("--at", type=click.DateTime(MOMENTS), help="Another time, such as 2031-05-02T14:00+0200.")
 def show(at: datetime | None) -> None:
     """Print the rules in force, each value with where it comes from."""
     site = open_site(settings())
@@ -79,8 +100,9 @@ def diff(folder: Path) -> None:
 @rules.command()
 @click.argument("folder", type=_FOLDER)
 @click.option("--why", required=True, help="The reason, for whoever reads of it later.")
-@click.option("--from", "since", type=click.DateTime(_MOMENTS), help="Not from now on but from then.")
-def publish(folder: Path, why: str, since: datetime | None) -> None:
+@click.option("--from", "since", type=click.DateTime(MOMENTS), help="Not from now on but from then.")
+@OVER
+def publish(folder: Path, why: str, since: datetime | None, over: tuple[str, ...]) -> None:
     """Bring the rules in FOLDER into force, from now on, for every check that is opened from then on.
 
     Two people answer for them in one sitting: a pharmacist proposes; an administrator approves, or for the
@@ -99,6 +121,7 @@ def publish(folder: Path, why: str, since: datetime | None) -> None:
         approved=ask_who("whoever approves them"),
         why=why,
         in_force_from=since,
+        over=over,
     )
     done = publish_rules(site, now(), files, sitting)
     if not isinstance(done, InForce):
@@ -112,6 +135,8 @@ def _refuse(refusal: Unpublished) -> NoReturn:
     match refusal:
         case RulesWrong():
             refuse(refusal)
+        case TakesPlaceOf(versions=versions):
+            fail(takes_place(versions))
         case NotTheirs(login=login, may=what):
             fail(f"{login} may not {what}; nothing was published")
         case OnePerson():
@@ -122,6 +147,12 @@ def _refuse(refusal: Unpublished) -> NoReturn:
             fail("id and secret do not belong together; nothing was published")
         case TooManyTries(seconds=seconds):
             fail(f"too many tries; wait {seconds} s")
+
+
+def takes_place(versions: tuple[str, ...]) -> str:
+    """That versions approved for later would never come into force, and how to say that it is meant."""
+    how = " ".join(f"--over {each}" for each in versions)
+    return f"approved for later, and would never come into force: {', '.join(versions)}; if so, add {how}"
 
 
 def read(folder: Path) -> RuleFiles:

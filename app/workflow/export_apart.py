@@ -21,13 +21,13 @@ from app.workflow.export_jobs import Job, name_of, take_turn
 # Of a processor that both want this process has a small part.
 NICE = 15
 # What a library needs to find its own files, and no setting of the installation.
-_PASSED_ON = ("HOME", "LANG", "LC_ALL", "PATH", "TMPDIR")
+PASSED_ON = ("HOME", "LANG", "LC_ALL", "PATH", "TMPDIR")
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "ARROW_DEFAULT_MEMORY_POOL": "system"}
 
 
 def start(site: Site, job: Job) -> "subprocess.Popen[bytes]":
     """Begin one export in a process of its own, and do not wait for it."""
-    environment = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
+    environment = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
     process = subprocess.Popen(  # noqa: S603  # our own program
         [sys.executable, "-m", __name__],
         stdin=subprocess.PIPE,

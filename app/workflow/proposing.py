@@ -5,7 +5,7 @@ then, may have changed in between.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -77,6 +77,13 @@ class ComparedWithAnother:
     version: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class TakesPlaceOf:
+    """Versions approved for later would never come into force, and nobody was told of them."""
+
+    versions: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class NothingNew:
     """It is, word for word, what it would follow."""
@@ -106,6 +113,7 @@ class NotTheProposer:
 
 NotProposed = NotAllowed | Incomplete | FromThePast | ComparedWithAnother | NothingNew | RulesWrong
 NotDecided = NoSuchProposal | AlreadyDecided | OnePerson | NotAllowed
+NotThisOne = ComparedWithAnother | RulesWrong | TakesPlaceOf
 _RULES = "publishing rules"
 
 
@@ -142,17 +150,24 @@ def propose_rules(site: Site, act: Act, roles: frozenset[Role], draft: Draft) ->
 
 
 def approve_proposal(
-    site: Site, act: Act, roles: frozenset[Role], proposal_id: str
-) -> Approved | NotDecided | ComparedWithAnother | RulesWrong:
-    """Bring it into force, if it still follows what it was compared with."""
+    site: Site, act: Act, roles: frozenset[Role], proposal_id: str, *, over: Collection[str] = ()
+) -> Approved | NotDecided | NotThisOne:
+    """Bring it into force, if it still follows what it was compared with.
+
+    `over` are the versions of which whoever approves was told that they then never come into force.
+    """
     with site.store.write() as tx:
         hold_rules(tx, act.now)
         proposal = _of_another(tx, act, roles, proposal_id)
         if not isinstance(proposal, RuleProposal):
             return tx.refuse(proposal)
-        refusal = why_not_now(tx, proposal, _now_or_later(tx, proposal.what, act.now))
+        now = _now_or_later(tx, proposal.what, act.now)
+        refusal = why_not_now(tx, proposal, now)
         if refusal is not None:
             return tx.refuse(refusal)
+        untold = set(approved_for_later(tx, proposal.what, since_when(proposal, now))).difference(over)
+        if untold:
+            return tx.refuse(TakesPlaceOf(versions=tuple(sorted(untold))))
         return keep_approval(tx, act, roles, proposal)
 
 
@@ -205,6 +220,11 @@ def why_not_now(
 def since_when(proposal: RuleProposal, now: datetime) -> datetime:
     """From when on it counts if it is approved now."""
     return max(proposal.in_force_from or now, now)
+
+
+def approved_for_later(reader: Reader, what: str, since: datetime) -> tuple[str, ...]:
+    """Versions that would never come into force if one approved now counts from this moment on."""
+    return tuple(each.version for each in reversed(reader.versions(what)) if each.in_force_from > since)
 
 
 def _now_or_later(reader: Reader, what: str, now: datetime) -> datetime:

@@ -1,7 +1,11 @@
-"""Replay in a process of its own, one at a time, nice, and with a limit: the bedside never waits for it."""
+"""Replay in a process of its own, one at a time, nice, and with a limit: the bedside never waits for it.
+
+It is told where the database is by a pipe, and inherits nothing of the installation: no key, no setting.
+"""
 
 import json
 import os
+import resource
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -17,6 +21,7 @@ from app.people import Role
 from app.records.visibility import Viewer
 from app.site.installation import Site
 from app.storage import open_store
+from app.workflow.export_apart import ONE_THREAD, PASSED_ON
 from app.workflow.loading import viewer_of
 from app.workflow.replaying import Replay, Replayed, RuleCount, replay
 
@@ -47,7 +52,7 @@ class Trial:
 
 
 def replay_apart(
-    site: Site, act: Act, roles: frozenset[Role], trial: Trial, *, database_url: str
+    site: Site, act: Act, roles: frozenset[Role], trial: Trial
 ) -> Replayed | AnotherRuns | TookTooLong:
     """Ask a process of its own; it reads, and writes nothing."""
     with site.store.read() as reader:
@@ -59,15 +64,15 @@ def replay_apart(
             return tx.refuse(AnotherRuns())
     asked = Replay(what=trial.what, content=trial.content, since=trial.since, viewer=viewer)
     try:
-        return _asked(act.now, asked, database_url)
+        return _asked(act.now, asked, site.store.address)
     finally:
         with site.store.write() as tx:
             tx.take_lease(_LEASE, holder, now=act.now, until=act.now)
 
 
-def _asked(now: datetime, asked: Replay, database_url: str) -> Replayed | TookTooLong:
+def _asked(now: datetime, asked: Replay, address: str) -> Replayed | TookTooLong:
     question = {
-        "database_url": database_url,
+        "address": address,
         "now": now.isoformat(),
         "what": asked.what,
         "content": asked.content,
@@ -78,6 +83,7 @@ def _asked(now: datetime, asked: Replay, database_url: str) -> Replayed | TookTo
             "blind_on": sorted(asked.viewer.blind_on),
         },
     }
+    environment = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
     try:
         ran = subprocess.run(  # noqa: S603  # our own program, and the question only on its standard input
             [sys.executable, "-m", __name__],
@@ -85,6 +91,7 @@ def _asked(now: datetime, asked: Replay, database_url: str) -> Replayed | TookTo
             stdout=subprocess.PIPE,
             # A library's words can hold a value.
             stderr=subprocess.DEVNULL,
+            env={**environment, **ONE_THREAD},
             cwd=root(),
             timeout=LONGEST,
             check=False,
@@ -103,6 +110,8 @@ def _read(said: Mapping[str, Any]) -> Replayed:
 def main() -> None:
     """Answer the one question on the standard input."""
     os.nice(_NICE)
+    # Nothing of it is left on the disk by a crash.
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     began = monotonic()
     said = json.loads(sys.stdin.read())
     viewer = said["viewer"]
@@ -118,7 +127,7 @@ def main() -> None:
             }
         ),
     )
-    store = open_store(said["database_url"])
+    store = open_store(said["address"])
     with store.read() as reader:
         found = replay(
             reader,

@@ -19,6 +19,7 @@ from app.words.rules import DOCUMENTS, RuleChange, RuleRow, rule_changes, rule_r
 from app.workflow.proposing import (
     ComparedWithAnother,
     NothingNew,
+    approved_for_later,
     digest_of,
     faults_beside,
     follows,
@@ -191,9 +192,7 @@ def _compared(  # what with what, and why not
         follows=before.version if before else "",
         against=digest_of(before),
         changes=() if is_wrong else rule_changes(old, rule_rows({what: content}, units)),
-        takes_place_of=tuple(
-            each.version for each in reversed(reader.versions(what)) if each.in_force_from > since
-        ),
+        takes_place_of=approved_for_later(reader, what, since),
         why_not=why_not,
     )
 

@@ -201,10 +201,107 @@ def test_without_two_people_nothing_is_published(tmp_path: Path, typed: str, say
     assert shown() == before
 
 
-def test_a_secret_is_taken_from_no_argument_and_no_variable() -> None:
-    command = main.get_command(click.Context(main), "rules")
-    assert isinstance(command, click.Group)
-    publish = command.commands["publish"]
+@pytest.mark.parametrize(
+    ("name", "asks"),
+    [
+        ("publish", ["folder", "why", "since", "over"]),
+        ("propose", ["folder", "why", "since"]),
+        ("approve", ["proposal", "over"]),
+    ],
+)
+def test_a_secret_is_taken_from_no_argument_and_no_variable(name: str, asks: list[str]) -> None:
+    group = main.get_command(click.Context(main), "rules")
+    assert isinstance(group, click.Group)
+    command = group.get_command(click.Context(group), name)
 
-    assert [each.name for each in publish.params] == ["folder", "why", "since"]
-    assert all(each.envvar is None for each in publish.params)
+    assert command is not None
+    assert [each.name for each in command.params] == asks
+    assert all(each.envvar is None for each in command.params)
+
+
+def typed_by(login: str) -> str:
+    return f"{login}\n{SECRETS[login]}\n"
+
+
+def test_one_proposes_another_tries_and_approves_it(tmp_path: Path) -> None:
+    two_people()
+    folder = str(changed_rules(tmp_path / "rules", longer_clearance))
+    done = rules("propose", folder, "--why", "longer walks", typed=typed_by("p.varga"))
+    assert done.exit_code == 0, done.output
+    said, _, proposal = done.output.strip().partition(": proposal ")
+    assert said.endswith("policy-own waits for an administrator")
+    assert f"policy-own: proposal {proposal} of p.varga" in rules("list").output
+
+    for what in (folder, proposal):
+        tried = rules("replay", what)
+        assert tried.output == (
+            "Policy: policy-own in place of policy-9\n"
+            "  no check has ended yet, so there is nothing to try it on\n"
+        )
+    approved = rules("approve", proposal, typed=typed_by("a.moreau"))
+    assert approved.exit_code == 0, approved.output
+    assert "~ Policy: ready to start, minutes: 15 -> 20\n" in approved.output
+    assert "on: policy-own\n" in approved.output
+    assert SECRETS["a.moreau"] not in approved.output
+    assert "proposed by p.varga, approved by a.moreau" in rules("list").output
+    assert any("ready to start, minutes: 20" in each for each in shown())
+    again = rules("approve", proposal, typed=typed_by("a.moreau"))
+    assert again.output.splitlines()[-1] == "error: it is approved already; nothing was approved"
+    # What stands already in the folder is not proposed again.
+    none = rules("propose", folder, "--why", "longer walks", typed=typed_by("p.varga"))
+    assert none.output.endswith("nothing is new\n")
+
+
+def test_every_refusal_of_a_proposal_is_one_line_with_its_reason(tmp_path: Path) -> None:
+    two_people()
+    folder = str(changed_rules(tmp_path / "rules", new_limit))
+    why = ("--why", "a wider limit")
+
+    def refused(*words: str, typed: str) -> str:
+        ran = rules(*words, typed=typed)
+        assert ran.exit_code == 2, ran.output
+        return ran.output.splitlines()[-1]
+
+    assert refused("propose", folder, *why, typed=typed_by("a.moreau")) == (
+        "error: a.moreau may not propose rules; nothing was proposed"
+    )
+    assert refused("propose", folder, *why, typed="p.varga\nwrong\n") == (
+        "error: id and secret do not belong together; nothing was proposed"
+    )
+    past = ("--from", "2001-01-01T00:00+0000")
+    assert refused("propose", folder, *why, *past, typed=typed_by("p.varga")) == (
+        "error: nothing comes into force before now; nothing was proposed"
+    )
+    done = rules("propose", folder, *why, typed=typed_by("p.varga"))
+    proposal = done.output.strip().rpartition(" ")[2]
+    assert refused("approve", proposal, typed=typed_by("p.varga")) == (
+        "error: whoever proposed it does not approve it; nothing was approved"
+    )
+    assert refused("approve", proposal, typed=typed_by("a.moreau")) == (
+        "error: a.moreau may not approve it: it takes an administrator, for a drug library a second "
+        "pharmacist; nothing was approved"
+    )
+    assert refused("approve", "none", typed="") == (
+        "error: there is no proposal none: `countersign rules list` names those that wait"
+    )
+    wrong = str(changed_rules(tmp_path / "wrong", wrong_and_new))
+    assert refused("replay", wrong, typed="").startswith("error: library.json: drugs.morphine.limits: ")
+
+
+def test_what_was_approved_for_later_is_not_passed_over_silently(tmp_path: Path) -> None:
+    two_people()
+    folder = str(changed_rules(tmp_path / "rules", longer_clearance))
+    later = ("--why", "from June on", "--from", "2099-06-01T07:00+0000")
+    assert rules("publish", folder, *later, typed=BY_BOTH).exit_code == 0
+
+    def adults(files: Files) -> None:
+        files["policy.json"] |= {"version": "policy-now", "adult_age": 19}
+
+    now_on = ("publish", str(changed_rules(tmp_path / "now", adults)), "--why", "the law")
+    refused = rules(*now_on, typed=BY_BOTH)
+    assert refused.output.splitlines()[-1] == (
+        "error: approved for later, and would never come into force: policy-own; if so, add --over policy-own"
+    )
+    done = rules(*now_on, "--over", "policy-own", typed=BY_BOTH)
+    assert done.output.endswith("in force from now on: policy-now\n")
+    assert "policy-own: never comes into force, one approved after it takes its place" in rules("list").output

@@ -10,17 +10,16 @@ from app.people import Role
 from app.records.rules import POLICY
 from app.workflow.proposing import (
     Approved,
-    ComparedWithAnother,
     Draft,
     NotDecided,
     NotProposed,
+    NotThisOne,
     Proposed,
     approve_proposal,
     digest_of,
     follows,
     propose_rules,
 )
-from app.workflow.rule_files import RulesWrong
 from tests.story.people import ADELE, PETRA, QUILL, Somebody
 from tests.story.ward import Ward
 
@@ -66,7 +65,7 @@ def proposed(ward: Ward, version: str, **given: Any) -> str:  # noqa: ANN401  # 
 
 
 def approves_it(
-    ward: Ward, proposal: str, who: Somebody = ADELE
-) -> Approved | NotDecided | ComparedWithAnother | RulesWrong:
+    ward: Ward, proposal: str, who: Somebody = ADELE, over: tuple[str, ...] = ()
+) -> Approved | NotDecided | NotThisOne:
     """Somebody approves it a minute later."""
-    return approve_proposal(ward.site, ward.wait().act(who), who.roles, proposal)
+    return approve_proposal(ward.site, ward.wait().act(who), who.roles, proposal, over=over)

@@ -20,6 +20,7 @@ from app.workflow.proposing import (
     OnePerson,
     Proposed,
     Refused,
+    TakesPlaceOf,
     Withdrawn,
     approve_proposal,
     refuse_proposal,
@@ -156,7 +157,9 @@ def test_a_version_counts_from_its_time_on_and_the_last_approved_wins(ward: Ward
     later = monday + timedelta(days=1)
     assert draft_of(ward, "policy-later", since=later).content["adult_age"] == 19
     # What is urgent is approved today, after it, and so it stays on Monday.
-    assert isinstance(approves_it(ward, proposed(ward, "policy-now", adult_age=20)), Approved)
+    now = proposed(ward, "policy-now", adult_age=20)
+    assert approves_it(ward, now) == TakesPlaceOf(versions=("policy-monday",))
+    assert isinstance(approves_it(ward, now, over=("policy-monday",)), Approved)
     assert in_force(ward) == "policy-now"
     ward.now = later
     assert in_force(ward) == "policy-now"

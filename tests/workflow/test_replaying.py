@@ -1,9 +1,14 @@
 """Proposed rules are tried on the checks that have ended: in counts, and never on one that is open."""
 
+import subprocess
 from datetime import timedelta
+from unittest.mock import Mock
+
+import pytest
 
 from app.records.rules import LIBRARY
 from app.records.state import Phase
+from app.workflow.export_apart import ONE_THREAD, PASSED_ON
 from app.workflow.loading import viewer_of
 from app.workflow.replaying import Replay, Replayed, RuleCount, replay
 from app.workflow.replaying_apart import AnotherRuns, Trial, replay_apart
@@ -59,13 +64,19 @@ def test_it_stops_when_its_time_is_over_and_says_so(one_ward: Ward) -> None:
     assert (found.checks, found.asked, found.ran_out) == (0, 1, True)
 
 
-def test_a_process_of_its_own_says_the_same_and_one_runs_at_a_time(one_ward: Ward, sqlite_url: str) -> None:
+def test_a_process_of_its_own_says_the_same_and_one_runs_at_a_time(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
     one_ward.at_stage(Phase.STARTED)
     asked, act = narrower(one_ward), one_ward.act(PETRA)
     trial = Trial(what=asked.what, content=asked.content, since=asked.since)
-    found = replay_apart(one_ward.site, act, PETRA.roles, trial, database_url=sqlite_url)
+    run = Mock(wraps=subprocess.run)
+    monkeypatch.setattr("app.workflow.replaying_apart.subprocess.run", run)
+    found = replay_apart(one_ward.site, act, PETRA.roles, trial)
+    # Of what this process has around it only what a library needs to find its own files.
+    assert set(run.call_args.kwargs["env"]) <= {*PASSED_ON, *ONE_THREAD}
     assert found == tried(one_ward, asked)
     with one_ward.site.store.write() as tx:
         tx.take_lease("replaying rules", "another", now=act.now, until=act.now + timedelta(minutes=1))
-    again = replay_apart(one_ward.site, act, PETRA.roles, trial, database_url=sqlite_url)
+    again = replay_apart(one_ward.site, act, PETRA.roles, trial)
     assert again == AnotherRuns()

@@ -13,7 +13,7 @@ from app.words.checking import code_words
 from app.words.names import SEVERITIES
 from app.words.rules import PARTS, RuleRow
 from app.workflow.replaying import Replayed
-from app.workflow.rules_seen import DocumentSeen, ProposalSeen
+from app.workflow.rules_seen import DocumentSeen, ProposalSeen, VersionSeen
 
 # So many groups stand open; of more each says what it holds.
 _FEW = 3
@@ -29,6 +29,12 @@ def who_agrees(what: str) -> str:
 def waits_for(what: str) -> str:
     """Who must still agree."""
     return "another pharmacist" if what == LIBRARY else "an administrator"
+
+
+def came_by(version: VersionSeen) -> str:
+    """How a version came about."""
+    its = version.came_by
+    return f"proposed by {its.proposed_by}, approved by {its.decided_by}" if its else "with the installation"
 
 
 def may_approve(person: Person, seen: ProposalSeen) -> bool:

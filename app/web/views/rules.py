@@ -176,11 +176,12 @@ def replay_proposal(proposal: str) -> ResponseReturnValue:
 @allowed(*_DECIDES)
 def approve(proposal: str) -> ResponseReturnValue:
     """Bring it into force from its time on."""
-    match proposing.approve_proposal(site(), asking.act(), asking.person().roles, proposal):
+    told = request.form.getlist("over")
+    match proposing.approve_proposal(site(), asking.act(), asking.person().roles, proposal, over=told):
         case proposing.Approved() | proposing.AlreadyDecided():
             # What is asked again has been done, or somebody was faster: the page says which.
             return redirect(url_for("rules.proposal_page", proposal=proposal), 303)
-        case proposing.ComparedWithAnother() | RulesWrong():
+        case proposing.ComparedWithAnother() | RulesWrong() | proposing.TakesPlaceOf():
             return _proposal_page(proposal), 409
         case proposing.OnePerson() | NotAllowed():
             return abort(403)
@@ -266,8 +267,7 @@ def _sent(what: str, form: ProposeForm) -> Mapping[str, Any]:
 
 def _replay(what: str, content: Mapping[str, Any], compared: rules_seen.Compared) -> object:
     trial = Trial(what=what, content=content, since=compared.since)
-    url = asking.parts().settings.database_url
-    match replay_apart(site(), asking.act(), asking.person().roles, trial, database_url=url):
+    match replay_apart(site(), asking.act(), asking.person().roles, trial):
         case Replayed() as found:
             return {"found": found, "rules": models.rules_tried(found), "says": ""}
         case AnotherRuns():
