@@ -238,11 +238,12 @@ def _without_name(read: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, 
 
 
 def _put_right(each: Round, names: Names) -> dict[str, Any]:
-    """Who said that a source was put right, when, and in which words."""
+    """Who said that a source was put right, when, and in which words; and how help was given, if it was."""
+    helped = {"outcome": each.outcome} if each.outcome else {}
     if not each.touched or not each.opened_by:
-        return {}
+        return helped
     by = _by(each.opened_by, names)
-    return {"put_right": {**by, "at": _time(each.opened_at), "why": each.why}}
+    return {"put_right": {**by, "at": _time(each.opened_at), "why": each.why}, **helped}
 
 
 def _steps(state: CheckState, names: Names) -> dict[str, Any]:

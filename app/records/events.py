@@ -50,12 +50,18 @@ class HandedIn(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class RoundVoided(Event):
-    """Someone saw danger in some sources (none named: any): the round is not blind. No blame is recorded."""
+    """Someone saw danger in some sources (none named: any): the round is not blind. No blame is recorded.
+
+    `outcome`: nobody saw danger, a request for help was settled by it; these sources begin anew, and of them
+    those in `touched` were put right.
+    """
 
     kind: ClassVar[str] = "round-voided"
     round: int
     why: str
     sources: tuple[str, ...] = ()
+    touched: tuple[str, ...] = ()
+    outcome: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,13 +75,17 @@ class Compared(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class NextReadingOpened(Event):
-    """The two read again: `scope` maps a source to its fields, an empty tuple meaning the whole source."""
+    """The two read again: `scope` maps a source to its fields, an empty tuple meaning the whole source.
+
+    `outcome` is that of the request for help which had them read again; blank where one of the two had.
+    """
 
     kind: ClassVar[str] = "next-reading-opened"
     round: int
     scope: tuple[tuple[str, tuple[str, ...]], ...]
     touched: tuple[str, ...]
     why: str
+    outcome: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,7 +248,7 @@ class HelpTaken(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class HelpSettled(Event):
-    """The third person said what follows: read again, go on, or abandon."""
+    """The third person said how it was settled: `outcome` is a row of the table of outcomes."""
 
     kind: ClassVar[str] = "help-settled"
     help: str

@@ -157,6 +157,11 @@ COLUMNS: tuple[Exported, ...] = (
         of="finding_settled.settled_by",
     ),
     _finding(
+        "settled_outcome",
+        "how a third person settled it, where the two had asked for help",
+        of="finding_settled.settled_outcome",
+    ),
+    _finding(
         "seconds_to_settle", "from the comparison to then", _NUMBER, of="finding_settled.seconds_to_settle"
     ),
     _finding("reason_a", "the reason that A gave in acknowledging it", of="finding_settled.reason_a"),

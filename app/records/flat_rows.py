@@ -111,7 +111,9 @@ def settled_in_state(state: CheckState, each: Round, found: Found) -> Settled:
             one.slot: one.at for one in state.acknowledgements if one.finding == found.key
         }.values(),
         later=[
-            later_round(one.number, one.compared_at, touched=one.touched, findings=one.findings)
+            later_round(
+                one.number, one.compared_at, touched=one.touched, findings=one.findings, outcome=one.outcome
+            )
             for one in state.rounds
             if one.number > each.number and one.compared_at is not None
         ],
@@ -226,6 +228,7 @@ def _settled_row(  # one row
         settled_at=settled.at,
         settled_in_round=settled.round or 0,
         settled_by=by,
+        settled_outcome=settled.outcome,
         seconds_to_settle=int((settled.at - each.at).total_seconds()) if settled.at else None,
         reason_a=reasons.get(FIRST, ""),
         reason_b=reasons.get(SECOND, ""),

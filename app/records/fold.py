@@ -16,6 +16,7 @@ from app.records.kinds import End, kind_named
 from app.records.reading import with_whole
 from app.records.sources import Source
 from app.records.state import (
+    PUT_RIGHT_MEANWHILE,
     VOIDED,
     Acknowledgement,
     Baseline,
@@ -112,15 +113,22 @@ def _voided(event: events.RoundVoided, entry: Entry, total: Sum) -> None:
     total.rounds = (
         *earlier,
         # Nobody who says that there is danger has to say more.
-        replace(current, voided=event.why or VOIDED, danger_in=event.sources),
+        replace(current, voided=event.why or _voided_by(event), danger_in=event.sources),
         Round(
             number=current.number + 1,
             # What may be put right now is read whole, also where only some of it was to be read.
             scope=with_whole(current.scope, event.sources),
-            touched=current.touched,
+            touched=tuple(dict.fromkeys((*current.touched, *event.touched))),
             opened_at=entry.at,
+            opened_by=entry.by if event.outcome else "",
+            outcome=event.outcome or current.outcome,
         ),
     )
+    total.drop_after(*event.touched)
+
+
+def _voided_by(event: events.RoundVoided) -> str:
+    return PUT_RIGHT_MEANWHILE if event.outcome else VOIDED
 
 
 @_apply.register
@@ -149,6 +157,7 @@ def _next_reading(event: events.NextReadingOpened, entry: Entry, total: Sum) -> 
         opened_at=entry.at,
         opened_by=entry.by,
         why=event.why,
+        outcome=event.outcome,
         # Nothing was put right and nothing read otherwise: what does not add up is counted once more.
         recount=not event.touched and not reads_apart,
     )
@@ -306,9 +315,8 @@ def _help_settled(event: events.HelpSettled, entry: Entry, total: Sum) -> None:
     _change_help(
         total, event.help, lambda each: replace(each, outcome=event.outcome, settled_text=event.text)
     )
-    if event.outcome == "read-again":
-        # The third person has looked: the two get one more pair of readings before help is due again.
-        total.rereadings = min(total.rereadings, 1)
+    # The third person has looked: the two get one more pair of readings before help is due again.
+    total.rereadings = min(total.rereadings, 1)
 
 
 def _change_help(total: Sum, named: str, change: Callable[[Help], Help]) -> None:

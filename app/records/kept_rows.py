@@ -48,7 +48,8 @@ class FindingRow:
 class SettledRow:
     """How one of them came to rest; written when its check ends, so that what has none is in no list.
 
-    `settled_by` are the letters of those who acknowledged it, or had it read again.
+    `settled_by` are the letters of those who acknowledged it, or had it read again; `settled_outcome` is how
+    a third person settled it, where the two had asked for help.
     """
 
     check: str
@@ -61,6 +62,7 @@ class SettledRow:
     settled_at: datetime | None
     settled_in_round: int
     settled_by: str
+    settled_outcome: str
     seconds_to_settle: int | None
     reason_a: str
     reason_b: str

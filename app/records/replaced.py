@@ -97,7 +97,10 @@ class _SoFar:
     def sees_danger(self, event: events.RoundVoided) -> None:
         """Whoever sees danger in the label may have the syringe replaced, and says nothing of it."""
         self.was_primed = self.is_primed
-        if not event.sources or Source.LABEL in event.sources:
+        if Source.LABEL in event.touched:
+            self.replaces(event.round + 1, primed=self.is_primed)
+            self.held = None
+        elif not event.sources or Source.LABEL in event.sources:
             self.perhaps, self.perhaps_primed, self.is_same = event.round + 1, self.is_primed, False
 
     def opens(self, event: events.NextReadingOpened) -> None:

@@ -22,12 +22,16 @@ class How(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Later:
-    """A later compared round: the sources put right before it, and what was still found in it."""
+    """A later compared round: the sources put right before it, and what was still found in it.
+
+    `outcome` is that of the request for help which had it read, blank where one of the two had.
+    """
 
     round: int
     at: datetime
     touched: frozenset[str]
     keys: frozenset[str]
+    outcome: str = ""
     # The fields of which readings differed or were missing.
     apart: frozenset[str] = frozenset()
 
@@ -36,7 +40,9 @@ class Later:
         return found.key in self.keys or (found.reads_apart and found.field in self.apart)
 
 
-def later_round(number: int, at: datetime, *, touched: Iterable[str], findings: Iterable[Found]) -> Later:
+def later_round(
+    number: int, at: datetime, *, touched: Iterable[str], findings: Iterable[Found], outcome: str = ""
+) -> Later:
     """What a later round says of the findings of an earlier one."""
     found = tuple(findings)
     return Later(
@@ -45,16 +51,21 @@ def later_round(number: int, at: datetime, *, touched: Iterable[str], findings: 
         touched=frozenset(touched),
         keys=frozenset(each.key for each in found),
         apart=frozenset(each.field for each in found if each.reads_apart),
+        outcome=outcome,
     )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Settled:
-    """How and when a finding came to rest; `round` is the one that no longer had it, or None."""
+    """How and when a finding came to rest; `round` is the one that no longer had it, or None.
+
+    `outcome` is how a third person settled it, where the two had asked for help.
+    """
 
     how: How
     at: datetime | None = None
     round: int | None = None
+    outcome: str = ""
 
 
 _BOTH = 2
@@ -77,7 +88,10 @@ def settle(
     # What was corrected elsewhere at the same time did not put this right.
     about = frozenset(sources_of(found)) or gone.touched
     return Settled(
-        how=How.PUT_RIGHT if gone.touched & about else How.READ_AGAIN, at=gone.at, round=gone.round
+        how=How.PUT_RIGHT if gone.touched & about else How.READ_AGAIN,
+        at=gone.at,
+        round=gone.round,
+        outcome=gone.outcome,
     )
 
 
@@ -110,4 +124,5 @@ def _later(round_: Mapping[str, Any]) -> Later:
         datetime.fromisoformat(round_["compared_at"]),
         touched=round_["touched"],
         findings=findings_of(round_),
+        outcome=round_.get("outcome", ""),
     )

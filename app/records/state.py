@@ -129,14 +129,17 @@ class Baseline:
 
 VOIDED = "danger was seen"
 """Why a round was voided, where nobody wrote more."""
+PUT_RIGHT_MEANWHILE = "put right while it was read"
+"""Why a round was voided in which nobody saw danger: who helped had settled it."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Round:
     """One pair of blind readings: what was asked, who handed in, and what became of it.
 
-    `opened_by` and `why` are of whoever had it read again. `danger_in`: the sources that whoever saw
-    danger has named; none named means that it may be any. `recount`: both counted together, not blind.
+    `opened_by` and `why` are of whoever had it read again, and `outcome` that of the request for help, where
+    that was who helped. `danger_in`: the sources that whoever saw danger has named, or that were put right
+    meanwhile; none named means that it may be any. `recount`: both counted together, not blind.
     """
 
     number: int
@@ -145,6 +148,7 @@ class Round:
     opened_at: datetime
     opened_by: str = ""
     why: str = ""
+    outcome: str = ""
     handed_in: Mapping[int, HandIn] = field(default_factory=dict)
     compared_at: datetime | None = None
     voided: str = ""

@@ -12,7 +12,7 @@ from app.records.infusion import InfusionState
 from app.records.kept import A, B, KeptCheck, KeptInfusion
 from app.records.kinds import kind_named
 from app.records.ranking import Standing
-from app.records.state import BLIND, ENDED, CheckState, Phase
+from app.records.state import BLIND, ENDED, PUT_RIGHT_MEANWHILE, CheckState, Phase, Round
 from app.records.steps import DIFFERS
 
 
@@ -212,7 +212,7 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
             replace(
                 each,
                 findings=_fields_alone(each.findings) if allowed is Sight.FIELDS else (),
-                voided="voided" if each.voided else "",
+                voided=_voided(each),
                 why="",
             )
             for each in state.rounds
@@ -230,6 +230,11 @@ def as_seen(state: CheckState, allowed: Sight) -> CheckState:
         differed=(),
         last_position=state.told_position,
     )
+
+
+def _voided(each: Round) -> str:
+    """That a round was voided; of what somebody saw no word."""
+    return each.voided if each.voided in ("", PUT_RIGHT_MEANWHILE) else "voided"
 
 
 def _fields_alone(findings: tuple[Found, ...]) -> tuple[Found, ...]:

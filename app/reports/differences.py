@@ -11,12 +11,14 @@ from app.records.independence import Grade
 from app.records.kept import LETTERS
 from app.records.kinds import Kind, kind_named
 from app.records.settled import How, findings_of, settle_in
+from app.records.state import PUT_RIGHT_MEANWHILE
 from app.reports.readings import Line, Mark, lines_of, mark_of, values_of
 from app.reports.shown_fields import EVERYTHING, LINE_END
 from app.reports.times import Clock
 from app.words.checking import code_words
 from app.words.independence import independence_words
 from app.words.names import (
+    OUTCOMES,
     SOURCES,
     answer_words,
     finding_field_words,
@@ -67,6 +69,7 @@ class RoundShown:
     scope: str
     touched: str
     voided: str
+    put_right_meanwhile: bool
     compared_at: str
     handed_in: tuple[tuple[str, str], ...]
     grade: str
@@ -104,6 +107,7 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
         scope=_scope(each["scope"], kind_named(document["check"]["kind"])),
         touched=_put_right(each),
         voided=each["voided"],
+        put_right_meanwhile=each["voided"] == PUT_RIGHT_MEANWHILE,
         compared_at=clock.short(each["compared_at"]) if "compared_at" in each else "",
         handed_in=tuple(
             (letter, clock.short(hand_in["at"])) for letter, hand_in in each.get("handed_in", {}).items()
@@ -116,14 +120,15 @@ def _round(document: Mapping[str, Any], each: Mapping[str, Any], clock: Clock) -
 
 
 def _put_right(each: Mapping[str, Any]) -> str:
-    """What was put right before a round, and who said so, where the record knows."""
+    """What was put right before a round, by whom and how a request for help was settled, where it says so."""
     if not each["touched"]:
         return ""
     said = listed([SOURCES[source].lower() for source in each["touched"]])
     if "put_right" not in each:
         return said
-    why = f" ({each['put_right']['why']})" if each["put_right"]["why"] else ""
-    return f"{said}, by {each['put_right']['by']}{why}"
+    helped = OUTCOMES[each["outcome"]].lower() if each.get("outcome") else ""
+    why = each["put_right"]["why"] or helped
+    return f"{said}, by {each['put_right']['by']}{f' ({why})' if why else ''}"
 
 
 def _scope(scope: Mapping[str, Sequence[str]], kind: Kind) -> str:

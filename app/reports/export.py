@@ -76,6 +76,7 @@ COLUMNS: dict[str, str] = {
     "settled": "put right, read again, acknowledged, exception, for information or not settled",
     "settled_at": "when (UTC)",
     "settled_in_round": "the pair of readings in which it was gone",
+    "settled_outcome": "how a third person settled it, where the two had asked for help",
     "seconds_to_settle": "from the comparison to then",
     **{
         f"{what}_{letter.lower()}": f"{says} {letter}"
@@ -237,7 +238,7 @@ def _column(reading: str) -> str:
 
 def _settled(document: Mapping[str, Any], each: Mapping[str, Any], found: Found) -> Row:
     settled = settle_in(document, each["round"], found)
-    row = {"settled": settled.how.value}
+    row = {"settled": settled.how.value, "settled_outcome": settled.outcome}
     if settled.at is not None:
         taken = settled.at - datetime.fromisoformat(each["compared_at"])
         row["settled_at"] = settled.at.isoformat(timespec="seconds")

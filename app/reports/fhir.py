@@ -196,7 +196,8 @@ def _issue(told: Mapping[str, Any], found: Mapping[str, Any], subject: Resource)
     if found["field"]:
         made["detail"] = found["field"]
     if found.get("settled"):
-        settled: Resource = {"action": {"text": found["settled"]}}
+        text = ", ".join(filter(None, (found["settled"], found["settled_outcome"])))
+        settled: Resource = {"action": {"text": text}}
         made["mitigation"] = [settled | ({"date": found["settled_at"]} if found["settled_at"] else {})]
     return made
 

@@ -51,6 +51,7 @@ class ListedFinding:
 
     row: FindingRow
     settled: str
+    settled_outcome: str
     seconds_to_settle: int | None
     how: str
     ended_at: datetime
@@ -75,6 +76,7 @@ def _page(wanted: FindingsWanted) -> Select[Any]:
         select(
             finding,
             finding_settled.c.settled,
+            finding_settled.c.settled_outcome,
             finding_settled.c.seconds_to_settle,
             ended_check.c.how,
             ended_check.c.ended_at,
@@ -158,6 +160,7 @@ class FindingReader:
             ListedFinding(
                 row=FindingRow(**{name: row[name] for name in names}),
                 settled=row["settled"],
+                settled_outcome=row["settled_outcome"],
                 seconds_to_settle=row["seconds_to_settle"],
                 how=row["how"],
                 ended_at=row["ended_at"],

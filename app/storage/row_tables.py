@@ -144,6 +144,7 @@ finding_settled = Table(
     _time("settled_at", nullable=True),
     _number("settled_in_round"),
     _text("settled_by"),
+    _text("settled_outcome"),
     Column("seconds_to_settle", Integer),
     _text("reason_a"),
     _text("reason_b"),

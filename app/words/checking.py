@@ -4,8 +4,11 @@ from collections.abc import Sequence
 
 from app.comparison.wording import SLIPS
 from app.records.kept_orders import OrderOnRecord
-from app.records.state import Phase
-from app.words.names import WHYS, listed
+from app.records.kind import Kind
+from app.records.outcomes import Outcome, Then, read_after
+from app.records.state import PUT_RIGHT_MEANWHILE, Phase
+from app.words.names import OUTCOMES, WHYS, listed
+from app.words.screens import source_words
 
 CODES: dict[str, str] = {
     "reading-missing": "Not read",
@@ -125,12 +128,6 @@ def group_words(group: str) -> str:
     return _GROUPS[group]
 
 
-OUTCOMES: dict[str, str] = {
-    "read-again": "The two read again, once more on their own",
-    "go-on": "I have helped: the two go on from where they are",
-    "abandon": "Give this check up: it is opened anew later",
-}
-
 ABANDON_REASONS: dict[str, str] = {
     "order-withdrawn": "The order was withdrawn or changed",
     "patient-moved": "The patient has moved",
@@ -222,8 +219,28 @@ def slip_words(slip: str) -> str:
 
 
 def outcome_words(outcome: str) -> str:
-    """What the person who helped decided."""
+    """How the person who helped settled it."""
     return OUTCOMES[outcome]
+
+
+_FOLLOWS = {
+    Then.READ_WHAT_DIFFERS: "both read again, alone, what they read differently",
+    Then.GO_ON: "the two go on from where they are",
+    Then.END: "it is opened anew later",
+}
+
+
+def outcome_choice(outcome: Outcome, kind: Kind) -> str:
+    """The same to choose from, with what follows at once."""
+    return f"{outcome_words(outcome.name)}: {follows_words(outcome, kind)}"
+
+
+def follows_words(outcome: Outcome, kind: Kind) -> str:
+    """What the two do after an outcome."""
+    if outcome.then is Then.READ:
+        read = [source_words(each).lower() for each in read_after(outcome, kind)]
+        return f"both read {listed([f'the {each}' for each in read])} again, alone"
+    return _FOLLOWS[outcome.then]
 
 
 def why_words(why: str) -> str:
@@ -241,9 +258,16 @@ def became_words(outcome: str) -> str:
     return BECAME[outcome]
 
 
-def settled_words(settled: str) -> str:
-    """How a finding came to rest."""
-    return SETTLED[settled]
+def settled_words(settled: str, outcome: str = "") -> str:
+    """How a finding came to rest; and how a third person settled it, where the two had asked for help."""
+    return f"{SETTLED[settled]} ({outcome_words(outcome).lower()})" if outcome else SETTLED[settled]
+
+
+def voided_words(why: str) -> str:
+    """Why a round was voided, without a word of what somebody saw; blank where it was not."""
+    if why == PUT_RIGHT_MEANWHILE:
+        return f"voided: {why}"
+    return "voided: somebody saw danger and said so" if why else ""
 
 
 def put_right_words(source: str) -> str:

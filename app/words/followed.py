@@ -17,7 +17,7 @@ from app.records.ward_events import (
     StartRefused,
 )
 from app.records.what_followed import Ending
-from app.words.checking import abandon_words, put_right_words
+from app.words.checking import abandon_words, outcome_words, put_right_words
 from app.words.hurried import HURRIED
 from app.words.names import LOWERED_REASONS, STOP_REASONS, listed, named_within, pause_words
 from app.words.taken_back import taken_back_words
@@ -56,6 +56,8 @@ def _lapsed(data: Told) -> str:
 
 def _read_again(data: Told) -> str:
     right = listed([put_right_words(each) for each in data["touched"]]) if data["touched"] else ""
+    if data["outcome"]:
+        right = outcome_words(data["outcome"])
     return f"{right or 'Nothing was put right'}: the two read again. {data['why']}".strip()
 
 

@@ -105,10 +105,16 @@ WHYS: dict[str, str] = {
     "other": "Something else",
 }
 
+# How whoever helped settled a request for help.
 OUTCOMES: dict[str, str] = {
-    "read-again": "the two read again",
-    "go-on": "the two go on",
-    "abandon": "the check is abandoned",
+    "order-clarified": "Order clarified with the prescriber",
+    "syringe-returned": "Syringe returned to pharmacy",
+    "device-reprogrammed": "Device reprogrammed",
+    "identity-resolved": "Patient identity resolved",
+    "exception-granted": "Exception granted",
+    "read-again": "Looked at together",
+    "other": "Settled otherwise",
+    "abandon": "Check given up",
 }
 
 PLANS: dict[str, str] = {

@@ -42,7 +42,7 @@ def _as_followed(kind: str) -> Callable[[Told], str]:
 
 
 def _help_settled(data: Told) -> str:
-    return f"Who helped said: {outcome_words(data['outcome'])}. {data['text']}".strip()
+    return f"Help was given: {outcome_words(data['outcome']).lower()}. {data['text']}".strip()
 
 
 def _set_aside(data: Told) -> str:
@@ -80,7 +80,11 @@ def _left_open(data: Told) -> str:
 SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.CheckOpened.kind: lambda _: "Opened.",
     CardSetTaken.kind: lambda data: f"Done on the training cards of set {data['number']}.",
-    events.RoundVoided.kind: lambda _: "Somebody saw danger while they read: they read anew.",
+    events.RoundVoided.kind: lambda data: (
+        "It was put right while they read: they read anew."
+        if data["outcome"]
+        else "Somebody saw danger while they read: they read anew."
+    ),
     events.HelpAsked.kind: lambda data: (
         f"Help was asked for: {why_words(data['why'])}. {data['text']}".strip()
     ),

@@ -17,7 +17,7 @@ from app.records.observing import Protocol
 from app.records.ranking import Standing, rank
 from app.records.restarting import Left, left_on
 from app.records.rules import Rules
-from app.records.state import CheckState, Phase
+from app.records.state import BLIND, CheckState, Phase
 from app.records.visibility import bed_of, is_blind_in, standing_of, standing_of_infusion, visible_to_others
 from app.site.installation import Site
 from app.site.lasting import lastings
@@ -37,7 +37,8 @@ class Listed:
     """One line of a list: where, how far, since when, and nothing that was read.
 
     `people` are those who have joined, the first nurse before the second; `helper` took their request for
-    help. `over`: nothing more is done in it.
+    help, and `outcome` is how one was settled, for as long as they read again because of it. `over`: nothing
+    more is done in it.
     """
 
     check: str
@@ -49,6 +50,7 @@ class Listed:
     stands_since: datetime
     people: tuple[str, ...]
     helper: str
+    outcome: str
     progress: str
     mine: bool
     joinable: bool
@@ -306,6 +308,7 @@ def _listed(reader: Reader, loaded: Loaded, act: Act, roles: frozenset[Role]) ->
         stands_since=_stands_since(state),
         people=tuple(state.people[slot] for slot in sorted(state.people)),
         helper=state.open_help.taken_by if state.open_help else "",
+        outcome=state.current.outcome if state.current and state.phase in BLIND else "",
         progress=visible_to_others(state, loaded.infusion),
         mine=mine,
         joinable=state.phase is Phase.OPENED and not mine,

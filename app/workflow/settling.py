@@ -1,4 +1,4 @@
-"""After a comparison: read again, acknowledge cautions, ask for help, set a rule aside, abandon."""
+"""After a comparison: read again, acknowledge cautions, ask for help, abandon."""
 
 import itertools
 from collections.abc import Iterable
@@ -8,22 +8,20 @@ from app.base import Act, Actor
 from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
-from app.records.followup import Follow, Found, leads_to, scope_of_touched, scope_to_read_again
-from app.records.kept import HelpTaker
+from app.records.followup import Found, leads_to, scope_of_touched, scope_to_read_again
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState, Phase
-from app.records.visibility import Sight, sight
 from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load
-from app.storage import ConstraintBroken, Transaction
+from app.storage import Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.drafts import forget_drafts
 from app.workflow.freezing import freeze_if_complete
-from app.workflow.loading import Own, lock_own, roles_of, viewer_of
-from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
+from app.workflow.loading import Own, lock_own, roles_of
+from app.workflow.refusals import Incomplete, NotFound, NotNow, NotYours
 
 ABANDON_REASONS = (
     "order-withdrawn",
@@ -37,7 +35,6 @@ ABANDON_REASONS = (
 )
 # Why a check was ended by an infusion that had to start without it.
 HAD_TO_START = "had-to-start"
-OUTCOMES = ("read-again", "go-on", "abandon")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,16 +64,6 @@ class Done:
     """It is in the log."""
 
 
-@dataclass(frozen=True)
-class TakenAlready:
-    """Somebody else has taken this request."""
-
-
-@dataclass(frozen=True)
-class OneOfTheTwo:
-    """Whoever helps is a third person, never one of the check's two."""
-
-
 def read_again(
     site: Site, act: Act, check_id: str, *, touched: Iterable[str], why: str
 ) -> NextReading | HelpNeeded | NotFound | NotYours | NotNow | Incomplete:
@@ -95,10 +82,10 @@ def read_again(
         if len(named) < len(asked):
             # What is put right in a check of another kind is read again here where it differs, no more.
             return NotNow(phase=state.phase)
-        scope = _scope(state, named)
+        scope = scope_of_next(state, named)
         if not scope:
             return Incomplete(fields=("touched",))
-        number = _number_of_next(state)
+        number = number_of_next(state)
         tx.append(
             events.NextReadingOpened(round=number, scope=scope, touched=named, why=why),
             act=act,
@@ -107,7 +94,7 @@ def read_again(
     return NextReading(round=number)
 
 
-def _scope(state: CheckState, touched: tuple[str, ...]) -> Scope:
+def scope_of_next(state: CheckState, touched: tuple[str, ...]) -> Scope:
     """Whole sources that were touched, and the differing fields of those that were not."""
     whole = scope_of_touched(touched)
     if not state.must_read_again:
@@ -118,7 +105,8 @@ def _scope(state: CheckState, touched: tuple[str, ...]) -> Scope:
     return tuple((source.value, both[source.value]) for source in Source if source.value in both)
 
 
-def _number_of_next(state: CheckState) -> int:
+def number_of_next(state: CheckState) -> int:
+    """The number of the reading that is opened next."""
     assert state.current is not None  # noqa: S101  # a compared check has a round
     return state.current.number + 1
 
@@ -195,101 +183,6 @@ def ask_for_help(
     return Done()
 
 
-def take_help(
-    site: Site, act: Act, roles: frozenset[Role], check_id: str
-) -> Done | NotFound | NotAllowed | NotNow | TakenAlready | OneOfTheTwo:
-    """A third person takes the request for help."""
-    if not may(roles, Permission.TAKE_ESCALATION):
-        return NotAllowed()
-    with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        viewer = viewer_of(tx, act.by, roles, act.now, of=state)
-        if sight(state, viewer) is Sight.NOTHING:
-            return NotFound()
-        asked = state.open_help
-        if asked is None:
-            return NotNow(phase=state.phase)
-        if asked.taken_by:
-            return TakenAlready()
-        try:
-            taker = HelpTaker(help=asked.id, check=check_id, person=act.by.person, taken_at=act.now)
-            tx.add_help_taker(taker)
-        except ConstraintBroken:
-            tx.refuse()
-            return OneOfTheTwo()
-        tx.append(events.HelpTaken(help=asked.id), act=act, check=check_id, infusion=state.check.infusion)
-    return Done()
-
-
-def settle_help(
-    site: Site, act: Act, check_id: str, *, outcome: str, text: str
-) -> Done | NotFound | NotAllowed | NotNow | Incomplete:
-    """The third person says what follows."""
-    with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        asked = state.open_help
-        if asked is None:
-            return NotNow(phase=state.phase)
-        if asked.taken_by != act.by.person:
-            return NotAllowed()
-        if outcome not in OUTCOMES:
-            return Incomplete(fields=("outcome",))
-        tx.append(events.HelpSettled(help=asked.id, outcome=outcome, text=text), act=act, check=check_id)
-        if outcome == "abandon":
-            tx.append(events.Abandoned(reason="escalation", text=text), act=act, check=check_id)
-            keep_end(site, tx, loaded)
-            _drop_drafts(tx, state)
-        freeze_if_complete(tx, loaded.after(tx.appended), act=act)
-    return Done()
-
-
-def grant_exception(
-    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, finding: str, reason: str, prescriber: str
-) -> Done | NotFound | NotAllowed | NotNow | NoSuchFinding | Incomplete:
-    """Set one library or policy rule aside, for this infusion, this field, this value, this one time."""
-    if not may(roles, Permission.GRANT_EXCEPTION):
-        return NotAllowed()
-    with site.store.write() as tx:
-        loaded = lock_and_load(tx, check_id, act.now)
-        if loaded is None:
-            return NotFound()
-        state = loaded.state
-        asked = state.open_help
-        if asked is None:
-            return NotNow(phase=state.phase)
-        if asked.taken_by != act.by.person:
-            return NotAllowed()
-        found = next((each for each in state.open_stops if each.key == finding), None)
-        if found is None or found.follow is not Follow.RULE:
-            return NoSuchFinding()
-        lacking = _lacking_for_exception(roles, reason, prescriber)
-        if lacking:
-            return Incomplete(fields=lacking)
-        tx.append(
-            events.ExceptionGranted(
-                finding=finding, code=found.code, field=found.field, reason=reason, prescriber=prescriber
-            ),
-            act=act,
-            check=check_id,
-            infusion=state.check.infusion,
-        )
-    return Done()
-
-
-def _lacking_for_exception(roles: frozenset[Role], reason: str, prescriber: str) -> tuple[str, ...]:
-    lacking = [] if reason.strip() else ["reason"]
-    # A charge nurse stands in where no pharmacist is on duty, and then only with the prescriber named.
-    if Role.PHARMACIST not in roles and not prescriber.strip():
-        lacking.append("prescriber")
-    return tuple(lacking)
-
-
 def may_end(state: CheckState, by: Actor, roles: frozenset[Role]) -> bool:
     """Whether this person may end the check: one of its two, or who is in charge of its unit on this shift.
 
@@ -320,7 +213,7 @@ def abandon(
             events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion
         )
         keep_end(site, tx, loaded)
-        _drop_drafts(tx, state)
+        drop_drafts(tx, state)
     return Done()
 
 
@@ -335,7 +228,7 @@ def end_for_a_start(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> No
             events.Abandoned(reason=HAD_TO_START, text=""), act=act, check=check.id, infusion=check.infusion
         )
         keep_end(site, tx, loaded)
-        _drop_drafts(tx, state)
+        drop_drafts(tx, state)
 
 
 def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours | NotNow:
@@ -354,6 +247,7 @@ def lead_on(site: Site, act: Act, check_id: str) -> Done | NotFound | NotYours |
     return Done()
 
 
-def _drop_drafts(tx: Transaction, state: CheckState) -> None:
+def drop_drafts(tx: Transaction, state: CheckState) -> None:
+    """What was being written in a check that ends."""
     if state.current is not None:
         forget_drafts(tx, state.check.id, state.current.number)

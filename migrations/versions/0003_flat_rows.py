@@ -122,6 +122,7 @@ def _make_rows() -> None:
         sa.Column("settled_at", TIME, nullable=True),
         _number("settled_in_round"),
         _text("settled_by"),
+        _text("settled_outcome"),
         sa.Column("seconds_to_settle", sa.Integer(), nullable=True),
         *(_text(name) for name in ("reason_a", "reason_b")),
         sa.ForeignKeyConstraint(

@@ -36,7 +36,7 @@ def considered(ward: Ward) -> Ward:
     high = {"demand_dose": "0.8 mg", "limit_amount": "4 mg"}
     ward.opens().joins()
     ward.both_read(answers(order=high, device=high, chart={"sedatives": "charted"})).compares()
-    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("go-on", PETRA)
+    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("other", PETRA)
     for code in sorted({each.code for each in ward.state().findings if each.severity == "caution"}):
         ward.acknowledges(NADIA, code).acknowledges(TOMAS, code)
     return ward.confirms_all()

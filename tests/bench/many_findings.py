@@ -177,6 +177,7 @@ def _how(drawn: Random, row: FindingRow) -> SettledRow:
         settled_at=row.compared_at + timedelta(minutes=3),
         settled_in_round=2,
         settled_by="A",
+        settled_outcome="",
         seconds_to_settle=180,
         reason_a=drawn.choice(REASONS),
         reason_b="",

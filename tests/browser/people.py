@@ -386,7 +386,7 @@ class Helper(Person):
         self.press("Take this request for help")
 
     def settle(self, outcome: str, found: str) -> None:
-        """Say what follows."""
+        """Say how it was settled."""
         self.choose(outcome)
         self.write("What was found and done", found)
         self.press("Give the check back to the two")

@@ -58,7 +58,7 @@ def test_a_pharmacist_sets_one_rule_aside(ward: Ward, scene: Scene, beforehand: 
     pharmacist.take(scene.place)
     pharmacist.set_aside("hard limit", "The pain team wants it so for this patient.")
     pharmacist.sees("SET ASIDE")
-    pharmacist.settle("the two go on from where they are", "Set aside once.")
+    pharmacist.settle("Exception granted", "Set aside once.")
     one.look_at_check(scene.place)
     one.sees("SET ASIDE", "Petra Varga")
     one.does_not_see("DO NOT START")

@@ -267,7 +267,7 @@ def _a_rule(ward: Ward, visitor: Visitor, one: Nurse, scene: Scene) -> None:
     visitor.take(pharmacist, "settle, a rule")
     pharmacist.set_aside("hard limit", "The pain team wants it so for this patient.")
     visitor.take(pharmacist, "settle, set aside")
-    pharmacist.settle("the two go on from where they are", "Set aside once.")
+    pharmacist.settle("Exception granted", "Set aside once.")
     one.look_at_check(scene.place)
     visitor.take(one, "agreed, a rule set aside")
 

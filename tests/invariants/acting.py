@@ -5,10 +5,11 @@ from typing import Any
 
 from app.records.followup import Found
 from app.records.life import Action
+from app.records.outcomes import NAMED
 from app.records.reading import Answers
 from app.records.restarting import HeldBack
 from app.records.steps import PATIENT
-from app.workflow import elsewhere, opening, reading, refusals, settling, signing, stepping
+from app.workflow import elsewhere, helping, opening, reading, refusals, settling, signing, stepping
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.answers import SHORT, answers
 from tests.story.people import Somebody
@@ -33,8 +34,9 @@ REFUSALS = (
     reading.Stale,
     settling.HelpNeeded,
     settling.NoSuchFinding,
-    settling.TakenAlready,
-    settling.OneOfTheTwo,
+    helping.TakenAlready,
+    helping.OneOfTheTwo,
+    helping.DoesNotFit,
     stepping.OutOfTurn,
     stepping.Malformed,
     signing.AlreadySigned,
@@ -64,7 +66,7 @@ READ: dict[str, Answers] = {
 CHOICES: Mapping[str, tuple[Any, ...]] = {
     "read": tuple(READ),
     "touched": ((), ("device",), ("label",), ("order", "device"), ("wristband",)),
-    "outcome": ("read-again", "go-on", "abandon", "have-a-look"),
+    "outcome": (*NAMED, "have-a-look"),
     "place": (0, 1, 2),
     "volume": ("2.3 mL", "2.4 mL", "9 mL", "2.3"),
     "sedation": ("0", "2", ""),
@@ -121,7 +123,7 @@ TRY: dict[Action, Callable[[Ward, Somebody, Given], object]] = {
     ),
     Action.ASK_FOR_HELP: lambda ward, who, _: ward.asking_for_help(who),
     Action.TAKE_HELP: lambda ward, who, _: ward.taking_help(who),
-    Action.SETTLE_HELP: lambda ward, who, given: ward.settling_help(who, given["outcome"], text=""),
+    Action.SETTLE_HELP: lambda ward, who, given: ward.settling_help(who, given["outcome"]),
     Action.GRANT_EXCEPTION: lambda ward, who, given: ward.granting(
         who, _one_of(ward.state().open_stops, given)
     ),

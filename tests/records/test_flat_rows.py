@@ -149,7 +149,7 @@ def test_a_look_before_the_comparison_counts_and_one_after_it_does_not() -> None
 def test_how_each_came_to_rest() -> None:
     story = Story().found(DIFFER).read_again(DEVICE_WRONG)
     story.read_again(RULE, CAUTION, NOTE, touched=("device",))
-    story.asked_for_help().help_taken().excepted(RULE).help_settled("go-on").acknowledged(CAUTION)
+    story.asked_for_help().help_taken().excepted(RULE).help_settled("other").acknowledged(CAUTION)
     told = rows(story.abandoned())
     by_code = {found.code: row for found, row in zip(told.findings, told.settled, strict=True)}
 
@@ -207,7 +207,7 @@ def test_what_was_cleared_and_lapsed_is_said_of_what_was_given_up() -> None:
 
 def test_voided_rounds_help_and_exceptions_are_counted() -> None:
     story = Story().opened().joined().voided().both_handed_in().compared(RULE)
-    row = ended(story.asked_for_help().help_taken().excepted(RULE).help_settled("go-on").abandoned())
+    row = ended(story.asked_for_help().help_taken().excepted(RULE).help_settled("other").abandoned())
 
     assert (row.rounds, row.rounds_voided, row.escalated, row.exceptions, row.stops) == (2, 1, 1, 1, 1)
 

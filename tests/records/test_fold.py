@@ -242,10 +242,10 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     "help-settled": (
         "says what follows, and closes the request",
         lambda: (
-            [(each.outcome, each.settled_text) for each in _settled("go-on").help],
-            _settled("go-on").open_help,
+            [(each.outcome, each.settled_text) for each in _settled("other").help],
+            _settled("other").open_help,
         ),
-        ([("go-on", "I looked.")], None),
+        ([("other", "I looked.")], None),
     ),
     "exception-granted": (
         "sets one rule aside",
@@ -301,11 +301,11 @@ def _started_after_last_event(story: Story) -> bool:
 
 
 def test_of_two_requests_only_the_one_that_is_named_is_taken() -> None:
-    told = Story().found(DIFFER).asked_for_help("help-1").help_taken("help-1").help_settled("go-on", "help-1")
+    told = Story().found(DIFFER).asked_for_help("help-1").help_taken("help-1").help_settled("other", "help-1")
     told.asked_for_help("help-2").help_taken("help-2")
 
     assert [(each.id, each.taken_by, each.outcome) for each in after(told).help] == [
-        ("help-1", RUTH, "go-on"),
+        ("help-1", RUTH, "other"),
         ("help-2", RUTH, ""),
     ]
     assert [

@@ -29,11 +29,16 @@ from tests.story.events import CLEARANCE, Story
             .help_settled("read-again"),
             1,
         ),
+        (
+            Story().found(DIFFER).read_again(DIFFER).read_again(DIFFER).asked_for_help().help_taken()
+            .help_settled("read-again").next_reading(outcome="read-again"),
+            2,
+        ),
         (Story().found(DIFFER).asked_for_help().help_taken().help_settled("read-again"), 0),
         (
             Story().found(DIFFER).read_again(DIFFER).read_again(DIFFER).asked_for_help().help_taken()
-            .help_settled("go-on"),
-            2,
+            .help_settled("other"),
+            1,
         ),
     ],
 )  # fmt: skip

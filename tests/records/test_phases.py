@@ -54,7 +54,7 @@ ARROWS: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
     (Phase.DISPUTED, Phase.READING): (Story().found(DIFFER), Story().found(DIFFER).next_reading()),
     (Phase.DISPUTED, Phase.ESCALATED): (Story().found(DIFFER), Story().found(DIFFER).asked_for_help()),
     (Phase.DISPUTED, Phase.ABANDONED): (Story().found(DIFFER), Story().found(DIFFER).abandoned()),
-    (Phase.ESCALATED, Phase.DISPUTED): (escalated(), escalated().help_settled("go-on")),
+    (Phase.ESCALATED, Phase.DISPUTED): (escalated(), escalated().help_settled("other")),
     (Phase.ESCALATED, Phase.AGREED): (
         Story().found(RULE, CAUTION).asked_for_help().help_taken(),
         Story().found(RULE, CAUTION).asked_for_help().help_taken().excepted(RULE),
@@ -143,7 +143,7 @@ OF_A_RE_CHECK: dict[tuple[Phase, Phase], tuple[Story, Story]] = {
     (Phase.DISPUTED, Phase.ABANDONED): (re_check().found(DIFFER), re_check().found(DIFFER).abandoned()),
     (Phase.ESCALATED, Phase.DISPUTED): (
         re_check().found(DIFFER).asked_for_help().help_taken(),
-        re_check().found(DIFFER).asked_for_help().help_taken().help_settled("go-on"),
+        re_check().found(DIFFER).asked_for_help().help_taken().help_settled("other"),
     ),
     (Phase.ESCALATED, Phase.AGREED): (
         re_check().found(RULE, CAUTION).asked_for_help().help_taken(),
@@ -259,7 +259,7 @@ def test_nobody_helps_a_check_that_was_given_up() -> None:
         (re_check().found(NOTE).frozen(), False),
         # What a third person is to decide may change what stands.
         (re_check().found(NOTE).asked_for_help(), False),
-        (re_check().found(NOTE).asked_for_help().help_taken().help_settled("go-on"), True),
+        (re_check().found(NOTE).asked_for_help().help_taken().help_settled("other"), True),
     ],
 )
 def test_a_record_is_frozen_when_all_that_it_holds_stands(told: Story, due: bool) -> None:  # noqa: FBT001  # expected

@@ -54,7 +54,7 @@ VIEWERS = {
 
 def after(told: Story) -> Story:
     """The same story, with help asked for and taken by Ruth before its end."""
-    return told.asked_for_help("help-0").help_taken("help-0").help_settled("go-on", "help-0")
+    return told.asked_for_help("help-0").help_taken("help-0").help_settled("other", "help-0")
 
 
 def cleared() -> Story:
@@ -65,7 +65,7 @@ def cleared() -> Story:
         .frozen()
         .asked_for_help()
         .help_taken()
-        .help_settled("go-on")
+        .help_settled("other")
         .signed()
     )
 
@@ -251,7 +251,7 @@ def test_clearance_that_ran_out_by_the_clock_hides_nothing_again() -> None:
 def told_at_length() -> Story:
     """A story with values, verdicts and free text in every place that has one."""
     told = Story().opened().joined().voided(why="it leaks").both_handed_in().compared(DIFFER, RULE, CAUTION)
-    told.asked_for_help(text="I read 4.4 mg").help_taken().excepted(RULE).help_settled("go-on")
+    told.asked_for_help(text="I read 4.4 mg").help_taken().excepted(RULE).help_settled("other")
     told.stopped(totals="23 presses", why="over-sedation", stopped_at="12:50").observed().acknowledged(
         CAUTION
     )

@@ -131,7 +131,7 @@ class Told(Story):
         event = events.ExceptionGranted(
             finding=found.key, code=found.code, field=found.field, reason=reason, prescriber=prescriber
         )
-        self.tell(event, by=RUTH).help_settled("go-on")
+        self.tell(event, by=RUTH).help_settled("other")
         return self
 
     def primed_as(self, volume: str) -> "Told":

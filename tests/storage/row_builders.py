@@ -51,6 +51,7 @@ def settled(**given: Any) -> SettledRow:
         "settled_at": later(5),
         "settled_in_round": 2,
         "settled_by": "A",
+        "settled_outcome": "",
         "seconds_to_settle": 120,
         "reason_a": "",
         "reason_b": "",

@@ -120,6 +120,14 @@ class Story:
         self._round += 1
         return self
 
+    def put_right_meanwhile(self, *sources: str, outcome: str) -> "Story":
+        """Ruth settles it while they read; the first source is the one that was put right."""
+        told = events.RoundVoided(
+            round=self._round, why="", sources=sources, touched=sources[:1], outcome=outcome
+        )
+        self._round += 1
+        return self.tell(told, by=RUTH)
+
     def compared(self, *findings: Found) -> "Story":
         """The site compares the current round."""
         self._findings[self._round] = findings
@@ -129,12 +137,17 @@ class Story:
         """Opened, joined, read by both, compared."""
         return self.opened().joined().both_handed_in().compared(*findings)
 
-    def next_reading(self, *touched: str, scope: Scope | None = None, why: str = "") -> "Story":
+    def next_reading(
+        self, *touched: str, scope: Scope | None = None, why: str = "", outcome: str = ""
+    ) -> "Story":
         """The two read again."""
         self._round += 1
         asked = tuple((name, ()) for name in touched) or WHOLE if scope is None else scope
         return self.tell(
-            events.NextReadingOpened(round=self._round, scope=asked, touched=touched, why=why), by=NADIA
+            events.NextReadingOpened(
+                round=self._round, scope=asked, touched=touched, why=why, outcome=outcome
+            ),
+            by=RUTH if outcome else NADIA,
         )
 
     def read_again(self, *findings: Found, touched: tuple[str, ...] = ()) -> "Story":

@@ -16,6 +16,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load
 from app.workflow import (
     comparing,
+    helping,
     opening,
     pausing,
     reading,
@@ -166,13 +167,13 @@ class Trying(Beginning):
         return settling.ask_for_help(self.site, self.act(who), self.check, why="readings", text="")
 
     def taking_help(self, who: Somebody) -> object:
-        return settling.take_help(self.site, self.act(who), who.roles, self.check)
+        return helping.take_help(self.site, self.act(who), who.roles, self.check)
 
     def settling_help(self, who: Somebody, outcome: str, *, text: str = "I looked.") -> object:
-        return settling.settle_help(self.site, self.act(who), self.check, outcome=outcome, text=text)
+        return helping.settle_help(self.site, self.act(who), self.check, outcome=outcome, text=text)
 
     def granting(self, who: Somebody, finding: str) -> object:
-        return settling.grant_exception(
+        return helping.grant_exception(
             self.site,
             self.act(who),
             who.roles,

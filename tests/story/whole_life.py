@@ -46,7 +46,7 @@ def whole_life(ward: Ward) -> Ward:
     ward.both_read().compares().confirms_all().both_sign()
     issue_record(ward.site, ward.check, 1, ward.wait().now)
     ward.looks(TOMAS, same=False).reads_again(NADIA, "device").both_read().compares()
-    ward.asks_for_help().takes_help(RUTH).settles_help("go-on")
+    ward.asks_for_help().takes_help(RUTH).settles_help("other")
     ward.confirms_all().both_sign().looks(NADIA).looks(TOMAS).starts()
     issue_record(ward.site, ward.check, 2, ward.wait().now)
     assert isinstance(tell_what_followed(ward.site, ward.check, 1, ward.wait().now), Issued)

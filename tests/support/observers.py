@@ -237,7 +237,7 @@ _FIELDS = [
     ("same", "yes"),
     ("digest", "0" * 64),
     ("finding", "0" * 16),
-    ("outcome", "go-on"),
+    ("outcome", "other"),
     ("why", "readings"),
     ("round", "1"),
     ("version", "0"),

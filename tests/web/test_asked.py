@@ -20,7 +20,7 @@ FIELDS = {
     "printed_name": "Ines Newcomer",
     "roles": "nurse",
     "unit": UNIT,
-    "outcome": "go-on",
+    "outcome": "other",
     "more": "looked at it together",
     "finding": "0" * 16,
     "reason": "the prescriber was asked",

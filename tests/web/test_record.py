@@ -94,7 +94,7 @@ def test_what_an_exception_set_aside_stands_in_the_record(world: World) -> None:
     helper.press("Take this request")
     (stop,) = pair.state.open_stops
     helper.press("Set this rule aside", finding=stop.key, reason="tolerant", prescriber="Dr Invented")
-    helper.press("Give the check back", outcome="go-on", more="rang the prescriber")
+    helper.press("Give the check back", outcome="other", more="rang the prescriber")
     pair.consider()
     pair.take_steps()
     pair.sign()

@@ -252,7 +252,7 @@ def test_a_request_is_taken_once(world: World) -> None:
 
 @pytest.mark.parametrize(
     ("outcome", "phase"),
-    [("read-again", Phase.DISPUTED), ("go-on", Phase.DISPUTED), ("abandon", Phase.ABANDONED)],
+    [("device-reprogrammed", Phase.READING), ("other", Phase.DISPUTED), ("abandon", Phase.ABANDONED)],
 )
 def test_the_third_person_says_what_follows(world: World, outcome: str, phase: Phase) -> None:
     pair = compared(world, ABOVE_HARD_LIMIT)
@@ -281,7 +281,7 @@ def test_a_pharmacist_sets_a_rule_aside_once(world: World) -> None:
     helper = helper_of(pair, "p.varga")
     page = grant(helper, reason="tolerant since years, prescriber rang")
     assert "SET ASIDE" in page.text
-    helper.press("Give the check back", outcome="go-on")
+    helper.press("Give the check back", outcome="other", more="looked")
     page = pair.page(pair.first)
     assert "Set aside once by Petra Varga: tolerant since years, prescriber rang" in page.text
     assert pair.phase() in (Phase.AGREED, Phase.STEPS)

@@ -107,7 +107,7 @@ def test_a_rule_set_aside_for_what_runs_stands_there_until_when(world: World) ->
     grant(helper, reason="tolerant", prescriber="Dr Invented")
     assert "set aside" not in now(world).text, "what was found of a check that is open is told to nobody"
     helper.get(f"/check/{pair.check}")
-    helper.press("Give the check back", outcome="go-on")
+    helper.press("Give the check back", outcome="other", more="looked")
     pair.consider()
     for act in (pair.take_steps, pair.sign, pair.look, pair.start):
         act()

@@ -37,6 +37,7 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
         "received": False,
         "check_kind": "set-up",
         "touched": ["device"],
+        "outcome": "",
         "within": 0,
         "same": 0,
         "what": "start",
@@ -51,9 +52,14 @@ def test_every_ending_and_every_event_that_is_told_has_words() -> None:
     said = {each.kind: told_words(each.kind, data) for each in of_each}
     assert all(each.endswith(".") for each in said.values()), said
     assert said["next-reading-opened"] == "Device reprogrammed: the two read again."
-    assert told_words("next-reading-opened", {"touched": [], "why": "twice"}) == (
-        "Nothing was put right: the two read again. twice"
-    )
+    for told, said_then in (
+        ({"touched": [], "why": "twice", "outcome": ""}, "Nothing was put right: the two read again. twice"),
+        (
+            {"touched": ["wristband"], "why": "", "outcome": "identity-resolved"},
+            "Patient identity resolved: the two read again.",
+        ),
+    ):
+        assert told_words("next-reading-opened", told) == said_then
     ran = "was refused: PCA ran already for this patient, or at this bed."
     assert said["start-refused"] == f"The start {ran}"
     for what, words in (("second-signature", "The second signature"), ("last-look", "A last look")):

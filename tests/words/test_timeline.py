@@ -53,7 +53,7 @@ ENTRY_KINDS = {
 GIVEN: dict[str, Any] = {
     "check_kind": "re-check",
     "why": "other",
-    "outcome": "go-on",
+    "outcome": "other",
     "code": "above-hard-limit",
     "way": "wasted",
     "held_in": "syringe",

@@ -54,7 +54,7 @@ def test_a_finding_leads_while_nothing_has_become_of_the_check() -> None:
 
 
 def test_a_rule_that_was_set_aside_is_said() -> None:
-    told = Story().found(RULE).asked_for_help().help_taken().excepted(RULE).help_settled("go-on").state()
+    told = Story().found(RULE).asked_for_help().help_taken().excepted(RULE).help_settled("other").state()
 
     assert title_of(told, is_stopped=False, leads=False) == SET_ASIDE
 

@@ -11,10 +11,12 @@ from app.records.fields import FIELDS
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Severity
 from app.records.formats import CASE
 from app.records.kept_orders import OrderOnRecord
+from app.records.kind import Kind
 from app.records.kinds import DEVICE_CHANGE, END_OF_PCA, KINDS, RE_CHECK, SET_UP, SYRINGE_CHANGE
+from app.records.outcomes import NAMED, OUTCOMES, Outcome, Then, read_after
 from app.records.settled import How
 from app.records.sources import CAN_BE_PUT_RIGHT, Field, Form, Source
-from app.records.state import ENDED, Phase
+from app.records.state import ENDED, PUT_RIGHT_MEANWHILE, Phase
 from app.words import checking, names, reading, screens
 
 
@@ -84,8 +86,33 @@ def test_however_a_finding_came_to_rest_there_are_words(how: How) -> None:
     assert checking.settled_words(how.value)
 
 
+def test_where_help_was_given_it_is_said_beside() -> None:
+    said = checking.settled_words("put right", "device-reprogrammed")
+    assert said == "Put right, read again and agreed (device reprogrammed)"
+
+
+def test_a_voided_reading_says_why_without_a_word_of_what_was_seen() -> None:
+    assert [checking.voided_words(each) for each in ("", "it leaks", PUT_RIGHT_MEANWHILE)] == [
+        "",
+        "voided: somebody saw danger and said so",
+        "voided: put right while it was read",
+    ]
+
+
+@pytest.mark.parametrize("outcome", OUTCOMES)
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda each: each.name)
+def test_each_outcome_has_words_and_says_what_follows(outcome: Outcome, kind: Kind) -> None:
+    fits = outcome.then is not Then.READ or read_after(outcome, kind)
+    assert not fits or checking.outcome_choice(outcome, kind)
+
+
+def test_an_outcome_to_choose_says_what_is_read_again() -> None:
+    said = checking.outcome_choice(NAMED["identity-resolved"], KINDS["syringe-change"])
+    assert said == "Patient identity resolved: both read the wristband and the label again, alone"
+
+
 def test_what_was_decided_is_said_in_the_words_that_were_offered() -> None:
-    assert checking.outcome_words("read-again") == "The two read again, once more on their own"
+    assert checking.outcome_words("order-clarified") == "Order clarified with the prescriber"
     assert checking.why_words("patient") == "Something about the patient worries me"
     assert checking.abandon_words("time") == "No time for it now"
 

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
-from app.workflow import export_apart, opening, reading, settling, signing, starting, stepping
+from app.workflow import export_apart, helping, opening, reading, settling, signing, starting, stepping
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import Span, ask_for_export
 from app.workflow.exporting import Wanted as WantedExport
@@ -173,7 +173,7 @@ def test_nor_by_what_anyone_tries(worlds: Worlds, pair: str) -> None:
                 settling.acknowledge(
                     site, ward.act(who), check, findings=("x",), reasons=("stopped",), named="", text=""
                 ),
-                settling.take_help(site, ward.act(who), who.roles, check),
+                helping.take_help(site, ward.act(who), who.roles, check),
                 stepping.take_steps(
                     site, ward.act(who), check, stepping.Given(done=("connected", "set-primed"))
                 ),

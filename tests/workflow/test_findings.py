@@ -75,7 +75,7 @@ def test_what_was_acknowledged_set_aside_or_for_information(ward: Ward) -> None:
     half = {"amount": "3 mg", "volume": "15 mL"}
     read = answers(order=changes, label=half, device=changes, chart={"sedatives": "charted"})
     ward.both_read(read).compares()
-    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("go-on", PETRA)
+    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("other", PETRA)
     for who in (NADIA, TOMAS):
         ward.acknowledges(who, "patient-at-risk")
     ward.confirms_all().both_sign().both_look().starts()

@@ -151,7 +151,7 @@ def test_a_rule_set_aside_and_a_lapse_are_counted(one_ward: Ward) -> None:
     half = {"amount": "3 mg", "volume": "15 mL"}
     ward = one_ward.opens().joins()
     ward.both_read(changed(answers(), order=changes, label=half, device=changes)).compares()
-    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("go-on", PETRA)
+    ward.asks_for_help().takes_help(PETRA).grants("above-hard-limit", PETRA).settles_help("other", PETRA)
     ward.confirms_all().both_sign().wait(timedelta(hours=5)).abandons()
     _, settled, ended = told(ward)
 

@@ -7,7 +7,7 @@ import pytest
 from app.records.course import Course
 from app.records.kept import FIRST, SECOND
 from app.records.state import Phase
-from app.workflow import opening, starting, stopping
+from app.workflow import helping, opening, starting, stopping
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NoSuchUnit, NotAllowed, NotFound, NotNow, NotOnShift
 from tests.factories.answers import answers
@@ -304,7 +304,7 @@ def test_whoever_helped_is_neither_of_the_two_here_nor_in_the_infusions_next_che
     ward.opens(NADIA, bed="7").asks_for_help(NADIA).takes_help(RUTH)
 
     assert joins(ward, RUTH) == opening.ThirdPersonElsewhere()
-    ward.settles_help("go-on").abandons(NADIA)
+    ward.settles_help("other").abandons(NADIA)
     assert opens(ward, RUTH) == opening.ThirdPersonElsewhere()
     # Nothing of the refused opening stays: the bed is free.
     ward.opens(IMOGEN, bed="7")
@@ -315,12 +315,11 @@ def test_whoever_helped_is_neither_of_the_two_here_nor_in_the_infusions_next_che
 
 
 def test_one_of_the_two_cannot_help(ward: Ward) -> None:
-    from app.workflow import settling
 
     ward.opens(RUTH).joins(TOMAS).asks_for_help(TOMAS)
 
-    taken = settling.take_help(ward.site, ward.act(RUTH), RUTH.roles, ward.check)
+    taken = helping.take_help(ward.site, ward.act(RUTH), RUTH.roles, ward.check)
 
-    assert taken == settling.OneOfTheTwo()
+    assert taken == helping.OneOfTheTwo()
     ward.takes_help(PETRA)
     assert ward.state().help[0].taken_by == PETRA.id

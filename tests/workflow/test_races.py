@@ -6,7 +6,7 @@ from app.records.kept import SOURCES
 from app.records.kinds import End
 from app.records.state import Phase
 from app.site.readings import open_reading
-from app.workflow import opening, reading, settling, signing, starting, stepping, stopping
+from app.workflow import helping, opening, reading, settling, signing, starting, stepping, stopping
 from app.workflow.comparing import compare_round
 from app.workflow.refusals import NotNow
 from app.workflow.sweeping import sweep_once
@@ -145,7 +145,7 @@ def test_two_who_take_a_request_at_the_same_instant_are_not_both_helping(ward: W
 
     said = together(
         *(
-            lambda who=who: settling.take_help(ward.site, acts[who], who.roles, ward.check)
+            lambda who=who: helping.take_help(ward.site, acts[who], who.roles, ward.check)
             for who in (RUTH, PETRA)
         )
     )

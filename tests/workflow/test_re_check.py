@@ -189,7 +189,7 @@ def test_a_rule_that_a_third_person_sets_aside_keeps_nobody_from_signing(ward: W
     ward.check = opened.check
     short = {"lockout": "4 min"}
     ward.joins().both_read(changed(answers(), order=short, device=short)).compares()
-    ward.asks_for_help().takes_help(RUTH).grants("below-hard-limit").settles_help("go-on").both_sign()
+    ward.asks_for_help().takes_help(RUTH).grants("below-hard-limit").settles_help("other").both_sign()
 
     assert ward.phase is Phase.DONE
 

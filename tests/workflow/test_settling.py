@@ -57,7 +57,7 @@ def test_the_two_read_again_twice_and_then_a_third_person_must_look(ward: Ward) 
     # Saying that a source was touched buys no further try.
     assert reads_again(ward, NADIA, "device") == settling.HelpNeeded()
     ward.asks_for_help().takes_help().settles_help("read-again")
-    ward.reads_again().both_read().compares()
+    ward.both_read().compares()
     assert ward.phase is Phase.STEPS
 
 

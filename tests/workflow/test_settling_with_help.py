@@ -5,7 +5,7 @@ import pytest
 from app.records import events
 from app.records.state import Phase
 from app.records.visibility import Sight
-from app.workflow import opening, settling
+from app.workflow import helping, opening, settling
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 from tests.factories.answers import answers
@@ -39,11 +39,11 @@ def test_a_third_person_takes_the_request_and_sees_everything(ward: Ward) -> Non
 
 
 def takes(ward: Ward, who: Somebody) -> object:
-    return settling.take_help(ward.site, ward.act(who), who.roles, ward.check)
+    return helping.take_help(ward.site, ward.act(who), who.roles, ward.check)
 
 
 def settles(ward: Ward, who: Somebody, outcome: str) -> object:
-    return settling.settle_help(ward.site, ward.act(who), ward.check, outcome=outcome, text="")
+    return helping.settle_help(ward.site, ward.act(who), ward.check, outcome=outcome, text="I looked.")
 
 
 def test_who_may_take_a_request(ward: Ward) -> None:
@@ -53,11 +53,11 @@ def test_who_may_take_a_request(ward: Ward) -> None:
     # A charge nurse of another unit is not told of this unit's checks; a pharmacist serves every unit.
     assert takes(ward, RALPH) == NotFound()
     assert takes(ward, PETRA) == settling.Done()
-    assert takes(ward, RUTH) == settling.TakenAlready()
-    assert settles(ward, RUTH, "go-on") == NotAllowed()
+    assert takes(ward, RUTH) == helping.TakenAlready()
+    assert settles(ward, RUTH, "other") == NotAllowed()
     assert settles(ward, PETRA, "have-a-look") == Incomplete(fields=("outcome",))
-    assert settles(ward, PETRA, "go-on") == settling.Done()
-    assert settles(ward, PETRA, "go-on") == NotNow(phase=Phase.DISPUTED)
+    assert settles(ward, PETRA, "other") == settling.Done()
+    assert settles(ward, PETRA, "other") == NotNow(phase=Phase.DISPUTED)
     assert takes(ward, RUTH) == NotNow(phase=Phase.DISPUTED)
 
 
@@ -90,7 +90,7 @@ def test_one_of_the_two_never_helps_whatever_the_form_says(ward: Ward) -> None:
     ward.opens(RUTH).joins(TOMAS).reads(RUTH).reads(TOMAS, DIFFERING).compares().asks_for_help(TOMAS)
 
     # The database refuses it.
-    assert takes(ward, RUTH) == settling.OneOfTheTwo()
+    assert takes(ward, RUTH) == helping.OneOfTheTwo()
     assert ward.state().help[0].taken_by == ""
 
 
@@ -107,7 +107,7 @@ def test_help_is_asked_for_by_the_two_once_at_a_time_and_before_clearance(one_wa
     one_ward.check = "no-such-check"
     assert asks(NADIA) == NotFound()
     assert takes(one_ward, RUTH) == NotFound()
-    assert settles(one_ward, RUTH, "go-on") == NotFound()
+    assert settles(one_ward, RUTH, "other") == NotFound()
 
 
 def test_the_third_person_may_end_the_check(ward: Ward) -> None:
@@ -141,7 +141,7 @@ def test_an_abandoned_check_is_helped_by_nobody(ward: Ward) -> None:
 def grants(
     ward: Ward, who: Somebody, finding: str, *, reason: str = "pain team's plan", prescriber: str = ""
 ) -> object:
-    return settling.grant_exception(
+    return helping.grant_exception(
         ward.site, ward.act(who), who.roles, ward.check, finding=finding, reason=reason, prescriber=prescriber
     )
 
@@ -212,7 +212,7 @@ def test_no_exception_is_ever_granted_for(one_ward: Ward, code: str) -> None:
 def test_an_exception_is_for_one_value(one_ward: Ward) -> None:
     key = over_the_limit(one_ward, PETRA)
     grants(one_ward, PETRA, key)
-    one_ward.settles_help("go-on", PETRA)
+    one_ward.settles_help("other", PETRA)
     higher = answers(
         order={"demand_dose": "0.9 mg", "limit_amount": "4 mg"},
         device={"demand_dose": "0.9 mg", "limit_amount": "4 mg"},
@@ -232,7 +232,7 @@ def test_an_exception_for_what_is_given_in_four_hours_is_for_that_amount(one_war
     one_ward.asks_for_help().takes_help(PETRA)
     assert grants(one_ward, PETRA, one_ward.found("above-hard-limit").key) == settling.Done()
     assert one_ward.state().open_stops == ()
-    one_ward.settles_help("go-on", PETRA)
+    one_ward.settles_help("other", PETRA)
     one_ward.reads_again(NADIA, "order", "device").both_read(four_hours("5 min")).compares()
 
     assert [each.field for each in one_ward.state().open_stops] == ["amount_per_4_hours"]

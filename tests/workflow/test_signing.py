@@ -152,7 +152,7 @@ def test_nothing_is_signed_while_help_is_asked_for(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING).signs(NADIA).asks_for_help(TOMAS)
 
     assert signs(ward, TOMAS) == signing.StillOpen()
-    ward.takes_help().settles_help("go-on")
+    ward.takes_help().settles_help("other")
     assert signs(ward, TOMAS) == signing.Signed(end=End.CLEARED)
 
 

@@ -5,7 +5,7 @@ from wtforms.validators import InputRequired, Length
 
 from app.web.forms.checking import LONGEST, TextForm
 from app.web.forms.confirming import LONGEST_NOTE
-from app.words.checking import ABANDON_REASONS, OUTCOMES
+from app.words.checking import ABANDON_REASONS
 from app.words.names import WHYS
 from app.workflow import settling
 
@@ -27,13 +27,9 @@ class HelpForm(TextForm):
 
 
 class SettleForm(TextForm):
-    """What the person who helped decides."""
+    """How the person who helped settled it; what there is to choose from is of the check."""
 
-    outcome = RadioField(
-        "What follows",
-        [InputRequired(_CHOOSE)],
-        choices={each: OUTCOMES[each] for each in settling.OUTCOMES},
-    )
+    outcome = RadioField("How it was settled", [InputRequired(_CHOOSE)], validate_choice=False)
     more = TextAreaField("What was found and done", [Length(max=LONGEST_NOTE)])
 
 

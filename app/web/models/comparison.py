@@ -23,6 +23,7 @@ from app.web.models.changed import ChangeRow, change_rows, numbers_in
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
+from app.web.models.helping import HelpShown, help_of
 from app.web.models.putting_right import PutRight, put_right
 from app.web.models.readings import NameRead, Row, names_of, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
@@ -32,8 +33,6 @@ from app.words.checking import (
     abandon_words,
     group_words,
     not_judged_words,
-    outcome_words,
-    why_words,
 )
 from app.words.names import ACT_NOW, finding_field_words, severity_words
 from app.words.screens import source_words
@@ -101,24 +100,12 @@ class FieldsPage:
     word: str
     sources: tuple[tuple[str, tuple[str, ...]], ...]
     needs_help: bool
-    help: "HelpShown | None"
+    help: HelpShown | None
 
     @property
     def waits_for_help(self) -> bool:
         """Whether a request is open: then nobody reads anything again."""
         return self.help is not None and not self.help.outcome
-
-
-@dataclass(frozen=True, kw_only=True)
-class HelpShown:
-    """A request for help."""
-
-    asked_by: str
-    why: str
-    text: str
-    taken_by: str
-    outcome: str
-    settled: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -361,21 +348,6 @@ def _considered(state: CheckState) -> frozenset[str]:
     """The cautions that both have answered."""
     open_keys = {each.key for slot in (FIRST, SECOND) for each in state.unacknowledged(slot)}
     return frozenset(each.key for each in state.cautions) - open_keys
-
-
-def help_of(seen: Seen) -> HelpShown | None:
-    """The request for help that is open, or else the last one."""
-    asked = seen.loaded.state.open_help or next(reversed(seen.loaded.state.help), None)
-    if asked is None:
-        return None
-    return HelpShown(
-        asked_by=seen.names.get(asked.asked_by, ""),
-        why=why_words(asked.why),
-        text=asked.text,
-        taken_by=seen.names.get(asked.taken_by, ""),
-        outcome=outcome_words(asked.outcome) if asked.outcome else "",
-        settled=asked.settled_text,
-    )
 
 
 def answering(seen: Seen, page: ComparisonPage, slot: int) -> Answering | None:

@@ -77,6 +77,6 @@ def _logged(past: PastFinding, units: Mapping[str, str]) -> Logged:
         ratio=quiet_times(row.factor),
         slip=slip_words(row.slip),
         says=unbroken(past.says),
-        settled=settled_words(listed.settled),
+        settled=settled_words(listed.settled, listed.settled_outcome),
         took="" if listed.seconds_to_settle is None else spell(listed.seconds_to_settle),
     )

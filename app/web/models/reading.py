@@ -8,11 +8,12 @@ from app.quantities import DateOrder, set_off, show_date
 from app.records.kept import FIRST, SECOND
 from app.records.reading import Answers, asked_of, missing, sources_in
 from app.records.sources import NONE, AskedWhen, Field, Form, Source
-from app.records.state import Round
+from app.records.state import PUT_RIGHT_MEANWHILE, Round
 from app.reports.times import day_in_words
 from app.web.forms.reading import Input, ReadForm
 from app.web.forms.scanning import fields_for_scan
 from app.web.models.check import Bedside, bedside
+from app.words.checking import outcome_words
 from app.words.names import answer_words
 from app.words.reading import SCAN_HINTS, again_words, first_words, guide_words
 from app.words.screens import source_words
@@ -187,6 +188,8 @@ def _again(desk: Desk, source: Source) -> str:
 
 def _why_again(desk: Desk, source: Source) -> str:
     before = desk.state.rounds[-2]
+    if before.voided == PUT_RIGHT_MEANWHILE:
+        return _why_anew(desk, source, before)
     if before.puts_aside(source.value):
         return "Somebody saw danger. This source starts empty for both of you: read all of it."
     if before.voided and desk.slot in before.handed_in:
@@ -195,9 +198,21 @@ def _why_again(desk: Desk, source: Source) -> str:
         return "Somebody saw danger in another source. What you had written in this one stands."
     if desk.round.recount:
         return "Count this together, both looking at device and barrel; each writes it down. It is not blind."
-    if source.value in desk.round.touched:
-        return "This was put right. Read all of it again, as if for the first time."
+    settled = desk.round.outcome and not dict(desk.round.scope)[source.value]
+    if settled or source.value in desk.round.touched:
+        done = outcome_words(desk.round.outcome) if settled else "This was put right"
+        return f"{done}. Read all of it again, as if for the first time."
     return "Read only these again, as if for the first time. What you read before is not shown."
+
+
+def _why_anew(desk: Desk, source: Source, before: Round) -> str:
+    """Why it begins anew, when who helped settled it while both still read."""
+    done = outcome_words(desk.round.outcome)
+    if before.puts_aside(source.value):
+        return f"{done} meanwhile. This source starts empty for both of you: read all of it."
+    if desk.slot in before.handed_in:
+        return f"{done} meanwhile. What you had handed in counts no more: read all of it once more."
+    return f"{done} meanwhile. What you had written in this source stands."
 
 
 def _asked(shown: Input) -> Asked:

@@ -24,7 +24,14 @@ from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.web.models.taken_back import TakenBackShown
 from app.web.models.taking_back import taken_back_block
-from app.words.checking import code_words, not_judged_words, outcome_words, put_right_words, why_words
+from app.words.checking import (
+    code_words,
+    not_judged_words,
+    outcome_words,
+    put_right_words,
+    voided_words,
+    why_words,
+)
 from app.words.independence import independence_words
 from app.words.names import round_words
 from app.words.screens import source_words
@@ -46,7 +53,7 @@ class RoundShown:
 
     name: str
     grade: str
-    voided: bool
+    voided: str
     findings: tuple[ShownFinding, ...]
     then: str
 
@@ -291,7 +298,7 @@ def _rounds(
         yield RoundShown(
             name=round_words(each["round"]),
             grade=independence_words(each["independence"]) if "independence" in each else "",
-            voided=bool(each["voided"]),
+            voided=voided_words(each["voided"]),
             findings=tuple(
                 shown(one, rows.get(each["round"], ()), seen.loaded.state, seen.names)
                 for one in worst_first(found)
@@ -303,6 +310,8 @@ def _rounds(
 
 def _then(following: Mapping[str, Any]) -> str:
     """What was done before the next reading."""
+    if following.get("outcome"):
+        return f"{outcome_words(following['outcome'])}: it was read again, by each alone."
     if following["touched"]:
         done = ", ".join(put_right_words(source) for source in following["touched"])
         return f"{done}: all of it was read again, by each alone."

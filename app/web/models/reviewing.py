@@ -88,7 +88,7 @@ def finding_page(seen: FindingSeen) -> FindingPage:
         reading=found_in_words(row.subject, row.round),
         compared_at=row.compared_at,
         outcome=became_words(seen.ended.how),
-        settled=settled_words(settled.settled),
+        settled=settled_words(settled.settled, settled.settled_outcome),
         took="" if settled.seconds_to_settle is None else spell(settled.seconds_to_settle),
         origin=ORIGINS.get(row.origin, ""),
         slip=slip_words(row.slip),

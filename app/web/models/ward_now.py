@@ -11,10 +11,11 @@ from app.records.ranking import Standing, rank
 from app.web.models.lists import Line, ToDo, answers_for, lines_of, place
 from app.web.models.stands import Stand, stands_above, stands_shown
 from app.web.models.transferring import TransferShown, transfer_shown
-from app.words.checking import code_words
+from app.words.checking import code_words, outcome_words
 from app.words.due import due_words
 from app.words.names import finding_field_words
 from app.words.now import DO, for_how_long
+from app.workflow.listing import Listed
 from app.workflow.listing_unchecked import RunningUnchecked
 from app.workflow.placing_stops import StopNowhere
 from app.workflow.ward_now import WardNow
@@ -204,6 +205,9 @@ class _Made:
         )
 
     def _do(self, line: Line) -> Iterator[str]:
+        check = self._listed(line)
+        if check is not None and check.outcome:
+            yield f"{outcome_words(check.outcome)}: both read again."
         if line.waits_for_help:
             yield "Nobody has taken it yet: a third person does."
         elif line.helper:
@@ -215,8 +219,7 @@ class _Made:
 
     def _act(self, line: Line) -> tuple[str, bool]:
         """The words of the way there, and whether this person is the one who is wanted."""
-        found = (each for each in self.ward.listed.unit if line.check and each.check == line.check)
-        check = next(found, None)
+        check = self._listed(line)
         helps = may(self.person.roles, Permission.TAKE_ESCALATION)
         if check is None:
             return "Show", False
@@ -225,6 +228,11 @@ class _Made:
         if check.waits_for_help and helps and not check.mine:
             return "Take the request", True
         return ("Go on", True) if check.mine else ("Show", False)
+
+    def _listed(self, line: Line) -> Listed | None:
+        """The check of a line, if it is of one."""
+        found = (each for each in self.ward.listed.unit if line.check and each.check == line.check)
+        return next(found, None)
 
     def _unchecked(self, each: RunningUnchecked, *, account: bool) -> NowLine:
         line = self._plain(each.infusion, self.place(each.unit, each.bed), each.standing, each.since)

@@ -16,6 +16,7 @@ from app.web.forms.confirming import AcknowledgeForm
 from app.web.forms.settling import ExceptionForm, PutRightForm, SettleForm
 from app.web.models.check import chosen_slot
 from app.web.models.comparison import answering, comparison_page, fields_page, progress_page
+from app.web.models.helping import outcome_choices
 from app.workflow.looking import Seen
 from app.workflow.orders_seen import messages_of
 from app.workflow.waiting import still_shows
@@ -81,6 +82,7 @@ def _everything(seen: Seen, forms: Forms, says: str) -> str:
     asked = answering(seen, page, chosen_slot(seen, request.values.get("by", ""), together=True))
     if asked is not None:
         forms.acknowledge.reason.choices = asked.reasons
+    forms.settle.outcome.choices = outcome_choices(seen)
     forms.exception.finding.choices = {each.key: each.says for each in page.stops if each.key in page.rules}
     messages = messages_of(seen, asking.person().roles)
     return render_template(

@@ -12,7 +12,7 @@ from app.web.forms.confirming import CHOOSE_REASON, AcknowledgeForm
 from app.web.forms.settling import AbandonForm, ExceptionForm, HelpForm, PutRightForm, SettleForm
 from app.web.models.check import CheckPage, head_of
 from app.web.views.comparison import Forms, show
-from app.workflow import recounting, settling
+from app.workflow import helping, recounting, settling
 from app.workflow.confirming import NotConfirmed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow, NotYours
 
@@ -20,6 +20,7 @@ views = Blueprint("settling", __name__)
 
 _SAY_WHAT = "Say what was put right: it is read again as a whole."
 _GONE = "This was answered or changed in the meantime: the page shows what stands now."
+_IN_WORDS = "Write what was found and done: no word of the list says it."
 _PRESCRIBER = "A charge nurse names the prescriber who was asked."
 
 
@@ -133,12 +134,12 @@ def _help_page(check: str, form: HelpForm) -> str:
 @allowed(Permission.TAKE_ESCALATION)
 def take_help(check: str) -> ResponseReturnValue:
     """Take a request for help, as a third person."""
-    match settling.take_help(site(), asking.act(), asking.person().roles, check):
+    match helping.take_help(site(), asking.act(), asking.person().roles, check):
         case settling.Done() | NotNow():
             return to_check(check)
-        case settling.TakenAlready():
+        case helping.TakenAlready():
             return show(get_seen(check), says="Somebody else has taken this request.", status=409)
-        case settling.OneOfTheTwo():
+        case helping.OneOfTheTwo():
             return show(
                 get_seen(check), says="Whoever helps is a third person, never one of the two.", status=409
             )
@@ -155,15 +156,18 @@ def settle_help(check: str) -> ResponseReturnValue:
     form = SettleForm(request.form)
     if not form.validate():
         return show(get_seen(check), Forms(settle=form), status=422)
-    match settling.settle_help(
+    match helping.settle_help(
         site(), asking.act(), check, outcome=form.text("outcome"), text=form.text("more")
     ):
         case settling.Done():
             return redirect(url_for("ward_now.page"), 303)
         case NotNow():
             return to_check(check)
-        case Incomplete():
-            form.refuse("outcome", "Choose what follows.")
+        case Incomplete(fields=fields):
+            form.refuse(fields[0], _IN_WORDS if fields == ("more",) else "Choose how it was settled.")
+            return show(get_seen(check), Forms(settle=form), status=422)
+        case helping.DoesNotFit():
+            form.refuse("outcome", "This does not fit the check as it stands: choose another.")
             return show(get_seen(check), Forms(settle=form), status=422)
         case NotAllowed():
             return abort(403)
@@ -178,7 +182,7 @@ def grant_exception(check: str) -> ResponseReturnValue:
     form = ExceptionForm(request.form)
     if not form.validate():
         return show(get_seen(check), Forms(exception=form), status=422)
-    match settling.grant_exception(
+    match helping.grant_exception(
         site(),
         asking.act(),
         asking.person().roles,
