@@ -6,10 +6,10 @@ from typing import Any
 from app.auditing.recomputing import Stored
 from app.records.kept import PRIMING
 from app.records.store_verification import Failing
-from app.site.flat_rows import made_rows
+from app.site.flat_rows import made_reached, made_rows
 from app.storage import Reader
 
-_PLACE = ("subject", "round", "number")
+_PLACE = ("subject", "round", "number", "state", "person")
 
 
 def failing_flat_rows(reader: Reader, stored: Stored) -> Iterator[Failing]:
@@ -20,6 +20,7 @@ def failing_flat_rows(reader: Reader, stored: Stored) -> Iterator[Failing]:
     yield from _compared(check, "finding", reader.finding_rows(check), made.findings)
     yield from _compared(check, "finding_settled", reader.settled_rows(check), made.settled)
     yield from _compared(check, "ended_check", reader.ended_rows(check), ended)
+    yield from _compared(check, "finding_reached", reader.reached_rows(check), made_reached(reader, made))
 
 
 def _compared(check: str, table: str, kept: Iterable[object], made: Iterable[object]) -> Iterator[Failing]:
@@ -46,5 +47,5 @@ def _named(place: tuple[Any, ...]) -> str:
     """Which finding, where a check may have several."""
     if not place:
         return ""
-    subject, number, found = place
+    subject, number, found, *_ = place
     return f": finding {found} of {'primed volume' if subject == PRIMING else 'reading'} {number}"

@@ -69,6 +69,23 @@ class SettledRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FindingReached:
+    """A state that the review of one of them has reached (`reached`); written with that act.
+
+    `person` is to whom it was given, and blank of any other state.
+    """
+
+    check: str
+    subject: str
+    round: int
+    number: int
+    state: str
+    person: str
+    unit: str
+    compared_at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
 class EndedRow:
     """One check that has ended; written by the act that ends it.
 
@@ -128,8 +145,8 @@ class RowsOfCheck:
     ended: EndedRow | None = None
 
 
-def place_of(row: FindingRow | SettledRow) -> tuple[str, str, int, int]:
-    """What no two rows of one table share."""
+def place_of(row: FindingRow | SettledRow | FindingReached) -> tuple[str, str, int, int]:
+    """Of which finding it tells."""
     return row.check, row.subject, row.round, row.number
 
 

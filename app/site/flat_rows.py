@@ -3,7 +3,8 @@
 from app.keys import patient_pseudonym, pseudonym
 from app.records.flat_rows import Facts, find_patient, rows_of_check
 from app.records.kept import KeptComparison
-from app.records.kept_rows import RowsOfCheck
+from app.records.kept_rows import FindingReached, RowsOfCheck
+from app.records.reached import all_reached
 from app.site.installation import Site
 from app.site.loading import Loaded
 from app.site.record import earlier_looks
@@ -37,6 +38,14 @@ def kept_rows(reader: Reader, check: str) -> RowsOfCheck:
         settled=reader.settled_rows(check),
         ended=next(iter(reader.ended_rows(check)), None),
     )
+
+
+def made_reached(reader: Reader, rows: RowsOfCheck) -> tuple[FindingReached, ...]:
+    """How far the review of each finding of a check has come, by what was done with it."""
+    if rows.ended is None:
+        return ()
+    check = rows.ended.check
+    return all_reached(rows.findings, reader.finding_reviews(check), reader.classifications(check))
 
 
 def keep_findings(site: Site, tx: Transaction, loaded: Loaded, kept: KeptComparison) -> None:

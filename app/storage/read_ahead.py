@@ -26,7 +26,7 @@ from app.records.kept import (
     Unit,
 )
 from app.records.kept_reviews import Classification, FindingReview
-from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.kept_rows import EndedRow, FindingReached, FindingRow, SettledRow
 from app.storage import review_tables, row_tables, rows, tables
 from app.storage.places import placed, select_placed
 from app.storage.reader import Reader
@@ -46,6 +46,7 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     KeptFollowed: (tables.what_followed, ("edition",)),
     FindingRow: (row_tables.finding, row_tables.PLACE),
     SettledRow: (row_tables.finding_settled, row_tables.PLACE),
+    FindingReached: (row_tables.finding_reached, (*row_tables.PLACE, "state", "person")),
     EndedRow: (row_tables.ended_check, ("check",)),
     FindingReview: (review_tables.finding_review, ("position",)),
     Classification: (review_tables.finding_classified, ("subject", "round", "number", "place")),
@@ -144,6 +145,10 @@ class ReadAhead(Reader):
     def settled_rows(self, check: str) -> tuple[SettledRow, ...]:
         """As any reader."""
         return self._all(SettledRow, check, super().settled_rows)
+
+    def reached_rows(self, check: str) -> tuple[FindingReached, ...]:
+        """As any reader."""
+        return self._all(FindingReached, check, super().reached_rows)
 
     def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
         """As any reader."""

@@ -5,14 +5,17 @@ from datetime import datetime
 from sqlalchemy import Connection, exists, literal, select, tuple_
 
 from app.records.event_kinds import ENDING_KINDS
-from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.kept_rows import EndedRow, FindingReached, FindingRow, SettledRow
 from app.storage.columns import UtcTime
-from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
+from app.storage.row_tables import PLACE, ended_check, finding, finding_reached, finding_settled
 from app.storage.rows import read_all, rows_by
 from app.storage.tables import log_entry
 
 _FINDINGS = rows_by(finding, "check").order_by(*(finding.c[name] for name in PLACE))
 _SETTLED = rows_by(finding_settled, "check").order_by(*(finding_settled.c[name] for name in PLACE))
+_REACHED = rows_by(finding_reached, "check").order_by(
+    *(finding_reached.c[name] for name in (*PLACE, "state", "person"))
+)
 _ENDED = rows_by(ended_check, "check")
 _KEPT = select(ended_check.c.check).where(ended_check.c.check == log_entry.c.check)
 _LACKS = exists().where(log_entry.c.kind.in_(ENDING_KINDS), ~_KEPT.exists()).select()
@@ -30,6 +33,10 @@ class RowReader:
     def settled_rows(self, check: str) -> tuple[SettledRow, ...]:
         """How each came to rest."""
         return read_all(self._connection, SettledRow, _SETTLED, check=check)
+
+    def reached_rows(self, check: str) -> tuple[FindingReached, ...]:
+        """How far the review of each has come."""
+        return read_all(self._connection, FindingReached, _REACHED, check=check)
 
     def ended_rows(self, check: str) -> tuple[EndedRow, ...]:
         """The check as it ended; none while it goes on."""

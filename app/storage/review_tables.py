@@ -38,7 +38,7 @@ finding_review = Table(
     ForeignKeyConstraint(["check"], ["check.id"], name="review_of_known_check"),
     ForeignKeyConstraint(["person"], ["person.id"], name="review_by_known_person"),
     ForeignKeyConstraint(["assigned_to"], ["person.id"], name="assigned_to_known_person"),
-    Index("finding_review_by_finding", *PLACE),
+    Index("finding_review_by_finding", *PLACE, "position"),
     Index("finding_review_by_what", "what", "position"),
 )
 

@@ -155,5 +155,23 @@ finding_settled = Table(
     *_in_order("finding_settled", "settled"),
 )
 
+finding_reached = Table(
+    "finding_reached",
+    metadata,
+    _text("check"),
+    _text("subject"),
+    _number("round"),
+    _number("number"),
+    _text("state"),
+    _text("person"),
+    _text("unit"),
+    _time("compared_at"),
+    PrimaryKeyConstraint(*PLACE, "state", "person", name="reached_once"),
+    ForeignKeyConstraint(
+        [*PLACE], [f"finding_settled.{name}" for name in PLACE], name="reached_by_a_settled_finding"
+    ),
+    *_in_order("finding_reached", "state", "person"),
+)
+
 # What can be made again from the rest, in the order in which it is made.
-FLAT_ROWS = (finding, ended_check, finding_settled)
+FLAT_ROWS = (finding, ended_check, finding_settled, finding_reached)

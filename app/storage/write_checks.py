@@ -22,7 +22,7 @@ from app.records.kept import (
     Unit,
 )
 from app.records.kept_reviews import Classification, FindingReview
-from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.kept_rows import EndedRow, FindingReached, FindingRow, SettledRow
 from app.storage import review_tables, row_tables, tables, unit_tables
 from app.storage.writer import LockedOutOfOrder, Writer
 
@@ -68,6 +68,10 @@ class CheckWriter(Writer):
     def add_settled(self, settled: Iterable[SettledRow]) -> None:
         """How each finding of a check that has ended came to rest."""
         self._add_all(row_tables.finding_settled, settled)
+
+    def add_reached(self, states: Iterable[FindingReached]) -> None:
+        """How far the review of a finding has come."""
+        self._add_all(row_tables.finding_reached, states)
 
     def add_finding_review(self, review: FindingReview) -> None:
         """Somebody looked through a finding, gave it to somebody, or wrote something beside it."""

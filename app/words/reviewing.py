@@ -1,8 +1,26 @@
 """The review of findings in words: what was done with one, what error it was, and what contributed."""
 
+from collections.abc import Collection
+
 from app.records.kept_reviews import ASSIGNED, COMMENTED, REVIEWED
+from app.records.kept_rows import FindingReached
+from app.records.reached import Reached, ReviewState
 
 DONE: dict[str, str] = {REVIEWED: "Looked through", ASSIGNED: "Given to", COMMENTED: "Written beside it"}
+
+# How far its review has come, in the list.
+STATES: dict[str, str] = {
+    ReviewState.NOT_REVIEWED: "Not looked through yet",
+    ReviewState.REVIEWED: "Looked through",
+    ReviewState.GIVEN_TO_ME: "Given to me, and still to be looked through",
+    ReviewState.GIVEN: "Given to somebody, and still to be looked through",
+    ReviewState.CLASSIFIED_ONCE: "Classified by one person",
+    ReviewState.CLASSIFIED_TWICE: "Classified by two people",
+    ReviewState.CLASSIFIED_APART: "Classified by two who do not agree",
+}
+
+# What is to be classified, beside the samples.
+MAY_HAVE_REACHED = "What was found while PCA ran: it may have reached the patient"
 
 # Our own short gloss: the text of the index is the council's, which permits it whole and with its notice.
 CATEGORIES: dict[str, str] = {
@@ -42,3 +60,20 @@ FACTORS: dict[str, str] = {
     "tired": "Tired, or a long shift",
     "other": "Something else",
 }
+
+
+def reached_words(reached: Collection[FindingReached], person: str) -> str:
+    """How far the review of a finding has come, for whoever looks: `Looked through. Given to you`."""
+    states = {each.state for each in reached}
+    said = ["Looked through"] if Reached.REVIEWED in states else ["Not looked through yet"]
+    if any(each.state == Reached.GIVEN_TO and each.person == person for each in reached):
+        said.append("given to you")
+    elif Reached.GIVEN in states:
+        said.append("given to somebody")
+    if Reached.CLASSIFIED_APART in states:
+        said.append("classified by two who do not agree")
+    elif Reached.CLASSIFIED_TWICE in states:
+        said.append("classified by two")
+    elif Reached.CLASSIFIED in states:
+        said.append("classified by one")
+    return ", ".join(said)

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 
 from app.base import Act
 from app.people import Permission, Role, may
@@ -24,7 +23,7 @@ from app.site.loading import load, rules_in_force
 from app.storage import Reader
 from app.workflow.loading import viewer_of
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
-from app.workflow.sampling import Drawn, Plan, drawn_again
+from app.workflow.sampling import Drawn, drawn_again, plan_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +86,7 @@ def samples_of(site: Site, roles: frozenset[Role]) -> tuple[SampleListed, ...] |
     if not may(roles, Permission.SAMPLE):
         return NotAllowed()
     with site.store.read() as reader:
-        return _listed(reader)
+        return listed_samples(reader)
 
 
 def see_sample(
@@ -156,7 +155,8 @@ def audit_sheet(
     )
 
 
-def _listed(reader: Reader) -> tuple[SampleListed, ...]:
+def listed_samples(reader: Reader) -> tuple[SampleListed, ...]:
+    """Every sample that was drawn, the newest first."""
     return tuple(
         SampleListed(sample=each.event.sample, event=each.event, entry=each)
         for each in reversed(reader.entries_of_kind(SampleDrawn.kind))
@@ -169,19 +169,13 @@ def _seen(
 ) -> SampleSeen | NotFound | NotAllowed | ReadsBlind:
     if not may(roles, Permission.SAMPLE):
         return NotAllowed()
-    listed = next((each for each in _listed(reader) if each.sample == sample), None)
+    listed = next((each for each in listed_samples(reader) if each.sample == sample), None)
     if listed is None:
         return NotFound()
     if viewer_of(reader, act.by, roles, act.now).blind_at:
         return ReadsBlind()
     event = listed.event
-    plan = Plan(
-        seed=event.seed,
-        first=date.fromisoformat(event.from_date),
-        last=date.fromisoformat(event.to_date),
-        each=event.each,
-    )
-    drawn = drawn_again(reader, act.now, plan)
+    drawn = drawn_again(reader, act.now, plan_of(event))
     if not isinstance(drawn, Drawn):
         return NotFound()
     answers = answers_in(reader.entries_of_kind(SampleAnswered.kind), sample)

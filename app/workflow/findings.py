@@ -1,12 +1,13 @@
 """The list of findings of checks that have ended: from rows alone, so that a page asks for few things."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records.followup import Found, findings_in, sources_of
-from app.records.kept_rows import place_of
+from app.records.kept_rows import FindingReached, place_of
+from app.records.reached import ReviewState
 from app.records.rules import LIBRARY
 from app.records.visibility import Viewer
 from app.site.installation import Site
@@ -30,6 +31,7 @@ class Wanted:
     drug: str = ""
     independence: str = ""
     settled: str = ""
+    review: ReviewState | None = None
     from_: datetime | None = None
     to: datetime | None = None
     after: FindingPlace | None = None
@@ -41,19 +43,24 @@ _COLUMNS = ("code", "severity", "slip", "origin", "drug", "independence")
 
 @dataclass(frozen=True, kw_only=True)
 class PastFinding:
-    """One finding of one round, with what was found and which sources it is about."""
+    """One finding of one round: what was found, of which sources, and how far its review has come."""
 
     listed: ListedFinding
     says: str
     sources: tuple[str, ...]
+    reached: tuple[FindingReached, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
 class PastFindings:
-    """One page of the list, and where the next begins."""
+    """One page of the list, and where the next begins.
+
+    `until` says how far back was looked for what the page lacks, where that was not the end of the list.
+    """
 
     rows: tuple[PastFinding, ...]
     next_after: FindingPlace | None
+    until: datetime | None = None
 
 
 def past_findings(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) -> PastFindings | NotAllowed:
@@ -63,10 +70,18 @@ def past_findings(site: Site, act: Act, roles: frozenset[Role], wanted: Wanted) 
         return unit
     with site.store.read() as reader:
         viewer = viewer_of(reader, act.by, roles, act.now)
-        # One more says whether there is a next page.
-        listed = reader.page_of_findings(_asked(wanted, unit, viewer, limit=PAGE + 1))
-        rows = tuple(_with_words(reader, listed[:PAGE]))
-    return PastFindings(rows=rows, next_after=listed[PAGE - 1].place if len(listed) > PAGE else None)
+        return page_of(reader, _asked(wanted, unit, viewer))
+
+
+def page_of(reader: Reader, asked: FindingsWanted) -> PastFindings:
+    """One page of what is asked for."""
+    # One more says whether there is a next page.
+    listed = reader.page_of_findings(replace(asked, limit=PAGE + 1))
+    rows = tuple(_with_words(reader, listed[:PAGE]))
+    if len(listed) > PAGE:
+        return PastFindings(rows=rows, next_after=listed[PAGE - 1].place)
+    last = reader.looked_at_until(asked)
+    return PastFindings(rows=rows, next_after=last, until=last.compared_at if last else None)
 
 
 def unit_of(act: Act, roles: frozenset[Role], wanted: str) -> str | NotAllowed:
@@ -83,27 +98,40 @@ def drugs_listed(site: Site, now: datetime) -> tuple[str, ...]:
     return tuple(sorted(rules.content(LIBRARY)["drugs"], key=str.casefold)) if rules.has_library else ()
 
 
-def _asked(wanted: Wanted, unit: str, viewer: Viewer, *, limit: int) -> FindingsWanted:
+def _asked(wanted: Wanted, unit: str, viewer: Viewer) -> FindingsWanted:
     named = {name: getattr(wanted, name) for name in _COLUMNS} | {"unit": unit}
     return FindingsWanted(
         columns={name: value for name, value in named.items() if value},
         settled=wanted.settled,
+        review=wanted.review,
+        person=viewer.person,
         from_=wanted.from_,
         to=wanted.to,
         after=wanted.after,
         # Whoever reads blind at a bed, or of an infusion, sees no earlier check of it.
         hidden_at=viewer.blind_at,
         hidden_on=viewer.blind_on,
-        limit=limit,
+        limit=PAGE,
     )
 
 
 def _with_words(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastFinding]:
     """With what the comparisons say: no row holds what was read."""
-    kept = reader.comparisons_of([each.place for each in listed])
+    places = [each.place for each in listed]
+    kept = reader.comparisons_of(places)
+    reached: dict[object, tuple[FindingReached, ...]] = {}
+    for each in reader.reached_by(places):
+        reached[place_of(each)] = (*reached.get(place_of(each), ()), each)
     found = {(each.check, each.subject, each.round): findings_in(each.told) for each in kept}
-    return [_past(each, found[place_of(each.row)[:-1]][each.row.number - 1]) for each in listed]
+    return [
+        _past(
+            each,
+            found[place_of(each.row)[:-1]][each.row.number - 1],
+            reached.get(place_of(each.row), ()),
+        )
+        for each in listed
+    ]
 
 
-def _past(listed: ListedFinding, found: Found) -> PastFinding:
-    return PastFinding(listed=listed, says=found.says, sources=sources_of(found))
+def _past(listed: ListedFinding, found: Found, reached: tuple[FindingReached, ...]) -> PastFinding:
+    return PastFinding(listed=listed, says=found.says, sources=sources_of(found), reached=reached)

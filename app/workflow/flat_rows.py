@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.kept_rows import RowsOfCheck, are_as_made, lacking
-from app.site.flat_rows import kept_rows, made_rows
+from app.site.flat_rows import kept_rows, made_reached, made_rows
 from app.site.installation import Site
 from app.site.loading import load_check
 from app.storage import Transaction
@@ -42,8 +42,14 @@ def _make(site: Site, tx: Transaction, check_id: str, now: datetime) -> Made:
     kept, made = kept_rows(tx, check_id), made_rows(site, tx, loaded)
     missing = lacking(kept, made)
     _add(tx, missing)
+    was_reached, is_reached = {*tx.reached_rows(check_id)}, {*made_reached(tx, made)}
+    tx.add_reached(is_reached - was_reached)
     added = len(missing.findings) + len(missing.settled) + (missing.ended is not None)
-    return Made(check=check_id, added=added, is_right=are_as_made(kept, made))
+    return Made(
+        check=check_id,
+        added=added + len(is_reached - was_reached),
+        is_right=are_as_made(kept, made) and was_reached <= is_reached,
+    )
 
 
 def _add(tx: Transaction, missing: RowsOfCheck) -> None:

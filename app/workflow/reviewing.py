@@ -20,6 +20,7 @@ from app.records.kept_reviews import (
     shown_to,
 )
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.reached import reached
 from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
 from app.records.visibility import Sight
 from app.site.installation import Site
@@ -175,6 +176,7 @@ def classify(
             text=answer.text.strip(),
         )
         tx.add_classification(said)
+        _keep_reached(tx, seen.row)
         event = FindingClassified(
             **_within(place),
             place=said.place,
@@ -220,22 +222,27 @@ def _write(
         to = event.to if isinstance(event, FindingAssigned) else ""
         if isinstance(event, FindingAssigned) and to not in seen.may_be_given:
             return Incomplete(fields=("to",))
-        _keep(tx, place, event, tx.append(event, act=act, check=place.check), to)
+        tx.add_finding_review(_kept(place, event, tx.append(event, act=act, check=place.check), to))
+        _keep_reached(tx, seen.row)
     return Done()
 
 
-def _keep(tx: Transaction, place: Place, event: _Event, entry: Entry, to: str) -> None:  # noqa: PLR0917  # one act
-    tx.add_finding_review(
-        FindingReview(
-            **vars(place),
-            position=entry.position,
-            what=_WHAT[type(event)],
-            at=entry.at,
-            person=entry.by,
-            assigned_to=to,
-            text=event.text,
-        )
+def _kept(place: Place, event: _Event, entry: Entry, to: str) -> FindingReview:
+    return FindingReview(
+        **vars(place),
+        position=entry.position,
+        what=_WHAT[type(event)],
+        at=entry.at,
+        person=entry.by,
+        assigned_to=to,
+        text=event.text,
     )
+
+
+def _keep_reached(tx: Transaction, row: FindingRow) -> None:
+    """What the finding has reached by this act and had not before."""
+    done = tx.finding_reviews(row.check), tx.classifications(row.check)
+    tx.add_reached(reached(row, *done) - {*tx.reached_rows(row.check)})
 
 
 def _seen(

@@ -61,6 +61,16 @@ class Kept:
     sample: str
 
 
+def plan_of(event: SampleDrawn) -> Plan:
+    """What the log says was drawn."""
+    return Plan(
+        seed=event.seed,
+        first=date.fromisoformat(event.from_date),
+        last=date.fromisoformat(event.to_date),
+        each=event.each,
+    )
+
+
 def drawn_again(reader: Reader, now: datetime, plan: Plan) -> Drawn | WrongSpan | NotOver | NothingEnded:
     """What the plan draws, whoever draws it and whenever: only days that are over are drawn from."""
     if plan.last < plan.first:

@@ -18,7 +18,14 @@ TIME = sa.DateTime(timezone=True).with_variant(sa.Text(), "sqlite")
 # A finding by its place.
 PLACE = ("check", "subject", "round", "number")
 # In the order in which they are made.
-TABLES = ("finding", "ended_check", "finding_settled", "finding_review", "finding_classified")
+TABLES = (
+    "finding",
+    "ended_check",
+    "finding_settled",
+    "finding_reached",
+    "finding_review",
+    "finding_classified",
+)
 
 
 def upgrade() -> None:
@@ -132,6 +139,18 @@ def _make_rows() -> None:
         sa.PrimaryKeyConstraint(*PLACE, name="settled_once"),
     )
     _make_indexes("finding_settled", "settled")
+    op.create_table(
+        "finding_reached",
+        *(_text(name) for name in ("check", "subject")),
+        *(_number(name) for name in ("round", "number")),
+        *(_text(name) for name in ("state", "person", "unit")),
+        _time("compared_at"),
+        sa.ForeignKeyConstraint(
+            [*PLACE], [f"finding_settled.{name}" for name in PLACE], name="reached_by_a_settled_finding"
+        ),
+        sa.PrimaryKeyConstraint(*PLACE, "state", "person", name="reached_once"),
+    )
+    _make_indexes("finding_reached", "state", "person")
 
 
 def _make_reviews() -> None:
@@ -152,7 +171,7 @@ def _make_reviews() -> None:
         sa.ForeignKeyConstraint(["assigned_to"], ["person.id"], name="assigned_to_known_person"),
         sa.PrimaryKeyConstraint("position", name="one_review_a_position"),
     )
-    op.create_index("finding_review_by_finding", "finding_review", [*PLACE])
+    op.create_index("finding_review_by_finding", "finding_review", [*PLACE, "position"])
     op.create_index("finding_review_by_what", "finding_review", ["what", "position"])
     op.create_table(
         "finding_classified",

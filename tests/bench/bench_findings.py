@@ -19,8 +19,10 @@ from itertools import count
 from pathlib import Path
 from statistics import median
 
+from app.records.reached import ReviewState
 from app.storage import FindingsWanted, Store, migrate, open_store
-from tests.bench.many_findings import COMMON, RARE, UNITS, fill
+from tests.bench.many_findings import COMMON, RARE, REVIEWING_UNITS, UNITS, fill
+from tests.story.people import QUILL
 from tests.support.postgresql import Cluster, shared_cluster
 from tests.support.tampering import as_database_administrator
 
@@ -44,6 +46,20 @@ def asked_for() -> Iterator[tuple[str, FindingsWanted, FindingsWanted]]:
                 continue
             common, rare = ({**unit, name: each[name]} for each in (COMMON, RARE))
             yield f"{name}{on}", replace(every, columns=common), replace(every, columns=rare)
+    yield from asked_of_reviews()
+
+
+def asked_of_reviews() -> Iterator[tuple[str, FindingsWanted, FindingsWanted]]:
+    """Each state of a review: where nearly all has been reviewed, what waits is rare, and so is the rest."""
+    every = FindingsWanted(columns={}, limit=PAGE, person=QUILL.id)
+    here, elsewhere = (replace(every, columns={"unit": each}) for each in (REVIEWING_UNITS[3], UNITS[-1]))
+    waiting = replace(elsewhere, review=ReviewState.NOT_REVIEWED)
+    common = replace(here, review=ReviewState.REVIEWED)
+    for state in ReviewState:
+        usual = waiting if state is ReviewState.NOT_REVIEWED else common
+        yield f"{state} on one unit", usual, replace(here, review=state)
+        yield f"{state}", usual, replace(every, review=state)
+    yield "reviewed elsewhere", common, replace(elsewhere, review=ReviewState.REVIEWED)
 
 
 @contextmanager

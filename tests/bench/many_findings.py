@@ -11,7 +11,7 @@ import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import islice
+from itertools import count, islice
 from random import Random  # noqa: TID251  # drawn by a seed, so that it is drawn again
 from typing import Any
 
@@ -19,15 +19,18 @@ from sqlalchemy import Connection, insert, text
 
 from app.records.events import Started
 from app.records.kept import FIRST, SECOND
-from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.kept_reviews import ASSIGNED, REVIEWED
+from app.records.kept_rows import EndedRow, FindingReached, FindingRow, SettledRow
+from app.records.reached import Reached
 from app.storage import migrate, tables
-from tests.story.people import NADIA, TOMAS, Somebody
+from tests.story.people import NADIA, QUILL, TOMAS, Somebody
 from tests.story.ward import BEGAN
 from tests.support.tampering import as_database_administrator
 
 FINDINGS, SEED = 1_000_000, 7
 
 UNITS = tuple(f"unit-{number}" for number in range(20))
+REVIEWING_UNITS = UNITS[:10]
 CODES = ("readings-differ", "device-differs", "above-soft-limit", "patient-at-risk", "syringe-short")
 SEVERITIES = ("stop", "stop", "caution", "caution", "note")
 # One finding in so many has these, in each of the columns that a list is filtered by.
@@ -61,6 +64,7 @@ class Made:
     ended: EndedRow
     findings: tuple[FindingRow, ...]
     settled: tuple[SettledRow, ...]
+    reached: tuple[FindingReached, ...] = ()
 
 
 def made(findings: int, *, seed: int = SEED, began: datetime = BEGAN) -> Iterator[Made]:
@@ -148,7 +152,12 @@ def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
         library="1",
         patient=f"{number // 2:016x}",
     )
-    return Made(ended=ended, findings=findings, settled=tuple(_how(drawn, each) for each in findings))
+    return Made(
+        ended=ended,
+        findings=findings,
+        settled=tuple(_how(drawn, each) for each in findings),
+        reached=tuple(state for each in findings for state in _reached(drawn, each)),
+    )
 
 
 def _a_finding(drawn: Random, row: FindingRow) -> FindingRow:
@@ -184,6 +193,28 @@ def _how(drawn: Random, row: FindingRow) -> SettledRow:
     )
 
 
+def _reached(drawn: Random, row: FindingRow) -> Iterator[FindingReached]:
+    """On half of the units nearly all is reviewed, on the others nearly nothing; few are classified.
+
+    Of what is reviewed one in ten was given to somebody.
+    """
+    states = []
+    if bool(drawn.randrange(ONE_IN)) == (row.unit in REVIEWING_UNITS):
+        states.append((Reached.REVIEWED, ""))
+        if not drawn.randrange(10):
+            states += [(Reached.GIVEN, ""), (Reached.GIVEN_TO, QUILL.id)]
+    if not drawn.randrange(ONE_IN):
+        states.append((Reached.CLASSIFIED, ""))
+    for state, person in states:
+        yield FindingReached(
+            **{name: getattr(row, name) for name in ("check", "subject", "round", "number")},
+            state=state.value,
+            person=person,
+            unit=row.unit,
+            compared_at=row.compared_at,
+        )
+
+
 def fill(connection: Connection, findings: int, seed: int = SEED) -> None:
     """Write so many down, with the rows that they belong to."""
     write(connection, made(findings, seed=seed))
@@ -193,7 +224,7 @@ def write(
     connection: Connection,
     checks: Iterator[Made],
     *,
-    people: Iterable[Somebody] = (NADIA, TOMAS),
+    people: Iterable[Somebody] = (NADIA, TOMAS, QUILL),
     position: int = 1,
 ) -> None:
     """Write checks of the same two down; through a connection that no trigger hinders."""
@@ -267,7 +298,26 @@ def _rows(some: tuple[Made, ...], position: int) -> dict[str, list[dict[str, Any
         "finding": [vars(row) for each in some for row in each.findings],
         "ended_check": [vars(each.ended) for each in some],
         "finding_settled": [vars(row) for each in some for row in each.settled],
+        "finding_reached": [vars(row) for each in some for row in each.reached],
+        "finding_review": [row for each in some for state in each.reached for row in _reviews(state)],
     }
+
+
+_POSITIONS = count(1)
+
+
+def _reviews(state: FindingReached) -> Iterator[dict[str, Any]]:
+    """What was given to somebody they have reviewed since, but for few."""
+    if state.state != Reached.GIVEN_TO:
+        return
+    where = {name: getattr(state, name) for name in ("check", "subject", "round", "number")}
+    for what, to in ((ASSIGNED, state.person), (REVIEWED, None)):
+        position = next(_POSITIONS)
+        if what == ASSIGNED or position % ONE_IN:
+            at, by = state.compared_at + timedelta(days=1), NADIA.id
+            yield {**where, "position": position, "what": what, "at": at, "person": by, "text": ""} | {
+                "assigned_to": to
+            }
 
 
 def _place(ended: EndedRow, what: str) -> dict[str, Any]:

@@ -319,6 +319,8 @@ def afterwards(ward: Ward, visitor: Visitor) -> None:
     analyst.go("/findings")
     analyst.page.get_by_role("link", name="Look through").first.click()
     visitor.take(analyst, "one finding")
+    analyst.go("/findings/to-classify")
+    visitor.take(analyst, "to be classified")
     given_to_quality(visitor, analyst)
     officer = ward.person("o.hale")
     officer.go("/syringes")

@@ -7,24 +7,30 @@ from sqlalchemy import text
 from app.auditing.invariants import check_invariants
 from app.cli import main, rows
 from app.config import Settings
+from app.records.kept import SOURCES
 from app.records.state import Phase
 from app.site.installation import Site
+from app.workflow.reviewing import Done, Place, review
+from tests.story.people import RUTH
 from tests.story.ward import Ward
 from tests.support.tampering import as_database_administrator
 
-ALL_AWAY = ("finding_settled", "ended_check", "finding")
+ALL_AWAY = ("finding_reached", "finding_settled", "ended_check", "finding")
 
 
 @pytest.fixture
 def lived(ward: Ward, database_url: str, monkeypatch: pytest.MonkeyPatch) -> Ward:
-    """A check that was started and one that was given up, in an installation that the command opens."""
+    """A check that was started and one that was given up, of which a finding was looked through."""
 
     def opened(_settings: Settings) -> Site:
         return ward.site
 
     monkeypatch.setenv("DATABASE_URL", database_url)
     monkeypatch.setattr(rows, "open_site", opened)
-    return ward.at_stage(Phase.STARTED).at_stage(Phase.ABANDONED)
+    ward.at_stage(Phase.STARTED).at_stage(Phase.ABANDONED)
+    place = Place(check=ward.check, subject=SOURCES, round=1, number=1)
+    assert review(ward.site, ward.act(RUTH), RUTH.roles, place, text="") == Done()
+    return ward
 
 
 def run(*words: str) -> Result:

@@ -292,7 +292,7 @@ def fill(store: Store) -> None:
     from tests.storage.key_builders import checkpoint, site_key
     from tests.storage.order_breaches import add_orders
     from tests.storage.people_builders import add_people
-    from tests.storage.row_builders import classified, ended, finding, reviewed, settled
+    from tests.storage.row_builders import classified, ended, finding, reached, reviewed, settled
     from tests.storage.rule_builders import add_proposals
 
     # By itself: what an act leaves of an account is told in the log, and here nothing acts.
@@ -304,6 +304,7 @@ def fill(store: Store) -> None:
         tx.add_findings([finding()])
         tx.add_ended(ended())
         tx.add_settled([settled()])
+        tx.add_reached([reached()])
         tx.add_finding_review(reviewed())
         tx.add_classification(classified())
         tx.add_pdf(pdf())

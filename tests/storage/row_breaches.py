@@ -38,6 +38,10 @@ ROW_BREACHES: dict[str, Breach] = {
     "finding_of_known_comparison": Breach(table="finding", row=row_of(flat.finding(round=2), "finding")),
     "one_end_a_check": Breach(table="ended_check", row=row_of(flat.ended(), "ended_check")),
     "end_of_known_check": Breach(table="ended_check", row=row_of(flat.ended(check="none"), "ended_check")),
+    "reached_once": Breach(table="finding_reached", row=row_of(flat.reached(), "finding_reached")),
+    "reached_by_a_settled_finding": Breach(
+        table="finding_reached", row=row_of(flat.reached(number=2), "finding_reached")
+    ),
     "settled_once": Breach(table="finding_settled", row=row_of(flat.settled(), "finding_settled")),
     "settled_is_a_known_finding": Breach(
         table="finding_settled", row=row_of(flat.settled(number=2), "finding_settled")

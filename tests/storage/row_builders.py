@@ -5,7 +5,7 @@ from typing import Any
 
 from app.records.kept import SOURCES
 from app.records.kept_reviews import Classification, FindingReview
-from app.records.kept_rows import EndedRow, FindingRow, SettledRow
+from app.records.kept_rows import EndedRow, FindingReached, FindingRow, SettledRow
 from tests.storage.builders import NOW, later
 
 
@@ -57,6 +57,20 @@ def settled(**given: Any) -> SettledRow:
         "reason_b": "",
     }
     return SettledRow(**usual | given)
+
+
+def reached(**given: Any) -> FindingReached:
+    usual: dict[str, Any] = {
+        "check": "check-1",
+        "subject": SOURCES,
+        "round": 1,
+        "number": 1,
+        "state": "given to",
+        "person": "femi",
+        "unit": "ward-5",
+        "compared_at": later(3),
+    }
+    return FindingReached(**usual | given)
 
 
 def reviewed(**given: Any) -> FindingReview:

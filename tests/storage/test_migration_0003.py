@@ -30,6 +30,7 @@ def test_its_rows_are_read_today_as_they_were_written(empty_database_url: str) -
     with opened.read() as reader:
         assert reader.finding_rows("check-1") == (flat.finding(),)
         assert reader.settled_rows("check-1") == (flat.settled(),)
+        assert reader.reached_rows("check-1") == (flat.reached(),)
         assert reader.ended_rows("check-1") == (flat.ended(),)
         given = flat.reviewed(person="chidi", assigned_to="dara")
         assert reader.finding_reviews("check-1") == (given,)

@@ -192,7 +192,8 @@ def looked_again(scene: Scene) -> list[Heard]:
     return [
         heard(scene, who, f"GET {path}")
         for endpoint, path in routes(scene, "GET")
-        if endpoint in ("lists.my_checks", "ward_now.shown", "findings.page") or path.startswith("/check/")
+        if endpoint in ("lists.my_checks", "ward_now.shown", "findings.page", "findings.to_classify")
+        or path.startswith("/check/")
         if endpoint != "reading.source_form"
         for who in scene.those_who_ask()
     ]
@@ -203,7 +204,7 @@ _DRAWN = frozenset({"shift_sheet.paper"})
 _QUERIES = {
     "stepping.page": ("", "?by=1"),
     "comparison.page": ("", "?by=1"),
-    "findings.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01"),
+    "findings.page": ("", "?severity=stop", "?code=device-differs&first=2031-05-01&review=not-reviewed"),
 }
 
 # These change what the others may see next, so each has a test of its own.

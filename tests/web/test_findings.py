@@ -3,7 +3,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
-from app.storage import FindingPlace
+from app.storage import FindingPlace, read_findings
 from app.web.forms.findings import find_place, read_day, write_place
 from app.words.checking import CODES, spell
 from app.words.names import loud_times, quiet_times
@@ -85,6 +85,8 @@ def compared_at(world: World, bed: str, read: dict[str, dict[str, str]]) -> Pair
         ("?severity=caution", ["Patient at risk: Patient"]),
         ("?code=patient-at-risk", ["Patient at risk: Patient"]),
         ("?code=label-expired", []),
+        ("?severity=stop&review=not-reviewed", ["Label is not the order: Concentration"]),
+        ("?review=given-to-me", []),
         ("?first=2031-05-02&last=2031-05-02&severity=stop", ["Label is not the order: Concentration"]),
         ("?last=2031-05-01", []),
         ("?first=2031-05-03", []),
@@ -210,3 +212,59 @@ def test_every_code_has_words() -> None:
     from app.records.followup import AFTER
 
     assert {*SEVERITIES, *REASONS, *AFTER} <= CODES.keys()
+
+
+def test_how_far_a_review_has_come_stands_beside_each_and_is_looked_for(world: World) -> None:
+    pair = ended(world, **FIVEFOLD)
+    browser = world.at("r.calloway")
+    browser.get(f"/findings/{pair.check}/sources/1/1")
+    form, _ = browser.page.form_with("Give it")
+    quill = next(each for each in form.choices["to"] if "q" in each)
+    browser.press("Give it", to=quill, to_text="please")
+    given_to = world.at("q.lindqvist")
+    mine = given_to.get("/findings?review=given-to-me")
+
+    assert titles(mine) == ["Label is not the order: Concentration"]
+    assert "Not looked through yet, given to you" in mine.text
+    assert "given to somebody" in browser.get("/findings?review=given").text
+    assert titles(browser.get("/findings?review=given-to-me")) == []
+    browser.get(f"/findings/{pair.check}/sources/1/1")
+    browser.press("I have looked through it")
+    assert titles(given_to.get("/findings?review=given-to-me")) == []
+    assert "Looked through, given to somebody" in browser.get("/findings?review=reviewed").text
+
+
+def test_what_waits_to_be_classified_is_found_by_who_classifies_and_by_nobody_else(world: World) -> None:
+    pair = pair_of(world).at_stage(Phase.LED)
+    analyst = world.at("q.lindqvist")
+    analyst.get("/")
+    page = analyst.follow("Findings to be classified")
+    stop = f"/findings/{pair.check}/sources/1/1"
+    assert stop in page.links().values()
+    assert page.path == "/findings/to-classify"
+    analyst.get(stop)
+    analyst.press("Classify", category="C", readers="nobody")
+    assert stop not in analyst.get("/findings/to-classify").links().values()
+
+    second = world.at("p.varga").get("/findings/to-classify")
+    assert "classified by one" in second.text
+    assert "reached the patient, no harm" not in second.text
+    assert analyst.get("/findings/to-classify?sample=none").status == 404
+    charge = world.at("r.calloway")
+    assert "To be classified" not in charge.get("/findings").links()
+    assert charge.get("/findings/to-classify").status == 403
+
+
+def test_a_page_that_ends_early_says_how_far_back_it_looked(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pair = ended(world, **FIVEFOLD)
+    browser = world.at("r.calloway")
+    browser.get(f"/findings/{pair.check}/sources/1/1")
+    browser.press("I have looked through it")
+    monkeypatch.setattr(read_findings, "LOOKED_AT", 1)
+    page = browser.get("/findings?review=not-reviewed&severity=stop")
+
+    assert "Looked for among those since 2 May 2031" in page.text
+    assert "No finding stands in the log for this." not in page.text
+    assert "No finding stands in the log for this." in browser.follow("Look further back").text

@@ -5,12 +5,15 @@ from datetime import timedelta
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.records.kept_rows import FindingRow
+from app.records.reached import ReviewState
 from app.records.state import ENDED, Phase
-from app.storage import FindingPlace
+from app.storage import FindingPlace, read_findings
 from app.workflow import findings
 from app.workflow.findings import PastFinding, PastFindings, Wanted, drugs_listed, past_findings
 from app.workflow.refusals import NotAllowed
+from app.workflow.reviewing import Answer, Done, Place, assign, classify, review
 from tests.factories.answers import answers
 from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, WARD, Somebody
 from tests.story.script import WAYS
@@ -216,3 +219,89 @@ def test_the_drugs_of_the_library_are_what_it_may_be_filtered_by(one_ward: Ward)
 
     assert "HYDROmorphone" in listed_drugs
     assert list(listed_drugs) == sorted(listed_drugs, key=str.casefold)
+
+
+def place_of(row: FindingRow) -> Place:
+    return Place(check=row.check, subject=row.subject, round=row.round, number=row.number)
+
+
+def test_it_is_filtered_by_how_far_their_review_has_come(ward: Ward) -> None:
+    """Given to one and then to another it waits with the other, until anybody has looked through it."""
+    for _ in range(4):
+        ward.at_stage(Phase.ABANDONED)
+    first, second, third, fourth = (
+        place_of(each) for each in reversed(rows(ward, wanted=Wanted(code="readings-differ")))
+    )
+
+    def gives(place: Place, to: Somebody) -> None:
+        act = ward.wait().act(RUTH)
+        assert assign(ward.site, act, RUTH.roles, place, to=to.id, text="") == Done()
+
+    def reviews(place: Place, who: Somebody) -> None:
+        assert review(ward.site, ward.wait().act(who), who.roles, place, text="") == Done()
+
+    def classifies(place: Place, who: Somebody, category: str) -> None:
+        answer = Answer(category=category, readers="", factors=(), text="")
+        assert classify(ward.site, ward.wait().act(who), who.roles, place, answer=answer) == Done()
+
+    gives(first, QUILL)
+    gives(second, QUILL)
+    gives(second, PETRA)
+    gives(third, QUILL)
+    reviews(third, PETRA)
+    gives(fourth, QUILL)
+    reviews(fourth, QUILL)
+    gives(fourth, QUILL)
+    classifies(first, QUILL, "B")
+    classifies(second, QUILL, "B")
+    classifies(second, PETRA, "B")
+    classifies(third, QUILL, "B")
+    classifies(third, PETRA, "C")
+
+    def found(who: Somebody, state: ReviewState) -> list[Place]:
+        asked_for = Wanted(code="readings-differ", review=state)
+        of_unit = found_so(who, asked_for)
+        assert found_so(who, replace(asked_for, settled="not settled", unit=WARD)) == of_unit
+        assert found_so(who, replace(asked_for, settled="put right")) == []
+        return of_unit
+
+    def found_so(who: Somebody, wanted: Wanted) -> list[Place]:
+        return [place_of(each) for each in reversed(rows(ward, who, wanted))]
+
+    assert found(QUILL, ReviewState.NOT_REVIEWED) == [first, second]
+    assert found(QUILL, ReviewState.REVIEWED) == [third, fourth]
+    assert found(QUILL, ReviewState.GIVEN) == [first, second, fourth]
+    assert found(QUILL, ReviewState.GIVEN_TO_ME) == [first, fourth]
+    assert found(PETRA, ReviewState.GIVEN_TO_ME) == [second]
+    assert found(RUTH, ReviewState.GIVEN_TO_ME) == []
+    assert found(RUTH, ReviewState.CLASSIFIED_ONCE) == [first]
+    assert found(RUTH, ReviewState.CLASSIFIED_TWICE) == [second, third]
+    assert found(RUTH, ReviewState.CLASSIFIED_APART) == [third]
+    assert rows(ward, RALPH, Wanted(review=ReviewState.REVIEWED)) == ()
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_what_has_not_come_to_pass_is_looked_for_piece_by_piece(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where nearly all is done a page ends early, says how far back it looked, and the next goes on there."""
+    for _ in range(3):
+        one_ward.at_stage(Phase.ABANDONED)
+    every = rows(one_ward)
+    for each in every[1:-1]:
+        place = place_of(each)
+        assert review(one_ward.site, one_ward.act(RUTH), RUTH.roles, place, text="") == Done()
+    monkeypatch.setattr(read_findings, "LOOKED_AT", 2)
+    waiting = Wanted(review=ReviewState.NOT_REVIEWED)
+    found, pages = list[FindingRow](), 0
+    while True:
+        shown = page(one_ward, wanted=waiting)
+        found += [each.listed.row for each in shown.rows]
+        pages += 1
+        if shown.next_after is None:
+            break
+        assert shown.until == shown.next_after.compared_at
+        waiting = replace(waiting, after=shown.next_after)
+
+    assert found == [every[0], every[-1]]
+    assert pages == len(every) // 2 + 1

@@ -10,6 +10,7 @@ from app.web.forms.checking import TextForm
 from app.words.checking import CODES, SETTLED
 from app.words.findings import GRADES, ORIGINS, SLIP_CHOICES
 from app.words.names import SEVERITIES
+from app.words.reviewing import STATES
 
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 _SEPARATOR = "~"
@@ -28,6 +29,7 @@ class FilterForm(TextForm):
     origin = SelectField("Where it arose", choices={"": "All", **ORIGINS})
     independence = SelectField("How the two read", choices={"": "All", **GRADES})
     settled = SelectField("How it came to rest", choices={"": "All", **SETTLED})
+    review = SelectField("Its review", choices={"": "All", **STATES})
 
     @property
     def chosen(self) -> dict[str, str]:
@@ -43,6 +45,12 @@ class FilterForm(TextForm):
         if found is None:
             self.refuse(name, _DATE)
         return found
+
+
+class ToClassifyForm(TextForm):
+    """Of what is shown what waits."""
+
+    sample = SelectField("Of what")
 
 
 def read_day(text: str) -> date | None:

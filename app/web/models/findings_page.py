@@ -13,6 +13,7 @@ from app.web.models.lists import place
 from app.words.checking import became_words, code_words, settled_words, slip_words, spell
 from app.words.findings import found_in_words
 from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
+from app.words.reviewing import reached_words
 from app.words.screens import source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
 
@@ -37,6 +38,7 @@ class Logged:
     says: str
     settled: str
     took: str
+    review: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,13 +47,15 @@ class FindingsPage:
 
     rows: tuple[Logged, ...]
     next: str
+    until: datetime | None
 
 
-def findings_page(found: PastFindings, units: Mapping[str, str]) -> FindingsPage:
-    """The page; `units` names each unit."""
+def findings_page(found: PastFindings, units: Mapping[str, str], person: str) -> FindingsPage:
+    """The page for the person who looks; `units` names each unit."""
     return FindingsPage(
-        rows=tuple(_logged(each, units) for each in found.rows),
+        rows=tuple(_logged(each, units, person) for each in found.rows),
         next=write_place(found.next_after) if found.next_after else "",
+        until=found.until,
     )
 
 
@@ -60,7 +64,7 @@ def where_of(row: FindingRow) -> dict[str, Any]:
     return {name: getattr(row, name) for name in ("check", "subject", "round", "number")}
 
 
-def _logged(past: PastFinding, units: Mapping[str, str]) -> Logged:
+def _logged(past: PastFinding, units: Mapping[str, str], person: str) -> Logged:
     listed, row = past.listed, past.listed.row
     return Logged(
         where=where_of(row),
@@ -79,4 +83,5 @@ def _logged(past: PastFinding, units: Mapping[str, str]) -> Logged:
         says=unbroken(past.says),
         settled=settled_words(listed.settled, listed.settled_outcome),
         took="" if listed.seconds_to_settle is None else spell(listed.seconds_to_settle),
+        review=reached_words(past.reached, person),
     )

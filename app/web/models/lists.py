@@ -133,6 +133,7 @@ class Offered:
     check: bool
     unit: bool
     findings: bool
+    classify: bool
     syringes: bool
     shift_sheet: bool
     export: bool
@@ -149,6 +150,7 @@ NOTHING_OFFERED = Offered(
     check=False,
     unit=False,
     findings=False,
+    classify=False,
     syringes=False,
     shift_sheet=False,
     export=False,
@@ -234,6 +236,7 @@ def _offered(person: Person) -> Offered:
         check=may(person.roles, Permission.CHECK),
         unit=may(person.roles, Permission.UNIT_STATE),
         findings=may(person.roles, Permission.UNIT_FINDINGS) or may(person.roles, Permission.ALL_FINDINGS),
+        classify=may(person.roles, Permission.CLASSIFY_FINDINGS),
         syringes=may(person.roles, Permission.SYRINGES),
         shift_sheet=may(person.roles, Permission.UNIT_FINDINGS),
         export=may(person.roles, Permission.EXPORT),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from app.records.kept_rows import EndedRow
+from app.reports.times import day_in_words
 from app.review.intervals import Interval
 from app.web.models.lists import place
 from app.words.sampling import ANSWERS, REASONS
@@ -83,6 +84,16 @@ class AuditedPage:
 def sample_rows(listed: Iterable[SampleListed]) -> tuple[SampleRow, ...]:
     """The list."""
     return tuple(_row(each) for each in listed)
+
+
+def sample_choices(listed: Iterable[SampleListed]) -> dict[str, str]:
+    """Samples to choose from, by their id."""
+    return {each.sample: _choice(_row(each)) for each in listed}
+
+
+def _choice(row: SampleRow) -> str:
+    first, last = (day_in_words(each.isoformat()) for each in (row.first, row.last))
+    return f"Sample “{row.seed}”: {row.drawn} checks of {first} to {last}"
 
 
 def _row(listed: SampleListed) -> SampleRow:

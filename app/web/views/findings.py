@@ -3,15 +3,21 @@
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.people import Permission
+from app.people import Permission, may
+from app.records.reached import ReviewState
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.findings import FilterForm, begin_of, end_of, find_place
+from app.web.forms.checking import TextForm
+from app.web.forms.findings import FilterForm, ToClassifyForm, begin_of, end_of, find_place
 from app.web.models.findings_page import findings_page
+from app.web.models.sampling import sample_choices
+from app.words.reviewing import MAY_HAVE_REACHED
+from app.workflow import classifying
+from app.workflow.classifying import ToClassify
 from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings
 from app.workflow.looking import unit_names
-from app.workflow.refusals import NotAllowed
+from app.workflow.refusals import NotAllowed, NotFound
 
 views = Blueprint("findings", __name__)
 
@@ -36,6 +42,26 @@ def page() -> ResponseReturnValue:
             return abort(403)
 
 
+@views.get("/findings/to-classify")
+@allowed(Permission.ALL_FINDINGS)
+def to_classify() -> ResponseReturnValue:
+    """What waits for whoever looks to say what it was."""
+    form = ToClassifyForm(request.args)
+    _blank_means_all(form)
+    after = find_place(request.args.get("after", ""))
+    match classifying.to_classify(
+        site(), asking.act(), asking.person().roles, sample=form.text("sample"), after=after
+    ):
+        case ToClassify() as waiting:
+            form.sample.choices = {"": MAY_HAVE_REACHED, **sample_choices(waiting.samples)}
+            page = findings_page(waiting.found, unit_names(site()), asking.person().id)
+            return render_template("findings/to_classify.html", page=page, form=form)
+        case NotFound():
+            return abort(404)
+        case NotAllowed():
+            return abort(403)
+
+
 def _wanted(form: FilterForm) -> Wanted | None:
     zone = asking.zone()
     _blank_means_all(form)
@@ -43,21 +69,30 @@ def _wanted(form: FilterForm) -> Wanted | None:
     first, last = form.day("first"), form.day("last")
     if not valid or form.errors:
         return None
+    chosen = form.chosen
+    review = chosen.pop("review")
     return Wanted(
-        **form.chosen,
+        **chosen,
+        review=ReviewState(review) if review else None,
         from_=begin_of(first, zone),
         to=end_of(last, zone),
         after=find_place(request.args.get("after", "")),
     )
 
 
-def _blank_means_all(form: FilterForm) -> None:
+def _blank_means_all(form: TextForm) -> None:
     """A field that the address does not name is one that nothing is filtered by."""
     for each in form:
         each.data = each.data or ""
 
 
 def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
-    made = findings_page(found, names)
+    made = findings_page(found, names, asking.person().id)
     filters = {each.name: form.text(each.name) for each in form if form.text(each.name)}
-    return render_template("findings/findings.html", page=made, form=form, filters=filters)
+    return render_template(
+        "findings/findings.html",
+        page=made,
+        form=form,
+        filters=filters,
+        may_classify=may(asking.person().roles, Permission.CLASSIFY_FINDINGS),
+    )
