@@ -1,11 +1,13 @@
 """What is to be done now: a charge nurse sees the own unit, who reads records of any unit sees each.
 
-The rows are those of every other list. Whoever may not see the state of checks is told of no open one.
+The rows are those of every other list. Whoever may not see the state of checks is told of no open one. A page
+of it asks every two seconds whether it still shows what is: what it showed one person is remembered for that
+person alone, as long as nothing has happened and for some seconds, since what is due follows from the clock.
 """
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from app.base import Act
 from app.people import Permission, Person, Role, may
@@ -47,13 +49,22 @@ class AccountOpen:
 
 @dataclass(frozen=True, kw_only=True)
 class WardNow:
-    """All of it; `names` has who stands in it, and `everywhere` says whether it is of each unit."""
+    """All of it; `names` has who stands in it, and `everywhere` says whether it is of each unit.
+
+    `position` is that of the log's last entry before any of it was read.
+    """
 
     listed: UnitList
     accounts: tuple[AccountOpen, ...]
     exceptions: tuple[InForce, ...]
     names: Mapping[str, str]
     everywhere: bool
+    position: int
+
+
+# So much later may a page be told that something is overdue, has lapsed or runs low.
+A_WHILE = timedelta(seconds=15)
+_BEGAN = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def ward_now(site: Site, act: Act) -> WardNow:
@@ -72,15 +83,20 @@ def ward_now(site: Site, act: Act) -> WardNow:
             exceptions=exceptions,
             names={who: each.printed_name for who, each in reader.people_with(people).items()},
             everywhere=everywhere,
+            position=reader.head(),
         )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Watcher:
-    """Whose page asks by itself whether it still shows what is."""
+    """Whose page asks by itself whether it still shows what is.
+
+    `shown` is the stamp of what this person's page would show; blank where that is to be worked out.
+    """
 
     person: Person
     act: Act
+    shown: str
 
 
 def find_watcher(site: Site, now: datetime, *, token: str, device: str, idle: timedelta) -> Watcher | None:
@@ -90,9 +106,40 @@ def find_watcher(site: Site, now: datetime, *, token: str, device: str, idle: ti
         if session is None or session.device != device:
             return None
         person = reader.find_person(session.person)
-    if person is None or not person.active:
-        return None
-    return Watcher(person=person, act=Act(now=now, by=actor_of(session), new_id=str))
+        if person is None or not person.active:
+            return None
+        act = Act(now=now, by=actor_of(session), new_id=str)
+        kept = reader.worked_out(_whose(person, act))
+        shown = kept.stamp if kept is not None and kept.held(reader.head(), now) else ""
+    return Watcher(person=person, act=act, shown=shown)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Shown:
+    """What a page showed one person, at a position of the log and in a moment that lasts a while."""
+
+    stamp: str
+    position: int
+    while_: int
+
+    def held(self, position: int, now: datetime) -> bool:
+        return (self.position, self.while_) == (position, _while_of(now))
+
+
+def keep_shown(site: Site, act: Act, person: Person, *, stamp: str, position: int) -> None:
+    """Remember the stamp of what this person was shown, or would have been."""
+    with site.store.read() as reader:
+        shown = _Shown(stamp=stamp, position=position, while_=_while_of(act.now))
+        reader.keep_worked_out(_whose(person, act), shown)
+
+
+def _whose(person: Person, act: Act) -> object:
+    """A page is of one person with these roles, on the unit of the shift."""
+    return "now", person.id, person.roles, act.by.unit
+
+
+def _while_of(now: datetime) -> int:
+    return (now - _BEGAN) // A_WHILE
 
 
 def _left_open(reader: ReadAhead, roles: frozenset[Role], units: Iterable[str]) -> tuple[KeptInfusion, ...]:

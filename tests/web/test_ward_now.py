@@ -1,11 +1,14 @@
 """Now: every line of the ward in one ranking, who is there, and what follows; asked for again by itself."""
 
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from app.records.state import Phase
 from app.workflow import pausing
+from app.workflow.ward_now import A_WHILE
 from tests.factories.answers import answers, of_patient
 from tests.story.pages import Pair, compared, joined, pair_of, started
 from tests.support.browser import Browser, Page, words_of
@@ -97,7 +100,8 @@ def test_it_is_not_for_whoever_has_one_bed_or_none_in_view(world: World, login: 
     assert now(world, login).status == 403
 
 
-def test_a_rule_set_aside_for_what_runs_stands_there_until_when(world: World) -> None:
+def running_with_a_rule_set_aside(world: World) -> Pair:
+    """A pharmacist has set a rule aside, and it runs."""
     above = answers(order={"demand_dose": "0.7 mg"}, device={"demand_dose": "0.7 mg"})
     pair = compared(world, above)
     ask_for_help(pair)
@@ -107,10 +111,15 @@ def test_a_rule_set_aside_for_what_runs_stands_there_until_when(world: World) ->
     grant(helper, reason="tolerant", prescriber="Dr Invented")
     assert "set aside" not in now(world).text, "what was found of a check that is open is told to nobody"
     helper.get(f"/check/{pair.check}")
-    helper.press("Give the check back", outcome="other", more="looked")
+    helper.press("Give the check back", outcome="exception-granted")
     pair.consider()
     for act in (pair.take_steps, pair.sign, pair.look, pair.start):
         act()
+    return pair
+
+
+def test_a_rule_set_aside_for_what_runs_stands_there_until_when(world: World) -> None:
+    running_with_a_rule_set_aside(world)
 
     said = words_of(now(world).with_id("main"))
 
@@ -132,6 +141,83 @@ def test_as_soon_as_a_line_is_another_the_page_is_loaded_again(world: World) -> 
     pair.hand_in(pair.first, answers())
     assert told(charge, where) == NOTHING_NEW, "that one of the two has handed in is told to nobody"
     assert told(world.at("n.ferrow"), where) == RELOAD, "nor is anybody told what the page of another shows"
+
+
+def test_how_help_was_given_stands_there_for_as_long_as_they_read_again(world: World) -> None:
+    pair = compared_at(world, "14", answers(**FIVEFOLD))
+    ask_for_help(pair)
+    helper = world.at("r.calloway")
+    pair.page(helper)
+    helper.press("Take this request for help")
+    helper.press("Give the check back", outcome="order-clarified", more="it said 0.2")
+
+    (row,) = rows(now(world, "p.varga"))
+    assert "Order clarified with the prescriber: both read again." in row
+    assert "in progress" in row
+    assert "0.2" not in row
+    pair.read(answers())
+    assert "clarified" not in rows(now(world, "p.varga"))[0]
+
+
+def test_what_the_clock_alone_changes_is_told_within_a_while(world: World) -> None:
+    stood = world.clock.now - joined(world).state.check.opened_at
+    world.clock.pass_(seconds=(timedelta(minutes=4) - stood).total_seconds())
+    charge = world.at("r.calloway")
+    where = asked_by(charge.get("/now").body)
+    world.clock.pass_(seconds=59)
+    assert told(charge, where) == NOTHING_NEW
+
+    world.clock.pass_(seconds=1 + A_WHILE.total_seconds())
+    assert told(charge, where) == RELOAD, "it has stood for five minutes now"
+    assert told(charge, asked_by(charge.get("/now/shown").body)) == NOTHING_NEW
+
+
+def test_what_one_was_shown_is_remembered_for_that_one_on_that_unit_alone(world: World) -> None:
+    joined(world)
+    asked_where = {
+        (login, unit): asked_by(now(world, login, unit).body)
+        for login in ("r.calloway", "p.varga")
+        for unit in ("ward-4-east", "recovery")
+    }
+    for (login, unit), own in asked_where.items():
+        browser = world.at(login, unit)
+        for other in asked_where.values():
+            # Whose page it is makes it another only where it shows something else.
+            assert told(browser, other) == (NOTHING_NEW if other == own else RELOAD)
+    assert len(set(asked_where.values())) > 2
+
+
+def test_a_charge_nurse_who_reads_blind_is_shown_nothing_that_a_blind_reader_may_not_see(
+    worlds: Callable[[], World],
+) -> None:
+    """What she reads is what runs at that bed: what her colleague read of it, and what is known of it."""
+    seen = []
+    for read in (answers(), answers(device={"demand_dose": "7.3719 mg"})):
+        world = worlds()
+        pair = running_with_a_rule_set_aside(world)
+        world.clock.pass_(hours=30)
+        before = words_of(now(world).with_id("main"))
+        charge = world.at("r.calloway")
+        pair = replace(pair, first=world.at("n.ferrow"), second=charge)
+        pair.re_checks()
+        where = asked_by(charge.get("/now").body)
+        shown = words_of(charge.page.with_id("main"))
+        pair.hand_in(pair.first, read)
+        answer = told(charge, where)
+        page = charge.get("/now/shown")
+        seen.append((shown, answer, words_of(page.with_id("main")), asked_by(page.body) == where))
+
+        for known in ("syringe low", "set aside once"):
+            assert known in before
+            assert known in words_of(now(world, "p.varga").with_id("main"))
+            assert known not in shown
+        assert answer == NOTHING_NEW, "that her colleague has handed in is not told"
+        assert "asked for help" not in shown
+        ask_for_help(pair)
+        own = rows(charge.get("/now"))
+        assert not [each for each in own if "Take the request" in each], "she is no third person"
+
+    assert seen[0] == seen[1]
 
 
 def test_a_page_that_loads_itself_again_never_counts_as_being_there(world: World) -> None:
@@ -167,8 +253,8 @@ def test_it_asks_no_more_of_the_database_however_many_beds_there_are(world: Worl
 
     assert len(rows(charge.page)) == 6  # three that run, and three checks that are open
     assert took[0] == took[1], took
-    # The page, and what it asks by itself every two seconds.
-    assert took[1] == (16, 12)
+    # The page, and what it asks by itself every two seconds: whose session, who that is, what happened last.
+    assert took[1] == (16, 3)
 
 
 def _statements(charge: Browser) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from app.web.models.ward_now import NowPage, now_page
 from app.workflow.looking import unit_names
 from app.workflow.placing_stops import stops_nowhere
 from app.workflow.rules_seen import waiting_for
-from app.workflow.ward_now import Watcher, find_watcher, ward_now
+from app.workflow.ward_now import Watcher, find_watcher, keep_shown, ward_now
 
 views = Blueprint("ward_now", __name__)
 
@@ -49,13 +49,14 @@ def since(stamp: str) -> ResponseReturnValue:
 
 def _still_shows(watcher: Watcher, stamp: str) -> bool:
     may_look = any(may(watcher.person.roles, each) for each in _WHOSE)
-    return may_look and _made(watcher.act, watcher.person).stamp == stamp
+    return may_look and (watcher.shown or _made(watcher.act, watcher.person).stamp) == stamp
 
 
 def _made(act: Act, person: Person) -> NowPage:
     assert act.by is not None  # noqa: S101  # somebody asks
-    return now_page(
-        ward_now(site(), act),
+    ward = ward_now(site(), act)
+    made = now_page(
+        ward,
         stops_nowhere(site(), act, person.roles),
         waiting_for(site(), person),
         person=person,
@@ -63,3 +64,5 @@ def _made(act: Act, person: Person) -> NowPage:
         units=unit_names(site()),
         now=act.now,
     )
+    keep_shown(site(), act, person, stamp=made.stamp, position=ward.position)
+    return made
