@@ -3,7 +3,8 @@
 import os
 import shutil
 import tempfile
-from functools import cache
+from collections.abc import Callable
+from functools import cache, lru_cache
 from pathlib import Path
 
 import argon2
@@ -59,6 +60,20 @@ def hash_secrets_once() -> None:
         (argon2.low_level, "hash_secret_raw", SLOW_DERIVE),
     ):
         setattr(owner, name, cache(slow))
+
+
+@cache
+def drawn_once() -> Callable[..., bytes]:
+    """How a page is drawn where its drawing is not asked about: a page like one before has its bytes.
+
+    That they are the same is held by tests/reports, which draw each.
+    """
+    from app.reports.pdf import make_pdf  # noqa: PLC0415  # loading it takes long, and most tests draw nothing
+
+    return lru_cache(maxsize=_PAGES_KEPT)(make_pdf)
+
+
+_PAGES_KEPT = 100
 
 
 def begin_with_the_longest(items: list[pytest.Item]) -> None:

@@ -14,6 +14,7 @@ from app.storage import open_store
 from app.workflow import accounts, comparing, opening
 from tests.factories.site_keys import site_keys
 from tests.story.stages import Stages
+from tests.support.quick import drawn_once
 from tests.support.world import KEY, World, furnish, make_world
 
 
@@ -35,6 +36,12 @@ def _furnished(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory)
 def _stages(_furnished: Path, tmp_path_factory: pytest.TempPathFactory) -> Stages:
     """Stages that were walked to in copies of the furnished file."""
     return Stages(folder=tmp_path_factory.mktemp("stages"))
+
+
+@pytest.fixture(autouse=True)
+def _draws_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every route is asked for by everybody, and each paper among them is drawn once."""
+    monkeypatch.setattr("app.reports.pdf.make_pdf", drawn_once())
 
 
 @pytest.fixture
