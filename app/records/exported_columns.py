@@ -101,7 +101,7 @@ COLUMNS: tuple[Exported, ...] = (
     _check("escalated", "how often help was asked for", _NUMBER),
     _check("independence", "how independent the last compared pair was"),
     _check("earlier_look", "whether one of the two had seen earlier values", _YES_OR_NO),
-    _check("account", "what the account came to: agreed, to-consider or stopped; blank without one"),
+    _check("account", "what the account came to: agreed, cautioned or stopped; blank without one"),
     _check("account_left", "the volume left in all syringes by the last count, exact, in mL"),
     _check("account_difference", "the difference of the whole account, exact, in mL; plus: more is gone"),
     _check("edition", "the edition of its record, from 1; 0 without one", _NUMBER),

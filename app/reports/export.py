@@ -42,7 +42,7 @@ COLUMNS: dict[str, str] = {
     "rounds": "how many pairs of readings there were",
     "rounds_voided": "how many of them were voided as not blind",
     "not_judged": "what the last pair did not look at: not read, or nothing is set for it",
-    "account": "what the account came to in the last pair: agreed, to-consider or stopped; blank without one",
+    "account": "what the account came to in the last pair: agreed, cautioned or stopped; blank without one",
     "account_left": "the volume left in all syringes by the last count, exact, in mL",
     "account_difference": "the difference of the whole account, exact, in mL; plus means that more is gone",
     **{

@@ -140,7 +140,7 @@ def _a_check(drawn: Random, number: int, some: int, at: datetime) -> Made:
         notes=sum(each.severity == "note" for each in findings),
         exceptions=0,
         escalated=0,
-        account="to-consider",
+        account="cautioned",
         account_left="12",
         # Of some a cell begins like a formula.
         account_difference="0" if number % 30 else "-1/7",

@@ -17,7 +17,7 @@ from tests.story.events import BEGAN, CHECK, NADIA, TOMAS, Story
 from tests.story.script import perform
 
 VOLUME = {"left": {"exact": "29/2"}, "difference": None}
-ACCOUNT = {"result": {"verdict": "to-consider", "infusion": {"volume": VOLUME}}}
+ACCOUNT = {"result": {"verdict": "cautioned", "infusion": {"volume": VOLUME}}}
 ORDER = {"drug": "morphine"}
 
 
@@ -215,7 +215,7 @@ def test_voided_rounds_help_and_exceptions_are_counted() -> None:
 def test_what_the_account_came_to_is_told_exactly() -> None:
     row = ended(Story().found().abandoned(), comparison(1, account=ACCOUNT))
 
-    assert (row.account, row.account_left, row.account_difference) == ("to-consider", "29/2", "")
+    assert (row.account, row.account_left, row.account_difference) == ("cautioned", "29/2", "")
     assert ended(Story().found().abandoned(), comparison(1, account={"result": None})).account == ""
 
 
