@@ -16,7 +16,7 @@ DECORATORS = ["@views.*", "@_apply.register", "@compiles", "@*.command", "@*.gro
 
 # Why a name stands though none of our code uses it.
 REASONS: dict[str, set[str]] = {
-    "Click asks a group of commands": {"list_commands", "get_command", "format_commands"},
+    "Click asks a group of commands": {"format_commands"},
     "Alembic reads or calls it of a migration": {"down_revision", "downgrade"},
     "SQLAlchemy calls it of a type": {"load_dialect_impl", "process_bind_param", "process_result_value"},
     "SQLAlchemy reads it of a type or an element": {"impl", "cache_ok", "inherit_cache"},

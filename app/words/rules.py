@@ -9,7 +9,16 @@ from app.records.rules import INVENTED, LIBRARY, OBSERVATIONS, PACKS, POLICY, SO
 # Of a policy these are said in the head, or stand below it.
 _NO_VALUES = ("format", "version", "engine", "units", "sources", INVENTED, "caution", "note")
 # Where the word in data is another than the one on screens.
-_SHOWN = {"clearance_minutes": "ready to start, minutes"}
+_SHOWN = {
+    "clearance_minutes": "ready to start, minutes",
+    "then_every_minutes": "after these every, minutes",
+    "at_risk_every_minutes": "at risk and at first at least every, minutes",
+    "at_risk_hours": "at first, hours",
+    "every_minutes": "every, minutes",
+    "for_minutes": "for, minutes",
+    "reminds": "pages remind",
+    "recovery": "recovery units",
+}
 # Of a step these are said in its first row.
 _OF_A_STEP = ("id", "do", "verify", SOURCE)
 _BOUNDS = ("hard_low", "soft_low", "soft_high", "hard_high")
@@ -33,6 +42,10 @@ ABOUT: Mapping[str, str] = {
 PARTS: Mapping[str, str] = {
     "times": "Times and values of the site",
     "protocol": "The protocol",
+    "new-drug": "A new drug",
+    "new-step": "A new step",
+    "order": "The order of the steps",
+    "groups": "What the groups of steps are called",
     "baseline": "What is observed before any dose",
     "engine": "Alarms, monitoring, carriers, patients at risk",
     "account": "The account of an infusion",
@@ -125,14 +138,15 @@ def _steps(steps: Mapping[str, Any]) -> Iterator[_Row]:
     for number, words in steps.get("groups", {}).items():
         yield "Safety steps", f"group {number}", words, ""
     listed = steps["steps"]
-    for step in listed:
-        yield "Safety steps", step["id"], f"{step['do']} / {step['verify']}", step.get(SOURCE, "")
+    # One that is moved changes two or three of these rows, and not the number of every one after it.
+    before = ("", *(each["id"] for each in listed))
+    for step, other in zip(listed, before, strict=False):
+        head = f"Step {step['id']}"
+        yield head, "done, and verified", f"{step['do']} / {step['verify']}", step.get(SOURCE, "")
+        yield head, "comes", f"after {other}" if other else "first", ""
         for key, value in step.items():
             if key not in _OF_A_STEP:
-                yield from (
-                    ("Safety steps", f"{step['id']}, {name}", text, "") for name, text in _flat(key, value)
-                )
-    yield "Safety steps", "in this order", ", ".join(each["id"] for each in listed), ""
+                yield from ((head, name, text, "") for name, text in _flat(key, value))
 
 
 def _observations(protocol: Mapping[str, Any]) -> Iterator[_Row]:

@@ -58,6 +58,11 @@ def schema_of(what: str) -> dict[str, Any]:
     return read
 
 
+def has_shape(what: str, content: object) -> bool:
+    """Whether it can be a document of this kind by its schema; what its values come to is not asked."""
+    return bool(Draft202012Validator(schema_of(what)).is_valid(content))
+
+
 def _shape_faults(files: RuleFiles) -> Iterator[RuleFault]:
     for what in (each for each in FILES if each not in files.published):
         yield RuleFault(file=FILES[what], path="", why="none has been published")

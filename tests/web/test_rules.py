@@ -112,7 +112,7 @@ def test_the_library_waits_for_another_pharmacist(world: World) -> None:
         ),
         (
             "observations/change/protocol",
-            {"stages.0.every_minutes": "2", "recovery": "ward-9"},
+            {"stages.0.every_minutes": "2"},
             "2 lies below 5",
         ),
         ("packs/change/packs", {"packs.0.prime_volume": ""}, "'prime_volume' is missing"),

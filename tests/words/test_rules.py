@@ -85,9 +85,9 @@ def test_a_library_is_a_row_for_each_strength_and_limit() -> None:
 def test_line_sets_and_steps_and_what_is_invented() -> None:
     assert says(packs=PACKS, safety_steps=STEPS) == [
         "Line sets | long set: holds 2.4 mL, 0.3 mL past the junction  [the maker]  [invented: set your own]",
-        "Safety steps | trace: Trace the line / It was traced  [x]",
-        "Safety steps | trace, group: 2",
-        "Safety steps | in this order: trace",
+        "Step trace | done, and verified: Trace the line / It was traced  [x]",
+        "Step trace | comes: first",
+        "Step trace | group: 2",
     ]
 
 

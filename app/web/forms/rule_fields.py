@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from app.words.names import PLANS, SOURCES
 from app.words.rules import plain_name
 
 Schema = Mapping[str, Any]
@@ -12,8 +13,32 @@ Path = tuple[str | int, ...]
 # Said in the head of a document, or kept as it is.
 _NOT_ASKED = frozenset({"format", "version", "invented", "caution", "note", "sources"})
 _TIMES = "times"
+# Before the id of a step, where its part of the document is named.
+STEP = "step."
 _YES, _NO = "yes", "no"
-_LABELS = {"is": "strength", "field": "what is bounded", "for": "for whom", "source": "comes from"}
+_LABELS = {
+    "is": "strength",
+    "field": "what is bounded",
+    "for": "for whom",
+    "source": "comes from",
+    # Of a step.
+    "id": "name",
+    "do": "what is done",
+    "verify": "what the other verifies",
+    "plans": "for which checks",
+    "before_agreement": "before the readings agree",
+    "again_after": "due again after",
+    "figure": "figure beside it",
+    "entry": "written down with it",
+    "before": "waits for it",
+    "after": "comes after",
+    "primes": "primes the line",
+    "pauses": "pauses the device",
+    "only_if": "asked only if",
+    "unless": "not asked if",
+}
+# A text that may be longer is written over several lines.
+_OF_ONE_LINE = 200
 
 
 @dataclass(frozen=True)
@@ -37,7 +62,10 @@ _NOTHING = _Nothing()
 
 @dataclass(frozen=True, kw_only=True)
 class RuleField:
-    """One value: where it stands, what it is called, what it holds; `choices` where it is one of some."""
+    """One value: where it stands, what it is called, what it holds; `choices` where it is one of some.
+
+    Of `several` chosen ones, and of a list, each is a line of the value.
+    """
 
     name: str
     group: str
@@ -46,6 +74,8 @@ class RuleField:
     value: str
     choices: Mapping[str, str] | None = None
     lines: bool = False
+    several: bool = False
+    long: bool = False
 
     @property
     def called(self) -> str:
@@ -69,12 +99,12 @@ class _Typed:
 def parts_of(content: Mapping[str, Any], schema: Schema) -> dict[str, Path]:
     """The parts of a document that are changed on one page each, by name."""
     if "drugs" in content:
-        return {"peak_effects": ("peak_effects",), **{each: ("drugs", each) for each in content["drugs"]}}
+        return {**{each: ("drugs", each) for each in content["drugs"]}, "peak_effects": ("peak_effects",)}
     if "packs" in content:
         return {"packs": ("packs",)}
     if "steps" in content:
-        # Steps hang together: they are changed as a file.
-        return {}
+        steps = {f"{STEP}{each['id']}": ("steps", at) for at, each in enumerate(content["steps"])}
+        return {"groups": ("groups",), **steps}
     if _is_one_page(schema):
         return {"protocol": ()}
     inner = (
@@ -102,7 +132,8 @@ def changed_by(
     """The document with what was typed, and the field of each of its places."""
     typed = _Typed(given=given)
     made = _rebuilt(_at(content, part), _schema_at(schema, part), _Spot(part, part), typed)
-    return _put(content, part, made), typed.places
+    changed: dict[str, Any] = _put(content, part, made)
+    return changed, typed.places
 
 
 def field_at(places: Mapping[str, str], path: str) -> str:
@@ -172,16 +203,27 @@ def _field(value: Any, schema: Schema, path: Path, group: str) -> RuleField:  # 
     if schema.get("type") == "boolean":
         choices = {"": "Not set", _YES: "Yes", _NO: "No"}
     elif "enum" in schema:
-        choices = {"": "Not set", **{each: _plain(each) for each in schema["enum"] if each}}
+        choices = {"": "Not set", **_choices(schema)}
+    elif "enum" in schema.get("items", {}):
+        choices = _choices(schema["items"])
+    label = _first_large(_LABELS.get(str(path[-1])) or _plain(str(path[-1])))
+    hint = _first_large(schema.get("description", ""))
     return RuleField(
         name=_name(path),
         group=group,
-        label=_first_large(_LABELS.get(str(path[-1])) or _plain(str(path[-1]))),
-        hint=_first_large(schema.get("description", "")),
+        label=label,
+        hint="" if hint == label else hint,
         value=_text(value),
         choices=choices,
         lines=schema.get("type") == "array",
+        several=schema.get("type") == "array" and choices is not None,
+        long=schema.get("maxLength", 0) > _OF_ONE_LINE,
     )
+
+
+def _choices(schema: Schema) -> dict[str, str]:
+    words = {**PLANS, **SOURCES}
+    return {each: words.get(each, _plain(each)) for each in schema["enum"] if each}
 
 
 def _text(value: Any) -> str:  # noqa: ANN401  # any JSON
@@ -229,6 +271,8 @@ def _leaf(value: Any, schema: Schema, spot: _Spot, typed: _Typed) -> Any:  # noq
     if name not in typed.given:
         return _NOTHING if value is None else value
     text = typed.given[name].strip()
+    if schema.get("maxLength", 0) > _OF_ONE_LINE:
+        text = " ".join(text.split())
     if schema.get("type") == "array":
         lines = [each.strip() for each in text.splitlines() if each.strip()]
         return lines if lines or (value is not None and "minItems" not in schema) else _NOTHING
@@ -247,15 +291,21 @@ def _at(content: Any, path: Path) -> Any:  # noqa: ANN401  # any JSON
 
 def _schema_at(schema: Schema, path: Path) -> Schema:
     for name in path:
+        if isinstance(name, int):
+            schema = _resolved(schema["items"])
+            continue
         known = schema.get("properties", {})
         schema = _resolved(known[name] if name in known else schema["additionalProperties"])
     return schema
 
 
-def _put(content: Mapping[str, Any], path: Path, value: Any) -> dict[str, Any]:  # noqa: ANN401  # any JSON
+def _put(content: Any, path: Path, value: Any) -> Any:  # noqa: ANN401  # any JSON
     if not path:
         return dict(value)
     name, *rest = path
+    if isinstance(name, int):
+        made = [] if isinstance(value, _Nothing) else [value]
+        return [*content[:name], *made, *content[name + 1 :]]
     others = {key: each for key, each in content.items() if key != name or rest}
     if isinstance(value, _Nothing) and not rest:
         return others
@@ -272,7 +322,7 @@ def _plain(name: str) -> str:
 
 
 def _words_of(path: Path) -> str:
-    return _plain(str(path[-1])) if path else ""
+    return _plain(path[-1]) if path and isinstance(path[-1], str) else ""
 
 
 def _first_large(words: str) -> str:

@@ -4,15 +4,19 @@ import re
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 from app.people import Person, may
+from app.records.canonical import canonical
 from app.records.rules import LIBRARY
 from app.site.approving import approves
-from app.web.forms.rule_fields import RuleField
+from app.web.forms.rule_fields import STEP, RuleField
+from app.web.forms.rule_parts import NEW_DRUG, NEW_STEP, ORDER, STRENGTHS, all_parts
 from app.words.checking import code_words
 from app.words.names import SEVERITIES
 from app.words.rules import PARTS, RuleRow
 from app.workflow.replaying import Replayed
+from app.workflow.rule_faults import schema_of
 from app.workflow.rules_seen import DocumentSeen, ProposalSeen, VersionSeen
 
 # So many groups stand open; of more each says what it holds.
@@ -78,15 +82,50 @@ def fields_by_group(
                 for each in of
                 if each.is_bound and standing.get(each.name)
             ),
-            open=len(groups) <= _FEW or any(each.name in faulty for each in of),
+            open=len(groups) <= _FEW or words == STRENGTHS or any(each.name in faulty for each in of),
         )
         for words, of in groups
     )
 
 
+ABOUT_A_PART = "A blank field has no value; what is left wholly blank is taken away."
+ABOUT_PARTS = {
+    NEW_DRUG: (
+        "Write what is bounded and leave the rest blank. More strengths than there are fields, and other "
+        "limits for tolerant patients, can be added once you have seen what differs."
+    ),
+    NEW_STEP: "What it waits for, and what waits for it, are other steps by their names, one a line.",
+    ORDER: "Write another place for what is to move; the others make room.",
+}
+"""What is said at the head of a page on which a part is changed."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartShown:
+    """A part of a document, as whoever changes it finds it."""
+
+    part: str
+    words: str
+    hint: str = ""
+
+
+def parts_shown(what: str, content: Mapping[str, Any]) -> tuple[PartShown, ...]:
+    """The parts of a document, a step with what is done in it."""
+    does = {f"{STEP}{each['id']}": each["do"] for each in content.get("steps", ())}
+    parts = all_parts(what, content, schema_of(what))
+    return tuple(PartShown(part=each, words=part_words(each), hint=does.get(each, "")) for each in parts)
+
+
 def part_words(part: str) -> str:
-    """What a part of a document is called; a drug by its name."""
+    """What a part of a document is called; a drug and a step by their names."""
+    if part.startswith(STEP):
+        return f"Step {part.removeprefix(STEP)}"
     return PARTS.get(part, part.replace("_", " "))
+
+
+def written(content: Mapping[str, Any]) -> str:
+    """A document as a page carries it."""
+    return canonical(content).decode()
 
 
 def next_version(seen: DocumentSeen) -> str:

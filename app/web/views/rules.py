@@ -9,16 +9,13 @@ from flask.typing import ResponseReturnValue
 
 from app.people import LOOKS_AT_RULES, Asked, Permission, may
 from app.records.canonical import canonical
-from app.records.rules import POLICY
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.rule_fields import changed_by, field_at, fields_of, parts_of
 from app.web.forms.rules import ProposeForm, RefuseForm
 from app.web.models import rules as models
 from app.words.rules import ABOUT, DOCUMENTS
 from app.workflow import proposing, rules_seen
-from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete, NotAllowed
 from app.workflow.replaying import Replayed
 from app.workflow.replaying_apart import AnotherRuns, TookTooLong, Trial, replay_apart
@@ -27,8 +24,6 @@ from app.workflow.rule_files import FILES, RuleFault, RulesWrong, read_document
 
 views = Blueprint("rules", __name__)
 
-# The part of a policy that is by unit.
-UNITS = "units"
 # No file of rules comes near it, and what is sent as a form is three times as long.
 LARGEST_DOCUMENT = 512 * 1024
 _DECIDES = (Permission.PROPOSE_RULES, Permission.APPROVE_RULES)
@@ -46,49 +41,24 @@ def page() -> ResponseReturnValue:
 @allowed(*LOOKS_AT_RULES, asked=Asked.SESSION)
 def document_page(what: str) -> ResponseReturnValue:
     """One document: its values, its versions, and ways to change it."""
-    return _document_page(_known(what))
+    return _document_page(known(what))
 
 
 @views.get("/rules/<what>/schema.json")
 @allowed(*LOOKS_AT_RULES, asked=Asked.SESSION)
 def schema(what: str) -> ResponseReturnValue:
     """The JSON Schema that a file of it follows."""
-    return _file(json.dumps(schema_of(_known(what)), indent=2).encode(), f"{what}.schema.json")
+    return _file(json.dumps(schema_of(known(what)), indent=2).encode(), f"{what}.schema.json")
 
 
 @views.get("/rules/<what>/versions/<version>.json")
 @allowed(*LOOKS_AT_RULES, asked=Asked.SESSION)
 def version_file(what: str, version: str) -> ResponseReturnValue:
     """A version as a file, in force or not."""
-    found = rules_seen.find_version(site(), _known(what), version)
+    found = rules_seen.find_version(site(), known(what), version)
     if found is None:
         abort(404)
     return _file(_indented(json.loads(found.content)), f"{version}.json")
-
-
-@views.get("/rules/<what>/change/<part>")
-@allowed(Permission.PROPOSE_RULES, asked=Asked.SESSION)
-def change_page(what: str, part: str) -> ResponseReturnValue:
-    """The values of a part of a document, to be changed."""
-    return _change_page(_known(what), part)
-
-
-@views.post("/rules/<what>/change/<part>")
-@allowed(Permission.PROPOSE_RULES, asked=Asked.SESSION)
-def change(what: str, part: str) -> ResponseReturnValue:
-    """What was typed beside what it would follow; nothing is proposed yet."""
-    content = _standing(_known(what), part)
-    given = {name: text for name, text in request.form.items() if name not in {"csrf_token", "version"}}
-    changed, places = changed_by(content, schema_of(what), _place(content, what, part), given)
-    version = request.form.get("version", "").strip()
-    changed = {**changed, "version": version}
-    compared = rules_seen.compare_document(site(), asking.now(), what, changed, since=None)
-    if isinstance(compared.why_not, RulesWrong):
-        faults = [
-            (field_at({**places, "version": "version"}, each.path), each) for each in compared.why_not.faults
-        ]
-        return _change_page(what, part, typed={**given, "version": version}, faults=faults), 422
-    return _compared_page(what, changed, compared)
 
 
 @views.post("/rules/<what>/compare")
@@ -100,14 +70,14 @@ def compare(what: str) -> ResponseReturnValue:
     text = text or request.form.get("content", "").encode()
     if not text:
         fault = RuleFault(file="", path="", why="Choose the file.")
-        return _document_page(_known(what), faults=(fault,)), 422
-    content = read_document(text, FILES[_known(what)])
+        return _document_page(known(what), faults=(fault,)), 422
+    content = read_document(text, FILES[known(what)])
     if isinstance(content, RuleFault):
         return _document_page(what, faults=(content,)), 422
     compared = rules_seen.compare_document(site(), asking.now(), what, content, since=None)
     if isinstance(compared.why_not, RulesWrong):
         return _document_page(what, faults=compared.why_not.faults), 422
-    return _compared_page(what, content, compared)
+    return compared_page(what, content, compared)
 
 
 @views.post("/rules/<what>/replay")
@@ -115,12 +85,12 @@ def compare(what: str) -> ResponseReturnValue:
 def replay_draft(what: str) -> ResponseReturnValue:
     """Try what is not proposed yet on the checks of the last months."""
     form = ProposeForm(request.form)
-    content = _sent(_known(what), form)
+    content = _sent(known(what), form)
     compared = rules_seen.compare_document(site(), asking.now(), what, content, since=None)
     if compared.why_not is not None:
-        return _compared_page(what, content, compared, form=form)
+        return compared_page(what, content, compared, form=form)
     tried = _replay(what, content, compared)
-    return _compared_page(what, content, compared, form=form, tried=tried)
+    return compared_page(what, content, compared, form=form, tried=tried)
 
 
 @views.post("/rules/<what>/propose")
@@ -128,7 +98,7 @@ def replay_draft(what: str) -> ResponseReturnValue:
 def propose(what: str) -> ResponseReturnValue:
     """Propose it; it waits for another person."""
     form = ProposeForm(request.form)
-    content = _sent(_known(what), form)
+    content = _sent(known(what), form)
     form.validate()
     since, was_changed = form.in_force_from(asking.zone()), False
     if not form.errors:
@@ -153,7 +123,7 @@ def propose(what: str) -> ResponseReturnValue:
                 # The page says so: it is compared again below.
                 pass
     compared = rules_seen.compare_document(site(), asking.now(), what, content, since=since)
-    return _compared_page(what, content, compared, form=form, was_changed=was_changed), 422
+    return compared_page(what, content, compared, form=form, was_changed=was_changed), 422
 
 
 @views.get("/rules/proposals/<proposal>")
@@ -224,7 +194,8 @@ def withdraw(proposal: str) -> ResponseReturnValue:
             return abort(404)
 
 
-def _known(what: str) -> str:
+def known(what: str) -> str:
+    """The document that an address names."""
     if what not in DOCUMENTS:
         abort(404)
     return what
@@ -237,24 +208,6 @@ def _file(content: bytes, name: str) -> Response:
 
 def _indented(content: Mapping[str, Any]) -> bytes:
     return json.dumps(content, indent=2, ensure_ascii=False).encode()
-
-
-def _standing(what: str, part: str) -> Mapping[str, Any]:
-    """What is in force, which a form changes; what a unit has otherwise may be changed for each unit."""
-    seen = rules_seen.see_document(site(), asking.now(), what)
-    if seen.in_force is None:
-        abort(404)
-    content = seen.in_force.content
-    if part == UNITS and what == POLICY:
-        return {**content, UNITS: {**{each: {} for each in unit_names(site())}, **content.get(UNITS, {})}}
-    return content
-
-
-def _place(content: Mapping[str, Any], what: str, part: str) -> tuple[str | int, ...]:
-    parts = parts_of(content, schema_of(what))
-    if part not in parts:
-        abort(404)
-    return parts[part]
 
 
 def _sent(what: str, form: ProposeForm) -> Mapping[str, Any]:
@@ -281,49 +234,20 @@ def _replay(what: str, content: Mapping[str, Any], compared: rules_seen.Compared
 
 def _document_page(what: str, *, faults: tuple[RuleFault, ...] = ()) -> str:
     seen = rules_seen.see_document(site(), asking.now(), what)
-    parts = parts_of(seen.in_force.content, schema_of(what)) if seen.in_force else {}
+    parts = models.parts_shown(what, seen.in_force.content) if seen.in_force else ()
     return render_template(
         "rules/document.html",
         seen=seen,
         title=DOCUMENTS[what],
         agrees=models.who_agrees(what),
         heads=models.rows_by_head(rules_seen.rows_in_force(site(), asking.now(), what)),
-        parts={part: models.part_words(part) for part in parts},
+        parts=parts,
         may_propose=may(asking.person().roles, Permission.PROPOSE_RULES),
         faults_of_file=faults,
     )
 
 
-def _change_page(
-    what: str,
-    part: str,
-    *,
-    typed: Mapping[str, str] | None = None,
-    faults: list[tuple[str, RuleFault]] | None = None,
-) -> str:
-    seen = rules_seen.see_document(site(), asking.now(), what)
-    content = _standing(what, part)
-    place = _place(content, what, part)
-    fields = fields_of(content, schema_of(what), place, typed)
-    standing = {each.name: each.value for each in fields_of(content, schema_of(what), place)}
-    beside = {name: fault.why for name, fault in faults or ()}
-    called = {"version": "Version", **{each.name: each.called for each in fields}}
-    return render_template(
-        "rules/change.html",
-        what=what,
-        part=part,
-        title=DOCUMENTS[what],
-        part_words=models.part_words(part),
-        groups=models.fields_by_group(fields, standing, beside),
-        version=(typed or {}).get("version") or models.next_version(seen),
-        seen=seen,
-        agrees=models.who_agrees(what),
-        faults_of_form=[(name, called.get(name, fault.path), fault.why) for name, fault in faults or ()],
-        beside=beside,
-    )
-
-
-def _compared_page(
+def compared_page(
     what: str,
     content: Mapping[str, Any],
     compared: rules_seen.Compared,
@@ -332,6 +256,7 @@ def _compared_page(
     tried: object = None,
     was_changed: bool = False,
 ) -> str:
+    """A document that somebody may propose, beside what it would follow."""
     form = form or ProposeForm()
     form["content"].data = canonical(content).decode()
     form["against"].data = compared.against
@@ -346,6 +271,7 @@ def _compared_page(
         tried=tried,
         was_changed=was_changed,
         waits_for=models.waits_for(what),
+        parts=models.parts_shown(what, content),
     )
 
 
