@@ -35,6 +35,9 @@ REFUSALS: Mapping[str, str] = {
     "wrong-type": "FHIR R4 has something of another type here.",
     "bad-text": "A text of 1 to 200 characters is needed here, without control characters.",
     "bad-time": "An instant is needed here, with date, time and zone.",
+    "ahead-of-clock": (
+        "This is later than it is by this site's clock. Put the clock right that is wrong, and send it again."
+    ),
     "order-not-known-by-one": "An order has exactly one identifier with system and value, or else an id.",
     "unknown-status": "This is no status of a MedicationRequest.",
     "not-an-order": "Only an order is taken: an intent of order, and nothing that is not to be given.",

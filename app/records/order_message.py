@@ -74,16 +74,19 @@ def read_kept(data: Mapping[str, Any]) -> ReadOrder:
 
 
 def read_order(
-    message: bytes, *, drugs: Collection[str], patient_system: str = ""
+    message: bytes, *, drugs: Collection[str], patient_system: str = "", latest: datetime | None = None
 ) -> ReadOrder | RefusedMessage:
-    """What a message says; `drugs` are the library's, `patient_system` is that of the site's wristbands."""
+    """What a message says; `drugs` are the library's, `patient_system` is that of the site's wristbands.
+
+    One written after the `latest` moment is refused: nothing that comes later could take its place.
+    """
     try:
-        return _read(load(message), drugs, patient_system)
+        return _read(load(message), drugs, patient_system, latest)
     except RefusedError as error:
         return error.refused
 
 
-def _read(message: Node, drugs: Collection[str], patient_system: str) -> ReadOrder:
+def _read(message: Node, drugs: Collection[str], patient_system: str, latest: datetime | None) -> ReadOrder:
     if message.get("resourceType") != WHOLE:
         refuse(WHOLE, "not-a-medication-request")
     for path in _changing(message):
@@ -91,7 +94,7 @@ def _read(message: Node, drugs: Collection[str], patient_system: str) -> ReadOrd
     status = text(message.get("status"), f"{WHOLE}.status")
     if status not in {ACTIVE, *_ENDED}:
         refuse(f"{WHOLE}.status", "unknown-status")
-    order, written_at = _identifier(message), _written_at(message)
+    order, written_at = _identifier(message), _written_at(message, latest)
     if status != ACTIVE:
         # Nothing else of it counts, so nothing else of it can keep it from ending the order.
         return ReadOrder(order=order, written_at=written_at, status=status, settings={})
@@ -135,7 +138,7 @@ def _identifier(message: Node) -> str:
     return find_text(message, WHOLE, "id") or refuse(f"{WHOLE}.identifier", "order-not-known-by-one")
 
 
-def _written_at(message: Node) -> datetime:
+def _written_at(message: Node, latest: datetime | None) -> datetime:
     """The version of an order is when it was written last: messages may come in another order."""
     path = f"{WHOLE}.meta.lastUpdated"
     said = text(node(message.get("meta"), f"{WHOLE}.meta").get("lastUpdated"), path)
@@ -143,7 +146,9 @@ def _written_at(message: Node) -> datetime:
         at = datetime.fromisoformat(said)
     except ValueError:
         refuse(path, "bad-time")
-    return at if at.tzinfo is not None else refuse(path, "bad-time")
+    if at.tzinfo is None:
+        refuse(path, "bad-time")
+    return refuse(path, "ahead-of-clock") if latest and at > latest else at
 
 
 _Contained = Mapping[str, tuple[Node, str]]

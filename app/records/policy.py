@@ -33,7 +33,7 @@ PAPER_CHECK_MINUTES = 120
 WITNESSES = ("nurse", "charge-nurse", "pharmacist")
 # For how long an order from another system counts, and how many a sender may send in a minute. The same;
 # common practice, no source.
-ORDER_HOURS, ORDERS_IN_A_MINUTE = 72, 120
+ORDER_HOURS, ORDERS_IN_A_MINUTE, ORDERS_AHEAD_MINUTES = 72, 120, 5
 # What is done when what was observed is outside the protocol. The same; common practice, no source.
 OUTSIDE = (
     "Rouse the patient and stay.",
@@ -101,12 +101,14 @@ class RefusedRule:
 class OrderRule:
     """How orders from other systems are taken: for how long one counts, and how many a sender may send.
 
-    `patient_system` is the system of the identifiers on this site's wristbands; blank where any will do.
+    `patient_system` is the system of the identifiers on this site's wristbands; blank where any will do. What
+    is dated later than the clock by more than `ahead` is not taken.
     """
 
     counts_for: timedelta
     most_in_a_minute: int
     patient_system: str
+    ahead: timedelta
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,4 +241,5 @@ def _orders(said: Mapping[str, Any]) -> OrderRule:
         counts_for=timedelta(hours=said.get("count_for_hours", ORDER_HOURS)),
         most_in_a_minute=said.get("most_in_a_minute", ORDERS_IN_A_MINUTE),
         patient_system=said.get("patient_system", ""),
+        ahead=timedelta(minutes=said.get("ahead_minutes", ORDERS_AHEAD_MINUTES)),
     )

@@ -79,6 +79,7 @@ def _receive(
         message,
         drugs=tuple(rules.content(LIBRARY)["drugs"]),
         patient_system=rules.policy.orders.patient_system,
+        latest=now + rules.policy.orders.ahead,
     )
     if isinstance(read, RefusedMessage):
         tx.append(OrderRefused(sender=sender.id, code=read.code), at=now)

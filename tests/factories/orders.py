@@ -36,7 +36,7 @@ LOADING: Json = {
 ORDER: Json = {
     "resourceType": "MedicationRequest",
     "id": "order-1",
-    "meta": {"lastUpdated": "2031-05-02T11:20:00+02:00"},
+    "meta": {"lastUpdated": "2024-05-02T11:20:00+02:00"},
     "identifier": [{"system": "urn:example:orders", "value": "A-1001"}],
     "status": "active",
     "intent": "order",

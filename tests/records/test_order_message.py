@@ -42,7 +42,7 @@ def test_what_is_read_of_an_active_order() -> None:
     found = read(ORDER)
     assert found == ReadOrder(
         order="urn:example:orders|A-1001",
-        written_at=datetime.fromisoformat("2031-05-02T11:20:00+02:00"),
+        written_at=datetime.fromisoformat("2024-05-02T11:20:00+02:00"),
         status="active",
         patient="MRN 4711-08",
         settings={

@@ -1,5 +1,6 @@
 """What a sender is told of an order that cannot be taken: where in it, and why."""
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -29,8 +30,11 @@ from tests.factories.orders import (
 PROFILE = Path("app/records/ORDERS.md").read_text(encoding="utf-8")
 
 
+LATEST = datetime.fromisoformat("2031-05-02T12:00:00+00:00")
+
+
 def refused(message: bytes) -> RefusedMessage:
-    found = read_order(message, drugs=DRUGS, patient_system=SYSTEM)
+    found = read_order(message, drugs=DRUGS, patient_system=SYSTEM, latest=LATEST)
     assert isinstance(found, RefusedMessage), found
     return found
 
@@ -73,6 +77,13 @@ REFUSED: list[tuple[str, object, str]] = [
     ("not-stated", order(meta=None), "meta"),
     ("bad-time", changed("meta.lastUpdated", "yesterday"), "meta.lastUpdated"),
     ("bad-time", changed("meta.lastUpdated", "2031-05-02T11:20:00"), "meta.lastUpdated"),
+    # By a second, and by what ends an order as by what is to be carried out.
+    ("ahead-of-clock", changed("meta.lastUpdated", "2031-05-02T14:00:01+02:00"), "meta.lastUpdated"),
+    (
+        "ahead-of-clock",
+        {**BARE, "status": "stopped", "meta": {"lastUpdated": "9999-12-31T23:59:59Z"}},
+        "meta.lastUpdated",
+    ),
     ("not-an-order", order(intent="plan"), "intent"),
     ("not-an-order", BARE, "intent"),
     ("not-an-order", order(doNotPerform=True), "doNotPerform"),

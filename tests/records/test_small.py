@@ -129,7 +129,10 @@ def test_what_a_site_asks_of_people_is_read() -> None:
     assert policy.refused_signings == RefusedRule(count=3, within=timedelta(minutes=60))
     assert policy.login_unused == timedelta(days=90)
     assert policy.orders == OrderRule(
-        counts_for=timedelta(hours=5), most_in_a_minute=120, patient_system="urn:example:wristband"
+        counts_for=timedelta(hours=5),
+        most_in_a_minute=120,
+        patient_system="urn:example:wristband",
+        ahead=timedelta(minutes=5),
     )
     assert policy.accountability == Accountability(version="a-1", text=("I answer for what I sign.",))
 

@@ -23,7 +23,7 @@ from tests.support.policies import publish_policy
 
 SAME, OTHER_DOSE = as_both_read(), as_both_read(dose=0.4)
 DIFFERS = ("order-differs-from-record", "demand_dose")
-LATER = "2031-05-02T18:00:00+02:00"
+LATER = "2031-05-02T12:00:00+02:00"
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 """Orders from other systems: who may send them, what is kept, and what a sender is told."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from sqlalchemy import text
@@ -21,7 +21,7 @@ from app.workflow.order_senders import (
     senders,
 )
 from app.workflow.receiving_orders import OrderTaken, TooManyOrders, receive_from
-from tests.factories.orders import as_both_read, as_message, order
+from tests.factories.orders import Json, as_both_read, as_message, order
 from tests.story.orders import let_in, sends
 from tests.story.ward import Ward, open_ward
 from tests.support.policies import publish_policy
@@ -77,6 +77,30 @@ def test_what_cannot_be_taken_is_counted_by_its_reason_and_not_kept(one_ward: Wa
     assert (told.taken, told.refused) == (0, {"bad-json": 1, "not-an-order": 2})
     (later,) = senders(one_ward.site, one_ward.now + COUNTED)
     assert later.refused == {}
+
+
+def test_what_is_dated_ahead_of_the_clock_is_refused_until_the_clock_has_come_so_far(one_ward: Ward) -> None:
+    """It would count for ever: nothing later could take its place, not even its end."""
+    token = let_in(one_ward.site, one_ward.wait().now)
+    publish_policy(one_ward.site, one_ward.wait().now, orders={"ahead_minutes": 2})
+    now = one_ward.wait().now
+
+    def dated(at: datetime, **changes: object) -> Json:
+        return {**ORDER, "meta": {"lastUpdated": at.isoformat()}, **changes}
+
+    said = sends(one_ward.site, now, token, dated(now + timedelta(minutes=2, seconds=1)))
+    assert isinstance(said, RefusedMessage)
+    assert (said.code, said.path) == ("ahead-of-clock", "MedicationRequest.meta.lastUpdated")
+    assert kept(one_ward) == []
+    (told,) = senders(one_ward.site, now)
+    assert told.refused == {"ahead-of-clock": 1}
+    within = dated(now + timedelta(minutes=2))
+    assert sends(one_ward.site, now, token, within) == OrderTaken()
+    # The clock of the site was put back: the same message again is the same, and no other is taken.
+    back = now - timedelta(hours=1)
+    assert sends(one_ward.site, back, token, within) == OrderTaken()
+    assert isinstance(sends(one_ward.site, back, token, dated(now)), RefusedMessage)
+    assert sends(one_ward.site, now, token, dated(now, status="cancelled")) == OrderTaken()
 
 
 def test_a_drug_is_looked_up_in_the_library_in_force(one_ward: Ward) -> None:
