@@ -14,9 +14,9 @@ ASSUMES = (
     "another, it is too low; errors that nobody can find, as a label that is itself wrong, are not in it."
 )
 CAUGHT = (
-    "Caught by a nurse is an error that her readings of the first round alone show: the engine is asked with "
-    "her readings for both, and stops on that field. Only findings of checks that are over count, and only "
-    "those that a third person has called an error; who misread has not caught it."
+    "An error counts as caught by a nurse where that nurse's own readings of the first round show it: the "
+    "engine is given them in place of both, and stops on that field. Only findings of checks that are over "
+    "count, and only those that a third person has called an error; who misread has not caught it."
 )
 LEAST_TOLD = 5
 """Of fewer no count is told: whoever classifies as the second would know what the first said."""
@@ -59,10 +59,12 @@ def missed_words(found: Estimate) -> str:
     caught = found.caught
     if isinstance(found, Missed):
         least, most = (_rounded(each) for each in (found.interval.low, found.interval.high))
+        missed = float(found.missed)
+        more = f"about {_rounded(missed)}" if missed >= 1 else _rounded(missed)
         return (
             f"Of {caught.distinct} errors the first nurse caught {caught.first}, the second {caught.second} "
-            f"and both {caught.both}. So neither may have caught {_rounded(float(found.missed))} more "
-            f"({least} to {most})."
+            f"and both {caught.both}. By that, {more} more were caught by neither "
+            f"(95 % interval: {least} to {most})."
         )
     if isinstance(found, NoneAlone):
         return (
@@ -94,8 +96,8 @@ def agreed_words(found: Agreement | NoKappa) -> str:
     interval = found.interval
     kappa = (
         f"Kappa is {_hundredths(found.kappa)}, with a standard error of {_hundredths(found.error)} "
-        f"({_hundredths(interval.low)} to {_hundredths(interval.high)}); alike by chance would be "
-        f"{_hundredths(found.by_chance)}."
+        f"(95 % interval: {_hundredths(interval.low)} to {_hundredths(interval.high)}); by chance alone a share "
+        f"of {_hundredths(found.by_chance)} would be alike."
     )
     here = " So it is here." if found.is_unstable else ""
     return f"{said} {kappa} {UNSTABLE}{here}"

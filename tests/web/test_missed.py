@@ -73,7 +73,7 @@ def test_the_estimate_stands_with_its_definition_its_table_and_what_it_assumes(p
     assert "Of 9 errors the first nurse caught 8, the second 8 and both 7." in text
     for row in ("The first nurse alone 1", "The second nurse alone 1", "Both 7"):
         assert row in text, row
-    for stands in ("Caught by a nurse is an error that", "assumes that the two read independently"):
+    for stands in ("An error counts as caught by a nurse where", "assumes that the two read independently"):
         assert stands in text, stands
 
 

@@ -12,7 +12,7 @@ def test_an_estimate_is_said_with_its_interval() -> None:
     assert isinstance(found, Missed)
     assert missed_words(found).startswith(
         "Of 190 errors the first nurse caught 100, the second 100 and both 10. "
-        "So neither may have caught 736 more ("
+        "By that, about 736 more were caught by neither (95 % interval: "
     )
 
 
@@ -20,7 +20,8 @@ def test_next_to_nothing_is_not_said_to_be_nothing() -> None:
     found = estimate_missed(Caught(first=50, second=50, both=49))
 
     assert isinstance(found, Missed)
-    assert "fewer than 1 more (fewer than 1 to fewer than 1)" in missed_words(found)
+    said = "fewer than 1 more were caught by neither (95 % interval: fewer than 1 to fewer than 1)"
+    assert said in missed_words(found)
 
 
 def test_a_refusal_says_what_is_lacking() -> None:
@@ -67,7 +68,7 @@ def test_how_far_two_agree_is_said_with_its_table() -> None:
     assert part.says.startswith(
         "Two people classified 50 findings, and 35 alike. Kappa is 0.4, with a standard error of 0.13 "
     )
-    assert "alike by chance would be 0.5" in part.says
+    assert "by chance alone a share of 0.5 would be alike" in part.says
     assert part.says.endswith(words.UNSTABLE)
     assert part.columns == ("The first said", "Second: A", "Second: B")
     assert part.rows == (("none", "20", "5"), ("an error", "10", "15"))
