@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.keys import SiteKey, SiteKeys, list_site_keys
-from app.records import events, site_events
+from app.records import site_events
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, holds
+from app.records.event_kinds import ISSUED
 from app.records.kept_keys import KeptSiteKey
 from app.site.installation import Site
 from app.site.log_tree import LogTree
@@ -145,7 +146,7 @@ def checkpoint_file(site: Site, keys: SiteKeys, now: datetime) -> CheckpointFile
         issued: Mapping[str, Place] = {
             each.event.pdf_digest: tree.place(reader, each.position, checkpoint.size)
             for each in reader.issued_entries(up_to=checkpoint.size)
-            if isinstance(each.event, events.RecordIssued | events.WhatFollowedIssued)
+            if isinstance(each.event, ISSUED)
         }
     return CheckpointFile(checkpoint=checkpoint, issued=issued)
 

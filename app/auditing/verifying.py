@@ -7,6 +7,7 @@ from datetime import UTC
 from functools import partial
 from typing import Any
 
+from app.auditing import verifying_competency as competency
 from app.auditing.verifying_contents import computed_again, pages_say_the_same
 from app.auditing.verifying_followed import is_in_log, is_whole, pages_of
 from app.auditing.verifying_keys import event_at
@@ -17,8 +18,10 @@ from app.records.canonical import canonical, digest
 from app.records.checkpoint import Checkpoint, CheckpointFile, Place, Unreadable, read_file
 from app.records.events import RecordIssued, Signed, WhatFollowedIssued
 from app.records.kept import LETTER_OF, A, B
-from app.records.verification import Answer, NotReadable, Question, Verification
+from app.records.training_events import CompetencyIssued
+from app.records.verification import About, Answer, NotReadable, Question, Verification
 from app.reports.attachments import SIGNATURES
+from app.reports.competency_file import HOLDER, TRAINER, CompetencyFile
 from app.reports.followed_file import FollowedFile, open_document
 from app.reports.record import RecordSignature
 from app.reports.record_file import NotARecord, RecordFile
@@ -30,6 +33,9 @@ NO_CHECKPOINT = "The checkpoint file cannot be read."
 
 _OF_LETTER = {A: Question.SIGNATURE_A, B: Question.SIGNATURE_B}
 Signatures = Mapping[str, SignedBy | NotSigned]
+SealedFile = RecordFile | FollowedFile | CompetencyFile
+_ABOUT = {RecordFile: About.RECORD, FollowedFile: About.FOLLOWED, CompetencyFile: About.COMPETENCY}
+_ISSUED = {RecordFile: RecordIssued, FollowedFile: WhatFollowedIssued, CompetencyFile: CompetencyIssued}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,21 +75,20 @@ def verify_file(
     return verify_opened(file, material, pages=pages)
 
 
-def verify_opened(
-    file: RecordFile | FollowedFile, material: PublicMaterial, *, pages: bool = True
-) -> Verification:
+def verify_opened(file: SealedFile, material: PublicMaterial, *, pages: bool = True) -> Verification:
     """The same of a file that was opened before."""
-    follows = isinstance(file, FollowedFile)
-    answers = (
-        _answers_of_what_followed(file, material, pages=pages)
-        if isinstance(file, FollowedFile)
-        else _answers(file, material, pages=pages)
-    )
+    match file:
+        case FollowedFile():
+            answers = _answers_of_what_followed(file, material, pages=pages)
+        case CompetencyFile():
+            answers = _answers_of_competency(file, material, pages=pages)
+        case _:
+            answers = _answers(file, material, pages=pages)
     return Verification(
         record=file.document["record"],
         edition=file.document["edition"],
         answers=tuple(answers),
-        follows=follows,
+        about=_ABOUT[type(file)],
         superseded_by=_superseded_by(file, material),
     )
 
@@ -97,6 +102,27 @@ def _answers_of_what_followed(
     yield _asked(Question.EVENTS, lambda: _tells_the_log(file, material))
     if pages:
         yield _asked(Question.PAGES, lambda: pages_of(file))
+
+
+def _answers_of_competency(
+    file: CompetencyFile, material: PublicMaterial, *, pages: bool
+) -> Iterator[Answer]:
+    yield _asked(Question.SEAL, lambda: _seal(file, material))
+    yield _asked(Question.ISSUED, lambda: issued(file, material))
+    yield _asked(Question.RECORD, lambda: competency.is_whole(file))
+    is_signed = read_or_damaged(
+        lambda: file.proof is not None and _shown_by_site(file.proof.checkpoint, file, material)
+    )
+    proved = file if is_signed is True else replace(file, proof=None)
+    signed = read_or_damaged(lambda: competency.signatures_of(proved))
+    if isinstance(signed, Damaged):
+        signed = dict.fromkeys((HOLDER, TRAINER), NotSigned(says=signed.says))
+    for who, question in ((HOLDER, Question.HOLDER), (TRAINER, Question.TRAINER)):
+        found = signed[who]
+        yield Answer(question=question, holds=isinstance(found, SignedBy), says=found.says)
+    yield _asked(Question.REVIEWED, lambda: competency.is_in_log(file, signed, is_signed=is_signed is True))
+    if pages:
+        yield _asked(Question.PAGES, lambda: competency.pages_of(file, signed))
 
 
 def _tells_the_log(file: FollowedFile, material: PublicMaterial) -> Answer:
@@ -123,7 +149,7 @@ def _asked(question: Question, answer: Callable[[], Answer]) -> Answer:
     return Answer(question=question, holds=False, says=found.says) if isinstance(found, Damaged) else found
 
 
-def _seal(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
+def _seal(file: SealedFile, material: PublicMaterial) -> Answer:
     found = check_seal(file.content, material.certificates, opened=file.reader)
     if not isinstance(found, SealBroken) and _is_by_thief(found, file, material):
         found = SealBroken(why=STOLEN)
@@ -134,7 +160,7 @@ def _seal(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
     return Answer(question=Question.SEAL, holds=True, says=says)
 
 
-def _is_by_thief(seal: SealHolds, file: RecordFile | FollowedFile, material: PublicMaterial) -> bool:
+def _is_by_thief(seal: SealHolds, file: SealedFile, material: PublicMaterial) -> bool:
     """Whether it was sealed when the key was in other hands; what the log has is the site's even then."""
     known = read_public_file(material.certificates)
     stolen = any(
@@ -143,7 +169,7 @@ def _is_by_thief(seal: SealHolds, file: RecordFile | FollowedFile, material: Pub
     return stolen and issued(file, material).holds is not True
 
 
-def issued(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
+def issued(file: SealedFile, material: PublicMaterial) -> Answer:
     """The outside checkpoint's word for the whole file: a seal could be made twice over the same pages."""
     checkpoint, place = material.checkpoint.checkpoint, material.checkpoint.issued.get(digest(file.content))
     if not _signed_by_site(checkpoint, material):
@@ -159,7 +185,7 @@ def issued(file: RecordFile | FollowedFile, material: PublicMaterial) -> Answer:
     return Answer(question=Question.ISSUED, holds=False, says=says)
 
 
-def _superseded_by(file: RecordFile | FollowedFile, material: PublicMaterial) -> int:
+def _superseded_by(file: SealedFile, material: PublicMaterial) -> int:
     """The newest later edition that the checkpoint at hand shows to be issued; 0 where there is none."""
     checkpoint = material.checkpoint.checkpoint
     if read_or_damaged(partial(_signed_by_site, checkpoint, material)) is not True:
@@ -181,14 +207,13 @@ def _edition_of(place: Place, checkpoint: Checkpoint, record: str) -> int:
     return int(said["edition"]) if said else 0
 
 
-def _is_issue_of(place: Place, checkpoint: Checkpoint, file: RecordFile | FollowedFile) -> bool:
-    of_record = isinstance(file, RecordFile)
-    said = event_at(place, checkpoint, RecordIssued if of_record else WhatFollowedIssued)
+def _is_issue_of(place: Place, checkpoint: Checkpoint, file: SealedFile) -> bool:
+    said = event_at(place, checkpoint, _ISSUED[type(file)])
     return (
         said is not None
         and said["pdf_digest"] == digest(file.content)
         and said["edition"] == file.document["edition"]
-        and json.loads(place.leaf)["check"] == file.document["record"]
+        and said.get("record", json.loads(place.leaf)["check"]) == file.document["record"]
     )
 
 
@@ -272,7 +297,7 @@ def _signed_by_site(checkpoint: Checkpoint, material: PublicMaterial) -> bool:
     return is_signed_in_time(checkpoint, read_public_file(material.certificates))
 
 
-def _shown_by_site(checkpoint: Checkpoint, file: RecordFile | FollowedFile, material: PublicMaterial) -> bool:
+def _shown_by_site(checkpoint: Checkpoint, file: SealedFile, material: PublicMaterial) -> bool:
     """Of a checkpoint inside a file: one by a stolen key counts where the log knows the file."""
     if _signed_by_site(checkpoint, material):
         return True

@@ -5,8 +5,9 @@ from datetime import datetime
 from app.auditing.verifying import PublicMaterial
 from app.auditing.verifying_apart import verify_apart
 from app.keys import SiteKeys, public_file
-from app.records import events
 from app.records.checkpoint import CheckpointFile
+from app.records.event_kinds import ISSUED
+from app.records.training_events import CompetencyIssued
 from app.records.verification import NotReadable, Verification
 from app.site.installation import KeysUnusable, Site, readable_site_keys
 
@@ -30,8 +31,8 @@ def _material_of(site: Site, keys: SiteKeys, record: str, now: datetime) -> Publ
             return NotReadable(why=LOG_BROKEN)
         issued = {
             each.event.pdf_digest: site.tree.place(reader, each.position, size)
-            for each in reader.entries(record)
-            if isinstance(each.event, events.RecordIssued | events.WhatFollowedIssued)
+            for each in (*reader.entries(record), *reader.entries_of_kind(CompetencyIssued.kind))
+            if isinstance(each.event, ISSUED)
         }
     checkpoint = keys.sign_checkpoint(size=size, root=root, at=now)
     return PublicMaterial(

@@ -12,6 +12,7 @@ from typing import Any
 from app.auditing.verifying_keys import ShownKey, read_foundings, read_keys, walk
 from app.keys import RecordHeader, verify_record
 from app.records.key_chain import Chain, NoChain
+from app.reports.attachments import LogProof
 from app.reports.record_file import RecordFile
 
 
@@ -31,8 +32,8 @@ class NotSigned:
     says: str
 
 
-_NONE = NotSigned(says="There is no such signature in the file.")
-_NO_PROOF = NotSigned(says="The file does not show what this site's log says about the signer's key.")
+NO_SIGNATURE = NotSigned(says="There is no such signature in the file.")
+NO_PROOF = NotSigned(says="The file does not show what this site's log says about the signer's key.")
 _NO_CLINICIAN = NotSigned(says="The record does not name this clinician.")
 _NO_KEY = NotSigned(
     says="No key of this person was made and confirmed by a second person, as far as the log shows."
@@ -50,22 +51,34 @@ def signature_of(letter: str, file: RecordFile) -> SignedBy | NotSigned:
     """
     signature, proof = file.signatures.get(letter), file.proof
     if signature is None:
-        return _NONE
+        return NO_SIGNATURE
     if proof is None:
-        return _NO_PROOF
+        return NO_PROOF
     clinician = _clinician(file.document, letter)
     if clinician is None:
         return _NO_CLINICIAN
+    return signed_by(signature, file.record, file.document, proof, named=clinician)
+
+
+def signed_by(
+    signature: str,
+    content: bytes,
+    document: Mapping[str, Any],
+    proof: LogProof,
+    *,
+    named: Mapping[str, Any] | None,
+) -> SignedBy | NotSigned:
+    """Whether a signature is over these bytes, by whoever is named, or by anybody where nobody is."""
     keys = read_keys(proof)
-    own = [each for each in keys.values() if _is_own(each, clinician)]
+    own = [each for each in keys.values() if named is None or _is_own(each, named)]
     if not own:
         return _NO_KEY
-    headers = [(each, verify_record(signature, file.record, str(each.made["public"]))) for each in own]
+    headers = [(each, verify_record(signature, content, str(each.made["public"]))) for each in own]
     valid = [(each, header) for each, header in headers if isinstance(header, RecordHeader)]
     if not valid:
         return _DOES_NOT_HOLD
     ((key, header), *_) = valid
-    if not _names(header, file.document, clinician):
+    if not _names(header, document, named or {"person": key.made["person"], "printed_name": key.name}):
         return _OTHER_RECORD
     chain = walk(key.kid, keys, read_foundings(proof))
     if isinstance(chain, NoChain):

@@ -20,6 +20,7 @@ from app.auditing.verifying_checks import Asked, Chunk, check_verifier, guarded
 from app.auditing.verifying_log import LogRead, begun_by
 from app.auditing.verifying_processes import Answer, Processes, started
 from app.auditing.verifying_rows import failing_rows_of_site
+from app.auditing.verifying_training import failing_training
 from app.base.damage import Damaged, read_or_damaged
 from app.keys import SiteKeys, is_signed_in_time, public_file, read_public_file
 from app.records import site_events
@@ -107,6 +108,7 @@ def _steps(run: _Run) -> Iterator[Step]:
         yield from guarded("site_data", partial(failing_rows_of_site, run.site, reader, log.told))
         yield from guarded("access", partial(_looks, reader))
         yield from guarded("account", partial(_accounts, run, reader))
+        yield from guarded("competency_file", partial(_training, run, reader, log.tree))
         checks = _Checks(run=run, reader=reader, tree=log.tree, opened=opened)
         yield from guarded("database", partial(checks.steps, processes))
 
@@ -139,6 +141,17 @@ def _accounts(run: _Run, reader: Reader) -> Iterator[Failing]:
     """Accounts that are not what is stored of their infusions."""
     for what in differing_accounts(reader, run.now):
         yield Failing(about=f"rule {Invariant.ONE_ACCOUNT.value}", what=what)
+
+
+def _training(run: _Run, reader: Reader, tree: Tree) -> Iterator[Failing]:
+    """Sealed records of checks on training cards; there are few."""
+    checkpoint, certificates = _of_this_run(run, tree), run.certificates
+    yield from failing_training(reader, tree, checkpoint, certificates, pages=run.wanted.pages)
+
+
+def _of_this_run(run: _Run, tree: Tree) -> Checkpoint:
+    """A checkpoint of the whole log that is kept nowhere."""
+    return run.keys.sign_checkpoint(size=tree.size, root=tree.root(tree.size).hex(), at=run.now)
 
 
 def _stolen(run: _Run, reader: Reader) -> Iterator[Failing]:
@@ -206,9 +219,8 @@ class _Checks:
                 )
 
     def _answers(self, processes: Processes | None) -> Iterator[Answer]:
-        run, size = self.run, self.tree.size
-        # Made for this run and kept nowhere.
-        checkpoint = run.keys.sign_checkpoint(size=size, root=self.tree.root(size).hex(), at=run.now)
+        run = self.run
+        checkpoint = _of_this_run(run, self.tree)
         asked = Asked(
             now=run.now, pages=run.wanted.pages, certificates=run.certificates, checkpoint=checkpoint
         )

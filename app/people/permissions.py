@@ -54,6 +54,7 @@ MAY: dict[Role, frozenset[Permission]] = {
     Role.ADMINISTRATOR: frozenset({Permission.ACCOUNTS, Permission.BEDS, Permission.APPROVE_RULES}),
     # Of the account alone: neither findings nor records.
     Role.CONTROLLED_DRUG_OFFICER: frozenset({Permission.SYRINGES}),
+    Role.TRAINER: frozenset({Permission.TRAIN}),
 }
 
 # What is asked for to do it. What is not in it is asked id and secret each time.
@@ -71,6 +72,7 @@ ASKED: dict[Permission, Asked] = {
     Permission.SAMPLE: Asked.SESSION,
     Permission.READ_RECORDS: Asked.SESSION,
     Permission.SYRINGES: Asked.SESSION,
+    Permission.TRAIN: Asked.SESSION,
     Permission.BEDS: Asked.SESSION,
     Permission.TAKE_ESCALATION: Asked.EACH_TIME,
     Permission.GRANT_EXCEPTION: Asked.EACH_TIME,

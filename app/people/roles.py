@@ -12,6 +12,8 @@ class Role(StrEnum):
     QUALITY = "quality"
     ADMINISTRATOR = "administrator"
     CONTROLLED_DRUG_OFFICER = "controlled-drug-officer"
+    # In an installation for training alone: elsewhere there is nothing of it to be seen.
+    TRAINER = "trainer"
 
 
 class Permission(StrEnum):
@@ -39,6 +41,7 @@ class Permission(StrEnum):
     APPROVE_RULES = "approve a colleague's policy, line sets and safety steps"
     CHANGE_LOCK = "say that a lock, a key or a code was changed"
     RELEASE_EVIDENCE = "give free what is kept as evidence"
+    TRAIN = "see what all caught on training cards, and sign their records of it"
     BEDS = "add and retire beds of the own unit, and an administrator of each"
 
 

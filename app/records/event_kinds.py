@@ -44,3 +44,6 @@ KINDS: dict[str, type[events.Event]] = {
     if isinstance(each, type) and issubclass(each, events.Event) and each is not events.Event
 }
 ENDING_KINDS = tuple(kind for kind, event in KINDS.items() if event.ends_a_check)
+
+ISSUED = (events.RecordIssued, events.WhatFollowedIssued, training_events.CompetencyIssued)
+"""What says that a sealed file was issued."""

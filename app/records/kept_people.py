@@ -71,3 +71,14 @@ class LastUse:
     person: str
     used_at: datetime | None
     made_at: datetime | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptCompetency:
+    """The sealed PDF of a signed record of checks on training cards."""
+
+    record: str
+    edition: int
+    digest: str
+    issued_at: datetime
+    content: bytes

@@ -13,6 +13,7 @@ from app.records.kept import Entry
 from app.records.kept_reviews import ASSIGNED, COMMENTED, REVIEWED
 from app.records.kept_rules import APPROVED, REFUSED, WITHDRAWN
 from app.records.review_events import FindingAssigned, FindingClassified, FindingCommented, FindingReviewed
+from app.records.training_events import CompetencyIssued
 from app.records.written import as_data
 
 
@@ -60,6 +61,7 @@ OF_THE_SITE: Mapping[str, tuple[str, ...]] = {
     "refused_signings_told": ("refused", "person"),
     "rule_proposal": ("id",),
     "rule_decision": ("proposal",),
+    "competency_file": ("record", "edition"),
     "order_sender": ("id",),
     "order_sender_revoked": ("sender",),
     "order_message": ("id",),
@@ -214,6 +216,9 @@ def _of_people(entry: Entry) -> _Row | None:
             return "refused_signings", {**told, "at": at}
         case site_events.SigningsRefusedRead(refused=refused):
             return "refused_signings_told", {"refused": refused, "person": entry.by, "told_at": at}
+        case CompetencyIssued(record=record, edition=edition, pdf_digest=written):
+            its = {"record": record, "edition": edition}
+            return "competency_file", {**its, "digest": written, "issued_at": at}
         case _:
             return None
 

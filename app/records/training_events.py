@@ -1,4 +1,4 @@
-"""What happens in an installation for training alone: cards are dealt, and a check is done on them."""
+"""What happens in an installation for training alone: cards dealt, checks done on them, records signed."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -21,3 +21,47 @@ class CardSetTaken(Event):
 
     kind: ClassVar[str] = "card-set-taken"
     number: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompetencySigned(Event):
+    """Somebody signed the record of their own checks on cards: `document` is what was signed, as it stands.
+
+    `record` names whose record it is, and `edition` counts those of this person.
+    """
+
+    kind: ClassVar[str] = "competency-signed"
+    record: str
+    edition: int
+    document: str
+    printed_name: str
+    meaning: str
+    kid: str
+    signature: str
+    beside: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompetencyReviewed(Event):
+    """A trainer, who is another person, signed the same bytes."""
+
+    kind: ClassVar[str] = "competency-reviewed"
+    record: str
+    edition: int
+    digest: str
+    printed_name: str
+    meaning: str
+    kid: str
+    signature: str
+    beside: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompetencyIssued(Event):
+    """What both signed was made into a sealed PDF."""
+
+    kind: ClassVar[str] = "competency-issued"
+    record: str
+    edition: int
+    digest: str
+    pdf_digest: str

@@ -14,6 +14,21 @@ from app.records.formats import VERIFICATION
 NOT_ASKED = "not asked"
 
 
+class About(StrEnum):
+    """Which document it was."""
+
+    RECORD = "record"
+    FOLLOWED = "what-followed"
+    COMPETENCY = "competency"
+
+
+_WHAT = {
+    About.RECORD: "",
+    About.FOLLOWED: "what followed",
+    About.COMPETENCY: "checks on training cards,",
+}
+
+
 class Question(StrEnum):
     """What is asked of a record, in this order; the words are for the person who reads the answer."""
 
@@ -28,6 +43,9 @@ class Question(StrEnum):
     EVENTS = (
         "every event in it stands in the site's log, and the first is the freezing of the record it follows"
     )
+    HOLDER = "the person whose record it is signed it"
+    TRAINER = "another person signed it"
+    REVIEWED = "the log has the other signature, as a trainer's"
     COMPUTED = "findings and doses come out the same when computed again"
 
 
@@ -42,12 +60,12 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class Verification:
-    """Every answer about one record, or, where it `follows`, about what followed it."""
+    """Every answer about one record, or about what `about` names in its place."""
 
     record: str
     edition: int
     answers: tuple[Answer, ...]
-    follows: bool = False
+    about: About = About.RECORD
     # The newest edition of this record that the log at hand knows, where this is an earlier one; else 0.
     superseded_by: int = 0
 
@@ -62,9 +80,10 @@ class Verification:
 
     @property
     def what(self) -> str:
-        """Which document it was: a record, or what followed it."""
+        """Which document it was, in words."""
         named = f"record {self.record}, edition {self.edition}"
-        return f"What followed {named}" if self.follows else named.capitalize()
+        said = f"{_WHAT[self.about]} {named}".strip()
+        return said[0].upper() + said[1:]
 
     @property
     def holds(self) -> bool:
@@ -83,7 +102,7 @@ class Verification:
             return cls(
                 record=data["record"],
                 edition=data["edition"],
-                follows=data["follows"],
+                about=About(data["what"]),
                 superseded_by=data["superseded_by"] or 0,
                 answers=tuple(
                     Answer(
@@ -94,14 +113,14 @@ class Verification:
                     for each in data["answers"]
                 ),
             )
-        except (AttributeError, LookupError, TypeError):
+        except (AttributeError, LookupError, TypeError, ValueError):
             return None
 
     def as_data(self) -> dict[str, Any]:
         """The answers as JSON values."""
         return {
             "format": VERIFICATION.newest,
-            "follows": self.follows,
+            "what": self.about.value,
             "record": self.record,
             "edition": self.edition,
             "superseded_by": self.superseded_by or None,

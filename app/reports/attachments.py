@@ -97,14 +97,8 @@ def attachments_of(
 ) -> tuple[Attached, ...]:
     """A record's attachments by name; signatures are by clinician's letter, and an empty one is left out."""
     signed = [
-        Attached(
-            name=SIGNATURES[letter],
-            content=signature.encode("ascii"),
-            # RFC 7515, 9.2.1.
-            media_type="application/jose",
-            relationship=Relationship.SUPPLEMENT,
-            description=f"Signature of clinician {letter} over {RECORD} (RFC 7515, detached)",
-            at=at,
+        attached_signature(
+            SIGNATURES[letter], signature, f"Signature of clinician {letter} over {RECORD}", at
         )
         for letter, signature in sorted(signatures.items())
         if signature
@@ -117,8 +111,21 @@ def attachments_of(
         description="The record as data: the bytes that both signed (RFC 8785)",
         at=at,
     )
-    proofs = [_attached_proof(proof, at)] if proof else []
+    proofs = [attached_proof(proof, at)] if proof else []
     return (*proofs, record, renderer_of(renderer, at), *signed)
+
+
+def attached_signature(name: str, signature: str, says: str, at: datetime) -> Attached:
+    """A signature, under its name; `says` whose it is, over what."""
+    return Attached(
+        name=name,
+        content=signature.encode("ascii"),
+        # RFC 7515, 9.2.1.
+        media_type="application/jose",
+        relationship=Relationship.SUPPLEMENT,
+        description=f"{says} (RFC 7515, detached)",
+        at=at,
+    )
 
 
 def renderer_of(renderer: bytes, at: datetime) -> Attached:
@@ -221,7 +228,8 @@ def _read(reader: "PdfFileReader") -> dict[str, bytes]:
     return found
 
 
-def _attached_proof(proof: LogProof, at: datetime) -> Attached:
+def attached_proof(proof: LogProof, at: datetime) -> Attached:
+    """The place in the log that the file shows."""
     return Attached(
         name=PROOF,
         content=proof_content(proof),

@@ -32,6 +32,7 @@ from app.reports.attachments import (
     open_pdf,
     renderer_of,
 )
+from app.reports.competency_file import COMPETENCY, CompetencyFile, competency_of
 from app.reports.record_file import NotARecord, RecordFile, is_named, newer, record_of
 
 FOLLOWED = "what-followed.json"
@@ -59,12 +60,14 @@ class FollowedFile:
     reader: Any = field(repr=False, compare=False)
 
 
-def open_document(content: bytes) -> RecordFile | FollowedFile | NotARecord:
-    """Take a record's PDF apart, or that of what followed one."""
+def open_document(content: bytes) -> RecordFile | FollowedFile | CompetencyFile | NotARecord:
+    """Take a record's PDF apart, that of what followed one, or that of somebody's training."""
     reader = open_pdf(content)
     attached = reader if isinstance(reader, NoAttachments) else attachments_in(reader)
     if isinstance(attached, NoAttachments):
         return NotARecord()
+    if COMPETENCY in attached:
+        return competency_of(content, attached, reader=reader)
     if FOLLOWED in attached:
         return followed_of(content, attached, reader=reader)
     return record_of(content, attached, reader=reader)

@@ -15,7 +15,17 @@ from app.records.canonical import canonical
 from app.records.formats import RENDERER
 
 # Everything of ours that a page comes out of; a test holds it to what rendering imports.
-PACKAGES = ("accounting", "base", "comparison", "dosing", "quantities", "records", "reports", "words")
+PACKAGES = (
+    "accounting",
+    "base",
+    "comparison",
+    "dosing",
+    "quantities",
+    "records",
+    "reports",
+    "review",
+    "words",
+)
 _FILES = (
     *(f"app/{package}/**/*.py" for package in PACKAGES),
     "templates/reports/*",

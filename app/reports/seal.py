@@ -37,6 +37,9 @@ logging.getLogger("pyhanko").setLevel(logging.CRITICAL)
 
 FIELD = "Seal"
 REASON = "Sealed as issued: the record of a blind two-person check, signed by both. No change is allowed."
+REASON_OF_COMPETENCY = (
+    "Sealed as issued: checks on training cards, signed by their person and a trainer. No change is allowed."
+)
 REASON_OF_WHAT_FOLLOWED = "Sealed as issued: what followed a record, signed by nobody. No change is allowed."
 
 # Hexadecimal digits kept free for the seal: enough for a certificate with the longest name of a site.

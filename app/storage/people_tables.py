@@ -3,6 +3,7 @@
 from sqlalchemy import Column, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table
 
 from app.storage.columns import Reference
+from app.storage.schema import bytes_column as _bytes
 from app.storage.schema import metadata
 from app.storage.schema import number_column as _number
 from app.storage.schema import text_column as _text
@@ -70,4 +71,15 @@ refused_signings_told = Table(
     PrimaryKeyConstraint("refused", "person", name="told_once_of_refused_signings"),
     ForeignKeyConstraint(["refused"], ["refused_signings.id"], name="told_of_known_refused_signings"),
     ForeignKeyConstraint(["person"], ["person.id"], name="refused_signings_told_to_known_person"),
+)
+
+competency_file = Table(
+    "competency_file",
+    metadata,
+    _text("record"),
+    _number("edition"),
+    _text("digest"),
+    _time("issued_at"),
+    _bytes("content"),
+    PrimaryKeyConstraint("record", "edition", name="one_competency_file_an_edition"),
 )

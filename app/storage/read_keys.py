@@ -5,13 +5,12 @@ from collections.abc import Iterator
 from sqlalchemy import Connection, select
 
 from app.records.checkpoint import Checkpoint
+from app.records.event_kinds import ISSUED
 from app.records.events import (
     KeysFounded,
     PersonalKeyConfirmed,
     PersonalKeyMade,
     PersonalKeyRetired,
-    RecordIssued,
-    WhatFollowedIssued,
 )
 from app.records.kept import Entry
 from app.records.kept_keys import Authenticator, IssuedCode, KeptKey, KeptSiteKey, KeyConfirmation
@@ -115,8 +114,8 @@ class KeyReader:
         return rows.entries(self._connection, ordered)
 
     def issued_entries(self, *, up_to: int) -> tuple[Entry, ...]:
-        """The entries that say that a PDF was stored, of a record or of what followed, up to a position."""
-        log, kinds = tables.log_entry, (RecordIssued.kind, WhatFollowedIssued.kind)
+        """The entries that say that a sealed PDF was stored, up to a position."""
+        log, kinds = tables.log_entry, [each.kind for each in ISSUED]
         wanted = select(log).where(log.c.kind.in_(kinds), log.c.position <= up_to)
         ordered = wanted.order_by(log.c.position)
         return rows.entries(self._connection, ordered)

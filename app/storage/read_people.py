@@ -7,8 +7,9 @@ from sqlalchemy import Connection, bindparam, func, select
 from app.base import Method
 from app.records.events import SecurityNoted
 from app.records.kept import Entry
-from app.records.kept_people import Acceptance, LastUse, RefusedSignings, Training
+from app.records.kept_people import Acceptance, KeptCompetency, LastUse, RefusedSignings, Training
 from app.records.rules import POLICY
+from app.records.training_events import CompetencyReviewed
 from app.storage import key_tables, people_tables, rows, tables
 from app.storage.columns import UtcTime
 from app.storage.resets import refused_to_tell
@@ -30,6 +31,16 @@ _LAST_REFUSED = select(func.max(_REFUSED.c.at)).where(
 )
 _REFUSED_TO_TELL = refused_to_tell(person=bindparam("person"), unit=bindparam("unit")).order_by(
     _REFUSED.c.at, _REFUSED.c.id
+)
+_FILE = people_tables.competency_file
+_FILE_OF = rows_by(_FILE, "record", "edition")
+_REVIEWED = (
+    select(tables.log_entry)
+    .where(
+        tables.log_entry.c.kind == CompetencyReviewed.kind,
+        tables.log_entry.c.position > bindparam("after"),
+    )
+    .order_by(tables.log_entry.c.position)
 )
 _LOG, _PERSON, _SESSION = tables.log_entry, tables.person, tables.session
 _CODE, _KEY = key_tables.issued_code, key_tables.personal_key
@@ -115,3 +126,13 @@ class PeopleReader:
     def policy_in_force(self, *, at: datetime) -> bytes | None:
         """The content of the policy in force at a moment."""
         return self._connection.scalar(POLICY_IN_FORCE, {"at": at})
+
+    def find_competency_file(self, record: str, edition: int) -> KeptCompetency | None:
+        """The sealed PDF of a record of checks on training cards."""
+        return find_one(self._connection, KeptCompetency, _FILE_OF, record=record, edition=edition)
+
+    def unsealed_competencies(self, *, after: int) -> tuple[tuple[str, int], ...]:
+        """Records of checks on training cards that both signed after a position and that have no PDF yet."""
+        told = (each.event for each in rows.entries(self._connection, _REVIEWED, after=after))
+        signed = [(each.record, each.edition) for each in told if isinstance(each, CompetencyReviewed)]
+        return tuple(each for each in signed if self.find_competency_file(*each) is None)

@@ -2,6 +2,7 @@
 
 from app.records.kept_people import (
     Acceptance,
+    KeptCompetency,
     RefusedSignings,
     RefusedSigningsTold,
     Training,
@@ -33,3 +34,7 @@ class PeopleWriter(Writer):
     def add_refused_signings_told(self, told: RefusedSigningsTold) -> None:
         """Somebody has read of it."""
         self._add(people_tables.refused_signings_told, told)
+
+    def add_competency_file(self, file: KeptCompetency) -> None:
+        """What a person and a trainer signed was sealed."""
+        self._add(people_tables.competency_file, file)

@@ -30,6 +30,7 @@ from app.workflow.signing_in import Seen, find_lapsed, find_seen
 
 EXTENSION = "countersign"
 ZONE = "SITE_ZONE"
+TRAINING = "TRAINING"
 CSRF_FIELD = "csrf_token"
 
 
@@ -87,6 +88,11 @@ def token() -> str:
 def device() -> str:
     """The device's id; a browser without one is given one with the answer."""
     return cast("str", g.device)
+
+
+def is_for_training() -> bool:
+    """Whether this installation is one for training."""
+    return bool(current_app.config[TRAINING])
 
 
 def zone() -> ZoneInfo:

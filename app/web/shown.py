@@ -66,6 +66,7 @@ def prepare(app: Flask) -> None:
         rules, training = rules_in_force(reader, made.clock()), is_for_training(reader)
         invented = rules.are_invented
         app.config[asking.ZONE] = ZoneInfo(rules.policy.zone if rules.published else "UTC")
+    app.config[asking.TRAINING] = training
     cautions = (FOR_TRAINING if training else "", INVENTED_RULES if invented else "")
     # On a phone the first alone has room.
     app.jinja_env.globals.update(never_for_a_patient=next(filter(None, cautions), ""), training=training)

@@ -137,6 +137,7 @@ ABANDON_REASONS: dict[str, str] = {
     "left": "The two cannot go on with it",
     "opened-in-error": "It was opened in error",
     "other": "Something else",
+    "exercise-over": "The exercise is over",
     "had-to-start": "The infusion had to start without it",
     "escalation": "Ended by the person who helped",
 }

@@ -65,4 +65,5 @@ ROLES: dict[str, str] = {
     "quality": "Quality",
     "administrator": "Administrator",
     "controlled-drug-officer": "Controlled-drug officer",
+    "trainer": "Trainer",
 }

@@ -4,30 +4,11 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from app.review.coverage import Condition, Covered
-from app.review.errors import Error
 from app.review.intervals import Share, wilson
 from app.review.mixes import ALONE, EXPECTS, LED, MISREAD, MIXES, SHARED, Chance
 from app.review.plan import NO_ERROR, Findings
 from app.review.study import Assumed, Way
-
-ERRORS: Mapping[Error, str] = {
-    Error.DEVICE_STRENGTH: "Device set to another strength",
-    Error.TENFOLD: "Demand dose ten times too high or low",
-    Error.DIGITS: "Wrong digits in the demand dose",
-    Error.UNIT: "mg for mcg, or the reverse",
-    Error.LOCKOUT: "Wrong digits in the lockout",
-    Error.LIMIT: "Limit not set, or ten times too high",
-    Error.CONTINUOUS: "Continuous part that is not ordered",
-    Error.LEFT_OUT: "Ordered loading dose left out",
-    Error.SYRINGE_SIZE: "Other syringe size chosen",
-    Error.DRUG: "Syringe of another drug",
-    Error.STRENGTH: "Syringe of another strength",
-    Error.PATIENT: "Syringe of another patient",
-    Error.MONITORING: "Monitoring not switched on",
-    Error.ORDERED_DOSE: "Dose ordered ten times too high",
-    Error.LINE: "Line joined at the wrong place",
-    Error.LABEL_ITSELF: "Label that is itself wrong",
-}
+from app.words.errors import ERRORS
 
 WAYS: Mapping[Way, str] = {
     Way.ONE: "one reader",

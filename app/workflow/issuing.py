@@ -58,7 +58,8 @@ def issue_record(
     keys = usable_site_keys(site, now)
     if isinstance(keys, KeysUnusable):
         return keys
-    proof = _proof(site, keys, signed, now)
+    kids = [each.kid for each in signed.signatures]
+    proof = proof_of(site, keys, kids, position=signed.cleared_at, now=now)
     if isinstance(proof, HistoryChanged):
         return proof
     return _stored(site, signed.frozen, _sealed(signed, proof, keys, now), now)
@@ -81,9 +82,11 @@ def _signed_record(reader: Reader, check_id: str, edition: int) -> _SignedRecord
     )
 
 
-def _proof(site: Site, keys: SiteKeys, signed: _SignedRecord, now: datetime) -> LogProof | HistoryChanged:
+def proof_of(
+    site: Site, keys: SiteKeys, kids: Iterable[str], *, position: int, now: datetime
+) -> LogProof | HistoryChanged:
     """Where the second signature stands in the log, and what the log says of the signers' keys."""
-    found = place_of(site, keys, site.tree, position=signed.cleared_at, now=now)
+    found = place_of(site, keys, site.tree, position=position, now=now)
     if isinstance(found, HistoryChanged):
         return found
     assert not isinstance(found, NoSuchEntry)  # noqa: S101  # the position is an entry's
@@ -96,7 +99,7 @@ def _proof(site: Site, keys: SiteKeys, signed: _SignedRecord, now: datetime) -> 
 
         keys_shown = tuple(
             ConfirmedKey(made=place_at(history.made[kid].position), confirmed=place_at(link.position))
-            for kid in _chained((each.kid for each in signed.signatures), history)
+            for kid in _chained(kids, history)
             if (link := history.links.get(kid)) and kid in history.made
         )
         foundings = tuple(

@@ -14,7 +14,7 @@ from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
 from app.records.state import CheckState, Phase
 from app.site.flat_rows import keep_end
-from app.site.installation import Site
+from app.site.installation import Site, is_for_training
 from app.site.loading import Loaded, lock_and_load
 from app.storage import Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
@@ -33,6 +33,8 @@ ABANDON_REASONS = (
     "opened-in-error",
     "other",
 )
+# In an installation for training alone.
+EXERCISE_OVER = "exercise-over"
 # Why a check was ended by an infusion that had to start without it.
 HAD_TO_START = "had-to-start"
 
@@ -207,7 +209,8 @@ def abandon(
             return NotYours()
         if not may_be_done(Action.ABANDON, state):
             return NotNow(phase=state.phase)
-        if reason not in ABANDON_REASONS:
+        is_exercise = reason == EXERCISE_OVER and is_for_training(tx)
+        if reason not in ABANDON_REASONS and not is_exercise:
             return Incomplete(fields=("reason",))
         tx.append(
             events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion

@@ -17,6 +17,7 @@ from app.workflow.comparing import compare_round
 from app.workflow.exporting import tend_exports
 from app.workflow.following import tell_what_followed
 from app.workflow.issuing import Issued, LeftAlone, issue_record
+from app.workflow.issuing_competency import issue_competency
 
 LEASE = "sweeper"
 # With the pause between two sweeps: how soon after a crash another process takes up what was left.
@@ -108,20 +109,25 @@ def sweep_once(
         head = reader.head()
         uncompared, unissued = reader.uncompared(after=after), reader.unissued(after=after)
         untold = reader.untold(now, after=after, since=since)
+        of_training = reader.unsealed_competencies(after=after)
     compared = sum(
         bool(_finished(failed, check, compare_round, site, check, now)) for check, _, _ in uncompared
     )
     issue, tell = partial(issue_record, site, now=now), partial(tell_what_followed, site, now=now)
+    trained: list[Issued] = []
     issued, stopped = _made(issue, unissued, failed)
+    if not stopped:
+        trained, stopped = _made(partial(issue_competency, site, now=now), of_training, failed)
     left: list[str] = []
     told, unsealed = ([], stopped) if stopped else _made(tell, untold, left)
     digest_accesses(site, now)
     _finished(failed, "exports", tend_exports, site, now)
-    newest = max((each.position for each in (*issued, *told)), default=0)
+    newest = max((each.position for each in (*issued, *trained, *told)), default=0)
     unsigned = unsealed or keep_checkpoints(site, now, issued=newest)
     # Whatever was not finished, by whom and why ever, is looked at once more. What followed a record is due
     # by time, too: where that was not told, everything is looked at.
-    all_finished = (compared, len(issued)) == (len(uncompared), len(unissued))
+    made = (compared, len(issued), len(trained))
+    all_finished = made == (len(uncompared), len(unissued), len(of_training))
     all_told = not left and not (unsealed and untold)
     return Swept(
         compared=compared,
@@ -129,7 +135,7 @@ def sweep_once(
         told=len(told),
         lapsed=lapsed,
         failed=(*failed, *left),
-        waiting=len(unissued) - len(issued) if stopped else 0,
+        waiting=len(unissued) + len(of_training) - len(issued) - len(trained) if stopped else 0,
         why=unsigned.says if unsigned else "",
         settled=(head if all_finished else after) if all_told else 0,
         settled_at=now if all_told else None,

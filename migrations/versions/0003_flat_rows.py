@@ -1,4 +1,4 @@
-"""Findings and ended checks as flat rows, for lists, counts and exports, and what is done with findings.
+"""Findings and ended checks as flat rows, for lists, counts and exports, what is done with findings, and training.
 
 Nothing is carried: `countersign rows` makes those of checks from before, from what is stored of them.
 """
@@ -25,6 +25,7 @@ TABLES = (
     "finding_reached",
     "finding_review",
     "finding_classified",
+    "competency_file",
 )
 
 
@@ -32,6 +33,7 @@ def upgrade() -> None:
     """Make the tables and their triggers."""
     _make_rows()
     _make_reviews()
+    _make_training()
     connection = op.get_bind()
     triggers.create(connection, [triggers.append_only(table) for table in TABLES])
     triggers.create(connection, triggers.REVIEW_RULES)
@@ -189,6 +191,22 @@ def _make_reviews() -> None:
         sa.PrimaryKeyConstraint(*PLACE, "place", name="one_classification_a_place"),
         sa.UniqueConstraint(*PLACE, "person", name="classified_by_two_people"),
     )
+
+
+def _make_training() -> None:
+    """The sealed files of records of checks on training cards."""
+    op.create_table(
+        "competency_file",
+        _text("record"),
+        _number("edition"),
+        _text("digest"),
+        _time("issued_at"),
+        sa.Column("content", sa.LargeBinary(), nullable=False),
+        sa.PrimaryKeyConstraint("record", "edition", name="one_competency_file_an_edition"),
+    )
+    if op.get_bind().dialect.name == "postgresql":
+        # PDFs are compressed already.
+        op.execute("ALTER TABLE competency_file ALTER COLUMN content SET STORAGE EXTERNAL")
 
 
 def _make_indexes(table: str, *filtered: str, **where: Any) -> None:  # noqa: ANN401  # of an index

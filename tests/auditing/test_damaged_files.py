@@ -16,7 +16,7 @@ from app.auditing.verifying import PublicMaterial, read_material, verify_file, v
 from app.cli import main
 from app.keys import public_file, read_public_file
 from app.records.checkpoint import file_content
-from app.records.verification import NotReadable, Question, Verification
+from app.records.verification import About, NotReadable, Question, Verification
 from app.reports.attachments import open_pdf, read_attachments
 from app.reports.followed_file import FOLLOWED, followed_of
 from app.reports.record_file import NotARecord, record_of
@@ -84,7 +84,7 @@ def answered(found: Verification | NotReadable) -> bool:
     asked = [each.question for each in found.answers]
     of_record = [each for each in Question if each not in {Question.FOLLOWED, Question.EVENTS}]
     assert len(asked) == len(set(asked))
-    assert found.follows or asked == of_record
+    assert found.about is About.FOLLOWED or asked == of_record
     return found.holds
 
 

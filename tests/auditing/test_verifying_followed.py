@@ -19,7 +19,7 @@ from app.auditing.verifying_store import Wanted, verify_store
 from app.records.canonical import canonical
 from app.records.kept import KeptFollowed
 from app.records.store_verification import Failing
-from app.records.verification import Question, Verification
+from app.records.verification import About, Question, Verification
 from app.reports.followed_file import FollowedFile, open_document
 from app.storage import Reader
 from tests.story.followed import ends, followed, handed_out, sweeps
@@ -74,7 +74,7 @@ def signed_things(ward: Ward) -> tuple[object, ...]:
 def answers(content: bytes, material: PublicMaterial) -> dict[Question, bool | None]:
     found = verify_file(content, material)
     assert isinstance(found, Verification)
-    assert found.follows
+    assert found.about is About.FOLLOWED
     return {each.question: each.holds for each in found.answers}
 
 
@@ -99,7 +99,7 @@ def test_a_record_is_no_word_for_what_followed_it(told: Told) -> None:
     assert pdf is not None
     found = verify_file(pdf.content, told.material)
     assert isinstance(found, Verification)
-    assert (found.holds, found.follows) == (True, False)
+    assert (found.holds, found.about) == (True, About.RECORD)
 
 
 def test_it_names_the_record_that_it_follows_by_digest(told: Told) -> None:

@@ -27,7 +27,7 @@ from app.reports.attachments import PROOF, RECORD, SIGNATURES, LogProof, proof_c
 from app.reports.seal import Sealer, seal_pdf
 from app.site.installation import KeysUnusable, usable_site_keys
 from app.storage import Transaction
-from app.workflow.issuing import Issued, _proof, _signed_record, issue_record
+from app.workflow.issuing import Issued, _signed_record, issue_record, proof_of
 from tests.factories.enrolled import key_of
 from tests.story.people import EVERYBODY
 from tests.story.ward import Ward
@@ -79,7 +79,8 @@ class Copier:
         with site.store.read() as reader:
             signed = _signed_record(reader, check, 1)
         assert signed is not None
-        proof = _proof(site, self.keys, signed, now)
+        kids = [each.kid for each in signed.signatures]
+        proof = proof_of(site, self.keys, kids, position=signed.cleared_at, now=now)
         assert isinstance(proof, LogProof)
         attached = {RECORD: signed.frozen.document, PROOF: proof_content(proof)}
         for letter, each in zip(SIGNATURES, signed.signatures, strict=True):

@@ -6,22 +6,38 @@ import pytest
 
 from app.people import ASKED, MAY, Asked, Permission, Role, asked_for, is_act, may, takes_up
 
-COLUMNS = ("nurse", "charge-nurse", "pharmacist", "quality", "administrator", "controlled-drug-officer")
+COLUMNS = (
+    "nurse",
+    "charge-nurse",
+    "pharmacist",
+    "quality",
+    "administrator",
+    "controlled-drug-officer",
+    "trainer",
+)
 TABLE = {
-    #                                 nurse  charge pharm. quality admin. officer
-    "open, join, read, confirm, sign a check": ("yes", "yes", "", "", "", ""),
-    "see the state of every check on the unit": ("yes", "yes", "yes", "", "", ""),
-    "take an escalation": ("", "yes", "yes", "", "", ""),
-    "grant an exception": ("", "yes", "yes", "", "", ""),
-    "end a check of the own unit that its two have left": ("", "yes", "", "", "", ""),
-    "say where a stop belongs that counted for nothing": ("", "yes", "", "", "", ""),
-    "close an account that was left open": ("", "yes", "", "", "", ""),
-    "say that a lock, a key or a code was changed": ("", "yes", "yes", "", "", ""),
-    "give free what is kept as evidence": ("", "", "", "yes", "", ""),
-    "read the list of findings of the own unit": ("", "yes", "", "", "", ""),
-    "read every unit's list of findings": ("", "", "yes", "yes", "", ""),
-    "look through findings, give them to a colleague, write beside them": ("", "yes", "yes", "yes", "", ""),
-    "say of a finding what error it was, as a third person": ("", "", "yes", "yes", "", ""),
+    #                                 nurse  charge pharm. quality admin. officer trainer
+    "open, join, read, confirm, sign a check": ("yes", "yes", "", "", "", "", ""),
+    "see the state of every check on the unit": ("yes", "yes", "yes", "", "", "", ""),
+    "take an escalation": ("", "yes", "yes", "", "", "", ""),
+    "grant an exception": ("", "yes", "yes", "", "", "", ""),
+    "end a check of the own unit that its two have left": ("", "yes", "", "", "", "", ""),
+    "say where a stop belongs that counted for nothing": ("", "yes", "", "", "", "", ""),
+    "close an account that was left open": ("", "yes", "", "", "", "", ""),
+    "say that a lock, a key or a code was changed": ("", "yes", "yes", "", "", "", ""),
+    "give free what is kept as evidence": ("", "", "", "yes", "", "", ""),
+    "read the list of findings of the own unit": ("", "yes", "", "", "", "", ""),
+    "read every unit's list of findings": ("", "", "yes", "yes", "", "", ""),
+    "look through findings, give them to a colleague, write beside them": (
+        "",
+        "yes",
+        "yes",
+        "yes",
+        "",
+        "",
+        "",
+    ),
+    "say of a finding what error it was, as a third person": ("", "", "yes", "yes", "", "", ""),
     "draw a random sample of ended checks, and say what an audit of them found": (
         "",
         "",
@@ -29,16 +45,18 @@ TABLE = {
         "yes",
         "",
         "",
+        "",
     ),
-    "export cleared records": ("", "", "yes", "yes", "", ""),
-    "read cleared records of any unit": ("", "", "yes", "yes", "", ""),
-    "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", "", ""),
-    "take what is given back, by the own signature": ("", "", "yes", "", "", ""),
-    "make and change accounts": ("", "", "", "", "yes", ""),
-    "propose rules of the site, and approve a colleague's drug library": ("", "", "yes", "", "", ""),
-    "approve a colleague's policy, line sets and safety steps": ("", "", "", "", "yes", ""),
-    "add and retire beds of the own unit, and an administrator of each": ("", "yes", "", "", "yes", ""),
-    "see what did not add up by syringe, with the people of its checks": ("", "", "", "", "", "yes"),
+    "export cleared records": ("", "", "yes", "yes", "", "", ""),
+    "read cleared records of any unit": ("", "", "yes", "yes", "", "", ""),
+    "witness what becomes of a drug, where the policy names the role": ("yes", "yes", "yes", "", "", "", ""),
+    "take what is given back, by the own signature": ("", "", "yes", "", "", "", ""),
+    "make and change accounts": ("", "", "", "", "yes", "", ""),
+    "propose rules of the site, and approve a colleague's drug library": ("", "", "yes", "", "", "", ""),
+    "approve a colleague's policy, line sets and safety steps": ("", "", "", "", "yes", "", ""),
+    "add and retire beds of the own unit, and an administrator of each": ("", "yes", "", "", "yes", "", ""),
+    "see what did not add up by syringe, with the people of its checks": ("", "", "", "", "", "yes", ""),
+    "see what all caught on training cards, and sign their records of it": ("", "", "", "", "", "", "yes"),
 }
 
 

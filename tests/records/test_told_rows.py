@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.records import events, order_events, review_events, site_events
+from app.records import events, order_events, review_events, site_events, training_events
 from app.records.event_kinds import KINDS
 from app.records.kept import Entry
 from app.records.told_rows import OF_A_CHECK, OF_THE_SITE, told_by
@@ -55,6 +55,7 @@ OF_SITES: dict[type[events.Event], str] = {
     site_events.ProposalApproved: "rule_decision",
     site_events.ProposalRefused: "rule_decision",
     site_events.ProposalWithdrawn: "rule_decision",
+    training_events.CompetencyIssued: "competency_file",
     order_events.OrderSenderAdded: "order_sender",
     order_events.OrderSenderRevoked: "order_sender_revoked",
     order_events.OrderReceived: "order_message",

@@ -1,7 +1,7 @@
 from dataclasses import replace
 
 from app.records.formats import VERIFICATION
-from app.records.verification import Answer, Question, Verification
+from app.records.verification import About, Answer, Question, Verification
 
 
 def verification(*held: int | None) -> Verification:
@@ -30,7 +30,9 @@ def test_it_says_which_document_it_was_about() -> None:
     found = verification(1)
 
     assert found.what == "Record check-1, edition 2"
-    assert replace(found, follows=True).what == "What followed record check-1, edition 2"
+    assert replace(found, about=About.FOLLOWED).what == "What followed record check-1, edition 2"
+    competency = replace(found, about=About.COMPETENCY)
+    assert competency.what == "Checks on training cards, record check-1, edition 2"
 
 
 def test_an_edition_that_is_not_the_newest_says_which_counts() -> None:
@@ -44,7 +46,7 @@ def test_an_edition_that_is_not_the_newest_says_which_counts() -> None:
 def test_as_data() -> None:
     assert verification(1, 0).as_data() == {
         "format": VERIFICATION.newest,
-        "follows": False,
+        "what": "record",
         "record": "check-1",
         "edition": 2,
         "superseded_by": None,
@@ -57,7 +59,7 @@ def test_as_data() -> None:
 
 
 def test_it_is_read_back_from_its_data_and_nothing_else_is() -> None:
-    late = replace(verification(1), follows=True, superseded_by=3)
+    late = replace(verification(1), about=About.FOLLOWED, superseded_by=3)
     for found in (verification(1, 0, None), late):
         assert Verification.find_in(found.as_data()) == found
     good = verification(1).as_data()

@@ -23,7 +23,7 @@ from tests.reports import sealed
 
 LOADED = """
 import sys
-import app.reports.pdf, app.reports.record, app.reports.seal
+import app.reports.competency_record, app.reports.pdf, app.reports.record, app.reports.seal
 print(*sorted({name.split(".")[1] for name in sys.modules if name.startswith("app.")}))
 """
 

@@ -49,6 +49,9 @@ PEOPLE_BREACHES: dict[str, Breach] = {
     "told_once_of_refused_signings": _told(),
     "told_of_known_refused_signings": _told(refused="none"),
     "refused_signings_told_to_known_person": _told(person="nobody"),
+    "one_competency_file_an_edition": Breach(
+        table="competency_file", row=row_of(people.competency_file(), "competency_file")
+    ),
 }
 MORE_PEOPLE_BREACHES: tuple[tuple[str, Breach], ...] = (
     ("accepted_with_one_s_own_secret", _acceptance(session="none")),

@@ -5,6 +5,7 @@ from typing import Any
 
 from app.records.kept_people import (
     Acceptance,
+    KeptCompetency,
     RefusedSignings,
     RefusedSigningsTold,
     Training,
@@ -67,11 +68,23 @@ def refused_told(**given: Any) -> RefusedSigningsTold:
     return RefusedSigningsTold(**usual | given)
 
 
+def competency_file(**given: Any) -> KeptCompetency:
+    usual: dict[str, Any] = {
+        "record": "competency-amari",
+        "edition": 1,
+        "digest": "digest of a PDF",
+        "issued_at": later(7),
+        "content": b"%PDF-1.7 of training",
+    }
+    return KeptCompetency(**usual | given)
+
+
 def add_people(tx: Transaction) -> None:
-    """A training withdrawn, one that counts, a statement accepted, refused signings that were told."""
+    """A training withdrawn, one that counts, a statement, refused signings told, a file of training."""
     tx.add_training(training())
     tx.add_training(training(id="training-2"))
     tx.withdraw_training(withdrawal())
     tx.add_acceptance(acceptance())
     tx.add_refused_signings(refused_signings())
     tx.add_refused_signings_told(refused_told())
+    tx.add_competency_file(competency_file())

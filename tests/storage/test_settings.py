@@ -55,7 +55,7 @@ def test_a_postgresql_transaction_reads_what_is_committed_and_waits_for_locks(po
     store.close()
 
 
-@pytest.mark.parametrize("table", ["pdf", "what_followed"])
+@pytest.mark.parametrize("table", ["pdf", "what_followed", "competency_file"])
 def test_pdfs_are_not_compressed_again(table: str, postgresql_url: str) -> None:
     store = open_store(postgresql_url)
     storage = text(

@@ -35,6 +35,7 @@ from tests.story.orders import let_in, sends
 from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS
 from tests.story.proposing import approves_it, proposed
 from tests.story.script import Read
+from tests.story.trained import signed_record
 from tests.story.ward import Ward
 from tests.support.policies import publish_policy
 
@@ -96,6 +97,7 @@ def fill_every_table(ward: Ward) -> Kept:
     _about_people(ward)
     _about_rules(ward)
     _about_orders(ward)
+    signed_record(ward)
     ward.now += SETTLES
     assert digest_accesses(ward.site, ward.wait().now)
     before = _checkpoint(ward)

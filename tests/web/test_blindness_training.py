@@ -14,6 +14,7 @@ from tests.factories.site_keys import INSTALLATION
 from tests.story.pages import FIRST_NURSE, SECOND_NURSE, pair_of
 from tests.support.observers import Heard, Scene, assert_same, heard
 from tests.support.world import World
+from tests.web.test_training import trainer_at
 
 # Which errors are on the cards of each world.
 WRONG = ({Error.LOCKOUT: 1}, {Error.PATIENT: 1, Error.DRUG: 5})
@@ -26,7 +27,7 @@ def on_cards(world: World, weights: dict[Error, int]) -> Scene:
         tx.append(founded(world.site.key, "a school", copy_of=INSTALLATION), at=world.clock())
     mix = Mix(name="x", weights=weights, source="")
     deal_cards(world.site, world.clock(), seed=repr(weights), mix=mix, sets=3)
-    charge = world.at(CHARGE)
+    charge = trainer_at(world)
     pair = pair_of(world)
     pair.opens()
     with world.site.store.write() as tx:
@@ -39,8 +40,10 @@ def asked(scene: Scene) -> Iterator[Heard]:
     """Whatever could tell of it."""
     check = f"/check/{scene.pair.check}"
     infusion = f"/infusion/{scene.pair.state.check.infusion}"
+    one = f"/training/people/{scene.pair.world.person(FIRST_NURSE).id}"
+    of_all = ("/", check, f"{check}/training", f"{check}/read/label", infusion, "/findings")
     for who in scene.observers:
-        for path in ("/", check, f"{check}/training", f"{check}/read/label", infusion, "/findings"):
+        for path in (*of_all, "/training", "/training/people", one):
             yield heard(scene, who, f"GET {path}")
 
 

@@ -1,10 +1,8 @@
 """An installation for training in the browser: cards are named at the opening, and told of after the end."""
 
-from io import BytesIO
-
-import pypdf
 import pytest
 
+from app.people import Role
 from app.review.errors import Error
 from app.review.mixes import Mix
 from app.site.installation import founded
@@ -12,6 +10,7 @@ from app.web import create_app
 from app.web.asking import EXTENSION
 from app.workflow.training_cards import deal_cards
 from tests.factories.site_keys import INSTALLATION
+from tests.support.browser import Browser
 from tests.support.world import UNIT, World
 
 EVEN = Mix(name="even", weights=dict.fromkeys(Error, 1), source="")
@@ -35,7 +34,8 @@ def test_a_check_is_opened_on_cards_and_once_it_has_ended_a_page_says_what_was_w
     check = nurse.page.path.split("/")[2]
     assert nurse.get(f"/check/{check}/training").status == 404
     nurse.get(f"/check/{check}/abandon")
-    nurse.press("Give this check up", reason="order-withdrawn")
+    told = nurse.press("Give this check up", reason="exercise-over")
+    assert told.path == f"/check/{check}/training"
     assert "What was wrong on the cards" in nurse.get(f"/check/{check}").text
     told = nurse.get(f"/check/{check}/training")
     assert "Cards of set 2." in told.text
@@ -57,31 +57,75 @@ def test_where_patients_are_nobody_is_asked_for_cards_and_there_is_no_such_page(
     nurse = world.at("n.ferrow")
     assert "Number of the cards" not in nurse.get("/open").text
     check = world.open_check(nurse)
-    nurse.get(f"/check/{check}/abandon")
+    assert "The exercise is over" not in nurse.get(f"/check/{check}/abandon").text
+    with pytest.raises(LookupError, match="does not offer 'exercise-over'"):
+        nurse.press("Give this check up", reason="exercise-over")
     nurse.press("Give this check up", reason="order-withdrawn")
     assert "on the cards" not in nurse.get(f"/check/{check}").text
     assert nurse.get(f"/check/{check}/training").status == 404
 
 
-def test_ones_own_checks_on_cards_stand_on_a_page_and_on_paper_once_they_have_ended(school: World) -> None:
+def trainer_at(school: World) -> Browser:
+    """The charge nurse, who is a trainer too from now on."""
+    person = school.person("r.calloway")
+    with school.site.store.write() as tx:
+        tx.set_roles(person.id, {*person.roles, Role.TRAINER})
+    return school.at("r.calloway")
+
+
+def ended(nurse: Browser, cards: str) -> str:
+    """A check on a set of cards that was given up."""
+    nurse.get("/open")
+    nurse.press("Open it, and begin", unit=UNIT, bed="12", cards=cards)
+    check = nurse.page.path.split("/")[2]
+    nurse.get(f"/check/{check}/abandon")
+    nurse.press("Give this check up", reason="order-withdrawn")
+    return check
+
+
+def test_ones_own_checks_stand_on_a_page_once_they_have_ended_and_are_signed_there(school: World) -> None:
     nurse, other = school.at("n.ferrow"), school.at("i.bexley")
     assert "No check on cards has ended yet" in nurse.get("/training").text
     nurse.get("/open")
     nurse.press("Open it, and begin", unit=UNIT, bed="12", cards="1")
     check = nurse.page.path.split("/")[2]
-    assert "No check on cards has ended yet" in nurse.get("/training").text
+    page = nurse.get("/training")
+    assert "No check on cards has ended yet" in page.text
+    assert "Sign my record" not in page.text
     nurse.get(f"/check/{check}/abandon")
     nurse.press("Give this check up", reason="order-withdrawn")
     assert "Set 1, " in nurse.get("/training").text
     assert "No check on cards has ended yet" in other.get("/training").text
-    paper = nurse.get("/training/record.pdf")
-    (page,) = pypdf.PdfReader(BytesIO(paper.response.get_data())).pages
-    assert "For training: never for a patient" in page.extract_text()
-    assert "Nadia Ferrow: signature, date" in page.extract_text()
-    assert "Reviewed by: name, signature, date" in page.extract_text()
+    refused = nurse.press("Sign my record", login="n.ferrow", secret="another secret altogether")
+    assert refused.status == 422
+    assert "Id and secret do not belong together" in refused.text
+    another = nurse.press("Sign my record", login="i.bexley", secret=school.secrets["i.bexley"])
+    assert "Whoever signs here is whoever is signed in" in another.text
+    signed = nurse.press("Sign my record", login="n.ferrow", secret=school.secrets["n.ferrow"])
+    assert "a trainer signs next" in signed.text
+    assert "Sign my record" not in signed.text
+
+
+def test_a_trainer_sees_everybody_and_signs_what_a_person_signed(school: World) -> None:
+    nurse, trainer = school.at("n.ferrow"), trainer_at(school)
+    ended(nurse, "1")
+    nurse.get("/training")
+    nurse.press("Sign my record", login="n.ferrow", secret=school.secrets["n.ferrow"])
+    assert nurse.get("/training/people").status == 403
+    everybody = trainer.get("/training/people")
+    assert "A record waits for a trainer's signature." in everybody.text
+    one = trainer.follow("Nadia Ferrow")
+    assert "Record 1" in one.text
+    signed = trainer.press(
+        "Sign this record as a trainer", login="r.calloway", secret=school.secrets["r.calloway"]
+    )
+    assert "the PDF is being made" in signed.text
+    person = signed.path.rsplit("/", 1)[1]
+    assert nurse.get(f"/training/people/{person}/1.pdf").status == 404
+    assert school.at("i.bexley").get(f"/training/people/{person}/1.pdf").status == 404
 
 
 def test_where_patients_are_there_is_no_training_to_be_told_of(world: World) -> None:
     nurse = world.at("n.ferrow")
-    assert [nurse.get(path).status for path in ("/training", "/training/record.pdf")] == [404, 404]
+    assert [nurse.get(path).status for path in ("/training", "/training/people/any/1.pdf")] == [404, 404]
     assert "training" not in nurse.get("/").text

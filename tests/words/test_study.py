@@ -7,8 +7,8 @@ from app.review.errors import Error
 from app.review.mixes import MIXES
 from app.review.plan import NO_ERROR, Findings
 from app.review.study import Assumed, Caught, Way
+from app.words.errors import ERRORS
 from app.words.study import (
-    ERRORS,
     MIX_NAMES,
     WAYS,
     assumptions,

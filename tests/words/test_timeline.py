@@ -11,7 +11,12 @@ from app.records import events, export_events, order_events, sample_events, site
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.event_kinds import KINDS
 from app.records.events import Event
-from app.records.training_events import CardSetDealt
+from app.records.training_events import (
+    CardSetDealt,
+    CompetencyIssued,
+    CompetencyReviewed,
+    CompetencySigned,
+)
 from app.records.ward_events import BedAdded, BedRetired, DrugTakenBack, StopSettled
 from app.words.timeline import (
     NOT_SHOWN,
@@ -42,6 +47,9 @@ OF_NO_INFUSION = {
         BedAdded,
         BedRetired,
         CardSetDealt,
+        CompetencyIssued,
+        CompetencyReviewed,
+        CompetencySigned,
         StopSettled,
     }
 }

@@ -23,7 +23,8 @@ from tests.factories.site_keys import INSTALLATION
 from tests.story.people import ADELE, EVERYBODY, IMOGEN, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.ward import Ward, open_ward
 
-_SETS = 24
+# By this seed there is something wrong on the first, and nothing on the second.
+_SETS, _SEED = 3, "2"
 LOCKOUT = Mix(name="lockout", weights={Error.LOCKOUT: 1}, source="")
 
 
@@ -38,7 +39,7 @@ def school(ward: Ward) -> Ward:
     """The same ward in an installation for training, in which sets of cards were dealt."""
     with ward.site.store.write() as tx:
         tx.append(founded(ward.site.key, "a school", copy_of=INSTALLATION), at=ward.now)
-    assert isinstance(deal_cards(ward.site, ward.now, seed="1", mix=LOCKOUT, sets=_SETS), Cards)
+    assert isinstance(deal_cards(ward.site, ward.now, seed=_SEED, mix=LOCKOUT, sets=_SETS), Cards)
     return ward
 
 
@@ -64,7 +65,7 @@ def set_with(ward: Ward, error: Error | None) -> tuple[int, CardSet]:
         library=without_sources(rules.content(LIBRARY))["drugs"],
     )
     for place in range(_SETS):
-        dealt = Dealt(seed="1", mix="lockout", weights=LOCKOUT.weights, place=place, number=place + 1)
+        dealt = Dealt(seed=_SEED, mix="lockout", weights=LOCKOUT.weights, place=place, number=place + 1)
         made = deal(dealt, against)
         if isinstance(made, CardSet) and made.error is error:
             return place + 1, made

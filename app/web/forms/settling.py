@@ -1,5 +1,8 @@
 """Forms for what follows a comparison."""
 
+from typing import Self
+
+from werkzeug.datastructures import MultiDict
 from wtforms import RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Length
 
@@ -55,6 +58,14 @@ class AbandonForm(TextForm):
     reason = RadioField(
         "Why",
         [InputRequired(_CHOOSE)],
-        choices={each: ABANDON_REASONS[each] for each in settling.ABANDON_REASONS},
+        choices={each: ABANDON_REASONS[each] for each in (settling.EXERCISE_OVER, *settling.ABANDON_REASONS)},
     )
     more = TextAreaField("More, if it helps", [Length(max=LONGEST_NOTE)])
+
+    @classmethod
+    def here(cls, given: MultiDict[str, str] | None = None, *, training: bool) -> Self:
+        """The form; where people train, an exercise may be over."""
+        form = cls(given)
+        if not training:
+            form.reason.choices = {each: ABANDON_REASONS[each] for each in settling.ABANDON_REASONS}
+        return form

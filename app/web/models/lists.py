@@ -138,6 +138,7 @@ class Offered:
     shift_sheet: bool
     export: bool
     samples: bool
+    train: bool
     verify: bool
     accounts: bool
     beds: bool
@@ -155,6 +156,7 @@ NOTHING_OFFERED = Offered(
     shift_sheet=False,
     export=False,
     samples=False,
+    train=False,
     verify=False,
     accounts=False,
     beds=False,
@@ -241,6 +243,7 @@ def _offered(person: Person) -> Offered:
         shift_sheet=may(person.roles, Permission.UNIT_FINDINGS),
         export=may(person.roles, Permission.EXPORT),
         samples=may(person.roles, Permission.SAMPLE),
+        train=may(person.roles, Permission.TRAIN),
         verify=may(person.roles, Permission.READ_RECORDS),
         accounts=may(person.roles, Permission.ACCOUNTS),
         beds=may(person.roles, Permission.BEDS),

@@ -1,18 +1,30 @@
-"""What came of a check on training cards, as a page."""
+"""What came of checks on training cards, as pages."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.records.canonical import digest
 from app.records.kept import FIRST, SECOND
+from app.records.training_events import CompetencyReviewed
 from app.reports.shown_fields import EVERYTHING, LINE_END
+from app.review.competency import Competency, Missed
+from app.review.intervals import wilson
 from app.web.models.check import Head, head_of
 from app.words.checking import spell
+from app.words.errors import ERRORS
 from app.words.names import SEVERITIES, SOURCES, finding_field_words
-from app.words.study import ERRORS
-from app.words.training import caught_share_words, caught_words, median_words, took_words
+from app.words.study import share_with_interval
+from app.words.training import (
+    caught_of_words,
+    caught_words,
+    median_time_words,
+    median_words,
+    took_words,
+    wrong_words,
+)
 from app.workflow.training_outcome import Outcome, Told
-from app.workflow.training_record import OwnTraining
+from app.workflow.training_record import EverybodyTrained, OneTrained, OwnTraining, SignedEdition
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,8 +58,8 @@ class OutcomePage:
 
 
 @dataclass(frozen=True, kw_only=True)
-class OwnLine:
-    """One of the own checks on cards."""
+class Line:
+    """One check on cards, of one of its two."""
 
     check: str
     on: datetime
@@ -58,30 +70,169 @@ class OwnLine:
 
 
 @dataclass(frozen=True, kw_only=True)
-class OwnPage:
-    """All of them, and what they come to."""
+class Edition:
+    """One signed record: when its person signed it, and which trainer when; `digest` is of what is signed.
 
+    `waits`: for a trainer; `has_file`: its sealed PDF is there.
+    """
+
+    edition: int
+    digest: str
+    signed_at: datetime
+    by: str
+    by_at: datetime | None
+    has_file: bool
+    share: str
+    lines: tuple[Line, ...]
+
+    @property
+    def waits(self) -> bool:
+        """Whether no trainer has signed it yet."""
+        return self.by_at is None
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnPage:
+    """All of the own checks, what they come to, the signed records, and what would be signed now."""
+
+    person: str
     share: str
     median: str
-    lines: tuple[OwnLine, ...]
+    lines: tuple[Line, ...]
+    editions: tuple[Edition, ...]
+    digest: str
 
 
-def own_page(own: OwnTraining) -> OwnPage:
+@dataclass(frozen=True, kw_only=True)
+class OnePage:
+    """One person's, for a trainer: `to_sign` is the record that waits, if any; `since` is what came since."""
+
+    person: str
+    name: str
+    staff_number: str
+    share: str
+    median: str
+    editions: tuple[Edition, ...]
+    to_sign: Edition | None
+    since: tuple[Line, ...]
+    is_own: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonLine:
+    """One person among all who trained."""
+
+    person: str
+    name: str
+    checks: int
+    share: str
+    took: str
+    waits: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class EverybodyPage:
+    """Who trained, and which kinds of error are missed how often."""
+
+    checks: int
+    people: tuple[PersonLine, ...]
+    missed: tuple[tuple[str, str], ...]
+
+
+def own_page(own: OwnTraining, person: str) -> OwnPage:
     """The page of whoever looks."""
     return OwnPage(
-        share=caught_share_words(own.competency),
+        person=person,
+        share=_share(own.competency),
         median=median_words(own.competency),
-        lines=tuple(
-            OwnLine(
-                check=check,
-                on=each.on,
-                number=each.number,
-                wrong=each.wrong,
-                caught=caught_words(each),
-                took=took_words(each),
+        lines=_lines(own.competency),
+        editions=tuple(map(_edition, own.editions)),
+        digest=own.to_sign.digest if own.to_sign else "",
+    )
+
+
+def one_page(one: OneTrained) -> OnePage:
+    """One person's, for a trainer."""
+    editions = tuple(map(_edition, one.editions))
+    to_sign = editions[0] if editions and editions[0].waits else None
+    signed = {each.check for each in to_sign.lines} if to_sign else set()
+    return OnePage(
+        person=one.person.id,
+        name=one.person.printed_name,
+        staff_number=one.person.staff_number,
+        share=_share(one.competency),
+        median=median_words(one.competency),
+        editions=editions,
+        to_sign=to_sign,
+        since=tuple(each for each in _lines(one.competency) if each.check not in signed),
+        is_own=one.is_own,
+    )
+
+
+def everybody_page(found: EverybodyTrained) -> EverybodyPage:
+    """Everybody's, for a trainer."""
+    return EverybodyPage(
+        checks=found.checks,
+        people=tuple(
+            PersonLine(
+                person=each.person,
+                name=each.printed_name,
+                checks=len(each.competency.lines),
+                share=caught_of_words(each.competency),
+                took=median_time_words(each.competency),
+                waits=each.waits,
             )
-            for check, each in zip(own.checks, own.competency.lines, strict=True)
+            for each in found.people
         ),
+        missed=tuple(
+            (
+                ERRORS[each.error],
+                _missed(each),
+            )
+            for each in found.missed
+        ),
+    )
+
+
+def _missed(each: Missed) -> str:
+    return f"{each.missed} of {each.read}: {share_with_interval(each.missed, each.read)}"
+
+
+def _share(of: Competency) -> str:
+    if of.caught is None:
+        return caught_of_words(of)
+    lies = wilson(of.caught).times(100)
+    between = f"between {lies.low:.0f} and {lies.high:.0f}\N{NO-BREAK SPACE}%"
+    return f"{caught_of_words(of)}. So many sets alone say: {between} of all such errors."
+
+
+def _lines(of: Competency) -> tuple[Line, ...]:
+    return tuple(
+        Line(
+            check=each.check,
+            on=each.on,
+            number=each.number,
+            wrong=wrong_words(each),
+            caught=caught_words(each),
+            took=took_words(each),
+        )
+        for each in of.lines
+    )
+
+
+def _edition(each: SignedEdition) -> Edition:
+    reviewed = each.reviewed
+    event = reviewed.event if reviewed else None
+    told = each.competency
+    return Edition(
+        edition=each.edition,
+        digest=digest(each.content),
+        signed_at=each.signed.at,
+        by=event.printed_name if isinstance(event, CompetencyReviewed) else "",
+        by_at=reviewed.at if reviewed else None,
+        has_file=each.has_file,
+        share=caught_of_words(told),
+        lines=_lines(told),
     )
 
 
@@ -155,4 +306,4 @@ def _engine_words(outcome: Outcome) -> str:
             if stops
             else "Nothing was wrong, and nothing was stopped."
         )
-    return "Stopped on what was wrong." if outcome.stopped else "Was not stopped on what was wrong."
+    return "It stopped on what was wrong." if outcome.stopped else "It did not stop on what was wrong."

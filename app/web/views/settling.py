@@ -210,17 +210,19 @@ def grant_exception(check: str) -> ResponseReturnValue:
 @allowed(Permission.CHECK, Permission.END_CHECK)
 def abandon_page(check: str) -> ResponseReturnValue:
     """Why the check ends."""
-    return _abandon_page(check, AbandonForm())
+    return _abandon_page(check, AbandonForm.here(training=asking.is_for_training()))
 
 
 @views.post("/check/<check>/abandon")
 @allowed(Permission.CHECK, Permission.END_CHECK)
 def abandon(check: str) -> ResponseReturnValue:
     """End the check before clearance."""
-    form = AbandonForm(request.form)
+    form = AbandonForm.here(request.form, training=asking.is_for_training())
     if not form.validate():
         return _abandon_page(check, form), 422
     match settling.abandon(site(), asking.act(), check, reason=form.text("reason"), text=form.text("more")):
+        case settling.Done() if asking.is_for_training():
+            return redirect(url_for("training.page", check=check), 303)
         case settling.Done():
             return redirect(url_for("lists.my_checks"), 303)
         case NotNow():

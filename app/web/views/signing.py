@@ -119,7 +119,7 @@ def sign(check: str) -> ResponseReturnValue:
             | WrongFactor()
             | signing.AlreadySigned() as refusal
         ):
-            return _sign_page(_record(check), _refused(form, refusal), status=422)
+            return _sign_page(_record(check), refuse_signer(form, refusal), status=422)
 
 
 def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere | HeldBack) -> str:
@@ -146,7 +146,7 @@ _SAYS: dict[type[NotTheSigner], tuple[str, str]] = {
 }
 
 
-def _refused(form: SignForm, refusal: NotTheSigner) -> SignForm:
+def refuse_signer(form: SignForm, refusal: NotTheSigner) -> SignForm:
     """Say beside its field what is wrong with who signs; the id stays, the secret does not."""
     match refusal:
         case TooManyTries(seconds=seconds):
