@@ -96,8 +96,8 @@ def agreed_words(found: Agreement | NoKappa) -> str:
     interval = found.interval
     kappa = (
         f"Kappa is {_hundredths(found.kappa)}, with a standard error of {_hundredths(found.error)} "
-        f"(95 % interval: {_hundredths(interval.low)} to {_hundredths(interval.high)}); by chance alone a share "
-        f"of {_hundredths(found.by_chance)} would be alike."
+        f"(95 % interval: {_hundredths(interval.low)} to {_hundredths(interval.high)}); by chance "
+        f"alone a share of {_hundredths(found.by_chance)} would be alike."
     )
     here = " So it is here." if found.is_unstable else ""
     return f"{said} {kappa} {UNSTABLE}{here}"
