@@ -5,7 +5,7 @@ then, may have changed in between.
 """
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -224,7 +224,19 @@ def since_when(proposal: RuleProposal, now: datetime) -> datetime:
 
 def approved_for_later(reader: Reader, what: str, since: datetime) -> tuple[str, ...]:
     """Versions that would never come into force if one approved now counts from this moment on."""
-    return tuple(each.version for each in reversed(reader.versions(what)) if each.in_force_from > since)
+    versions = reader.versions(what)
+    return tuple(
+        each.version
+        for each in reversed(versions)
+        if each.in_force_from > since and not is_overtaken(each, versions)
+    )
+
+
+def is_overtaken(version: SiteData, versions: Iterable[SiteData]) -> bool:
+    """Whether one that was approved after it takes its place before its time comes."""
+    return any(
+        other.number > version.number and other.in_force_from <= version.in_force_from for other in versions
+    )
 
 
 def _now_or_later(reader: Reader, what: str, now: datetime) -> datetime:

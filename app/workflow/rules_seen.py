@@ -23,6 +23,7 @@ from app.workflow.proposing import (
     digest_of,
     faults_beside,
     follows,
+    is_overtaken,
     since_when,
     why_not_now,
 )
@@ -221,9 +222,7 @@ def _document(reader: Reader, what: str, now: datetime) -> DocumentSeen:
         VersionSeen(
             data=each,
             came_by=approved.get(each.version),
-            never=any(
-                other.number > each.number and other.in_force_from <= each.in_force_from for other in versions
-            ),
+            never=is_overtaken(each, versions),
         )
         for each in versions
     ]

@@ -313,6 +313,41 @@ def test_a_screen_of_yesterday_proposes_nothing_by_accident(world: World) -> Non
     assert browser.press("Propose it", why="It is meant").path.startswith("/rules/proposals/")
 
 
+def test_what_is_approved_for_later_meanwhile_is_not_passed_over_unsaid(world: World) -> None:
+    browser = world.at(PHARMACIST)
+    compared(world, browser, adult_age="19")
+    june = browser.press("Propose it", why="x", from_day="2031-06-01", from_time="07:00").path
+    today = proposed(world, clearance_minutes="20")
+    other = world.at(ADMINISTRATOR)
+    other.get(june)
+    other.press("Approve")
+    # By a page from before nobody was told of June's.
+    page = other.post(f"{today}/approve", [("csrf_token", other.token())])
+    assert page.status == 409
+    assert "Approved for later: policy-10." in page.text
+    assert in_force(world) == "policy-9"
+    other.get(today)
+    other.press("Approve policy-11 in place of policy-10")
+    assert in_force(world) == "policy-11"
+    # What comes to nothing already is not said again.
+    world.clock.pass_(minutes=1)
+    other.get(proposed(world, adult_age="20"))
+    assert "Approve policy-12" in other.page.text
+    assert "Approved for later" not in other.page.text
+
+
+def test_who_lost_the_role_meanwhile_approves_nothing(world: World) -> None:
+    path, other = proposed(world), world.at(ADMINISTRATOR)
+    other.get(path)
+    person = world.person(ADMINISTRATOR).id
+    roles = frozenset({Role.QUALITY})
+    assert isinstance(
+        set_roles(world.site, world.clock.now, by="operator", person=person, roles=roles), Changed
+    )
+    assert other.press("Approve").status in {401, 403}
+    assert in_force(world) == "policy-9"
+
+
 def test_it_counts_from_its_time_on(world: World) -> None:
     browser = world.at(PHARMACIST)
     compared(world, browser, clearance_minutes="20")

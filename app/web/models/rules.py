@@ -88,16 +88,17 @@ def fields_by_group(
     )
 
 
-ABOUT_A_PART = "A blank field has no value; what is left wholly blank is taken away."
-ABOUT_PARTS = {
+_ABOUT_A_PART = "A blank field has no value; what is left wholly blank is taken away."
+_OTHER_STEPS = "What waits for it, and what it comes after, are other steps by their names, one a line."
+_ABOUT_PARTS = {
     NEW_DRUG: (
         "Write what is bounded and leave the rest blank. More strengths than there are fields, and other "
         "limits for tolerant patients, can be added once you have seen what differs."
     ),
-    NEW_STEP: "What it waits for, and what waits for it, are other steps by their names, one a line.",
+    NEW_STEP: _OTHER_STEPS,
+    STEP: f"{_ABOUT_A_PART} {_OTHER_STEPS}",
     ORDER: "Write another place for what is to move; the others make room.",
 }
-"""What is said at the head of a page on which a part is changed."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,6 +115,11 @@ def parts_shown(what: str, content: Mapping[str, Any]) -> tuple[PartShown, ...]:
     does = {f"{STEP}{each['id']}": each["do"] for each in content.get("steps", ())}
     parts = all_parts(what, content, schema_of(what))
     return tuple(PartShown(part=each, words=part_words(each), hint=does.get(each, "")) for each in parts)
+
+
+def about_part(part: str) -> str:
+    """What is said at the head of a page on which a part is changed."""
+    return _ABOUT_PARTS.get(STEP if part.startswith(STEP) else part, _ABOUT_A_PART)
 
 
 def part_words(part: str) -> str:

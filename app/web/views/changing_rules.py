@@ -134,7 +134,7 @@ def _page(  # of what, and what was typed
         part=part,
         title=DOCUMENTS[what],
         part_words=models.part_words(part),
-        about=models.ABOUT_PARTS.get(part, models.ABOUT_A_PART),
+        about=models.about_part(part),
         groups=models.fields_by_group(fields, standing, beside),
         version=(typed or {}).get("version")
         or (content["version"] if carried else models.next_version(seen)),
