@@ -86,7 +86,7 @@ class ListedFinding:
 _ORDER = ("compared_at", *PLACE)
 # Of so many of a list at most it is asked what has not come to pass yet: where nearly all has, a page of the
 # few others would otherwise go through the whole list.
-LOOKED_AT = 250
+LOOKED_AT = 200
 # More than there are of some checks; what has a limit is put together by itself.
 _EVERY = 1_000_000
 # What has come to pass is found in the order of the list.

@@ -4,7 +4,7 @@ from app.comparison.wording import SLIPS, capitalised
 from app.records.independence import Grade
 from app.records.kept import PRIMING
 from app.words.independence import independence_words
-from app.words.names import round_words
+from app.words.names import ACT_NOW, SETTLE, SEVERITIES, round_words
 
 # Where it arose, as far as the readings tell.
 ORIGINS: dict[str, str] = {
@@ -21,6 +21,10 @@ GRADES: dict[str, str] = {
     # A pair of readings is reading 1, 2 and so on: this is of one of the two.
     Grade.QUICK_SECOND.code: "One after the other, the later in under a minute",
 }
+
+
+# A stop is called so before a start, while PCA runs, and of the account.
+SEVERITY_CHOICES: dict[str, str] = {**SEVERITIES, "stop": f"{SEVERITIES['stop']}, {ACT_NOW}, {SETTLE}"}
 
 
 def found_in_words(subject: str, number: int) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 
+from app.records.followup import Severity
 from app.records.kept_reviews import ASSIGNED, COMMENTED, REVIEWED
 from app.records.kept_rows import FindingReached
 from app.records.reached import Reached, ReviewState
@@ -20,7 +21,7 @@ STATES: dict[str, str] = {
 }
 
 # What is to be classified, beside the samples.
-MAY_HAVE_REACHED = "What was found while PCA ran: it may have reached the patient"
+WHILE_IT_RAN = "Found while PCA ran"
 
 # Our own short gloss: the text of the index is the council's, which permits it whole and with its notice.
 CATEGORIES: dict[str, str] = {
@@ -62,9 +63,11 @@ FACTORS: dict[str, str] = {
 }
 
 
-def reached_words(reached: Collection[FindingReached], person: str) -> str:
-    """How far the review of a finding has come, for whoever looks: `Looked through. Given to you`."""
+def reached_words(reached: Collection[FindingReached], severity: str, person: str) -> str:
+    """How far the review of a finding has come, for whoever looks; what is for information need have none."""
     states = {each.state for each in reached}
+    if not states and severity == Severity.NOTE:
+        return ""
     said = ["Looked through"] if Reached.REVIEWED in states else ["Not looked through yet"]
     if any(each.state == Reached.GIVEN_TO and each.person == person for each in reached):
         said.append("given to you")
@@ -77,3 +80,10 @@ def reached_words(reached: Collection[FindingReached], person: str) -> str:
     elif Reached.CLASSIFIED in states:
         said.append("classified by one")
     return ", ".join(said)
+
+
+def your_part_words(reached: Collection[FindingReached]) -> str:
+    """As whom somebody classifies what waits for them."""
+    if any(each.state == Reached.CLASSIFIED for each in reached):
+        return "One person has classified it: you would be the second, and are not told what they said"
+    return "You would be the first to classify it"

@@ -72,7 +72,8 @@ class FindingSeen:
     """A finding with the readings that it was found in or beside, as the two saw them, and what was done.
 
     `given` are the answers that this person may be told, `classified` how many there are. `why_not` says why
-    this person does not classify it. `people` are names by id, `may_be_given` those it may be given to.
+    this person does not classify it. `people` are names by id, `gone` those who may no longer
+    sign in, `may_be_given` those it may be given to.
     """
 
     check: Seen
@@ -86,6 +87,7 @@ class FindingSeen:
     classified: int
     why_not: "NotClassified | None"
     people: Mapping[str, str]
+    gone: frozenset[str]
     may_be_given: Mapping[str, str]
 
 
@@ -267,6 +269,7 @@ def _seen(
     may_be_given = _reviewers(reader, row.unit)
     concerned = {who for each in reviews for who in (each.person, each.assigned_to)}
     concerned |= {each.person for each in given}
+    people = reader.people_with(concerned)
     why_not = _why_not(act, roles, seen, given)
     return FindingSeen(
         check=seen,
@@ -280,7 +283,8 @@ def _seen(
         given=shown_to(act.by.person, given, may_classify=not isinstance(why_not, NotTheirs | NotAllowed)),
         classified=len(given),
         why_not=why_not,
-        people={who: each.printed_name for who, each in reader.people_with(concerned).items()},
+        people={who: each.printed_name for who, each in people.items()},
+        gone=frozenset(who for who, each in people.items() if not each.active),
         may_be_given=may_be_given,
     )
 

@@ -30,7 +30,7 @@ from tests.support.tampering import as_database_administrator
 FINDINGS, SEED = 1_000_000, 7
 
 UNITS = tuple(f"unit-{number}" for number in range(20))
-REVIEWING_UNITS = UNITS[:10]
+REVIEWING_UNITS = UNITS[:4]
 CODES = ("readings-differ", "device-differs", "above-soft-limit", "patient-at-risk", "syringe-short")
 SEVERITIES = ("stop", "stop", "caution", "caution", "note")
 # One finding in so many has these, in each of the columns that a list is filtered by.
@@ -194,7 +194,7 @@ def _how(drawn: Random, row: FindingRow) -> SettledRow:
 
 
 def _reached(drawn: Random, row: FindingRow) -> Iterator[FindingReached]:
-    """On half of the units nearly all is reviewed, on the others nearly nothing; few are classified.
+    """On some units nearly all is reviewed, on the others nearly nothing; few are classified.
 
     Of what is reviewed one in ten was given to somebody.
     """

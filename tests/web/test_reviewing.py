@@ -2,6 +2,7 @@
 
 import pytest
 
+from app.workflow.accounts import set_active
 from tests.factories.answers import answers
 from tests.story.pages import Pair, compared
 from tests.support.browser import Browser
@@ -50,6 +51,10 @@ def test_it_is_looked_through_given_on_and_noted(world: World, pair: Pair) -> No
     for stands in ("Given to Quill Lindqvist", "please", "seen before", "Looked through", "the new syringes"):
         assert stands in page.text, stands
     assert page.path == f"/findings/{pair.check}/sources/1/1"
+    set_active(world.site, world.clock.now, by="a.moreau", person=quill, active=False)
+    page = browser.get(page.path)
+    assert "Given to Quill Lindqvist, who can no longer sign in" in page.text
+    assert quill not in browser.page.form_with("Give it")[0].choices["to"]
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,10 @@ import pytest
 from app.auditing.invariants import check_invariants
 from app.people import Role
 from app.records.kept import SOURCES
+from app.records.reached import ReviewState
 from app.records.state import Phase
+from app.workflow.accounts import Changed, set_active
+from app.workflow.findings import PastFindings, Wanted, past_findings
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound
 from app.workflow.reviewing import (
     AlreadyGiven,
@@ -23,7 +26,7 @@ from app.workflow.reviewing import (
     review,
     see_finding,
 )
-from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, Somebody
+from tests.story.people import ADELE, IMOGEN, NADIA, PETRA, QUILL, RALPH, RUTH, WARD, Somebody
 from tests.story.ward import Ward
 
 ANSWER = Answer(category="B", readers="A", factors=("hurry", "tired"), text="misread the dose")
@@ -64,6 +67,47 @@ def test_what_is_done_with_a_finding_stands_beside_it_in_order(ward: Ward) -> No
     ]
     assert {*found.people} == {RUTH.id, QUILL.id}
     assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_done_twice_it_stands_twice_and_who_has_left_is_named_as_such(one_ward: Ward) -> None:
+    """Nothing is overwritten; what was given to somebody who left is seen to wait, and is given on."""
+    place = ended(one_ward)
+    for text in ("first", "once more"):
+        act = one_ward.wait().act(RUTH)
+        assert comment(one_ward.site, act, RUTH.roles, place, text=text) == Done()
+        assert review(one_ward.site, act, RUTH.roles, place, text=text) == Done()
+        assert assign(one_ward.site, act, RUTH.roles, place, to=QUILL.id, text=text) == Done()
+    found = seen(one_ward, PETRA, place)
+    assert [each.text for each in found.reviews] == ["first"] * 3 + ["once more"] * 3
+    assert found.gone == frozenset()
+
+    left = set_active(one_ward.site, one_ward.now, by=ADELE.id, person=QUILL.id, active=False)
+    assert left == Changed()
+    found = seen(one_ward, RUTH, place)
+    assert found.gone == {QUILL.id}
+    assert found.people[QUILL.id] == QUILL.printed_name
+    assert QUILL.id not in found.may_be_given
+    again = assign(one_ward.site, one_ward.act(RUTH), RUTH.roles, place, to=QUILL.id, text="")
+    assert again == Incomplete(fields=("to",))
+    on = assign(one_ward.site, one_ward.act(RUTH), RUTH.roles, place, to=PETRA.id, text="")
+    assert on == Done()
+    waits = Wanted(review=ReviewState.GIVEN_TO_ME)
+    listed = past_findings(one_ward.site, one_ward.act(PETRA), PETRA.roles, waits)
+    assert isinstance(listed, PastFindings)
+    assert [each.listed.row.number for each in listed.rows] == [place.number]
+    assert check_invariants(one_ward.site, one_ward.now) == ()
+
+
+def test_a_charge_nurse_goes_by_the_unit_of_the_shift(one_ward: Ward) -> None:
+    """On a shift elsewhere the findings of that unit are theirs, and those of the own unit are not."""
+    place = ended(one_ward)
+    elsewhere = replace(one_ward.act(RUTH), by=replace(one_ward.act(RUTH).by, unit="recovery"))
+    on_shift_here = replace(one_ward.act(RALPH), by=replace(one_ward.act(RALPH).by, unit=WARD))
+
+    assert see_finding(one_ward.site, elsewhere, RUTH.roles, place) == NotFound()
+    assert comment(one_ward.site, elsewhere, RUTH.roles, place, text="mine") == NotFound()
+    assert isinstance(see_finding(one_ward.site, on_shift_here, RALPH.roles, place), FindingSeen)
+    assert comment(one_ward.site, on_shift_here, RALPH.roles, place, text="seen") == Done()
 
 
 def test_it_is_shown_with_the_comparison_of_its_own_round(one_ward: Ward) -> None:

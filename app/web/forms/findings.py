@@ -8,8 +8,7 @@ from wtforms import SelectField, StringField
 from app.storage import FindingPlace, is_storable
 from app.web.forms.checking import TextForm
 from app.words.checking import CODES, SETTLED
-from app.words.findings import GRADES, ORIGINS, SLIP_CHOICES
-from app.words.names import SEVERITIES
+from app.words.findings import GRADES, ORIGINS, SEVERITY_CHOICES, SLIP_CHOICES
 from app.words.reviewing import STATES
 
 _DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
@@ -23,13 +22,13 @@ class FilterForm(TextForm):
     last = StringField("Last day")
     unit = SelectField("Unit")
     drug = SelectField("Drug")
-    severity = SelectField("Severity", choices={"": "All", **SEVERITIES})
+    severity = SelectField("Severity", choices={"": "All", **SEVERITY_CHOICES})
     code = SelectField("Finding", choices={"": "All", **CODES})
     slip = SelectField("Consistent with", choices={"": "All", **SLIP_CHOICES})
     origin = SelectField("Where it arose", choices={"": "All", **ORIGINS})
     independence = SelectField("How the two read", choices={"": "All", **GRADES})
     settled = SelectField("How it came to rest", choices={"": "All", **SETTLED})
-    review = SelectField("Its review", choices={"": "All", **STATES})
+    review = SelectField("What was done with it", choices={"": "All", **STATES})
 
     @property
     def chosen(self) -> dict[str, str]:

@@ -1,6 +1,6 @@
 """The list of findings as a page."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,8 +13,8 @@ from app.web.models.lists import place
 from app.words.checking import became_words, code_words, settled_words, slip_words, spell
 from app.words.findings import found_in_words
 from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
-from app.words.reviewing import reached_words
-from app.words.screens import source_words, unbroken
+from app.words.reviewing import reached_words, your_part_words
+from app.words.screens import kind_words, source_words, unbroken
 from app.workflow.findings import PastFinding, PastFindings
 
 
@@ -26,6 +26,7 @@ class Logged:
     place: str
     compared_at: datetime
     outcome: str
+    kind: str
     reading: str
     word: str
     mark: str
@@ -52,8 +53,19 @@ class FindingsPage:
 
 def findings_page(found: PastFindings, units: Mapping[str, str], person: str) -> FindingsPage:
     """The page for the person who looks; `units` names each unit."""
+    return _page(found, units, lambda each: reached_words(each.reached, each.listed.row.severity, person))
+
+
+def waiting_page(found: PastFindings, units: Mapping[str, str]) -> FindingsPage:
+    """The page of what waits for whoever looks to classify it."""
+    return _page(found, units, lambda each: your_part_words(each.reached))
+
+
+def _page(
+    found: PastFindings, units: Mapping[str, str], review: Callable[[PastFinding], str]
+) -> FindingsPage:
     return FindingsPage(
-        rows=tuple(_logged(each, units, person) for each in found.rows),
+        rows=tuple(_logged(each, units, review(each)) for each in found.rows),
         next=write_place(found.next_after) if found.next_after else "",
         until=found.until,
     )
@@ -64,13 +76,14 @@ def where_of(row: FindingRow) -> dict[str, Any]:
     return {name: getattr(row, name) for name in ("check", "subject", "round", "number")}
 
 
-def _logged(past: PastFinding, units: Mapping[str, str], person: str) -> Logged:
+def _logged(past: PastFinding, units: Mapping[str, str], review: str) -> Logged:
     listed, row = past.listed, past.listed.row
     return Logged(
         where=where_of(row),
         place=place(units.get(row.unit, row.unit), row.bed),
         compared_at=row.compared_at,
         outcome=became_words(listed.how),
+        kind=kind_words(row.kind),
         reading=found_in_words(row.subject, row.round),
         word=severity_words(row.severity, kind_named(row.kind), row.about),
         mark=MARKS[row.severity],
@@ -83,5 +96,5 @@ def _logged(past: PastFinding, units: Mapping[str, str], person: str) -> Logged:
         says=unbroken(past.says),
         settled=settled_words(listed.settled, listed.settled_outcome),
         took="" if listed.seconds_to_settle is None else spell(listed.seconds_to_settle),
-        review=reached_words(past.reached, person),
+        review=review,
     )

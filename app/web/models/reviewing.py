@@ -49,7 +49,7 @@ class GivenLine:
 
 @dataclass(frozen=True, kw_only=True)
 class FindingPage:
-    """The page; `why_not` says why whoever looks does not classify it, blank where they may."""
+    """The page; `classifies`: whoever looks may classify findings, and `why_not` says why not this one."""
 
     where: Mapping[str, Any]
     head: Head
@@ -69,6 +69,7 @@ class FindingPage:
     done: tuple[DoneLine, ...]
     given: tuple[GivenLine, ...]
     untold: int
+    classifies: bool
     may_classify: bool
     is_second: bool
     why_not: str
@@ -95,9 +96,10 @@ def finding_page(seen: FindingSeen) -> FindingPage:
         independence=GRADES.get(row.independence, ""),
         earlier_look=row.earlier_look,
         ran=kind.is_running,
-        done=tuple(_done(each, seen.people) for each in seen.reviews),
+        done=tuple(_done(each, seen) for each in seen.reviews),
         given=tuple(_given(each, seen.people) for each in seen.given),
         untold=seen.classified - len(seen.given),
+        classifies=not isinstance(seen.why_not, NotAllowed),
         may_classify=seen.why_not is None,
         is_second=seen.classified == 1,
         why_not=why_not_words(seen.why_not),
@@ -117,10 +119,15 @@ def why_not_words(why: NotClassified | None) -> str:
             return ""
 
 
-def _done(each: FindingReview, people: Mapping[str, str]) -> DoneLine:
-    to = f" {people.get(each.assigned_to, '')}" if each.what == ASSIGNED else ""
+def _done(each: FindingReview, seen: FindingSeen) -> DoneLine:
+    to = f" {seen.people.get(each.assigned_to, '')}" if each.what == ASSIGNED else ""
+    # Whoever has left will not look through it.
+    left = ", who can no longer sign in" if each.assigned_to in seen.gone else ""
     return DoneLine(
-        words=f"{DONE[each.what]}{to}", by=people.get(each.person, ""), at=each.at, text=each.text
+        words=f"{DONE[each.what]}{to}{left}",
+        by=seen.people.get(each.person, ""),
+        at=each.at,
+        text=each.text,
     )
 
 

@@ -10,9 +10,9 @@ from app.web.access import allowed
 from app.web.asking import site
 from app.web.forms.checking import TextForm
 from app.web.forms.findings import FilterForm, ToClassifyForm, begin_of, end_of, find_place
-from app.web.models.findings_page import findings_page
+from app.web.models.findings_page import findings_page, waiting_page
 from app.web.models.sampling import sample_choices
-from app.words.reviewing import MAY_HAVE_REACHED
+from app.words.reviewing import WHILE_IT_RAN
 from app.workflow import classifying
 from app.workflow.classifying import ToClassify
 from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings
@@ -53,9 +53,13 @@ def to_classify() -> ResponseReturnValue:
         site(), asking.act(), asking.person().roles, sample=form.text("sample"), after=after
     ):
         case ToClassify() as waiting:
-            form.sample.choices = {"": MAY_HAVE_REACHED, **sample_choices(waiting.samples)}
-            page = findings_page(waiting.found, unit_names(site()), asking.person().id)
-            return render_template("findings/to_classify.html", page=page, form=form)
+            form.sample.choices = {"": WHILE_IT_RAN, **sample_choices(waiting.samples)}
+            return render_template(
+                "findings/to_classify.html",
+                page=waiting_page(waiting.found, unit_names(site())),
+                form=form,
+                has_samples=bool(waiting.samples),
+            )
         case NotFound():
             return abort(404)
         case NotAllowed():
@@ -89,10 +93,13 @@ def _blank_means_all(form: TextForm) -> None:
 def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
     made = findings_page(found, names, asking.person().id)
     filters = {each.name: form.text(each.name) for each in form if form.text(each.name)}
+    roles, here = asking.person().roles, asking.actor().unit
     return render_template(
         "findings/findings.html",
+        # Whoever reads of every unit is asked of which.
+        own_unit="" if may(roles, Permission.ALL_FINDINGS) else names.get(here, here),
         page=made,
         form=form,
         filters=filters,
-        may_classify=may(asking.person().roles, Permission.CLASSIFY_FINDINGS),
+        may_classify=may(roles, Permission.CLASSIFY_FINDINGS),
     )
