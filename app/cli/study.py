@@ -113,12 +113,12 @@ def _lines(asked: Study, found: Findings) -> Iterator[str]:
     shared = asked.assumed.shared
     halves[shared] = f"One cause rules both readers in {percent(shared)} of checks"
     for share, head in halves.items():
-        yield f"\n{head}: errors caught of {asked.draws} each (95 % interval)"
+        yield f"\nSimulated. {head}: errors caught of {asked.draws} each (95 % interval)"
         yield from ways_row()
         yield from share_rows(found, share)
         yield nothing_row(found, share)
-    yield f"\nWhat both missed, of {asked.errors} errors: how often the interval holds the truth"
+    yield f"\n{DEPENDS}"
+    yield f"\nWhat both missed, of {asked.errors} errors: the interval should hold the truth in 95 %"
     yield from coverage_rows(found.covered)
     yield "\nWhat is assumed, and where it comes from"
     yield from (f"  {each}" for each in assumptions(asked.assumed))
-    yield f"\n{DEPENDS}"

@@ -42,7 +42,7 @@ def study_picture(found: Findings, shared: Fraction, *, as_pixels: bool) -> byte
 
 def _says(shared: Fraction) -> str:
     causes = f"one cause rules both in {percent(shared)} of checks" if shared else "the two are independent"
-    return f"Share of errors that each way of checking catches (95 % intervals); {causes}"
+    return f"Simulated: share of errors that each way of checking catches (95 % intervals); {causes}"
 
 
 def _alone(svg: str) -> bytes:

@@ -1,6 +1,6 @@
 """What both missed, in words: the estimate with its interval, what it assumes, or why there is none."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -21,12 +21,16 @@ CAUGHT = (
 LEAST_TOLD = 5
 """Of fewer no count is told: whoever classifies as the second would know what the first said."""
 FEW = f"Fewer than {LEAST_TOLD} errors are classified: nothing can be said, and no count of them is shown."
+ONE_SIDED = (
+    "One of the two said the same of each: kappa is then 0 whatever the other said, and tells nothing. "
+    "Read the table."
+)
 UNSTABLE = "Kappa is unstable where that share is near 1: read the table with it."
 
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One part of what is told: a sentence with its table."""
+    """One part of what is told: sentences, a paragraph a line, with their table."""
 
     head: str
     says: str
@@ -39,16 +43,16 @@ def caught_part(found: CaughtByEach, estimate: Estimate) -> Part:
     caught, columns = found.caught, ("Caught by", "Errors")
     head = "Caught by one, by both, and by neither"
     if caught.distinct + found.slips < LEAST_TOLD:
-        return Part(head=head, says=f"{FEW} {CAUGHT}", columns=columns)
+        return Part(head=head, says=f"{FEW}\n{CAUGHT}", columns=columns)
     rows = {
         "The first nurse alone": caught.first - caught.both,
         "The second nurse alone": caught.second - caught.both,
         "Both": caught.both,
-        "Shown by nobody's readings alone": found.slips,
+        "Nobody: what stood there was right, and was misread": found.slips,
     }
     return Part(
         head=head,
-        says=f"{missed_words(estimate)} {CAUGHT}",
+        says=f"{missed_words(estimate)}\n{CAUGHT}",
         columns=columns,
         rows=tuple((who, str(count)) for who, count in rows.items()),
     )
@@ -93,6 +97,8 @@ def agreed_words(found: Agreement | NoKappa) -> str:
     said = f"Two people classified {count} findings, and {alike} alike."
     if isinstance(found, NoKappa):
         return f"{said} There is no kappa: both said one and the same of each."
+    if 1 in (_used(found.table), _used(tuple(zip(*found.table, strict=True)))):
+        return f"{said} {ONE_SIDED}"
     interval = found.interval
     kappa = (
         f"Kappa is {_hundredths(found.kappa)}, with a standard error of {_hundredths(found.error)} "
@@ -101,6 +107,11 @@ def agreed_words(found: Agreement | NoKappa) -> str:
     )
     here = " So it is here." if found.is_unstable else ""
     return f"{said} {kappa} {UNSTABLE}{here}"
+
+
+def _used(table: Sequence[Sequence[int]]) -> int:
+    """How many categories one of the two gave at all."""
+    return sum(any(row) for row in table)
 
 
 def cut_words(most: int) -> str:

@@ -55,7 +55,7 @@ def nothing_row(found: Findings, shared: Fraction) -> str:
 
 def coverage_rows(covered: Mapping[Condition, Covered]) -> Iterator[str]:
     """How often the interval holds the truth under each condition, and how far the estimate is from it."""
-    yield _row("", "interval holds it", "estimated on average", "missed on average", "no estimate")
+    yield _row("", "interval holds it", "errors estimated, mean", "errors missed, mean", "no estimate")
     for condition, each in covered.items():
         held = share_with_interval(each.held, each.given) if each.given else "none given"
         estimated = f"{float(each.estimated) / each.given:.1f}" if each.given else ""

@@ -68,7 +68,7 @@ def drawn_once() -> Callable[..., bytes]:
 
     That they are the same is held by tests/reports, which draw each.
     """
-    from app.reports.pdf import make_pdf  # noqa: PLC0415  # loading it takes long, and most tests draw nothing
+    from app.reports.pdf import make_pdf  # loading it takes long, and most tests draw nothing
 
     return lru_cache(maxsize=_PAGES_KEPT)(make_pdf)
 

@@ -81,7 +81,7 @@ def test_the_agreement_stands_with_its_table_and_no_reading_is_shown(page: Page)
     text = main_of(page)
 
     assert "Two people classified 9 findings, and 7 alike." in text
-    assert "Kappa is unstable" in text
+    assert "One of the two said the same of each: kappa is then 0" in text
     assert "80 min" not in page.text
     assert "8 min" not in page.text
 

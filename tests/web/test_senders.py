@@ -41,7 +41,9 @@ def test_a_token_is_shown_once_and_lets_its_system_in_until_it_is_revoked(world:
 def test_what_was_refused_is_counted_by_what_a_sender_is_told(world: World) -> None:
     token = let_in(world.site, world.clock.now)
     sends(world.site, world.clock.now, token, order(intent="plan"))
-    assert "1: Only an order is taken" in world.at("a.moreau").get("/senders").text
+    text = world.at("a.moreau").get("/senders").text
+    assert "Refused in the last 30 days: 1." in text
+    assert "once not-an-order: Only an order is taken" in text
 
 
 @pytest.mark.parametrize(

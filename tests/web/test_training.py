@@ -129,3 +129,15 @@ def test_where_patients_are_there_is_no_training_to_be_told_of(world: World) -> 
     nurse = world.at("n.ferrow")
     assert [nurse.get(path).status for path in ("/training", "/training/people/any/1.pdf")] == [404, 404]
     assert "training" not in nurse.get("/").text
+
+
+def test_a_trainer_is_made_where_people_train_and_nowhere_else(world: World) -> None:
+    administrator = world.at("a.moreau")
+    assert "Trainer" not in administrator.get("/accounts").text
+    assert "Trainer" not in administrator.get("/accounts/new").text
+
+
+def test_where_people_train_an_administrator_makes_a_trainer(school: World) -> None:
+    administrator = school.at("a.moreau")
+    assert "Trainer" in administrator.get("/accounts").text
+    assert "Trainer" in administrator.get("/accounts/new").text

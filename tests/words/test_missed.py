@@ -47,7 +47,7 @@ def test_the_definition_stands_with_its_table() -> None:
         ("The first nurse alone", "2"),
         ("The second nurse alone", "1"),
         ("Both", "8"),
-        ("Shown by nobody's readings alone", "3"),
+        ("Nobody: what stood there was right, and was misread", "3"),
     )
 
 
@@ -76,6 +76,8 @@ def test_how_far_two_agree_is_said_with_its_table() -> None:
 
 def test_where_kappa_says_little_or_is_none_it_is_said() -> None:
     assert words.agreed_words(agreement([[96, 2], [2, 0]])).endswith("So it is here.")
+    for one_sided in ([[28, 8], [0, 0]], [[28, 0], [8, 0]]):
+        assert words.agreed_words(agreement(one_sided)).endswith(words.ONE_SIDED)
     assert "There is no kappa: both said one and the same" in words.agreed_words(agreement([[12]]))
     assert words.agreed_words(agreement([])) == "No finding was classified by two people in this time."
 

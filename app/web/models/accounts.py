@@ -51,12 +51,13 @@ class RoleHeld:
     too_few: str
 
 
-def roles_held(people: Iterable[Account]) -> tuple[RoleHeld, ...]:
-    """Who holds which role."""
+def roles_held(people: Iterable[Account], *, training: bool) -> tuple[RoleHeld, ...]:
+    """Who holds which role that there is here."""
     active = [each for each in people if each.active]
     return tuple(
         RoleHeld(role=role, names=names, too_few=_too_few(key, len(names)))
         for key, role in ROLES.items()
+        if training or key != Role.TRAINER
         for names in [tuple(each.printed_name for each in active if role in each.roles)]
     )
 

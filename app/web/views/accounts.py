@@ -1,14 +1,17 @@
 """Accounts, for the administrator: make, rename, reset, deactivate, roles, training, unused ones."""
 
+from typing import TypeVar
+
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.people import Permission, Person
+from app.people import Permission, Person, Role
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import parts, site
 from app.web.forms.accounts import NameForm, PersonForm, RolesForm, TrainingForm
 from app.web.models.accounts import Account, account, accounts, roles_held, unused_logins
+from app.words.screens import ROLES
 from app.workflow import accounts as workflow
 from app.workflow import training
 from app.workflow.authenticators import NothingEnrolled, TakenAway, see_enrolled, take_away
@@ -17,6 +20,8 @@ from app.workflow.looking import unit_names
 from app.workflow.refusals import Incomplete
 
 views = Blueprint("accounts", __name__)
+
+_Form = TypeVar("_Form", PersonForm, RolesForm)
 
 _TAKEN = {
     "login_unique": ("login", "This id belongs, or once belonged, to somebody. Ids are never used again."),
@@ -32,7 +37,9 @@ _TAKEN = {
 def people_page() -> ResponseReturnValue:
     """Every account."""
     people = accounts(workflow.everyone(site()), unit_names(site()), asking.now())
-    return render_template("accounts/people.html", people=people, held=roles_held(people))
+    return render_template(
+        "accounts/people.html", people=people, held=roles_held(people, training=asking.is_for_training())
+    )
 
 
 @views.get("/accounts/unused")
@@ -135,7 +142,7 @@ def activate_now(person: str) -> ResponseReturnValue:
 @allowed(Permission.ACCOUNTS)
 def change_roles(person: str) -> ResponseReturnValue:
     """Change what an account may do, from its person's next request on."""
-    form = RolesForm(request.form)
+    form = _offering(RolesForm(request.form))
     if not form.validate():
         return _person_page(_found(person), form=form), 422
     match workflow.set_roles(
@@ -241,6 +248,13 @@ def _found(person: str) -> Person:
 def _person_form() -> PersonForm:
     form = PersonForm(request.form if request.method == "POST" else None)
     form.unit.choices = {"": "Choose"} | unit_names(site())
+    return _offering(form)
+
+
+def _offering(form: _Form) -> _Form:
+    """A form with the roles that there are here: a trainer is one of an installation for training alone."""
+    if not asking.is_for_training():
+        form.roles.choices = {role: words for role, words in ROLES.items() if role != Role.TRAINER}
     return form
 
 
@@ -263,7 +277,7 @@ def _person_page(
         "accounts/person.html",
         person=account(person, unit_names(site()), asking.now()),
         code=code,
-        form=form or RolesForm(data={"roles": sorted(person.roles)}),
+        form=form or _offering(RolesForm(data={"roles": sorted(person.roles)})),
         naming=naming or NameForm(data={"printed_name": person.printed_name}),
         same=same,
         trained=trained or _training_form(),
