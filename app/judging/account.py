@@ -72,6 +72,9 @@ def judge_account(
     before = known.account or tuple({**each, "at": known.begun} for each in begun)
     if not before:
         return AccountJudged()
+    if begun:
+        settled = tuple(len(before) + place for place in known.settled)
+        known, before = replace(known, settled=settled), (*before, *known.spilt)
     lowered = _lowered(known, case, before)
     before, settled = lowered.entries, lowered.settled
     first, second = (_without_syringe(before, totals_read(answers[letter])) for letter in LETTERS)

@@ -97,6 +97,7 @@ def _account(judged: Judged, known: Known, policy: Mapping[str, Any]) -> dict[st
     return {
         "entries": [dict(each) for each in known.account],
         "begun": known.begun,
+        "spilt": [dict(each) for each in known.spilt],
         "settled": list(known.settled),
         "lowered": known.lowered,
         "in_hand": [dict(each) for each in known.syringes],

@@ -23,6 +23,7 @@ from app.records.account_entries import (
     label_content,
     lowered_entry,
     settings_entry,
+    spilt_since,
     stated,
     totals_read,
 )
@@ -49,10 +50,10 @@ _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses":
 class Account:
     """The account so far; without `entries` as long as nobody has read what was on the device when it began.
 
-    Of one that was started without a check and has none yet, `begun` is when. `lots` are the lots of its
-    syringes by their names, blank where a label has none, and `drugs` what is in them. `on` is the one on the
-    device; of those in `gone` it is written what became of what was left. `lowered`: since then it gives less
-    than its settings in force say, and no two have read how much.
+    Of one that was started without a check and has none yet, `begun` is when, and `spilt` what was since.
+    `lots` are the lots of its syringes by their names, blank where a label has none, `drugs` what is in them.
+    `on` is the one on the device; of those in `gone` it is written what became of what was left. `lowered`:
+    since then it gives less than its settings in force say, and no two have read how much.
     """
 
     entries: tuple[AccountEntry, ...]
@@ -62,6 +63,7 @@ class Account:
     on: str = ""
     gone: frozenset[str] = frozenset()
     lowered: datetime | None = None
+    spilt: tuple[AccountEntry, ...] = ()
 
     @property
     def is_closed(self) -> bool:
@@ -103,6 +105,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         on=total.on,
         gone=frozenset(total.gone),
         lowered=total.lowered.at if total.lowered else None,
+        spilt=spilt_since(begun, total.spilt) if begun else (),
     )
 
 
@@ -173,9 +176,7 @@ class _SoFar:
     def _starts(self, entry: Entry, event: events.Started) -> None:
         """A check that was cleared put settings in force, and mostly a syringe on."""
         read = self.read[entry.check]
-        if read.last is None:
-            return
-        if not self._changes_syringe(event.check_kind, entry, read.last):
+        if read.last is None or not self._changes_syringe(event.check_kind, entry, read.last):
             return
         self._begins_totals(event.check_kind, entry, read.last)
         if read.primed is not None:

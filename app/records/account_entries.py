@@ -180,6 +180,16 @@ def given_away(event: DrugTakenBack, name: str) -> dict[str, Any]:
     return {"kind": event.way, "syringe": name, "volume": event.exact, **seen}
 
 
+def spilt_since(begun: datetime, spilt: Iterable[Entry]) -> tuple[AccountEntry, ...]:
+    """What was spilt of a syringe before two had read which it was, as its account will have it."""
+    found = [
+        entry_of(each, max(stated(event.stated_at, each.at), begun), None, given_away(event, FIRST_SYRINGE))
+        for each in spilt
+        if isinstance(event := each.event, DrugTakenBack) and not is_nothing(event.exact)
+    ]
+    return tuple(sorted(found, key=lambda each: each.at))
+
+
 def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
     one, other = (answers[letter].get(source, {}).get(name, "") for letter in LETTERS)
     return one if one == other else ""

@@ -39,8 +39,9 @@ class Known:
     `order_of_record` are SETTINGS, `syringe` is a LABEL, its lot among it, of which the engine is not told.
     What is not known is not there. `orders` are those that other systems sent for the patient whom both read,
     and are to be carried out. `running` is what runs beside this infusion, on any unit. `account` are
-    the entries of its account; where it was started without a check and has none yet, `begun` is when.
-    `settled` are the places of those that nobody saw go, or took, and that a third person has closed.
+    the entries of its account; where it was started without a check and has none yet, `begun` is when, and
+    `spilt` the entries that come to what it begins with. `settled` are the places of those that nobody saw
+    go, or took, and that a third person has closed.
     `lowered` is since when it gives less than is in force, for safety, where no two have read how much.
     `issued` are the syringes that were issued for it, and those of other infusions that are out; `syringes`
     are those of its account that are in hand and not on the device: `name`, `drug` and `lot` of each.
@@ -55,6 +56,7 @@ class Known:
     account: tuple[Mapping[str, Any], ...] = ()
     issued: tuple[Mapping[str, Any], ...] = ()
     begun: str = ""
+    spilt: tuple[Mapping[str, Any], ...] = ()
     settled: tuple[int, ...] = ()
     lowered: str = ""
     syringes: tuple[Mapping[str, str], ...] = ()
@@ -65,13 +67,17 @@ class Known:
         return Known(
             **{each.value: getattr(self, each.value) for each in kind.given},
             begun=self.begun if has_account else "",
+            spilt=self.spilt if has_account else (),
             settled=self.settled if has_account else (),
             lowered=self.lowered if has_account else "",
             syringes=self.syringes if has_account else (),
         )
 
 
-_NO_ACCOUNT: Mapping[str, Any] = {"entries": (), "begun": "", "settled": (), "lowered": "", "in_hand": ()}
+_NO_ACCOUNT: Mapping[str, Any] = {
+    **dict.fromkeys(("entries", "spilt", "settled", "in_hand"), ()),
+    **dict.fromkeys(("begun", "lowered"), ""),
+}
 
 NOTHING_KNOWN = Known()
 """Of an infusion's first check."""
@@ -102,6 +108,7 @@ def known_in(case: Mapping[str, Any], told: Mapping[str, Any]) -> Known:
         account=tuple(account["entries"]),
         issued=tuple(told.get("issued", ())),
         begun=account["begun"],
+        spilt=tuple(account["spilt"]),
         settled=tuple(account["settled"]),
         lowered=account["lowered"],
         syringes=tuple(account["in_hand"]),

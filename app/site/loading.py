@@ -231,11 +231,12 @@ def with_account(
     account = _account_in(reader, log)
     begun = account.begun.isoformat(timespec="seconds") if account.begun else ""
     lowered = account.lowered.isoformat(timespec="seconds") if account.lowered else ""
-    settled = settled_in(account.entries, log)
+    settled = settled_in(account.entries or account.spilt, log)
     return replace(
         known,
         account=account.written(),
         begun=begun,
+        spilt=tuple(each.written() for each in account.spilt),
         settled=settled,
         lowered=lowered,
         syringes=off_the_device(account),

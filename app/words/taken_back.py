@@ -1,6 +1,6 @@
 """What is said of a drug that was taken back, on the screens and on paper alike."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.quantities import set_off
@@ -26,6 +26,15 @@ _NOT_WITNESSED: dict[str, str] = {
     DrugTakenBack.APART: "{} saw it, and the two do not agree how much it was",
 }
 NOT_WITNESSED = "NOT WITNESSED"
+
+
+def kept_words(lots: Sequence[str]) -> str:
+    """What to write at the end where all that was left is kept as evidence."""
+    named = " and ".join(f"the syringe of lot {lot}" if lot else "a syringe without a lot" for lot in lots)
+    return (
+        f"All that was left is kept as evidence, in {named}: nothing of it goes. "
+        "Write 0 and that lot, and a witness writes 0 too."
+    )
 
 
 def taken_back_words(told: Mapping[str, Any], *, witness: str, stated: str, stands: bool) -> str:

@@ -31,6 +31,7 @@ from app.workflow.put_on import note_put_on
 from app.workflow.refusals import KeptAsEvidence, NotFound, NotNow, NotYours, TooManyTries, WrongCredential
 from app.workflow.witnessing import (
     GONE,
+    KEPT,
     At,
     NoWitness,
     Prescribed,
@@ -141,6 +142,12 @@ def see_in_hand(site: Site, loaded: Loaded) -> tuple[InHand, ...]:
         return in_hand_at_the_end(reader, loaded)
 
 
+def see_kept(site: Site, loaded: Loaded) -> tuple[str, ...]:
+    """The lots of what is kept as evidence, for a page on which nothing goes."""
+    with site.store.read() as reader:
+        return _kept_alone(reader, loaded)
+
+
 def in_hand_at_the_end(reader: Reader, loaded: Loaded) -> tuple[InHand, ...]:
     """At the end of PCA, the syringes that go, the one on the device among them."""
     if not loaded.state.kind.ends:
@@ -231,7 +238,17 @@ def _lock(tx: Transaction, act: Act, check_id: str) -> Own | NotFound | NotYours
         return own
     if not may_write(own.state) or not _sees(tx, own):
         return NotNow(phase=own.state.phase)
-    return KeptAsEvidence() if own.loaded.infusion.emergencies.evidence is not None else own
+    is_free = own.loaded.infusion.emergencies.evidence is None or bool(_kept_alone(tx, own.loaded))
+    return own if is_free else KeptAsEvidence()
+
+
+def _kept_alone(reader: Reader, loaded: Loaded) -> tuple[str, ...]:
+    """The lots of what is kept as evidence, where at the end of PCA nothing else is in hand."""
+    if not loaded.state.kind.ends:
+        return ()
+    account = account_of(reader, loaded.state.check.infusion)
+    in_hand = syringes_in_hand(account, loaded.policy.account)
+    return () if in_hand else tuple(account.lots[name] for name in sorted(account.kept, key=int))
 
 
 def _at(site: Site, own: Own) -> At:
@@ -265,7 +282,8 @@ def _fault_by_account(own: Own, account: Account, given: GivenBack) -> dict[str,
     chosen, volume = find_chosen(in_hand, lot=given.lot, name=given.syringe), given.volumes[IN_SYRINGE]
     if chosen is None:
         faults = why_none_is_chosen(account, in_hand, given.lot)
-        return {} if faults == {"lot": GONE} and is_nothing(volume) else faults
+        # Of what is gone, or kept as evidence, nothing goes, and that is what is written.
+        return {} if faults in ({"lot": GONE}, {"lot": KEPT}) and is_nothing(volume) else faults
     # Of the one on the device, by what the two have just read; of another, by what was read last.
     policy = own.loaded.policy
     if is_more_than_left(own, volume) if chosen.is_on else is_more_than_in_hand(chosen, volume, policy):

@@ -45,7 +45,7 @@ from app.workflow import (
 )
 from app.workflow.boluses import Observed
 from app.workflow.taking_back import FirstKept
-from tests.story.people import INES, PETRA, RALPH, RECOVERY, WARD
+from tests.story.people import INES, PETRA, QUILL, RALPH, RECOVERY, WARD
 from tests.story.stored_infusion import BED, PRIMES, StoredInfusion
 from tests.story.true_infusion import DOSE, PRIMED, SPILLED
 from tests.support.sampling import examples
@@ -53,6 +53,8 @@ from tests.support.sampling import examples
 
 class Stored(StoredInfusion):
     """Whatever may happen to it."""
+
+    free = False
 
     @rule(statements=st.integers(1, 12))
     def a_crash_is_near(self, statements: int) -> None:
@@ -186,6 +188,29 @@ class Stored(StoredInfusion):
         assert isinstance(said, emergencies.Noted | stopping.StopNoted), said
         self.running = False
 
+    @precondition(lambda self: self.is_ready() and not self.taken and self.opened and not self.untold)
+    @rule(drawn=st.integers(0, 3), shows=st.booleans())
+    def harm_is_suspected(self, drawn: int, shows: bool) -> None:  # noqa: FBT001  # drawn
+        """All is kept as it is; another writes down later what the device shows, if it does."""
+        if drawn:
+            return
+        assert isinstance(self.writes(emergencies.note_harm, what="overdose"), emergencies.Noted)
+        left = {"left": f"{show_number(self.syringe['left'])} mL"}
+        counted = {"presses": str(self.presses), "doses": str(self.doses)}
+        totals = {**counted, "total_amount": f"{show_number(self.given)} mg" if shows else "none"}
+        for who, sealed in (
+            (self.ward.first, emergencies.Sealed(seal="7701", holder="Ruth", read=left)),
+            (self.ward.second, emergencies.Sealed(read=totals)),
+        ):
+            assert isinstance(self.writes(emergencies.keep_evidence, sealed, who=who), emergencies.Noted)
+        self.keeps(shows=shows)
+
+    @precondition(lambda self: self.kept >= 0 and not self.free)
+    @rule()
+    def what_was_kept_is_given_free(self) -> None:
+        self.writes(emergencies.release_evidence, who=QUILL)
+        self.free = True
+
     @precondition(lambda self: self.is_on())
     @rule(what=st.sampled_from(["itch", "key", "lock"]))
     def something_else_is_noted(self, what: str) -> None:
@@ -293,7 +318,7 @@ class Stored(StoredInfusion):
         """Those that are off, and hold something."""
         return [at for at, each in enumerate(self.truth) if each["left"] and at not in (self.on, self.kept)]
 
-    @precondition(lambda self: bool(self.others()))
+    @precondition(lambda self: bool(self.others()) and (self.kept < 0 or self.free))
     @rule(what=st.sampled_from([WASTED, RETURNED]))
     def what_was_left_of_another_goes(self, what: str) -> None:
         name = self.others()[0]
@@ -316,7 +341,7 @@ class Stored(StoredInfusion):
             return
         result = balanced(account.written(), {"display_step_amount": "0.1 mg"})
         found = {each["code"] for each in result["findings"] if each["severity"] == "stop"}
-        assert self.untold or found == set(), found
+        assert self.untold or found <= self.may_be_found, found
         for told, true in zip(result["syringes"], self.truth, strict=True):
             self.adds_up(told["volume"], true)
         # Each volume comes from one reading, and no reading gives two.
@@ -332,6 +357,7 @@ class Stored(StoredInfusion):
         assert state.plan is not None
         plain = [step.id for step in state.plan.steps if not step.entry]
         ward.does(ward.first, *plain).verifies(ward.second, *plain)
+        last, was_in_hand = self.on, any(each["left"] for each in self.truth)
         while left := [at for at, each in enumerate(self.truth) if each["left"]]:
             name = left[0]
             volume = f"{show_number(self.truth[name]['left'])} mL"
@@ -340,6 +366,9 @@ class Stored(StoredInfusion):
             assert isinstance(said, taking_back.Written), said
             self.truth[name]["wasted"] += self.truth[name]["left"]
             self.truth[name]["left"] = Fraction(0)
+        if last < 0 and not was_in_hand:
+            # Of what is kept nothing goes.
+            ward.taking_back(ward.first, PETRA, given={"in_syringe": "0 mL", "lot": f"LOT-{self.kept + 1}"})
         ward.confirms_all().both_sign()
         assert ward.phase is Phase.DONE
         self.ended, self.running, self.on = True, False, -1
@@ -359,8 +388,12 @@ class Stored(StoredInfusion):
             self.what_was_spilt_is_told(1)
         if not self.opened:
             self.is_re_checked()
+        if self.kept >= 0 and not self.free:
+            self.what_was_kept_is_given_free()
         self.ends()
         self.all_of_it_holds()
+        if not self.shows:
+            return
         with self.ward.site.store.read() as reader:
             account = account_of(reader, self.infusion)
         infusion = balanced(account.written(), {})["infusion"]

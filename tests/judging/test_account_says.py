@@ -142,6 +142,21 @@ def test_what_was_started_without_a_check_has_an_account_once_label_and_device_a
     assert re_checked(begun, first=reading(), second=otherwise).account is None
 
 
+def test_what_was_spilt_before_anybody_had_checked_what_runs_is_not_missing_at_its_first_check() -> None:
+    """Nor is it told to a third person again who has closed that nobody saw it go."""
+    gone = {"kind": "wasted", "at": BEGAN.isoformat(), "syringe": "1", "volume": "5 mL", "witnessed": False}
+    less = changed(reading(), totals={"left": "12.7 mL"})
+    codes = []
+    for known in (
+        Known(begun=BEGAN.isoformat()),
+        Known(begun=BEGAN.isoformat(), spilt=(gone,)),
+        Known(begun=BEGAN.isoformat(), spilt=(gone,), settled=(0,)),
+    ):
+        judged = re_checked(known, first=less, second=less)
+        codes.append({each.code for each in judged.findings if each.origin == "account"})
+    assert codes == [{"account-left-below-predicted"}, {"account-not-witnessed"}, set()]
+
+
 def test_a_set_up_has_no_account_yet() -> None:
     at = BEGAN + timedelta(hours=5)
     rules = Against(policy=RULES.policy.engine, library=RULES.content(LIBRARY)["drugs"])

@@ -158,9 +158,13 @@ def test_nothing_is_spilt_of_a_syringe_before_it_came_in() -> None:
 def test_what_was_spilt_before_anybody_had_checked_what_runs_counts_once_its_account_begins() -> None:
     course = begun()
     course.tell(spilt(course, hours_ago=1)).tell(spilt(course, hours_ago=20, volume="1 mL"))
-    assert course.account().entries == ()
+    before = course.account()
+    assert before.entries == ()
 
     account = course.done("b").account()
+    # Its judges are told of it as it will stand there.
+    assert before.spilt == tuple(each for each in account.entries if each.data["kind"] == WASTED)
+    assert account.spilt == ()
     at = [(each.at, each.data["volume"]) for each in account.entries if each.data["kind"] == WASTED]
     # What is said to have happened before it was started happened when it was.
     starts = next(each.at for each in account.entries if each.data["kind"] == "started")

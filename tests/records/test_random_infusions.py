@@ -73,7 +73,6 @@ class Infusion(TrueInfusion):
         self.log: list[Entry] = []
         self.read: dict[str, CheckRead] = {}
         self.paused = self.in_force = ""
-        self.shows = False
 
     def tell(self, event: Event, check: str = "") -> None:
         self.log.append(
@@ -218,17 +217,12 @@ class Infusion(TrueInfusion):
         if drawn:
             return
         self.tell(events.DeviceStopped(stopped_at="", why="other", totals=""))
-        self.running, self.paused = False, ""
+        self.paused = ""
         left = f"{show_number(self.syringe['left'])} mL"
         self.tell(EvidenceKept(harm="1", left=left, seal="7701", holder="Ruth", place="safe"))
         totals = f"{show_number(self.given)} mg" if shows else "none"
         self.tell(EvidenceKept(harm="1", total_amount=totals, presses=str(self.presses)))
-        self.shows = shows
-        self.kept, self.on = self.on, -1
-        self.truth[self.kept]["kept"], self.truth[self.kept]["left"] = (
-            self.truth[self.kept]["left"],
-            Fraction(0),
-        )
+        self.keeps(shows=shows)
 
     @precondition(lambda self: self.is_open())
     @rule()
@@ -317,10 +311,6 @@ class Infusion(TrueInfusion):
         froms = [(each.position, each.data["kind"], each.data.get("syringe")) for each in account.entries]
         assert len(set(froms)) == len(froms)
 
-    @property
-    def may_be_found(self) -> set[str]:
-        return {"reading-missing"} if self.kept >= 0 and not self.shows else set()
-
     def ends(self) -> None:
         """Both read once more of what is on, it comes off, and all that is left goes."""
         check = self.reads(of=self.on) if self.on >= 0 else ""
@@ -345,7 +335,7 @@ class Infusion(TrueInfusion):
             self.is_re_checked()
         self.ends()
         self.account_is_what_truly_happened()
-        if self.kept >= 0 and not self.shows:
+        if not self.shows:
             return
         account = fold_account(self.log, self.read)
         read = read_account(account_case(account.written(), {}))

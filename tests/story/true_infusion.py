@@ -38,6 +38,8 @@ class TrueInfusion(RuleBasedStateMachine):
         self.opened = True
         self.untold: list[tuple[int, datetime]] = []
         self.kept = -1
+        # Whether what is kept shows its totals.
+        self.shows = True
 
     @property
     def now(self) -> datetime:
@@ -71,6 +73,17 @@ class TrueInfusion(RuleBasedStateMachine):
         self.given += DOSE * MG_PER_ML
         self.syringe["given"] += DOSE
         self.syringe["left"] -= DOSE
+
+    def keeps(self, *, shows: bool) -> None:
+        """It stands, and what is on is kept as evidence from now on."""
+        self.kept, self.on, self.running, self.shows = self.on, -1, False, shows
+        its = self.truth[self.kept]
+        its["kept"], its["left"] = its["left"], Fraction(0)
+
+    @property
+    def may_be_found(self) -> set[str]:
+        """Of the account's stops: totals that do not show nobody has read."""
+        return set() if self.shows else {"reading-missing"}
 
     def is_on(self) -> bool:
         return self.on >= 0 and not self.ended

@@ -11,7 +11,7 @@ from app.records.kinds import SYRINGE_CHANGE
 from app.records.state import Phase
 from app.site.loading import account_of
 from app.storage import OfInfusions
-from app.workflow import opening, taking_back, witnessing
+from app.workflow import emergencies, opening, taking_back, witnessing
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NotNow, NotYours
 from tests.factories.answers import answers, changed
@@ -346,6 +346,30 @@ class TestWhatMakesNoSense:
         ending.confirms_all().both_sign()
         kinds = [each["kind"] for each in entries(ending)]
         assert (kinds.count("wasted"), kinds[-1]) == (1, "end")
+
+    def test_what_is_kept_as_evidence_goes_nowhere_and_keeps_no_end_open(self, one_ward: Ward) -> None:
+        """Nothing else is in hand: the two write that nothing goes, whoever gives it free, and when."""
+        ward = day_two(one_ward, stop="")
+        infusion = ward.state().check.infusion
+        emergencies.note_harm(ward.site, ward.act(RUTH), infusion, what="overdose")
+        sealed = emergencies.Sealed(seal="7701", holder="Ruth", read=FINAL)
+        emergencies.keep_evidence(ward.site, ward.act(RUTH), infusion, sealed)
+        ward.ends().both_read(ward.of_its_patient(READ)).compares()
+        ward.does(NADIA, OFF).verifies(TOMAS, OFF)
+        assert taking_back.see_kept(ward.site, ward.loaded()) == ("LOT-7",)
+        said = ward.reading_drug(NADIA, given=LEFT)
+        assert said == witnessing.Unwritable(faults={"lot": witnessing.KEPT})
+        assert ward.taking_back(NADIA, RUTH, given={**LEFT, "in_syringe": "0 mL"}) == STANDS
+        ward.confirms_all().both_sign()
+        assert ward.phase is Phase.DONE
+        totals = {"amount": "2.6 mg", "presses": 15, "doses": 13}
+        assert entries(ward)[-3:] == [
+            {"kind": "removed", "totals": totals, "left": "14.6 mL"},
+            {"kind": "kept", "syringe": "1", "volume": "14.6 mL", "seal": "7701", "received": True},
+            {"kind": "end"},
+        ]
+        assert ward.loaded().infusion.emergencies.evidence is not None
+        assert check_invariants(ward.site, ward.now) == ()
 
     def test_nobody_but_the_two(self, ending: Ward) -> None:
         assert ending.taking_back(IMOGEN, RUTH, given=LEFT) == NotYours()

@@ -8,7 +8,7 @@ from app.records.taken_back import FirstRead
 from app.web.models.check import Head, head_of
 from app.web.models.stepping import figures_of
 from app.web.models.taken_back import TakenBackShown, taken_back_shown
-from app.words.taken_back import WAYS
+from app.words.taken_back import WAYS, kept_words
 from app.workflow.looking import Seen
 from app.workflow.taking_back import is_perhaps_to_write, may_write
 from app.workflow.witnessing import WITHIN
@@ -20,7 +20,7 @@ class TakeBackPage:
 
     `last` is the position of what was written last. `perhaps` is said where nobody has said that a syringe
     was replaced: whoever writes says so. `ends`: it is what was left at the end of PCA. `waiting` is what
-    waits for a witness, and never how much.
+    waits for a witness, and never how much. `kept` is said where all that was left is kept as evidence.
     """
 
     head: Head
@@ -30,6 +30,7 @@ class TakeBackPage:
     changes: str
     last: int
     ends: bool
+    kept: str
     waiting: "WaitingShown | None"
 
 
@@ -37,7 +38,7 @@ class TakeBackPage:
 class WaitingShown:
     """What became of which syringe, who read it first, and until when a witness counts.
 
-    `is_rest`: all that was left of it goes, and nothing was spilt.
+    `is_rest`: all that was left of it goes, and nothing was spilt. `is_kept`: nothing goes, it is kept.
     """
 
     became: str
@@ -47,6 +48,7 @@ class WaitingShown:
     until: datetime
     again: bool
     is_rest: bool = True
+    is_kept: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,8 +71,8 @@ _CHANGES = {
 }
 
 
-def take_back_page(seen: Seen, waiting: FirstRead | None) -> TakeBackPage:
-    """The page for one of the two."""
+def take_back_page(seen: Seen, waiting: FirstRead | None, *, kept: tuple[str, ...]) -> TakeBackPage:
+    """The page for one of the two; `kept` are the lots of what is kept as evidence, where nothing goes."""
     state = seen.loaded.state
     return TakeBackPage(
         head=head_of(seen),
@@ -80,7 +82,8 @@ def take_back_page(seen: Seen, waiting: FirstRead | None) -> TakeBackPage:
         changes=_changes(state),
         last=max((each.position for each in state.taken_back), default=0),
         ends=state.kind.ends,
-        waiting=_waiting(seen, waiting) if waiting else None,
+        kept=kept_words(kept) if kept else "",
+        waiting=_waiting(seen, waiting, is_kept=bool(kept)) if waiting else None,
     )
 
 
@@ -90,7 +93,7 @@ def _changes(state: CheckState) -> str:
     return "" if is_perhaps_to_write(state) else _CHANGES.get(state.phase, _COUNTS)
 
 
-def _waiting(seen: Seen, first: FirstRead) -> WaitingShown:
+def _waiting(seen: Seen, first: FirstRead, *, is_kept: bool) -> WaitingShown:
     return WaitingShown(
         became=WAYS[first.way],
         syringe=first.syringe,
@@ -98,6 +101,7 @@ def _waiting(seen: Seen, first: FirstRead) -> WaitingShown:
         by=seen.names.get(first.by, ""),
         until=first.at + WITHIN,
         again=first.reading > 1,
+        is_kept=is_kept,
     )
 
 
