@@ -50,7 +50,7 @@ from app.site.loading import (
     load_infusion,
 )
 from app.site.readings import open_reading
-from app.site.record import document_of, names_at
+from app.site.record import document_of, is_handed_over, names_at
 from app.storage import Reader
 
 
@@ -258,6 +258,8 @@ def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
         *(each.by for each in entries if each.by),
         *(each.event.witness for each in entries if isinstance(each.event, DrugTakenBack)),
     }
+    if is_handed_over(stored.loaded.state):
+        people |= {each.by for each in reader.course(check.infusion) if each.by and each.position < position}
     return Then(
         check=check,
         edition=record.edition,

@@ -16,8 +16,8 @@ from app.records.patient_rows import PATIENT_NAME
 from app.records.state import Baseline, CheckState, Round
 from app.records.taken_back import TakenBack, standing
 
-ACCOUNT = "account"
-"""The section that comes from all checks of the infusion."""
+ACCOUNT, AS_IT_STANDS = "account", "as_it_stands"
+"""The sections that come from the whole infusion."""
 
 CAUTIONS = (
     "This record supports and never replaces the device's manual, local policy and licensed judgement.",
@@ -49,14 +49,17 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
     earlier_looks: frozenset[str],
     with_name: bool,
     account: Mapping[str, Any] | None = None,
+    stands: Mapping[str, Any] | None = None,
     cautions: Iterable[str] = CAUTIONS,
 ) -> dict[str, Any]:
     """The record of one check as it stands when its last step is confirmed; `cautions` are no facts.
 
     `with_name`: the site's policy prints the patient's name. `invented`: the rules it was made under are.
-    `account` is what the account comes to where the check closes it, and None where there is none.
+    `account` is what the account comes to where the check closes it, and None where there is none; `stands`
+    is how the infusion stands where it is handed over.
     """
     kept = list(comparisons)
+    of_infusion = {ACCOUNT: account, AS_IT_STANDS: stands}
     return {
         "format": RECORD.newest,
         "record": state.check.id,
@@ -70,7 +73,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             "unit": names.unit,
             "unit_id": state.check.unit,
             "bed": state.check.bed,
-            "opened_at": _time(state.check.opened_at),
+            "opened_at": time_in(state.check.opened_at),
         },
         "clinicians": [_clinician(slot, state, names) for slot in (FIRST, SECOND)],
         "rounds": [
@@ -85,7 +88,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
                 "reason": each.reason,
                 "named": each.named,
                 "text": each.text,
-                "at": _time(each.at),
+                "at": time_in(each.at),
             }
             for each in state.acknowledgements
         ],
@@ -96,8 +99,8 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
                 "field": each.field,
                 "reason": each.reason,
                 "prescriber": each.prescriber,
-                **_by(each.by, names),
-                "at": _time(each.at),
+                **said_by(each.by, names),
+                "at": time_in(each.at),
             }
             for each in state.exemptions
         ],
@@ -118,13 +121,15 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
                 "why": each.why,
                 "totals": each.totals,
                 "at_another_bed": each.misplaced,
-                **_by(each.by, names),
-                "at": _time(each.at),
+                **said_by(each.by, names),
+                "at": time_in(each.at),
             }
             for each in state.stop_notes
         ],
-        **{name: _section(name, state, kept, names) for name in state.kind.sections if name != ACCOUNT},
-        **({ACCOUNT: account} if ACCOUNT in state.kind.sections else {}),
+        **{
+            name: of_infusion[name] if name in of_infusion else _section(name, state, kept, names)
+            for name in state.kind.sections
+        },
         "line_sets": _line_sets(kept, line_sets),
         "versions": dict(versions),
         "cautions": list(cautions),
@@ -158,12 +163,13 @@ def _section(name: str, state: CheckState, comparisons: list[KeptComparison], na
             return _priming(comparisons)
 
 
-def _by(person: str, names: Names) -> dict[str, str]:
+def said_by(person: str, names: Names) -> dict[str, str]:
     """Who did it: the name is for readers, the account stays the same when a name is put right."""
     return {"by": names.people.get(person, person), "person": person}
 
 
-def _time(at: datetime) -> str:
+def time_in(at: datetime) -> str:
+    """A moment as the record writes it."""
     return at.isoformat(timespec="seconds")
 
 
@@ -204,15 +210,15 @@ def _round(
         **made,
         "handed_in": {
             LETTER_OF[slot]: {
-                "at": _time(hand_in.at),
-                "signed_in_at": _time(hand_in.signed_in_at),
+                "at": time_in(hand_in.at),
+                "signed_in_at": time_in(hand_in.signed_in_at),
                 "method": hand_in.method,
                 "session": hand_in.session,
                 "device": hand_in.device,
             }
             for slot, hand_in in sorted(each.handed_in.items())
         },
-        "compared_at": _time(each.compared_at),
+        "compared_at": time_in(each.compared_at),
         "readings": opened["answers"],
         "case": opened["case"],
         "versions": opened["versions"],
@@ -242,8 +248,8 @@ def _put_right(each: Round, names: Names) -> dict[str, Any]:
     helped = {"outcome": each.outcome} if each.outcome else {}
     if not each.touched or not each.opened_by:
         return helped
-    by = _by(each.opened_by, names)
-    return {"put_right": {**by, "at": _time(each.opened_at), "why": each.why}, **helped}
+    by = said_by(each.opened_by, names)
+    return {"put_right": {**by, "at": time_in(each.opened_at), "why": each.why}, **helped}
 
 
 def _steps(state: CheckState, names: Names) -> dict[str, Any]:
@@ -253,7 +259,7 @@ def _steps(state: CheckState, names: Names) -> dict[str, Any]:
         "plan": state.plan.name,
         "version": state.plan.version,
         # Another patient than agreed, read before connecting; what was read stands nowhere.
-        "patient_differed": [{**_by(each.by, names), "at": _time(each.at)} for each in state.differed],
+        "patient_differed": [{**said_by(each.by, names), "at": time_in(each.at)} for each in state.differed],
         **_taken_back(state.taken_back, names),
         "steps": [
             {
@@ -265,7 +271,7 @@ def _steps(state: CheckState, names: Names) -> dict[str, Any]:
                 **{
                     part: {
                         "clinician": LETTER_OF[confirmed[step.id, part].slot],
-                        "at": _time(confirmed[step.id, part].at),
+                        "at": time_in(confirmed[step.id, part].at),
                     }
                     for part in ("done", "verified")
                     if (step.id, part) in confirmed
@@ -287,8 +293,8 @@ def _taken_back(taken: tuple[TakenBack, ...], names: Names) -> dict[str, Any]:
             "first": each.first,
             "not_witnessed": each.not_witnessed,
             "lot": each.lot,
-            **_by(each.by, names),
-            "written_at": _time(each.at),
+            **said_by(each.by, names),
+            "written_at": time_in(each.at),
             "witness": names.people.get(each.witness, each.witness),
             "witness_person": each.witness,
             "stands": each.position in stands,
@@ -304,8 +310,8 @@ def _baseline(seen: Baseline, names: Names) -> dict[str, Any]:
         "sedation": seen.sedation,
         "respiratory_rate": seen.respiratory_rate,
         "spo2": seen.spo2,
-        **_by(seen.by, names),
-        "at": _time(seen.at),
+        **said_by(seen.by, names),
+        "at": time_in(seen.at),
     }
 
 

@@ -1,5 +1,6 @@
 """What an emergency leaves behind on an infusion until what ends it is done: a fold, without any value."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -165,6 +166,15 @@ def _key(before: KeyMissing | None, entry: Entry) -> KeyMissing | None:
             return replace(before, counted=_since(entry))
         case _:
             return before
+
+
+def told_afterwards(entries: Iterable[Entry]) -> Mapping[str, Mapping[str, str]]:
+    """What was told of each entry once there was time, by its position, the last of each answer."""
+    told: dict[str, dict[str, str]] = {}
+    for each in entries:
+        if isinstance(each.event, ToldAfterwards):
+            told.setdefault(each.event.of, {}).update(each.event.told)
+    return told
 
 
 def _since(entry: Entry, what: str = "") -> Since:

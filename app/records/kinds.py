@@ -239,7 +239,7 @@ HANDOFF = Kind(
         f"I read my part myself, {_ALONE}; I agree that with both signatures the incoming nurse "
         "answers for this infusion."
     ),
-    sections=(),
+    sections=("as_it_stands",),
     agrees="What runs is what is in force",
     # It is compared with what is in force, which stays so.
     puts_in_force=False,

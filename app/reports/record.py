@@ -18,6 +18,7 @@ from app.reports.attachments import LogProof, attachments_of
 from app.reports.changed import changes_shown
 from app.reports.chart import For, charts_of
 from app.reports.differences import last_compared, notes_of, rounds_shown
+from app.reports.handed_over import handed_over_shown
 from app.reports.line_sets import in_words
 from app.reports.names_read import all_names_shown
 from app.reports.page import environment, patient_words, style_sheet
@@ -110,6 +111,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             last=words.round_words(last["round"]),
             ended=_ended(document),
             statements=statements_of(document.get("account") or result.get("account")),
+            handed_over=handed_over_shown(document, clock),
             closing=closing_says(document.get("account")),
             is_account_open=is_left_open(document, findings),
             not_judged=not_judged_words(result["not_judged"]),

@@ -214,11 +214,16 @@ def account_at_the_end(reader: Reader, loaded: Loaded) -> Account:
 
     It is closed up to the newest entry of `loaded`, so that it comes out the same at any time after.
     """
-    check, newest = loaded.state.check, loaded.entries[-1]
-    log = [each for each in reader.course(check.infusion) if each.position <= newest.position]
+    check, newest, log = loaded.state.check, loaded.entries[-1], course_so_far(reader, loaded)
     read = read_by_checks(reader, [each for each in log if each.check != check.id])
     ended = replace(newest, event=InfusionEnded(check_kind=check.kind), check=check.id)
     return fold_account((*log, ended), {**read, check.id: read_of(loaded.comparisons)})
+
+
+def course_so_far(reader: Reader, loaded: Loaded) -> list[Entry]:
+    """What the log tells of the infusion up to the newest entry of `loaded`: the same at any time after."""
+    newest = loaded.entries[-1].position
+    return [each for each in reader.course(loaded.state.check.infusion) if each.position <= newest]
 
 
 def with_account(

@@ -4,14 +4,15 @@ from collections.abc import Collection, Iterable
 from typing import Any
 
 from app.judging.account import balanced
-from app.records.document import CAUTIONS, Names, build_document
+from app.records.as_it_stands import as_it_stands
+from app.records.document import AS_IT_STANDS, CAUTIONS, Names, build_document
 from app.records.kept import Access
 from app.records.names import NamesInLog
 from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
 from app.records.rules import OBSERVATIONS, STEPS
 from app.records.state import CheckState
-from app.site.loading import Loaded, account_at_the_end, unit_name
+from app.site.loading import Loaded, account_at_the_end, course_so_far, unit_name
 from app.storage import Reader
 
 
@@ -43,8 +44,21 @@ def document_of(
         ),
         with_name=loaded.policy.name_on_record == PRINTED,
         account=_closed_account(reader, loaded) if loaded.state.kind.ends else None,
+        stands=_as_it_stands(reader, loaded, names) if is_handed_over(loaded.state) else None,
         cautions=cautions,
     )
+
+
+def _as_it_stands(reader: Reader, loaded: Loaded, names: Names) -> dict[str, Any]:
+    state = loaded.state
+    to = "" if state.kind.responsible is None else state.people[state.kind.responsible]
+    log = course_so_far(reader, loaded)
+    return as_it_stands(state.check.infusion, log, to=to, names=names, now=state.now)
+
+
+def is_handed_over(state: CheckState) -> bool:
+    """Whether the record says how the infusion stands, and whoever wrote that down."""
+    return AS_IT_STANDS in state.kind.sections
 
 
 def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
@@ -92,9 +106,11 @@ def names_at(reader: Reader, unit: str, people: Collection[str], *, log: NamesIn
     )
 
 
-def concerned(state: CheckState) -> set[str]:
+def concerned(loaded: Loaded) -> set[str]:
     """Whoever has a name in the record."""
+    state = loaded.state
     return {
+        *((each.by for each in loaded.entries) if is_handed_over(state) else ()),
         *state.people.values(),
         *(each.taken_by for each in state.help),
         *(each.by for each in state.exemptions),

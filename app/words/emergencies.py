@@ -18,11 +18,12 @@ OPIOIDS: dict[str, str] = {
     UNKNOWN: "Nobody here knows",
 }
 
+GIVEN_AT = "given_at"
 TOLD: dict[str, str] = {
     "agent": "Reversal agent",
     "dose": "Dose",
     "route": "Route",
-    "given_at": "When",
+    GIVEN_AT: "When",
     "response": "How the patient answered to it",
     "holder": "Who holds device and syringe",
     "place": "Where they are locked",

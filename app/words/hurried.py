@@ -27,14 +27,16 @@ Told = Mapping[str, Any]
 
 def sealed_words(data: Told) -> tuple[tuple[str, str], ...]:
     """What was said of device and syringe once they were sealed, each with its label."""
-    own = ((label, data[name]) for name, label in SEALED.items())
-    read = ((each.label, each.none if data[each.name] == NONE else data[each.name]) for each in READ)
+    own = ((label, data.get(name, "")) for name, label in SEALED.items())
+    said = ((each, data.get(each.name, "")) for each in READ)
+    read = ((each.label, each.none if text == NONE else text) for each, text in said)
     return tuple((label, text) for label, text in (*own, *read) if text)
 
 
-def _within(words: Mapping[str, str], code: str) -> str:
-    """The words of a code within a sentence."""
-    return words.get(code, code).lower()
+def within(words: Mapping[str, str], code: str) -> str:
+    """The words of a code within a sentence; what is written in capitals stays so."""
+    said = words.get(code, code)
+    return said if said.isupper() else said.lower()
 
 
 def _said(pairs: tuple[tuple[str, str], ...]) -> str:
@@ -62,9 +64,9 @@ HURRIED: Mapping[str, Callable[[Told], str]] = {
     HarmSuspected.kind: lambda data: f"{HARMS.get(data['what'], 'Harm')}.",
     EvidenceKept.kind: lambda data: f"Locked and sealed as evidence.{_said(sealed_words(data))}",
     EvidenceReleased.kind: lambda _: "What was kept was given free by the site's investigator.",
-    WentAway.kind: lambda data: f"Away without PCA: {_within(AWAY_FOR, data['what'])}.",
+    WentAway.kind: lambda data: f"Away without PCA: {within(AWAY_FOR, data['what'])}.",
     CameBack.kind: lambda data: (
-        f"The patient is back. Opioids meanwhile: {_within(OPIOIDS, data['opioids'])}."
+        f"The patient is back. Opioids meanwhile: {within(OPIOIDS, data['opioids'])}."
     ),
     KeyNotFound.kind: lambda data: f"{KEYS.get(data['what'], 'Something')} was not found.",
     LockChanged.kind: lambda _: "Lock, key or code was changed.",

@@ -1,11 +1,10 @@
 """Look at what was done in a hurry: who did it and when, what stands, and what was told of it afterwards."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.base import Act
 from app.people import Permission, may
-from app.records.emergencies import TELLING
+from app.records.emergencies import TELLING, told_afterwards
 from app.records.emergency_events import EvidenceKept, RestartDecided, ToldAfterwards
 from app.records.events import Event
 from app.records.evidence import kept_in
@@ -81,25 +80,16 @@ def _happened(reader: Reader, infusion: KeptInfusion, *, is_blind: bool) -> tupl
     misplaced = misplaced_stops(course)
     entries = [each for each in course if each.event.kind in TELLING and str(each.position) not in misplaced]
     people = reader.people_with({each.by for each in entries}) if entries else {}
-    told = {} if is_blind else _told(entries)
+    told = {} if is_blind else told_afterwards(entries)
     return tuple(
         Happened(
             entry=each if not is_blind else _without_words(each),
             by=people[each.by].printed_name if each.by in people else "",
-            told=told.get(str(each.position), ()),
+            told=tuple(told.get(str(each.position), {}).items()),
         )
         for each in entries
         if not isinstance(each.event, ToldAfterwards)
     )
-
-
-def _told(entries: list[Entry]) -> Mapping[str, tuple[tuple[str, str], ...]]:
-    """What was told of each, the last of each answer."""
-    told: dict[str, dict[str, str]] = {}
-    for each in entries:
-        if isinstance(each.event, ToldAfterwards):
-            told.setdefault(each.event.of, {}).update(each.event.told)
-    return {of: tuple(answers.items()) for of, answers in told.items()}
 
 
 def _without_words(entry: Entry) -> Entry:

@@ -23,7 +23,7 @@ def freeze_if_complete(
         return False
     check, edition = state.check.id, state.edition + 1
     # The log's head is held by now: no name changes between this and the entry that says it is frozen.
-    names = names_now(tx, state.check.unit, concerned(state))
+    names = names_now(tx, state.check.unit, concerned(loaded))
     document = canonical(document_of(tx, loaded, edition, names=names))
     tx.add_frozen(
         FrozenRecord(check=check, edition=edition, at=state.now, document=document, digest=digest(document))

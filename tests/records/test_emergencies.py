@@ -31,9 +31,9 @@ HARMED = happened.HarmSuspected(note="2", what="overdose")
 LOST = happened.KeyNotFound(what="key")
 
 
-def told(*events: Event, check: str = "1") -> InfusionState:
-    """The state after these, a minute apart, from position 1 on."""
-    entries = [
+def entries_of(*events: Event, check: str = "1") -> list[Entry]:
+    """These, a minute apart, from position 1 on."""
+    return [
         Entry(
             position=place,
             at=BEGAN + place * MINUTE,
@@ -48,7 +48,11 @@ def told(*events: Event, check: str = "1") -> InfusionState:
         )
         for place, event in enumerate(events, start=1)
     ]
-    return fold_infusion("infusion-1", entries)
+
+
+def told(*events: Event, check: str = "1") -> InfusionState:
+    """The state after these."""
+    return fold_infusion("infusion-1", entries_of(*events, check=check))
 
 
 def policy() -> SitePolicy:

@@ -20,7 +20,7 @@ from app.site import record
 from app.storage import Transaction, journal
 from app.workflow import freezing, proposing, publishing
 
-_NOT_IN_1 = ("stops", "baselines", "line_sets", "invented")
+_NOT_IN_1 = ("stops", "baselines", "line_sets", "invented", "as_it_stands")
 
 
 def as_record_1(document: Mapping[str, Any]) -> dict[str, Any]:

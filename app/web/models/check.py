@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
+from app.records.as_it_stands import PAUSED, STOPPED
+from app.records.document import AS_IT_STANDS
 from app.records.followup import leads_to
 from app.records.kept import FIRST, SECOND
-from app.records.kinds import End, Opens
+from app.records.kinds import End
 from app.records.restarting import left_on
 from app.records.state import CheckState, Phase
 from app.records.stop_notes import StopNote
@@ -15,6 +17,7 @@ from app.records.visibility import Sight
 from app.site.loading import Loaded
 from app.web.models.lists import place
 from app.web.models.stands import Stand, stands_shown
+from app.words.as_it_stands import STATES
 from app.words.names import named_within, round_words
 from app.workflow.looking import Seen
 
@@ -67,7 +70,7 @@ class Head(Bedside):
 
     `end` says what both signatures make of it, and `leads_to` what kind of check puts right what it finds.
     `infusion` has a page of its own once it was started, and is blank until then. `stands` is in which state
-    it is handed over where it does not run, and what is kept or missing with it.
+    it is handed over where it does not just run, and what is kept or missing with it.
     """
 
     infusion: str
@@ -156,10 +159,12 @@ def is_before_start(state: CheckState) -> bool:
 
 def _as_it_stands(loaded: Loaded) -> tuple[Stand, ...]:
     """Since when it does not run, and what an emergency left: state alone."""
-    run = loaded.infusion.last_run
-    stopped = (
-        [] if run is None or run.stopped_at is None else [Stand(words="It stands", since=run.stopped_at)]
-    )
+    run, pause = loaded.infusion.last_run, loaded.infusion.pause
+    stopped = []
+    if run is not None and run.stopped_at is not None:
+        stopped = [Stand(words=STATES[STOPPED], since=run.stopped_at)]
+    elif pause is not None:
+        stopped = [Stand(words=STATES[PAUSED], since=pause.at)]
     return (*stopped, *stands_shown(left_on(loaded.infusion, loaded.rules, loaded.state.now)))
 
 
@@ -175,7 +180,7 @@ def head_of(seen: Seen) -> Head:
         reading=round_words(state.current.number) if state.current else "",
         before_start=is_before_start(state),
         infusion=state.check.infusion if seen.loaded.infusion.runs else "",
-        stands=_as_it_stands(seen.loaded) if state.kind.opens is Opens.STANDING else (),
+        stands=_as_it_stands(seen.loaded) if AS_IT_STANDS in state.kind.sections else (),
         may_have_to_start=is_before_start(state) and not state.has_ended,
         progress=seen.progress,
         end=state.kind.end.value,

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from app.records.as_it_stands import AWAY, DEAD, HELD, KEPT, NOT_FOUND
 from app.records.emergencies import Absence, Emergencies, Hold
 from app.records.restarting import Left
-from app.words.emergencies import AWAY_FOR, HARMS, KEYS, comes_first
+from app.words.as_it_stands import LEAVE_IT, NOT_DECIDED, left_words, until_changed
+from app.words.emergencies import comes_first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +45,7 @@ def _waiting(left: Left) -> Iterator[Stand]:
     if stands.hold is not None:
         yield _hold(stands.hold, left, then)
     if stands.dead is not None:
-        yield Stand(key="dead", words="Device dead, or power lost", since=stands.dead.at, then=then)
+        yield Stand(key="dead", words=left_words(DEAD, ""), since=stands.dead.at, then=then)
     if stands.absence is not None:
         yield _absence(stands.absence, then)
 
@@ -52,19 +54,18 @@ def _hold(hold: Hold, left: Left, then: str) -> Stand:
     until = hold.watched_until(left.watch.lasts)
     return Stand(
         key="hold",
-        words="Held: a reversal agent was given",
+        words=left_words(HELD, ""),
         since=hold.first.at,
         until=until if left.now < until else None,
         every_minutes=minutes(left.watch.every),
-        then=then if hold.decided else "It starts again only once a prescriber has decided.",
+        then=then if hold.decided else NOT_DECIDED,
     )
 
 
 def _absence(absence: Absence, then: str) -> Stand:
     if absence.back is not None:
         return Stand(key="back", words="The patient is back", since=absence.back.at, then=then)
-    words = f"Away without PCA: {AWAY_FOR[absence.went.what].lower()}"
-    return Stand(key="away", words=words, since=absence.went.at, then=then)
+    return Stand(key="away", words=left_words(AWAY, absence.went.what), since=absence.went.at, then=then)
 
 
 def _until_said(stands: Emergencies) -> Iterator[Stand]:
@@ -72,17 +73,16 @@ def _until_said(stands: Emergencies) -> Iterator[Stand]:
     if stands.evidence is not None:
         yield Stand(
             key="evidence",
-            words=f"{HARMS[stands.evidence.what]}: kept as it is",
+            words=left_words(KEPT, stands.evidence.what),
             since=stands.evidence.at,
-            then="Clear, empty and switch off nothing until the site's investigator gives it free.",
+            then=LEAVE_IT,
         )
     if stands.key is not None:
-        counted = "Counted by two since; again at each handoff" if stands.key.counted else "Two count it now"
         yield Stand(
             key="key",
-            words=f"{KEYS[stands.key.missing.what]} is not found",
+            words=left_words(NOT_FOUND, stands.key.missing.what),
             since=stands.key.missing.at,
-            then=f"{counted}, until lock, key or code is changed.",
+            then=until_changed(counted=stands.key.counted is not None),
         )
 
 
