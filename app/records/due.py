@@ -64,8 +64,8 @@ def _blind_check(state: InfusionState, policy: SitePolicy) -> Until:
 
 
 def _line(state: InfusionState, policy: SitePolicy) -> Until:
-    """A line that is paused runs on within the time in which one nurse is enough."""
-    if state.pause is not None:
+    """A line that is paused runs on within the time in which one nurse is enough; none of a dead device."""
+    if state.pause is not None and state.emergencies.dead is None:
         yield DueThing.LINE, state.pause.at + policy.pause
 
 

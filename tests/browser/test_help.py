@@ -31,16 +31,19 @@ def test_after_two_rereadings_a_third_person_looks(ward: Ward, scene: Scene, bef
     absent(["17.39", "HYDROmorphone", "INVENTED-2417"], charge.device)
     charge.press("Take this request for help")
     charge.sees("You have taken the request", "17.39 min", "10 min")
-    charge.settle("The two read again", "I looked at the device with both of you.")
+    charge.settle("Looked at together", "I looked at the device with both of you.")
     one.page.reload()
-    one.sees("Read these again")
-    _both_read_again(one, other, scene, scene.quiet)
+    _both_read(one, other, scene, scene.quiet)
     other.sees_heading("Order, label and device agree")
 
 
 def _both_read_again(one: Nurse, other: Nurse, scene: Scene, misread: dict[str, dict[str, str]]) -> None:
     one.page.reload()
     one.read_these_again()
+    _both_read(one, other, scene, misread)
+
+
+def _both_read(one: Nurse, other: Nurse, scene: Scene, misread: dict[str, dict[str, str]]) -> None:
     assert one.read_and_hand_in(scene.quiet) == (Source.DEVICE,)
     other.look_at_check(scene.place)
     other.read_and_hand_in(misread)

@@ -8,6 +8,7 @@ import pytest
 from app.config import root
 from app.records.change_events import DoseLowered
 from app.records.due import Due, DueThing, due_things
+from app.records.emergency_events import DeviceDied
 from app.records.events import END_OF_THERAPY, DeviceStopped, StartedWithoutCheck
 from app.records.policy import policy_from
 from app.records.ward_events import LinePaused, LineResumed
@@ -53,6 +54,10 @@ def test_a_line_that_is_paused_runs_on_in_the_time_of_one_nurse() -> None:
 
     resumed = paused.tell(LineResumed(pause=str(paused.entries[-1].position)))
     assert due_of(resumed) == ()
+
+
+def test_of_a_dead_device_no_line_is_to_run_on() -> None:
+    assert due_of(running().tell(LinePaused(why="walk")).tell(DeviceDied())) == ()
 
 
 def test_what_was_lowered_for_safety_is_checked_in_the_sites_time() -> None:

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from app.records.state import Phase
-from app.workflow import pausing
+from app.workflow import emergencies, pausing
 from app.workflow.ward_now import A_WHILE
 from tests.factories.answers import answers, of_patient
 from tests.story.pages import Pair, compared, joined, pair_of, started
@@ -40,13 +40,13 @@ def test_an_open_check_is_there_without_any_value_and_help_comes_first(world: Wo
     first, second = rows(now(world))
 
     for said in (
-        "bed 14",
+        "Bed 14",
         "Imogen Bexley, Tomas Osmund",
         "asked for help for 10 min, since",
         "Take the request",
     ):
         assert said in first, said
-    assert "bed 12" in second
+    assert "Bed 12" in second
     assert "in progress" in second
     for hidden in ("FIVE", "Concentration", "mg", "DM-40417"):
         assert hidden not in first + second, hidden
@@ -79,6 +79,21 @@ def test_what_runs_says_who_answers_for_it_what_is_due_and_no_dose(world: World)
     for said in ("answers for it", "the line is paused for 1 h", "Overdue: let the line run on"):
         assert said in row, said
     assert not [each for each in ("mg", "mL", "HYDROmorphone") if each in row]
+
+
+def test_what_is_kept_as_it_is_is_started_by_nobody_and_the_own_unit_is_named_once(world: World) -> None:
+    pair = started(world)
+    noted = emergencies.note_harm(
+        world.site, pair.act(pair.first), pair.state.check.infusion, what="overdose"
+    )
+    assert isinstance(noted, emergencies.Noted)
+
+    (row,), (everywhere,) = rows(now(world)), rows(now(world, "p.varga"))
+
+    assert "Kept as it is: nothing is started, cleared or emptied." in row
+    assert "before it runs again" not in row
+    assert row.startswith("Bed 12")
+    assert everywhere.startswith("Ward 4 East, bed")
 
 
 def test_a_pharmacist_sees_every_unit_and_a_charge_nurse_the_own(world: World) -> None:
@@ -207,6 +222,7 @@ def test_a_charge_nurse_who_reads_blind_is_shown_nothing_that_a_blind_reader_may
         page = charge.get("/now/shown")
         seen.append((shown, answer, words_of(page.with_id("main")), asked_by(page.body) == where))
 
+        assert "syringe low has run for 30 h" in before
         for known in ("syringe low", "set aside once"):
             assert known in before
             assert known in words_of(now(world, "p.varga").with_id("main"))

@@ -114,7 +114,7 @@ def now_page(  # what there is of each, for whom, and when
     now: datetime,
 ) -> NowPage:
     """The page for one person; `units` names each unit."""
-    made = _Made(ward=ward, person=person, units=units, now=now)
+    made = _Made(ward=ward, person=person, here=here, units=units, now=now)
     listed = ward.listed
     lines = sorted(made.lines(), key=lambda each: rank(each.standing, each.since, each.place))
     return NowPage(
@@ -155,17 +155,28 @@ def now_page(  # what there is of each, for whom, and when
     )
 
 
+_SINCE_IT_RUNS = frozenset({Standing.TWO_RUN, Standing.OVERDUE, Standing.CHECK_DUE, Standing.SYRINGE_LOW})
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Made:
     """The lines of one page, for one person."""
 
     ward: WardNow
     person: Person
+    here: str
     units: Mapping[str, str]
     now: datetime
 
     def place(self, unit: str, bed: str) -> str:
-        return place(self.units.get(unit, unit), bed)
+        return self.shortened(place(self.units.get(unit, unit), bed))
+
+    def shortened(self, where: str) -> str:
+        """Without the unit, where the page is of no other than the one that stands above it."""
+        own = f"{self.units.get(self.here, self.here)}, "
+        if self.ward.everywhere or not where.startswith(own):
+            return where
+        return where.removeprefix(own).capitalize()
 
     def lines(self) -> Iterator[NowLine]:
         """All of them, in no order."""
@@ -183,13 +194,13 @@ class _Made:
     def _line(self, line: Line, *, account: bool) -> NowLine:
         act, pressing = self._act(line)
         return NowLine(
-            place=line.place,
+            place=self.shortened(line.place),
             kind=line.kind,
             standing=line.standing,
             progress=line.progress,
             calls=line.calls or account or any(each.overdue for each in line.to_do),
             since=line.stands_since,
-            stood=self._stood(line.stands_since),
+            stood=self._stood(line.stands_since, line.standing),
             who=line.who,
             do=tuple(self._do(line)),
             to_do=line.to_do,
@@ -212,10 +223,17 @@ class _Made:
             yield "Nobody has taken it yet: a third person does."
         elif line.helper:
             yield f"{line.helper} has taken it."
+        elif line.infusion in self._kept():
+            yield "Kept as it is: nothing is started, cleared or emptied."
+        elif line.needs_two and not line.stands:
+            yield "Paused for longer than one nurse may let it run on from: two look first."
         elif line.standing in DO and not line.stands:
             yield DO[line.standing]
-        if line.needs_two:
-            yield "For longer than one nurse may resume from: two look before it runs on."
+
+    def _kept(self) -> frozenset[str]:
+        """The infusions of which everything is kept as it is, until the site's investigator gives it free."""
+        told = (each for each in self.ward.listed.told if each.left.stands.evidence is not None)
+        return frozenset(each.infusion for each in told)
 
     def _act(self, line: Line) -> tuple[str, bool]:
         """The words of the way there, and whether this person is the one who is wanted."""
@@ -253,7 +271,7 @@ class _Made:
             progress=standing.value,
             calls=True,
             since=since,
-            stood=self._stood(since),
+            stood=self._stood(since, standing),
             who="",
             do=(),
             to_do=(),
@@ -268,5 +286,7 @@ class _Made:
             account="",
         )
 
-    def _stood(self, since: datetime) -> str:
-        return for_how_long(self.now - since)
+    def _stood(self, since: datetime, standing: Standing) -> str:
+        """For how long; what is low or overdue has not been so for as long as it runs."""
+        runs = "has run for" if standing in _SINCE_IT_RUNS else "for"
+        return f"{runs} {for_how_long(self.now - since)}"
