@@ -7,13 +7,12 @@ from datetime import datetime
 from typing import Any
 
 from app.auditing.known_then import known_then
-from app.auditing.older_records import Then, differing
 from app.auditing.verifying_contents import same_values
 from app.judging.rounds import compared, priming_judged
 from app.keys import RecordHeader, open_envelope, verify_record
 from app.records import events
 from app.records.canonical import canonical, digest
-from app.records.events import Signed
+from app.records.document import Names
 from app.records.followup import Found, Severity
 from app.records.formats import RECORD
 from app.records.kept import (
@@ -25,6 +24,7 @@ from app.records.kept import (
     Entry,
     FrozenRecord,
     HelpTaker,
+    KeptCheck,
     KeptComparison,
     KeptFollowed,
     KeptPdf,
@@ -37,6 +37,7 @@ from app.records.kinds import Kind, kind_named
 from app.records.known import Known
 from app.records.names import NamesInLog, names_in_log
 from app.records.reading import Answers, latest
+from app.records.rules import Rules
 from app.records.sealed import reading_context
 from app.records.settled import findings_of
 from app.records.steps import BASELINE, PRIMED_VOLUME, TAKEN_BACK
@@ -102,6 +103,17 @@ def load_stored(site: Site, reader: Reader, check: str, *, now: datetime, log: L
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Then:
+    """What was stored of a check when one edition of its record was frozen."""
+
+    check: KeptCheck
+    entries: tuple[Entry, ...]
+    comparisons: tuple[KeptComparison, ...]
+    names: Names
+    rules: Rules
+
+
 def logged(reader: Reader) -> Logged:
     """What the log says of the people."""
     return Logged(keys=history_of(reader.key_entries()), names=names_in_log(reader.naming_entries()))
@@ -111,14 +123,7 @@ def signed_as_stored(stored: Stored, signed: KeptSignature, document: bytes) -> 
     """Whether the log's key of this person signed these bytes, and said with them what the row says.
 
     A key counts that was confirmed, its confirmer's before it, and so on to the two who founded.
-
-    A signature from before people had keys of their own is one only where the log's entry names no key.
     """
-    if not signed.kid and not signed.jws:
-        events_of = (each.event for each in stored.entries)
-        logged = [each for each in events_of if isinstance(each, Signed)]
-        place = (signed.edition, signed.slot)
-        return [each.kid for each in logged if (each.edition, each.slot) == place] == [""]
     key = stored.log.keys.find_made(signed.kid)
     header = verify_record(signed.jws, document, key.public) if key else None
     return (
@@ -164,8 +169,6 @@ def _priming(stored: Stored, kept: KeptComparison) -> bool:
     read, against = reads[0], rounds[0]
     volume = open_reading(stored.site, read)["priming"]["volume"]
     engine, case, result = priming_judged(volume, by=read.slot, reading=read.round, against=against)
-    if not _says_format(kept):
-        case, result = _unsaid(case), _unsaid(result)
     if kept.engine == engine:
         return (kept.case, kept.result) == (case, result)
     # An earlier engine may have said it in other words.
@@ -174,20 +177,10 @@ def _priming(stored: Stored, kept: KeptComparison) -> bool:
     return kept.case == case and same and told.get("engine", kept.engine) == kept.engine
 
 
-def _says_format(kept: KeptComparison) -> bool:
-    return "format" in kept.told
-
-
-def _unsaid(content: bytes) -> bytes:
-    """As it was written before it said its format."""
-    return canonical({name: value for name, value in json.loads(content).items() if name != "format"})
-
-
 def _sources(stored: Stored, kept: KeptComparison) -> bool:
     result, state = kept.told, stored.loaded.state
     current = next(each for each in state.rounds if each.number == kept.round)
     answers = {slot: _latest(stored, slot, kept.round) for slot in LETTER_OF}
-    # A check that was first compared before findings were salted goes on without.
     again = compared(
         state.kind,
         stored.loaded.rules,
@@ -196,13 +189,10 @@ def _sources(stored: Stored, kept: KeptComparison) -> bool:
         known=stored.known[kept.round],
         salt=result.get("salt", ""),
     )
-    if kept.engine == again[0]:
-        engine, case, made = again
-        if not _says_format(kept):
-            case, made = _unsaid(case), _unsaid(made)
-        return (kept.engine, kept.case, kept.result) == (engine, case, made)
-    # An earlier engine may have said it in other words: codes, severities and exact values count.
     engine, opened, made = again
+    if kept.engine == engine:
+        return (kept.case, kept.result) == (opened, made)
+    # An earlier engine may have said it in other words: codes, severities and exact values count.
     return (
         engine != kept.engine == result["engine"]
         and json.loads(kept.case)["answers"] == json.loads(opened)["answers"]
@@ -230,18 +220,13 @@ def _latest(stored: Stored, slot: int, number: int) -> Answers:
 
 
 def differing_in_record(reader: Reader, stored: Stored, record: FrozenRecord) -> Iterator[str]:
-    """Where a record does not say what was stored when it was frozen.
-
-    One of the newest format is made again, byte for byte; an older one is compared fact by fact.
-    """
-    then, version = _then(reader, stored, record), RECORD.version_of(record.told)
-    if version != RECORD.versions[-1]:
-        yield from differing(version, record.told, then)
-    elif _made_again(reader, record, then) != record.document:
+    """Where a record does not say what was stored when it was frozen: it is made again, byte for byte."""
+    RECORD.version_of(record.told)
+    if _made_again(reader, record, _then(reader, stored, record)) != record.document:
         yield "it is not, byte for byte, what it is made of"
 
 
-def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
+def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> _Then:
     """What was stored before it was frozen, and what people and unit were called then."""
     check = stored.loaded.state.check
     position = next(
@@ -260,19 +245,16 @@ def _then(reader: Reader, stored: Stored, record: FrozenRecord) -> Then:
     }
     if is_handed_over(stored.loaded.state):
         people |= {each.by for each in reader.course(check.infusion) if each.by and each.position < position}
-    return Then(
+    return _Then(
         check=check,
-        edition=record.edition,
         entries=entries,
-        participants=stored.participants,
-        readings=stored.readings,
         comparisons=tuple(each for each in stored.loaded.comparisons if (each.subject, each.round) in known),
         names=names_at(reader, check.unit, people, log=stored.log.names, position=position),
         rules=stored.loaded.rules,
     )
 
 
-def _made_again(reader: Reader, record: FrozenRecord, then: Then) -> bytes:
+def _made_again(reader: Reader, record: FrozenRecord, then: _Then) -> bytes:
     """The newest format from what was stored; its sentences of caution are no facts, and stay as they are."""
     own = folded(then.check, then.entries, then.comparisons, rules=then.rules, now=record.at)
     # Who had looked before is asked of the whole infusion.

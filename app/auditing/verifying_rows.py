@@ -1,6 +1,5 @@
 """Compare what is stored with what the log says was stored: each row has its entry and says the same."""
 
-import json
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
@@ -77,8 +76,7 @@ def _units_called_otherwise(reader: Reader) -> Iterator[Failing]:
         elif rows[unit]["name"] != first["name"]:
             yield Failing(about="unit.name", what=_OTHER)
         told += [Told(table="unit_renamed", key=_RENAMED, row=each) for each in later]
-    # Only a log from before it named units tells of none.
-    yield from (Failing(about="unit", what=_UNTOLD) for unit in rows if said and unit not in said)
+    yield from (Failing(about="unit", what=_UNTOLD) for unit in rows if unit not in said)
     yield from _compared("unit_renamed", _RENAMED, reader.rows("unit_renamed"), told)
 
 
@@ -95,9 +93,7 @@ def _accounts(reader: Reader) -> Iterator[Failing]:
         if isinstance(each.event, AccountStands)
     }
     found = reader.accounts_standing()
-    # Only a log from before formats were said tells nothing of accounts.
-    is_told = said or any("format" in json.loads(each) for each in reader.leaves(after=0, up_to=1))
-    for person in sorted({*said, *found}) if is_told else ():
+    for person in sorted({*said, *found}):
         if person not in found:
             yield Failing(about="person", what=_GONE)
         elif said.get(person) != found[person]:

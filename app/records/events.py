@@ -135,7 +135,7 @@ class RecordFrozen(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Signed(Event):
-    """A clinician signed the frozen record; `signature` is its JWS by digest (empty from before keys).
+    """A clinician signed the frozen record; `signature` is its JWS by digest.
 
     `beside` is what was given beside the secret: a code, a passkey, or nothing where nothing is asked.
     """

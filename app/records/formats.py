@@ -48,15 +48,11 @@ class UnknownFormatError(Exception):
 
 @dataclass(frozen=True, kw_only=True)
 class Format:
-    """One format; `versions` are those that are read, the newest last.
-
-    `unsaid`: the version of what was written before it said one.
-    """
+    """One format; `versions` are those that are read, the newest last."""
 
     name: str
     what: str
     versions: tuple[int, ...] = (1,)
-    unsaid: int | None = None
 
     @property
     def newest(self) -> str:
@@ -70,8 +66,6 @@ class Format:
     def find_version(self, document: Mapping[str, Any]) -> int | UnknownFormat:
         """The version by which what somebody handed in is read."""
         said = document.get("format")
-        if said is None and self.unsaid is not None:
-            return self.unsaid
         known = (version for version in self.versions if said == self.said(version))
         return next(known, UnknownFormat(what=self.what, said=said))
 
@@ -85,24 +79,24 @@ class Format:
 
 CASE = Format(name="case", what="the case of an evaluation", versions=(2,))
 RESULT = Format(name="result", what="the result of an evaluation", versions=(2,))
-READ = Format(name="read", what="what was read in a round", unsaid=1)
-COMPARISON = Format(name="comparison", what="the comparison of a round", unsaid=1)
+READ = Format(name="read", what="what was read in a round")
+COMPARISON = Format(name="comparison", what="the comparison of a round")
 ENVELOPE = Format(name="envelope", what="a sealed envelope")
-READING = Format(name="reading", what="the content of a sealed reading", unsaid=1)
-RECORD = Format(name="record", what="the record", versions=(1, 2))
+READING = Format(name="reading", what="the content of a sealed reading")
+RECORD = Format(name="record", what="the record", versions=(2,))
 WHAT_FOLLOWED = Format(name="what-followed", what="what followed a record")
 COMPETENCY = Format(name="competency", what="the record of checks on training cards")
 LOG_ENTRIES = Format(name="log-entries", what="the entries of the log that are shown")
-LOG_ENTRY = Format(name="log-entry", what="an entry of the log", unsaid=1)
+LOG_ENTRY = Format(name="log-entry", what="an entry of the log")
 LOG_PROOF = Format(name="log-proof", what="the proof from the log")
 CHECKPOINT = Format(name="checkpoint", what="the checkpoint")
 CHECKPOINT_FILE = Format(name="checkpoint-file", what="the checkpoint file")
 KEY_CONFIRMATION = Format(name="key-confirmation", what="the confirmation of a key")
 RENDERER = Format(name="renderer", what="the name of the renderer")
-POLICY = Format(name="policy", what="the policy", unsaid=1)
-LIBRARY = Format(name="library", what="the drug library", unsaid=1)
-SAFETY_STEPS = Format(name="safety-steps", what="the safety steps", unsaid=1)
-PACKS = Format(name="packs", what="the packs", unsaid=1)
+POLICY = Format(name="policy", what="the policy")
+LIBRARY = Format(name="library", what="the drug library")
+SAFETY_STEPS = Format(name="safety-steps", what="the safety steps")
+PACKS = Format(name="packs", what="the packs")
 OBSERVATIONS = Format(name="observations", what="the observation protocol")
 TABLE = Format(name="table", what="an exported table of what was read")
 ENDED_TABLE = Format(name="ended-table", what="an exported table of ended checks")

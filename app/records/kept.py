@@ -155,10 +155,7 @@ class FrozenRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class KeptSignature:
-    """One clinician's signature over a frozen record: `jws`, made with the key `kid`.
-
-    Both are empty in rows from before people had keys of their own.
-    """
+    """One clinician's signature over a frozen record: `jws`, made with the key `kid`."""
 
     check: str
     edition: int

@@ -35,7 +35,7 @@ from app.words.checking import not_judged_words, on_record_words
 class RecordSignature:
     """One clinician's signature, as it is shown: who, when, and what it means.
 
-    `jws` is the signature itself, to be attached; empty in records from before people had keys of their own.
+    `jws` is the signature itself, to be attached.
     """
 
     letter: str

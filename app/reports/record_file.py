@@ -33,7 +33,7 @@ class RecordFile:
     document: dict[str, Any]
     signatures: Mapping[str, str]
     proof: LogProof | None
-    # What `renderer.json` says; empty in a file from before there was one.
+    # What `renderer.json` says; empty where there is none.
     renderer: bytes
     # As the library opened it: taking a file apart is most of the work of looking at its seal.
     reader: Any = field(repr=False, compare=False)

@@ -198,7 +198,7 @@ KEY_RULES = (
         table="signature",
         when="INSERT",
         says="signed_with_own_confirmed_key",
-        condition=f"NEW.kid IS NULL OR NEW.jws IS NULL OR NOT {_OWN_KEY}",
+        condition=f"NEW.jws = '' OR NOT {_OWN_KEY}",
     ),
     Rule(
         name="signature_is_not_by_six_digits",

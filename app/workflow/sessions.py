@@ -30,8 +30,7 @@ def actor_of(session: Session) -> Actor:
         device=session.device,
         signed_in_at=session.signed_in_at,
         unit=session.unit,
-        # A session from before there were others was begun with a secret.
-        method=Method(session.method or Method.SECRET),
+        method=Method(session.method),
         shift_session=session.shift_session,
     )
 

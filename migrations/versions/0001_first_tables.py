@@ -131,6 +131,8 @@ def _make_accounts() -> None:
         _time("signed_in_at"),
         _time("last_seen_at"),
         sa.Column("ended_at", TIME, nullable=True),
+        _text("method"),
+        sa.Column("shift_session", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="session_of_known_person"),
         sa.PrimaryKeyConstraint("digest", name="session_digest_unique"),
     )
@@ -304,6 +306,8 @@ def _make_records() -> None:
         _text("session"),
         _text("device"),
         _time("signed_in_at"),
+        _text("kid"),
+        _text("jws"),
         sa.ForeignKeyConstraint(
             ["check", "edition", "digest"],
             ["frozen.check", "frozen.edition", "frozen.digest"],

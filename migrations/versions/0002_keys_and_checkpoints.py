@@ -1,9 +1,7 @@
-"""Keys of people and of the site, checkpoints of the log, the key of each signature, and shift sessions.
+"""Keys of people and of the site, checkpoints of the log, and shift sessions.
 
 With them what else stands about people and units: training, the accepted statement, refused signings, names,
 and what was proposed of the rules; and orders from other systems.
-
-Signatures from before have neither key nor JWS, and keep it so: what was not signed is not made up.
 """
 
 from typing import Any
@@ -49,7 +47,7 @@ APPEND_ONLY = tuple(table for table in TABLES if table not in MAY_CHANGE)
 
 
 def upgrade() -> None:
-    """Make the tables and their triggers, and the two columns of a signature."""
+    """Make the tables and their triggers."""
     _make_personal_keys()
     _make_authenticators()
     _make_confirmations()
@@ -60,10 +58,6 @@ def upgrade() -> None:
     _make_names_of_units()
     _make_proposals()
     _make_orders()
-    for column in ("kid", "jws"):
-        op.add_column("signature", sa.Column(column, sa.Text(), nullable=True))
-    for column in ("method", "shift_session"):
-        op.add_column("session", sa.Column(column, sa.Text(), nullable=True))
     connection = op.get_bind()
     triggers.create(connection, [triggers.append_only(table) for table in APPEND_ONLY])
     triggers.create(connection, triggers.KEY_RULES)
@@ -73,13 +67,8 @@ def downgrade() -> None:
     """Remove what was made here."""
     connection = op.get_bind()
     triggers.drop(connection, [rule for rule in triggers.KEY_RULES if rule.table not in TABLES])
-    # First the tables: a trigger of theirs looks at a column of a session.
     for table in reversed(TABLES):
         op.drop_table(table)
-    for column in ("shift_session", "method"):
-        op.drop_column("session", column)
-    for column in ("jws", "kid"):
-        op.drop_column("signature", column)
     triggers.drop_functions(connection, [rule.name for rule in triggers.KEY_RULES])
 
 

@@ -1,7 +1,4 @@
-"""Findings and ended checks as flat rows, what is done with findings, and the sealed files of training.
-
-Nothing is carried: `countersign rows` makes those of checks from before, from what is stored of them.
-"""
+"""Findings and ended checks as flat rows, what is done with findings, and the sealed files of training."""
 
 from typing import Any
 

@@ -9,6 +9,7 @@ import pytest
 from app.records import events
 from app.records.canonical import canonical
 from app.records.document import CAUTIONS, Names, build_document
+from app.records.formats import COMPARISON, READ
 from app.records.kept import PRIMING, SOURCES, KeptComparison
 from app.records.kinds import RE_CHECK
 from app.records.state import CheckState
@@ -40,8 +41,8 @@ def compared(number: int, subject: str = SOURCES) -> KeptComparison:
         round=number,
         at=BEGAN,
         engine="0.1.0",
-        case=canonical(case),
-        result=canonical(result),
+        case=canonical({"format": READ.newest, **case}),
+        result=canonical({"format": COMPARISON.newest, **result}),
     )
 
 

@@ -8,6 +8,7 @@ import pytest
 from app.records.canonical import canonical
 from app.records.flat_rows import Facts, find_patient, rows_of_check
 from app.records.followup import Found
+from app.records.formats import COMPARISON, READ
 from app.records.kept import PRIMING, SOURCES, Access, FrozenRecord, KeptComparison
 from app.records.kept_rows import EndedRow, RowsOfCheck, are_as_made, lacking
 from app.records.kinds import RE_CHECK
@@ -32,8 +33,14 @@ def comparison(
         round=number,
         at=BEGAN,
         engine="1.2.3",
-        case=canonical({"case": {"entries": [entry, entry]}, "answers": devices or {"A": {}, "B": {}}}),
-        result=canonical({"findings": [], **told}),
+        case=canonical(
+            {
+                "format": READ.newest,
+                "case": {"entries": [entry, entry]},
+                "answers": devices or {"A": {}, "B": {}},
+            }
+        ),
+        result=canonical({"format": COMPARISON.newest, "findings": [], **told}),
     )
 
 
@@ -43,7 +50,7 @@ def volume(number: int, *found: Found, by: str = "A", minutes: int = 20) -> Kept
         comparison(number, findings=[each.as_data() for each in found]),
         subject=PRIMING,
         at=BEGAN + timedelta(minutes=minutes),
-        case=canonical({"against": 1, "by": by}),
+        case=canonical({"format": READ.newest, "against": 1, "by": by}),
     )
 
 
@@ -282,7 +289,7 @@ def test_of_what_is_kept_what_is_missing_is_told_from_what_differs() -> None:
 def test_a_drug_that_two_read_otherwise_is_not_clear_on_that_source() -> None:
     def drug(first: str, second: str) -> str:
         order = [{"order": {"drug": each}, "device": {"drug": "morphine"}} for each in (first, second)]
-        case = canonical({"case": {"entries": order}, "answers": {"A": {}, "B": {}}})
+        case = canonical({"format": READ.newest, "case": {"entries": order}, "answers": {"A": {}, "B": {}}})
         return ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug
 
     assert drug("HYDROmorphone", "hydromorphone") == "HYDROmorphone"
@@ -291,7 +298,7 @@ def test_a_drug_that_two_read_otherwise_is_not_clear_on_that_source() -> None:
 
 def test_where_no_drug_is_read_it_is_the_one_in_force() -> None:
     entries = {"entries": [{}, {}], "previous": {"drug": "morphine"}}
-    case = canonical({"case": entries, "answers": {"A": {}, "B": {}}})
+    case = canonical({"format": READ.newest, "case": entries, "answers": {"A": {}, "B": {}}})
     assert ended(Story().found().abandoned(), replace(comparison(1), case=case)).drug == "morphine"
 
 
@@ -317,7 +324,7 @@ def test_the_device_is_the_one_whose_number_both_read_alike(
 def wristband(number: int, *identifiers: str, subject: str = SOURCES) -> KeptComparison:
     entries = [{"patient": {"identifier": each}} for each in identifiers]
     case = {"case": {"entries": entries}}
-    return replace(comparison(number), case=canonical(case), subject=subject)
+    return replace(comparison(number), case=canonical({"format": READ.newest, **case}), subject=subject)
 
 
 def test_the_patient_is_whom_both_read_last_or_nobody() -> None:
@@ -328,7 +335,10 @@ def test_the_patient_is_whom_both_read_last_or_nobody() -> None:
     # A check that reads no wristband is of whom its infusion is.
     assert find_patient([wristband(1)]) == ""
     of_infusion = {"case": {"entries": [], "patient": {"identifier": "DM-7"}}}
-    assert find_patient([replace(comparison(1), case=canonical(of_infusion))]) == "DM-7"
+    assert (
+        find_patient([replace(comparison(1), case=canonical({"format": READ.newest, **of_infusion}))])
+        == "DM-7"
+    )
     both = [wristband(2, "DM-5", "DM-5"), wristband(1, "DM-40417", "DM-40417"), wristband(3, "DM-6", "DM-6")]
     assert find_patient(both) == "DM-6"
     assert find_patient([replace(both[0], subject=PRIMING)]) == ""

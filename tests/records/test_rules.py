@@ -10,13 +10,13 @@ import pytest
 from app.config import root
 from app.records.canonical import canonical, digest
 from app.records.kept import SiteData
-from app.records.rules import LIBRARY, PACKS, Rules, policy_of
+from app.records.rules import FORMATS, LIBRARY, PACKS, Rules, policy_of
 
 AT = datetime(2031, 5, 2, tzinfo=UTC)
 
 
 def a_library(drugs: list[Mapping[str, Any]]) -> SiteData:
-    content = canonical({"drugs": drugs})
+    content = canonical({"format": FORMATS[LIBRARY].newest, "drugs": drugs})
     return SiteData(what=LIBRARY, version="1", content=content, digest=digest(content), in_force_from=AT)
 
 
@@ -34,7 +34,8 @@ def test_a_library_without_a_drug_is_none(published: dict[str, SiteData], *, has
 
 @pytest.mark.parametrize("invented", [True, False])
 def test_one_part_that_is_invented_makes_all_of_it_so(*, invented: bool) -> None:
-    content = canonical({"drugs": [], **({"invented": True} if invented else {})})
+    named = {"invented": True} if invented else {}
+    content = canonical({"format": FORMATS[PACKS].newest, "drugs": [], **named})
     part = SiteData(what=PACKS, version="1", content=content, digest=digest(content), in_force_from=AT)
 
     assert Rules(published={LIBRARY: a_library([]), PACKS: part}).are_invented is invented

@@ -1,6 +1,7 @@
 """Records told as stories: real readings, the real engine, the real fold, the real document. All invented."""
 
 import json
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -12,6 +13,7 @@ from app.records import events
 from app.records.canonical import canonical, digest
 from app.records.document import Names, build_document
 from app.records.followup import Found
+from app.records.formats import COMPARISON, READ
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, KeptComparison
 from app.records.kinds import SET_UP
 from app.records.known import NOTHING_KNOWN
@@ -96,7 +98,9 @@ class Told(Story):
         pack = next(each for each in seeded("packs")["packs"] if each["key"] == given["device"]["pack"])
         return {name: pack[name] for name in ("prime_volume", "dead_volume")}
 
-    def _keep(self, subject: str, number: int, case: object, result: object) -> None:
+    def _keep(
+        self, subject: str, number: int, case: Mapping[str, object], result: Mapping[str, object]
+    ) -> None:
         self.kept.append(
             KeptComparison(
                 check="check-1",
@@ -104,8 +108,8 @@ class Told(Story):
                 round=number,
                 at=self.now,
                 engine="0.1.0",
-                case=canonical(case),
-                result=canonical(result),
+                case=canonical({"format": READ.newest, **case}),
+                result=canonical({"format": COMPARISON.newest, **result}),
             )
         )
 

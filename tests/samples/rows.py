@@ -59,12 +59,12 @@ def _bytes(written: Mapping[str, Any], folder: Path) -> bytes:
     return bytes.fromhex(str(written["hex"])) * times
 
 
-def keep_rows(connection: Connection, file: Path, columns: Mapping[str, frozenset[str]]) -> None:
-    """Write down the rows of these tables and columns, in an order in which they can be put in again."""
+def keep_rows(connection: Connection, file: Path) -> None:
+    """Write down the rows, in an order in which they can be put in again."""
     kept: dict[str, list[dict[str, Any]]] = {}
     others = [each for each in tables.metadata.sorted_tables if each.name not in _RESTING]
     for table in (*others, *(tables.metadata.tables[name] for name in _RESTING)):
-        if table.name in LEFT_OUT or table.name not in columns:
+        if table.name in LEFT_OUT:
             continue
         # As they are stored, not as the models read them: the file is an SQLite database.
         order = ", ".join(f'"{column.name}"' for column in table.primary_key)
@@ -73,11 +73,7 @@ def keep_rows(connection: Connection, file: Path, columns: Mapping[str, frozense
             order = "rowid"
         stored = connection.exec_driver_sql(f'SELECT * FROM "{table.name}" ORDER BY {order}')  # noqa: S608
         kept[table.name] = [
-            {
-                name: _written(value, f"{table.name}.{name}", row, file.parent)
-                for name, value in row.items()
-                if name in columns[table.name]
-            }
+            {name: _written(value, f"{table.name}.{name}", row, file.parent) for name, value in row.items()}
             for row in map(dict, stored.mappings())
         ]
     file.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")

@@ -19,17 +19,15 @@ from app.records.verification import Verification
 from app.site.installation import Site
 from app.storage import migrate
 from app.storage.migrate import alembic_config
-from app.workflow.flat_rows import make_rows
 from tests.factories.site_keys import MADE_AT, owned
-from tests.samples.make import HERE, STORIES
+from tests.samples.make import HERE
 from tests.samples.rows import write_rows
 from tests.storage.conftest import engine_of
-from tests.storage.test_migrations import REVISIONS
 from tests.story.ward import BEGAN, site_at
 
 # Who has a sealed record, and in which format it is.
-RECORDS = {"0002": "countersign.record/1", "0003": "countersign.record/2", "today": "countersign.record/2"}
-STORES = [*STORIES, "today"]
+RECORDS = {"today": "countersign.record/2"}
+STORES = ["today"]
 
 
 @contextmanager
@@ -43,8 +41,6 @@ def installed(address: str, name: str, folder: Path) -> Iterator[tuple[Site, str
         certificates += kept.read_text(encoding="ascii")
     found = site_at(address)
     site = Site(store=found.store, key=found.key, site_keys=folder)
-    # As `countersign migrate` does, of checks from before there were rows of them.
-    assert all(each.is_right for each in make_rows(site, BEGAN.replace(day=3)))
     try:
         yield site, certificates
     finally:
@@ -87,9 +83,8 @@ def test_the_record_verifies_by_its_file_and_the_public_material(name: str) -> N
 @pytest.fixture
 def carried(request: pytest.FixtureRequest, empty_database_url: str) -> str:
     """The rows of a sample, put in as its migration had them and carried by every later one."""
-    revision = request.param if request.param in STORIES else "head"
     with engine_of(empty_database_url) as engine:
-        put_in(engine, revision, HERE / request.param / "rows.json")
+        put_in(engine, "head", HERE / request.param / "rows.json")
     migrate(empty_database_url)
     return empty_database_url
 
@@ -119,7 +114,7 @@ def test_the_store_verifies_with_each_migration_that_it_was_carried_through(
             ((_, check),) = reader.opened_checks(after=0, limit=2)
             (frozen,) = reader.frozen_records(check)
             assert len(reader.signatures(check)) == 2
-        assert frozen.told["format"] == RECORDS.get(name, "countersign.record/1")
+        assert frozen.told["format"] == RECORDS[name]
 
 
 @pytest.mark.parametrize(("carried", "name"), [(each, each) for each in STORES], indirect=["carried"])
@@ -141,10 +136,6 @@ def test_the_file_of_a_store_verifies_as_it_lies(tmp_path: Path) -> None:
     with installed(f"sqlite:///{file}", "today", tmp_path / "keys") as (site, certificates):
         assert failing(verified(site, certificates, "today")) == []
         assert check_invariants(site, BEGAN.replace(day=3)) == ()
-
-
-def test_every_migration_has_its_store() -> None:
-    assert sorted(STORIES) == sorted(REVISIONS)
 
 
 def test_they_are_small() -> None:

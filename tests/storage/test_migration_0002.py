@@ -1,11 +1,11 @@
-"""The second migration: signatures from before keep no key; keys and checkpoints are carried from here on."""
+"""The second migration: keys and checkpoints, which begin empty and are carried from here on."""
 
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from alembic import command
-from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy import Connection, Engine
 
 from app.records.checkpoint import Checkpoint
 from app.storage import migrate, open_store
@@ -38,22 +38,6 @@ def before(empty_database_url: str) -> Iterator[Engine]:
         yield engine
 
 
-@pytest.mark.usefixtures("before")
-def test_signatures_from_before_keep_no_key(empty_database_url: str) -> None:
-    migrate(empty_database_url)
-    opened = open_store(empty_database_url)
-    with opened.read() as reader:
-        signatures = reader.signatures("check-1")
-        assert [(each.person, each.kid, each.jws) for each in signatures] == [
-            ("amari", "", ""),
-            ("birk", "", ""),
-        ]
-        assert list(reader.rows("personal_key")) == []
-        assert reader.live_key("amari") is None
-        assert reader.latest_checkpoint() is None
-    opened.close()
-
-
 def test_its_rows_are_read_today_as_they_were_written(before: Engine, empty_database_url: str) -> None:
     with before.connect() as connection:
         connection.execution_options(writing=True)
@@ -79,20 +63,3 @@ def test_its_rows_are_read_today_as_they_were_written(before: Engine, empty_data
         assert reader.find_proposal("proposal-1") == rules.proposal()
         assert reader.find_decision("proposal-1") == rules.decision()
     opened.close()
-
-
-def test_going_back_leaves_the_first_tables_as_they_were(before: Engine) -> None:
-    def columns(connection: Connection) -> list[str]:
-        return [each["name"] for each in inspect(connection).get_columns("signature")]
-
-    with before.connect() as connection:
-        connection.execution_options(writing=True)
-        with connection.begin():
-            was = columns(connection)
-            _upgrade(connection, "0002")
-            assert columns(connection) == [*was, "kid", "jws"]
-            config = alembic_config()
-            config.attributes["connection"] = connection
-            command.downgrade(config, "0001")
-            assert columns(connection) == was
-            assert connection.scalar(text("SELECT count(*) FROM signature")) == 2
