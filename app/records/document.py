@@ -1,7 +1,6 @@
 """The canonical record: one JSON document of everything that both sign, and nothing that is computed later.
 
-Every quantity is text; the only numbers are small counts. Only the newest format is built here; what an older
-one says is compared with what is stored by its list in `app/auditing/older_records.py`.
+Every quantity is text; the only numbers are small counts. Only the newest format is built here.
 """
 
 from collections.abc import Iterable, Mapping
