@@ -1,12 +1,14 @@
 """What travels inside a record's PDF, so that it can be checked with the file alone.
 
-log-proof.json     the second signature's entry in the log, the entries about both signers' keys and those
-of their confirmers up to the founding two, their paths, and the checkpoint that they
-lead to
-record.json        the canonical bytes that both signed, and that the pages are made from
-renderer.json      which renderer made the pages: only the same one makes them again
-signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
-signature-B.jws    the second nurse's
+    log-proof.json     the second signature's entry in the log, the entries about both signers' keys and those
+                       of their confirmers up to the founding two, their paths, and the checkpoint that they
+                       lead to
+    record.json        the canonical bytes that both signed, and that the pages are made from
+    renderer.json      which renderer made the pages: only the same one makes them again
+    signature-A.jws    the first nurse's signature over them (detached, RFC 7515, appendix F)
+    signature-B.jws    the second nurse's
+
+A file that lacks one of them still opens, and verification says what is missing.
 """
 
 import io
