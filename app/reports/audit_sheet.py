@@ -6,10 +6,10 @@ from zoneinfo import ZoneInfo
 
 from app.records.document import CAUTIONS
 from app.records.kept_rows import EndedRow
-from app.records.kinds import kind_named
 from app.reports.downtime_forms import downtime_style, never_for_a_patient
 from app.reports.page import environment, style_sheet
 from app.reports.times import Clock, day_in_words
+from app.words.names import named_within
 from app.words.sampling import ANSWERS, LOOKED_AT, REASONS
 
 
@@ -48,7 +48,7 @@ def audit_page(sheet: AuditSheet) -> str:
             last=day_in_words(sheet.last),
             never=never_for_a_patient(invented=sheet.invented, training=False),
             clock=Clock(zone=ZoneInfo(sheet.zone), opened_at=sheet.at),
-            kind_words=lambda kind: kind_named(kind).words,
+            kind_words=named_within,
             answers=tuple(ANSWERS.values()),
             reasons=tuple(REASONS.values()),
             looked_at=LOOKED_AT,

@@ -1,5 +1,6 @@
 """Reading the flat rows of findings and of ended checks."""
 
+from collections.abc import Collection
 from datetime import datetime
 
 from sqlalchemy import Connection, exists, literal, select, tuple_
@@ -50,11 +51,17 @@ class RowReader:
             wanted = wanted.where(tuple_(*order) < tuple_(literal(after[0], UtcTime), literal(after[1])))
         return read_all(self._connection, EndedRow, wanted)
 
-    def ended_between(self, begin: datetime, end: datetime) -> tuple[EndedRow, ...]:
-        """Every check that ended from one moment on and before another, by its id."""
+    def ended_ids(self, begin: datetime, end: datetime) -> tuple[tuple[str, str], ...]:
+        """Unit and id of every check that ended from one moment on and before another."""
         at = ended_check.c.ended_at
-        wanted = select(ended_check).where(at >= begin, at < end).order_by(ended_check.c.check)
-        return read_all(self._connection, EndedRow, wanted)
+        wanted = select(ended_check.c.unit, ended_check.c.check).where(at >= begin, at < end)
+        return tuple((unit, check) for unit, check in self._connection.execute(wanted))
+
+    def ended_rows_of(self, checks: Collection[str]) -> tuple[EndedRow, ...]:
+        """The rows of some checks that have ended."""
+        return read_all(
+            self._connection, EndedRow, select(ended_check).where(ended_check.c.check.in_(checks))
+        )
 
     def lacks_rows(self) -> bool:
         """Whether a check has ended, by the log, of which there is no row."""

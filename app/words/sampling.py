@@ -17,6 +17,7 @@ REASONS: dict[str, str] = {
     "papers-missing": "Chart or record was not to be found",
     "other": "Other: say it in words",
 }
+ALL_DRAWN = "All that ended were drawn: the range is that of other days like these."
 LOOKED_AT: tuple[str, ...] = (
     "The record of the check: who read, in which order, how independently, and when each signed.",
     "The chart of the same hours: the order, observations, and what was given.",

@@ -25,6 +25,9 @@ from app.workflow.loading import viewer_of
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
 from app.workflow.sampling import Drawn, drawn_again, plan_of
 
+MOST_AT_ONCE = 60
+"""Of so many checks one page, and one worksheet, hold all."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class SampleListed:
@@ -66,6 +69,15 @@ class SampleSeen:
     people: Mapping[str, str]
     names: Mapping[str, str]
 
+    @property
+    def is_short(self) -> bool:
+        """Whether one page and one worksheet hold all of it."""
+        return sum(len(each.rows) for each in self.units) <= MOST_AT_ONCE
+
+    def number_of(self, row: EndedRow) -> int:
+        """The number of a check in its unit, in the order of drawing."""
+        return next(1 + unit.rows.index(row) for unit in self.units if row in unit.rows)
+
     def find_row(self, check: str) -> EndedRow | None:
         """A check of it."""
         return next((row for unit in self.units for row in unit.rows if row.check == check), None)
@@ -74,6 +86,11 @@ class SampleSeen:
 @dataclass(frozen=True)
 class Answered:
     """It stands in the log, beside whatever was answered before."""
+
+
+@dataclass(frozen=True)
+class AnsweredMeanwhile:
+    """Somebody answered while this was written: whoever wrote it looks at that first."""
 
 
 @dataclass(frozen=True)
@@ -107,8 +124,9 @@ def answer_check(  # noqa: PLR0913, PLR0917  # who says what of which
     answer: str,
     reasons: tuple[str, ...],
     text: str,
-) -> Answered | Incomplete | OwnCheck | NotFound | NotAllowed | ReadsBlind:
-    """Say what was found of one check; a correction is one more answer."""
+    known: int,
+) -> Answered | AnsweredMeanwhile | Incomplete | OwnCheck | NotFound | NotAllowed | ReadsBlind:
+    """Say what was found of one check; a correction is one more answer to so many that are known."""
     faults = fault_in(answer, reasons)
     if faults:
         return Incomplete(fields=faults)
@@ -122,22 +140,37 @@ def answer_check(  # noqa: PLR0913, PLR0917  # who says what of which
         assert loaded is not None  # noqa: S101  # it has ended
         if act.by.person in {*loaded.state.people.values(), *(each.taken_by for each in loaded.state.help)}:
             return OwnCheck()
+        given = seen.answers.get(check, ())
         event = SampleAnswered(
             sample=sample, audited=check, answer=answer, reasons=reasons, text=text.strip()
         )
+        if len(given) > known:
+            # The same sent twice does no harm.
+            return tx.refuse(Answered() if _is_same(given[-1], event, act) else AnsweredMeanwhile())
         tx.append(event, act=act)
     return Answered()
 
 
+def _is_same(given: AuditAnswer, event: SampleAnswered, act: Act) -> bool:
+    said = event.answer, event.reasons, event.text, act.by.person
+    return (given.answer, given.reasons, given.text, given.by) == said
+
+
 def audit_sheet(
-    site: Site, act: Act, roles: frozenset[Role], sample: str
+    site: Site, act: Act, roles: frozenset[Role], sample: str, *, unit: str = ""
 ) -> bytes | NotFound | NotAllowed | ReadsBlind:
-    """The worksheet as a PDF: which checks, and boxes for what is found; no value of any."""
+    """The worksheet as a PDF: which checks, and boxes for what is found; no value of any.
+
+    Of one unit, or of all where it is not too long for that.
+    """
     with site.store.read() as reader:
         seen = _seen(reader, act, roles, sample)
         if not isinstance(seen, SampleSeen):
             return seen
         rules = rules_in_force(reader, act.now)
+    units = [each for each in seen.units if each.unit == unit] if unit else seen.units
+    if not units or not (unit or seen.is_short):
+        return NotFound()
     event = seen.listed.event
     return render_audit_sheet(
         AuditSheet(
@@ -150,7 +183,7 @@ def audit_sheet(
             last=event.to_date,
             each=event.each,
             digest=event.digest,
-            units=tuple((seen.names.get(each.unit, each.unit), each.size, each.rows) for each in seen.units),
+            units=tuple((seen.names.get(each.unit, each.unit), each.size, each.rows) for each in units),
         )
     )
 

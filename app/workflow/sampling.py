@@ -16,7 +16,8 @@ from app.storage import Reader
 from app.workflow.refusals import NotAllowed
 
 LONGEST_SEED = 60
-MOST_EACH = 200
+MOST_EACH = 50
+"""What somebody looks through by hand, and one page and one worksheet hold."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +62,11 @@ class Kept:
     sample: str
 
 
+def _find(reader: Reader, plan: Plan) -> SampleDrawn | None:
+    drawn = (each.event for each in reader.entries_of_kind(SampleDrawn.kind))
+    return next((each for each in drawn if isinstance(each, SampleDrawn) and plan_of(each) == plan), None)
+
+
 def plan_of(event: SampleDrawn) -> Plan:
     """What the log says was drawn."""
     return Plan(
@@ -79,13 +85,14 @@ def drawn_again(reader: Reader, now: datetime, plan: Plan) -> Drawn | WrongSpan 
     begin, end = _midnight(plan.first, zone), _midnight(plan.last + timedelta(days=1), zone)
     if end > now:
         return NotOver()
-    rows = {each.check: each for each in reader.ended_between(begin, end)}
-    if not rows:
-        return NothingEnded()
     strata: dict[str, list[str]] = {}
-    for each in rows.values():
-        strata.setdefault(each.unit, []).append(each.check)
+    for unit, check in reader.ended_ids(begin, end):
+        strata.setdefault(unit, []).append(check)
+    if not strata:
+        return NothingEnded()
     ids = draw(plan.seed, strata, plan.each)
+    of_drawn = reader.ended_rows_of([check for checks in ids.values() for check in checks])
+    rows = {each.check: each for each in of_drawn}
     return Drawn(
         plan=plan,
         units={unit: tuple(rows[check] for check in checks) for unit, checks in ids.items()},
@@ -101,13 +108,21 @@ def _midnight(day: date, zone: ZoneInfo) -> datetime:
 def draw_sample(
     site: Site, act: Act, roles: frozenset[Role], plan: Plan
 ) -> Kept | NotAllowed | WrongSpan | NotOver | NothingEnded:
-    """Draw a sample, which the log tells of: by what, of how many, and a digest of what was drawn."""
+    """Draw a sample, which the log tells of: by what, of how many, and a digest of what was drawn.
+
+    Drawn by the same plan again it is the one that stands there, with whatever was answered of it.
+    """
     if not may(roles, Permission.SAMPLE):
         return NotAllowed()
+    with site.store.read() as reader:
+        # What is over stays as it is: nobody waits while it is read.
+        drawn = drawn_again(reader, act.now, plan)
+    if not isinstance(drawn, Drawn):
+        return drawn
     with site.store.write() as tx:
-        drawn = drawn_again(tx, act.now, plan)
-        if not isinstance(drawn, Drawn):
-            return drawn
+        before = _find(tx, plan)
+        if before is not None:
+            return tx.refuse(Kept(sample=before.sample))
         event = SampleDrawn(
             sample=act.new_id(),
             seed=plan.seed,

@@ -10,6 +10,7 @@ from app.records.state import Phase
 from app.review.intervals import Share, wilson
 from app.workflow.auditing_samples import (
     Answered,
+    AnsweredMeanwhile,
     OwnCheck,
     SampleSeen,
     answer_check,
@@ -36,9 +37,13 @@ def seen(ward: Ward, sample: str) -> SampleSeen:
     return made
 
 
-def answer(ward: Ward, sample: str, check: str, said: str, *reasons: str, text: str = "") -> object:
+def answer(
+    ward: Ward, sample: str, check: str, said: str, *reasons: str, text: str = "", known: int = 0
+) -> object:
     act = ward.act(QUILL)
-    return answer_check(ward.site, act, QUILL.roles, sample, check, answer=said, reasons=reasons, text=text)
+    return answer_check(
+        ward.site, act, QUILL.roles, sample, check, answer=said, reasons=reasons, text=text, known=known
+    )
 
 
 def test_a_correction_is_one_more_answer_and_the_last_counts(one_ward: Ward) -> None:
@@ -46,7 +51,10 @@ def test_a_correction_is_one_more_answer_and_the_last_counts(one_ward: Ward) -> 
     (unit,) = seen(one_ward, sample).units
     one, other = (each.check for each in unit.rows)
     assert answer(one_ward, sample, one, DEPARTS, "times", text="late") == Answered()
-    assert answer(one_ward, sample, one, CONFORMS) == Answered()
+    # The same sent twice does no harm; what was written before somebody answered waits for a look at that.
+    assert answer(one_ward, sample, one, DEPARTS, "times", text="late") == Answered()
+    assert answer(one_ward, sample, one, CONFORMS) == AnsweredMeanwhile()
+    assert answer(one_ward, sample, one, CONFORMS, known=1) == Answered()
     (unit,) = (made := seen(one_ward, sample)).units
     assert [(each.answer, each.reasons, each.text, each.by) for each in made.answers[one]] == [
         (DEPARTS, ("times",), "late", QUILL.id),
@@ -91,12 +99,14 @@ def test_nobody_audits_a_check_in_which_they_had_a_part_or_one_that_was_not_draw
         (open_check,) = [each.id for each in reader.open_checks()]
     # She holds both roles.
     said = answer_check(
-        one_ward.site, act, QUILL.roles, sample, open_check, answer=CONFORMS, reasons=(), text=""
+        one_ward.site, act, QUILL.roles, sample, open_check, answer=CONFORMS, reasons=(), text="", known=0
     )
     assert said == ReadsBlind()
     assert answer(one_ward, sample, open_check, CONFORMS) == NotFound()
     one_ward.abandons()
-    said = answer_check(one_ward.site, act, QUILL.roles, sample, check, answer=CONFORMS, reasons=(), text="")
+    said = answer_check(
+        one_ward.site, act, QUILL.roles, sample, check, answer=CONFORMS, reasons=(), text="", known=0
+    )
     assert said == OwnCheck()
 
 

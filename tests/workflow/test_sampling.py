@@ -68,6 +68,10 @@ def test_the_log_tells_seed_days_how_many_of_how_many_and_a_digest(one_ward: War
         strata=("ward-4-east 2/3",),
         digest=drawn(one_ward).digest,
     )
+    # Drawn by the same plan again it is that one.
+    assert draw_sample(one_ward.site, one_ward.act(QUILL), QUILL.roles, PLAN) == kept
+    with one_ward.site.store.read() as reader:
+        assert len(reader.entries_of_kind(SampleDrawn.kind)) == 1
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """Forms of a random sample: what is drawn, and what was found of a check."""
 
-from wtforms import RadioField, SelectMultipleField, StringField, TextAreaField
+from wtforms import HiddenField, RadioField, SelectMultipleField, StringField, TextAreaField
 from wtforms.validators import DataRequired, Length
 
 from app.web.forms.checking import TextForm, offered
@@ -44,8 +44,19 @@ class AuditForm(TextForm):
         validate_choice=False,
     )
     reasons = SelectMultipleField(
-        "Why", [offered("Choose from these.")], choices=REASONS, validate_choice=False
+        "Why",
+        [offered("Choose from these.")],
+        # By the numbers of the worksheet.
+        choices={key: f"{number}. {words}" for number, (key, words) in enumerate(REASONS.items(), 1)},
+        validate_choice=False,
     )
+    known = HiddenField()
     text_said = TextAreaField(
         "In words", [Length(max=_LONGEST, message=f"Write at most {_LONGEST:,} characters.")]
     )
+
+    @property
+    def number_known(self) -> int:
+        """How many answers stood on the page that this was written on."""
+        text = self.text("known")
+        return int(text[:9]) if text.isascii() and text.isdecimal() else 0

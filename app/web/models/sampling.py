@@ -8,8 +8,8 @@ from app.records.kept_rows import EndedRow
 from app.reports.times import day_in_words
 from app.review.intervals import Interval
 from app.web.models.lists import place
-from app.words.sampling import ANSWERS, REASONS
-from app.words.screens import kind_words
+from app.words.names import named_within
+from app.words.sampling import ALL_DRAWN, ANSWERS, REASONS
 from app.workflow.auditing_samples import SampleListed, SampleSeen, UnitAudited
 
 
@@ -27,8 +27,9 @@ class SampleRow:
 
 @dataclass(frozen=True, kw_only=True)
 class CheckRow:
-    """One check of a sample; `found` is the last answer, blank while there is none."""
+    """One check of a sample, by its number in its unit; `found` is the last answer, or blank."""
 
+    number: int
     check: str
     place: str
     kind: str
@@ -38,8 +39,9 @@ class CheckRow:
 
 @dataclass(frozen=True, kw_only=True)
 class UnitRow:
-    """One unit: its checks and its rate."""
+    """One unit: its rate, and its checks where they are shown."""
 
+    unit: str
     name: str
     drawn: int
     size: int
@@ -50,7 +52,11 @@ class UnitRow:
 
 @dataclass(frozen=True, kw_only=True)
 class SamplePage:
-    """The page of one sample; `over_all` is blank until something of each unit could be assessed."""
+    """The page of one sample; `over_all` is blank until something of each unit could be assessed.
+
+    `unit` is blank where all are shown, and `is_whole` where they are short enough for one page. `next_check`
+    is the first that was not answered yet of what is shown.
+    """
 
     row: SampleRow
     each: int
@@ -59,6 +65,9 @@ class SamplePage:
     is_as_drawn: bool
     units: tuple[UnitRow, ...]
     over_all: str
+    unit: str
+    is_whole: bool
+    next_check: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,41 +117,54 @@ def _row(listed: SampleListed) -> SampleRow:
     )
 
 
-def sample_page(seen: SampleSeen) -> SamplePage:
-    """One sample."""
+def sample_page(seen: SampleSeen, unit: str) -> SamplePage:
+    """One sample, with the checks of one unit or of all (blank)."""
     estimate = seen.estimate
+    units = tuple(
+        _unit(seen, each, is_shown=unit == each.unit if unit else seen.is_short)
+        for each in seen.units
+        if unit in {"", each.unit}
+    )
+    open_checks = (each.check for row in units for each in row.checks if not each.found)
     return SamplePage(
         row=_row(seen.listed),
         each=seen.listed.event.each,
         digest=seen.listed.event.digest,
         by=seen.people.get(seen.listed.entry.by, ""),
         is_as_drawn=seen.is_as_drawn,
-        units=tuple(_unit(seen, each) for each in seen.units),
+        units=units,
+        unit=unit,
+        is_whole=seen.is_short,
+        next_check=next(open_checks, ""),
         over_all=f"{_percent(float(estimate.share))}, {_between(estimate.interval)}" if estimate else "",
     )
 
 
-def _unit(seen: SampleSeen, unit: UnitAudited) -> UnitRow:
+def _unit(seen: SampleSeen, unit: UnitAudited, *, is_shown: bool) -> UnitRow:
     rate = ""
     if unit.rate and unit.interval:
         share = _percent(float(unit.rate.value))
-        rate = f"{unit.rate.count} of {unit.rate.of} conform: {share}, {_between(unit.interval)}"
+        rate = f"{unit.rate.count} of {unit.rate.of} conform: {share}, {_between(unit.interval)}."
+        if len(unit.rows) == unit.size:
+            rate = f"{rate} {ALL_DRAWN}"
     return UnitRow(
+        unit=unit.unit,
         name=seen.names.get(unit.unit, unit.unit),
         drawn=len(unit.rows),
         size=unit.size,
         answered=unit.answered,
         rate=rate,
-        checks=tuple(_check(seen, each) for each in unit.rows),
+        checks=tuple(_check(seen, each, number) for number, each in enumerate(unit.rows, 1) if is_shown),
     )
 
 
-def _check(seen: SampleSeen, row: EndedRow) -> CheckRow:
+def _check(seen: SampleSeen, row: EndedRow, number: int) -> CheckRow:
     given = seen.answers.get(row.check, ())
     return CheckRow(
+        number=number,
         check=row.check,
         place=place(seen.names.get(row.unit, row.unit), row.bed),
-        kind=kind_words(row.kind),
+        kind=named_within(row.kind),
         ended_at=row.ended_at,
         found=ANSWERS[given[-1].answer] if given else "",
     )
@@ -152,7 +174,7 @@ def audited_page(seen: SampleSeen, row: EndedRow) -> AuditedPage:
     """One check of it."""
     return AuditedPage(
         sample=seen.listed.sample,
-        row=_check(seen, row),
+        row=_check(seen, row, seen.number_of(row)),
         answers=tuple(
             AnswerRow(
                 words=ANSWERS[each.answer],

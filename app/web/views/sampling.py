@@ -12,6 +12,7 @@ from app.web.forms.sampling import AuditForm, DrawForm
 from app.web.models.sampling import audited_page, sample_page, sample_rows
 from app.workflow.auditing_samples import (
     Answered,
+    AnsweredMeanwhile,
     OwnCheck,
     SampleSeen,
     answer_check,
@@ -68,14 +69,18 @@ def one(sample: str) -> ResponseReturnValue:
     seen = see_sample(site(), asking.act(), asking.person().roles, sample)
     if not isinstance(seen, SampleSeen):
         return _refused(seen)
-    return render_template("sampling/sample.html", page=sample_page(seen))
+    unit = request.args.get("unit", "")
+    if unit and unit not in {each.unit for each in seen.units}:
+        return abort(404)
+    return render_template("sampling/sample.html", page=sample_page(seen, unit))
 
 
 @views.get("/samples/<sample>/worksheet.pdf")
 @allowed(Permission.SAMPLE)
 def worksheet(sample: str) -> ResponseReturnValue:
     """The worksheet."""
-    made = audit_sheet(site(), asking.act(), asking.person().roles, sample)
+    unit = request.args.get("unit", "")
+    made = audit_sheet(site(), asking.act(), asking.person().roles, sample, unit=unit)
     if not isinstance(made, bytes):
         return _refused(made)
     headers = {"Content-Disposition": 'attachment; filename="countersign-audit-worksheet.pdf"'}
@@ -105,6 +110,7 @@ def answer(sample: str, check: str) -> ResponseReturnValue:
         answer=form.text("answer"),
         reasons=tuple(form.reasons.data or ()),
         text=form.text("text_said"),
+        known=form.number_known,
     )
     match said:
         case Answered():
@@ -112,6 +118,11 @@ def answer(sample: str, check: str) -> ResponseReturnValue:
         case Incomplete():
             form.refuse("reasons", "Say why: choose one at least.")
             return _audited(sample, check, form, status=422)
+        case AnsweredMeanwhile():
+            form.refuse(
+                "answer", "Somebody answered while you wrote: look at it, and send again if yours counts."
+            )
+            return _audited(sample, check, form, status=409)
         case OwnCheck():
             form.refuse("answer", "You had a part in this check: somebody else audits it.")
             return _audited(sample, check, form, status=409)
@@ -153,4 +164,7 @@ def _audited(sample: str, check: str, form: AuditForm, *, status: int = 200) -> 
     row = seen.find_row(check)
     if row is None:
         return abort(404)
-    return render_template("sampling/audited.html", page=audited_page(seen, row), form=form), status
+    page = audited_page(seen, row)
+    # How many answers whoever writes has before them.
+    form.known.data = str(len(page.answers))
+    return render_template("sampling/audited.html", page=page, form=form), status
