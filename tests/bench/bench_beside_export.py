@@ -19,7 +19,7 @@ from threading import Event, Thread
 from app.workflow.export_apart import start
 from app.workflow.export_jobs import Standing
 from tests.bench.bench_exports import EVERY
-from tests.bench.furnished import asked, filled_world
+from tests.bench.furnished import asked, fill_world, furnished_world
 from tests.story.pages import cleared
 from tests.support.browser import Browser
 from tests.support.postgresql import shared_cluster
@@ -63,15 +63,12 @@ def waits(bedside: Browser, paths: tuple[str, ...]) -> float:
     return quantiles(took, n=20)[-1]
 
 
-def report(name: str, world: World) -> bool:
+def report(name: str, address: str, findings: int) -> bool:
     """By turns, some rounds of them; whether the bedside goes first."""
-    bedside, paths = world.at("n.ferrow"), ("/", f"/check/{cleared(world).check}")
-    waits(bedside, paths)
-    without, beside = [], []
-    for _ in range(ROUNDS):
-        without.append(waits(bedside, paths))
-        with exporting(world):
-            beside.append(waits(bedside, paths))
+    with furnished_world(address) as world:
+        bedside, paths = world.at("n.ferrow"), ("/", f"/check/{cleared(world).check}")
+        fill_world(world, findings)
+        without, beside = _by_turns(world, bedside, paths)
     print(f"{name}, load {os.getloadavg()[0]:.1f}")
     for said, each in (("without an export", without), ("beside an export", beside)):
         shown = ", ".join(f"{one:.0f}" for one in each)
@@ -79,17 +76,25 @@ def report(name: str, world: World) -> bool:
     return median(beside) <= AIM * median(without)
 
 
+def _by_turns(world: World, bedside: Browser, paths: tuple[str, ...]) -> tuple[list[float], list[float]]:
+    waits(bedside, paths)
+    without, beside = [], []
+    for _ in range(ROUNDS):
+        without.append(waits(bedside, paths))
+        with exporting(world):
+            beside.append(waits(bedside, paths))
+    return without, beside
+
+
 def main() -> int:
     """Both databases, one after the other."""
     findings = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        with filled_world(f"sqlite:///{folder / 'store.sqlite3'}", findings) as world:
-            good = report("SQLite", world)
+        good = report("SQLite", f"sqlite:///{folder / 'store.sqlite3'}", findings)
         cluster = shared_cluster(folder, os.getpid())
         cluster.create("beside")
-        with filled_world(cluster.url("beside"), findings) as world:
-            good &= report("PostgreSQL", world)
+        good &= report("PostgreSQL", cluster.url("beside"), findings)
     return 0 if good else 1
 
 

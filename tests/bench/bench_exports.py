@@ -21,7 +21,7 @@ from statistics import median
 from app.storage import ExportSpan
 from app.workflow.export_apart import ONE_THREAD, told
 from app.workflow.export_jobs import Standing
-from tests.bench.furnished import asked, filled_world
+from tests.bench.furnished import asked, fill_world, furnished_world
 from tests.support.postgresql import Cluster, shared_cluster
 from tests.support.world import World
 
@@ -134,11 +134,13 @@ def report(engine: Engine, out: Path) -> bool:
 def engines(findings: int, folder: Path) -> Iterator[Engine]:
     """Each database with so many findings."""
     file = folder / "store.sqlite3"
-    with filled_world(f"sqlite:///{file}", findings) as world:
+    with furnished_world(f"sqlite:///{file}") as world:
+        fill_world(world, findings)
         yield Engine(name="SQLite", world=world, bulk=["sqlite3", "-csv", "-header", str(file), _flat(world)])
     cluster: Cluster = shared_cluster(folder, os.getpid())
     cluster.create("exports")
-    with filled_world(cluster.url("exports"), findings) as world:
+    with furnished_world(cluster.url("exports")) as world:
+        fill_world(world, findings)
         words = ["psql", "-h", str(cluster.folder), "-U", "countersign", "-c"]
         bulk = [*words, f"COPY ({_flat(world)}) TO STDOUT (FORMAT csv, HEADER)", "exports"]
         server = Server(keeper=cluster.folder / "data" / "postmaster.pid")

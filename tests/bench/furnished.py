@@ -22,16 +22,19 @@ QUALITY = "q.lindqvist"
 
 
 @contextmanager
-def filled_world(address: str, findings: int) -> Iterator[World]:
-    """An installation at an address; whatever was found was found before its clock begins."""
+def furnished_world(address: str) -> Iterator[World]:
+    """An installation at an address."""
     migrate(address)
     store = open_store(address)
     furnish(Site(store=store, key=KEY, site_keys=site_keys()))
-    world = make_world(store)
-    with as_database_administrator(address) as connection:
-        write(connection, made(findings, began=START - BEFORE), position=FIRST_POSITION)
-    yield world
+    yield make_world(store)
     store.close()
+
+
+def fill_world(world: World, findings: int) -> None:
+    """Write down so many that were found before its clock began."""
+    with as_database_administrator(world.site.store.address) as connection:
+        write(connection, made(findings, began=START - BEFORE), position=FIRST_POSITION)
 
 
 def asked(world: World, *, first: date, last: date, deidentified: bool = False) -> Job:
