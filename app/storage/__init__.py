@@ -13,12 +13,13 @@ from app.storage.migrate import (
     sqlite_path,
 )
 from app.storage.questions import OfChecks, OfInfusions
+from app.storage.read_account_trends import SEVERAL, Difference, OfDevice
 from app.storage.read_ahead import ReadAhead
 from app.storage.read_exports import ExportSpan
 from app.storage.read_findings import FindingPlace, FindingsWanted, ListedFinding
 from app.storage.read_missed import ClassifiedError
 from app.storage.read_syringes import AccountsWanted, InvolvedCheck
-from app.storage.read_trends import SEVERAL, Counted, Difference, DueCount, Month, OfDevice, Rare, Tally, Took
+from app.storage.read_trends import Counted, DueCount, Month, Rare, Tally, Took
 from app.storage.read_waiting import Awaited
 from app.storage.reader import Reader
 from app.storage.recounted import Recounted, RowUnreadable

@@ -30,7 +30,7 @@ from app.records.kept_rows import EndedRow
 from app.records.ward_events import DrugTakenBack
 from app.storage import rows, tables
 from app.storage.columns import UtcTime
-from app.storage.read_trends import last_accounts
+from app.storage.read_account_trends import last_accounts
 from app.storage.row_tables import ended_check
 from app.storage.rows import read_all
 

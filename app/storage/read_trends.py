@@ -3,6 +3,7 @@
 Each statement starts from the rows of ended checks, so that nothing of a check that goes on is counted.
 """
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,7 +16,7 @@ from sqlalchemy import (
     FunctionElement,
     Integer,
     Select,
-    Subquery,
+    and_,
     case,
     func,
     select,
@@ -23,16 +24,12 @@ from sqlalchemy import (
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 
-from app.records.kinds import END_OF_PCA
 from app.storage import tables
-from app.storage.row_tables import ended_check, finding, finding_settled
+from app.storage.row_tables import PLACE, ended_check, finding, finding_settled
 
-# More of a rare event than a chart of them shows, and as many figures as one shows on a phone.
+# More of a rare event than a chart of them shows.
 _RARE = 200
-_SINGLE = 60
 _DONE = ("started", "done")
-SEVERAL = "several"
-"""What stands for the device of an infusion that had more than one; a serial number has no small letters."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,20 +74,12 @@ class Tally:
 
 
 @dataclass(frozen=True, kw_only=True)
-class OfDevice:
-    """Infusions with an account on one device, and how many of these did not add up."""
+class FoundBy:
+    """How often stops and cautions had each code, field and slip, by severity."""
 
-    device: str
-    of: int
-    found: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class Difference:
-    """By how much an account did not add up when PCA ended, in exact mL."""
-
-    at: datetime
-    amount: str
+    codes: tuple[Tally, ...]
+    fields: tuple[Tally, ...]
+    slips: tuple[Tally, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,28 +125,10 @@ class TrendReader:
 
     def months_counted(self, counted: Counted) -> tuple[Month, ...]:
         """Checks, and what stopped them, by month and unit."""
-        return self._months(counted, ended_check, func.sum(ended_check.c.stops))
-
-    def accounts_counted(self, counted: Counted) -> tuple[Month, ...]:
-        """Infusions with an account, and how many accounts did not add up, by the month of the last one."""
-        last = last_accounts()
-        return self._months(counted, last, _how_many(last.c.account == "stopped"))
-
-    def accounts_by_device(self, counted: Counted) -> tuple[OfDevice, ...]:
-        """The same of each device; blank is where none is known."""
-        last = last_accounts()
-        found = _how_many(last.c.account == "stopped").label("found")
-        asked = select(last.c.of_device.label("device"), func.count().label("of"), found)
-        asked = ended_within(counted, asked, last).group_by(last.c.of_device)
-        return self._counted(OfDevice, asked.order_by(last.c.of_device))
-
-    def _months(self, counted: Counted, of: FromClause, found: ColumnElement[int]) -> tuple[Month, ...]:
-        ends = enumerate(counted.months[1:])
-        month = case(*((of.c.compared_at < end, place) for place, end in ends)).label("month")
-        asked = ended_within(
-            counted, select(month, of.c.unit, func.count().label("of"), found.label("found")), of
-        )
-        return self._counted(Month, asked.group_by(month, of.c.unit).order_by(month, of.c.unit))
+        ended, month = ended_check.c, month_of(counted, ended_check)
+        found = func.sum(ended.stops).label("found")
+        asked = ended_within(counted, select(month, ended.unit, func.count().label("of"), found))
+        return self._counted(Month, asked.group_by(month, ended.unit).order_by(month, ended.unit))
 
     def rare_stops(self, counted: Counted) -> tuple[Rare, ...]:
         """The last checks that were stopped, in order, each with its place among all."""
@@ -172,35 +143,26 @@ class TrendReader:
         )
         return self._counted(Rare, last)[::-1]
 
-    def findings_counted(self, counted: Counted, column: str) -> tuple[Tally, ...]:
-        """How often stops and cautions had each code, field or slip, by severity; each of a check once."""
-        what = finding.c[column]
-        asked = found_within(counted, select(what.label("what"), finding.c.severity.label("other"), _COUNT))
-        return self._counted(
-            Tally,
-            asked.where(what != "", finding.c.severity != "note", finding.c.repeated.is_(False)).group_by(
-                what, finding.c.severity
-            ),
-        )
+    def findings_counted(self, counted: Counted) -> FoundBy:
+        """Each of a check once."""
+        by = (finding.c.code, finding.c.field, finding.c.slip)
+        asked = found_within(counted, select(*by, finding.c.severity, _COUNT))
+        asked = asked.where(finding.c.severity != "note", finding.c.repeated.is_(False))
+        found = Counter[Any](), Counter[Any](), Counter[Any]()
+        # Going through the findings takes the time: once, for all three.
+        for *whats, severity, count in self._connection.execute(asked.group_by(*by, finding.c.severity)):
+            for tallied, what in zip(found, whats, strict=True):
+                if what:
+                    tallied[what, severity] += count
+        codes, fields, slips = map(tallies, found)
+        return FoundBy(codes=codes, fields=fields, slips=slips)
 
     def cautions_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How each caution came to rest, by its code."""
-        settled = finding_settled.c
-        asked = found_within(
-            counted, select(finding.c.code.label("what"), settled.settled.label("other"), _COUNT)
-        )
-        return self._counted(
-            Tally,
-            asked.join(
-                finding_settled,
-                (settled.check == finding.c.check)
-                & (settled.subject == finding.c.subject)
-                & (settled.round == finding.c.round)
-                & (settled.number == finding.c.number),
-            )
-            .where(finding.c.severity == "caution", finding.c.repeated.is_(False))
-            .group_by(finding.c.code, settled.settled),
-        )
+        how = finding_settled.c.settled
+        asked = settled_within(counted, select(finding.c.code.label("what"), how.label("other"), _COUNT))
+        cautions = asked.where(finding.c.severity == "caution", finding.c.repeated.is_(False))
+        return self._counted(Tally, cautions.group_by(finding.c.code, how))
 
     def grades_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How independent the readings of each check were, and whether anybody had looked before."""
@@ -219,30 +181,9 @@ class TrendReader:
     def times_to_settling(self, counted: Counted) -> tuple[Took, ...]:
         """From the comparison until what it found had come to rest, by severity."""
         minutes = _minutes(finding_settled.c.seconds_to_settle)
-        asked = found_within(counted, select(finding.c.severity.label("what"), minutes, _COUNT)).join(
-            finding_settled,
-            (finding_settled.c.check == finding.c.check)
-            & (finding_settled.c.subject == finding.c.subject)
-            & (finding_settled.c.round == finding.c.round)
-            & (finding_settled.c.number == finding.c.number),
-        )
+        asked = settled_within(counted, select(finding.c.severity.label("what"), minutes, _COUNT))
         rested = asked.where(finding_settled.c.seconds_to_settle.is_not(None), finding.c.severity != "note")
         return self._counted(Took, rested.group_by(finding.c.severity, minutes))
-
-    def differences_counted(self, counted: Counted, by: str) -> tuple[Tally, ...]:
-        """By how much accounts did not add up when PCA ended, in exact mL, by `unit` or `of_device`."""
-        last = last_accounts()
-        what, amount = last.c[by], last.c.account_difference
-        asked = ended_within(counted, select(what.label("what"), amount.label("other"), _COUNT), last)
-        return self._counted(Tally, asked.where(*_at_the_end(last)).group_by(what, amount))
-
-    def last_differences(self, counted: Counted) -> tuple[Difference, ...]:
-        """The newest of these, in the order in which they came."""
-        last = last_accounts()
-        order = (last.c.compared_at.desc(), last.c.check.desc())
-        asked = select(last.c.compared_at.label("at"), last.c.account_difference.label("amount"))
-        kept = ended_within(counted, asked, last).where(*_at_the_end(last)).order_by(*order).limit(_SINGLE)
-        return self._counted(Difference, kept)[::-1]
 
     def kinds_counted(self, counted: Counted) -> tuple[Tally, ...]:
         """How many checks of each kind ended in which way."""
@@ -316,35 +257,29 @@ _COUNT = func.count().label("count")
 
 
 def _how_many(so: ColumnElement[bool]) -> ColumnElement[int]:
-    return func.sum(case((so, 1), else_=0))
+    return func.sum(one_if(so))
+
+
+def one_if(so: ColumnElement[bool]) -> ColumnElement[int]:
+    """What can be summed."""
+    return case((so, 1), else_=0)
+
+
+def month_of(counted: Counted, of: FromClause) -> ColumnElement[int]:
+    """The place of a check's month."""
+    ends = enumerate(counted.months[1:])
+    return case(*((of.c.compared_at < end, place) for place, end in ends)).label("month")
+
+
+def tallies(counted: Counter[Any]) -> tuple[Tally, ...]:
+    """Of what was counted by two things."""
+    return tuple(
+        Tally(what=what, other=other, count=count) for (what, other), count in sorted(counted.items())
+    )
 
 
 def _minutes(seconds: ColumnElement[Any]) -> ColumnElement[int]:
     return (seconds // 60).label("minutes")
-
-
-def _at_the_end(last: FromClause) -> tuple[ColumnElement[bool], ...]:
-    return last.c.kind == END_OF_PCA.name, last.c.account_difference != ""
-
-
-def last_accounts() -> Subquery:
-    """Of each infusion its last check with an account: an account is of all that was before.
-
-    Not every check reads which device it is: `of_device` is the one that any of them read, or `SEVERAL`.
-    """
-    ended = ended_check.c
-    newest = (ended.compared_at.desc(), ended.check.desc())
-    place = func.row_number().over(partition_by=ended.infusion, order_by=newest).label("place")
-    each = select(ended_check, place).where(ended.account != "").subquery()
-    least, most = func.min(ended.device).label("least"), func.max(ended.device).label("most")
-    devices = select(ended.infusion, least, most).where(ended.device != "").group_by(ended.infusion)
-    known = devices.subquery()
-    of_device = case(
-        (known.c.least == known.c.most, known.c.least), (known.c.least.is_not(None), SEVERAL), else_=""
-    )
-    joined = each.outerjoin(known, known.c.infusion == each.c.infusion)
-    asked = select(each, of_device.label("of_device")).select_from(joined)
-    return asked.where(each.c.place == 1).subquery()
 
 
 def ended_within(counted: Counted, asked: Select[Any], of: FromClause = ended_check) -> Select[Any]:
@@ -359,6 +294,13 @@ def ended_within(counted: Counted, asked: Select[Any], of: FromClause = ended_ch
 
 
 def found_within(counted: Counted, asked: Select[Any]) -> Select[Any]:
-    """Of the findings of these."""
+    """Of the findings of these; none is older than the first comparison of its check."""
     joined = asked.select_from(finding).join(ended_check, ended_check.c.check == finding.c.check)
-    return ended_within(counted, joined)
+    return ended_within(counted, joined).where(finding.c.compared_at >= counted.months[0])
+
+
+def settled_within(counted: Counted, asked: Select[Any]) -> Select[Any]:
+    """Of these findings with how each came to rest."""
+    same = (finding_settled.c[name] == finding.c[name] for name in PLACE)
+    joined = found_within(counted, asked).join(finding_settled, and_(*same))
+    return joined.where(finding_settled.c.compared_at >= counted.months[0])

@@ -4,6 +4,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from app.storage.read_account_trends import AccountTrendReader
 from app.storage.read_accounts import AccountReader
 from app.storage.read_checks import CheckReader
 from app.storage.read_exports import ExportReader
@@ -39,6 +40,7 @@ class Reader(
     RuleReader,
     RowReader,
     TrendReader,
+    AccountTrendReader,
     MissedReader,
     SyringeReader,
     WaitingReader,

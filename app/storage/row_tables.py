@@ -121,6 +121,8 @@ ended_check = Table(
     ForeignKeyConstraint(["check"], ["check.id"], name="end_of_known_check"),
     Index("ended_check_by_time", "ended_at"),
     Index("ended_check_by_unit", "unit", "ended_at"),
+    Index("ended_check_by_comparison", "compared_at"),
+    Index("ended_check_by_infusion", "infusion", "compared_at"),
     # Most sites do not ask for it, and a check may not read it.
     Index(
         "ended_check_by_device",

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
-from functools import partial
 from zoneinfo import ZoneInfo
 
 from app.base import Act
@@ -97,9 +96,8 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
         case About.FINDINGS:
             return replace(trend, by_month=reader.months_counted(counted), rare=reader.rare_stops(counted))
         case About.CODES:
-            counted_by = partial(reader.findings_counted, counted)
-            codes, fields, slips = map(counted_by, ("code", "field", "slip"))
-            return replace(trend, codes=codes, fields=fields, slips=slips)
+            found = reader.findings_counted(counted)
+            return replace(trend, codes=found.codes, fields=found.fields, slips=found.slips)
         case About.TIMES:
             clearing, settling = reader.times_to_clearance(counted), reader.times_to_settling(counted)
             return replace(trend, clearing=clearing, settling=settling)
@@ -112,12 +110,13 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
             return replace(trend, due=due, kinds=reader.kinds_counted(counted))
         case About.ACCOUNTS:
             of_one = replace(counted, device=trend.device)
+            accounts = reader.accounts_counted(of_one)
             return replace(
                 trend,
-                by_month=reader.accounts_counted(of_one),
-                differences=reader.differences_counted(of_one, "unit"),
-                devices=reader.accounts_by_device(of_one),
-                of_devices=reader.differences_counted(of_one, "of_device"),
+                by_month=accounts.by_month,
+                differences=accounts.of_units,
+                devices=accounts.by_device,
+                of_devices=accounts.of_devices,
                 last=reader.last_differences(of_one),
             )
         case About.MISSED:

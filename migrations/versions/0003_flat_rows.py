@@ -110,6 +110,8 @@ def _make_rows() -> None:
     )
     op.create_index("ended_check_by_time", "ended_check", ["ended_at"])
     op.create_index("ended_check_by_unit", "ended_check", ["unit", "ended_at"])
+    op.create_index("ended_check_by_comparison", "ended_check", ["compared_at"])
+    op.create_index("ended_check_by_infusion", "ended_check", ["infusion", "compared_at"])
     has_device = sa.text("device <> ''")
     op.create_index(
         "ended_check_by_device",

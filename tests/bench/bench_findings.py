@@ -1,11 +1,12 @@
-"""Whether a page of the list of findings costs the same however many there are, and however rare.
+"""Whether a page of the list of findings costs the same however many there are, and what a trend costs.
 
 Run from the project's folder: `PYTHONPATH=. .venv/bin/python tests/bench/bench_findings.py [HOW-MANY ...]`.
 Tables are filled straight with 10,000 and 1,000,000 findings. A page is asked for by each filter of the list,
 for what is common and for what one finding in 20,000 has, on all units and on one, at the newest end and in
 the middle. CPU time of this process on SQLite, time on the clock on PostgreSQL, where the work is another
-process's; median. Exits with 1 when a page of the larger takes over twice that of the smaller, or one of what
-is rare over twice that of what is common.
+process's; median. Beside them what each trend of the last two years counts, in times the plain count of the
+same findings by code and severity. Exits with 1 when a page of the larger takes over twice that of the
+smaller, one of what is rare over twice that of what is common, or a trend over four times the count.
 """
 
 import os
@@ -22,11 +23,12 @@ from statistics import median
 from app.records.reached import ReviewState
 from app.storage import FindingsWanted, Store, migrate, open_store
 from tests.bench.many_findings import COMMON, RARE, REVIEWING_UNITS, UNITS, fill
+from tests.bench.trend_questions import report_trends
 from tests.story.people import QUILL
 from tests.support.postgresql import Cluster, shared_cluster
 from tests.support.tampering import as_database_administrator
 
-AT_MOST = 2.0
+AT_MOST, OF_PLAIN = 2.0, 4.0
 SIZES = tuple(map(int, sys.argv[1:])) or (10_000, 1_000_000)
 TIMES = 30
 PAGE = 26
@@ -106,6 +108,7 @@ def report(engine: str, addresses: Iterator[str], clock: Callable[[], float]) ->
                 f"  {name:26} common {shown} ms, rare {of_rare[-1] * 1000:.2f} ms: "
                 f"{grows:.1f} times the smaller, rare {costs:.1f} times common"
             )
+        is_flat &= report_trends(stores[-1], clock)
     return is_flat
 
 

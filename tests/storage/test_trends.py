@@ -86,14 +86,15 @@ def test_the_account_of_an_infusion_counts_once_by_its_last_check(counted: Store
             told = {"account": account, "account_difference": str(number), "kind": "end-of-pca"}
             tx.add_ended(ended(check=name, compared_at=at, ended_at=at, how="done", **told, **of))
     with counted.read() as reader:
-        months, differences = reader.accounts_counted(ALL), reader.differences_counted(ALL, "unit")
-        first_month = reader.accounts_counted(Counted(months=MONTHS[:2], unit=""))
+        accounts = reader.accounts_counted(ALL)
+        first_month = reader.accounts_counted(Counted(months=MONTHS[:2], unit="")).by_month
 
+    months = accounts.by_month
     assert months == (
         Month(month=0, unit="ward-6", of=1, found=1),
         Month(month=1, unit="ward-5", of=3, found=0),
     )
-    assert {(each.other, each.count) for each in differences} == {("-0.1", 2), ("8", 1)}
+    assert {(each.other, each.count) for each in accounts.of_units} == {("-0.1", 2), ("8", 1)}
     assert first_month == months[:1]
 
 
@@ -115,16 +116,16 @@ def test_an_account_is_of_the_one_device_that_any_check_of_its_infusion_read(sto
                 tx.add_ended(ended(check=check, compared_at=at, ended_at=at, **where))
     one = replace(ALL, device="SN1")
     with store.read() as reader:
-        devices_counted, own = reader.accounts_by_device(ALL), reader.accounts_counted(one)
-        amounts = {(each.what, each.other) for each in reader.differences_counted(ALL, "of_device")}
+        accounts, own = reader.accounts_counted(ALL), reader.accounts_counted(one).by_month
         last, of_one = reader.last_differences(ALL), reader.last_differences(one)
 
-    assert devices_counted == (
+    assert accounts.by_device == (
         OfDevice(device="", of=1, found=0),
         OfDevice(device="SN1", of=2, found=1),
         OfDevice(device=SEVERAL, of=1, found=0),
     )
     assert own == (Month(month=0, unit="ward-5", of=2, found=1),)
+    amounts = {(each.what, each.other) for each in accounts.of_devices}
     assert amounts == {("", "-3/2"), ("SN1", "-0/2"), ("SN1", "-1/2"), (SEVERAL, "-2/2")}
     assert [each.amount for each in last] == ["-0/2", "-1/2", "-2/2", "-3/2"]
     assert of_one == tuple(
@@ -141,15 +142,15 @@ def test_what_is_rare_has_its_place_among_all_and_what_goes_on_has_none(counted:
 
 def test_findings_by_code_field_and_slip_without_notes_and_without_what_goes_on(counted: Store) -> None:
     with counted.read() as reader:
-        codes, slips = (set(reader.findings_counted(ALL, each)) for each in ("code", "slip"))
+        found = reader.findings_counted(ALL)
         cautions = reader.cautions_counted(ALL)
         settling = set(reader.times_to_settling(ALL))
 
-    assert codes == {
+    assert set(found.codes) == {
         Tally(what="device-differs", other="stop", count=2),
         Tally(what="patient-at-risk", other="caution", count=2),
     }
-    assert slips == {Tally(what="decimal-shift", other="stop", count=2)}
+    assert set(found.slips) == {Tally(what="decimal-shift", other="stop", count=2)}
     assert cautions == (Tally(what="patient-at-risk", other="acknowledged", count=2),)
     # 299 s are four whole minutes.
     assert settling == {Took(what="stop", minutes=4, count=2), Took(what="caution", minutes=1, count=2)}
@@ -158,7 +159,7 @@ def test_findings_by_code_field_and_slip_without_notes_and_without_what_goes_on(
 def test_grades_kinds_times_and_differences(counted: Store) -> None:
     with counted.read() as reader:
         grades, kinds = set(reader.grades_counted(ALL)), set(reader.kinds_counted(ALL))
-        clearing, differences = set(reader.times_to_clearance(ALL)), reader.differences_counted(ALL, "unit")
+        clearing, accounts = set(reader.times_to_clearance(ALL)), reader.accounts_counted(ALL)
 
     assert grades == {
         Tally(what="two-devices", other="", count=4),
@@ -175,8 +176,8 @@ def test_grades_kinds_times_and_differences(counted: Store) -> None:
         Took(what="re-check", minutes=15, count=1),
         Took(what="end-of-pca", minutes=15, count=2),
     }
-    assert differences == (Tally(what="ward-5", other="-0.1", count=2),)
-    assert Fraction(differences[0].other) < 0
+    assert accounts.of_units == (Tally(what="ward-5", other="-0.1", count=2),)
+    assert Fraction(accounts.of_units[0].other) < 0
 
 
 def test_a_check_that_became_due_was_had_in_time_later_or_not_at_all(store: Store) -> None:
