@@ -2,6 +2,7 @@
 
 import json
 from base64 import b64decode, b64encode
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
@@ -104,13 +105,20 @@ def take_cards(tx: Transaction, act: Act, check: str, number: str) -> None:
         tx.append(CardSetTaken(number=int(number)), act=act, check=check)
 
 
-def find_cards(site: Site, reader: Reader, check: str) -> tuple[int, CardSet] | None:
+def sealed_cards(reader: Reader) -> dict[int, str]:
+    """Every set that was dealt, sealed, by its number."""
+    return {each.number: each.sealed for each in _told(reader, CardSetDealt)}
+
+
+def find_cards(
+    site: Site, reader: Reader, check: str, *, dealt: Mapping[int, str] | None = None
+) -> tuple[int, CardSet] | None:
     """The set that a check was done on, by its number: for whoever has seen that the check has ended."""
     told = (each.event for each in reader.entries(check))
     number = next((each.number for each in told if isinstance(each, CardSetTaken)), None)
     if number is None:
         return None
-    sealed = next(each.sealed for each in _told(reader, CardSetDealt) if each.number == number)
+    sealed = (sealed_cards(reader) if dealt is None else dealt)[number]
     content = open_envelope(site.key, _context(number), b64decode(sealed), size=_SEALED_SIZE)
     made = json.loads(content)
     error = Error(made["error"]) if made["error"] else None

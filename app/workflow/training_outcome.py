@@ -71,20 +71,29 @@ def _may_see(seen: Seen, roles: frozenset[Role]) -> bool:
 
 
 def outcome_of(
-    site: Site, reader: Reader, state: CheckState, comparisons: tuple[KeptComparison, ...]
+    site: Site,
+    reader: Reader,
+    state: CheckState,
+    comparisons: tuple[KeptComparison, ...],
+    *,
+    dealt: Mapping[int, str] | None = None,
 ) -> Outcome | None:
-    """What came of the cards of a check; nothing before it has ended, or where there were none."""
-    cards = find_cards(site, reader, state.check.id) if state.has_ended else None
+    """What came of the cards of a check; nothing before it has ended, or where there were none.
+
+    `dealt` are the sealed sets by number, where those of many checks are opened.
+    """
+    cards = find_cards(site, reader, state.check.id, dealt=dealt) if state.has_ended else None
     if cards is None:
         return None
     number, made = cards
+    ended = reader.ended_rows(state.check.id)
     of_sources = (each for each in comparisons if each.subject == SOURCES and each.round == 1)
     first = next(of_sources, None)
     round_ = state.rounds[0] if state.rounds else None
     found = round_.findings if first and round_ else ()
     return Outcome(
         check=state.check.id,
-        ended_at=state.started_at or state.abandoned_at or state.now,
+        ended_at=ended[0].ended_at if ended else state.now,
         number=number,
         error=made.error,
         fields=made.fields,

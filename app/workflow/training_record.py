@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from app.base import Act
 from app.people import Permission, Person, Role, may
@@ -26,9 +27,10 @@ from app.review.competency import (
 )
 from app.site.installation import Site, is_for_training
 from app.site.loading import load, rules_in_force
-from app.storage import Reader
+from app.storage import Reader, Store
 from app.workflow.looking import Seen, note_access, see_in
 from app.workflow.refusals import NotFound
+from app.workflow.training_cards import sealed_cards
 from app.workflow.training_outcome import Outcome, outcome_of
 
 
@@ -228,26 +230,55 @@ def _waits(editions: Iterable[SignedEdition]) -> bool:
 
 
 def _own(site: Site, reader: Reader, act: Act) -> Iterator[tuple[int, Outcome]]:
+    dealt = sealed_cards(reader)
     for check in _on_cards(reader):
+        if act.by.person not in {each.person for each in reader.participants(check)}:
+            continue
         seen = see_in(reader, act, check)
         if isinstance(seen, Seen) and seen.slot is not None and seen.sight is Sight.EVERYTHING:
-            outcome = outcome_of(site, reader, seen.loaded.state, seen.loaded.comparisons)
+            state, comparisons = seen.loaded.state, seen.loaded.comparisons
+            outcome = outcome_of(site, reader, state, comparisons, dealt=dealt)
             if outcome is not None:
                 yield seen.slot, outcome
+
+
+# What each of the two came to, by check: once it has ended it stays as it is, and takes the engine to tell.
+_Lines = tuple[tuple[str, Trained], ...]
+_KNOWN: WeakKeyDictionary[Store, dict[str, _Lines]] = WeakKeyDictionary()
 
 
 def _of_everybody(
     site: Site, reader: Reader, now: datetime, *, only: str = ""
 ) -> Iterator[tuple[str, Trained]]:
     """What each of the two came to in each check that has ended, the last first."""
+    known, dealt = _KNOWN.setdefault(site.store, {}), sealed_cards(reader)
     for check in _on_cards(reader):
-        people: Mapping[int, str] = {each.slot: each.person for each in reader.participants(check)}
-        if only and only not in people.values():
-            continue
-        loaded = load(reader, check, now)
-        outcome = outcome_of(site, reader, loaded.state, loaded.comparisons) if loaded else None
-        if outcome is not None:
-            yield from ((person, line_of(slot, outcome)) for slot, person in people.items())
+        if check not in known:
+            people = {each.slot: each.person for each in reader.participants(check)}
+            if only and only not in people.values():
+                continue
+            lines = _lines_of(site, reader, check, people, now=now, dealt=dealt)
+            if lines is None:
+                continue
+            known[check] = lines
+        yield from known[check]
+
+
+def _lines_of(  # of which check, as of when, with what
+    site: Site,
+    reader: Reader,
+    check: str,
+    people: Mapping[int, str],
+    *,
+    now: datetime,
+    dealt: Mapping[int, str],
+) -> _Lines | None:
+    """None before the check has ended."""
+    loaded = load(reader, check, now)
+    outcome = outcome_of(site, reader, loaded.state, loaded.comparisons, dealt=dealt) if loaded else None
+    if outcome is None:
+        return None
+    return tuple((person, line_of(slot, outcome)) for slot, person in people.items())
 
 
 def _on_cards(reader: Reader) -> Iterator[str]:
