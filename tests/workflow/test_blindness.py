@@ -272,6 +272,15 @@ def test_help_asked_for_in_a_dispute_tells_nobody_but_the_helper(worlds: Worlds)
     assert_alike(worlds, TOMAS, IMOGEN, RUTH, RALPH, QUILL, ADELE)
 
 
+def test_what_is_settled_while_they_read_tells_nobody_what_was_read(worlds: Worlds) -> None:
+    worlds.both(lambda ward: ward.opens().joins())
+    worlds.nadia_reads()
+    worlds.both(
+        lambda ward: ward.asks_for_help(TOMAS).takes_help(PETRA).settles_help("order-clarified", PETRA)
+    )
+    assert_alike(worlds, TOMAS, PETRA, IMOGEN, RUTH, RALPH, QUILL, ADELE)
+
+
 @pytest.mark.parametrize("phase", [Phase.STEPS, Phase.SIGNING])
 def test_once_agreed_only_the_two_know_on_what(worlds: Worlds, phase: Phase) -> None:
     # Two agreed set-ups with other doses.
