@@ -16,7 +16,7 @@ from app.config import root
 from app.keys import ApplicationKey
 from app.site.installation import Site
 from app.storage import open_store
-from app.workflow.export_jobs import Job, name_of, take_turn
+from app.workflow.export_jobs import Job, find_job, name_of, take_turn
 
 # Of a processor that both want this process has a small part.
 NICE = 15
@@ -77,7 +77,9 @@ def main() -> None:
         exports=exports,
     )
     try:
-        make_here(site, Job(folder=exports / said["export"]))
+        job = find_job(exports, said["export"])
+        if job is not None:
+            make_here(site, job)
     finally:
         site.store.close()
 

@@ -2,7 +2,9 @@
 
 A folder holds what was asked (`asked.json`), how far it is (`progress`), how often it was begun (`begun`),
 and, once all of it is written, `made` with the files and their manifest. Whoever makes it holds `lock`; what
-was begun and not finished stands in `making`, and is never taken for a file.
+was begun and not finished stands in `making`, and is never taken for a file. What is asked is fixed, so that
+an export that is begun anew, or after the program was renewed, holds the same; a folder that this program
+cannot read hides no other, and goes in its time.
 """
 
 import fcntl
@@ -13,7 +15,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
 
@@ -91,14 +93,10 @@ def name_of(asked: Asked) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """The folder of one export."""
+    """The folder of one export, and what was asked for."""
 
     folder: Path
-
-    @property
-    def asked(self) -> Asked:
-        """What was asked for."""
-        return Asked.read((self.folder / _ASKED).read_bytes())
+    asked: Asked
 
     @property
     def made(self) -> Path:
@@ -159,21 +157,32 @@ def add_job(exports: Path, asked: Asked) -> Job:
     new = exports / f".{asked.export}"
     new.mkdir(mode=0o700)
     _write(new / _ASKED, asked.content())
-    return Job(folder=new.replace(exports / asked.export))
+    return Job(folder=new.replace(exports / asked.export), asked=asked)
 
 
 def find_job(exports: Path, export: str) -> Job | None:
-    """An export by its id."""
-    folder = exports / export
-    return Job(folder=folder) if _ID.fullmatch(export) and (folder / _ASKED).exists() else None
+    """An export by its id; none of which it cannot be read who asked for what."""
+    return _readable(exports / export) if _ID.fullmatch(export) else None
 
 
 def jobs(exports: Path) -> list[Job]:
     """All of them, the oldest first."""
-    if not exports.exists():
-        return []
-    found = [Job(folder=each.parent) for each in exports.glob(f"[!.]*/{_ASKED}")]
+    found = [job for job in map(_readable, folders(exports)) if job is not None]
     return sorted(found, key=lambda each: (each.asked.at, each.asked.export))
+
+
+def folders(exports: Path) -> list[Path]:
+    """Those of exports, and whatever a crash left of one before anybody could see it."""
+    return [each for each in exports.iterdir() if each.is_dir()] if exports.exists() else []
+
+
+def _readable(folder: Path) -> Job | None:
+    """None where the folder is half made, damaged, gone by now, or another version's."""
+    try:
+        asked = Asked.read((folder / _ASKED).read_bytes())
+    except (OSError, ValueError, LookupError, TypeError):
+        return None
+    return Job(folder=folder, asked=asked) if asked.export == folder.name else None
 
 
 def find_turn(exports: Path) -> list[Job]:
@@ -185,10 +194,23 @@ def find_turn(exports: Path) -> list[Job]:
 
 
 def remove_old(exports: Path, now: datetime, kept: timedelta) -> None:
-    """Remove what was asked for longer ago than it is kept, but for what is being made."""
-    for each in jobs(exports):
-        if each.asked.at + kept <= now and each.standing is not Standing.MAKING:
-            each.remove()
+    """Remove what was asked for longer ago than it is kept, but for what is being made.
+
+    Of what is no export, or none that can be read, the folder tells how old it is.
+    """
+    for folder in folders(exports):
+        job = _readable(folder)
+        if job is None:
+            if _written_at(folder) + kept <= now:
+                shutil.rmtree(folder, ignore_errors=True)
+        elif job.asked.at + kept <= now and job.standing is not Standing.MAKING:
+            job.remove()
+
+
+def _written_at(folder: Path) -> datetime:
+    with suppress(FileNotFoundError):
+        return datetime.fromtimestamp(folder.stat().st_mtime, UTC)
+    return datetime.max.replace(tzinfo=UTC)
 
 
 @contextmanager

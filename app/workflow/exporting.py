@@ -13,7 +13,17 @@ from app.site.loading import rules_in_force
 from app.storage import Reader
 from app.workflow import export_apart
 from app.workflow.credentials import AT_THE_HOST, Known, Signatory, verify_credential
-from app.workflow.export_jobs import READINGS, Asked, Job, add_job, find_job, find_turn, jobs, remove_old
+from app.workflow.export_jobs import (
+    READINGS,
+    Asked,
+    Job,
+    add_job,
+    find_job,
+    find_turn,
+    folders,
+    jobs,
+    remove_old,
+)
 from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential, WrongSpan
 
@@ -153,7 +163,7 @@ def begin_exports(site: Site) -> None:
 
 def tend_exports(site: Site, now: datetime) -> None:
     """Remove what nobody collected in the site's time, and begin what waits, or was killed."""
-    if not jobs(site.exports):
+    if not folders(site.exports):
         return
     with site.store.read() as reader:
         kept = kept_for(reader, now)

@@ -3,6 +3,7 @@
 import os
 import signal
 import time
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -12,13 +13,27 @@ from app.auditing.verifying_export import ExportVerification, verify_export
 from app.keys import list_site_keys, public_file
 from app.records.state import Phase
 from app.workflow import export_apart
-from app.workflow.export_jobs import AT_ONCE, TRIES, Asked, Job, Standing, add_job, find_turn, jobs, take_turn
+from app.workflow.export_jobs import (
+    AT_ONCE,
+    TRIES,
+    Asked,
+    Job,
+    Standing,
+    add_job,
+    find_job,
+    find_turn,
+    folders,
+    jobs,
+    remove_old,
+    take_turn,
+)
 from app.workflow.exporting import Span, Wanted, ask_for_export, begin_exports, tend_exports
 from tests.story.people import QUILL
 from tests.story.ward import Ward
 
 AT = datetime(2031, 5, 2, 12, tzinfo=UTC)
 DAY = date(2031, 5, 2)
+KEPT = timedelta(days=2)
 
 
 def asked(number: int) -> Asked:
@@ -83,7 +98,7 @@ def _is_killed_in(folder: Path | None, job: Job) -> None:
 
 def test_two_never_make_one_export(exports: Path) -> None:
     job = add_job(exports, asked(1))
-    with job.begin() as first, Job(folder=job.folder).begin() as second:
+    with job.begin() as first, jobs(exports)[0].begin() as second:
         assert first is not None
         assert second is None
 
@@ -107,6 +122,36 @@ def test_so_many_at_once_and_the_oldest_first(exports: Path) -> None:
         with first.begin():
             assert find_turn(exports) == []
     assert find_turn(exports) == [second, third]
+
+
+DAMAGE = {
+    "not json": lambda file: file.write_bytes(b"{"),
+    "cut": lambda file: file.write_bytes(file.read_bytes()[:-20]),
+    "another version's": lambda file: file.write_bytes(file.read_bytes().replace(b"zone", b"zones")),
+    "no text": lambda file: file.write_bytes(b"\xff"),
+    "another's": lambda file: file.write_bytes(file.read_bytes().replace(b"export-1", b"export-9")),
+    "missing": lambda file: file.unlink(),
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGE.values(), ids=DAMAGE)
+def test_a_folder_that_cannot_be_read_hides_no_other_and_goes_in_its_time(
+    exports: Path, damage: Callable[[Path], object]
+) -> None:
+    damaged, other = (add_job(exports, asked(number)) for number in (1, 2))
+    damage(damaged.folder / "asked.json")
+    # What a crash leaves of an export that nobody could see yet.
+    left = exports / ".export-3"
+    left.mkdir()
+    for folder in (damaged.folder, left):
+        os.utime(folder, (AT.timestamp(), AT.timestamp()))
+
+    assert jobs(exports) == find_turn(exports) == [other]
+    assert find_job(exports, "export-1") is None
+    remove_old(exports, AT + KEPT - timedelta(seconds=1), KEPT)
+    assert {*folders(exports)} == {damaged.folder, left, other.folder}
+    remove_old(exports, AT + KEPT, KEPT)
+    assert folders(exports) == [other.folder]
 
 
 def test_no_more_processes_than_turns_ever_make_one(exports: Path) -> None:
