@@ -23,6 +23,7 @@ from app.records.sources import NONE
 from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS, SEALED, TOLD
 
 Told = Mapping[str, Any]
+SEALED_AS_EVIDENCE = "Locked and sealed as evidence."
 
 
 def sealed_words(data: Told) -> tuple[tuple[str, str], ...]:
@@ -62,7 +63,7 @@ HURRIED: Mapping[str, Callable[[Told], str]] = {
     ItchTreated.kind: lambda _: "A reversal agent was given for itch.",
     RestartDecided.kind: lambda data: f"A prescriber decided that PCA goes on: {data['prescriber']}.",
     HarmSuspected.kind: lambda data: f"{HARMS.get(data['what'], 'Harm')}.",
-    EvidenceKept.kind: lambda data: f"Locked and sealed as evidence.{_said(sealed_words(data))}",
+    EvidenceKept.kind: lambda data: f"{SEALED_AS_EVIDENCE}{_said(sealed_words(data))}",
     EvidenceReleased.kind: lambda _: "What was kept was given free by the site's investigator.",
     WentAway.kind: lambda data: f"Away without PCA: {within(AWAY_FOR, data['what'])}.",
     CameBack.kind: lambda data: (

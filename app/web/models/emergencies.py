@@ -10,7 +10,7 @@ from app.records.emergency_events import (
 from app.web.models.lists import place
 from app.web.models.stands import Stand, minutes, stands_shown
 from app.words.emergencies import TOLD as TOLD_WORDS
-from app.words.hurried import HURRIED, sealed_words
+from app.words.hurried import HURRIED, SEALED_AS_EVIDENCE, sealed_words
 from app.workflow.emergencies_seen import EmergenciesSeen, Happened
 
 
@@ -84,7 +84,9 @@ def _sealed(each: Happened) -> tuple[tuple[str, str], ...]:
 
 
 def _words(each: Happened) -> str:
-    """As the time line says it, without its end."""
+    """As the time line says it, without its end, and without what is told beside it."""
+    if isinstance(each.entry.event, EvidenceKept):
+        return SEALED_AS_EVIDENCE.removesuffix(".")
     return HURRIED[each.entry.event.kind](vars(each.entry.event)).removesuffix(".")
 
 
