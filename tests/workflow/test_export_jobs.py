@@ -2,6 +2,8 @@
 
 import os
 import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
@@ -192,3 +194,12 @@ def test_it_is_made_apart_and_begun_anew_when_it_was_killed(ward: Ward, told: li
     found = verify_export(made, public_file(list_site_keys(ward.site.site_keys)))
     assert isinstance(found, ExportVerification)
     assert (found.holds, found.whole) == (True, True)
+
+
+def test_what_makes_an_export_loads_no_large_library_that_it_does_not_need() -> None:
+    script = "import sys, app.workflow.export_making; print(sorted(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, text=True)
+
+    assert "'app.reports.csv_lines'" in loaded.stdout
+    for large in ("pyarrow", "numpy", "scipy", "matplotlib", "weasyprint", "pint"):
+        assert f"'{large}'" not in loaded.stdout
