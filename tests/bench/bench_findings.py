@@ -20,11 +20,12 @@ from itertools import count
 from pathlib import Path
 from statistics import median
 
+from app.records.kinds import SET_UP
 from app.records.reached import ReviewState
 from app.storage import FindingsWanted, Store, migrate, open_store
 from tests.bench.many_findings import COMMON, RARE, REVIEWING_UNITS, UNITS, fill
 from tests.bench.trend_questions import report_trends
-from tests.story.people import QUILL
+from tests.story.people import NADIA, QUILL
 from tests.support.postgresql import Cluster, shared_cluster
 from tests.support.tampering import as_database_administrator
 
@@ -61,6 +62,9 @@ def asked_of_reviews() -> Iterator[tuple[str, FindingsWanted, FindingsWanted]]:
         usual = waiting if state is ReviewState.NOT_REVIEWED else common
         yield f"{state} on one unit", usual, replace(here, review=state)
         yield f"{state}", usual, replace(every, review=state)
+    # Whoever had a part in every check finds nothing to classify.
+    stops = replace(every, columns={"severity": "stop"}, kinds=(SET_UP.name,), to_classify=True)
+    yield "to classify", stops, replace(stops, person=NADIA.id)
     yield "reviewed elsewhere", common, replace(elsewhere, review=ReviewState.REVIEWED)
 
 

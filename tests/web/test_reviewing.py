@@ -4,7 +4,7 @@ import pytest
 
 from app.workflow.accounts import set_active
 from tests.factories.answers import answers
-from tests.story.pages import Pair, compared
+from tests.story.pages import Pair, at_steps, compared
 from tests.support.browser import Browser
 from tests.support.world import World
 
@@ -55,6 +55,23 @@ def test_it_is_looked_through_given_on_and_noted(world: World, pair: Pair) -> No
     page = browser.get(page.path)
     assert "Given to Quill Lindqvist, who can no longer sign in" in page.text
     assert quill not in browser.page.form_with("Give it")[0].choices["to"]
+
+
+def test_a_primed_volume_has_a_page_beside_what_both_read(world: World) -> None:
+    made = at_steps(world)
+    made.prime("1")
+    made.page(made.first, "/abandon")
+    made.first.press("Give this check up", reason="supply-fault")
+    browser = world.at("q.lindqvist")
+    browser.get("/findings?code=primed-volume-below-set")
+    page = browser.follow("Look through")
+
+    assert page.path == f"/findings/{made.check}/priming/1/1"
+    assert "primed volume" in page.text
+    assert "ran out at priming" in page.text
+    assert "looked through it" in browser.press("I have looked through it").text
+    assert "Looked through, by Quill Lindqvist" in browser.get(page.path).text
+    assert browser.get(f"/findings/{made.check}/priming/2/1").status == 404
 
 
 @pytest.mark.parametrize(
