@@ -6,7 +6,8 @@ import pytest
 
 from app.judging.in_hand import InHand
 from app.records.state import Phase
-from app.workflow import taking_back
+from app.words.emergencies import KEPT_AS_EVIDENCE
+from app.workflow import emergencies, taking_back
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, changed
 from tests.story.pages import Pair, pair_of
@@ -83,6 +84,21 @@ def test_the_witness_is_shown_the_same_whatever_was_read_first(ending: Pair) -> 
     (one, other) = (page.partition(" Here, until")[0] for page in pages)
     assert one == other
     assert len(pages[0]) == len(pages[1])
+
+
+def test_where_all_is_kept_as_evidence_the_page_says_so_before_anybody_reads_it(ending: Pair) -> None:
+    infusion, act = ending.state.check.infusion, ending.act(ending.world.at("r.calloway"))
+    emergencies.note_harm(ending.world.site, act, infusion, what="overdose")
+    assert KEPT_AS_EVIDENCE in ending.page(ending.first, "/taken-back").text
+    sealed = emergencies.Sealed(seal="7701", read=FINAL)
+    emergencies.keep_evidence(ending.world.site, act, infusion, sealed)
+    page = ending.page(ending.first, "/taken-back")
+    assert KEPT_AS_EVIDENCE not in page.text
+    assert (
+        "All that was left is kept as evidence, in the syringe of lot LOT-7: nothing of it goes." in page.text
+    )
+    witness = ending.read_drug(given={**LEFT, "in_syringe": "0"})
+    assert "Nothing goes: I know that it is kept as evidence" in witness.text
 
 
 def test_two_volumes_that_do_not_agree_are_read_again_and_neither_is_shown(ending: Pair) -> None:

@@ -150,7 +150,11 @@ def _page(
     if seen.sight is not Sight.EVERYTHING or not taking_back.may_write(state):
         return to_check(check)
     waiting = seen.loaded.first_read
-    shown = take_back_page(seen, waiting, kept=taking_back.see_kept(site(), seen.loaded))
+    kept = taking_back.see_kept(site(), seen.loaded)
+    if seen.loaded.infusion.emergencies.evidence is not None and not kept:
+        # Said before anybody reads what may not go.
+        says = says or KEPT_AS_EVIDENCE
+    shown = take_back_page(seen, waiting, kept=kept)
     is_anew = first is not None or "anew" in request.args
     if waiting is not None and not is_anew:
         form: TextForm = second or WitnessForm()
