@@ -56,7 +56,7 @@ def _array(column: Exported, values: tuple[Any, ...]) -> "pa.Array[Any]":
     return pa.array(values, _TYPES[column.holds])
 
 
-def _of_postgres(driver: "psycopg.Connection[Any]", text: str) -> Iterator[pa.RecordBatch]:
+def _of_postgres(driver: psycopg.Connection[Any], text: str) -> Iterator[pa.RecordBatch]:
     """By the server's own bulk output: one object a row is what takes the time otherwise.
 
     It gives a row at a time; the library, left to read by itself, reads far ahead.

@@ -150,7 +150,7 @@ def _of_sqlite(driver: sqlite3.Connection, text: str) -> Iterator[list[bytes]]:
         yield [each for (each,) in some]
 
 
-def _of_postgres(driver: "psycopg.Connection[Any]", text: str) -> Iterator[list[bytes]]:
+def _of_postgres(driver: psycopg.Connection[Any], text: str) -> Iterator[list[bytes]]:
     """By the server's own bulk output, as bytes that nobody need read."""
     with driver.cursor() as cursor, cursor.copy(f"COPY ({text}) TO STDOUT (FORMAT binary)".encode()) as copy:
         copy.set_types(["bytea"])
