@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from app.words.taken_back import taken_back_words
+from app.words.taken_back import kept_words, taken_back_words
 
 WROTE: dict[str, Any] = {
     "held_in": "line",
@@ -79,3 +79,8 @@ def test_what_was_spilt_or_broke_is_no_waste_in_words() -> None:
     assert taken_back_words(broken, witness="", stated="2 May 2031, 14:05", stands=True) == (
         "2.3 mL in the syringe that broke on 2 May 2031, 14:05: NOT WITNESSED: nobody else saw it. Lot L1."
     )
+
+
+def test_where_all_is_kept_each_lot_is_named_or_that_it_has_none() -> None:
+    said = kept_words(("LOT-7", ""))
+    assert "in the syringe of lot LOT-7 and a syringe without a lot: nothing of it goes." in said
