@@ -59,8 +59,9 @@ AT_MOST = {
     "POST opening.join_now": Most(10, 1, 1, 1),
     "POST reading.keep_source": Most(10, 1, 1, 1),
     # Once started it says when the patient is observed: by what is in force, and since when.
-    "GET record.page": Most(14, 2, 2, 1),
-    "GET signing.page": Most(13, 1, 3, 1),
+    "GET record.page": Most(15, 2, 2, 1),
+    # The record names the version of each document of the rules, the observation protocol's among them.
+    "GET signing.page": Most(14, 1, 3, 1),
     # One asks whether this screen knows the person.
     "POST signing_in.sign_in_now with a secret": Most(14, 0, 3, 2),
     "POST stepping.confirm with a secret": Most(14, 1, 1, 2),
@@ -76,7 +77,8 @@ AT_MOST = {
 
 # Where a syringe was replaced.
 TAKING_BACK = {
-    "GET taking_back.page": Most(10, 1, 2, 1),
+    # One asks what is kept as evidence, of which nothing goes.
+    "GET taking_back.page": Most(10, 1, 3, 1),
     "POST taking_back.read": Most(16, 1, 1, 1),
     # Whoever prescribed it is no witness: the orders of all checks of the infusion are looked at.
     "POST taking_back.witness with a secret": Most(23, 2, 1, 2),
