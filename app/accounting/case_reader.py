@@ -19,8 +19,8 @@ from app.comparison.documents import (
     refuse,
     text,
 )
+from app.records.formats import ACCOUNT
 
-FORMAT = "countersign.account/1"
 _CASE_KEYS = frozenset({"format", "policy", "now", "entries"})
 
 
@@ -35,8 +35,8 @@ def read_account(given: object) -> AccountCase | CaseError:
 def _case(given: object) -> AccountCase:
     """Reads the parts in the order in which CONTRACT.md names them, and then looks at the places."""
     case = node(given, WHOLE, _CASE_KEYS)
-    if text(get(case, WHOLE, "format"), "format") != FORMAT:
-        refuse("format", "unknown-format", f"This must be {FORMAT}.")
+    if text(get(case, WHOLE, "format"), "format") != ACCOUNT.newest:
+        refuse("format", "unknown-format", f"This must be {ACCOUNT.newest}.")
     reading = Reading(quantities=Quantities(), shown=[])
     policy = read_policy(case, reading.quantities)
     now = _find_now(case)

@@ -17,8 +17,8 @@ from app.accounting.writing import Writer, quantity, root
 from app.comparison import ENGINE_VERSION, Verdict
 from app.dosing import number_json
 from app.quantities import Dimension
+from app.records.formats import BALANCE
 
-FORMAT = "countersign.balance/1"
 Json = Mapping[str, Any]
 
 _PLACES = tuple(field.name for field in fields(Places))
@@ -61,7 +61,7 @@ class _Result:
         result = self._result
         rises = [series.rise() for series in result.account.series]
         return {
-            "format": FORMAT,
+            "format": BALANCE.newest,
             "engine": ENGINE_VERSION,
             "verdict": result.verdict.value,
             "findings": [self._finding(finding) for finding in result.findings],

@@ -21,7 +21,6 @@ from app.accounting.case import (
     left_of,
     totals_of,
 )
-from app.accounting.case_reader import FORMAT
 from app.accounting.findings import StageName
 from app.accounting.intervals import rise
 from app.comparison import CaseError
@@ -29,6 +28,7 @@ from app.judging.findings import finding_key, stop
 from app.records.account_entries import TotalsRead, begins, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
 from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
+from app.records.formats import ACCOUNT
 from app.records.kept import LETTERS
 from app.records.known import Known, known_by
 from app.records.reading import Answers
@@ -161,7 +161,7 @@ def balanced(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) ->
 
 def account_case(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> dict[str, Any]:
     """The account's case, in the contract's order of keys."""
-    return {"format": FORMAT, "policy": dict(policy), "entries": [dict(each) for each in entries]}
+    return {"format": ACCOUNT.newest, "policy": dict(policy), "entries": [dict(each) for each in entries]}
 
 
 def _apart(case: AccountCase, both: Mapping[str, Mapping[str, str]]) -> Iterator[Found]:

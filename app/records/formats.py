@@ -79,6 +79,8 @@ class Format:
 
 CASE = Format(name="case", what="the case of an evaluation", versions=(2,))
 RESULT = Format(name="result", what="the result of an evaluation", versions=(2,))
+ACCOUNT = Format(name="account", what="the case of an account")
+BALANCE = Format(name="balance", what="the account of an infusion")
 READ = Format(name="read", what="what was read in a round")
 COMPARISON = Format(name="comparison", what="the comparison of a round")
 ENVELOPE = Format(name="envelope", what="a sealed envelope")
