@@ -12,7 +12,6 @@ from app.records.account import Account, fold_account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
 from app.records.check_read import CheckRead
-from app.records.emergency_events import EvidenceKept
 from app.records.events import Event
 from app.records.kept import Entry, KeptComparison
 from app.records.reading import Answers
@@ -300,7 +299,7 @@ def test_twice_of_one_syringe_it_is_issued_once() -> None:
 
 
 # ---------------------------------------------------------------------------------------------------------
-# A bolus given by staff, evidence, and what had to start without a check
+# A bolus given by staff, and what had to start without a check
 
 
 BOLUS = {
@@ -316,10 +315,6 @@ IN_VOLUMES = {
     "demand_dose": "1 mL",
     "limit_amount": "10 mL",
 }
-
-
-def sealed(left: str = "20 mL", **said: str) -> EvidenceKept:
-    return EvidenceKept(**{"harm": "1", "seal": "7701", "holder": "Ruth", "left": left, **said})
 
 
 def last_two(course: Course) -> list[dict[str, object]]:
@@ -350,60 +345,6 @@ def test_a_bolus_of_which_nobody_can_say_how_much_is_not_in_it() -> None:
     course.tell(StaffBolusGiven(look="1", in_force="2"), "2")
     assert course.account().entries[-1].data["kind"] == "started"
     assert Course().tell(StaffBolusGiven(look="1", in_force="1")).account().entries == ()
-
-
-def test_what_is_kept_as_evidence_is_off_the_device_and_in_a_place_of_its_own() -> None:
-    course = Course().starts("1").tell(events.DeviceStopped(stopped_at="", why="", totals=""))
-    course.tell(sealed(holder=""))
-    kept = {"kind": "kept", "syringe": "1", "volume": "20 mL", "seal": "7701"}
-    assert last_two(course) == [{"kind": "removed", "left": "20 mL"}, {**kept, "received": False}]
-    assert course.account().kept == {"1"}
-    document(course.account().written())
-
-
-def test_of_each_thing_that_is_written_of_it_the_last_counts_at_the_time_of_the_first() -> None:
-    """One person alone wrote it, another put it right later; totals that do not show are an answer."""
-    course = Course().starts("1").tell(sealed("2 mL", seal="", total_amount="8 mg", presses="9"))
-    first = course.account().entries[-1]
-    course.tell(sealed("20 mL", total_amount="none", total_volume="7.5 mL"))
-    course.tell(sealed("", seal="", holder="", total_volume="7.6 mL"))
-    removed, kept = course.account().entries[-2:]
-    assert removed.data == {
-        "kind": "removed",
-        "totals": {"volume": "7.6 mL", "presses": 9},
-        "left": "20 mL",
-    }
-    assert (kept.data["volume"], kept.data["seal"], kept.data["received"]) == ("20 mL", "7701", True)
-    assert {(each.at, each.position) for each in (removed, kept)} == {(first.at, first.position)}
-
-
-@pytest.mark.parametrize(
-    ("event", "left"),
-    [
-        (sealed(""), {}),
-        (sealed("none", presses="9", doses="8"), {}),
-        (sealed("0 mL"), {"left": "0 mL"}),
-        (sealed(seal=""), {"left": "20 mL"}),
-    ],
-)
-def test_without_a_volume_or_a_seal_it_is_off_and_no_more_is_said(
-    event: EvidenceKept, left: dict[str, str]
-) -> None:
-    """Counts alone are no totals."""
-    course = Course().starts("1").tell(event)
-    assert dict(course.account().entries[-1].data) == {"kind": "removed", **left}
-    assert Course().tell(event).account().entries == ()
-
-
-def test_what_is_written_of_it_later_is_not_of_the_syringe_that_is_on_by_then() -> None:
-    """It is none of an emergency at another bed either."""
-    course = Course().starts("1").tell(sealed()).starts("2", changed(answers(), **OTHER_LOT))
-    before = course.account().entries
-    course.tell(sealed("19 mL", total_amount="1.4 mg"))
-    after = course.account()
-    assert (len(after.entries), after.on) == (len(before), "2")
-    course = Course().starts("1").tell(events.StopMisplaced(stop="1")).tell(sealed())
-    assert course.account().on == "1"
 
 
 def test_what_had_to_start_without_a_check_after_one_runs_on_in_its_account() -> None:
