@@ -62,7 +62,9 @@ REASONS: dict[str, set[str]] = {
         "was_lapsed",
         "rounds_voided",
         "escalated",
+        "handed_in_at",
     },
+    "an answer of what is kept, asked of its event by its row's name": {"total_amount", "total_volume"},
     "EXPORT.md promises it to whoever reads an export": {"read_back"},
     "reads what a PDF carries without believing it, as another's reader would": {"read_attachments"},
     "a published chart or interval that completes the others, held by its published example": {

@@ -3,8 +3,10 @@
 from app.comparison.findings import Origin
 from app.comparison.wording import SLIPS
 from app.records.independence import Grade
+from app.records.kept import PRIMING
 from app.records.kept_reviews import ASSIGNED, CATEGORIES, COMMENTED, READERS, REVIEWED
 from app.words import findings, reviewing
+from app.words.names import round_words
 
 
 def test_each_thing_that_findings_are_sorted_by_has_words_of_its_own() -> None:
@@ -14,6 +16,11 @@ def test_each_thing_that_findings_are_sorted_by_has_words_of_its_own() -> None:
     for words in (findings.ORIGINS, findings.SLIP_CHOICES, findings.GRADES):
         assert len({*words.values()}) == len(words)
         assert all(each[0].isupper() or each[0].isdigit() for each in words.values())
+
+
+def test_a_finding_says_of_which_reading_it_is_or_that_it_is_of_the_primed_volume() -> None:
+    assert findings.found_in_words(PRIMING, 1) == "primed volume"
+    assert findings.found_in_words("reading", 2) == round_words(2)
 
 
 def test_each_category_stands_by_its_letter_with_a_gloss_of_our_own() -> None:
