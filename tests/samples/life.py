@@ -14,7 +14,7 @@ from app.records.kinds import (
     SETTINGS_CHANGE,
 )
 from app.storage import migrate
-from tests.invariants.test_random_infusions import Stored
+from tests.invariants.random_infusion import Stored
 from tests.story.stored_infusion import BED
 from tests.story.ward import Ward, open_ward
 from tests.story.whole_life import fill_every_table
