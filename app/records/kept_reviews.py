@@ -1,7 +1,7 @@
 """What is kept of the review of findings: a row for each act, which only ever come to be more."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 REVIEWED, ASSIGNED, COMMENTED = "reviewed", "assigned", "commented"
@@ -55,3 +55,27 @@ def shown_to(
     if not may_classify or len(every) == SECOND_PLACE:
         return every
     return tuple(each for each in every if each.person == person)
+
+
+def reviews_shown_to(
+    person: str,
+    reviews: Iterable[FindingReview],
+    given: Iterable[Classification],
+    *,
+    may_classify: bool,
+) -> tuple[FindingReview, ...]:
+    """Whoever is not told an answer sees no words that could give it away, only that something was done.
+
+    Those are all words of whoever gave it, and from then on those of anybody else: others are told it.
+    """
+    every, answers = tuple(reviews), tuple(given)
+    if shown_to(person, answers, may_classify=may_classify) == answers:
+        return every
+    (first,) = answers
+    told = (replace(each, text="") if _may_tell(each, person, first) else each for each in every)
+    # A note is its words.
+    return tuple(each for each in told if each.what != COMMENTED or each.text)
+
+
+def _may_tell(each: FindingReview, person: str, first: Classification) -> bool:
+    return each.person != person and (each.person == first.person or each.at >= first.at)

@@ -17,6 +17,7 @@ from app.records.kept_reviews import (
     SECOND_PLACE,
     Classification,
     FindingReview,
+    reviews_shown_to,
     shown_to,
 )
 from app.records.kept_rows import EndedRow, FindingRow, SettledRow
@@ -71,9 +72,9 @@ class Answer:
 class FindingSeen:
     """A finding with the readings that it was found in or beside, as the two saw them, and what was done.
 
-    `given` are the answers that this person may be told, `classified` how many there are. `why_not` says why
-    this person does not classify it. `people` are names by id, `gone` those who may no longer
-    sign in, `may_be_given` those it may be given to.
+    `reviews` and `given` are what this person may be told of what was done and answered, `classified` is how
+    many have answered. `why_not` says why this person does not classify it. `people` are names by id, `gone`
+    those who may no longer sign in, `may_be_given` those it may be given to.
     """
 
     check: Seen
@@ -264,13 +265,16 @@ def _seen(
         return NotFound()
     compared = {(each.subject, each.round): each for each in seen.loaded.comparisons}
     kept = compared[place.subject, place.round]
-    reviews = tuple(each for each in reader.finding_reviews(place.check) if _is_at(each, place))
-    given = tuple(each for each in reader.classifications(place.check) if _is_at(each, place))
+    done = (each for each in reader.finding_reviews(place.check) if _is_at(each, place))
+    answers = tuple(each for each in reader.classifications(place.check) if _is_at(each, place))
+    why_not = _why_not(act, roles, seen, answers)
+    person, may_classify = act.by.person, not isinstance(why_not, NotTheirs | NotAllowed)
+    reviews = reviews_shown_to(person, done, answers, may_classify=may_classify)
+    given = shown_to(person, answers, may_classify=may_classify)
     may_be_given = _reviewers(reader, row.unit)
     concerned = {who for each in reviews for who in (each.person, each.assigned_to)}
     concerned |= {each.person for each in given}
     people = reader.people_with(concerned)
-    why_not = _why_not(act, roles, seen, given)
     return FindingSeen(
         check=seen,
         row=row,
@@ -280,8 +284,8 @@ def _seen(
         kept=compared[SOURCES, kept.opened["against"]] if place.subject == PRIMING else kept,
         found=findings_in(kept.told)[place.number - 1],
         reviews=reviews,
-        given=shown_to(act.by.person, given, may_classify=not isinstance(why_not, NotTheirs | NotAllowed)),
-        classified=len(given),
+        given=given,
+        classified=len(answers),
         why_not=why_not,
         people={who: each.printed_name for who, each in people.items()},
         gone=frozenset(who for who, each in people.items() if not each.active),

@@ -104,6 +104,24 @@ def test_it_is_classified_by_id_and_secret_and_the_second_is_told_nothing(world:
     assert "You have classified it." in page.text
 
 
+def test_the_second_is_shown_the_same_page_whatever_is_written_beside_it(world: World, pair: Pair) -> None:
+    first = at(world, pair, "q.lindqvist")
+    first.press("Classify", **GIVEN)
+    second = at(world, pair, "p.varga")
+    path, untold = second.page.path, second.page.text
+    assert "is shown to you once a second has classified it" in untold
+
+    first.press("Keep the note", note="the first nurse misread it")
+    at(world, pair, "r.calloway").press("Keep the note", note="of category B, says Quill")
+    assert second.get(path).text == untold
+    assert "the first nurse misread it" in first.get(path).text
+
+    page = second.press("Classify", category="A", readers="A")
+    for stands in ("the first nurse misread it", "of category B, says Quill"):
+        assert stands in page.text, stands
+    assert "once a second has classified it" not in page.text
+
+
 def test_an_answer_that_is_not_whole_comes_back_with_what_was_typed(world: World, pair: Pair) -> None:
     page = at(world, pair, "q.lindqvist").press("Classify", category="B", why="kept")
 

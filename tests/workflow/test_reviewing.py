@@ -142,6 +142,22 @@ def test_two_classify_it_and_the_second_is_not_told_what_the_first_said(ward: Wa
     assert check_invariants(ward.site, ward.now) == ()
 
 
+def test_what_is_written_beside_it_gives_no_answer_away(one_ward: Ward) -> None:
+    """Neither by the first nor by another who was told; nor who was concerned with what is not shown."""
+    place = ended(one_ward)
+    assert classifies(one_ward, QUILL, place) == Done()
+    untouched = seen(one_ward, PETRA, place)
+    assert comment(one_ward.site, one_ward.wait().act(QUILL), QUILL.roles, place, text="the first") == Done()
+    assert comment(one_ward.site, one_ward.act(RUTH), RUTH.roles, place, text="it was B") == Done()
+
+    told = seen(one_ward, PETRA, place)
+    assert (told.reviews, told.people, told.gone) == ((), {}, frozenset())
+    assert (told.classified, told.why_not) == (untouched.classified, untouched.why_not)
+    assert [each.text for each in seen(one_ward, RUTH, place).reviews] == ["the first", "it was B"]
+    assert classifies(one_ward, PETRA, place, OTHER) == Done()
+    assert [each.text for each in seen(one_ward, PETRA, place).reviews] == ["the first", "it was B"]
+
+
 def test_nobody_is_the_third_to_classify(one_ward: Ward) -> None:
     place = ended(one_ward)
     for who in (QUILL, PETRA):

@@ -112,7 +112,7 @@ def why_not_words(why: NotClassified | None) -> str:
         case NotTheirs():
             return "You took part in this check, or took its request for help: a third person classifies it."
         case AlreadyGiven():
-            return "You have classified it. Another may do so too, without being told what you said."
+            return "You have classified it. Another may do so too, without being told what you said or write."
         case BothGiven():
             return "Two people have classified it."
         case NotAllowed() | None:
