@@ -15,6 +15,7 @@ from app.base.damage import Damaged, read_or_damaged
 from app.cli.installation import now
 from app.config import LOOPBACK, Settings, WrongSettingError, load_settings
 from app.keys import list_site_keys
+from app.people import Role
 from app.site.installation import find_installation
 from app.site.readiness import NotReady, find_faults, unless_damaged
 from app.storage import ServerState, find_server_state, open_store, sqlite_path
@@ -24,6 +25,16 @@ from app.workflow.sweeping import LEASE, LEASE_TIME
 _LEAST_FREE = 1024**3
 # Clocks of two machines that are kept in time differ by less; the same.
 _APART = timedelta(seconds=2)
+
+# So many people no site can do without: two read, and two pharmacists answer for the drug library.
+_LEAST = {
+    Role.NURSE: 2,
+    Role.CHARGE_NURSE: 1,
+    Role.PHARMACIST: 2,
+    Role.QUALITY: 1,
+    Role.ADMINISTRATOR: 1,
+    Role.CONTROLLED_DRUG_OFFICER: 1,
+}
 
 Faults = Iterator[NotReady]
 
@@ -44,24 +55,30 @@ def doctor() -> None:
     looked = (unless_damaged(partial(look, made, now())) for look in looks)
     faults = (*serving, *(fault for found in looked for fault in found))
     named = read_or_damaged(lambda: _installation(made)) if asked else ""
-    _end(faults, "" if isinstance(named, Damaged) else named)
+    lacking = tuple(unless_damaged(partial(_people, made, now()))) if asked else ()
+    _end(faults, "" if isinstance(named, Damaged) else named, lacking)
 
 
 _PARTS = (
-    *("configuration", "application key", "keys of the site", "database", "rules", "disk", "proxy", "clock"),
-    *("roles", "sweeper"),
+    *("configuration", "application key", "keys of the site", "database", "rules", "people", "disk"),
+    *("proxy", "clock", "roles", "sweeper"),
 )
 
 
-def _end(faults: tuple[NotReady, ...], installation: str = "") -> NoReturn:
-    """Say part by part how it stands."""
+def _end(
+    faults: tuple[NotReady, ...], installation: str = "", lacking: tuple[NotReady, ...] = ()
+) -> NoReturn:
+    """Say part by part how it stands; people who are lacking keep no server from being served."""
     if installation:
         click.echo(f"ok     installation {installation}")
     for part in _PARTS:
         found = [each for each in faults if each.part == part]
         for each in found:
             click.echo(f"FAULT  {each.says}")
-        if not found:
+        to_do = [each for each in lacking if each.part == part]
+        for each in to_do:
+            click.echo(f"to do  {each.says}")
+        if not found and not to_do:
             click.echo(f"ok     {part}")
     sys.exit(1 if faults else 0)
 
@@ -111,6 +128,20 @@ def _proxy(made: Settings, _at: datetime) -> Faults:
         fault = "no host name is set: it answers on this machine alone"
         mend = "write the name under which it is reached into COUNTERSIGN_TRUSTED_HOSTS"
         yield NotReady(part="proxy", fault=fault, mend=mend)
+
+
+def _people(made: Settings, _at: datetime) -> Faults:
+    with closing(open_store(made.database_url)) as store, store.read() as reader:
+        active = [each for each in reader.people() if each.active]
+        has_keys = any(reader.rows("key_confirmation"))
+    for role, least in _LEAST.items():
+        there = sum(role in each.roles for each in active)
+        if there < least:
+            fault = f"{role.value}: {there} of at least {least}"
+            yield NotReady(part="people", fault=fault, mend="run `countersign account make`")
+    if not has_keys:
+        fault = "nobody can sign yet"
+        yield NotReady(part="people", fault=fault, mend="run `countersign keys found`")
 
 
 def _clock(made: Settings, at: datetime) -> Faults:

@@ -3,12 +3,13 @@ import tomllib
 from typing import Any
 
 import pytest
-from click import Context
+from click import Context, Group
 
 from app.config import root
 from tests.support.tree import python_files
 
 DOCUMENTS = ["README.md", "DEVELOPERS.md"]
+BESIDE_THE_CODE = ["app/BEFORE_FIRST_USE.md", "app/CHANGES.md"]
 RUN_COMMAND = ".ci/setup && .venv/bin/countersign demo"
 TEST_COMMAND = ".ci/setup --dev && .venv/bin/poe test"
 
@@ -106,3 +107,23 @@ def test_all_of_which_a_run_takes_a_sample_is_taken_by_the_long_task() -> None:
 
     assert sampled == {each for each in taken if each.endswith(".py")}
     assert {path for path in sampled if path not in text("DEVELOPERS.md")} == set()
+
+
+def test_the_version_has_its_heading_once_it_is_released() -> None:
+    version = configuration()["project"]["version"]
+
+    assert version.startswith("0.") or f"\n## {version}\n" in text("app/CHANGES.md")
+
+
+@pytest.mark.parametrize("document", BESIDE_THE_CODE)
+def test_a_page_beside_the_code_names_commands_and_files_that_are_there(document: str) -> None:
+    from app.cli import main
+
+    context, folder = Context(main), (root() / document).parent
+    said = text(document)
+    for name, sub in re.findall(r"`countersign ([a-z]+)(?: ([a-z]+))?", said):
+        command = main.get_command(context, name)
+        assert command is not None, name
+        assert not (sub and isinstance(command, Group)) or command.get_command(context, sub), (name, sub)
+    links = [link.split("#")[0] for link in re.findall(r"\]\(([^)]+)\)", said)]
+    assert [link for link in links if not (folder / link).is_file()] == []

@@ -1,5 +1,6 @@
 """`countersign doctor`: each fault with its mend, and no command ends in a trace of the program."""
 
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from app.keys import new_id
 from app.storage import open_store
 from app.workflow.sweeping import LEASE
 from tests.factories.invented_site import install, own_rules
+from tests.story.people import EVERYBODY
 
 SOUND = {"COUNTERSIGN_TRUSTED_HOSTS": "checks.example"}
 
@@ -53,6 +55,30 @@ def test_where_everything_is_there_each_part_is_said_to_be(environ: dict[str, st
     assert found == []
     assert {"ok     rules", "ok     clock", "ok     sweeper"} <= set(sound.output.splitlines())
     assert sound.exit_code == (0 if environ["DATABASE_URL"].startswith("sqlite") else 1)
+
+
+def test_who_is_missing_is_said_by_role_until_they_are_there(environ: dict[str, str]) -> None:
+    def said() -> list[str]:
+        lines = looked().output.splitlines()
+        return [each.removeprefix("to do  ").split(";")[0] for each in lines if each.startswith("to do")]
+
+    assert said() == [
+        "people: nurse: 0 of at least 2",
+        "people: charge-nurse: 0 of at least 1",
+        "people: pharmacist: 0 of at least 2",
+        "people: quality: 0 of at least 1",
+        "people: administrator: 0 of at least 1",
+        "people: controlled-drug-officer: 0 of at least 1",
+        "people: nobody can sign yet",
+    ]
+    with closing(open_store(environ["DATABASE_URL"])) as store, store.write() as tx:
+        for each in EVERYBODY:
+            tx.add_person(each.newcomer.person)
+    assert said() == [
+        "people: pharmacist: 1 of at least 2",
+        "people: controlled-drug-officer: 0 of at least 1",
+        "people: nobody can sign yet",
+    ]
 
 
 @pytest.mark.parametrize(
