@@ -133,13 +133,13 @@ def _proxy(made: Settings, _at: datetime) -> Faults:
 def _people(made: Settings, _at: datetime) -> Faults:
     with closing(open_store(made.database_url)) as store, store.read() as reader:
         active = [each for each in reader.people() if each.active]
-        has_keys = any(reader.rows("key_confirmation"))
+        confirmed = list(reader.rows("key_confirmation"))
     for role, least in _LEAST.items():
         there = sum(role in each.roles for each in active)
         if there < least:
             fault = f"{role.value}: {there} of at least {least}"
             yield NotReady(part="people", fault=fault, mend="run `countersign account make`")
-    if not has_keys:
+    if not confirmed:
         fault = "nobody can sign yet"
         yield NotReady(part="people", fault=fault, mend="run `countersign keys found`")
 
