@@ -4,6 +4,7 @@ The damage is drawn by number, and the same numbers every time: a sample in each
 """
 
 import json
+import shutil
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,19 +19,46 @@ from app.keys import public_file, read_public_file
 from app.records.checkpoint import file_content
 from app.records.verification import About, NotReadable, Question, Verification
 from app.reports.attachments import open_pdf, read_attachments
-from app.reports.followed_file import FOLLOWED, followed_of
+from app.reports.competency_file import competency_of
+from app.reports.followed_file import followed_of
 from app.reports.record_file import NotARecord, record_of
+from app.review.competency import record_of as of_person
 from tests.auditing.test_verifying_followed import Told
 from tests.auditing.test_verifying_followed import told as told_of_what_followed
 from tests.reports import sealed
+from tests.story.followed import handed_out
+from tests.story.people import NADIA
+from tests.story.trained import signed_record
+from tests.story.ward import open_ward
 from tests.support.damaging import damaged, harmed_json
 from tests.support.sampling import examples
 
-FILES = ("record", "what followed")
+FILES = ("record", "what followed", "competency")
 ATTACHED = {
     "record": ("record.json", "log-proof.json", "renderer.json", "signature-A.jws", "signature-B.jws"),
     "what followed": ("what-followed.json", "log-entries.json", "renderer.json"),
+    "competency": (
+        "competency.json",
+        "log-proof.json",
+        "renderer.json",
+        "signature-holder.jws",
+        "signature-trainer.jws",
+    ),
 }
+ELSEWHERE = {Question.FOLLOWED, Question.EVENTS, Question.HOLDER, Question.TRAINER, Question.REVIEWED}
+ASKED = {
+    About.RECORD: [each for each in Question if each not in ELSEWHERE],
+    About.COMPETENCY: [
+        Question.SEAL,
+        Question.ISSUED,
+        Question.RECORD,
+        Question.HOLDER,
+        Question.TRAINER,
+        Question.REVIEWED,
+        Question.PAGES,
+    ],
+}
+OPENED = {"record": record_of, "what followed": followed_of, "competency": competency_of}
 # Of each kind of file.
 WHOLE_FILES = examples(sample=60, whole=1500)
 ONE_ATTACHED = examples(sample=30, whole=1500)
@@ -57,8 +85,22 @@ class Handed:
 
 
 @pytest.fixture(scope="module")
-def handed(story: sealed.Story, told: Told) -> Mapping[str, Handed]:
+def trained(_migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Handed:
+    """A record of training that both signed."""
+    path = tmp_path_factory.mktemp("school") / "ward.sqlite3"
+    shutil.copyfile(_migrated_sqlite, path)
+    with open_ward(f"sqlite:///{path}") as ward:
+        signed_record(ward.opens(NADIA))
+        with ward.site.store.read() as reader:
+            kept = reader.find_competency_file(of_person(NADIA.id), 1)
+        assert kept is not None
+        return Handed(kept.content, *handed_out(ward))
+
+
+@pytest.fixture(scope="module")
+def handed(story: sealed.Story, told: Told, trained: Handed) -> Mapping[str, Handed]:
     return {
+        "competency": trained,
         "record": Handed(
             story.sealed, public_file(story.keys.known).encode(), file_content(story.checkpoint)
         ),
@@ -73,6 +115,7 @@ def _renderer(monkeypatch: pytest.MonkeyPatch) -> None:
     """Making pages again takes a second for each; whether they can be is asked of a few at the end."""
     monkeypatch.setattr(verifying_contents, "is_this_renderer", lambda _: False)
     monkeypatch.setattr("app.auditing.verifying_followed.is_this_renderer", lambda _: False)
+    monkeypatch.setattr("app.auditing.verifying_competency.is_this_renderer", lambda _: False)
 
 
 def answered(found: Verification | NotReadable) -> bool:
@@ -82,9 +125,8 @@ def answered(found: Verification | NotReadable) -> bool:
         return False
     json.dumps(found.as_data()).encode()
     asked = [each.question for each in found.answers]
-    of_record = [each for each in Question if each not in {Question.FOLLOWED, Question.EVENTS}]
     assert len(asked) == len(set(asked))
-    assert found.about is About.FOLLOWED or asked == of_record
+    assert found.about is About.FOLLOWED or asked == ASKED[found.about]
     return found.holds
 
 
@@ -116,11 +158,10 @@ def test_whatever_is_attached_every_question_has_an_answer(
     assert isinstance(attached, Mapping)
     assert attached.keys() == set(ATTACHED[which])
     for other in _with_one_damaged(good, name):
-        of = followed_of if FOLLOWED in other else record_of
-        file = of(good.content, other, reader=reader)
+        file = OPENED[which](good.content, other, reader=reader)
         if not isinstance(file, NotARecord):
             holds = answered(verify_opened(file, good.material))
-            assert not holds or name != "record.json" or other == attached
+            assert not holds or name not in ("record.json", "competency.json") or other == attached
 
 
 @pytest.mark.parametrize("which", FILES)
