@@ -6,13 +6,18 @@ from datetime import datetime
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, event
+from sqlalchemy import Engine, event, select, text
 
 from app.records.events import Abandoned, RoundVoided
+from app.records.reached import Reached
 from app.records.visibility import bed_of
 from app.storage import Reader, Store, Transaction
+from app.storage.row_tables import finding_reached
+from tests.bench import many_findings
 from tests.storage import builders as build
 from tests.storage.builders import NOW, later
+from tests.story.people import QUILL
+from tests.support.tampering import as_database_administrator
 
 
 def _cleared(tx: Transaction, check: str, signed_at: datetime, **given: str) -> None:
@@ -174,3 +179,17 @@ def test_a_record_that_both_signed_is_left_to_issue(ward: Store) -> None:
         tx.add_pdf(build.pdf())
     with ward.read() as reader:
         assert reader.unissued() == ()
+
+
+def test_postgresql_expects_as_many_findings_given_to_somebody_as_there_are(postgresql_url: str) -> None:
+    """Else it sorts all that were ever given to them for one page, instead of going through an index."""
+    with as_database_administrator(postgresql_url) as connection:
+        many_findings.fill(connection, 2_000)
+        its = finding_reached.c
+        given = select(its.check).where(its.state == Reached.GIVEN_TO, its.person == QUILL.id)
+        there_are = len(connection.execute(given).all())
+        values = {"state": Reached.GIVEN_TO.value, "person": QUILL.id}
+        asked = "SELECT * FROM finding_reached WHERE state = :state AND person = :person"
+        (plan,) = connection.execute(text(f"EXPLAIN (FORMAT JSON) {asked}"), values).scalar_one()
+    assert there_are > 0
+    assert plan["Plan"]["Plan Rows"] == there_are
