@@ -202,6 +202,9 @@ def _one_reading(stored: Stored) -> Iterator[str]:
         yield "a reading by somebody who does not hold its slot"
     if {each.person for each in stored.helpers} & set(holders.values()):
         yield "one of the two helped"
+    turns = [(each.help, each.turn) for each in stored.helpers]
+    if any(turn > 1 and (asked, turn - 1) not in turns for asked, turn in turns):
+        yield "a request for help was taken over from nobody"
 
 
 def _reading_stands(stored: Stored) -> Iterator[str]:

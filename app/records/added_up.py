@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from app.records.asked_help import Help
 from app.records.followup import Found
 from app.records.kinds import Kind
 from app.records.state import (
@@ -11,7 +12,6 @@ from app.records.state import (
     Baseline,
     Confirmation,
     Exemption,
-    Help,
     Round,
     Signing,
 )

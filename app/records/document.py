@@ -107,8 +107,7 @@ def build_document(  # noqa: PLR0913  # each is a fact of its own that the recor
             {
                 "why": each.why,
                 "text": each.text,
-                "taken_by": names.people.get(each.taken_by, each.taken_by),
-                "taken_by_person": each.taken_by,
+                "taken": [{**said_by(taking.by, names), "at": time_in(taking.at)} for taking in each.takings],
                 "outcome": each.outcome,
                 "settled": each.settled_text,
             }

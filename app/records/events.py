@@ -52,8 +52,7 @@ class HandedIn(Event):
 class RoundVoided(Event):
     """Someone saw danger in some sources (none named: any): the round is not blind. No blame is recorded.
 
-    `outcome`: nobody saw danger, a request for help was settled by it; these sources begin anew, and of them
-    those in `touched` were put right.
+    `outcome`: nobody saw danger, it settled a request for help; these begin anew, `touched` was put right.
     """
 
     kind: ClassVar[str] = "round-voided"
@@ -240,10 +239,11 @@ class HelpAsked(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class HelpTaken(Event):
-    """A third person took the request."""
+    """A third person took the request; from the second turn on, took it over from whoever had it."""
 
     kind: ClassVar[str] = "help-taken"
     help: str
+    turn: int
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,6 +9,7 @@ from functools import singledispatch
 
 from app.records import events
 from app.records.added_up import Results, Sum
+from app.records.asked_help import Help, Taking
 from app.records.events import Event
 from app.records.infusion import misplaced_stops
 from app.records.kept import FIRST, PRIMING, SECOND, SOURCES, Entry, KeptCheck
@@ -24,7 +25,6 @@ from app.records.state import (
     Confirmation,
     Exemption,
     HandIn,
-    Help,
     Round,
     Signing,
 )
@@ -307,7 +307,8 @@ def _help_asked(event: events.HelpAsked, entry: Entry, total: Sum) -> None:
 
 @_apply.register
 def _help_taken(event: events.HelpTaken, entry: Entry, total: Sum) -> None:
-    _change_help(total, event.help, lambda each: replace(each, taken_by=entry.by))
+    taking = Taking(by=entry.by, at=entry.at)
+    _change_help(total, event.help, lambda each: replace(each, takings=(*each.takings, taking)))
 
 
 @_apply.register

@@ -202,9 +202,10 @@ class KeptFollowed:
 
 @dataclass(frozen=True, kw_only=True)
 class HelpTaker:
-    """The third person who took a request for help."""
+    """A third person who took a request for help, in turn: each that follows took it over."""
 
     help: str
+    turn: int
     check: str
     person: str
     taken_at: datetime

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from app.records.asked_help import Help
 from app.records.followup import REREADINGS_BEFORE_HELP, Found, Severity
 from app.records.kept import FIRST, OTHER, SECOND, KeptCheck
 from app.records.kinds import Kind, kind_named
@@ -38,20 +39,6 @@ BLIND = frozenset({Phase.OPENED, Phase.READING, Phase.BOTH_HANDED_IN})
 
 # By so much may clocks of two machines of a site be apart; beyond it nobody knows how much time is left.
 A_CLOCK_APART = timedelta(minutes=1)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Help:
-    """One request for help and how far it has come."""
-
-    id: str
-    asked_by: str
-    asked_at: datetime
-    why: str
-    text: str
-    taken_by: str = ""
-    outcome: str = ""
-    settled_text: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -260,6 +247,11 @@ class CheckState:
         if self.abandoned or self.led_to:
             return None
         return next((each for each in self.help if not each.outcome), None)
+
+    @property
+    def helpers(self) -> frozenset[str]:
+        """Whoever took a request of this check, also those from whom another took it over."""
+        return frozenset(who for each in self.help for who in each.takers)
 
     @property
     def needs_help(self) -> bool:

@@ -41,7 +41,7 @@ OF_A_CHECK: Mapping[str, tuple[str, ...]] = {
     "signature": ("edition", "slot"),
     "pdf": ("edition",),
     "what_followed": ("edition",),
-    "help_taker": ("help",),
+    "help_taker": ("help", "turn"),
     "finding_review": ("position",),
     "finding_classified": ("subject", "round", "number", "place"),
 }
@@ -108,8 +108,8 @@ def _by_a_nurse(entry: Entry) -> _Row | None:
             # The log alone says what was given beside the secret.
             del told["beside"]
             return "signature", {**by_whom, **told, "signed_at": entry.at, **_signed_in(entry)}
-        case events.HelpTaken(help=asked):
-            return "help_taker", {**by_whom, "help": asked, "taken_at": entry.at}
+        case events.HelpTaken():
+            return "help_taker", {**by_whom, **as_data(entry.event), "taken_at": entry.at}
         case _:
             return None
 

@@ -70,7 +70,7 @@ def _is_one_of(state: CheckState, viewer: Viewer) -> bool:
 def _sight_with_open_eyes(state: CheckState, viewer: Viewer) -> Sight:
     if _is_one_of(state, viewer):
         return _of_the_two(state)
-    if viewer.person in {each.taken_by for each in state.help if each.taken_by}:
+    if viewer.person in {each.taken_by for each in state.help}:
         return Sight.EVERYTHING
     return _of_others(state, viewer)
 

@@ -112,7 +112,7 @@ def concerned(loaded: Loaded) -> set[str]:
     return {
         *((each.by for each in loaded.entries) if is_handed_over(state) else ()),
         *state.people.values(),
-        *(each.taken_by for each in state.help),
+        *state.helpers,
         *(each.by for each in state.exemptions),
         *(each.opened_by for each in state.rounds),
         *(each.by for each in state.stop_notes),

@@ -41,7 +41,7 @@ _OF_A_CHECK: dict[type[Any], tuple[Table, tuple[str, ...]]] = {
     KeptComparison: (tables.comparison, ("round", "subject")),
     FrozenRecord: (tables.frozen, ("edition",)),
     KeptSignature: (tables.signature, ("edition", "slot")),
-    HelpTaker: (tables.help_taker, ("taken_at", "help")),
+    HelpTaker: (tables.help_taker, ("taken_at", "help", "turn")),
     KeptPdf: (tables.pdf, ("edition",)),
     KeptFollowed: (tables.what_followed, ("edition",)),
     FindingRow: (row_tables.finding, row_tables.PLACE),

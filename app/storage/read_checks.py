@@ -45,7 +45,7 @@ _PDF_EDITIONS = (
 )
 _FOLLOWED = rows_by(tables.what_followed, "check").order_by(tables.what_followed.c.edition)
 _HELP_TAKERS = rows_by(tables.help_taker, "check").order_by(
-    tables.help_taker.c.taken_at, tables.help_taker.c.help
+    tables.help_taker.c.taken_at, tables.help_taker.c.help, tables.help_taker.c.turn
 )
 _FIND_CODE = rows_by(tables.join_code, "digest").order_by(tables.join_code.c.expires_at.desc()).limit(1)
 

@@ -88,7 +88,9 @@ SHOWN: Mapping[str, Callable[[Told], str]] = {
     events.HelpAsked.kind: lambda data: (
         f"Help was asked for: {why_words(data['why'])}. {data['text']}".strip()
     ),
-    events.HelpTaken.kind: lambda _: "The request for help was taken.",
+    events.HelpTaken.kind: lambda data: (
+        f"The request for help was taken{' over' if data['turn'] > 1 else ''}."
+    ),
     events.HelpSettled.kind: _help_settled,
     events.ExceptionGranted.kind: _set_aside,
     events.BaselineObserved.kind: _observed,

@@ -138,7 +138,7 @@ def answer_check(  # noqa: PLR0913, PLR0917  # who says what of which
             return NotFound()
         loaded = load(tx, check, act.now)
         assert loaded is not None  # noqa: S101  # it has ended
-        if act.by.person in {*loaded.state.people.values(), *(each.taken_by for each in loaded.state.help)}:
+        if act.by.person in {*loaded.state.people.values(), *loaded.state.helpers}:
             return OwnCheck()
         given = seen.answers.get(check, ())
         event = SampleAnswered(

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from app.base import Act
 from app.people import Permission, Role, may
 from app.records import events
+from app.records.asked_help import Help
 from app.records.followup import Follow
 from app.records.kept import HelpTaker
 from app.records.outcomes import NAMED, Outcome, Then, outcomes_of, read_after
 from app.records.reading import with_whole
-from app.records.state import BLIND, CheckState, Help
+from app.records.state import BLIND, CheckState
 from app.records.visibility import Sight, sight
 from app.site.flat_rows import keep_end
 from app.site.installation import Site
@@ -24,7 +25,12 @@ from app.workflow.settling import Done, NoSuchFinding, drop_drafts, number_of_ne
 
 @dataclass(frozen=True)
 class TakenAlready:
-    """Somebody else has taken this request."""
+    """Somebody else has this request than the page named."""
+
+
+@dataclass(frozen=True)
+class TakenOver:
+    """Whoever acts had the request, and another has taken it over since."""
 
 
 @dataclass(frozen=True)
@@ -38,9 +44,9 @@ class DoesNotFit:
 
 
 def take_help(
-    site: Site, act: Act, roles: frozenset[Role], check_id: str
+    site: Site, act: Act, roles: frozenset[Role], check_id: str, *, over: str = ""
 ) -> Done | NotFound | NotAllowed | NotNow | TakenAlready | OneOfTheTwo:
-    """A third person takes the request for help."""
+    """A third person takes the request for help, or over from whoever had it when the page was made."""
     if not may(roles, Permission.TAKE_ESCALATION):
         return NotAllowed()
     with site.store.write() as tx:
@@ -54,21 +60,31 @@ def take_help(
         asked = state.open_help
         if asked is None:
             return NotNow(phase=state.phase)
-        if asked.taken_by:
+        if asked.taken_by == act.by.person:
+            return Done()
+        if asked.taken_by != over:
             return TakenAlready()
+        taking = events.HelpTaken(help=asked.id, turn=len(asked.takings) + 1)
         try:
-            taker = HelpTaker(help=asked.id, check=check_id, person=act.by.person, taken_at=act.now)
-            tx.add_help_taker(taker)
+            tx.add_help_taker(
+                HelpTaker(
+                    help=asked.id,
+                    turn=taking.turn,
+                    check=check_id,
+                    person=act.by.person,
+                    taken_at=act.now,
+                )
+            )
         except ConstraintBroken:
             tx.refuse()
             return OneOfTheTwo()
-        tx.append(events.HelpTaken(help=asked.id), act=act, check=check_id, infusion=state.check.infusion)
+        tx.append(taking, act=act, check=check_id, infusion=state.check.infusion)
     return Done()
 
 
 def settle_help(
     site: Site, act: Act, check_id: str, *, outcome: str, text: str
-) -> Done | NotFound | NotAllowed | NotNow | Incomplete | DoesNotFit:
+) -> Done | NotFound | NotAllowed | NotNow | TakenOver | Incomplete | DoesNotFit:
     """The third person says how it was settled; what is to be read again is opened with it, for both."""
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
@@ -95,12 +111,15 @@ def settle_help(
     return Done()
 
 
-def _taken_by(act: Act, state: CheckState) -> Help | NotNow | NotAllowed:
-    """The request that is open, for whoever has taken it."""
-    asked = state.open_help
-    if asked is None:
-        return NotNow(phase=state.phase)
-    return asked if asked.taken_by == act.by.person else NotAllowed()
+def _taken_by(act: Act, state: CheckState) -> Help | NotNow | NotAllowed | TakenOver:
+    """The request that is open, for whoever has it; of whoever had it once, that another took it over."""
+    asked, person = state.open_help, act.by.person
+    if asked is not None and asked.taken_by == person:
+        return asked
+    last = asked or next(reversed(state.help), None)
+    if last is not None and person in last.takers and last.taken_by != person:
+        return TakenOver()
+    return NotNow(phase=state.phase) if asked is None else NotAllowed()
 
 
 def _chosen(state: CheckState, name: str, text: str) -> Outcome | Incomplete | DoesNotFit:
@@ -151,7 +170,7 @@ class _Settling:
 
 def grant_exception(
     site: Site, act: Act, roles: frozenset[Role], check_id: str, *, finding: str, reason: str, prescriber: str
-) -> Done | NotFound | NotAllowed | NotNow | NoSuchFinding | Incomplete:
+) -> Done | NotFound | NotAllowed | NotNow | TakenOver | NoSuchFinding | Incomplete:
     """Set one library or policy rule aside, for this infusion, this field, this value, this one time."""
     if not may(roles, Permission.GRANT_EXCEPTION):
         return NotAllowed()

@@ -140,7 +140,7 @@ def _seen(reader: Reader, act: Act, check_id: str, *, at_most: Sight = Sight.EVE
     state = loaded.state
     concerned = {
         *state.people.values(),
-        *(each.taken_by for each in state.help),
+        *state.helpers,
         *(each.by for each in state.stop_notes),
         *(who for each in state.taken_back for who in (each.by, each.witness)),
         state.abandoned_by,

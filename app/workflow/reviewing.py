@@ -310,7 +310,7 @@ def _why_not(
     if not may(roles, Permission.CLASSIFY_FINDINGS):
         return NotAllowed()
     state = seen.loaded.state
-    if act.by.person in {*state.people.values(), *(each.taken_by for each in state.help)}:
+    if act.by.person in {*state.people.values(), *state.helpers}:
         return NotTheirs()
     if act.by.person in {each.person for each in given}:
         return AlreadyGiven()

@@ -262,12 +262,13 @@ def _make_checks() -> None:
     op.create_table(
         "help_taker",
         _text("help"),
+        _number("turn"),
         _text("check"),
         _text("person"),
         _time("taken_at"),
         sa.ForeignKeyConstraint(["check"], ["check.id"], name="help_for_known_check"),
         sa.ForeignKeyConstraint(["person"], ["person.id"], name="help_by_known_person"),
-        sa.PrimaryKeyConstraint("help", name="one_taker_a_help"),
+        sa.PrimaryKeyConstraint("help", "turn", name="one_taker_a_turn"),
     )
     op.create_index("help_taker_by_check", "help_taker", ["check"])
     op.create_table(

@@ -35,6 +35,7 @@ REFUSALS = (
     settling.HelpNeeded,
     settling.NoSuchFinding,
     helping.TakenAlready,
+    helping.TakenOver,
     helping.OneOfTheTwo,
     helping.DoesNotFit,
     stepping.OutOfTurn,

@@ -43,6 +43,10 @@ TAMPERED: dict[str, tuple[str, Invariant]] = {
         "UPDATE help_taker SET person = 'tomas'",
         Invariant.ONE_READING,
     ),
+    "a request for help is taken over from nobody": (
+        "UPDATE help_taker SET turn = 2",
+        Invariant.ONE_READING,
+    ),
     "a commitment is changed": (
         "UPDATE reading SET commitment = 'x' WHERE slot = 1 AND round = 2",
         Invariant.READING_STANDS,

@@ -181,7 +181,9 @@ def test_it_says_how_what_differed_was_settled() -> None:
     assert [(each["code"], each["by"]) for each in made["exceptions"]] == [
         ("above-hard-limit", "Ruth Calloway")
     ]
-    assert [(each["taken_by"], each["outcome"]) for each in made["help"]] == [("Ruth Calloway", "other")]
+    assert [(each["taken"][0]["by"], each["outcome"]) for each in made["help"]] == [
+        ("Ruth Calloway", "other")
+    ]
 
 
 def test_every_step_says_who_did_it_and_who_verified_it() -> None:

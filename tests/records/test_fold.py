@@ -236,8 +236,8 @@ TOLD: dict[str, tuple[str, Callable[[], object], object]] = {
     ),
     "help-taken": (
         "names the third person",
-        lambda: [each.taken_by for each in after(_asking().help_taken()).help],
-        [RUTH],
+        lambda: [(each.taken_by, each.takers) for each in after(_asking().help_taken()).help],
+        [(RUTH, {RUTH})],
     ),
     "help-settled": (
         "says what follows, and closes the request",

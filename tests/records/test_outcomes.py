@@ -128,3 +128,12 @@ def test_a_finding_that_is_gone_then_says_how_help_was_given() -> None:
     assert (settled.how, settled.outcome) == (How.PUT_RIGHT, "device-reprogrammed")
     assert state.current
     assert state.current.opened_by == RUTH
+
+
+def test_whoever_took_a_request_over_has_it_and_each_who_had_it_stays_a_helper() -> None:
+    told = Story().found(DIFFER).asked_for_help().help_taken().help_taken(turn=2, by="petra").state()
+
+    assert [(each.taken_by, [taking.by for taking in each.takings]) for each in told.help] == [
+        ("petra", [RUTH, "petra"])
+    ]
+    assert told.helpers == {RUTH, "petra"}

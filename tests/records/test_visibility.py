@@ -178,6 +178,13 @@ def test_who_has_not_yet_taken_the_request_sees_no_more_than_before() -> None:
     assert sight(asked.help_taken().state(), VIEWERS["who helps"]) is Sight.EVERYTHING
 
 
+def test_from_whom_the_request_was_taken_over_sees_no_more_than_before_it() -> None:
+    taken = Story().found(DIFFER).asked_for_help().help_taken().help_taken(turn=2, by="petra")
+
+    assert sight(taken.state(), VIEWERS["who helps"]) is Sight.PROGRESS
+    assert sight(taken.help_taken(turn=3).state(), VIEWERS["who helps"]) is Sight.EVERYTHING
+
+
 @pytest.mark.parametrize(
     ("row", "word"),
     [

@@ -178,7 +178,7 @@ def test_every_finding_is_said_and_settled(name: str, printed: Callable[[str], b
             "by Ruth Calloway, 13:19:00: Long-term opioid treatment at home (prescriber: Dr Brandt).",
         ),
         ("exception", "Set aside, this once, by Ruth Calloway"),
-        ("exception", "Taken by Ruth Calloway: settled otherwise. “I looked.”"),
+        ("exception", "Taken by Ruth Calloway, 13:18:00: settled otherwise. “I looked.”"),
         ("voided", "Voided as not blind: danger. No reading of it is shown or counts."),
         ("voided", "Independence: one screen, signed in anew; one of the two had seen earlier values"),
         ("voided", "Primed volume, read by the first nurse: 1.2 mL, with 0.24 mg of drug."),

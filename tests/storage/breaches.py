@@ -175,7 +175,7 @@ BREACHES: dict[str, Breach] = {
     "what_followed_a_frozen_record": Breach(
         table="what_followed", row=_row(build.followed(edition=7), "what_followed")
     ),
-    "one_taker_a_help": Breach(table="help_taker", row=_row(build.help_taker(person="gita"), "help_taker")),
+    "one_taker_a_turn": Breach(table="help_taker", row=_row(build.help_taker(person="gita"), "help_taker")),
     "help_for_known_check": Breach(
         table="help_taker", row=_row(build.help_taker(help="h", check="none"), "help_taker")
     ),

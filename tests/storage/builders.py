@@ -183,7 +183,13 @@ def followed(**given: Any) -> KeptFollowed:
 
 
 def help_taker(**given: Any) -> HelpTaker:
-    usual: dict[str, Any] = {"help": "help-1", "check": "check-1", "person": "femi", "taken_at": later(2)}
+    usual: dict[str, Any] = {
+        "help": "help-1",
+        "turn": 1,
+        "check": "check-1",
+        "person": "femi",
+        "taken_at": later(2),
+    }
     return HelpTaker(**usual | given)
 
 

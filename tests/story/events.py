@@ -167,9 +167,9 @@ class Story:
         """Nadia asks for help."""
         return self.tell(events.HelpAsked(help=name, why="readings", text=text), by=NADIA)
 
-    def help_taken(self, name: str = "help-1") -> "Story":
-        """Ruth, a third person, takes it."""
-        return self.tell(events.HelpTaken(help=name), by=RUTH)
+    def help_taken(self, name: str = "help-1", *, turn: int = 1, by: str = RUTH) -> "Story":
+        """Ruth, a third person, takes it, or another takes it over."""
+        return self.tell(events.HelpTaken(help=name, turn=turn), by=by)
 
     def help_settled(self, outcome: str, name: str = "help-1") -> "Story":
         """Ruth says what follows."""

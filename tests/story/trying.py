@@ -167,7 +167,10 @@ class Trying(Beginning):
         return settling.ask_for_help(self.site, self.act(who), self.check, why="readings", text="")
 
     def taking_help(self, who: Somebody) -> object:
-        return helping.take_help(self.site, self.act(who), who.roles, self.check)
+        """From whoever has it, where somebody has."""
+        asked = self.state().open_help
+        over = asked.taken_by if asked else ""
+        return helping.take_help(self.site, self.act(who), who.roles, self.check, over=over)
 
     def settling_help(self, who: Somebody, outcome: str, *, text: str = "I looked.") -> object:
         return helping.settle_help(self.site, self.act(who), self.check, outcome=outcome, text=text)

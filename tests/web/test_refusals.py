@@ -39,7 +39,7 @@ def test_whoever_took_the_request_for_help_can_be_neither_of_the_two(world: Worl
     charge_nurse = world.person("r.calloway").id
     with world.site.store.write() as tx:
         tx.add_help_taker(
-            HelpTaker(help="h" * 32, check=check, person=charge_nurse, taken_at=world.clock.now)
+            HelpTaker(help="h" * 32, turn=1, check=check, person=charge_nurse, taken_at=world.clock.now)
         )
     third = world.at("r.calloway")
     third.get(f"/check/{check}/join")

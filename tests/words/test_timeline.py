@@ -71,6 +71,7 @@ GIVEN: dict[str, Any] = {
     "how": "returned",
     "source": "pharmacy",
     "told": (("dose", "0.1 mg"),),
+    "turn": 1,
 }
 
 
@@ -106,6 +107,8 @@ def test_what_has_no_row_says_nothing(kind: str) -> None:
         (events.DeviceStopped, {"stopped_at": "", "totals": " "}, "The device was stopped: Something else"),
         (events.DeviceStopped, {"stopped_at": "14:10", "totals": "12 mg"}, "Stated: 14:10. 12 mg"),
         (events.StartedWithoutCheck, {"started_at": ""}, "Started without a check. some reason"),
+        (events.HelpTaken, {"turn": 1}, "The request for help was taken."),
+        (events.HelpTaken, {"turn": 2}, "The request for help was taken over."),
         (DrugTakenBack, {"received": False}, "Drug taken back: some volume left in the syringe"),
     ],
 )

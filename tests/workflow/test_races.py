@@ -11,7 +11,7 @@ from app.workflow.comparing import compare_round
 from app.workflow.refusals import NotNow
 from app.workflow.sweeping import sweep_once
 from tests.factories.answers import answers, as_read
-from tests.story.people import IMOGEN, NADIA, PETRA, RUTH, TOMAS, WARD, Somebody
+from tests.story.people import IMOGEN, NADIA, PETRA, RALPH, RUTH, TOMAS, WARD, Somebody
 from tests.story.ward import Ward
 from tests.support.together import together
 
@@ -153,6 +153,22 @@ def test_two_who_take_a_request_at_the_same_instant_are_not_both_helping(ward: W
     assert kinds(said) == ["Done", "TakenAlready"]
     with ward.site.store.read() as reader:
         assert len(reader.help_takers(ward.check)) == 1
+
+
+def test_two_who_take_a_request_over_at_the_same_instant_are_not_both_helping(ward: Ward) -> None:
+    ward.at_stage(Phase.ESCALATED).takes_help(RUTH)
+    ward.signs_in(RALPH, unit=WARD)
+    acts = {who: ward.act(who) for who in (PETRA, RALPH)}
+
+    said = together(
+        *(
+            lambda who=who: helping.take_help(ward.site, acts[who], who.roles, ward.check, over=RUTH.id)
+            for who in (PETRA, RALPH)
+        )
+    )
+
+    assert kinds(said) == ["Done", "TakenAlready"]
+    assert counted(ward, "help-taken") == 1 + 1
 
 
 def test_two_who_have_it_read_again_at_the_same_instant_open_one_reading(ward: Ward) -> None:

@@ -2,6 +2,7 @@
 
 import pytest
 
+from app.auditing.invariants import check_invariants
 from app.records import events
 from app.records.state import Phase
 from app.records.visibility import Sight
@@ -38,8 +39,8 @@ def test_a_third_person_takes_the_request_and_sees_everything(ward: Ward) -> Non
     assert sight_of(ward, NADIA) is Sight.FIELDS
 
 
-def takes(ward: Ward, who: Somebody) -> object:
-    return helping.take_help(ward.site, ward.act(who), who.roles, ward.check)
+def takes(ward: Ward, who: Somebody, *, over: str = "") -> object:
+    return helping.take_help(ward.site, ward.act(who), who.roles, ward.check, over=over)
 
 
 def settles(ward: Ward, who: Somebody, outcome: str) -> object:
@@ -59,6 +60,34 @@ def test_who_may_take_a_request(ward: Ward) -> None:
     assert settles(ward, PETRA, "other") == settling.Done()
     assert settles(ward, PETRA, "other") == NotNow(phase=Phase.DISPUTED)
     assert takes(ward, RUTH) == NotNow(phase=Phase.DISPUTED)
+
+
+def test_a_request_is_taken_over_from_whoever_the_page_named(ward: Ward) -> None:
+    ward.at_stage(Phase.ESCALATED).takes_help(RUTH)
+
+    assert takes(ward, RUTH) == settling.Done()
+    assert takes(ward, NADIA, over=RUTH.id) == NotAllowed()
+    assert takes(ward, PETRA, over=RUTH.id) == settling.Done()
+    # Pressed twice, and pressed on a page that is no longer so.
+    assert takes(ward, PETRA, over=RUTH.id) == settling.Done()
+    assert takes(ward, RUTH) == helping.TakenAlready()
+    assert settles(ward, RUTH, "other") == helping.TakenOver()
+    assert (sight_of(ward, RUTH), sight_of(ward, PETRA)) == (Sight.PROGRESS, Sight.EVERYTHING)
+    # Handed back.
+    assert takes(ward, RUTH, over=PETRA.id) == settling.Done()
+    assert settles(ward, PETRA, "other") == helping.TakenOver()
+    assert settles(ward, RUTH, "other") == settling.Done()
+    assert settles(ward, PETRA, "other") == helping.TakenOver()
+    with ward.site.store.read() as reader:
+        taken = [(each.turn, each.person) for each in reader.help_takers(ward.check)]
+    assert taken == [(1, RUTH.id), (2, PETRA.id), (3, RUTH.id)]
+    assert check_invariants(ward.site, ward.now) == ()
+
+
+def test_whoever_had_a_request_joins_neither_this_check_nor_the_next(ward: Ward) -> None:
+    ward.opens(NADIA).asks_for_help(NADIA).takes_help(RUTH).takes_help(PETRA)
+
+    assert ward.joining(RUTH) == opening.ThirdPersonElsewhere()
 
 
 def test_who_comes_from_another_unit_helps_once_signed_in_on_this_one(ward: Ward) -> None:

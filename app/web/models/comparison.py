@@ -23,7 +23,7 @@ from app.web.models.changed import ChangeRow, change_rows, numbers_in
 from app.web.models.check import Head, Nurse, Until, head_of, note_for, until
 from app.web.models.doses import Doses, doses_of
 from app.web.models.findings import Headline, ShownFinding, headline_of, limits_in_one, shown
-from app.web.models.helping import HelpShown, help_of
+from app.web.models.helping import HelpShown, help_of, may_take
 from app.web.models.putting_right import PutRight, put_right
 from app.web.models.readings import NameRead, Row, names_of, readings_of, rows_of, rows_on_device
 from app.web.models.spine import spine_for
@@ -88,6 +88,7 @@ class ProgressPage:
 
     head: Head
     can_take: bool
+    help: HelpShown | None
     can_join: bool
     can_end: bool
 
@@ -155,6 +156,7 @@ class ComparisonPage:
     rules: frozenset[str]
     answered: Mapping[str, tuple[str, ...]]
     help: HelpShown | None
+    can_take: bool
     abandoned: str
     abandoned_by: str
     taken_back: TakenBackBlock
@@ -167,14 +169,12 @@ class ComparisonPage:
 
 def progress_page(seen: Seen, person: Person, by: Actor) -> ProgressPage:
     """The one word of progress, for somebody outside the check or blind in it."""
-    state, asked = seen.loaded.state, seen.loaded.state.open_help
+    state = seen.loaded.state
     outside = seen.slot is None
     return ProgressPage(
         head=head_of(seen),
-        can_take=outside
-        and asked is not None
-        and not asked.taken_by
-        and may(person.roles, Permission.TAKE_ESCALATION),
+        can_take=may_take(seen, person),
+        help=help_of(seen),
         can_join=outside and state.phase is Phase.OPENED and may(person.roles, Permission.CHECK),
         can_end=outside and may_be_done(Action.ABANDON, state) and may_end(state, by, person.roles),
     )
@@ -201,7 +201,7 @@ def fields_page(seen: Seen) -> FieldsPage:
     )
 
 
-def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
+def comparison_page(seen: Seen, person: Person) -> ComparisonPage:
     """Stage two: everything, for the person who looks."""
     loaded = seen.loaded
     state = loaded.state
@@ -227,7 +227,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         ),
         follows=what_follows(state, seen.names),
         left_open=state.has_recounted and any(each.is_recounted for each in state.findings),
-        next=next_of(seen, viewer),
+        next=next_of(seen, person.id),
         until=until(state) if state.phase is Phase.CLEARED else None,
         acts_now=headline is not None and headline.word == ACT_NOW and _runs_on(loaded),
         headline=headline,
@@ -245,6 +245,7 @@ def comparison_page(seen: Seen, viewer: str) -> ComparisonPage:
         rules=frozenset(each.key for each in state.open_stops if each.follow is Follow.RULE),
         answered=_answered(state),
         help=help_of(seen),
+        can_take=may_take(seen, person),
         abandoned=abandon_words(state.abandoned) if state.abandoned else "",
         abandoned_by=seen.names.get(state.abandoned_by, ""),
         taken_back=taken_back_block(seen),

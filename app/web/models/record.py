@@ -341,11 +341,11 @@ def _granted(each: Mapping[str, str]) -> Granted:
     )
 
 
-def _helped(each: Mapping[str, str]) -> Helped:
+def _helped(each: Mapping[str, Any]) -> Helped:
     return Helped(
         why=why_words(each["why"]),
         text=each["text"],
-        by=each["taken_by"],
+        by=", then ".join(taking["by"] for taking in each["taken"]),
         outcome=outcome_words(each["outcome"]) if each["outcome"] else "",
         settled=each["settled"],
     )

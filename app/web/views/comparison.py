@@ -62,23 +62,23 @@ def show(seen: Seen, forms: Forms | None = None, *, says: str = "", status: int 
     """Progress alone, the list of fields to read again, or everything."""
     match seen.sight:
         case Sight.NOTHING | Sight.PROGRESS:
-            return _progress(seen, says, status)
+            return _progress(seen, forms or Forms(), says, status)
         case Sight.FIELDS:
             return render_template("comparison/fields.html", page=fields_page(seen), says=says), status
         case Sight.EVERYTHING:
             return _everything(seen, forms or Forms(), says), status
 
 
-def _progress(seen: Seen, says: str, status: int) -> ResponseReturnValue:
+def _progress(seen: Seen, forms: Forms, says: str, status: int) -> ResponseReturnValue:
     state = seen.loaded.state
     if seen.slot is not None and state.phase in BLIND:
         return redirect(url_for("reading.review", check=state.check.id), 303)
     page = progress_page(seen, asking.person(), asking.actor())
-    return render_template("comparison/progress.html", page=page, says=says), status
+    return render_template("comparison/progress.html", page=page, forms=forms, says=says), status
 
 
 def _everything(seen: Seen, forms: Forms, says: str) -> str:
-    page = comparison_page(seen, asking.person().id)
+    page = comparison_page(seen, asking.person())
     asked = answering(seen, page, chosen_slot(seen, request.values.get("by", ""), together=True))
     if asked is not None:
         forms.acknowledge.reason.choices = asked.reasons

@@ -21,6 +21,8 @@ views = Blueprint("settling", __name__)
 _SAY_WHAT = "Say what was put right: it is read again as a whole."
 _GONE = "This was answered or changed in the meantime: the page shows what stands now."
 _IN_WORDS = "Write what was found and done: no word of the list says it."
+_NOT_OPEN = "This request is not open any more: it was settled, or the check has ended."
+_TAKEN_OVER = "Somebody else has taken this request over: nothing of what you sent counts."
 _PRESCRIBER = "A charge nurse names the prescriber who was asked."
 
 
@@ -134,9 +136,12 @@ def _help_page(check: str, form: HelpForm) -> str:
 @allowed(Permission.TAKE_ESCALATION)
 def take_help(check: str) -> ResponseReturnValue:
     """Take a request for help, as a third person."""
-    match helping.take_help(site(), asking.act(), asking.person().roles, check):
-        case settling.Done() | NotNow():
+    over = request.form.get("over", "")
+    match helping.take_help(site(), asking.act(), asking.person().roles, check, over=over):
+        case settling.Done():
             return to_check(check)
+        case NotNow():
+            return show(get_seen(check), says=_NOT_OPEN, status=409)
         case helping.TakenAlready():
             return show(get_seen(check), says="Somebody else has taken this request.", status=409)
         case helping.OneOfTheTwo():
@@ -163,16 +168,23 @@ def settle_help(check: str) -> ResponseReturnValue:
             return redirect(url_for("ward_now.page"), 303)
         case NotNow():
             return to_check(check)
-        case Incomplete(fields=fields):
-            form.refuse(fields[0], _IN_WORDS if fields == ("more",) else "Choose how it was settled.")
+        case Incomplete() | helping.DoesNotFit() as refusal:
+            _say_not_settled(form, refusal)
             return show(get_seen(check), Forms(settle=form), status=422)
-        case helping.DoesNotFit():
-            form.refuse("outcome", "This does not fit the check as it stands: choose another.")
-            return show(get_seen(check), Forms(settle=form), status=422)
+        case helping.TakenOver():
+            return show(get_seen(check), Forms(settle=form), says=_TAKEN_OVER, status=409)
         case NotAllowed():
             return abort(403)
         case NotFound():
             return abort(404)
+
+
+def _say_not_settled(form: SettleForm, refusal: Incomplete | helping.DoesNotFit) -> None:
+    match refusal:
+        case Incomplete(fields=fields):
+            form.refuse(fields[0], _IN_WORDS if fields == ("more",) else "Choose how it was settled.")
+        case helping.DoesNotFit():
+            form.refuse("outcome", "This does not fit the check as it stands: choose another.")
 
 
 @views.post("/check/<check>/exception")
@@ -197,6 +209,8 @@ def grant_exception(check: str) -> ResponseReturnValue:
             return show(
                 get_seen(check), says="This cannot be set aside: it is put right or read again.", status=409
             )
+        case helping.TakenOver():
+            return show(get_seen(check), Forms(exception=form), says=_TAKEN_OVER, status=409)
         case Incomplete(fields=fields):
             form.refuse(fields[0], _PRESCRIBER if fields[0] == "prescriber" else "Write the reason.")
             return show(get_seen(check), Forms(exception=form), status=422)
