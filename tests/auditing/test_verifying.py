@@ -26,8 +26,9 @@ from tests.factories.site_keys import owned
 from tests.reports import sealed, told
 from tests.reports.signed_log import KEYS_MADE, SEALED_AT
 
-OF_WHAT_FOLLOWED = {Question.FOLLOWED, Question.EVENTS}
-ALL = set(Question) - OF_WHAT_FOLLOWED
+# Of what followed one, and of a record of training.
+ELSEWHERE = {Question.FOLLOWED, Question.EVENTS, Question.HOLDER, Question.TRAINER, Question.REVIEWED}
+ALL = set(Question) - ELSEWHERE
 
 
 @pytest.fixture(scope="module")

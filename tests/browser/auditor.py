@@ -49,7 +49,7 @@ _FOLD = """() => {
     delete each.dataset.unfolded;
   }
 }"""
-_WIDEST = "document.documentElement.scrollWidth"
+_WIDEST = "html => html.scrollWidth"
 _KINDS = """() => {
   const kind = (each) => `${each.localName}.${[...each.classList].sort().join(".")}`;
   const all = [...document.body.querySelectorAll("*")];
@@ -187,5 +187,5 @@ class Auditor:
     @staticmethod
     def _too_wide(page: Page, window: ViewportSize) -> list[str]:
         page.set_viewport_size(window)
-        wide = page.evaluate(_WIDEST)
+        wide = page.locator("html").evaluate(_WIDEST)
         return [f"{wide} px wide in a window of {window['width']}"] if wide > window["width"] else []

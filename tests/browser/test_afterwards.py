@@ -44,12 +44,13 @@ def test_the_charge_nurse_reads_the_log_and_filters_it(ward: Ward) -> None:
     assert re.search(r"Put right, read again and agreed after [0-9]+ (s|min)", caught), caught
     assert any("Patient at risk" in each and "Acknowledged by both" in each for each in rows), rows
 
-    charge.page.get_by_label("Severity").select_option(label="DO NOT START")
+    charge.page.get_by_label("Severity").select_option(value="stop")
     charge.press("Show")
     stops = _logged(charge)
     assert 0 < len(stops) < len(rows)
     assert all("FIVE TIMES" in each for each in stops), stops
     charge.page.get_by_label("Severity").select_option(label="All")
+    charge.page.locator("summary").filter(has_text="how it came to rest").click()
     charge.page.get_by_label("Finding", exact=True).select_option(label="Patient at risk")
     charge.press("Show")
     assert all("Patient at risk" in each for each in _logged(charge))
@@ -66,9 +67,9 @@ def test_an_open_check_is_listed_without_a_value(ward: Ward, scene: Scene, befor
     beforehand.compared(scene.right, scene.right_but(device={"lockout": "17.39 min"}))
     charge = ward.person("r.calloway")
     charge.go("/now")
-    row = charge.page.get_by_role("row", name=re.compile("bed.14"))
+    row = charge.page.get_by_role("row", name=re.compile("^Bed 14 "))
     expect(row).to_contain_text("in progress")
-    charge.page.get_by_role("link", name=re.compile("^Show: .*bed.14")).click()
+    charge.page.get_by_role("link", name=re.compile("^Show: Bed 14")).click()
     charge.device.look()
     charge.sees("What was read is shown to nobody else until the check is over.")
     absent(["17.39 min"], charge.device)

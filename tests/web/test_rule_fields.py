@@ -9,10 +9,11 @@ from app.config import root
 from app.records.rules import LIBRARY, PACKS, POLICY, STEPS
 from app.web.forms.rule_fields import changed_by, field_at, fields_of, parts_of
 from app.workflow.rule_faults import schema_of
+from app.workflow.rule_files import FILES
 
 
 def document(what: str) -> dict[str, Any]:
-    path = root() / "seed_data" / f"{what}.json"
+    path = root() / "seed_data" / FILES[what]
     content: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return content
 
@@ -33,8 +34,11 @@ def test_what_is_sent_as_it_was_shown_changes_nothing(what: str, part: str) -> N
     assert made == content
 
 
-def test_steps_are_changed_as_a_file() -> None:
-    assert parts_of({"steps": []}, schema_of(STEPS)) == {}
+def test_of_the_steps_each_is_a_part_and_so_are_the_names_of_their_groups() -> None:
+    steps = document(STEPS)
+    found = parts_of(steps, schema_of(STEPS))
+    assert found.pop("groups") == ("groups",)
+    assert found == {f"step.{each['id']}": ("steps", at) for at, each in enumerate(steps["steps"])}
 
 
 def test_one_value_is_changed_one_is_left_out_and_one_is_added() -> None:

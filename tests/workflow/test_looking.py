@@ -113,6 +113,7 @@ def test_a_line_of_a_list_holds_nothing_that_was_read() -> None:
         "stands_since",
         "people",
         "helper",
+        "outcome",
         "progress",
         "mine",
         "joinable",
