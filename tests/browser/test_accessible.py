@@ -40,7 +40,7 @@ def test_no_screen_shuts_anybody_out(ward: Ward, scene: Scene, tmp_path: Path) -
     def note(_sender: object, *, template: object, **_: object) -> None:
         shown.add(str(getattr(template, "name", "")))
 
-    auditor = Auditor(folder=tmp_path, one_of=examples(sample=3, whole=1))
+    auditor = Auditor(folder=tmp_path, one_of=examples(sample=5, whole=1))
     begun = perf_counter()
     with template_rendered.connected_to(note):
         walk(ward, auditor, scene)

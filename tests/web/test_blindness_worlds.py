@@ -31,6 +31,7 @@ from tests.support.observers import (
     routes,
     token_of,
 )
+from tests.support.sampling import cases
 from tests.support.world import World
 
 Stage = Callable[[Scene, Answers], None]
@@ -215,7 +216,7 @@ def scene_at(world: World, case: Case, read: Answers) -> Scene:
 
 
 @pytest.mark.timeout(900)
-@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+@pytest.mark.parametrize("case", cases(CASES.values(), one_in=2), ids=cases(CASES, one_in=2))
 def test_nobody_can_tell_the_worlds_apart(worlds: Callable[[], World], case: Case) -> None:
     answered = []
     for read in case.worlds:
@@ -300,7 +301,7 @@ def the_next_check_of(world: World, in_force: Answers) -> Scene:
 
 
 @pytest.mark.timeout(900)
-@pytest.mark.parametrize("stage", [nothing_read, one_handed_in, read_apart])
+@pytest.mark.parametrize("stage", cases([one_handed_in, nothing_read, read_apart], one_in=2))
 @pytest.mark.parametrize("begun", [the_next_check_of, the_re_check_of])
 def test_the_next_two_cannot_tell_what_is_in_force(
     worlds: Callable[[], World], stage: Stage, begun: Callable[[World, Answers], Scene]
@@ -333,7 +334,7 @@ def test_they_are_told_once_their_readings_agree(
 
 
 @pytest.mark.timeout(900)
-@pytest.mark.parametrize("ending", sorted(LATER - {"reading.hand_in"}))
+@pytest.mark.parametrize("ending", cases(sorted(LATER - {"reading.hand_in"}), one_in=2))
 def test_a_reading_that_was_never_compared_is_never_shown(worlds: Callable[[], World], ending: str) -> None:
     case, answered = Case(stage=handed_in, worlds=OTHERWISE), []
     for read in case.worlds:
