@@ -5,7 +5,6 @@ the trainer's entry in the log and those about both signers' keys; `renderer.jso
 pages; and the two signatures over those bytes.
 """
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -13,7 +12,6 @@ from typing import Any
 
 from app.records.checkpoint import Unreadable
 from app.records.formats import COMPETENCY as FORMAT
-from app.records.formats import UnknownFormat
 from app.reports.attachments import (
     PROOF,
     RENDERER,
@@ -25,7 +23,7 @@ from app.reports.attachments import (
     read_proof,
     renderer_of,
 )
-from app.reports.record_file import NotARecord, is_named, newer
+from app.reports.record_file import NotARecord, document_of
 
 COMPETENCY = "competency.json"
 HOLDER, TRAINER = "holder", "trainer"
@@ -74,17 +72,9 @@ def competency_of(
     reader: Any = None,  # noqa: ANN401  # the library's own
 ) -> CompetencyFile | NotARecord:
     """Such a PDF, taken apart."""
-    try:
-        document = json.loads(attached.get(COMPETENCY, b""))
-    except (ValueError, RecursionError):
-        return NotARecord()
-    if not isinstance(document, dict):
-        return NotARecord()
-    version = FORMAT.find_version(document)
-    if isinstance(version, UnknownFormat):
-        return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
-    if not is_named(document):
-        return NotARecord()
+    document = document_of(attached.get(COMPETENCY, b""), FORMAT)
+    if isinstance(document, NotARecord):
+        return document
     proof = read_proof(attached.get(PROOF, b""))
     return CompetencyFile(
         content=content,

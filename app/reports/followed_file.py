@@ -22,7 +22,7 @@ from app.records.checkpoint import (
     place_from_data,
     unknown_format,
 )
-from app.records.formats import LOG_ENTRIES, WHAT_FOLLOWED, UnknownFormat
+from app.records.formats import LOG_ENTRIES, WHAT_FOLLOWED
 from app.reports.attachments import (
     RENDERER,
     Attached,
@@ -33,7 +33,7 @@ from app.reports.attachments import (
     renderer_of,
 )
 from app.reports.competency_file import COMPETENCY, CompetencyFile, competency_of
-from app.reports.record_file import NotARecord, RecordFile, is_named, newer, record_of
+from app.reports.record_file import NotARecord, RecordFile, document_of, record_of
 
 FOLLOWED = "what-followed.json"
 ENTRIES = "log-entries.json"
@@ -113,17 +113,9 @@ def followed_of(
     reader: Any = None,  # noqa: ANN401  # the library's own
 ) -> FollowedFile | NotARecord:
     """A PDF of what followed a record, taken apart."""
-    try:
-        document = json.loads(attached.get(FOLLOWED, b""))
-    except (ValueError, RecursionError):
-        return NotARecord()
-    if not isinstance(document, dict):
-        return NotARecord()
-    version = WHAT_FOLLOWED.find_version(document)
-    if isinstance(version, UnknownFormat):
-        return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
-    if not is_named(document):
-        return NotARecord()
+    document = document_of(attached.get(FOLLOWED, b""), WHAT_FOLLOWED)
+    if isinstance(document, NotARecord):
+        return document
     return FollowedFile(
         content=content,
         written=attached[FOLLOWED],

@@ -10,7 +10,7 @@ import orjson
 from app.records.canonical import digest
 from app.records.checkpoint import Unreadable
 from app.records.formats import RECORD as FORMAT
-from app.records.formats import UnknownFormat
+from app.records.formats import Format, UnknownFormat
 from app.reports.attachments import (
     PROOF,
     RECORD,
@@ -58,7 +58,7 @@ def record_of(
     reader: Any = None,  # noqa: ANN401  # the library's own
 ) -> RecordFile | NotARecord:
     """A record's PDF that was taken apart."""
-    document = _document(attached.get(RECORD, b""))
+    document = document_of(attached.get(RECORD, b""), FORMAT)
     if isinstance(document, NotARecord):
         return document
     proof = read_proof(attached.get(PROOF, b""))
@@ -79,15 +79,15 @@ def record_of(
     )
 
 
-def _document(record: bytes) -> dict[str, Any] | NotARecord:
-    """What a record is known by has to be there; whether the rest is as it should be is asked later."""
+def document_of(written: bytes, known: Format) -> dict[str, Any] | NotARecord:
+    """What a document is known by has to be there; whether the rest is as it should be is asked later."""
     try:
-        found = orjson.loads(record)
+        found = orjson.loads(written)
     except ValueError:
         return NotARecord()
     if not isinstance(found, dict):
         return NotARecord()
-    version = FORMAT.find_version(found)
+    version = known.find_version(found)
     if isinstance(version, UnknownFormat):
         return NotARecord(says=newer(version.says)) if version.is_ours else NotARecord()
     return found if is_named(found) else NotARecord()
