@@ -8,10 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
-from zoneinfo import ZoneInfo
 
 from app.base import Act
-from app.keys import RecordHeader, WrongSecret, sign_detached
 from app.people import Permission, Person, Role, is_same_name, may
 from app.records.canonical import digest as digest_of
 from app.records.training_events import CompetencyReviewed, CompetencySigned
@@ -19,29 +17,30 @@ from app.review.competency import record_of
 from app.site.installation import Site, is_for_training
 from app.storage import Reader
 from app.words.training import OWN_MEANING, TRAINER_MEANING
-from app.workflow.asked_first import unready_here
 from app.workflow.authenticators import (
     NOTHING,
     USED,
     Given,
     KnownBeside,
-    NoneEnrolled,
-    WrongFactor,
-    try_both,
     use_up,
 )
-from app.workflow.credentials import Where, acting_as, forget_tries
-from app.workflow.key_ceremony import note_closed_key, usable_key
+from app.workflow.credentials import acting_as, forget_tries
+from app.workflow.key_ceremony import usable_key
+from app.workflow.own_signature import (
+    Made,
+    NotMade,
+    NotTheSigner,
+    OtherRecord,
+    ToSign,
+    known_signer,
+    make_signature,
+)
 from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import (
-    KeyDoesNotOpen,
     KeyNotConfirmed,
     NotFound,
     NotYours,
-    TooManyTries,
-    WrongCredential,
 )
-from app.workflow.signing import NotReady, OtherRecord
 from app.workflow.training_record import OwnTraining, editions_of, own_in
 
 
@@ -57,17 +56,7 @@ class OwnRecord:
 
 _Signed = TypeVar("_Signed", CompetencySigned, CompetencyReviewed)
 _Stale = OtherRecord | OwnRecord | NotFound
-NotSigned = (
-    _Stale
-    | NotYours
-    | NotReady
-    | KeyNotConfirmed
-    | KeyDoesNotOpen
-    | NoneEnrolled
-    | WrongFactor
-    | WrongCredential
-    | TooManyTries
-)
+NotSigned = _Stale | NotTheSigner
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,24 +67,6 @@ class Signing:
     secret: str
     digest: str
     given: Given = NOTHING
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Bytes:
-    """What is signed, as what."""
-
-    record: str
-    edition: int
-    content: bytes
-    meaning: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Made:
-    """A signature that may now be stored."""
-
-    kid: str
-    jws: str
 
 
 def sign_own_record(site: Site, act: Act, signing: Signing) -> RecordSigned | NotSigned:
@@ -113,24 +84,21 @@ def sign_as_trainer(
 
 
 def _sign(
-    site: Site, act: Act, signing: Signing, find: Callable[[Reader], _Bytes | _Stale]
+    site: Site, act: Act, signing: Signing, find: Callable[[Reader], ToSign | _Stale]
 ) -> RecordSigned | NotSigned:
     found = _known(site, act, signing)
     if not isinstance(found, KnownBeside):
         return found
-    with site.store.read() as reader:
-        what = find(reader)
-    # Before the transaction: opening a key is slow on purpose, and nobody else should wait for it.
     person = found.known.person
-    made = _signed(site, act, person, what, secret=signing.secret) if isinstance(what, _Bytes) else what
+    made: Made | _Stale | NotMade = make_signature(site, act, person, find, secret=signing.secret)
     with site.store.write() as tx:
         forget_tries(tx, found.known)
-        if not isinstance(made, _Made):
+        if not isinstance(made, Made):
             return made
         one_at_a_time(tx, "signing records of training", act.now)
         # A check may have ended, or the record been signed, since.
         still = find(tx)
-        if not isinstance(still, _Bytes):
+        if not isinstance(still, ToSign):
             return still
         key = usable_key(tx, site, person)
         if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
@@ -142,9 +110,7 @@ def _sign(
     return RecordSigned()
 
 
-def _event(
-    what: _Bytes, made: _Made, *, person: Person, beside: str
-) -> CompetencySigned | CompetencyReviewed:
+def _event(what: ToSign, made: Made, *, person: Person, beside: str) -> CompetencySigned | CompetencyReviewed:
     def made_as(kind: type[_Signed], **its: str) -> _Signed:
         return kind(
             record=what.record,
@@ -162,40 +128,25 @@ def _event(
     return made_as(CompetencyReviewed, digest=digest_of(what.content))
 
 
-def _known(
-    site: Site, act: Act, signing: Signing
-) -> KnownBeside | NoneEnrolled | WrongFactor | WrongCredential | TooManyTries | NotYours:
+def _known(site: Site, act: Act, signing: Signing) -> KnownBeside | NotTheSigner:
     """Whoever signs is whoever is signed in: nobody's record is signed from another's page."""
-    found = try_both(
-        site,
-        act.now,
-        login=signing.login,
-        secret=signing.secret,
-        given=signing.given,
-        what="signing",
-        where=Where(signed_in=act.by.person),
-    )
-    if not isinstance(found, KnownBeside):
-        return found
-    if isinstance(found.beside, NoneEnrolled):
-        return found.beside
-    return found if found.known.person.id == act.by.person else NotYours()
+    found = known_signer(site, act, login=signing.login, secret=signing.secret, given=signing.given)
+    is_another = isinstance(found, KnownBeside) and found.known.person.id != act.by.person
+    return NotYours() if is_another else found
 
 
-def _own_bytes(site: Site, act: Act, digest: str, reader: Reader) -> _Bytes | NotFound | OtherRecord:
+def _own_bytes(site: Site, act: Act, digest: str, reader: Reader) -> ToSign | NotFound | OtherRecord:
     own = own_in(site, reader, act)
     if not isinstance(own, OwnTraining):
         return own
     if own.to_sign is None or own.to_sign.digest != digest:
         return OtherRecord()
-    edition = json.loads(own.to_sign.content)["edition"]
-    record = record_of(act.by.person)
-    return _Bytes(record=record, edition=edition, content=own.to_sign.content, meaning=OWN_MEANING)
+    return _to_sign(record_of(act.by.person), own.to_sign.content, OWN_MEANING)
 
 
 def _others_bytes(
     act: Act, person: str, digest: str, reader: Reader
-) -> _Bytes | NotFound | OtherRecord | OwnRecord:
+) -> ToSign | NotFound | OtherRecord | OwnRecord:
     holder, trainer = reader.find_person(person), reader.find_person(act.by.person)
     last = next(iter(editions_of(reader, person)), None)
     if not is_for_training(reader) or holder is None or trainer is None or last is None:
@@ -205,30 +156,9 @@ def _others_bytes(
         return OwnRecord()
     if last.reviewed is not None or digest_of(last.content) != digest:
         return OtherRecord()
-    return _Bytes(record=last.record, edition=last.edition, content=last.content, meaning=TRAINER_MEANING)
+    return _to_sign(last.record, last.content, TRAINER_MEANING)
 
 
-def _signed(
-    site: Site, act: Act, person: Person, what: _Bytes, *, secret: str
-) -> _Made | NotReady | KeyNotConfirmed | KeyDoesNotOpen:
-    """The signature, outside of any transaction: opening a key is slow on purpose."""
-    with site.store.read() as reader:
-        key = usable_key(reader, site, person)
-        if isinstance(key, KeyNotConfirmed):
-            return key
-        if unready_here(reader, act.now, person.id) is not None:
-            return NotReady()
-        sealed = reader.find_sealed(key.kid) or b""
-    header = RecordHeader(
-        kid=key.kid,
-        user_id=person.id,
-        printed_name=person.printed_name,
-        signed_at=act.now.astimezone(ZoneInfo(json.loads(what.content)["zone"])),
-        meaning=what.meaning,
-        record_id=what.record,
-        edition=what.edition,
-    )
-    jws = sign_detached(sealed, secret, what.content, header)
-    if isinstance(jws, WrongSecret):
-        return note_closed_key(site, act.now, person)
-    return _Made(kid=key.kid, jws=jws)
+def _to_sign(record: str, content: bytes, meaning: str) -> ToSign:
+    said = json.loads(content)
+    return ToSign(record=record, edition=said["edition"], content=content, meaning=meaning, zone=said["zone"])

@@ -1,11 +1,9 @@
 """Sign the frozen record with one's own key; what both signatures mean is decided where they are stored."""
 
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
+from functools import partial
 
 from app.base import Act
-from app.keys import RecordHeader, WrongSecret, sign_detached
-from app.people import Person
 from app.records import events
 from app.records.canonical import digest as digest_of
 from app.records.ending_events import InfusionEnded
@@ -17,8 +15,7 @@ from app.records.ward_events import StartRefused
 from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import Loaded, lock_and_load, rules_in_force
-from app.storage import Transaction
-from app.workflow.asked_first import unready_here
+from app.storage import Reader, Transaction
 from app.workflow.authenticators import (
     NOTHING,
     USED,
@@ -26,15 +23,21 @@ from app.workflow.authenticators import (
     KnownBeside,
     NoneEnrolled,
     WrongFactor,
-    try_both,
     use_up,
 )
-from app.workflow.credentials import Where, acting_as, forget_tries
+from app.workflow.credentials import acting_as, forget_tries
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
-from app.workflow.key_ceremony import note_closed_key, usable_key
+from app.workflow.key_ceremony import usable_key
+from app.workflow.own_signature import (
+    Made,
+    NotMade,
+    OtherRecord,
+    ToSign,
+    known_signer,
+    make_signature,
+)
 from app.workflow.put_on import note_put_on
 from app.workflow.refusals import (
-    KeyDoesNotOpen,
     KeyNotConfirmed,
     NotFound,
     NotNow,
@@ -57,26 +60,8 @@ class AlreadySigned:
 
 
 @dataclass(frozen=True)
-class OtherRecord:
-    """The record shown on the page is not the one that stands: it is read again before signing."""
-
-
-@dataclass(frozen=True)
-class NotReady:
-    """The site asks something of this nurse first: training, or to accept its statement."""
-
-
-@dataclass(frozen=True)
 class StillOpen:
     """A stop, an unacknowledged caution, an unconfirmed step or a request for help is open."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Made:
-    """A signature that has been made and may now be stored."""
-
-    kid: str
-    jws: str
 
 
 _Signing = (
@@ -89,9 +74,7 @@ _Signing = (
     | NotFound
     | NotYours
     | NotNow
-    | NotReady
-    | KeyNotConfirmed
-    | KeyDoesNotOpen
+    | NotMade
     | WrongFactor
 )
 """What came of it, once id and secret belong together."""
@@ -101,14 +84,11 @@ def sign_record(
     site: Site, act: Act, check_id: str, *, login: str, secret: str, digest: str, given: Given = NOTHING
 ) -> _Signing | WrongCredential | TooManyTries | NoneEnrolled:
     """Sign with id and secret, every time; the digest is the one that the page showed."""
-    where = Where(signed_in=act.by.person)
-    found = try_both(site, act.now, login=login, secret=secret, given=given, what="signing", where=where)
+    found = known_signer(site, act, login=login, secret=secret, given=given)
     if not isinstance(found, KnownBeside):
         return found
-    if isinstance(found.beside, NoneEnrolled):
-        return found.beside
-    # Before the transaction: opening a key is slow on purpose, and nobody else should wait for it.
-    made = _make_signature(site, act, check_id, found.known.person, secret=secret, digest=digest)
+    shown = partial(_shown, check_id=check_id, digest=digest)
+    made = make_signature(site, act, found.known.person, shown, secret=secret)
     signer = acting_as(act, found.known.person)
     with site.store.write() as tx:
         forget_tries(tx, found.known)
@@ -122,7 +102,7 @@ def _sign(  # in which check, by whom, with what
     check_id: str,
     *,
     found: KnownBeside,
-    made: _Made | OtherRecord | NotReady | KeyNotConfirmed | KeyDoesNotOpen,
+    made: Made | OtherRecord | NotMade,
     digest: str,
 ) -> _Signing:
     loaded = lock_and_load(tx, check_id, signer.now)
@@ -135,7 +115,7 @@ def _sign(  # in which check, by whom, with what
     refusal = _refusal(loaded, slot, digest)
     if refusal is not None:
         return refusal
-    if not isinstance(made, _Made):
+    if not isinstance(made, Made):
         return made
     key = usable_key(tx, site, found.known.person)
     if isinstance(key, KeyNotConfirmed) or key.kid != made.kid:
@@ -192,37 +172,19 @@ def _come_to_its_end(site: Site, tx: Transaction, signer: Act, loaded: Loaded) -
     return kind.end
 
 
-def _make_signature(  # all but who, when and where by name
-    site: Site, act: Act, check_id: str, person: Person, *, secret: str, digest: str
-) -> _Made | OtherRecord | NotReady | KeyNotConfirmed | KeyDoesNotOpen:
-    """Sign the record that the page showed; whether it may be signed is decided where it is stored."""
-    with site.store.read() as reader:
-        key = usable_key(reader, site, person)
-        if isinstance(key, KeyNotConfirmed):
-            return key
-        if unready_here(reader, act.now, person.id) is not None:
-            return NotReady()
-        check = reader.find_check(check_id)
-        if check is None:
-            return OtherRecord()
-        zone = rules_in_force(reader, check.opened_at).policy.zone
-        shown = [each for each in reader.frozen_records(check_id) if each.digest == digest]
-        sealed = reader.find_sealed(key.kid) or b""
-    if not shown:
+def _shown(reader: Reader, check_id: str, digest: str) -> ToSign | OtherRecord:
+    """The record that the page showed; whether it may be signed is decided where it is stored."""
+    check = reader.find_check(check_id)
+    shown = [each for each in reader.frozen_records(check_id) if each.digest == digest]
+    if check is None or not shown:
         return OtherRecord()
-    header = RecordHeader(
-        kid=key.kid,
-        user_id=person.id,
-        printed_name=person.printed_name,
-        signed_at=act.now.astimezone(ZoneInfo(zone)),
-        meaning=kind_named(check.kind).meaning,
-        record_id=check_id,
+    return ToSign(
+        record=check_id,
         edition=shown[-1].edition,
+        content=shown[-1].document,
+        meaning=kind_named(check.kind).meaning,
+        zone=rules_in_force(reader, check.opened_at).policy.zone,
     )
-    jws = sign_detached(sealed, secret, shown[-1].document, header)
-    if isinstance(jws, WrongSecret):
-        return note_closed_key(site, act.now, person)
-    return _Made(kid=key.kid, jws=jws)
 
 
 def _refusal(

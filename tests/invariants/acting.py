@@ -10,6 +10,7 @@ from app.records.reading import Answers
 from app.records.restarting import HeldBack
 from app.records.steps import PATIENT
 from app.workflow import elsewhere, helping, opening, reading, refusals, settling, signing, stepping
+from app.workflow.own_signature import OtherRecord
 from app.workflow.sweeping import Swept, sweep_once
 from tests.factories.answers import SHORT, answers
 from tests.story.people import Somebody
@@ -41,7 +42,7 @@ REFUSALS = (
     stepping.OutOfTurn,
     stepping.Malformed,
     signing.AlreadySigned,
-    signing.OtherRecord,
+    OtherRecord,
     signing.StillOpen,
     elsewhere.RunsElsewhere,
     HeldBack,

@@ -4,6 +4,7 @@ from app.records.life import Action
 from app.records.state import Phase
 from app.workflow import signing
 from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, lock_part, part_with
+from app.workflow.own_signature import NotReady
 from app.workflow.training import record_training
 from tests.story.key_acts import signatures, signs
 from tests.story.people import ADELE, NADIA, TOMAS
@@ -24,7 +25,7 @@ def test_whoever_is_not_trained_confirms_nothing_on_another_s_screen_and_signs_n
     publish_policy(ward.site, ward.wait().now, training={"topics": ["the tool"], "days": 365})
     assert tomas_confirms_at_nadia_s_screen(ward) == NotConfirmed(Unconfirmed.NOT_READY)
     ward.at_stage(Phase.SIGNING)
-    assert signs(ward, TOMAS) == signing.NotReady()
+    assert signs(ward, TOMAS) == NotReady()
     assert signatures(ward) == ()
     for each in (NADIA, TOMAS):
         record_training(
@@ -42,5 +43,5 @@ def test_whoever_is_not_trained_confirms_nothing_on_another_s_screen_and_signs_n
 def test_whoever_has_not_accepted_the_statement_signs_nothing(ward: Ward) -> None:
     ward.at_stage(Phase.SIGNING)
     publish_policy(ward.site, ward.wait().now, accountability={"version": "1", "text": ["It binds me."]})
-    assert signs(ward, NADIA) == signing.NotReady()
+    assert signs(ward, NADIA) == NotReady()
     assert signatures(ward) == ()

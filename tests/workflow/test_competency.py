@@ -22,8 +22,8 @@ from app.review.errors import Error
 from app.review.mixes import Mix
 from app.site.installation import founded
 from app.workflow.competency import OwnRecord, RecordSigned, Signing, sign_as_trainer, sign_own_record
+from app.workflow.own_signature import OtherRecord
 from app.workflow.refusals import NotFound, NotYours, WrongCredential
-from app.workflow.signing import OtherRecord
 from app.workflow.training_cards import Cards, deal_cards
 from app.workflow.training_record import (
     EverybodyTrained,

@@ -11,6 +11,7 @@ from app.records.state import Phase
 from app.workflow import settling, signing, signing_in, starting, stopping
 from app.workflow.confirming import NotConfirmed, Part, Unconfirmed, lock_part, part_with
 from app.workflow.loading import Own
+from app.workflow.own_signature import OtherRecord
 from app.workflow.refusals import (
     Incomplete,
     NoSuchBed,
@@ -144,7 +145,7 @@ def test_what_is_signed_is_what_was_shown(ward: Ward) -> None:
     shown = ward.state().frozen_digest
     ward.reads_again(NADIA, "device").both_read().compares().confirms_all()
 
-    assert signs(ward, NADIA, digest=shown) == signing.OtherRecord()
+    assert signs(ward, NADIA, digest=shown) == OtherRecord()
     assert signs(ward, NADIA) == signing.Signed()
 
 

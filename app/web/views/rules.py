@@ -34,7 +34,13 @@ _DECIDES = (Permission.PROPOSE_RULES, Permission.APPROVE_RULES)
 def page() -> ResponseReturnValue:
     """Every document: the version in force, and what waits."""
     documents = rules_seen.see_documents(site(), asking.now())
-    return render_template("rules/documents.html", documents=documents, words=DOCUMENTS, about=ABOUT)
+    return render_template(
+        "rules/documents.html",
+        documents=documents,
+        words=DOCUMENTS,
+        about=ABOUT,
+        came_by=models.came_by,
+    )
 
 
 @views.get("/rules/<what>")
@@ -240,6 +246,7 @@ def _document_page(what: str, *, faults: tuple[RuleFault, ...] = ()) -> str:
         seen=seen,
         title=DOCUMENTS[what],
         agrees=models.who_agrees(what),
+        came_by=models.came_by,
         heads=models.rows_by_head(rules_seen.rows_in_force(site(), asking.now(), what)),
         parts=parts,
         may_propose=may(asking.person().roles, Permission.PROPOSE_RULES),

@@ -20,6 +20,7 @@ from app.workflow import signing
 from app.workflow.authenticators import NoneEnrolled, WrongFactor, see_asked
 from app.workflow.elsewhere import RunsElsewhere
 from app.workflow.looking import RecordSeen, see_record
+from app.workflow.own_signature import NotReady, NotTheSigner, OtherRecord
 from app.workflow.refusals import (
     KeyDoesNotOpen,
     KeyNotConfirmed,
@@ -54,17 +55,7 @@ _NOT_ENROLLED = (
     "yourself and enrol it. Nothing was signed."
 )
 
-NotTheSigner = (
-    WrongCredential
-    | TooManyTries
-    | NotYours
-    | signing.NotReady
-    | KeyNotConfirmed
-    | KeyDoesNotOpen
-    | NoneEnrolled
-    | WrongFactor
-    | signing.AlreadySigned
-)
+Refused = NotTheSigner | signing.AlreadySigned
 
 
 @views.get("/check/<check>/sign")
@@ -102,7 +93,7 @@ def sign(check: str) -> ResponseReturnValue:
             return _after_both(check, end)
         case signing.Signed():
             return redirect(url_for("signing.page", check=check), 303)
-        case signing.OtherRecord() | signing.StillOpen() | RunsElsewhere() | HeldBack() as stale:
+        case OtherRecord() | signing.StillOpen() | RunsElsewhere() | HeldBack() as stale:
             return _sign_page(_record(check), form, says=_stale_words(stale), status=409)
         case NotNow():
             return to_check(check)
@@ -112,7 +103,7 @@ def sign(check: str) -> ResponseReturnValue:
             WrongCredential()
             | TooManyTries()
             | NotYours()
-            | signing.NotReady()
+            | NotReady()
             | KeyNotConfirmed()
             | KeyDoesNotOpen()
             | NoneEnrolled()
@@ -122,10 +113,10 @@ def sign(check: str) -> ResponseReturnValue:
             return _sign_page(_record(check), refuse_signer(form, refusal), status=422)
 
 
-def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere | HeldBack) -> str:
+def _stale_words(stale: OtherRecord | signing.StillOpen | RunsElsewhere | HeldBack) -> str:
     """Why nothing is signed now, whoever signs."""
     match stale:
-        case signing.OtherRecord():
+        case OtherRecord():
             return _OTHER_RECORD
         case signing.StillOpen():
             return _STILL_OPEN
@@ -135,10 +126,10 @@ def _stale_words(stale: signing.OtherRecord | signing.StillOpen | RunsElsewhere 
             return f"Nothing was signed. {held_back_words(stale)}"
 
 
-_SAYS: dict[type[NotTheSigner], tuple[str, str]] = {
+_SAYS: dict[type[Refused], tuple[str, str]] = {
     WrongCredential: ("secret", _WRONG),
     NotYours: ("login", _NEITHER),
-    signing.NotReady: ("login", f"{NOT_READY} Nothing was signed."),
+    NotReady: ("login", f"{NOT_READY} Nothing was signed."),
     KeyNotConfirmed: ("login", _NO_KEY),
     KeyDoesNotOpen: ("login", _CLOSED),
     NoneEnrolled: ("login", _NOT_ENROLLED),
@@ -146,7 +137,7 @@ _SAYS: dict[type[NotTheSigner], tuple[str, str]] = {
 }
 
 
-def refuse_signer(form: SignForm, refusal: NotTheSigner) -> SignForm:
+def refuse_signer(form: SignForm, refusal: Refused) -> SignForm:
     """Say beside its field what is wrong with who signs; the id stays, the secret does not."""
     match refusal:
         case TooManyTries(seconds=seconds):

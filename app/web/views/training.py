@@ -23,8 +23,8 @@ from app.workflow.competency import (
     sign_as_trainer,
     sign_own_record,
 )
+from app.workflow.own_signature import OtherRecord
 from app.workflow.refusals import NotFound, NotYours
-from app.workflow.signing import OtherRecord
 from app.workflow.training_outcome import Told, see_outcome
 from app.workflow.training_record import (
     EverybodyTrained,
