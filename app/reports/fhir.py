@@ -15,6 +15,7 @@ from typing import Any
 import orjson
 
 from app.records.exported import Ended
+from app.records.order_dosage import limits_of
 from app.reports.deidentified import Deidentifier
 from app.reports.differences import last_compared
 from app.reports.ended_lines import Outside, bare_document
@@ -110,11 +111,13 @@ def _subject(told: Mapping[str, Any], entry: Mapping[str, Any], *, is_bared: boo
 
 def _device(told: Mapping[str, Any], read: Mapping[str, Any], *, is_bared: bool) -> Resource:
     """The infusion device as it was set, with its number, or what stands for that."""
-    limit = read.get("limit") or {}
-    amounts = {**{name: read.get(name) for name in _SETTINGS}, "limit": limit.get("amount")}
+    amounts = {name: read.get(name) for name in _SETTINGS}
+    for number, limit in enumerate(limits_of(read), 1):
+        named = "limit" if number == 1 else f"limit_{number}"
+        amounts |= {named: limit.get("amount"), f"{named}_window": limit.get("window")}
     settings = [
         {"type": {"text": name}, "valueQuantity": [quantity]}
-        for name, text in {**amounts, "limit_window": limit.get("window")}.items()
+        for name, text in amounts.items()
         if text and (quantity := _quantity(text))
     ]
     made: Resource = {
@@ -142,8 +145,8 @@ def _request(told: Mapping[str, Any], order: Mapping[str, Any], subject: Resourc
 
 
 def _dosage(order: Mapping[str, Any]) -> Resource:
-    """A dose on demand, and what runs beside it; a lockout has no element of its own in R4."""
-    limit = order.get("limit") or {}
+    """A dose on demand, and what runs beside it; R4 has an element for one limit, and for a lockout none."""
+    limit, *others = limits_of(order) or ({},)
     amount, window = (_quantity(limit.get(name)) for name in ("amount", "window"))
     doses: list[Resource] = []
     if demand := _quantity(order.get("demand_dose")):
@@ -153,8 +156,10 @@ def _dosage(order: Mapping[str, Any]) -> Resource:
     if loading := _quantity(order.get("loading_dose")):
         doses.append({"type": {"text": "loading dose"}, "doseQuantity": loading})
     made: Resource = {"asNeededBoolean": True, "route": {"text": "intravenous"}}
-    if lockout := order.get("lockout"):
-        made["text"] = f"lockout {lockout}"
+    said = [f"lockout {order['lockout']}"] if order.get("lockout") else []
+    said += [f"limit {each['amount']} in {each['window']}" for each in others if each.get("amount")]
+    if said:
+        made["text"] = ", ".join(said)
     if doses:
         made["doseAndRate"] = doses
     if amount and window:

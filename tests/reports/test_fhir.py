@@ -14,6 +14,8 @@ from jsonschema import Draft6Validator
 from app.records.canonical import canonical
 from app.records.exported import Ended
 from app.records.kept_rows import EndedRow
+from app.records.kind import End
+from app.records.kinds import KINDS
 from app.records.state import Phase
 from app.reports import fhir
 from app.workflow import export_apart
@@ -25,6 +27,8 @@ from tests.story.people import QUILL, RUTH
 from tests.story.ward import DIFFERING, Ward
 
 SCHEMA = Path(__file__).with_name("fhir") / "fhir.schema.json.xz"
+# One record of each kind of check.
+RECORDS = Path(__file__).parents[1] / "samples" / "released" / "1.0.0" / "records"
 
 
 @cache
@@ -141,6 +145,15 @@ def record_of(**changed: object) -> dict[str, Any]:
     return record
 
 
+@pytest.mark.parametrize("file", sorted(RECORDS.iterdir()), ids=lambda each: each.stem)
+def test_a_check_of_each_kind_is_valid_by_the_published_schema(file: Path) -> None:
+    end = KINDS[file.stem].end
+    _, bundle = made(json.loads(file.read_bytes()), how="done" if end is End.DONE else "started")
+
+    assert len(of_kind(bundle, "Device")) == 1
+    assert faults(bundle) == []
+
+
 def test_amounts_stand_as_numbers_with_their_digits_and_the_units_of_ucum() -> None:
     text, bundle = made(
         record_of(
@@ -161,6 +174,24 @@ def test_amounts_stand_as_numbers_with_their_digits_and_the_units_of_ucum() -> N
     }
     assert dosage["maxDosePerPeriod"]["denominator"]["code"] == "h"
     assert dosage["asNeededBoolean"] is True
+    assert faults(bundle) == []
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_however_many_limits_there_are_each_stands_once_in_the_order_and_on_the_device(number: int) -> None:
+    limits = [{"amount": f"{2 * each} mg", "window": f"{4 * each} h"} for each in range(1, number + 1)]
+    _, bundle = made(record_of(lockout="8 min", limit=limits if number > 1 else limits[0]))
+    (request,), (device,) = (of_kind(bundle, kind) for kind in ("MedicationRequest", "Device"))
+    (dosage,) = request["dosageInstruction"]
+    most = dosage["maxDosePerPeriod"]
+    settings = {each["type"]["text"]: each["valueQuantity"] for each in device["property"]}
+
+    assert (most["numerator"]["value"], most["denominator"]["value"]) == (2, 4)
+    others = ["limit 4 mg in 8 h", "limit 6 mg in 12 h"][: number - 1]
+    assert dosage["text"] == ", ".join(["lockout 8 min", *others])
+    names = ["limit", "limit_window", "limit_2", "limit_2_window", "limit_3", "limit_3_window"][: 2 * number]
+    assert [name for name in settings if name.startswith("limit")] == names
+    assert [settings[name][0]["value"] for name in names] == [2, 4, 4, 8, 6, 12][: 2 * number]
     assert faults(bundle) == []
 
 
