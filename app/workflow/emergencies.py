@@ -1,5 +1,6 @@
 """What is done for a patient in a hurry: one tap by one person saves it, details follow, nothing is refused.
 
+What ends it again, and what is told of it afterwards, is for whoever its page is there for.
 Written down twice it stands twice and does no harm: the first time begins what it leaves behind.
 """
 
@@ -45,7 +46,7 @@ from app.records.ward_events import LinePaused
 from app.site.installation import Site
 from app.site.loading import load_infusion
 from app.storage import Transaction
-from app.workflow.loading import roles_of
+from app.workflow.loading import has_page_of, roles_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound
 from app.workflow.stopping import hold_alive_at, stop_each
@@ -194,7 +195,7 @@ def tell_afterwards(
 ) -> Noted | NothingStands | NotFound | NotAllowed:
     """What there was no time for: each answer may be blank, and what is written again stands beside it."""
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id)
+        infusion = _seen_by(tx, act, infusion_id, *_ANYBODYS)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         of = find_entry(tx.course(infusion.id), position)
@@ -246,7 +247,7 @@ def _ended(
     event: Callable[[InfusionState], Event | None],
 ) -> Noted | NothingStands | NotFound | NotAllowed:
     with site.store.write() as tx:
-        infusion = _infusion_for(tx, act, infusion_id, permission)
+        infusion = _seen_by(tx, act, infusion_id, permission)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         told = event(load_infusion(tx, infusion.id))
@@ -255,16 +256,28 @@ def _ended(
         return Noted(position=tx.append(told, act=act, infusion=infusion.id).position)
 
 
+_ANYBODYS = (Permission.CHECK, Permission.UNIT_STATE)
+
+
 def _infusion_for(
-    tx: Transaction, act: Act, infusion_id: str, permission: Permission | None = None
+    tx: Transaction, act: Act, infusion_id: str, *asked: Permission
 ) -> KeptInfusion | NotFound | NotAllowed:
-    """The infusion, held at its bed; an emergency is anybody's who may see that it runs."""
+    """The infusion, held at its bed; an emergency is anybody's on any unit, for it waits for nobody."""
     infusion = tx.find_infusion(infusion_id)
     if infusion is None:
         return NotFound()
-    asked = (permission,) if permission else (Permission.CHECK, Permission.UNIT_STATE)
     roles = roles_of(tx, act.by.person)
-    if not any(may(roles, each) for each in asked):
+    if not any(may(roles, each) for each in asked or _ANYBODYS):
         return NotAllowed()
     hold_bed(tx, infusion.unit, infusion.bed, act.now)
     return infusion
+
+
+def _seen_by(
+    tx: Transaction, act: Act, infusion_id: str, *asked: Permission
+) -> KeptInfusion | NotFound | NotAllowed:
+    """The same for whoever is shown its page."""
+    found = _infusion_for(tx, act, infusion_id, *asked)
+    if isinstance(found, KeptInfusion) and not has_page_of(found, act.by, roles_of(tx, act.by.person)):
+        return NotFound()
+    return found

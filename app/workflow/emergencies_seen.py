@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from app.base import Act
-from app.people import Permission, may
 from app.records.emergencies import TELLING, told_afterwards
 from app.records.emergency_events import EvidenceKept, RestartDecided, ToldAfterwards
 from app.records.events import Event
@@ -15,7 +14,7 @@ from app.records.visibility import is_closed_to
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader
-from app.workflow.loading import roles_of, viewer_of
+from app.workflow.loading import has_page_of, roles_of, viewer_of
 from app.workflow.refusals import NotFound
 
 
@@ -51,10 +50,7 @@ def see_emergencies(site: Site, act: Act, infusion_id: str) -> EmergenciesSeen |
     """What happened, for whoever may know of the infusion; what people wrote of it holds no look."""
     with site.store.read() as reader:
         kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
-        if kept is None:
-            return NotFound()
-        on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
-        if not (on_unit or may(roles, Permission.READ_RECORDS)):
+        if kept is None or not has_page_of(kept, act.by, roles):
             return NotFound()
         is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
         state = load_infusion(reader, kept.id)

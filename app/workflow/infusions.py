@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.people import Permission, may
 from app.records.emergencies import TELLING
 from app.records.infusion import InfusionState
 from app.records.issue_events import SyringeIssued
@@ -16,7 +15,7 @@ from app.site.installation import Site
 from app.site.loading import Loaded, load, load_infusion, rules_in_force, running_against, unit_name
 from app.site.observing import observe_next
 from app.storage import Reader
-from app.workflow.loading import roles_of, viewer_of
+from app.workflow.loading import has_page_of, roles_of, viewer_of
 from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
 
@@ -80,12 +79,9 @@ def seen_by(reader: Reader, act: Act, infusion_id: str) -> InfusionSeen | NotFou
     kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
     if kept is None:
         return NotFound()
-    on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
     state = load_infusion(reader, kept.id)
     began = state.last_run is not None
-    if not (began or _something_happened(reader, kept.id)) or not (
-        on_unit or may(roles, Permission.READ_RECORDS)
-    ):
+    if not (began or _something_happened(reader, kept.id)) or not has_page_of(kept, act.by, roles):
         return NotFound()
     protocol = rules_in_force(reader, act.now).observations
     in_force = load(reader, state.in_force, act.now) if state.in_force else None

@@ -96,6 +96,12 @@ def infusion_for(reader: Reader, act: Act, infusion_id: str) -> KeptInfusion | N
     return not_theirs(act, infusion, roles_of(reader, act.by.person)) or infusion
 
 
+def has_page_of(infusion: KeptInfusion, by: Actor, roles: frozenset[Role]) -> bool:
+    """Whether somebody is shown an infusion's pages: on the unit of the shift, or by reading records."""
+    on_unit = may(roles, Permission.UNIT_STATE) and infusion.unit == by.unit
+    return on_unit or may(roles, Permission.READ_RECORDS)
+
+
 def is_found_on(reader: Reader, infusion: KeptInfusion, unit: str) -> bool:
     """Whether an infusion is on a unit, or was taken from there and no two have checked it since."""
     if infusion.unit == unit:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.base import Act
-from app.people import Permission, Role, may
+from app.people import Role
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import Access, Entry, KeptInfusion
 from app.records.on_paper import Transcription, paper_look
@@ -18,7 +18,7 @@ from app.records.visibility import is_closed_to, standing_of_infusion
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
-from app.workflow.loading import not_theirs, roles_of, viewer_of
+from app.workflow.loading import has_page_of, not_theirs, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotOnShift, ReadsBlind
 
@@ -154,10 +154,7 @@ def see_paper(site: Site, act: Act, infusion_id: str) -> PaperSeen | ReadsBlind 
 
 def _seen(reader: Reader, act: Act, infusion_id: str) -> PaperSeen | ReadsBlind | NotFound:
     kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
-    if kept is None:
-        return NotFound()
-    on_unit = may(roles, Permission.UNIT_STATE) and kept.unit == act.by.unit
-    if not (on_unit or may(roles, Permission.READ_RECORDS)):
+    if kept is None or not has_page_of(kept, act.by, roles):
         return NotFound()
     if _reads_blind(reader, act, kept, roles):
         return ReadsBlind()

@@ -238,7 +238,7 @@ LATER = frozenset(
     }
 )
 # Something in every field that a form of ours has; a route takes what is its own.
-_FIELDS = [
+FIELDS = [
     ("by", "1"),
     ("login", "t.osmund"),
     ("secret", "wrong"),
@@ -275,7 +275,7 @@ def pressed_everything(scene: Scene, not_pressed: frozenset[str]) -> list[Heard]
     """Every form, sent by everybody else."""
     tokens = {who: token_of(browser) for who, browser in scene.observers.items()}
     return [
-        heard(scene, who, f"POST {path}", [("csrf_token", tokens[who]), *_FIELDS])
+        heard(scene, who, f"POST {path}", [("csrf_token", tokens[who]), *FIELDS])
         for endpoint, path in _routes_to_ask(scene, "POST")
         if endpoint not in LATER | not_pressed
         for who in scene.those_who_ask()

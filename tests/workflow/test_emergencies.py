@@ -21,7 +21,7 @@ from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
 from app.workflow.listing import UnitList, unit_list
 from app.workflow.refusals import KeptAsEvidence, NotAllowed, NotFound
 from app.workflow.signing import Signed
-from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward
 from tests.workflow.test_taking_back import replaced
@@ -126,6 +126,24 @@ def test_whoever_may_know_of_it_writes_it_down_and_nobody_else(running: Ward) ->
     assert emergencies.note_key(running.site, act, "none", what="key") == NotFound()
     assert emergencies.tell_afterwards(running.site, act, "none", position=1, told={}) == NotFound()
     assert emergencies.note_back(running.site, act, "none", opioids="no") == NotFound()
+
+
+def test_what_ends_it_is_of_its_unit_and_of_whoever_reads_every_units_records(running: Ward) -> None:
+    for tap in ("reversal", "away", "key", "overdose"):
+        ONE_TAP[tap](running, NADIA)
+    before, last = state_of(running).emergencies, told(running)[-1].position
+    for who in (INES, RALPH):
+        asked = (
+            does(running, emergencies.decide_restart, who, prescriber="Dr Hale"),
+            does(running, emergencies.note_back, who, opioids="no"),
+            does(running, emergencies.keep_evidence, who, sealed=SEALED),
+            does(running, emergencies.tell_afterwards, who, position=last, told={"response": "wakes"}),
+        )
+        assert set(asked) == {NotFound()}
+    assert does(running, emergencies.change_lock, RALPH) == NotFound()
+    assert state_of(running).emergencies == before
+    assert isinstance(does(running, emergencies.change_lock, PETRA), emergencies.Noted)
+    assert isinstance(does(running, emergencies.release_evidence, QUILL), emergencies.Noted)
 
 
 def test_what_no_button_offers_is_written_down_as_the_nearest(running: Ward) -> None:

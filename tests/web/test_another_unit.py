@@ -1,0 +1,57 @@
+"""A nurse of another unit changes nothing that is not shown there, but what protects a patient."""
+
+import pytest
+
+from app.records.state import Phase
+from tests.story.pages import Pair, pair_of
+from tests.support.browser import Browser
+from tests.support.observers import FIELDS, Scene, routes
+from tests.support.world import World
+from tests.web.test_emergencies import FOR_BREATHING, taps
+
+STRANGER, ELSEWHERE = "i.bexley", "recovery"
+
+# What never waits, whoever stands at the bed.
+ANYBODYS = {"stopping.stop_now", "stopping.stop_unchecked_now", "stopping.had_to_start", "emergencies.note"}
+# They end the own time at the screen, and with it the rest of the test.
+HER_OWN = {"reading.keep_typing_and_lock", "reading.keep_typing_and_sign_out"}
+SAID = {"prescriber": "Dr Hale", "response": "wakes", "left": "26", "reason": "Counted.", "what": "itch"}
+
+
+def written(pair: Pair, browser: Browser, path: str) -> bool:
+    """Whether a form that somebody sends writes anything of the infusion or a check of it."""
+    own = {"login": STRANGER, "secret": pair.world.secrets[STRANGER]}
+    infusion = pair.state.check.infusion
+    before = entries_of(pair.world, infusion)
+    browser.get("/")
+    browser.post(path, [("csrf_token", browser.token()), *{**dict(FIELDS), **SAID, **own}.items()])
+    return entries_of(pair.world, infusion) > before
+
+
+def entries_of(world: World, infusion: str) -> int:
+    with world.site.store.read() as reader:
+        return len(reader.course(infusion))
+
+
+@pytest.mark.parametrize("phase", [Phase.OPENED, Phase.ESCALATED, Phase.STARTED])
+def test_what_is_not_shown_there_is_not_changed_from_there(world: World, phase: Phase) -> None:
+    pair = pair_of(world).at_stage(phase)
+    scene = Scene(pair=pair, observers={STRANGER: world.at(STRANGER, ELSEWHERE)})
+    asked = [each for each in routes(scene, "POST") if each[1].startswith(("/infusion/", "/check/"))]
+    if phase is Phase.STARTED:
+        for what in ("Theatre", "The key", "Suspected overdose", FOR_BREATHING):
+            taps(pair, what)
+        asked.append(("emergencies.tell", pair.first.page.path.partition("?")[0]))
+
+    wrote = {
+        endpoint
+        for endpoint, path in asked
+        if endpoint not in ANYBODYS | HER_OWN and written(pair, scene.observers[STRANGER], path)
+    }
+
+    assert wrote == set()
+    assert {
+        endpoint
+        for endpoint, path in asked
+        if endpoint in ANYBODYS and written(pair, scene.observers[STRANGER], path)
+    } == ANYBODYS
