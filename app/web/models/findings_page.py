@@ -14,7 +14,7 @@ from app.words.checking import became_words, code_words, settled_words, slip_wor
 from app.words.findings import found_in_words
 from app.words.names import finding_field_words, loud_times, quiet_times, severity_words
 from app.words.reviewing import reached_words, your_part_words
-from app.words.screens import kind_words, source_words, unbroken
+from app.words.screens import kind_words, source_words
 from app.workflow.findings import PastFinding, PastFindings
 
 
@@ -36,7 +36,6 @@ class Logged:
     times: str
     ratio: str
     slip: str
-    says: str
     settled: str
     took: str
     review: str
@@ -93,7 +92,6 @@ def _logged(past: PastFinding, units: Mapping[str, str], review: str) -> Logged:
         times=loud_times(row.factor),
         ratio=quiet_times(row.factor),
         slip=slip_words(row.slip),
-        says=unbroken(past.says),
         settled=settled_words(listed.settled, listed.settled_outcome),
         took="" if listed.seconds_to_settle is None else spell(listed.seconds_to_settle),
         review=review,
