@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from app.base import Act
+from app.base import Act, Actor, Method
 from app.people import Permission, Role, may
 from app.records.followup import Found, findings_in, sources_of
 from app.records.kept_rows import FindingReached, place_of
@@ -89,9 +89,14 @@ def page_of(reader: Reader, asked: FindingsWanted) -> PastFindings:
 
 def unit_of(act: Act, roles: frozenset[Role], wanted: str) -> str | NotAllowed:
     """The unit whose findings somebody may read: the one that is wanted, or the own; blank for every unit."""
-    if may(roles, Permission.ALL_FINDINGS):
+    if sees_every_unit(act.by, roles):
         return wanted
     return act.by.unit if may(roles, Permission.UNIT_FINDINGS) else NotAllowed()
+
+
+def sees_every_unit(by: Actor, roles: frozenset[Role]) -> bool:
+    """Whether of every unit: six digits in place of the secret open a charge nurse's own alone."""
+    return may(roles, Permission.ALL_FINDINGS) and by.method is not Method.PIN
 
 
 def drugs_listed(site: Site, now: datetime) -> tuple[str, ...]:

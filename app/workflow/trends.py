@@ -7,7 +7,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from app.base import Act
-from app.people import Permission, Role, may
+from app.people import Role
 from app.records.change_events import DoseLowered, PatientTaken
 from app.records.events import StartedWithoutCheck
 from app.records.flat_rows import plain_serial
@@ -15,6 +15,7 @@ from app.records.policy import SitePolicy
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Counted, Difference, DueCount, Month, OfDevice, Rare, Reader, Tally, Took
+from app.workflow.findings import unit_of
 from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.missed import MOST_ON_A_PAGE, BothMissed, find_both_missed
 from app.workflow.refusals import NotAllowed
@@ -76,12 +77,9 @@ def find_trend(
     site: Site, act: Act, roles: frozenset[Role], *, asked: TrendAsked, zone: ZoneInfo
 ) -> Trend | NotAllowed:
     """One trend; a charge nurse sees the own unit, quality and pharmacist every unit."""
-    if may(roles, Permission.ALL_FINDINGS):
-        unit = asked.unit
-    elif may(roles, Permission.UNIT_FINDINGS):
-        unit = act.by.unit
-    else:
-        return NotAllowed()
+    unit = unit_of(act, roles, asked.unit)
+    if isinstance(unit, NotAllowed):
+        return unit
     days = _first_days(act.now.astimezone(zone).date(), asked.months)
     trend = Trend(about=asked.about, unit=unit, months=days[:-1], device=plain_serial(asked.device))
     with site.store.read() as reader:

@@ -6,12 +6,20 @@ from datetime import timedelta
 import pytest
 
 from app.auditing.invariants import check_invariants
+from app.base import Method
 from app.records.kept_rows import FindingRow
 from app.records.reached import ReviewState
 from app.records.state import ENDED, Phase
 from app.storage import FindingPlace, read_findings
 from app.workflow import findings
-from app.workflow.findings import PastFinding, PastFindings, Wanted, drugs_listed, past_findings
+from app.workflow.findings import (
+    PastFinding,
+    PastFindings,
+    Wanted,
+    drugs_listed,
+    past_findings,
+    unit_of,
+)
 from app.workflow.refusals import NotAllowed
 from app.workflow.reviewing import Answer, Done, Place, assign, classify, review
 from tests.factories.answers import answers
@@ -306,3 +314,13 @@ def test_what_has_not_come_to_pass_is_looked_for_piece_by_piece(
 
     assert found == [every[0], every[-1]]
     assert pages == len(every) // 2 + 1
+
+
+def test_six_digits_open_a_charge_nurse_s_own_unit_alone_whatever_else_she_is(one_ward: Ward) -> None:
+    roles = RUTH.roles | QUILL.roles
+    by_secret = one_ward.act(RUTH)
+    by_digits = replace(by_secret, by=replace(by_secret.by, method=Method.PIN))
+
+    assert unit_of(by_secret, roles, "") == ""
+    assert unit_of(by_digits, roles, "") == RUTH.unit
+    assert unit_of(by_digits, roles, "recovery") == RUTH.unit

@@ -15,7 +15,7 @@ from app.web.models.sampling import sample_choices
 from app.words.reviewing import WHILE_IT_RAN
 from app.workflow import classifying
 from app.workflow.classifying import ToClassify
-from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings
+from app.workflow.findings import PastFindings, Wanted, drugs_listed, past_findings, sees_every_unit
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NotAllowed, NotFound
 
@@ -97,7 +97,7 @@ def _shown(form: FilterForm, names: dict[str, str], found: PastFindings) -> str:
     return render_template(
         "findings/findings.html",
         # Whoever reads of every unit is asked of which.
-        own_unit="" if may(roles, Permission.ALL_FINDINGS) else names.get(here, here),
+        own_unit="" if sees_every_unit(asking.actor(), roles) else names.get(here, here),
         page=made,
         form=form,
         filters=filters,

@@ -3,12 +3,13 @@
 from flask import Blueprint, abort, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.people import Permission, may
+from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
 from app.web.forms.trends import USUAL, TrendForm
 from app.web.models.trends import no_trend, trend_page
+from app.workflow.findings import sees_every_unit
 from app.workflow.looking import unit_names
 from app.workflow.refusals import NotAllowed
 from app.workflow.trends import About, Trend, TrendAsked, find_trend
@@ -26,7 +27,7 @@ def page(about: str = About.FINDINGS.value) -> ResponseReturnValue:
     names = unit_names(site())
     roles = asking.person().roles
     form = TrendForm(request.args)
-    sees_all = may(roles, Permission.ALL_FINDINGS)
+    sees_all = sees_every_unit(asking.actor(), roles)
     form.unit.choices = {"": "All", **names} if sees_all else {"": names[asking.actor().unit]}
     form.unit.data = form.unit.data or ""
     form.months.data = form.months.data or USUAL
