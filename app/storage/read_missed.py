@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Connection, FromClause, and_, func, select
+from sqlalchemy import ColumnElement, Connection, FromClause, and_, exists, func, select
 
 from app.records.followup import Severity
 from app.records.kept import SOURCES, KeptComparison
@@ -30,8 +30,14 @@ class MissedReader:
 
     _connection: Connection
 
-    def classified_errors(self, counted: Counted, most: int | None) -> tuple[ClassifiedError, ...]:
-        """What stopped a first round and is an error by whoever classified it first; the newest first."""
+    def classified_errors(
+        self, counted: Counted, most: int | None, *, classifier: str = ""
+    ) -> tuple[ClassifiedError, ...]:
+        """What stopped a first round and is an error by whoever classified it first; the newest first.
+
+        To a classifier only of what two have classified, or this person did: by a count that grows by one
+        whoever may still be the second would know what the first said.
+        """
         kept = tables.comparison
         same_round = and_(*(kept.c[name] == finding.c[name] for name in ("check", "subject", "round")))
         asked = found_within(counted, select(kept, finding.c.field, _FIRST.c.readers))
@@ -47,6 +53,9 @@ class MissedReader:
             .order_by(finding.c.compared_at.desc(), finding.c.check.desc(), finding.c.number)
             .limit(most)
         )
+        if classifier:
+            by_two = exists().where(_said_of(_SECOND, SECOND_PLACE))
+            asked = asked.where((_FIRST.c.person == classifier) | by_two)
         names = KeptComparison.__dataclass_fields__
         return tuple(
             ClassifiedError(

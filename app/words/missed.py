@@ -21,6 +21,10 @@ CAUGHT = (
 LEAST_TOLD = 5
 """Of fewer no count is told: whoever classifies as the second would know what the first said."""
 FEW = f"Fewer than {LEAST_TOLD} errors are classified: nothing can be said, and no count of them is shown."
+KNOWN = (
+    "Findings that two people classified, or you did. You may still be asked what the others were, and a "
+    "count of them would tell what your colleague said."
+)
 ONE_SIDED = (
     "One of the two said the same of each: kappa is then 0 whatever the other said, and tells nothing. "
     "Read the table."

@@ -25,26 +25,31 @@ class BothMissed:
     """What each caught, what neither may have, and how far two agree who classified the same.
 
     `categories` are the letters that either said, in the order of the table. `findings` were gone by; where
-    they are `cut`, older ones were left out.
+    they are `cut`, older ones were left out, and where they are `known`, those that somebody else alone said
+    something of.
     """
 
     findings: int
     cut: bool
+    known: bool
     caught: CaughtByEach
     estimate: Estimate
     categories: str
     agreed: Agreement | NoKappa
 
 
-def find_both_missed(reader: Reader, counted: Counted, *, most: int | None) -> BothMissed:
-    """Of the newest so many findings, or of all."""
-    found = reader.classified_errors(counted, None if most is None else most + 1)
+def find_both_missed(
+    reader: Reader, counted: Counted, *, most: int | None, classifier: str = ""
+) -> BothMissed:
+    """Of the newest so many findings, or of all; to a classifier what tells nothing of another's answer."""
+    found = reader.classified_errors(counted, None if most is None else most + 1, classifier=classifier)
     gone_by = found[:most]
     caught = caught_by_each(_errors(gone_by))
     categories, agreed = _agreed(reader.classified_twice(counted))
     return BothMissed(
         findings=len(gone_by),
         cut=len(gone_by) < len(found),
+        known=bool(classifier),
         caught=caught,
         estimate=estimate_missed(caught.caught),
         categories=categories,

@@ -7,7 +7,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from app.base import Act
-from app.people import Role
+from app.people import Permission, Role, may
 from app.records.change_events import DoseLowered, PatientTaken
 from app.records.events import StartedWithoutCheck
 from app.records.flat_rows import plain_serial
@@ -86,10 +86,13 @@ def find_trend(
         blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
         months = [_begins(each, zone) for each in days]
         counted = Counted(months=months, unit=unit, without=blind_at)
-        return _filled(trend, reader, counted, act.now)
+        classifier = act.by.person if may(roles, Permission.CLASSIFY_FINDINGS) else ""
+        return _filled(trend, reader, counted, act.now, classifier=classifier)
 
 
-def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Trend:  # noqa: C901  # a case for each
+def _filled(  # noqa: C901  # a case for each
+    trend: Trend, reader: Reader, counted: Counted, now: datetime, *, classifier: str
+) -> Trend:
     match trend.about:
         case About.FINDINGS:
             return replace(trend, by_month=reader.months_counted(counted), rare=reader.rare_stops(counted))
@@ -118,7 +121,8 @@ def _filled(trend: Trend, reader: Reader, counted: Counted, now: datetime) -> Tr
                 last=reader.last_differences(of_one),
             )
         case About.MISSED:
-            return replace(trend, missed=find_both_missed(reader, counted, most=MOST_ON_A_PAGE))
+            missed = find_both_missed(reader, counted, most=MOST_ON_A_PAGE, classifier=classifier)
+            return replace(trend, missed=missed)
 
 
 def _due_after(policy: SitePolicy) -> dict[str, int]:

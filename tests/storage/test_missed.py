@@ -62,6 +62,18 @@ def test_stops_of_ended_checks_that_were_called_an_error_the_newest_first(classi
     assert errors(classified, Counted(months=ALL.months, unit="", without=without)) == both[1:]
 
 
+def test_whoever_may_still_be_the_second_is_counted_nothing_of_the_first_s_alone(classified: Store) -> None:
+    with classified.write() as tx:
+        add_said(tx, "unsaid", (GITA, "B", "A"))
+
+    def told_to(who: str) -> list[str]:
+        with classified.read() as reader:
+            return [each.kept.check for each in reader.classified_errors(ALL, None, classifier=who)]
+
+    assert told_to("") == told_to(GITA) == ["unsaid", "second", "first"]
+    assert told_to(FEMI) == ["second", "first"]
+
+
 def test_how_often_two_said_what_of_the_same_finding(classified: Store) -> None:
     with classified.read() as reader:
         twice = reader.classified_twice(ALL)

@@ -12,7 +12,7 @@ from app.cli import main, missed
 from app.records.canonical import canonical
 from app.records.formats import READ
 from app.review.true_cases import ORDERS, Against, case_of, true_sources
-from app.words.missed import FEW
+from app.words.missed import FEW, KNOWN
 from tests.factories.many_checks import Found, Past, add_past, add_said
 from tests.support.browser import Page, words_of
 from tests.support.world import START, UNIT, World
@@ -43,18 +43,14 @@ def checks(bed: str = "30", unit: str = UNIT) -> Iterator[tuple[Past, str]]:
         yield Past(id=name, at=START, unit=unit, people=("", ""), found=(STOP,), case=case, bed=bed), misread
 
 
-def add(world: World, some: Iterator[tuple[Past, str]]) -> None:
+def add(world: World, some: Iterator[tuple[Past, str]], *, seconds: bool = True) -> None:
     ids = {login: world.person(login).id for login in ("n.ferrow", "t.osmund", "q.lindqvist", "p.varga")}
     world.clock.now = LATE
     with world.site.store.write() as tx:
         for past, misread in some:
             add_past(tx, replace(past, people=(ids["n.ferrow"], ids["t.osmund"])))
-            add_said(
-                tx,
-                past.id,
-                (ids["q.lindqvist"], "B", misread),
-                (ids["p.varga"], "C" if misread else "B", misread),
-            )
+            said = (ids["q.lindqvist"], "B", misread), (ids["p.varga"], "C" if misread else "B", misread)
+            add_said(tx, past.id, *said[: 1 + seconds])
 
 
 def main_of(shown: Page) -> str:
@@ -84,6 +80,15 @@ def test_the_agreement_stands_with_its_table_and_no_reading_is_shown(page: Page)
     assert "One of the two said the same of each: kappa is then 0" in text
     assert "80 min" not in page.text
     assert "8 min" not in page.text
+
+
+def test_of_what_one_alone_classified_another_who_classifies_is_counted_nothing(world: World) -> None:
+    add(world, checks(), seconds=False)
+    text = main_of(world.at("p.varga").get("/trends/missed"))
+
+    assert KNOWN in text
+    assert FEW in text
+    assert "Of 9 errors" in main_of(world.at("q.lindqvist").get("/trends/missed"))
 
 
 def test_a_charge_nurse_has_the_own_unit_alone(world: World) -> None:

@@ -19,7 +19,7 @@ from app.web.models.trend_parts import Section, by_month
 from app.words import trends as words
 from app.words.checking import code_words, settled_words
 from app.words.findings import SLIP_CHOICES
-from app.words.missed import ASSUMES, agreed_part, caught_part, cut_words
+from app.words.missed import ASSUMES, KNOWN, agreed_part, caught_part, cut_words
 from app.words.names import SEVERITIES, finding_field_words
 from app.words.reviewing import CATEGORIES
 from app.words.screens import kind_words
@@ -304,6 +304,8 @@ def _missed(trend: Trend, _units: Mapping[str, str]) -> Iterable[Section]:
         caught_part(found.caught, found.estimate),
         agreed_part(found.agreed, found.categories, CATEGORIES),
     )
+    if found.known:
+        yield Section(head="What is counted here", says=KNOWN, columns=(), rows=())
     if found.cut:
         yield Section(head="Not all of them", says=cut_words(found.findings), columns=(), rows=())
     yield from (Section(**vars(part)) for part in parts)
