@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from app.cli.asked import ask_who
+from app.cli.days import DAY
 from app.cli.installation import fail, now, open_site, settings
 from app.reports.manifest import Manifest, manifest_of
 from app.site.installation import Site
@@ -17,12 +18,10 @@ from app.workflow.export_making import make_export
 from app.workflow.exporting import NamesPeople, Span, Wanted, export_at_host
 from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential, WrongSpan
 
-_DAY = click.DateTime(formats=["%Y-%m-%d"])
-
 
 @click.command()
-@click.option("--from", "first", required=True, type=_DAY, help="The first day, in the site's zone.")
-@click.option("--to", "last", required=True, type=_DAY, help="The last day, itself included.")
+@click.option("--from", "first", required=True, type=DAY, help="The first day, in the site's zone.")
+@click.option("--to", "last", required=True, type=DAY, help="The last day, itself included.")
 @click.option("--format", "form", required=True, type=click.Choice(FORMS))
 @click.option(
     "--out",

@@ -14,6 +14,7 @@ from app.auditing.checkpointing import (
     missing_site_keys,
     register_site_keys,
 )
+from app.cli.days import MOMENT
 from app.cli.installation import fail, make_site_keys, now, open_site, owner_of, refuse_foreign, settings
 from app.config import Settings, WrongSettingError
 from app.keys import (
@@ -212,7 +213,7 @@ def found(first: str, second: str) -> None:
 @click.argument("second")
 @click.option(
     "--since",
-    type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%d %H:%M%z"]),
+    type=MOMENT,
     required=True,
     help="From when on it was in other hands, with the offset from UTC: 2031-05-02T12:00:00+0100.",
 )

@@ -4,18 +4,17 @@ from datetime import datetime
 
 import click
 
+from app.cli.days import DAY
 from app.cli.installation import fail, now, open_site, settings
 from app.words.missed import ASSUMES, Part, agreed_part, caught_part
 from app.words.reviewing import CATEGORIES
 from app.workflow.missed import BothMissed, both_missed_at_host
 from app.workflow.refusals import NoSuchUnit, WrongSpan
 
-_DAY = click.DateTime(formats=["%Y-%m-%d"])
-
 
 @click.command()
-@click.option("--from", "first", required=True, type=_DAY, help="The first day, in the site's zone.")
-@click.option("--to", "last", required=True, type=_DAY, help="The last day, itself included.")
+@click.option("--from", "first", required=True, type=DAY, help="The first day, in the site's zone.")
+@click.option("--to", "last", required=True, type=DAY, help="The last day, itself included.")
 @click.option("--unit", default="", help="One unit by its name in data; else all.")
 def missed(*, first: datetime, last: datetime, unit: str) -> None:
     """Estimate how many errors neither of two nurses caught, and how far two classifiers agree.

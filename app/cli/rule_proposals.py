@@ -11,8 +11,9 @@ import click
 
 from app.base import OPERATOR, Act, Actor, Method
 from app.cli.asked import ask_who
+from app.cli.days import MOMENT
 from app.cli.installation import fail, now, open_site, settings
-from app.cli.rules import MOMENTS, OVER, read, refuse, standing, takes_place
+from app.cli.rules import OVER, read, refuse, standing, takes_place
 from app.keys import new_id
 from app.records.rules import POLICY
 from app.site.installation import Site
@@ -66,7 +67,7 @@ def list_rules() -> None:
 @click.command()
 @click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--why", required=True, help="The reason, for the next person and whoever asks later.")
-@click.option("--from", "since", type=click.DateTime(MOMENTS), help="Not from its approval on but from then.")
+@click.option("--from", "since", type=MOMENT, help="Not from its approval on but from then.")
 def propose(folder: Path, why: str, since: datetime | None) -> None:
     """Propose whatever is new in FOLDER: each document waits for another person.
 

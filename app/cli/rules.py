@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 import click
 
 from app.cli.asked import ask_who
+from app.cli.days import MOMENT
 from app.cli.installation import fail, now, open_site, settings
 from app.records.kept import SiteData
 from app.records.rules import INVENTED, POLICY
@@ -32,7 +33,6 @@ from app.workflow.rule_faults import faults_of, unit_ids
 from app.workflow.rule_files import RuleFiles, RulesWrong, read_rules
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
-MOMENTS = ("%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M%z", "%Y-%m-%d %H:%M%z")
 OVER = click.option(
     "--over", multiple=True, help="A version approved for later that then never comes into force."
 )
@@ -62,7 +62,7 @@ def rules() -> None:
 
 
 @rules.command()
-@click.option("--at", type=click.DateTime(MOMENTS), help="Another time, such as 2031-05-02T14:00+0200.")
+@click.option("--at", type=MOMENT, help="Another time, such as 2031-05-02T14:00+0200.")
 def show(at: datetime | None) -> None:
     """Print the rules in force, each value with where it comes from."""
     site = open_site(settings())
@@ -100,7 +100,7 @@ def diff(folder: Path) -> None:
 @rules.command()
 @click.argument("folder", type=_FOLDER)
 @click.option("--why", required=True, help="The reason, for whoever reads of it later.")
-@click.option("--from", "since", type=click.DateTime(MOMENTS), help="Not from now on but from then.")
+@click.option("--from", "since", type=MOMENT, help="Not from now on but from then.")
 @OVER
 def publish(folder: Path, why: str, since: datetime | None, over: tuple[str, ...]) -> None:
     """Bring the rules in FOLDER into force, from now on, for every check that is opened from then on.

@@ -4,19 +4,16 @@ from datetime import datetime
 
 import click
 
+from app.cli.days import DAY
 from app.cli.installation import fail, now, open_site, settings
 from app.storage import StoreUnavailable
 from app.workflow.sampling import MOST_EACH, Drawn, NothingEnded, NotOver, Plan, WrongSpan, drawn_again
 
-_DAY = click.DateTime(formats=["%Y-%m-%d"])
-
 
 @click.command()
 @click.option("--seed", required=True, help="The same seed draws the same checks.")
-@click.option("--from", "first", required=True, type=_DAY, help="The first day, in the site's zone.")
-@click.option(
-    "--to", "last", required=True, type=_DAY, help="The last day, itself included; it must be over."
-)
+@click.option("--from", "first", required=True, type=DAY, help="The first day, in the site's zone.")
+@click.option("--to", "last", required=True, type=DAY, help="The last day, itself included; it must be over.")
 @click.option(
     "--per-unit", "each", required=True, type=click.IntRange(1, MOST_EACH), help="How many of a unit."
 )

@@ -105,6 +105,9 @@ def _ask(
     with site.store.write() as tx:
         blind_at = beds_read_blind(tx, viewer_of(tx, act.by, roles, act.now))
         name = rules_in_force(tx, act.now).policy.zone
+        zone = ZoneInfo(name)
+        end = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
+        begin = datetime.combine(span.first, time.min, zone).astimezone(UTC)
         event = Exported(
             export=act.new_id(),
             form=wanted.form,
@@ -113,15 +116,13 @@ def _ask(
             deidentified=wanted.deidentified,
         )
         tx.append(event, act=act)
-    zone = ZoneInfo(name)
-    end = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
     return Asked(
         export=event.export,
         form=wanted.form,
         first=span.first,
         last=span.last,
         zone=name,
-        ended_from=datetime.combine(span.first, time.min, zone).astimezone(UTC),
+        ended_from=begin,
         ended_before=min(end, act.now + _MOMENT),
         deidentified=wanted.deidentified,
         left_out=blind_at,

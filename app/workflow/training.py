@@ -1,9 +1,10 @@
 """Training: recorded by somebody else for a day and a topic, withdrawn where it was recorded wrongly."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from app.base.days import read_day
 from app.records import site_events
 from app.records.kept_people import Training, TrainingWithdrawal
 from app.records.policy import SitePolicy
@@ -113,7 +114,7 @@ def _faults(reader: Reader, now: datetime, topic: str, trained_on: str) -> dict[
     elif not topic.strip() or len(topic.strip()) > LONGEST_TOPIC:
         faults["topic"] = f"Write for what, in at most {LONGEST_TOPIC} letters."
     today = now.astimezone(ZoneInfo(policy.zone)).date() if policy else now.date()
-    day = _day(trained_on)
+    day = read_day(trained_on)
     if day is None:
         faults["trained_on"] = "Write the day as year-month-day, such as 2031-05-02."
     elif day > today:
@@ -123,14 +124,6 @@ def _faults(reader: Reader, now: datetime, topic: str, trained_on: str) -> dict[
 
 def _topics(policy: SitePolicy | None) -> tuple[str, ...]:
     return policy.training.topics if policy and policy.training else ()
-
-
-def _day(text: str) -> date | None:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return day if day.isoformat() == text else None
 
 
 def withdraw_training(

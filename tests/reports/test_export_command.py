@@ -146,6 +146,7 @@ def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
         (DAY, "2031-05-01", "the last day lies before the first"),
         ("2031-13-01", DAY, "does not match the format"),
         ("yesterday", DAY, "does not match the format"),
+        (DAY, "9999-12-31", "no year from 1900 to 2999"),
     ],
 )
 def test_days_that_make_no_sense_are_refused(tmp_path: Path, *, first: str, last: str, says: str) -> None:

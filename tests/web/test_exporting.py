@@ -109,6 +109,7 @@ def test_each_export_is_in_the_log(world: World) -> None:
     ("given", "says"),
     [
         ({"first": "1.5.2031"}, "Write a date as year-month-day"),
+        ({"last": "9999-12-31"}, "a year from 1900 to 2999"),
         ({"last": ""}, "Write the last day."),
         ({"first": "2031-05-04"}, "The last day lies before the first."),
     ],

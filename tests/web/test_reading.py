@@ -190,6 +190,7 @@ def test_going_back_keeps_what_was_written(world: World) -> None:
         ("wristband", {"birth_date": "2031-05-03"}, "has not come yet"),
         ("wristband", {"birth_date": "2013-05-03"}, "children"),
         ("label", {"use_by": "12/2031"}, "year-month-day"),
+        ("label", {"use_by": "9999-12-31"}, "cannot be the year"),
         ("label", {"drug": "other"}, "as the source gives it"),
         ("label", {"drug": "morphine", "drug_other": "morphine sulfate"}, "not both"),
     ],

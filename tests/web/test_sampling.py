@@ -62,6 +62,7 @@ def test_a_sample_is_drawn_answered_and_corrected(world: World) -> None:
         ({"last": "2031-05-01"}, "The last day lies before the first."),
         ({"first": "2031-04-01", "last": "2031-04-02"}, "No check ended on those days."),
         ({"first": "2 May"}, "Write a date as year-month-day"),
+        ({"first": "0001-01-01"}, "a year from 1900 to 2999"),
         ({"each": "none"}, "Write a whole number from 1 to 50."),
         ({"seed": ""}, "Write a seed"),
     ],

@@ -74,6 +74,7 @@ def test_it_is_filtered_and_taken_away_as_a_table_with_names_by_whoever_gives_th
     assert "Nadia Ferrow" in own.text
     assert "Nobody has this staff number." in officer.get("/syringes?staff_number=none").text
     assert officer.get("/syringes?first=soon").status == 422
+    assert officer.get("/syringes?last=9999-12-31").status == 422
 
     officer.get("/syringes")
     refused = officer.press(TAKE)

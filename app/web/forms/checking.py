@@ -2,12 +2,19 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from wtforms import Form, ValidationError
 from wtforms.fields import Field
 from wtforms.fields.choices import SelectFieldBase
 
+from app.base.days import FIRST_YEAR, LAST_YEAR, read_day
+
 LONGEST = 200
+_DATE = (
+    "Write a date as year-month-day: four digits, two, two, with hyphens; "
+    f"a year from {FIRST_YEAR} to {LAST_YEAR}."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +38,13 @@ class TextForm(Form):
     def text(self, name: str) -> str:
         """What was typed in a field, without space at its ends; blank when nothing was."""
         return (self[name].data or "").strip()
+
+    def day(self, name: str) -> date | None:
+        """The day in a field; None when it is blank, or wrong and then said so."""
+        found = read_day(self.text(name))
+        if found is None and self.text(name):
+            self.refuse(name, _DATE)
+        return found
 
     def refuse(self, name: str, says: str) -> None:
         """Put a fault beside a field."""

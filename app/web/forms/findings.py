@@ -5,13 +5,13 @@ from zoneinfo import ZoneInfo
 
 from wtforms import SelectField, StringField
 
+from app.base.days import read_moment
 from app.storage import FindingPlace, is_storable
 from app.web.forms.checking import TextForm
 from app.words.checking import CODES, SETTLED
 from app.words.findings import GRADES, ORIGINS, SEVERITY_CHOICES, SLIP_CHOICES
 from app.words.reviewing import STATES
 
-_DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 _SEPARATOR = "~"
 
 
@@ -35,30 +35,11 @@ class FilterForm(TextForm):
         """What was chosen of each list."""
         return {each.name: each.data or "" for each in self if isinstance(each, SelectField)}
 
-    def day(self, name: str) -> date | None:
-        """The day in a field; None when it is blank, or wrong and then said so."""
-        text = self.text(name)
-        if not text:
-            return None
-        found = read_day(text)
-        if found is None:
-            self.refuse(name, _DATE)
-        return found
-
 
 class ToClassifyForm(TextForm):
     """Of what is shown what waits."""
 
     sample = SelectField("Of what")
-
-
-def read_day(text: str) -> date | None:
-    """A date as `YYYY-MM-DD` and in no other way; None for anything else."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if found.isoformat() == text else None
 
 
 def begin_of(day: date | None, zone: ZoneInfo) -> datetime | None:
@@ -80,8 +61,8 @@ def find_place(text: str) -> FindingPlace | None:
     """What `write_place` wrote; None for anything else."""
     try:
         at, check, subject, number_of_round, number = text.split(_SEPARATOR)
-        place = FindingPlace(datetime.fromisoformat(at), check, subject, int(number_of_round), int(number))
+        rest = check, subject, int(number_of_round), int(number)
     except ValueError:
         return None
-    is_one = place.check and place.compared_at.tzinfo is not None and all(map(is_storable, place[1:]))
-    return place if is_one else None
+    moment = read_moment(at)
+    return FindingPlace(moment, *rest) if moment and check and all(map(is_storable, rest)) else None

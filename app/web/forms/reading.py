@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from werkzeug.datastructures import MultiDict
 
+from app.base.days import is_near
 from app.judging.adults import adult_fault
 from app.judging.identifiers import identifier_fault
 from app.quantities import (
@@ -256,16 +257,24 @@ def _moment(text: str, zone: ZoneInfo) -> str | Fault:
     if not text:
         return ""
     try:
-        if len(text) == len("YYYY-MM"):
-            return datetime.strptime(text, "%Y-%m").strftime("%Y-%m")  # noqa: DTZ007  # a month has no zone
-        if len(text) == len("YYYY-MM-DD"):
-            return date.fromisoformat(text).isoformat()
-        read = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+        read, written = _read_moment(text, zone)
     except ValueError:
         return _fault(
             "Write a date as year-month-day, and a time of day after a space where the label has one."
         )
-    return read.isoformat(timespec="minutes")
+    return written if is_near(read) else _fault("This cannot be the year. Look at it and read it again.")
+
+
+def _read_moment(text: str, zone: ZoneInfo) -> tuple[date, str]:
+    """When it begins, and how it is kept."""
+    if len(text) == len("YYYY-MM"):
+        month = datetime.strptime(text, "%Y-%m")  # noqa: DTZ007  # a month has no zone
+        return month, month.strftime("%Y-%m")
+    if len(text) == len("YYYY-MM-DD"):
+        day = date.fromisoformat(text)
+        return day, day.isoformat()
+    moment = datetime.strptime(text, "%Y-%m-%d %H:%M").replace(tzinfo=zone)
+    return moment, moment.isoformat(timespec="minutes")
 
 
 _READ: dict[Form, Callable[[Field, _Typed, Offered], str | Fault]] = {

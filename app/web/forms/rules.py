@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 from wtforms import HiddenField, StringField, TextAreaField
 from wtforms.validators import DataRequired, Length
 
+from app.base.days import read_day
 from app.records.shifts import is_time_of_day
 from app.web.forms.checking import TextForm
-from app.web.forms.findings import read_day
 
 LONGEST_REASON = 400
 _SHORTER = f"Write at most {LONGEST_REASON} characters."

@@ -1,18 +1,15 @@
 """Which accounts that did not add up are wanted, and where a page of them begins, as the address has it."""
 
-from datetime import date, datetime
+from datetime import datetime
 
 from wtforms import SelectField, StringField
 from wtforms.validators import Length
 
+from app.base.days import read_moment
 from app.storage import is_storable
 from app.web.forms.checking import TextForm
-from app.web.forms.findings import read_day
 
 _SEPARATOR = "~"
-
-
-_DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 
 
 class AccountsForm(TextForm):
@@ -22,13 +19,6 @@ class AccountsForm(TextForm):
     last = StringField("Last day")
     unit = SelectField("Unit")
     staff_number = StringField("Person, by staff number", [Length(max=40, message="Write at most 40 signs.")])
-
-    def day(self, name: str) -> date | None:
-        """The day in a field; None when it is blank, or wrong and then said so."""
-        found = read_day(self.text(name))
-        if found is None and self.text(name):
-            self.refuse(name, _DATE)
-        return found
 
     @property
     def filters(self) -> dict[str, str]:
@@ -44,8 +34,5 @@ def write_account_place(place: tuple[datetime, str]) -> str:
 def find_account_place(text: str) -> tuple[datetime, str] | None:
     """What `write_account_place` wrote; None for anything else."""
     at, _, check = text.partition(_SEPARATOR)
-    try:
-        moment = datetime.fromisoformat(at)
-    except ValueError:
-        return None
-    return (moment, check) if check and moment.tzinfo is not None and is_storable(check) else None
+    moment = read_moment(at)
+    return (moment, check) if moment and check and is_storable(check) else None

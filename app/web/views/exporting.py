@@ -12,7 +12,6 @@ from app.web import asking
 from app.web.access import allowed, waiting
 from app.web.asking import parts, site
 from app.web.forms.exporting import ExportForm
-from app.web.forms.findings import read_day
 from app.web.models.exporting import export_page, export_rows, moment_of
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import (
@@ -31,7 +30,6 @@ from app.workflow.signing_in import find_live_person
 
 views = Blueprint("exporting", __name__)
 
-_DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 _TYPES = {
     ".csv": "text/csv; charset=utf-8",
     ".json": "application/json; charset=utf-8",
@@ -133,10 +131,7 @@ def _form(form: ExportForm) -> str:
 
 
 def _span(form: ExportForm) -> Span | None:
-    first, last = read_day(form.text("first")), read_day(form.text("last"))
-    for name, day in (("first", first), ("last", last)):
-        if day is None and form.text(name):
-            form.refuse(name, _DATE)
+    first, last = form.day("first"), form.day("last")
     return None if first is None or last is None else Span(first=first, last=last)
 
 

@@ -5,6 +5,7 @@ from datetime import datetime
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.base.days import read_moment
 from app.keys import SecretFault
 from app.people import Asked
 from app.records.key_statements import MEANING
@@ -87,13 +88,8 @@ def refused_read() -> ResponseReturnValue:
 
 def _until() -> datetime:
     """The moment up to which the page told."""
-    try:
-        until = datetime.fromisoformat(request.form.get("until", ""))
-    except ValueError:
-        abort(422)
-    if until.tzinfo is None:
-        abort(422)
-    return until
+    until = read_moment(request.form.get("until", ""))
+    return until if until is not None else abort(422)
 
 
 @views.get("/keys/statement")

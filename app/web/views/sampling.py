@@ -7,7 +7,6 @@ from app.people import Permission
 from app.web import asking
 from app.web.access import allowed
 from app.web.asking import site
-from app.web.forms.findings import read_day
 from app.web.forms.sampling import AuditForm, DrawForm
 from app.web.models.sampling import audited_page, sample_page, sample_rows
 from app.workflow.auditing_samples import (
@@ -25,7 +24,6 @@ from app.workflow.sampling import Kept, NothingEnded, NotOver, Plan, WrongSpan, 
 
 views = Blueprint("sampling", __name__)
 
-_DATE = "Write a date as year-month-day: four digits, two, two, with hyphens."
 _CLOSED = (
     "Not while you read blind: answers are people's words about earlier checks. "
     "It opens once your readings agree."
@@ -131,10 +129,7 @@ def answer(sample: str, check: str) -> ResponseReturnValue:
 
 
 def _plan(form: DrawForm) -> Plan | None:
-    days = {name: read_day(form.text(name)) for name in ("first", "last")}
-    form.refuse_all({name: _DATE for name, day in days.items() if day is None and form.text(name)})
-    each = form.count()
-    first, last = days["first"], days["last"]
+    first, last, each = form.day("first"), form.day("last"), form.count()
     if first is None or last is None or each is None:
         return None
     return Plan(seed=form.text("seed"), first=first, last=last, each=each)
