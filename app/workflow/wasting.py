@@ -4,6 +4,7 @@ What two people see of it is held as in a check (`witnessing.py`). The rest of t
 device goes at the end of PCA.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,15 @@ from app.records.ending_events import DrugRead, DrugReadApart
 from app.records.infusion import InfusionState
 from app.records.kept import Entry, KeptInfusion
 from app.records.policy import SitePolicy
-from app.records.taken_back import IN_SYRINGE, OUTSIDE, FirstRead, find_apart, find_first_read, next_reading
+from app.records.taken_back import (
+    EMPTIES,
+    IN_SYRINGE,
+    OUTSIDE,
+    FirstRead,
+    find_apart,
+    find_first_read,
+    next_reading,
+)
 from app.records.timeline import open_checks_in
 from app.records.visibility import is_closed_to
 from app.records.ward_events import DrugTakenBack
@@ -108,7 +117,7 @@ def see_waste(site: Site, act: Act, infusion_id: str) -> WasteSeen | Refused:
         place = _find_place(reader, act, infusion_id)
         if not isinstance(place, _Place):
             return place
-        apart = find_apart(place.log, "")
+        apart = find_apart(place.own, "")
         person = reader.find_person(act.by.person)
         return WasteSeen(
             infusion=infusion_id,
@@ -116,9 +125,7 @@ def see_waste(site: Site, act: Act, infusion_id: str) -> WasteSeen | Refused:
             bed=place.infusion.bed,
             in_hand=place.in_hand,
             waiting=place.waiting,
-            apart=apart.event
-            if apart and apart.by == act.by.person and isinstance(apart.event, DrugRead)
-            else None,
+            apart=apart.event if apart and isinstance(apart.event, DrugRead) else None,
             by=person.printed_name if person else "",
             last=place.last,
         )
@@ -140,7 +147,7 @@ def read_waste(
         if place.last != gone.last:
             return WrittenMeanwhile()
         held_in, way = OUTSIDE[gone.what]
-        if held_in == IN_SYRINGE and place.state.emergencies.evidence is not None:
+        if place.keeps((held_in,)):
             return KeptAsEvidence()
         syringe = place.chosen(gone)
         if isinstance(syringe, Unwritable):
@@ -148,7 +155,7 @@ def read_waste(
         told = DrugRead(
             slot=0,
             round=0,
-            reading=next_reading(place.log, ""),
+            reading=next_reading(place.own, ""),
             way=way,
             held_in=(held_in,),
             syringe=syringe,
@@ -191,6 +198,8 @@ def witness_waste(
         first = place.waiting
         if first is None:
             return NothingWaits()
+        if place.keeps(first.held_in):
+            return KeptAsEvidence()
         volumes = dict.fromkeys(first.held_in, volume)
         seen = read_second(tx, place.at(site), first, volumes, witness=known.person, policy=place.policy)
         return _write(tx, site, place, first, seen=seen) if isinstance(seen, Seen) else seen
@@ -205,6 +214,8 @@ def go_on_without(site: Site, act: Act, infusion_id: str) -> WrittenDown | Nothi
         first = place.waiting
         if first is None:
             return NothingWaits()
+        if place.keeps(first.held_in):
+            return KeptAsEvidence()
         return _write(tx, site, place, first, seen=seen_by_nobody(place.at(site), first))
 
 
@@ -224,10 +235,14 @@ class _Place:
         return rules_in_force(self.reader, self.act.now, unit=self.infusion.unit).policy
 
     @cached_property
+    def own(self) -> tuple[Entry, ...]:
+        """What this person wrote; what a colleague reads meanwhile is of its own."""
+        return tuple(each for each in self.log if each.by == self.act.by.person)
+
+    @cached_property
     def waiting(self) -> FirstRead | None:
         """What this person has read, and waits for a witness."""
-        first = find_first_read(self.log, "")
-        return first if first is not None and first.by == self.act.by.person else None
+        return find_first_read(self.own, "")
 
     @property
     def last(self) -> int:
@@ -248,6 +263,10 @@ class _Place:
         told = fold_account(counts, read_by_checks(self.reader, counts))
         gone = self.whole.gone | self.whole.kept
         return tuple(each for each in syringes_in_hand(told, self.policy.account) if each.name not in gone)
+
+    def keeps(self, held_in: Iterable[str]) -> bool:
+        """Whether nothing of it may be emptied: it is kept as it is until the investigator gives it free."""
+        return self.state.emergencies.evidence is not None and not EMPTIES.isdisjoint(held_in)
 
     def at(self, site: Site) -> At:
         """Where it is written: at the infusion, in no check."""

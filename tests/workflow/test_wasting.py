@@ -127,6 +127,14 @@ class TestItsWay:
         with changed_syringe.site.store.read() as reader:
             assert account_of(reader, infusion).on == "2"
 
+    def test_two_people_read_what_each_of_them_saw(self, changed_syringe: Ward) -> None:
+        """Neither reading ends the other: each waits for a witness of its own."""
+        assert reads(changed_syringe, **SPILT) == FirstKept()
+        assert reads(changed_syringe, TOMAS, **{**SPILT, "volume": "1 mL"}) == FirstKept()
+        assert sees(changed_syringe, RUTH, "2 mL") == WrittenDown()
+        assert sees(changed_syringe, RUTH, "1 mL", at=TOMAS) == WrittenDown()
+        assert [each["volume"] for each in gone(changed_syringe)] == ["2 mL", "1 mL"]
+
     def test_what_broke_is_in_hand_no_more(self, changed_syringe: Ward) -> None:
         assert goes(changed_syringe, what="broken") == WrittenDown()
         assert faults(reads(changed_syringe)) == {"lot"}
@@ -281,6 +289,18 @@ class TestWhatMakesNoSense:
         assert "kept as evidence" in spilt.faults["lot"]
         # What is spilt of another one is written whatever else is kept.
         assert goes(ward, **{**SPILT, "lot": "LOT-7"}) == WrittenDown()
+
+    def test_nothing_breaks_or_goes_before_a_witness_while_evidence_stands(
+        self, changed_syringe: Ward
+    ) -> None:
+        """Whatever was read first before the danger was seen: what is kept would be gone as well."""
+        ward, infusion = changed_syringe, infusion_of(changed_syringe)
+        assert reads(ward, what="broken") == FirstKept()
+        emergencies.note_harm(ward.site, ward.act(NADIA), infusion, what="overdose")
+        assert sees(ward, RUTH, REST["volume"]) == KeptAsEvidence()
+        assert alone(ward) == KeptAsEvidence()
+        assert reads(ward, TOMAS, what="broken", lot="LOT-8") == KeptAsEvidence()
+        assert gone(ward) == []
 
     def test_nobody_else(self, changed_syringe: Ward) -> None:
         assert reads(changed_syringe, PETRA, last=0) == NotAllowed()
