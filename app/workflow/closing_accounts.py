@@ -7,7 +7,7 @@ from app.base import Act
 from app.people import Permission, Role, may
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.kept import Entry, KeptInfusion
-from app.records.visibility import bed_of
+from app.records.visibility import is_closed_to
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
 from app.site.loading import Loaded, load_check, load_infusion
@@ -78,8 +78,8 @@ def open_accounts(site: Site, act: Act, roles: frozenset[Role]) -> tuple[OpenAcc
         found = reader.infusions_that(OfInfusions.ACCOUNT_OPEN, act.by.unit)
         if not found:
             return ()
-        blind_at = viewer_of(reader, act.by, roles, act.now).blind_at
-        return tuple(_open(reader, each, act) for each in found if bed_of(each) not in blind_at)
+        viewer = viewer_of(reader, act.by, roles, act.now)
+        return tuple(_open(reader, each, act) for each in found if not is_closed_to(each, viewer))
 
 
 def find_open_account(site: Site, act: Act, roles: frozenset[Role], infusion: str) -> OpenAccount | None:
@@ -98,15 +98,16 @@ def close_account(
         if kept is None or kept.unit != act.by.unit:
             return NotFound()
         hold_bed(tx, kept.unit, kept.bed, act.now)
+        if is_closed_to(kept, viewer_of(tx, act.by, roles, act.now)):
+            # As where its page is not there: whether one is open is not told.
+            return NotFound()
         state = load_infusion(tx, infusion)
         left = state.left_open
         if left is None:
             return NothingOpen()
-        told = _open(tx, kept, act)
-        if told.mine:
-            return OneOfTheTwo()
-        if told.waits:
-            return StillChecked()
+        refused = _refused(_open(tx, kept, act))
+        if refused is not None:
+            return refused
         if not reason.strip():
             return Incomplete(fields=("reason",))
         event = AccountClosed(left_open=str(left.position), reason=reason.strip())
@@ -114,6 +115,12 @@ def close_account(
         if state.closed_at is not None:
             close_with(tx, act, infusion)
     return Closed()
+
+
+def _refused(told: OpenAccount) -> OneOfTheTwo | StillChecked | None:
+    if told.mine:
+        return OneOfTheTwo()
+    return StillChecked() if told.waits else None
 
 
 def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:

@@ -9,7 +9,7 @@ from app.people import Role
 from app.records.account_events import AccountClosed, AccountLeftOpen
 from app.records.events import Event
 from app.records.state import Phase
-from app.workflow import closing_accounts
+from app.workflow import closing_accounts, opening
 from app.workflow.closing_accounts import (
     Closed,
     NothingOpen,
@@ -131,6 +131,20 @@ def test_found_again_while_it_is_open_it_stays_the_one(left_open: Ward) -> None:
     left_open.recounts().both_read(SHORT).compares()
 
     assert [type(each) for each in told(left_open)] == [AccountLeftOpen]
+
+
+def test_who_reads_blind_there_closes_none_and_is_not_told_whether_one_is_open(one_ward: Ward) -> None:
+    ward = one_ward.at_stage(Phase.STARTED).re_checks().both_read(SHORT).compares()
+    ward.recounts().both_read(SHORT).compares().both_sign()
+    opened = ward.re_checking(RUTH)
+    assert isinstance(opened, opening.Opened)
+    ward.check = opened.check
+    ward.joins(NADIA)
+
+    assert listed(ward, RUTH) == []
+    assert [closes(ward, reason=each) for each in (WHY, "")] == [NotFound()] * 2
+    assert closes(ward, replace(IMOGEN, roles=RUTH.roles)) == Closed()
+    assert closes(ward) == NotFound()
 
 
 class TestNotWitnessed:
