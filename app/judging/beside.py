@@ -6,9 +6,11 @@ is ordered and one runs, the device is not the order.
 """
 
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from app.judging.findings import stop
+from app.records.account_entries import over_barrel
 from app.records.fields import field_of, fields_judged_by
 from app.records.followup import Follow, Found, differing_sources, sources_of
 from app.records.kept import FIRST, SECOND
@@ -16,6 +18,7 @@ from app.records.kinds import Kind
 from app.records.reading import Answers, missing
 from app.records.sources import NONE, Field, Form, JudgedBy, Source
 
+_SIZE = field_of(Source.LABEL, "syringe_size")
 # The codes that say that readings or sources are not alike.
 _NOT_ALIKE = frozenset(
     {
@@ -65,6 +68,21 @@ def not_read(kind: Kind, first: Answers, second: Answers) -> Iterator[Found]:
                 says="At least one of the two did not read this.",
                 origin="reading",
             )
+
+
+def over_its_barrel(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> Iterator[Found]:
+    """A syringe holds no more than its barrel: label or size was read wrongly, or the label is wrong."""
+    said = over_barrel(case, answers)
+    if said is None:
+        return
+    volume, size = said
+    yield stop(
+        code="label-over-barrel",
+        field=_SIZE.finding,
+        readings={f"{letter}.{Source.LABEL}": size for letter in answers},
+        says=f"The label says {volume}, and the barrel holds {size}.",
+        origin="",
+    )
 
 
 def read_alike(first: Answers, second: Answers) -> Iterator[Found]:

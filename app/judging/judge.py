@@ -8,7 +8,7 @@ from typing import Any
 from app.comparison import CaseError, Result, Verdict, read_without_library, verdict_by
 from app.comparison.changed import what_changed
 from app.judging.account import AccountJudged, judge_account
-from app.judging.beside import none_is_an_answer, not_read, not_said_before, read_alike
+from app.judging.beside import none_is_an_answer, not_read, not_said_before, over_its_barrel, read_alike
 from app.judging.elsewhere import Beside, beside, runs_elsewhere
 from app.judging.engine import evaluated
 from app.judging.findings import kept
@@ -171,7 +171,8 @@ JUDGES: Mapping[JudgedBy, _Judge] = {
 def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against) -> Judged:
     """What two readings come to under a site's rules, and beside what the infusion knows.
 
-    That something asked for was not read is found for every kind, whoever judges the field.
+    That something asked for was not read is found for every kind, whoever judges the field; so is a label
+    that says more than its barrel holds.
     """
     one, other = first.answers, second.answers
     known = with_order_on_record(known, one)
@@ -209,6 +210,9 @@ def judge(kind: Kind, first: Read, second: Read, *, known: Known, rules: Against
         if name in JUDGES:
             found += tuple(JUDGES[name](asked, found))
     found += not_said_before(not_read(kind, one, other), found)
+    # Of what is not read alike yet nobody knows what it says.
+    if not any(each.reads_apart for each in found):
+        found += over_its_barrel(case, {A: one, B: other})
     account = AccountJudged()
     if JudgedBy.ACCOUNT in kind.judges:
         # An account begins with what both read alike.

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from app.quantities import Dimension, Quantity, parse_quantity
 from app.records import events
 from app.records.emergency_events import EvidenceKept
 from app.records.evidence import answers_of
@@ -119,14 +120,33 @@ def begins(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[Map
 
 
 def label_content(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> dict[str, str] | None:
-    """What a syringe holds by its label, as both read it; None where they did not read all of it alike."""
+    """What a syringe holds by its label, as both read it; None where they did not read all of it alike.
+
+    One that was read to hold more than its barrel is as large as what it holds.
+    """
     label = known_by(case).syringe
-    volume = label.get("volume") or _alike(answers, "label", "content_volume")
+    volume = _volume_of(label, answers)
     size = label.get("syringe_size")
     strength = {name: label[name] for name in ("amount", "concentration") if name in label}
     if not volume or not size or not strength:
         return None
-    return {"volume": volume, **strength, "size": size}
+    return {"volume": volume, **strength, "size": volume if _is_more(volume, size) else size}
+
+
+def over_barrel(case: Mapping[str, Any], answers: Mapping[str, Answers]) -> tuple[str, str] | None:
+    """What a label says is in the syringe, and the size of its barrel, where that is less."""
+    label = known_by(case).syringe
+    volume, size = _volume_of(label, answers), label.get("syringe_size")
+    return (volume, size) if volume and size and _is_more(volume, size) else None
+
+
+def _volume_of(label: Mapping[str, Any], answers: Mapping[str, Answers]) -> str:
+    return label.get("volume") or _alike(answers, "label", "content_volume")
+
+
+def _is_more(one: str, other: str) -> bool:
+    first, second = (parse_quantity(each, Dimension.VOLUME) for each in (one, other))
+    return isinstance(first, Quantity) and isinstance(second, Quantity) and first.value > second.value
 
 
 def is_set(device: Mapping[str, Any]) -> bool:

@@ -88,6 +88,7 @@ AFTER: dict[str, Follow] = {
     "label-differs": Follow.PUT_RIGHT,
     "device-differs": Follow.PUT_RIGHT,
     "syringe-size-differs": Follow.PUT_RIGHT,
+    "label-over-barrel": Follow.PUT_RIGHT,
     "primed-volume-below-set": Follow.PUT_RIGHT,
     "mode-conflict": Follow.PUT_RIGHT,
     "concentration-inconsistent": Follow.PUT_RIGHT,

@@ -45,6 +45,7 @@ CODES: dict[str, str] = {
     "label-expired": "Label is past its use-by",
     "expires-soon": "Label expires soon",
     "syringe-size-differs": "Another syringe size is set",
+    "label-over-barrel": "More on the label than the barrel holds",
     "primed-volume-differs": "Primed volumes differ",
     "primed-volume-below-set": "Less primed than the line holds",
     "primed-volume-above-set": "More primed than the line holds",

@@ -95,6 +95,14 @@ def test_a_label_that_gives_a_concentration_gives_the_volume_beside_it() -> None
     assert settings["concentration"] == "0.2 mg/mL"
 
 
+def test_a_syringe_that_was_read_to_hold_more_than_its_barrel_has_an_account_all_the_same() -> None:
+    holds = {"volume": "31 mL", "amount": "6.2 mg"}
+    account = account_of(Story().opened().started(), answers(order=holds, label=holds, device=holds))
+
+    assert told(account)[0] == {"kind": "issued", "syringe": "1", **holds, "size": "31 mL"}
+    assert not isinstance(read_account(document(account.written())), CaseError)
+
+
 @pytest.mark.parametrize(
     ("device", "given"),
     [

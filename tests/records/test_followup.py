@@ -52,6 +52,7 @@ TABLE = {
     "runs-elsewhere": PUT_RIGHT,
     "bed-still-runs": PUT_RIGHT,
     "syringe-size-differs": PUT_RIGHT,
+    "label-over-barrel": PUT_RIGHT,
     "primed-volume-below-set": PUT_RIGHT,
     "order-differs-from-record": PUT_RIGHT,
     "label-differs": PUT_RIGHT,
@@ -329,7 +330,7 @@ def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
     of_handoffs = {"not-in-force", "changed-since", "outside-protocol"}
     beside_the_engine = {"runs-elsewhere", "bed-still-runs", *of_handoffs}
     beside_the_engine |= {"line-not-as-it-should-be", "button-not-the-patients"}
-    beside_the_engine |= {*OF_SYRINGES, *OF_ISSUE}
+    beside_the_engine |= {*OF_SYRINGES, *OF_ISSUE, "label-over-barrel"}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
     of_account = {f"account-{code}" for code in OF_ACCOUNT}
     assert AFTER.keys() == of_engine | beside_the_engine | of_account

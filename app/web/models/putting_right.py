@@ -25,6 +25,7 @@ _LIKELY: dict[str, Source] = {
     "limit-below-continuous": Source.DEVICE,
     "limit-blocks-demands": Source.DEVICE,
     "label-expired": Source.LABEL,
+    "label-over-barrel": Source.LABEL,
     "issued-elsewhere": Source.LABEL,
     "part-used-not-of-this": Source.LABEL,
     "part-used-too-long": Source.LABEL,
