@@ -23,6 +23,7 @@ from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Transaction
 from app.workflow.order_senders import NoSuchSender
+from app.workflow.queueing import one_at_a_time
 
 _MINUTE = timedelta(minutes=1)
 
@@ -108,6 +109,7 @@ def _receive(
 def _seconds_to_wait(tx: Transaction, now: datetime, sender: OrderSender, rule: OrderRule) -> int:
     """Count one message more in this minute; how long to wait where that is too many."""
     key = f"orders {sender.id}"
+    one_at_a_time(tx, key, now)
     before = tx.find_throttle(key)
     until = before.not_before if before and before.not_before else now
     if before is None or not now < until <= now + _MINUTE:

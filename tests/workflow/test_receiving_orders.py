@@ -26,6 +26,7 @@ from tests.story.orders import let_in, sends
 from tests.story.ward import Ward, open_ward
 from tests.support.policies import publish_policy
 from tests.support.tampering import as_database_administrator
+from tests.support.together import together
 
 ORDER = as_both_read()
 NAME = "Orders of the house"
@@ -131,6 +132,17 @@ def test_a_sender_may_send_so_many_in_a_minute_and_no_other_is_slowed(one_ward: 
     assert sends(one_ward.site, later, token, ORDER) == OrderTaken()
     # A clock that was put back lets nobody wait for longer than that.
     assert sends(one_ward.site, now - timedelta(hours=2), token, ORDER) == OrderTaken()
+
+
+def test_of_messages_that_come_at_the_same_instant_no_more_are_taken(ward: Ward) -> None:
+    token = let_in(ward.site, ward.wait().now)
+    publish_policy(ward.site, ward.wait().now, orders={"most_in_a_minute": 3})
+    now = ward.wait().now
+    messages = [as_both_read(named=f"A-{number}") for number in range(8)]
+
+    said = together(*(lambda each=each: sends(ward.site, now, token, each) for each in messages))
+
+    assert (said.count(OrderTaken()), said.count(TooManyOrders(seconds=61))) == (3, 5)
 
 
 def test_whoever_has_the_host_is_not_slowed(one_ward: Ward) -> None:
