@@ -10,7 +10,7 @@ from app.records.kept import Entry, KeptInfusion
 from app.records.visibility import is_closed_to
 from app.records.ward_events import DrugTakenBack
 from app.site.installation import Site
-from app.site.loading import Loaded, load_check, load_infusion
+from app.site.loading import Loaded, account_of, load_check, load_infusion
 from app.storage import OfInfusions, Reader, Transaction
 from app.workflow.loading import viewer_of
 from app.workflow.put_on import close_with
@@ -25,7 +25,7 @@ class OpenAccount:
     """Where an account is open, and since when; no figure.
 
     `waits`: the two of its check are not done yet. `adds_up`: all that is open is that nobody saw, or took,
-    drug that went.
+    drug that went. `has_none`: nobody ever read what was on the device, and it has ended so.
     """
 
     infusion: str
@@ -35,6 +35,7 @@ class OpenAccount:
     waits: bool
     mine: bool
     adds_up: bool
+    has_none: bool
 
 
 @dataclass(frozen=True)
@@ -62,12 +63,18 @@ def leave_open(tx: Transaction, loaded: Loaded, now: datetime) -> None:
     state = loaded.state
     # That nobody saw it go, or took it, was told when it was written.
     counted = [each for each in state.open_account if each.code not in _TOLD_BEFORE]
-    settles_nothing = state.recount_due or state.must_read_again or not counted
+    is_open = bool(counted) or (state.kind.ends and _nobody_read(tx, loaded))
+    settles_nothing = state.recount_due or state.must_read_again or not is_open
     is_told = any(not each.drug for each in loaded.infusion.all_left_open)
     if settles_nothing or state.current is None or is_told:
         return
     event = AccountLeftOpen(round=state.current.number)
     tx.append(event, at=now, check=state.check.id, infusion=state.check.infusion)
+
+
+def _nobody_read(reader: Reader, loaded: Loaded) -> bool:
+    """Whether it was started without a check, and no two have read what was on the device since."""
+    return account_of(reader, loaded.state.check.infusion).begun is not None
 
 
 def open_accounts(site: Site, act: Act, roles: frozenset[Role]) -> tuple[OpenAccount, ...]:
@@ -126,7 +133,8 @@ def _refused(told: OpenAccount) -> OneOfTheTwo | StillChecked | None:
 def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:
     left = load_infusion(reader, kept.id).all_left_open
     checks = [found for each in left if (found := reader.find_check(each.check)) is not None]
-    states = [load_check(reader, each, act.now).state for each in checks]
+    loaded = [load_check(reader, each, act.now) for each in checks]
+    states = [each.state for each in loaded]
     of_drug = {int(each.drug) for each in left if each.drug}
     wrote = (each for each in reader.course(kept.id) if each.position in of_drug)
     people = {person for each in wrote for person in (each.by, *_witness(each))}
@@ -138,7 +146,13 @@ def _open(reader: Reader, kept: KeptInfusion, act: Act) -> OpenAccount:
         waits=any(not each.has_ended and each.cleared_at is None for each in states),
         mine=act.by.person in people or any(each.slot_of(act.by.person) is not None for each in states),
         adds_up=all(each.drug for each in left),
+        has_none=any(_has_none(each) for each in loaded),
     )
+
+
+def _has_none(loaded: Loaded) -> bool:
+    kept = loaded.last_comparison
+    return loaded.state.kind.ends and kept is not None and kept.told["account"]["result"] is None
 
 
 def _witness(entry: Entry) -> tuple[str, ...]:
