@@ -1,10 +1,11 @@
 """Look at what was done in a hurry: who did it and when, what stands, and what was told of it afterwards."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.base import Act
+from app.people import Permission, may
 from app.records.emergencies import TELLING, told_afterwards
-from app.records.emergency_events import EvidenceKept, RestartDecided, ToldAfterwards
+from app.records.emergency_events import EvidenceKept, HarmSuspected, RestartDecided, ToldAfterwards
 from app.records.events import Event
 from app.records.evidence import kept_in
 from app.records.infusion import InfusionState, misplaced_stops
@@ -15,6 +16,7 @@ from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader
 from app.workflow.loading import has_page_of, roles_of, viewer_of
+from app.workflow.looking import note_access
 from app.workflow.refusals import NotFound
 
 
@@ -47,22 +49,45 @@ class EmergenciesSeen:
 
 
 def see_emergencies(site: Site, act: Act, infusion_id: str) -> EmergenciesSeen | NotFound:
-    """What happened, for whoever may know of the infusion; what people wrote of it holds no look."""
+    """What happened, for whoever may know of the infusion; what was told is a look of whoever shows it."""
     with site.store.read() as reader:
-        kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
-        if kept is None or not has_page_of(kept, act.by, roles):
-            return NotFound()
-        is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
-        state = load_infusion(reader, kept.id)
-        rules = rules_in_force(reader, act.now, unit=kept.unit)
-        return EmergenciesSeen(
-            infusion=kept.id,
-            unit=unit_name(reader, kept.unit),
-            bed=kept.bed,
-            happened=_happened(reader, kept, is_blind=is_blind),
-            left=left_on(state, rules, act.now),
-            kept=None if is_blind else _kept(reader, state),
-        )
+        return _seen(reader, act, infusion_id)
+
+
+def see_emergency(site: Site, act: Act, infusion_id: str, position: int) -> EmergenciesSeen | NotFound:
+    """The same, to show one thing that happened and write more of it.
+
+    What is kept stands there only beside what it is kept for, for whoever may say more of it: that is a look.
+    """
+    with site.store.read() as reader:
+        seen = _seen(reader, act, infusion_id)
+        if isinstance(seen, NotFound) or seen.kept is None:
+            return seen
+        happened = seen.find(position)
+        is_harm = happened is not None and isinstance(happened.entry.event, HarmSuspected)
+        if not (is_harm and may(roles_of(reader, act.by.person), Permission.CHECK)):
+            return replace(seen, kept=None)
+        # Of its checks the first: a later record states a look at it.
+        first = reader.checks_of_infusion(infusion_id)[0].id
+    note_access(site, act, first, what="evidence")
+    return seen
+
+
+def _seen(reader: Reader, act: Act, infusion_id: str) -> EmergenciesSeen | NotFound:
+    kept, roles = reader.find_infusion(infusion_id), roles_of(reader, act.by.person)
+    if kept is None or not has_page_of(kept, act.by, roles):
+        return NotFound()
+    is_blind = is_closed_to(kept, viewer_of(reader, act.by, roles, act.now))
+    state = load_infusion(reader, kept.id)
+    rules = rules_in_force(reader, act.now, unit=kept.unit)
+    return EmergenciesSeen(
+        infusion=kept.id,
+        unit=unit_name(reader, kept.unit),
+        bed=kept.bed,
+        happened=_happened(reader, kept, is_blind=is_blind),
+        left=left_on(state, rules, act.now),
+        kept=None if is_blind else _kept(reader, state),
+    )
 
 
 def _kept(reader: Reader, state: InfusionState) -> EvidenceKept | None:

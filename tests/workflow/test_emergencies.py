@@ -17,7 +17,7 @@ from app.records.restarting import HeldBack, Why
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.workflow import emergencies, opening, pausing, starting, stopping
-from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
+from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies, see_emergency
 from app.workflow.listing import UnitList, unit_list
 from app.workflow.refusals import KeptAsEvidence, NotAllowed, NotFound
 from app.workflow.signing import Signed
@@ -415,3 +415,32 @@ def test_what_was_told_is_closed_to_whoever_reads_blind_there(running: Ward) -> 
         assert "itch-treated" in said or "ItchTreated" in said
         assert not [words for words in ("12 of 40 mg", "36 mL", "12 mg", "7701") if words in said]
     assert "12 of 40 mg" in repr(seen(running, RUTH).happened)
+
+
+def test_to_be_shown_what_is_kept_is_a_look_at_the_infusion(running: Ward) -> None:
+    ONE_TAP["itch"](running, NADIA)
+    itch = told(running)[-1].position
+    ONE_TAP["overdose"](running, NADIA)
+    harm = told(running)[-1].position
+
+    def shown(who: Somebody, position: int) -> EvidenceKept | None:
+        found = see_emergency(running.site, running.act(who), infusion_of(running), position)
+        assert isinstance(found, EmergenciesSeen)
+        return found.kept
+
+    def looks() -> list[tuple[str, str]]:
+        infusion = infusion_of(running)
+        with running.site.store.read() as reader:
+            found = [each for each in reader.accesses_of_infusion(infusion) if each.person == IMOGEN.id]
+        assert {each.check for each in found} <= {running.check}
+        return [(each.person, each.what) for each in found]
+
+    assert shown(IMOGEN, harm) is None
+    does(running, emergencies.keep_evidence, sealed=SEALED)
+    # It does not stand on the pages of what else happened, nor for whoever writes nothing of it.
+    assert [shown(IMOGEN, itch), shown(PETRA, harm), shown(IMOGEN, 1)] == [None] * 3
+    assert looks() == []
+    kept = shown(IMOGEN, harm)
+    assert kept is not None
+    assert kept.left == "26 mL"
+    assert looks() == [(IMOGEN.id, "evidence")]

@@ -16,7 +16,7 @@ from app.web.models.emergencies import EmergencyPage, emergency_page
 from app.web.models.opening import where
 from app.words.emergencies import AWAY_FOR, HARMS, KEYS, OPIOIDS
 from app.workflow import emergencies
-from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
+from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies, see_emergency
 from app.workflow.looking import find_place_of_infusion, see_progress
 from app.workflow.refusals import NotAllowed, NotFound
 
@@ -149,7 +149,7 @@ def _after(
     says: str = "",
     status: int = 200,
 ) -> ResponseReturnValue:
-    page = _page(infusion)
+    page = _shown(see_emergency(site(), asking.act(), infusion, position))
     happened = page.find(position)
     if happened is None:
         return redirect(url_for("emergencies.page", infusion=infusion), 303)
@@ -166,7 +166,11 @@ def _after(
 
 
 def _page(infusion: str) -> EmergencyPage:
-    match see_emergencies(site(), asking.act(), infusion):
+    return _shown(see_emergencies(site(), asking.act(), infusion))
+
+
+def _shown(found: EmergenciesSeen | NotFound) -> EmergencyPage:
+    match found:
         case EmergenciesSeen() as seen:
             return emergency_page(seen)
         case NotFound():
