@@ -136,6 +136,13 @@ class Kind:
         return self.opens is Opens.BEGUN and self.end is End.CLEARED
 
     @property
+    def takes_apart(self) -> bool:
+        """Whether the syringe comes off the device that ran, for another one or for another device."""
+        return self.changes and (
+            self.syringe is Syringe.IS_ANOTHER or self.totals is Totals.OF_ANOTHER_DEVICE
+        )
+
+    @property
     def reads_settings(self) -> bool:
         """Whether what is set is read, so that there are doses to compute."""
         return Source.DEVICE in sources_in(self.reads)

@@ -12,7 +12,6 @@ from app.records.outcomes import NAMED, Outcome, Then, outcomes_of, read_after
 from app.records.reading import with_whole
 from app.records.state import BLIND, CheckState
 from app.records.visibility import Sight, sight
-from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import lock_and_load
 from app.storage import ConstraintBroken, Transaction
@@ -20,7 +19,7 @@ from app.workflow.drafts import carry_on
 from app.workflow.freezing import freeze_if_complete
 from app.workflow.loading import viewer_of
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, NotNow
-from app.workflow.settling import Done, NoSuchFinding, drop_drafts, number_of_next, scope_of_next
+from app.workflow.settling import Done, NoSuchFinding, give_up, number_of_next, scope_of_next
 
 
 @dataclass(frozen=True)
@@ -100,9 +99,7 @@ def settle_help(
         settling.tell(events.HelpSettled(help=taken.id, outcome=outcome, text=text))
         match chosen.then:
             case Then.END:
-                settling.tell(events.Abandoned(reason="escalation", text=text))
-                keep_end(site, tx, loaded)
-                drop_drafts(tx, loaded.state)
+                give_up(site, tx, act, loaded, reason="escalation", text=text)
             case Then.READ | Then.READ_WHAT_DIFFERS:
                 settling.have_read_again(chosen)
             case Then.GO_ON:

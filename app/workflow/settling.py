@@ -9,6 +9,7 @@ from app.comparison.reasons import reasons_for
 from app.people import Permission, Role, may
 from app.records import events
 from app.records.followup import Found, leads_to, scope_of_touched, scope_to_read_again
+from app.records.given_up import leads_after_giving_up
 from app.records.life import Action, may_be_done
 from app.records.reading import Scope
 from app.records.sources import CAN_BE_PUT_RIGHT, Source
@@ -212,12 +213,19 @@ def abandon(
         is_exercise = reason == EXERCISE_OVER and is_for_training(tx)
         if reason not in ABANDON_REASONS and not is_exercise:
             return Incomplete(fields=("reason",))
-        tx.append(
-            events.Abandoned(reason=reason, text=text), act=act, check=check_id, infusion=state.check.infusion
-        )
-        keep_end(site, tx, loaded)
-        drop_drafts(tx, state)
+        give_up(site, tx, act, loaded, reason=reason, text=text)
     return Done()
+
+
+def give_up(site: Site, tx: Transaction, act: Act, loaded: Loaded, *, reason: str, text: str) -> None:
+    """End a check before its end; what it leaves to be done stands on its infusion from then on."""
+    state, infusion = loaded.state, loaded.state.check.infusion
+    leads = leads_after_giving_up(state, loaded.infusion)
+    if leads:
+        tx.append(events.LedToCheck(check_kind=leads), act=act, check=state.check.id, infusion=infusion)
+    tx.append(events.Abandoned(reason=reason, text=text), act=act, check=state.check.id, infusion=infusion)
+    keep_end(site, tx, loaded)
+    drop_drafts(tx, state)
 
 
 def end_for_a_start(site: Site, tx: Transaction, act: Act, loaded: Loaded) -> None:

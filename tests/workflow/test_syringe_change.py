@@ -7,15 +7,18 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.judging.account import balanced
-from app.records.kinds import SYRINGE_CHANGE
+from app.records.course import Bar
+from app.records.infusion import InfusionState
+from app.records.kinds import SETTINGS_CHANGE, SYRINGE_CHANGE
 from app.records.reading import Answers
 from app.records.sources import Source
 from app.records.state import Phase
 from app.records.steps import Plan
-from app.site.loading import account_of
-from app.workflow import stepping, taking_back
+from app.site.loading import account_of, load_infusion
+from app.workflow import opening, stepping, taking_back
+from app.workflow.pausing import CheckComesFirst, Resumed
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, RUTH, TOMAS
+from tests.story.people import IMOGEN, NADIA, RUTH, TOMAS
 from tests.story.ward import Ward
 
 # By hand: 27.7 mL were left after priming, and 8 doses of 1 mL each are 8 mL and 1.6 mg.
@@ -28,6 +31,12 @@ NO_PLAN = Plan(name="", version="", steps=())
 @pytest.fixture
 def running(ward: Ward) -> Ward:
     return ward.at_stage(Phase.STARTED).wait(timedelta(hours=4))
+
+
+def state_of(ward: Ward) -> InfusionState:
+    infusion = ward.state().check.infusion
+    with ward.site.store.read() as reader:
+        return load_infusion(reader, infusion)
 
 
 def entries_of(ward: Ward) -> list[dict[str, Any]]:
@@ -204,3 +213,34 @@ def test_one_of_another_infusion_is_put_right_before_anything_starts(running: Wa
     running.reads_again(NADIA, "label").both_read(new).compares()
     assert running.state().open_stops == ()
     assert "syringe-seated" in steps_of(running)
+
+
+def test_given_up_with_the_old_syringe_out_nobody_lets_the_line_run_on_alone(running: Ward) -> None:
+    """Whichever syringe hangs there now: the look at the device shows nothing of its label."""
+    opened(running).both_read(changed(NEXT, label={"drug": "hydromorphone"})).compares().abandons()
+    assert state_of(running).led_to == "syringe-change"
+    assert running.resuming_line(IMOGEN, running.a_look()) == CheckComesFirst()
+    # Stopped in between, too, it is the change of the syringe that comes first.
+    running.stops()
+    assert running.opening_on(IMOGEN, SETTINGS_CHANGE) == opening.Barred(
+        bar=Bar.LED_ELSEWHERE, led_to="syringe-change"
+    )
+    assert running.phase is Phase.ABANDONED
+    assert check_invariants(running.site, running.now) == ()
+
+    again = running.changes(SYRINGE_CHANGE).both_read(NEXT).compares()
+    again.primes("0.3 mL").confirms_all().both_sign().both_look().starts()
+    assert (state_of(running).led_to, state_of(running).is_running) == ("", True)
+
+
+def test_given_up_before_the_line_is_off_the_patient_it_runs_on(running: Ward) -> None:
+    running.changes(SYRINGE_CHANGE).does(NADIA, "paused").abandons()
+    assert running.resuming_line(IMOGEN, running.a_look()) == Resumed()
+
+
+def test_ended_by_whoever_was_asked_for_help_it_leaves_the_same(running: Ward) -> None:
+    opened(running).asks_for_help()
+    running.taking_help(RUTH)
+    running.settling_help(RUTH, "abandon")
+    assert running.phase is Phase.ABANDONED
+    assert state_of(running).led_to == "syringe-change"
