@@ -22,6 +22,7 @@ from app.site.installation import Site
 from app.site.loading import load, rules_in_force
 from app.storage import Reader
 from app.workflow.loading import viewer_of
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
 from app.workflow.sampling import Drawn, drawn_again, plan_of
 
@@ -130,20 +131,23 @@ def answer_check(  # noqa: PLR0913, PLR0917  # who says what of which
     faults = fault_in(answer, reasons)
     if faults:
         return Incomplete(fields=faults)
-    with site.store.write() as tx:
-        seen = _seen(tx, act, roles, sample)
+    with site.store.read() as reader:
+        # What was drawn, and who had a part in it, stays: nobody who writes waits while it is drawn again.
+        seen = _seen(reader, act, roles, sample)
         if not isinstance(seen, SampleSeen):
             return seen
         if seen.find_row(check) is None:
             return NotFound()
-        loaded = load(tx, check, act.now)
-        assert loaded is not None  # noqa: S101  # it has ended
-        if act.by.person in {*loaded.state.people.values(), *loaded.state.helpers}:
-            return OwnCheck()
-        given = seen.answers.get(check, ())
-        event = SampleAnswered(
-            sample=sample, audited=check, answer=answer, reasons=reasons, text=text.strip()
-        )
+        loaded = load(reader, check, act.now)
+    assert loaded is not None  # noqa: S101  # it has ended
+    if act.by.person in {*loaded.state.people.values(), *loaded.state.helpers}:
+        return OwnCheck()
+    event = SampleAnswered(sample=sample, audited=check, answer=answer, reasons=reasons, text=text.strip())
+    with site.store.write() as tx:
+        one_at_a_time(tx, f"auditing {sample}", act.now)
+        if viewer_of(tx, act.by, roles, act.now).blind_at:
+            return tx.refuse(ReadsBlind())
+        given = answers_in(tx.entries_of_kind(SampleAnswered.kind), sample).get(check, ())
         if len(given) > known:
             # The same sent twice does no harm.
             return tx.refuse(Answered() if _is_same(given[-1], event, act) else AnsweredMeanwhile())

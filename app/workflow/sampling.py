@@ -13,6 +13,7 @@ from app.review.sampling import digest_of, draw
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Reader
+from app.workflow.queueing import one_at_a_time
 from app.workflow.refusals import NotAllowed
 
 LONGEST_SEED = 60
@@ -120,6 +121,7 @@ def draw_sample(
     if not isinstance(drawn, Drawn):
         return drawn
     with site.store.write() as tx:
+        one_at_a_time(tx, "drawing samples", act.now)
         before = _find(tx, plan)
         if before is not None:
             return tx.refuse(Kept(sample=before.sample))

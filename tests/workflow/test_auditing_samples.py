@@ -1,13 +1,18 @@
 """What an audit finds of a sample: every answer stays, the last counts, and nobody audits the own check."""
 
 import io
+from datetime import datetime
 
 import pypdf
 import pytest
 
+from app.base import Act
 from app.records.kept_samples import CONFORMS, DEPARTS, NOT_ASSESSABLE
 from app.records.state import Phase
 from app.review.intervals import Share, wilson
+from app.site.loading import load
+from app.storage import Reader, Transaction
+from app.workflow import auditing_samples
 from app.workflow.auditing_samples import (
     Answered,
     AnsweredMeanwhile,
@@ -19,9 +24,10 @@ from app.workflow.auditing_samples import (
     see_sample,
 )
 from app.workflow.refusals import Incomplete, NotAllowed, NotFound, ReadsBlind
-from app.workflow.sampling import Kept, draw_sample
-from tests.story.people import NADIA, QUILL, RUTH
+from app.workflow.sampling import Kept, Plan, draw_sample, drawn_again
+from tests.story.people import IMOGEN, NADIA, PETRA, QUILL, RUTH
 from tests.story.ward import Ward
+from tests.support.together import together
 from tests.workflow.test_sampling import PLAN, lived
 
 
@@ -69,6 +75,59 @@ def test_a_correction_is_one_more_answer_and_the_last_counts(one_ward: Ward) -> 
     assert made.is_as_drawn
     assert made.estimate is not None
     assert made.estimate.share == 1
+
+
+def test_of_several_who_answer_at_the_same_instant_the_first_has_and_the_others_look_at_that(
+    ward: Ward,
+) -> None:
+    sample = drawn(ward)
+    check = seen(ward, sample).units[0].rows[0].check
+    acts = [(ward.act(who), text) for who in (QUILL, PETRA) for text in "ab"]
+
+    def says(act: Act, text: str) -> object:
+        return answer_check(
+            ward.site, act, QUILL.roles, sample, check, answer=CONFORMS, reasons=(), text=text, known=0
+        )
+
+    said = together(*(lambda each=each: says(*each) for each in acts))
+
+    assert (said.count(Answered()), said.count(AnsweredMeanwhile())) == (1, 3)
+    assert len(seen(ward, sample).answers[check]) == 1
+
+
+def test_nobody_who_writes_waits_while_it_is_drawn_again(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sample = drawn(one_ward)
+    check = seen(one_ward, sample).units[0].rows[0].check
+    drawing: list[bool] = []
+
+    def draws(reader: Reader, now: datetime, plan: Plan) -> object:
+        drawing.append(isinstance(reader, Transaction))
+        return drawn_again(reader, now, plan)
+
+    monkeypatch.setattr(auditing_samples, "drawn_again", draws)
+    assert answer(one_ward, sample, check, CONFORMS) == Answered()
+    assert drawing == [False]
+
+
+def test_whoever_begins_to_read_blind_meanwhile_says_nothing(
+    one_ward: Ward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sample = drawn(one_ward)
+    check = seen(one_ward, sample).units[0].rows[0].check
+    act = one_ward.act(IMOGEN)
+
+    def joins_meanwhile(reader: Reader, one: str, now: datetime) -> object:
+        together(lambda: one_ward.opens(bed="7").joins(IMOGEN))
+        return load(reader, one, now)
+
+    monkeypatch.setattr(auditing_samples, "load", joins_meanwhile)
+    said = answer_check(
+        one_ward.site, act, QUILL.roles, sample, check, answer=CONFORMS, reasons=(), text="", known=0
+    )
+    assert said == ReadsBlind()
+    assert seen(one_ward, sample).answers == {}
 
 
 def test_before_anything_was_answered_no_rate_is_said(one_ward: Ward) -> None:

@@ -24,6 +24,7 @@ from app.workflow.sampling import (
 )
 from tests.story.people import IMOGEN, QUILL, RUTH, Somebody
 from tests.story.ward import BEGAN, Ward
+from tests.support.together import together
 
 DAY = BEGAN.date()
 PLAN = Plan(seed="may", first=DAY, last=DAY, each=2)
@@ -71,6 +72,16 @@ def test_the_log_tells_seed_days_how_many_of_how_many_and_a_digest(one_ward: War
     # Drawn by the same plan again it is that one.
     assert draw_sample(one_ward.site, one_ward.act(QUILL), QUILL.roles, PLAN) == kept
     with one_ward.site.store.read() as reader:
+        assert len(reader.entries_of_kind(SampleDrawn.kind)) == 1
+
+
+def test_however_many_draw_by_one_plan_at_the_same_instant_it_is_one_sample(ward: Ward) -> None:
+    acts = [lived(ward).act(QUILL) for _ in range(6)]
+
+    kept = together(*(lambda act=act: draw_sample(ward.site, act, QUILL.roles, PLAN) for act in acts))
+
+    assert len(set(kept)) == 1
+    with ward.site.store.read() as reader:
         assert len(reader.entries_of_kind(SampleDrawn.kind)) == 1
 
 
