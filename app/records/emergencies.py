@@ -20,6 +20,9 @@ from app.records.emergency_events import (
     WentAway,
 )
 from app.records.kept import Entry
+from app.records.kinds import kind_named
+from app.records.reading import sources_in
+from app.records.sources import Source
 
 OVERDOSE, DEATH = HARMS = ("overdose", "death")
 KEY, CODE = KEYS = ("key", "code")
@@ -78,7 +81,7 @@ class Absence:
 
 @dataclass(frozen=True, kw_only=True)
 class KeyMissing:
-    """A key or code is not found; `counted` once two have read the syringe since."""
+    """A key or code is not found; `counted` once two have read what is left since."""
 
     missing: Since
     counted: Since | None = None
@@ -158,11 +161,16 @@ def _evidence(before: Since | None, entry: Entry) -> Since | None:
 def _key(before: KeyMissing | None, entry: Entry) -> KeyMissing | None:
     match entry.event:
         case KeyNotFound(what=what):
-            return before or KeyMissing(missing=_since(entry, what))
+            # Lost once more, it is counted once more.
+            return replace(before, counted=None) if before else KeyMissing(missing=_since(entry, what))
         case LockChanged(missing=position) if before and _is(before.missing, position):
             return None
-        case events.Started() | events.CheckDone() if before:
-            # Two have read, and with it how much is left.
+        case events.CheckDone(counted=True) if before:
+            return replace(before, counted=_since(entry))
+        case events.Started(check_kind=kind) if before and Source.TOTALS in sources_in(
+            kind_named(kind).reads
+        ):
+            # The device stood open for it: two have read how much is left.
             return replace(before, counted=_since(entry))
         case _:
             return before

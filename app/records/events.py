@@ -201,11 +201,12 @@ class Started(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class CheckDone(Event):
-    """Both have signed, and that was the end: nothing is started by it."""
+    """Both have signed, and that was the end: nothing is started by it; `counted`: what is left was read."""
 
     kind: ClassVar[str] = "check-done"
     ends_a_check: ClassVar[bool] = True
     check_kind: str
+    counted: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -353,10 +354,7 @@ class ResetRead(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class PersonalKeyMade(Event):
-    """A person made a signing key, with a code from `issuer`; `attestation` is the installation's word.
-
-    `made_on` is the screen; empty in a demonstration.
-    """
+    """A key was made with a code of `issuer`, `attestation` the installation's word; in a demo no `made_on`."""
 
     kind: ClassVar[str] = "personal-key-made"
     person: str

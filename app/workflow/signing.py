@@ -5,9 +5,10 @@ from functools import partial
 
 from app.base import Act
 from app.records import events
+from app.records.account_entries import totals_read
 from app.records.canonical import digest as digest_of
 from app.records.ending_events import InfusionEnded
-from app.records.kept import OTHER, KeptSignature
+from app.records.kept import OTHER, B, KeptSignature
 from app.records.kinds import End, kind_named
 from app.records.life import Action, may_be_done
 from app.records.restarting import HeldBack
@@ -167,9 +168,17 @@ def _come_to_its_end(site: Site, tx: Transaction, signer: Act, loaded: Loaded) -
     if kind.end is End.DONE:
         note_put_on(tx, signer, loaded)
         done = InfusionEnded if kind.ends else events.CheckDone
-        tx.append(done(check_kind=kind.name), act=signer, check=check.id, infusion=check.infusion)
+        event = done(check_kind=kind.name, counted=_is_counted(loaded))
+        tx.append(event, act=signer, check=check.id, infusion=check.infusion)
         keep_end(site, tx, loaded)
     return kind.end
+
+
+def _is_counted(loaded: Loaded) -> bool:
+    """Whether the second of the two read how much is left, as the account has it."""
+    kept = loaded.last_comparison
+    read = totals_read(kept.opened["answers"][B]) if kept else None
+    return read is not None and "left" in read.data
 
 
 def _shown(reader: Reader, check_id: str, digest: str) -> ToSign | OtherRecord:

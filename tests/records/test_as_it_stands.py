@@ -98,7 +98,7 @@ def test_it_says_what_an_emergency_left_and_what_was_told_of_it() -> None:
 
 
 def test_it_says_what_is_kept_by_whom_and_which_key_is_not_found_whatever_became_of_it() -> None:
-    events = (STOPPED, HARMED, LOST, InfusionEnded(check_kind=END_OF_PCA.name))
+    events = (STOPPED, HARMED, LOST, InfusionEnded(check_kind=END_OF_PCA.name, counted=True))
     kept = {"what": "kept", "which": "overdose", "told": {}}
     key = {"what": "not-found", "which": "key", "told": {}, "counted_at": at(5)}
     assert left(*events) == [kept, key]
@@ -108,7 +108,7 @@ def test_it_says_what_is_kept_by_whom_and_which_key_is_not_found_whatever_became
         happened.EvidenceKept(harm="3", seal="7701", holder="Ruth", left="26 mL"),
         happened.EvidenceKept(harm="3", place="safe 2", total_amount="none"),
         happened.ToldAfterwards(of="4", told=(("found", "drawer"),)),
-        CheckDone(check_kind=RE_CHECK.name),
+        CheckDone(check_kind=RE_CHECK.name, counted=True),
     )
     said = {"seal": "7701", "holder": "Ruth", "place": "safe 2", "total_amount": "none", "left": "26 mL"}
     found = left(*events[:-1], *sealed)

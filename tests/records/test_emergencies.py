@@ -133,15 +133,32 @@ def test_a_lost_key_is_counted_by_two_and_ends_with_the_lock() -> None:
     lost = told(STARTED, LOST, LOST).emergencies.key
     assert lost is not None
     assert (lost.missing.position, lost.counted) == (2, None)
-    counted = told(
-        STARTED, LOST, CheckDone(check_kind="re-check"), StartedWithoutCheck(reason="r", started_at="")
-    ).emergencies.key
+    read = CheckDone(check_kind="re-check", counted=True)
+    counted = told(STARTED, LOST, read, StartedWithoutCheck(reason="r", started_at="")).emergencies.key
     assert counted is not None
     assert counted.counted is not None
     assert counted.counted.position == 3
+    again = told(STARTED, LOST, read, LOST).emergencies.key
+    assert again is not None
+    assert (again.missing.position, again.counted) == (2, None)
     assert told(STARTED, LOST, happened.LockChanged(missing="2")).emergencies.key is None
     assert told(STARTED, LOST, happened.LockChanged(missing="1")).emergencies.key is not None
     assert told(STARTED, happened.LockChanged(missing="1")).emergencies.key is None
+
+
+@pytest.mark.parametrize(
+    ("event", "counts"),
+    [
+        (CheckDone(check_kind="re-check"), False),
+        (Started(check_kind="settings-change"), False),
+        (Started(check_kind="syringe-change"), True),
+    ],
+)
+def test_a_syringe_is_counted_where_what_is_left_was_read(event: Event, counts: bool) -> None:  # noqa: FBT001  # drawn
+    """Behind a lock nobody can open, two may have read nothing of it."""
+    key = told(STARTED, LOST, event).emergencies.key
+    assert key is not None
+    assert (key.counted is not None) == counts
 
 
 def test_who_went_away_twice_went_the_first_time_unless_back_between() -> None:
