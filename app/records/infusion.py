@@ -103,6 +103,11 @@ class InfusionState:
         return self.last_run is not None and self.last_run.stopped_at is None
 
     @property
+    def may_run(self) -> bool:
+        """Whether it was started, and no two have closed it: a stop in the log may be of another bed."""
+        return bool(self.runs) and self.closed_at is None
+
+    @property
     def is_stopped(self) -> bool:
         """Whether it was stopped after its last start, and not for good."""
         return self.last_run is not None and not self.is_running and self.ended_at is None

@@ -14,7 +14,7 @@ from app.site.beds import beds_in
 from app.site.installation import Site
 from app.site.loading import load_infusion, rules_in_force, unit_name
 from app.storage import Reader, Transaction
-from app.workflow.loading import infusion_for
+from app.workflow.loading import infusion_for, protected_for
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NoSuchBed, NotAllowed, NotFound, NotOnShift
 
@@ -28,6 +28,7 @@ class ChangeSeen:
 
     `barred` says of each kind that is opened on an infusion what stands against it, if anything does;
     `open_check` is one that is open at the bed, whoever's. `due_at`: until when two check what was lowered.
+    Whoever is not on shift there is told neither where it is nor any of these: to them it `is_elsewhere`.
     """
 
     infusion: str
@@ -37,6 +38,7 @@ class ChangeSeen:
     led_to: str
     open_check: str
     due_at: datetime | None
+    is_elsewhere: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +50,7 @@ class Lowered:
 
 @dataclass(frozen=True)
 class HasEnded:
-    """It never started, was stopped, or has ended: nothing of it is given."""
+    """It never started, or has ended: nothing of it is given."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,15 +77,17 @@ class CheckIsOpen:
     """A check of it is open at the bed that it would leave."""
 
 
-def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed | NotOnShift:
-    """What may be changed of an infusion that was started."""
+def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound | NotAllowed:
+    """What may be changed of an infusion that was started; elsewhere that a dose is lowered, and no more."""
     with site.store.read() as reader:
-        infusion = infusion_for(reader, act, infusion_id)
+        infusion = protected_for(reader, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         state, policy = load_infusion(reader, infusion.id), rules_in_force(reader, act.now).policy
-        if state.last_run is None or state.ended_at is not None:
+        if not state.may_run:
             return NotFound()
+        if not isinstance(infusion_for(reader, act, infusion_id), KeptInfusion):
+            return _elsewhere(infusion)
         barred = (
             (kind, find_bar(kind, state, passes_on=policy.passes_on, now=act.now))
             for kind in KINDS.values()
@@ -101,16 +105,32 @@ def see_change(site: Site, act: Act, infusion_id: str) -> ChangeSeen | NotFound 
         )
 
 
+def _elsewhere(infusion: KeptInfusion) -> ChangeSeen:
+    return ChangeSeen(
+        infusion=infusion.id,
+        unit="",
+        bed="",
+        barred=(),
+        led_to="",
+        open_check="",
+        due_at=None,
+        is_elsewhere=True,
+    )
+
+
 def note_lowered(
     site: Site, act: Act, infusion_id: str, *, why: str
-) -> Lowered | HasEnded | NotFound | NotAllowed | NotOnShift:
-    """Write down that a dose was lowered for safety; one person is enough, and any reason will do."""
+) -> Lowered | HasEnded | NotFound | NotAllowed:
+    """Write down that a dose was lowered for safety; one person is enough, as for a stop.
+
+    Any reason will do. Where the log has a stop it is written all the same: that may be of another bed.
+    """
     with site.store.write() as tx:
-        infusion = infusion_for(tx, act, infusion_id)
+        infusion = protected_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
-        if not load_infusion(tx, infusion.id).is_running:
+        if not load_infusion(tx, infusion.id).may_run:
             return HasEnded()
         tx.append(DoseLowered(why=why if why in LOWERED else LOWERED[-1]), act=act, infusion=infusion.id)
         due_at = _due_at(tx, act, load_infusion(tx, infusion.id))

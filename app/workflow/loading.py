@@ -102,6 +102,19 @@ def has_page_of(infusion: KeptInfusion, by: Actor, roles: frozenset[Role]) -> bo
     return on_unit or may(roles, Permission.READ_RECORDS)
 
 
+def protected_for(reader: Reader, act: Act, infusion_id: str) -> KeptInfusion | NotFound | NotAllowed:
+    """An infusion for whoever does what protects its patient: on any unit, as a stop is anybody's."""
+    infusion = reader.find_infusion(infusion_id)
+    if infusion is None:
+        return NotFound()
+    return infusion if may_protect(roles_of(reader, act.by.person)) else NotAllowed()
+
+
+def may_protect(roles: frozenset[Role]) -> bool:
+    """Whether somebody with these roles may write down what protects a patient: stop, pause, lowering."""
+    return may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)
+
+
 def is_found_on(reader: Reader, infusion: KeptInfusion, unit: str) -> bool:
     """Whether an infusion is on a unit, or was taken from there and no two have checked it since."""
     if infusion.unit == unit:

@@ -19,7 +19,7 @@ from app.site.installation import Site
 from app.site.loading import load_check, load_infusion, rules_in_force
 from app.storage import Reader, Transaction
 from app.workflow.infusions import InfusionSeen, see_infusion
-from app.workflow.loading import infusion_for, is_found_on, roles_of, viewer_of
+from app.workflow.loading import infusion_for, protected_for, roles_of, viewer_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
 from app.workflow.stopping import hold_alive_at, stop_each
@@ -51,6 +51,11 @@ class AlreadyPaused:
 
     by: str
     at: datetime
+
+
+@dataclass(frozen=True)
+class PausedWhereStopped:
+    """The pause is in the log, and by the log it was stopped before: it counts if that was another bed."""
 
 
 @dataclass(frozen=True)
@@ -122,20 +127,20 @@ class PauseSeen:
 
 def pause_line(
     site: Site, act: Act, infusion_id: str, *, why: str
-) -> Paused | AlreadyPaused | NotRunning | NotFound | NotAllowed | NotOnShift:
-    """Write down that the line is paused; one person is enough, and any reason will do."""
+) -> Paused | PausedWhereStopped | AlreadyPaused | NotRunning | NotFound | NotAllowed:
+    """Write down that the line is paused; one person is enough, as for a stop, and any reason will do."""
     with site.store.write() as tx:
-        infusion = _to_pause(tx, act, infusion_id)
+        infusion = protected_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
         hold_bed(tx, infusion.unit, infusion.bed, act.now)
         state = load_infusion(tx, infusion.id)
         if state.pause is not None:
             return AlreadyPaused(by=_name(tx, state.pause.by), at=state.pause.at)
-        if not state.is_running:
+        if not state.may_run:
             return NotRunning()
         tx.append(LinePaused(why=why if why in REASONS else OTHER), act=act, infusion=infusion.id)
-    return Paused()
+    return Paused() if state.is_running else PausedWhereStopped()
 
 
 def see_pause(site: Site, act: Act, infusion_id: str) -> PauseSeen | NotFound:
@@ -244,15 +249,6 @@ def _looked(tx: Transaction, act: Act, line: _Line, look: Look) -> Resumed | Sec
 
 # Why such a stop was, among the reasons of any other.
 _OUTSIDE, _OTHER_SETTINGS = "sedation-or-breathing", "wrong-setting-or-drug"
-
-
-def _to_pause(
-    reader: Reader, act: Act, infusion_id: str
-) -> KeptInfusion | NotFound | NotAllowed | NotOnShift:
-    """One that this person may pause: also what another unit took from here, until two have checked it."""
-    found = infusion_for(reader, act, infusion_id)
-    kept = reader.find_infusion(infusion_id) if isinstance(found, NotOnShift) else None
-    return kept if kept is not None and is_found_on(reader, kept, act.by.unit) else found
 
 
 def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionState) -> CannotResume | None:

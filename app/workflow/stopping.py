@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.base import Act
 from app.judging.elsewhere import says_where
-from app.people import Permission, Role, may
+from app.people import Role
 from app.records import events
 from app.records.beds import places_ever
 from app.records.emergencies import REVERSAL, WITH_A_STOP
@@ -20,6 +20,7 @@ from app.site.loading import load_check, unit_name
 from app.storage import Reader, Transaction
 from app.workflow.elsewhere import beside_of, note_two_run
 from app.workflow.freezing import freeze_if_complete
+from app.workflow.loading import may_protect
 from app.workflow.queueing import hold_bed, one_at_a_time
 from app.workflow.refusals import NotAllowed, NotFound, NotYours
 
@@ -57,7 +58,7 @@ def note_stop(
     with site.store.write() as tx:
         check = tx.find_check(check_id)
         if check is None:
-            return NotFound() if _may(roles) else NotAllowed()
+            return NotFound() if may_protect(roles) else NotAllowed()
         return _noted(tx, act, roles, stop=stop, infusion=tx.find_infusion(check.infusion), check=check)
 
 
@@ -73,15 +74,11 @@ def note_stop_at(
     site: Site, act: Act, roles: frozenset[Role], *, unit: str, bed: str, stop: Stop
 ) -> StopNoted | NotAllowed:
     """The same of a bed. Where nothing is known to be there, it is saved, and the unit is told."""
-    if not _may(roles):
+    if not may_protect(roles):
         return NotAllowed()
     with site.store.write() as tx:
         named = unit if tx.find_unit(unit) else act.by.unit
         return _write(tx, act, stop, unit=named, bed=find_bed(tx, named, bed) or bed.strip())
-
-
-def _may(roles: frozenset[Role]) -> bool:
-    return may(roles, Permission.CHECK) or may(roles, Permission.UNIT_STATE)
 
 
 def _noted(
@@ -93,7 +90,7 @@ def _noted(
     infusion: KeptInfusion | None,
     check: KeptCheck | None = None,
 ) -> StopNoted | NotAllowed | NotFound:
-    if not _may(roles):
+    if not may_protect(roles):
         return NotAllowed()
     if infusion is None:
         return NotFound()

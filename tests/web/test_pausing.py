@@ -70,6 +70,14 @@ def test_a_pause_is_one_tap_and_one_nurse_lets_the_line_run_on(pair: Pair) -> No
     assert "This pause has ended: a colleague let the line run on." in page.text
 
 
+def test_from_another_unit_a_pause_is_written_down_in_one_tap_too(pair: Pair) -> None:
+    address = f"/infusion/{infusion_of(pair)}/pause"
+    elsewhere = pair.world.at("i.bexley", "recovery")
+    elsewhere.get(address)
+    assert elsewhere.press("Kink in the line").path == "/"
+    assert "the line is paused" in main_of(pair.first.get("/"))
+
+
 def test_the_infusions_own_page_offers_both(pair: Pair) -> None:
     nurse = pair.world.at("r.calloway")
     page = nurse.get(f"/infusion/{infusion_of(pair)}")
@@ -142,7 +150,7 @@ def test_later_two_look(pair: Pair) -> None:
     assert "the line is paused" not in main_of(second.page)
 
 
-def test_pressed_twice_or_where_nothing_runs_it_is_refused_in_words(pair: Pair) -> None:
+def test_pressed_twice_or_where_a_stop_stands_it_says_what_stands(pair: Pair) -> None:
     first, second = pair.first, pair.second
     for browser in (first, second):
         browser.get("/")
@@ -155,8 +163,8 @@ def test_pressed_twice_or_where_nothing_runs_it_is_refused_in_words(pair: Pair) 
     pair.page(first, "/stop")
     first.press("The device was stopped")
     page = second.press("A walk")
-    assert page.status == 409
-    assert "This infusion was stopped." in page.text
+    assert page.status == 200
+    assert "If that stop was of another bed, the line is paused." in main_of(page)
 
 
 def test_it_is_closed_to_the_two_who_read_there(pair: Pair) -> None:
@@ -174,4 +182,4 @@ def test_what_is_not_there_is_not_found(world: World) -> None:
     assert nurse.get("/infusion/none/resume").status == 404
     nurse.get("/infusion/none/pause")
     assert nurse.press("A walk").status == 404
-    assert world.at("p.varga").get("/infusion/none/pause").status == 403
+    assert world.at("a.moreau").get("/infusion/none/pause").status == 403

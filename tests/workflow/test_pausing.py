@@ -11,12 +11,12 @@ from app.records.infusion import InfusionState
 from app.records.kept import Entry
 from app.records.ranking import Standing
 from app.records.state import Phase
-from app.site.loading import load_infusion
-from app.workflow import pausing, stopping
+from app.site.loading import account_of, load_infusion
+from app.workflow import changing, pausing, stopping
 from app.workflow.listing import unit_list
 from app.workflow.looking import Seen, see_check
 from app.workflow.refusals import NotAllowed, NotFound, NotOnShift, ReadsBlind
-from tests.story.people import IMOGEN, INES, NADIA, PETRA, RUTH, TOMAS, Somebody
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import Read
 from tests.story.ward import Ward
 from tests.support.together import together
@@ -185,7 +185,28 @@ def test_a_stop_note_while_it_is_paused_makes_it_stopped(running: Ward) -> None:
 
     assert [standing for standing, _ in listed(running)] == [Standing.STOPPED]
     assert resumes(running) == pausing.NotRunning()
-    assert pauses(running) == pausing.NotRunning()
+    assert pauses(running) == pausing.PausedWhereStopped()
+
+
+def test_what_is_written_while_a_stop_stands_counts_once_that_was_another_bed(running: Ward) -> None:
+    stop = running.noting_a_stop(RUTH)
+    assert isinstance(stop, stopping.StopNoted)
+    infusion = infusion_of(running)
+    assert pauses(running) == pausing.PausedWhereStopped()
+    paused_at = running.now
+    lowered = changing.note_lowered(running.site, running.act(NADIA), infusion, why="sedation")
+    assert isinstance(lowered, changing.Lowered)
+    assert not state_of(running).is_running
+
+    running.saying_misplaced(RUTH, stop.note)
+    state = state_of(running)
+    assert state.pause is not None
+    assert (state.pause.at, state.pause.by) == (paused_at, NADIA.id)
+    assert state.lowered_at is not None
+    assert listed(running) == [(Standing.PAUSED, paused_at)]
+    with running.site.store.read() as reader:
+        assert account_of(reader, infusion).entries[-1].data == {"kind": "paused"}
+    assert check_invariants(running.site, running.now) == ()
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -258,17 +279,32 @@ def test_what_does_not_run_is_not_paused(ward: Ward) -> None:
     ward.at_stage(Phase.CLEARED)
     assert pauses(ward) == pausing.NotRunning()
     assert resumes(ward) == pausing.NotRunning()
+    assert changing.note_lowered(ward.site, ward.act(NADIA), infusion_of(ward), why="") == changing.HasEnded()
     ward.at_stage(Phase.STARTED).stops(why="end-of-therapy")
-    assert pauses(ward) == pausing.NotRunning()
     assert resumes(ward) == pausing.NotRunning()
     ward.at_stage(Phase.STARTED)
     assert resumes(ward) == pausing.NotPaused()
 
 
+@pytest.mark.parametrize("who", [NADIA, RUTH, INES, PETRA], ids=lambda each: str(each.id))
+def test_whoever_may_stop_may_pause_and_lower_on_whatever_unit_the_shift_is(
+    running: Ward, who: Somebody
+) -> None:
+    assert isinstance(running.noting_a_stop(who), stopping.StopNoted)
+    running.at_stage(Phase.STARTED)
+    lowered = changing.note_lowered(running.site, running.act(who), infusion_of(running), why="sedation")
+    assert isinstance(lowered, changing.Lowered)
+    assert pauses(running, who) == pausing.Paused()
+
+
 def test_who_may(running: Ward) -> None:
-    assert pauses(running, PETRA) == NotAllowed()
-    assert pauses(running, INES) == NotOnShift()
-    assert pausing.pause_line(running.site, running.act(NADIA), "no-such", why="") == NotFound()
+    act = running.act(NADIA)
+    assert pausing.pause_line(running.site, act, "no-such", why="") == NotFound()
+    assert changing.note_lowered(running.site, act, "no-such", why="") == NotFound()
+    for who in (QUILL, ADELE):
+        assert pauses(running, who) == NotAllowed()
+        infusion = infusion_of(running)
+        assert changing.note_lowered(running.site, running.act(who), infusion, why="") == NotAllowed()
     pauses(running)
     assert resumes(running, PETRA) == NotAllowed()
     assert resumes(running, INES) == NotOnShift()

@@ -236,10 +236,11 @@ def test_either_unit_pauses_the_line(taken: Ward, who: Somebody) -> None:
     assert taken.loaded().infusion.pause is not None
 
 
-def test_once_two_have_read_the_sending_unit_pauses_nothing_there(taken: Ward) -> None:
+def test_once_two_have_read_the_sending_unit_still_writes_down_a_pause_and_ends_none(taken: Ward) -> None:
     is_signed_by(is_checked_by(taken, NADIA, INES), NADIA, INES)
 
-    assert taken.pausing_line(NADIA) == NotOnShift()
+    assert taken.pausing_line(NADIA) == pausing.Paused()
+    assert taken.resuming_line(NADIA, taken.a_look()) == NotOnShift()
 
 
 # -----------------------------------------------------------------------------------------------------------

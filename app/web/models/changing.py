@@ -22,20 +22,21 @@ class Offer:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangePage:
-    """What may be changed of an infusion."""
+    """What may be changed of an infusion; of one that `is_elsewhere` only that a dose was lowered is told."""
 
     infusion: str
     place: str
     offers: tuple[Offer, ...]
     open_check: str
     due_at: datetime | None
+    is_elsewhere: bool
 
 
 def change_page(seen: ChangeSeen) -> ChangePage:
-    """The page for whoever is on shift there."""
+    """The page for whoever looks."""
     return ChangePage(
         infusion=seen.infusion,
-        place=place(seen.unit, seen.bed),
+        place="" if seen.is_elsewhere else place(seen.unit, seen.bed),
         offers=tuple(
             Offer(
                 kind=kind.name,
@@ -48,6 +49,7 @@ def change_page(seen: ChangeSeen) -> ChangePage:
         ),
         open_check=seen.open_check,
         due_at=seen.due_at,
+        is_elsewhere=seen.is_elsewhere,
     )
 
 

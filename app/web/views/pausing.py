@@ -20,39 +20,48 @@ views = Blueprint("pausing", __name__)
 
 SAME, DIFFERS = "yes", "no"
 _ELSEWHERE = "Your shift is on another unit. Sign out, and sign in again for this one."
+_STOPPED_BEFORE = (
+    "Written down. By what stands here the device was stopped before: two nurses check it before it runs. "
+    "If that stop was of another bed, the line is paused."
+)
 _CHANGED = "What is in force has changed since this page was shown. Look at the device again."
 
 
 @views.get("/infusion/<infusion>/pause")
-@allowed(Permission.CHECK, protects=True)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def pause_page(infusion: str) -> ResponseReturnValue:
     """Why, in one tap."""
     return _pause_page(infusion)
 
 
 @views.post("/infusion/<infusion>/pause")
-@allowed(Permission.CHECK, protects=True)
+@allowed(Permission.CHECK, Permission.UNIT_STATE, protects=True)
 def pause_now(infusion: str) -> ResponseReturnValue:
     """Write down that the line is paused."""
     match pausing.pause_line(site(), asking.act(), infusion, why=request.form.get("why", "")):
         case pausing.Paused():
             return redirect(url_for("lists.my_checks"), 303)
+        case pausing.PausedWhereStopped():
+            return _pause_page(infusion, done=_STOPPED_BEFORE)
         case pausing.AlreadyPaused(by=by, at=at):
             return _pause_page(infusion, says=f"The line is paused already, by {by}, {moment(at)}.")
         case pausing.NotRunning() as refusal:
             return _pause_page(infusion, says=refused_words(refusal))
-        case NotOnShift():
-            return _pause_page(infusion, says=_ELSEWHERE)
         case NotFound():
             return abort(404)
         case NotAllowed():
             return abort(403)
 
 
-def _pause_page(infusion: str, *, says: str = "") -> ResponseReturnValue:
+def _pause_page(infusion: str, *, says: str = "", done: str = "") -> ResponseReturnValue:
     place = find_place_of_infusion(site(), asking.act(), infusion)
     page = render_template(
-        "pausing/pause.html", infusion=infusion, where=where(place), reasons=PAUSE_REASONS, says=says
+        "pausing/pause.html",
+        infusion=infusion,
+        where=where(place),
+        reasons=PAUSE_REASONS,
+        says=says,
+        done=done,
     )
     return page, 409 if says else 200
 
