@@ -354,7 +354,7 @@ class ResetRead(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class PersonalKeyMade(Event):
-    """A key was made with a code of `issuer`, `attestation` the installation's word; in a demo no `made_on`."""
+    """A key was made with a code of `issuer`, attested by the installation; a demo has no `made_on`."""
 
     kind: ClassVar[str] = "personal-key-made"
     person: str
