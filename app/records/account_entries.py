@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from app.quantities import Dimension, Quantity, parse_quantity
@@ -19,6 +19,8 @@ from app.records.ward_events import DrugTakenBack
 
 FIRST_SYRINGE = "1"
 """The syringes of an infusion are counted."""
+LONGEST_AGO = timedelta(days=30)
+"""What is stated to have been earlier than that before it was written has the wrong year, or month."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,12 +218,13 @@ def _alike(answers: Mapping[str, Answers], source: str, name: str) -> str:
 
 
 def stated(text: str, written_at: datetime) -> datetime:
-    """The moment that somebody stated, where it is one and is not later than it was written."""
+    """The moment that somebody stated, where it is one: not later than it was written, nor long before."""
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
         return written_at
-    return written_at if at.tzinfo is None else min(at.astimezone(UTC), written_at)
+    is_one = at.tzinfo is not None and written_at - LONGEST_AGO <= at <= written_at
+    return at.astimezone(UTC) if is_one else written_at
 
 
 def begun_at(entry: Entry) -> datetime:

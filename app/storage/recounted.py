@@ -9,6 +9,7 @@ import json
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -16,6 +17,7 @@ from typing import Any
 from sqlalchemy import Connection, RowMapping, TextClause, bindparam, text
 from sqlalchemy.exc import DBAPIError
 
+from app.records.account_entries import LONGEST_AGO
 from app.records.field_table import MODES_WITH_DEMANDS
 from app.records.kinds import KINDS, Syringe, Totals
 from app.records.taken_back import IN_SYRINGE, SPILT
@@ -25,6 +27,7 @@ _MICRO = 10**9
 """Into how many parts each mL, and each mg, is counted."""
 _BEFORE_POSITIONS = 10**15
 """Added to a position of the log: as texts of one length they are in its order."""
+_LONGEST_AGO = LONGEST_AGO // timedelta(milliseconds=1)
 # What the engines say of bytes that are no JSON, and of text that is no number.
 _NOT_JSON, _NOT_DATA = "malformed JSON", "22"
 
@@ -322,7 +325,8 @@ def _made(engine: str, what: str, x: str) -> str:
         return _MOMENTS[engine].format(x)
     if what == "stated":
         moment = _MOMENTS[engine].format(x)
-        return f"(CASE WHEN {_AWARE.format(x)} AND {moment} < at THEN {moment} ELSE at END)"
+        is_one = f"{moment} BETWEEN at - {_LONGEST_AGO} AND at"
+        return f"(CASE WHEN {_AWARE.format(x)} AND {is_one} THEN {moment} ELSE at END)"
     if what == "last":
         newest = f"max(CASE WHEN {x} <> '' THEN CAST({_BEFORE_POSITIONS} + position AS TEXT) || {x} END)"
         return f"substr({newest}, {len(str(_BEFORE_POSITIONS)) + 1})"

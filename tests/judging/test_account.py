@@ -160,8 +160,9 @@ def test_a_stop_is_a_pause_at_the_time_that_was_stated_and_none_at_the_wrong_bed
     stated.tell(events.DeviceStopped(stopped_at=at.isoformat(), why="", totals=""))
     assert account_of(stated).entries[-1].at == at
 
-    # What is no time, or has not come yet, is no time at which it stood.
-    for text in ("about two", (stated.now + timedelta(days=1)).isoformat()):
+    # What is no time, has not come yet, or was another year, is no time at which it stood.
+    a_day, a_year = timedelta(days=1), timedelta(days=365)
+    for text in ("about two", *((stated.now + each).isoformat() for each in (a_day, -a_year))):
         late = Story().opened().started()
         late.tell(events.DeviceStopped(stopped_at=text, why="", totals=""))
         assert account_of(late).entries[-1].at == late.now

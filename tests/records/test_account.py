@@ -189,6 +189,15 @@ def test_what_was_started_without_a_check_has_no_account_until_it_is_read() -> N
     assert account.begun is None
 
 
+def test_what_is_said_to_have_begun_in_another_year_began_when_that_was_written() -> None:
+    """A year that was mistyped; the engine takes nothing that lasted so long. A week is told as it was."""
+    for days, is_believed in ((7, True), (2 * 365, False)):
+        at = BEGAN - timedelta(days=days)
+        course = Course().tell(events.StartedWithoutCheck(reason="urgent", started_at=at.isoformat()))
+        course.done("b")
+        assert course.account().entries[0].at == (at if is_believed else BEGAN)
+
+
 def test_a_second_word_of_a_start_without_a_check_changes_nothing() -> None:
     course = begun()
     course.tell(events.StartedWithoutCheck(reason="urgent", started_at=""))
