@@ -27,7 +27,7 @@ from app.comparison import CaseError
 from app.judging.findings import finding_key, stop
 from app.records.account_entries import TotalsRead, begins, lowered_entry, totals_read
 from app.records.fields import FIELDS, field_of
-from app.records.followup import OF_ACCOUNT, OF_PATIENT, Found, Severity
+from app.records.followup import NOT_COMPUTED, OF_ACCOUNT, OF_PATIENT, Found, Severity
 from app.records.formats import ACCOUNT
 from app.records.kept import LETTERS
 from app.records.known import Known, known_by
@@ -81,7 +81,9 @@ def judge_account(
     if first is None or second is None:
         return AccountJudged()
     earlier, later = sorted((first, second), key=lambda each: each.at)
-    between = read_entries((*before, earlier.written(), later.written()), policy)
+    between = find_case((*before, earlier.written(), later.written()), policy)
+    if between is None:
+        return AccountJudged(findings=(_not_computed(),))
     apart = tuple(_apart(between, {letter: answers[letter][Source.TOTALS] for letter in LETTERS}))
     if apart:
         return AccountJudged(findings=apart)
@@ -182,11 +184,32 @@ def _apart(case: AccountCase, both: Mapping[str, Mapping[str, str]]) -> Iterator
             )
 
 
-def read_entries(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase:
-    """The case of an account that is built here."""
+def find_case(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase | None:
+    """The case of an account; None where the engine takes what was written for no account at all."""
     read = read_account(account_case(entries, policy))
-    assert not isinstance(read, CaseError), read  # noqa: S101  # the case is built here, from values read before
-    return read
+    return None if isinstance(read, CaseError) else read
+
+
+def read_entries(entries: Sequence[Mapping[str, Any]], policy: Mapping[str, Any]) -> AccountCase:
+    """The case of an account that was found before."""
+    case = find_case(entries, policy)
+    assert case is not None  # noqa: S101  # the account was asked before
+    return case
+
+
+def _not_computed() -> Found:
+    """The two sign that it is open: a third person looks through what was written."""
+    found = stop(
+        code=NOT_COMPUTED,
+        field=field_of(Source.TOTALS, _LEFT).finding,
+        readings={},
+        says=(
+            "No account can be made of what was written of this infusion: where its drug is, is not known. "
+            "Count each syringe, and tell the charge nurse."
+        ),
+        origin="account",
+    )
+    return replace(found, about=OF_ACCOUNT)
 
 
 def _not_for_both(both: Mapping[str, Mapping[str, str]]) -> Iterator[str]:

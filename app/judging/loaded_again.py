@@ -11,7 +11,7 @@ from typing import Any
 
 from app.accounting import balance
 from app.accounting.case import Issued
-from app.judging.account import read_entries
+from app.judging.account import find_case, read_entries
 from app.judging.findings import stop
 from app.people import folded
 from app.quantities import Dimension, Quantity, parse_quantity, show_number
@@ -54,9 +54,10 @@ def part_left_apart(
 ) -> Iterator[Found]:
     """Two who read one scale are within a division of each other."""
     one, other = (_volume(read) for read in answers.values())
-    if one is None or other is None or not known.account:
+    account = find_case(known.account, policy)
+    if one is None or other is None or account is None:
         return
-    if abs(one - other) > read_entries(known.account, policy).policy.scale_division:
+    if abs(one - other) > account.policy.scale_division:
         says = "The two readings of this are more than a division of the scale apart."
         yield replace(_found("readings-differ", _LEFT, answers, says), origin="reading")
 
@@ -118,7 +119,8 @@ def _of_label(
 ) -> Sequence[_Syringe]:
     """Those in hand whose label says the same: drug, strength and lot."""
     label, content = known_by(case).syringe, label_content(case, answers)
-    if not known.syringes or content is None:
+    # In an account that nobody can compute nobody knows what is in which.
+    if not known.syringes or content is None or find_case(known.account, policy) is None:
         return ()
     read = {"kind": "issued", "at": known.account[0]["at"], "syringe": "read", **content}
     (labelled,) = _issued((read,), policy).values()

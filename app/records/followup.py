@@ -50,6 +50,8 @@ OF_THE_ACCOUNT = (
 )
 # What two read beside what was issued, or was left: nothing is gained by counting it again.
 OF_ISSUE = ("issued-otherwise", "issued-volume-differs", "issued-out", "part-used-volume-differs")
+NOT_COMPUTED = "account-not-computed"
+"""No account can be made of what was written."""
 # What counting once more can settle; the others are the charge nurse's at once.
 RECOUNTED = frozenset(
     {
@@ -127,7 +129,7 @@ AFTER: dict[str, Follow] = {
     "primed-volume-above-set": Follow.RULE,
     "dose-below-step": Follow.RULE,
     "limit-is-passed": Follow.RULE,
-    **dict.fromkeys(OF_ISSUE, Follow.RECOUNT),
+    **dict.fromkeys((*OF_ISSUE, NOT_COMPUTED), Follow.RECOUNT),
     **{f"account-{code}": Follow.RECOUNT for code in OF_THE_ACCOUNT},
 }
 

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.records import canonical as canonical_form
+from app.records.followup import NOT_COMPUTED
 from app.records.kept_orders import find_compared
 from app.records.kinds import kind_named
 from app.records.settled import How, findings_of, settle_in
@@ -114,6 +115,7 @@ def record_page(document: Mapping[str, Any], *, digest: str, signatures: tuple[R
             handed_over=handed_over_shown(document, clock),
             closing=closing_says(document.get("account")),
             is_account_open=is_left_open(document, findings),
+            is_not_computed=any(each.code == NOT_COMPUTED for each in findings),
             not_judged=not_judged_words(result["not_judged"]),
             on_record=on_record_words(order, clock.full(order.received_at)) if order else "",
             patient=rows(shown_fields.WRISTBAND),

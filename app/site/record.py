@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 from typing import Any
 
-from app.judging.account import balanced
+from app.judging.account import balanced, find_case
 from app.records.as_it_stands import as_it_stands
 from app.records.document import AS_IT_STANDS, CAUTIONS, Names, build_document
 from app.records.kept import Access
@@ -62,10 +62,10 @@ def is_handed_over(state: CheckState) -> bool:
 
 
 def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
-    """What the account comes to once both have signed; None where nobody has read how it began."""
+    """What the account comes to once both have signed; None where it has none, or none that holds."""
     account = account_at_the_end(reader, loaded)
     entries, policy = account.written(), loaded.policy.account
-    if not entries:
+    if find_case(entries, policy) is None:
         return None
     return {
         "syringes": {name: {"drug": account.drugs[name], "lot": lot} for name, lot in account.lots.items()},

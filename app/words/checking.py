@@ -75,6 +75,7 @@ CODES: dict[str, str] = {
     "part-used-too-long": "Part-used, and in use for too long",
     "part-used-volume-differs": "Part-used, and not as it was left",
     # Of the account.
+    "account-not-computed": "No account can be made",
     "account-time-disorder": "Times not in order",
     "account-reading-missing": "Totals or volume left not read",
     "account-strength-set-differs": "Strength set is not the syringe's",

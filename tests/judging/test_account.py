@@ -349,6 +349,21 @@ def test_what_an_earlier_check_found_and_two_signed_is_not_found_again_at_each_l
     assert found_after(misread, left="12.7 mL") == found_after(left="12.7 mL") != []
 
 
+def test_of_what_no_account_can_be_made_both_sign_that_it_is_open() -> None:
+    """Whatever was written: the check goes on, and a third person is told; nothing is counted again."""
+    ended = {"kind": "wasted", "at": BEGAN.isoformat(), "syringe": "9", "volume": "1 mL", "witnessed": True}
+    known = Known(account=(*KNOWN.account, ended))
+    judged = judge_account(known, {"policy": {}}, {A: reading(), B: reading(241)}, {})
+
+    assert judged.result is None
+    ((code, about),) = [(each.code, each.about) for each in judged.findings]
+    assert (code, about) == ("account-not-computed", "account")
+    (found,) = judged.findings
+    assert found.is_of_account
+    assert not found.is_recounted
+    assert not found.is_open(())
+
+
 # ---------------------------------------------------------------------------------------------------------
 # A dose that was lowered for safety, in one tap
 

@@ -204,3 +204,12 @@ def test_nothing_is_said_of_what_else_was_issued_with_its_number() -> None:
 def test_no_other_kind_asks_for_it() -> None:
     judged = loaded(kind=DEVICE_CHANGE)
     assert (judged.loaded_again, of_it(judged)) == ("", set())
+
+
+def test_from_an_account_that_nobody_can_compute_none_is_loaded_again() -> None:
+    known = replace(KNOWN, account=(*ACCOUNT, {"kind": "loaded", "syringe": "1", "at": at(9)}))
+
+    assert of_it(loaded(known=known)) == {"part-used-not-of-this"}
+    assert "part-left" not in {
+        each.field for each in loaded(of_label(part_left="9 mL"), known=known).findings
+    }

@@ -10,6 +10,7 @@ from app.comparison.reasons import reasons_for
 from app.records.fields import FIELDS, field_of
 from app.records.followup import (
     AFTER,
+    NOT_COMPUTED,
     OF_ISSUE,
     OF_THE_ACCOUNT,
     Follow,
@@ -83,7 +84,7 @@ TABLE = {
     **{code: A_RULE for code, severity in SEVERITIES.items() if severity == "caution"},
     # What was issued, and what is loaded again.
     **dict.fromkeys(OF_SYRINGES, PUT_RIGHT),
-    **dict.fromkeys(OF_ISSUE, RECOUNTED),
+    **dict.fromkeys((*OF_ISSUE, NOT_COMPUTED), RECOUNTED),
     # The account.
     **{f"account-{code}": RECOUNTED for code in OF_ACCOUNT},
 }
@@ -330,7 +331,7 @@ def test_every_stop_and_whatever_a_site_may_raise_to_one_has_its_row() -> None:
     of_handoffs = {"not-in-force", "changed-since", "outside-protocol"}
     beside_the_engine = {"runs-elsewhere", "bed-still-runs", *of_handoffs}
     beside_the_engine |= {"line-not-as-it-should-be", "button-not-the-patients"}
-    beside_the_engine |= {*OF_SYRINGES, *OF_ISSUE, "label-over-barrel"}
+    beside_the_engine |= {*OF_SYRINGES, *OF_ISSUE, NOT_COMPUTED, "label-over-barrel"}
     of_engine = {code for code, severity in SEVERITIES.items() if severity != "note"}
     of_account = {f"account-{code}" for code in OF_ACCOUNT}
     assert AFTER.keys() == of_engine | beside_the_engine | of_account

@@ -1,16 +1,20 @@
-"""The end of what was started without a check, and whose account nobody ever opened."""
+"""The end of what has no account: nobody ever opened one, or none can be made of what was written."""
+
+from typing import Any
 
 import pytest
 
+from app.records import account
 from app.records.kinds import END_OF_PCA
+from app.records.state import Phase
 from app.reports.record import record_page
 from app.workflow import opening
 from app.workflow.closing_accounts import Closed, close_account, open_accounts
 from app.workflow.listing import unit_list
 from tests.reports import told
 from tests.story.people import NADIA, RUTH, TOMAS
-from tests.story.ward import Ward
-from tests.workflow.test_end_of_pca import LEFT, OFF, READ
+from tests.story.ward import Ward, open_ward
+from tests.workflow.test_end_of_pca import LEFT, OFF, READ, at_the_remainder
 
 
 @pytest.fixture
@@ -39,10 +43,34 @@ def test_the_charge_nurse_has_it_until_she_closes_it(ended: Ward) -> None:
 
 
 def test_the_record_says_that_it_has_no_account(ended: Ward) -> None:
-    ward = ended
+    document, page = record_of(ended)
+    assert document["account"] is None
+    assert "No account was ever opened." in page
+
+
+def record_of(ward: Ward) -> tuple[dict[str, Any], str]:
+    """As data, and its page."""
     with ward.site.store.read() as reader:
         (frozen,) = reader.frozen_records(ward.check)
     document = dict(frozen.told)
-    page = record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
-    assert document["account"] is None
-    assert "No account was ever opened." in page
+    return document, record_page(document, digest=told.digest_of(document), signatures=told.signed(document))
+
+
+def test_of_what_no_account_can_be_made_it_ends_all_the_same_and_the_charge_nurse_is_told(
+    sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the engine refuses, here a barrel smaller than its label, keeps no end from its two."""
+    holds_too_little = {"volume": "30 mL", "amount": "6 mg", "size": "3 mL"}
+    monkeypatch.setattr(account, "label_content", lambda *_: holds_too_little)
+    # Nothing of ours writes such a thing: no invariant is asked of it.
+    with open_ward(sqlite_url) as ward:
+        at_the_remainder(ward)
+        assert ward.phase is Phase.STEPS
+        ward.taking_back(NADIA, RUTH, given=LEFT)
+        ward.confirms_all().both_sign()
+
+        assert [each.code for each in ward.state().open_account] == ["account-not-computed"]
+        document, page = record_of(ward)
+        assert document["account"] is None
+        assert "No account can be made of what was written." in page
+        assert len(open_accounts(ward.site, ward.act(RUTH), RUTH.roles)) == 1
