@@ -6,7 +6,7 @@ from app.base import Act
 from app.people import Permission, may
 from app.records import events
 from app.records.course import Course
-from app.records.kept import FIRST, SECOND
+from app.records.kept import FIRST, SECOND, KeptInfusion
 from app.records.life import Action
 from app.records.restarting import HeldBack
 from app.records.ward_events import StartRefused
@@ -14,6 +14,7 @@ from app.site.beds import beds_in
 from app.site.flat_rows import keep_end
 from app.site.installation import Site
 from app.site.loading import lock_and_load
+from app.storage import Transaction
 from app.workflow.confirming import OWN_PART, NotConfirmed, Part, lock_part
 from app.workflow.elsewhere import RunsElsewhere, refuse_start
 from app.workflow.loading import Own, lock_own, roles_of
@@ -101,7 +102,8 @@ def note_start_despite_check(
 ) -> StartNoted | NotFound | NotAllowed:
     """The infusion of a check had to start before it was ready: the check ends, a blind one is due.
 
-    It is refused in no phase, and asks for no place: the check says where.
+    It is refused in no phase, and asks for no place: the check says where. Of an infusion that was closed
+    nothing is in hand any more: what started there since is another.
     """
     with site.store.write() as tx:
         loaded = lock_and_load(tx, check_id, act.now)
@@ -109,8 +111,11 @@ def note_start_despite_check(
             return NotFound()
         if not may(roles_of(tx, act.by.person), Permission.CHECK):
             return NotAllowed()
-        hold_bed(tx, loaded.state.check.unit, loaded.state.check.bed, act.now)
+        unit, bed = loaded.state.check.unit, loaded.state.check.bed
+        hold_bed(tx, unit, bed, act.now)
         infusion = loaded.state.check.infusion
+        if loaded.infusion.closed_at is not None:
+            infusion = _infusion_at(tx, act, unit, bed).id
         tx.append(events.StartedWithoutCheck(reason=reason, started_at=""), act=act, infusion=infusion)
         end_for_a_start(site, tx, act, loaded)
     return StartNoted()
@@ -130,11 +135,16 @@ def note_start_without_check(
         named = beds.find(bed)
         if named is None:
             return NoSuchBed(beds=beds.known)
-        before = place_at(tx, act, unit, named)
-        # Where a syringe was issued and nothing was set up yet, it is the infusion of that.
-        issued = before.infusion if before.course is Course.ISSUED else None
-        infusion = issued or fresh_infusion(tx, act, unit, named)
+        infusion = _infusion_at(tx, act, unit, named)
         tx.append(
             events.StartedWithoutCheck(reason=reason, started_at=started_at), act=act, infusion=infusion.id
         )
     return StartNoted()
+
+
+def _infusion_at(tx: Transaction, act: Act, unit: str, bed: str) -> KeptInfusion:
+    """Which it is that had to start at a bed."""
+    before = place_at(tx, act, unit, bed)
+    # Where a syringe was issued and nothing was set up yet, it is the infusion of that.
+    issued = before.infusion if before.course is Course.ISSUED else None
+    return issued or fresh_infusion(tx, act, unit, bed)

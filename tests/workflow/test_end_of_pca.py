@@ -7,11 +7,11 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Bar
-from app.records.kinds import SYRINGE_CHANGE
+from app.records.kinds import RE_CHECK, SYRINGE_CHANGE
 from app.records.state import Phase
 from app.site.loading import account_of
 from app.storage import OfInfusions
-from app.workflow import emergencies, opening, taking_back, witnessing
+from app.workflow import emergencies, opening, starting, taking_back, witnessing
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NotNow, NotYours
 from tests.factories.answers import answers, changed
@@ -98,6 +98,24 @@ class TestItsWay:
         assert ending.ending(NADIA) == opening.Barred(bar=Bar.CLOSED)
         assert ending.re_checking(NADIA) == opening.Barred(bar=Bar.CLOSED)
         assert ending.taking_back(NADIA, RUTH, given=LEFT) == NotNow(phase=Phase.DONE)
+
+    def test_what_had_to_start_from_an_old_page_of_it_is_another_infusion_with_an_account_of_its_own(
+        self, ending: Ward
+    ) -> None:
+        ending.taking_back(NADIA, RUTH, given=LEFT)
+        old = ending.confirms_all().both_sign().state().check
+        said = starting.note_start_despite_check(ending.site, ending.act(NADIA), old.id, reason="pain")
+
+        assert said == starting.StartNoted()
+        assert ending.loaded().infusion.closed_at is not None
+        (unchecked,) = unit_list(ending.site, ending.act(RUTH)).unchecked
+        assert unchecked.infusion != old.infusion
+        assert unchecked.bed == old.bed
+        opened = opening.open_on_infusion(ending.site, ending.act(NADIA), RE_CHECK, unchecked.infusion)
+        assert isinstance(opened, opening.Opened)
+        ending.check = opened.check
+        ending.joins().both_read(ending.of_its_patient(answers())).compares()
+        assert ending.phase is not Phase.BOTH_HANDED_IN
 
     def test_what_never_ran_has_no_end(self, one_ward: Ward) -> None:
         one_ward.at_stage(Phase.ABANDONED)
