@@ -250,7 +250,8 @@ def _done(event: events.CheckDone, entry: Entry, total: _Sum) -> None:
     kind = kind_named(event.check_kind)
     total.transfer = None
     if kind.puts_in_force:
-        total.in_force = entry.check
+        # What was lowered before is what two have read now.
+        total.in_force, total.lowered_at = entry.check, None
     if kind.responsible is not None:
         _passes(entry, total, to=total.signed_by[entry.check, kind.responsible])
 

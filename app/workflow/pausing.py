@@ -75,7 +75,7 @@ class NothingInForce:
 
 @dataclass(frozen=True)
 class CheckComesFirst:
-    """A check found what must be put right before it runs on, or something of it is being changed."""
+    """A check found what must be put right, something is being changed, or a dose was lowered."""
 
 
 @dataclass(frozen=True)
@@ -257,7 +257,9 @@ def _refused(reader: Reader, act: Act, infusion: KeptInfusion, state: InfusionSt
         return NotRunning()
     if state.pause is None:
         return NotPaused()
-    if state.led_to or state.waits or _is_checked_first(reader, act, infusion):
+    # Of a dose that was lowered since, what is in force is the higher one.
+    is_lowered = state.lowered_at is not None
+    if state.led_to or state.waits or is_lowered or _is_checked_first(reader, act, infusion):
         return CheckComesFirst()
     if not state.in_force:
         return NothingInForce()

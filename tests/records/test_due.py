@@ -9,7 +9,7 @@ from app.config import root
 from app.records.change_events import DoseLowered
 from app.records.due import Due, DueThing, due_things
 from app.records.emergency_events import DeviceDied
-from app.records.events import END_OF_THERAPY, DeviceStopped, StartedWithoutCheck
+from app.records.events import END_OF_THERAPY, CheckDone, DeviceStopped, StartedWithoutCheck
 from app.records.policy import policy_from
 from app.records.ward_events import LinePaused, LineResumed
 from app.words.due import DUE
@@ -69,6 +69,9 @@ def test_what_was_lowered_for_safety_is_checked_in_the_sites_time() -> None:
     assert (due.what, due.at) == (DueThing.LOWERED, first + THE_POLICY.lowered_check_due)
     assert not due.overdue
     assert due_of(again, after=THE_POLICY.lowered_check_due)[0].overdue
+    # Whichever check it is in which two read what is set now, and which puts it in force.
+    assert due_of(again.tell(CheckDone(check_kind="transfer"))) == (due,)
+    assert due_of(again.tell(CheckDone(check_kind="re-check"))) == ()
 
 
 def test_what_is_due_first_stands_first() -> None:

@@ -332,6 +332,21 @@ def test_what_a_check_found_comes_first(running: Ward) -> None:
     assert resumes(running, IMOGEN, look=look) == pausing.CheckComesFirst()
 
 
+def test_lowered_for_safety_nobody_is_asked_for_the_higher_dose_that_is_in_force(one_ward: Ward) -> None:
+    """To say that the device shows it would be to raise the dose again, and that it does not a stop."""
+    one_ward.at_stage(Phase.STARTED)
+    infusion, started = infusion_of(one_ward), one_ward.check
+    changing.note_lowered(one_ward.site, one_ward.act(NADIA), infusion, why="sedation")
+    pauses(one_ward)
+    for same in (False, True):
+        assert resumes(one_ward, TOMAS, same=same) == pausing.CheckComesFirst()
+
+    # Once two have read order and device as they are now, that is in force.
+    one_ward.re_checks().both_read().compares().both_sign()
+    one_ward.check = started
+    assert resumes(one_ward) == pausing.Resumed()
+
+
 def test_without_anything_in_force_two_check_first(ward: Ward) -> None:
     ward.starts_without_check(bed="9")
     with ward.site.store.read() as reader:
