@@ -27,6 +27,9 @@ from app.workflow.export_jobs import (
 from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential, WrongSpan
 
+FEWEST_DAYS = 31
+"""Of a de-identified export: of one day it would tell by how many days each patient's were moved."""
+
 # So short a moment that nothing is ended in it twice: what ended in the moment of asking is in the export.
 _MOMENT = timedelta(microseconds=1)
 
@@ -53,6 +56,11 @@ class NamesPeople:
     """What was read cannot be de-identified: it holds what two wrote in their own words."""
 
 
+@dataclass(frozen=True)
+class TooFewDays:
+    """De-identified it would cover so few days, up to today, that they tell by how many they were moved."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadsBlind:
     """Whoever asked reads blind by now at a bed that may be in it; it can be collected afterwards."""
@@ -62,7 +70,7 @@ class ReadsBlind:
 
 def export_at_host(
     site: Site, now: datetime, who: Signatory, wanted: Wanted
-) -> Asked | NotAllowed | WrongSpan | NamesPeople | WrongCredential | TooManyTries:
+) -> Asked | NotAllowed | WrongSpan | NamesPeople | TooFewDays | WrongCredential | TooManyTries:
     """Ask for an export on the command line, for whoever gives id and secret there."""
     known = verify_credential(
         site, now, login=who.login, secret=who.secret, what="exporting", where=AT_THE_HOST
@@ -82,7 +90,7 @@ def export_at_host(
 
 def ask_for_export(
     site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> Job | NotAllowed | WrongSpan | NamesPeople:
+) -> Job | NotAllowed | WrongSpan | NamesPeople | TooFewDays:
     """Ask for an export on the web; it is begun as soon as its turn has come."""
     asked = _ask(site, act, roles, wanted)
     if not isinstance(asked, Asked):
@@ -94,7 +102,7 @@ def ask_for_export(
 
 def _ask(
     site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> Asked | NotAllowed | WrongSpan | NamesPeople:
+) -> Asked | NotAllowed | WrongSpan | NamesPeople | TooFewDays:
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
     span = wanted.span
@@ -106,6 +114,9 @@ def _ask(
         blind_at = beds_read_blind(tx, viewer_of(tx, act.by, roles, act.now))
         name = rules_in_force(tx, act.now).policy.zone
         zone = ZoneInfo(name)
+        last = min(span.last, act.now.astimezone(zone).date())
+        if wanted.deidentified and (last - span.first).days + 1 < FEWEST_DAYS:
+            return tx.refuse(TooFewDays())
         end = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
         begin = datetime.combine(span.first, time.min, zone).astimezone(UTC)
         event = Exported(
