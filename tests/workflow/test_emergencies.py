@@ -8,6 +8,7 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Bar
+from app.records.emergencies import NOTHING_STANDS
 from app.records.emergency_events import EvidenceKept, ToldAfterwards
 from app.records.infusion import InfusionState
 from app.records.kept import Entry
@@ -176,6 +177,45 @@ def test_for_sedation_or_breathing_it_is_stopped_and_held(running: Ward) -> None
     assert (line.standing, line.since) == (Standing.HELD, told(running)[-1].at)
     # What both had signed of a check at that bed counts no longer, as after any stop.
     assert running.state().stop_notes[-1].why == "reversal-agent"
+
+
+def test_what_is_being_set_up_beside_it_at_that_bed_is_held_too_and_nothing_else_is_of_it(
+    running: Ward,
+) -> None:
+    """By the log what ran before was never stopped: it may well be the same patient."""
+    before, bed = running.check, running.state().check.bed
+    beside = running.opens(IMOGEN, bed=bed).check
+    running.check = before
+    ONE_TAP["overdose"](running, NADIA)
+    ONE_TAP["away"](running, NADIA)
+    running.check = beside
+    assert [each.why for each in running.state().stop_notes] == ["overdose-or-death", "away"]
+    assert state_of(running).emergencies == NOTHING_STANDS
+    running.check = before
+    ONE_TAP["reversal"](running, NADIA)
+    running.check = beside
+    assert state_of(running).emergencies.hold is not None
+
+
+@pytest.mark.parametrize("what", ["reversal", "overdose", "death", "away"])
+def test_of_one_that_stood_still_before_it_leaves_whoever_came_to_the_bed_since_alone(
+    running: Ward, what: str
+) -> None:
+    before, bed = running.check, running.state().check.bed
+    running.stops(RUTH, why="end-of-therapy")
+    after = running.opens(IMOGEN, bed=bed).check
+    running.check = before
+    noted = ONE_TAP[what](running, NADIA)
+    assert isinstance(noted, emergencies.Noted)
+    assert state_of(running).emergencies != NOTHING_STANDS
+    running.check = after
+    assert running.state().stop_notes == ()
+    assert state_of(running).emergencies == NOTHING_STANDS
+    # A plain stop is of the bed: whoever saw the device at it stopped that, whichever page was before them.
+    running.check = before
+    running.stops(RUTH, why="line-or-site")
+    running.check = after
+    assert [each.why for each in running.state().stop_notes] == ["line-or-site"]
 
 
 def test_for_itch_nothing_is_held(running: Ward) -> None:
