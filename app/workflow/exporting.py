@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 from app.base import Act, Actor, Method
 from app.keys import new_id
 from app.people import Permission, Role, may
-from app.records.export_events import Exported
+from app.records.export_events import Exported, export_look
+from app.records.kept import Access
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Reader
@@ -85,7 +86,11 @@ def export_at_host(
         unit=known.person.unit,
         method=Method.SECRET,
     )
-    return _ask(site, Act(now=now, by=by, new_id=new_id), known.person.roles, wanted)
+    act = Act(now=now, by=by, new_id=new_id)
+    asked = _ask(site, act, known.person.roles, wanted)
+    if isinstance(asked, Asked):
+        _note_look(site, act, asked)
+    return asked
 
 
 def ask_for_export(
@@ -154,9 +159,9 @@ def find_export(site: Site, person: str, export: str) -> Job | None:
 
 
 def collect_export(
-    site: Site, act: Act, roles: frozenset[Role], export: str
+    site: Site, act: Act, roles: frozenset[Role], export: str, *, is_manifest: bool = False
 ) -> Job | NotFound | NotAllowed | ReadsBlind:
-    """An export that is made, for whoever asked for it."""
+    """An export that is made, or its manifest, which holds no value, for whoever asked for it."""
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
     job = find_export(site, act.by.person, export)
@@ -164,7 +169,20 @@ def collect_export(
         return NotFound()
     with site.store.read() as reader:
         blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
-    return job if blind_at <= job.asked.left_out else ReadsBlind(job=job)
+    if not blind_at <= job.asked.left_out:
+        return ReadsBlind(job=job)
+    if not is_manifest:
+        _note_look(site, act, job.asked)
+    return job
+
+
+def _note_look(site: Site, act: Act, asked: Asked) -> None:
+    """Whoever takes an export that names people has seen what is in it: the next record states it."""
+    if asked.deidentified:
+        return
+    what = export_look(asked.export)
+    with site.store.write() as tx:
+        tx.add_access(Access(at=act.now, person=act.by.person, session=act.by.session, check="", what=what))
 
 
 def begin_exports(site: Site) -> None:

@@ -115,7 +115,7 @@ def manifest(export: str) -> ResponseReturnValue:
 
 
 def _collected(export: str, *, is_manifest: bool) -> ResponseReturnValue:
-    match collect_export(site(), asking.act(), asking.person().roles, export):
+    match collect_export(site(), asking.act(), asking.person().roles, export, is_manifest=is_manifest):
         case Job() as job:
             made = job.find_file()
             assert made is not None  # noqa: S101  # it is made
