@@ -10,7 +10,7 @@ from app.accounting import balance, read_account
 from app.comparison import CaseError
 from app.judging.account import account_case
 from app.people import folded
-from app.records.account import Account
+from app.records.account_so_far import Account
 from app.records.sources import NONE
 
 

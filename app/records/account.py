@@ -27,13 +27,14 @@ from app.records.account_entries import (
     stated,
     totals_read,
 )
+from app.records.account_so_far import Account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
 from app.records.change_events import DoseLowered
 from app.records.check_read import CheckRead
 from app.records.emergency_events import EvidenceKept
 from app.records.ending_events import InfusionEnded
-from app.records.evidence import kept_in
+from app.records.evidence import kept_in, released_in
 from app.records.infusion import misplaced_stops
 from app.records.issued import put_on_as
 from app.records.kept import B, Entry, KeptComparison
@@ -44,40 +45,6 @@ from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
 
 # The two of a check confirm that each of them stands so.
 _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Account:
-    """The account so far; without `entries` as long as nobody has read what was on the device when it began.
-
-    Of one that was started without a check and has none yet, `begun` is when, and `spilt` what was since.
-    `lots` are the lots of its syringes by their names, blank where a label has none, `drugs` what is in them.
-    `on` is the one on the device; of those in `gone` it is written what became of what was left. `lowered`:
-    since then it gives less than its settings in force say, and no two have read how much.
-    """
-
-    entries: tuple[AccountEntry, ...]
-    begun: datetime | None
-    lots: Mapping[str, str] = field(default_factory=dict)
-    drugs: Mapping[str, str] = field(default_factory=dict)
-    on: str = ""
-    gone: frozenset[str] = frozenset()
-    lowered: datetime | None = None
-    spilt: tuple[AccountEntry, ...] = ()
-
-    @property
-    def is_closed(self) -> bool:
-        """Whether nothing of it is in hand any more."""
-        return any(each.data["kind"] == "end" for each in self.entries)
-
-    @property
-    def kept(self) -> frozenset[str]:
-        """The syringes that are kept as evidence."""
-        return frozenset(each.data["syringe"] for each in self.entries if each.data["kind"] == "kept")
-
-    def written(self) -> tuple[dict[str, Any], ...]:
-        """Its entries as the contract writes them."""
-        return tuple(each.written() for each in self.entries)
 
 
 def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account:
@@ -92,6 +59,7 @@ def fold_account(log: Iterable[Entry], read: Mapping[str, CheckRead]) -> Account
         misplaced=misplaced_stops(told),
         counts=counting(told),
         evidence=kept_in(told),
+        released=released_in(told),
         issued=put_on_as(told),
     )
     for entry in told:
@@ -123,6 +91,7 @@ class _SoFar:
     misplaced: frozenset[str]
     counts: frozenset[int]
     evidence: Mapping[int, EvidenceKept]
+    released: frozenset[str]
     issued: Mapping[tuple[str, int], Entry]
     entries: list[AccountEntry] = field(default_factory=list)
     on: str = ""
@@ -376,9 +345,15 @@ class _SoFar:
             self._add(entry, entry.at, kind="bolus", amount=amount, loading=False)
 
     def _keeps(self, entry: Entry) -> None:
-        """The syringe comes off for good when it was first said to be kept, with all that was said of it."""
-        for data in kept_entries(self.evidence[entry.position], self.on):
+        """The syringe comes off when it was first said to be kept, with all that was said of it.
+
+        Once the investigator gave it free, what is left of it is in hand as that of any other.
+        """
+        event = self.evidence[entry.position]
+        removed, *kept = kept_entries(event, self.on)
+        for data in (removed, *(() if event.harm in self.released else kept)):
             self._add(entry, entry.at, **data)
+        self.off[self.on] = entry.at
         self.on, self.is_running = "", False
 
     def _runs(self, entry: Entry, at: datetime) -> None:

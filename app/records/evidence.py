@@ -7,7 +7,7 @@ it is of the moment when it was first written.
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReleased
 from app.records.infusion import misplaced_stops
 from app.records.kept import Entry
 from app.records.sources import Field
@@ -38,3 +38,8 @@ def kept_in(told: Sequence[Entry]) -> Mapping[int, EvidenceKept]:
             position = first.setdefault(event.harm, each.position)
             kept[position] = replace(kept.get(position, event), **answers_of(event))
     return kept
+
+
+def released_in(told: Sequence[Entry]) -> frozenset[str]:
+    """For which harm what was kept is free again, by the position of that."""
+    return frozenset(each.event.harm for each in told if isinstance(each.event, EvidenceReleased))

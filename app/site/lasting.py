@@ -15,7 +15,8 @@ from app.base.damage import Damaged, read_or_damaged
 from app.comparison import CaseError
 from app.comparison.moments import Moment, find_end_of_month, find_moment
 from app.judging.account import account_case
-from app.records.account import Account, fold_account
+from app.records.account import fold_account
+from app.records.account_so_far import Account
 from app.records.check_read import CheckRead
 from app.records.issued import issued_in, out_of
 from app.records.kept import Entry

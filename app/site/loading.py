@@ -14,7 +14,8 @@ from app.judging.elsewhere import agreed_patient
 from app.judging.identifiers import compared_identifier
 from app.judging.in_hand import off_the_device
 from app.records import events
-from app.records.account import Account, fold_account
+from app.records.account import fold_account
+from app.records.account_so_far import Account
 from app.records.added_up import Results
 from app.records.check_read import CheckRead
 from app.records.closed_accounts import settled_in

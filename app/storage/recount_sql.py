@@ -25,7 +25,8 @@ told AS MATERIALIZED (
             ELSE kind END AS does
     FROM log
 ),
--- Of device and syringe that are kept, of each answer the last, and all of it where it was written first.
+-- Of device and syringe that are kept, of each answer the last, and all of it where it was written first;
+-- once they were given free nothing is kept under a seal.
 of_evidence AS MATERIALIZED (
     SELECT infusion, position, {log.said:data.harm} AS harm, {log.said:data.seal} AS seal,
         {log.said:data.total_amount} AS amount, {log.said:data.total_volume} AS given,
@@ -33,7 +34,9 @@ of_evidence AS MATERIALIZED (
     FROM log WHERE kind = 'evidence-kept'
 ),
 evidence AS MATERIALIZED (
-    SELECT infusion AS kept_of, min(position) AS kept_at, [last seal] AS seal,
+    SELECT infusion AS kept_of, min(position) AS kept_at,
+        CASE WHEN NOT EXISTS (SELECT 1 FROM log WHERE log.infusion = v.infusion AND kind = 'evidence-released'
+            AND {log.said:data.harm} = v.harm) THEN [last seal] END AS seal,
         nullif([last amount], 'none') AS kept_amount, nullif([last given], 'none') AS kept_given,
         nullif([last presses], 'none') AS kept_presses, nullif([last doses], 'none') AS kept_doses,
         nullif([last remains], 'none') AS kept_left
@@ -49,7 +52,8 @@ counting AS MATERIALIZED (
         CASE does WHEN 'of-label' THEN CAST(substr(syringe, instr(syringe, ' ') + 1) AS BIGINT)
             ELSE 999999 END AS last_round
     FROM told AS t LEFT JOIN evidence AS e ON e.kept_of = t.infusion AND e.kept_at = t.position
-    WHERE does <> 'stop-misplaced' AND (does <> 'evidence-kept' OR kept_at IS NOT NULL)
+    WHERE does NOT IN ('stop-misplaced', 'evidence-released')
+        AND (does <> 'evidence-kept' OR kept_at IS NOT NULL)
 ),
 opened AS MATERIALIZED (
     SELECT c."check" AS read_in, c.subject, c.round, [at c.at] AS at, [json c."case"] AS said,

@@ -265,6 +265,7 @@ _KINDS = (
     "started-without-check",
     "drug-taken-back",
     "evidence-kept",
+    "evidence-released",
     "stop-misplaced",
     "staff-bolus-given",
 )

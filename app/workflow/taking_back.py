@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from app.base import Act
 from app.judging.in_hand import InHand, find_chosen, syringes_in_hand
 from app.records import events
-from app.records.account import Account
 from app.records.account_entries import FIRST_SYRINGE, totals_read
+from app.records.account_so_far import Account
 from app.records.ending_events import DrugRead
 from app.records.kept import SOURCES, B
 from app.records.life import Action, may_be_done

@@ -10,8 +10,9 @@ from functools import cached_property
 
 from app.base import Act
 from app.judging.in_hand import InHand, find_chosen, syringes_in_hand
-from app.records.account import Account, fold_account
+from app.records.account import fold_account
 from app.records.account_entries import FIRST_SYRINGE
+from app.records.account_so_far import Account
 from app.records.ending_events import DrugRead, DrugReadApart
 from app.records.infusion import InfusionState
 from app.records.kept import Entry, KeptInfusion

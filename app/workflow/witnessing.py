@@ -15,8 +15,8 @@ from app.judging.in_hand import InHand, is_of_lot
 from app.keys import open_envelope, seal
 from app.people import Permission, Person, is_same_name, may
 from app.quantities import Dimension, Fault, exact, parse_quantity
-from app.records.account import Account
 from app.records.account_events import AccountLeftOpen
+from app.records.account_so_far import Account
 from app.records.also_read import PRESCRIBER
 from app.records.ending_events import DrugRead, DrugReadApart
 from app.records.kept import LETTERS, SOURCES

@@ -25,7 +25,7 @@ from app.storage import Recounted, recounted
 from app.workflow import emergencies, stopping, wasting
 from app.workflow.taking_back import FirstKept
 from tests.factories.answers import answers, changed
-from tests.story.people import NADIA, RUTH
+from tests.story.people import NADIA, QUILL, RUTH
 from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
@@ -117,6 +117,12 @@ def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
         last = reader.recounted([infusion], counts_bolus=True, counts_prime=False)[infusion][-1]
     assert (last.kept, last.left, last.delivered_by_device) == (Fraction(20), nothing, Fraction("7.5"))
     assert last.difference == Fraction("0.2")
+    assert differing(ward) == []
+
+    # Given free, it is in hand, and goes before a witness.
+    emergencies.release_evidence(ward.site, ward.act(QUILL), infusion)
+    assert differing(ward) == []
+    goes(ward, "wasted", "19.6 mL", "LOT-8")
     assert differing(ward) == []
 
 

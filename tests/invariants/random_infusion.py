@@ -207,6 +207,7 @@ class Stored(StoredInfusion):
     def what_was_kept_is_given_free(self) -> None:
         self.writes(emergencies.release_evidence, who=QUILL)
         self.free = True
+        self.is_given_free()
 
     @precondition(lambda self: self.is_on())
     @rule(what=st.sampled_from(["itch", "key", "lock"]))
@@ -313,7 +314,7 @@ class Stored(StoredInfusion):
 
     def others(self) -> list[int]:
         """Those that are off, and hold something."""
-        return [at for at, each in enumerate(self.truth) if each["left"] and at not in (self.on, self.kept)]
+        return [at for at, each in enumerate(self.truth) if each["left"] and at != self.on]
 
     @precondition(lambda self: bool(self.others()) and (self.kept < 0 or self.free))
     @rule(what=st.sampled_from([WASTED, RETURNED]))

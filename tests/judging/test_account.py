@@ -11,7 +11,8 @@ from app.comparison import CaseError
 from app.judging.account import judge_account
 from app.judging.rounds import compared, priming_judged
 from app.records import events
-from app.records.account import Account, fold_account
+from app.records.account import fold_account
+from app.records.account_so_far import Account
 from app.records.check_read import CheckRead
 from app.records.fields import FIELDS
 from app.records.kept import PRIMING, SOURCES, A, B, KeptComparison

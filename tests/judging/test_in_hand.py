@@ -4,7 +4,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from app.judging.in_hand import InHand, find_chosen, must_be_named, syringes_in_hand
-from app.records.account import Account
+from app.records.account_so_far import Account
 from app.records.kinds import SYRINGE_CHANGE
 from tests.factories.answers import answers, changed
 from tests.records.test_account import Course

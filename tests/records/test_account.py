@@ -8,7 +8,8 @@ import pytest
 from app.accounting import read_account
 from app.comparison import CaseError
 from app.records import events
-from app.records.account import Account, fold_account
+from app.records.account import fold_account
+from app.records.account_so_far import Account
 from app.records.bolus_amount import bolus_amount
 from app.records.bolus_events import StaffBolusGiven
 from app.records.check_read import CheckRead

@@ -2,11 +2,13 @@
 
 import pytest
 
+from app.judging.in_hand import off_the_device
 from app.records import events
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReleased
 from tests.factories.answers import answers, changed
 from tests.judging.test_account import document
 from tests.records.test_account import OTHER_LOT, Course, last_two
+from tests.records.test_account_end import gone
 
 
 def sealed(left: str = "20 mL", **said: str) -> EvidenceKept:
@@ -65,3 +67,17 @@ def test_what_is_written_of_it_later_is_not_of_the_syringe_that_is_on_by_then() 
     assert (len(after.entries), after.on) == (len(before), "2")
     course = Course().starts("1").tell(events.StopMisplaced(stop="1")).tell(sealed())
     assert course.account().on == "1"
+
+
+def test_what_was_given_free_is_in_hand_until_it_goes() -> None:
+    """After the investigator is done it is wasted, or given back, or loaded again as any other."""
+    course = Course().starts("1").tell(sealed()).tell(EvidenceReleased(harm="2"))
+    assert course.account().kept == {"1"}
+    course.tell(EvidenceReleased(harm="1"))
+    account = course.account()
+    assert (account.kept, account.on) == (frozenset(), "")
+    assert account.entries[-1].data["kind"] == "removed"
+    assert [each["name"] for each in off_the_device(account)] == ["1"]
+    course.tell(gone())
+    assert course.kinds()[-2:] == ["removed", "wasted 1"]
+    assert course.account().gone == {"1"}

@@ -22,7 +22,7 @@ from app.records.bolus_events import StaffBolusGiven
 from app.records.canonical import canonical
 from app.records.change_events import PatientTaken
 from app.records.check_read import CheckRead
-from app.records.emergency_events import EvidenceKept
+from app.records.emergency_events import EvidenceKept, EvidenceReleased
 from app.records.ending_events import InfusionEnded
 from app.records.events import Event
 from app.records.kept import LETTERS, Entry, KeptComparison
@@ -223,6 +223,12 @@ class Infusion(TrueInfusion):
         totals = f"{show_number(self.given)} mg" if shows else "none"
         self.tell(EvidenceKept(harm="1", total_amount=totals, presses=str(self.presses)))
         self.keeps(shows=shows)
+
+    @precondition(lambda self: self.kept >= 0 and bool(self.truth[self.kept]["kept"]) and not self.ended)
+    @rule()
+    def what_was_kept_is_given_free(self) -> None:
+        self.tell(EvidenceReleased(harm="1"))
+        self.is_given_free()
 
     @precondition(lambda self: self.is_open())
     @rule()

@@ -80,6 +80,11 @@ class TrueInfusion(RuleBasedStateMachine):
         its = self.truth[self.kept]
         its["kept"], its["left"] = its["left"], Fraction(0)
 
+    def is_given_free(self) -> None:
+        """What was kept is in hand, as what is left of any other."""
+        its = self.truth[self.kept]
+        its["kept"], its["left"] = Fraction(0), its["kept"]
+
     @property
     def may_be_found(self) -> set[str]:
         """Of the account's stops: totals that do not show nobody has read."""

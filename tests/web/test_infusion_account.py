@@ -7,8 +7,8 @@ import pytest
 
 from app.accounting import balance
 from app.judging.account import LOOK_AT_PATIENT
-from app.records.account import Account
 from app.records.account_entries import AccountEntry
+from app.records.account_so_far import Account
 from app.site.lasting import AccountRead
 from app.web.models.infusion_account import PlaceRow, Statement, statement_of
 from app.words.account import NOT_COUNTED, VERDICTS

@@ -15,11 +15,9 @@ from app.web.forms.exporting import ExportForm
 from app.web.models.exporting import export_page, export_rows, moment_of
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import (
-    FEWEST_DAYS,
     NamesPeople,
     ReadsBlind,
     Span,
-    TooFewDays,
     Wanted,
     ask_for_export,
     collect_export,
@@ -32,10 +30,6 @@ from app.workflow.signing_in import find_live_person
 
 views = Blueprint("exporting", __name__)
 
-_TOO_FEW = (
-    f"De-identified it covers at least {FEWEST_DAYS} days up to today: fewer would tell by how many days "
-    "each patient's were moved. Write an earlier first day."
-)
 _TYPES = {
     ".csv": "text/csv; charset=utf-8",
     ".json": "application/json; charset=utf-8",
@@ -71,9 +65,6 @@ def export() -> ResponseReturnValue:
             return _form(form), 422
         case NamesPeople():
             form.refuse("deidentified", "What was read names people: take another form.")
-            return _form(form), 422
-        case TooFewDays():
-            form.refuse("first", _TOO_FEW)
             return _form(form), 422
         case NotAllowed():
             return abort(403)
@@ -115,7 +106,7 @@ def manifest(export: str) -> ResponseReturnValue:
 
 
 def _collected(export: str, *, is_manifest: bool) -> ResponseReturnValue:
-    match collect_export(site(), asking.act(), asking.person().roles, export, is_manifest=is_manifest):
+    match collect_export(site(), asking.act(), asking.person().roles, export):
         case Job() as job:
             made = job.find_file()
             assert made is not None  # noqa: S101  # it is made
