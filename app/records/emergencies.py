@@ -89,18 +89,22 @@ class KeyMissing:
 
 @dataclass(frozen=True, kw_only=True)
 class Emergencies:
-    """What stands: hold, absence and a dead device until it is started again, the rest until it is ended."""
+    """What stands: hold, absence and a dead device until it is started again, the rest until it is ended.
+
+    `off`: its syringe was taken for evidence, and none was put on since, whether or not it is free again.
+    """
 
     hold: Hold | None = None
     absence: Absence | None = None
     dead: Since | None = None
+    off: Since | None = None
     evidence: Since | None = None
     key: KeyMissing | None = None
 
     @property
     def waits(self) -> bool:
         """Whether something must come before it is started again."""
-        return any(each is not None for each in (self.hold, self.absence, self.dead))
+        return any(each is not None for each in (self.hold, self.absence, self.dead, self.off))
 
     @property
     def is_told(self) -> bool:
@@ -118,6 +122,7 @@ def after(before: Emergencies, entry: Entry) -> Emergencies:
         hold=None if started else _hold(before.hold, entry),
         absence=None if started else _absence(before.absence, entry),
         dead=None if started else _dead(before.dead, entry),
+        off=None if started else _off(before, entry),
         evidence=_evidence(before.evidence, entry),
         key=_key(before.key, entry),
     )
@@ -146,6 +151,14 @@ def _absence(before: Absence | None, entry: Entry) -> Absence | None:
 
 def _dead(before: Since | None, entry: Entry) -> Since | None:
     return before or (_since(entry) if isinstance(entry.event, DeviceDied) else None)
+
+
+def _off(before: Emergencies, entry: Entry) -> Since | None:
+    match entry.event:
+        case EvidenceKept(harm=position) if _is(before.evidence, position):
+            return before.off or _since(entry)
+        case _:
+            return before.off
 
 
 def _evidence(before: Since | None, entry: Entry) -> Since | None:

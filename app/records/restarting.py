@@ -18,7 +18,7 @@ class Wants(StrEnum):
     NEW_SETTINGS = "new settings"
     ANOTHER_DEVICE = "another device"
     NEW_SET = "a new set"
-    ALL_ANEW = "all of it anew"
+    SYRINGE = "a syringe, and a new set"
 
 
 # The kind of check that brings what an emergency leaves to be done.
@@ -26,8 +26,10 @@ BROUGHT_BY: dict[Wants, Kind] = {
     Wants.NEW_SETTINGS: SETTINGS_CHANGE,
     Wants.ANOTHER_DEVICE: DEVICE_CHANGE,
     Wants.NEW_SET: SET_UP,
-    Wants.ALL_ANEW: SET_UP,
+    Wants.SYRINGE: SET_UP,
 }
+# After these nothing else starts it.
+_ONLY_SO = frozenset({Wants.NEW_SET, Wants.SYRINGE})
 
 
 class Why(StrEnum):
@@ -35,7 +37,6 @@ class Why(StrEnum):
 
     EVIDENCE = "what is left is kept as evidence"
     DECISION = "a prescriber has to decide first"
-    NOT_BACK = "the patient is away without PCA"
     OTHER_KIND = "another kind of check comes first"
 
 
@@ -75,33 +76,22 @@ def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
 
 
 def wanted(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Wants | None:
-    """What must come before it is started again after an emergency; None where nothing must.
-
-    Where one thing asks for the order to be read again, another for another device, or an earlier check led
-    to a third kind, no narrower check than a set-up brings them all.
-    """
+    """What must come before it is started again after an emergency; None where nothing must."""
     if not infusion.waits:
         return None
     stands = infusion.emergencies
     if stands.absence is not None and stands.absence.needs_new_set(now, policy.away):
         return Wants.NEW_SET
-    wants = Wants.NEW_SETTINGS if _reads_the_order(stands) else Wants.ANOTHER_DEVICE
-    kinds = {BROUGHT_BY[wants].name, infusion.led_to or BROUGHT_BY[wants].name}
-    if len(kinds) > 1 or (wants is Wants.NEW_SETTINGS and stands.dead is not None):
-        return Wants.ALL_ANEW
-    return wants
-
-
-def _reads_the_order(stands: Emergencies) -> bool:
-    """Whether two read the order again before it is started: what was given meanwhile may have changed it."""
-    return stands.hold is not None or stands.absence is not None
+    if stands.off is not None:
+        return Wants.SYRINGE
+    return Wants.ANOTHER_DEVICE if stands.dead is not None else Wants.NEW_SETTINGS
 
 
 def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: datetime) -> HeldBack | None:
     """Why a check of this kind may not lead to a start of the infusion now, if so.
 
     A held infusion is restarted by nothing but a prescriber's decision and the kind of check that sets it
-    anew, one that was away by nothing but the patient's coming back and the same kind, or a new set.
+    anew, and one that was away for too long, or has no syringe on, by nothing but a new set.
     """
     if kind.end is not End.CLEARED or infusion.ended_at is not None:
         return None
@@ -110,10 +100,8 @@ def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: date
         return HeldBack(why=Why.EVIDENCE)
     if stands.hold is not None and stands.hold.decided is None:
         return HeldBack(why=Why.DECISION)
-    if stands.absence is not None and stands.absence.back is None:
-        return HeldBack(why=Why.NOT_BACK)
     wants = wanted(infusion, policy, now)
-    only_so = _reads_the_order(stands) or wants is Wants.ALL_ANEW
+    only_so = stands.hold is not None or wants in _ONLY_SO
     if wants is None or not only_so or BROUGHT_BY[wants] is kind:
         return None
     return HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[wants].name)

@@ -45,8 +45,13 @@ def comes_first(wants: Wants | None) -> str:
     if wants is None:
         return ""
     kind = named_within(BROUGHT_BY[wants].name)
-    new_set = ", with a new set: it was away for too long" if wants is Wants.NEW_SET else ""
-    return f"Before it runs again: a {kind}, by two nurses{new_set}."
+    return f"Before it runs again: a {kind}, by two nurses{_WITH.get(wants, '')}."
+
+
+_WITH = {
+    Wants.NEW_SET: ", with a new set: it was away for too long",
+    Wants.SYRINGE: ", with a syringe and a new set: none is on the device",
+}
 
 
 KEPT_AS_EVIDENCE = (
@@ -67,10 +72,5 @@ def held_back_words(back: HeldBack) -> str:
         return (
             "This infusion is held: a reversal agent was given. A prescriber decides first, and the "
             f"decision is written down on the infusion's page. {_OR_END}"
-        )
-    if back.why is Why.NOT_BACK:
-        return (
-            "The patient of this infusion is away without PCA: write on the infusion's page that the patient "
-            f"is back. {_OR_END}"
         )
     return f"What happened to this infusion asks for a {named_within(back.kind)} first. {_OR_END}"

@@ -36,7 +36,7 @@ def stands_above(left: Left) -> tuple[Stand, ...]:
 
 # Told above every list, whatever became of the infusion.
 TOLD_ABOVE = ("evidence", "key")
-_ORDER = ("hold", "evidence", "key", "dead", "back", "away")
+_ORDER = ("hold", "evidence", "key", "dead", "off", "back", "away")
 
 
 def _waiting(left: Left) -> Iterator[Stand]:
@@ -46,6 +46,8 @@ def _waiting(left: Left) -> Iterator[Stand]:
         yield _hold(stands.hold, left, then)
     if stands.dead is not None:
         yield Stand(key="dead", words=left_words(DEAD, ""), since=stands.dead.at, then=then)
+    if stands.off is not None and stands.evidence is None:
+        yield Stand(key="off", words="Kept as evidence, and free again", since=stands.off.at, then=then)
     if stands.absence is not None:
         yield _absence(stands.absence, then)
 
