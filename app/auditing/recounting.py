@@ -35,7 +35,7 @@ def differing_accounts(reader: Reader, now: datetime) -> Iterator[str]:
     started = reader.ever_started()
     for first in range(0, len(started), _AT_ONCE):
         some = started[first : first + _AT_ONCE]
-        by_policy: dict[tuple[bool, bool], list[str]] = {}
+        by_policy: dict[tuple[bool, bool, bool], list[str]] = {}
         for infusion, unit in some:
             by_policy.setdefault(_counted(policies.of(unit)), []).append(infusion)
         units = dict(some)
@@ -52,18 +52,22 @@ class _Policies:
         self.of = cache(lambda unit: rules_in_force(reader, now, unit=unit).policy.account)
 
 
-def _counted(policy: Mapping[str, Any]) -> tuple[bool, bool]:
-    """Whether a device's totals count what staff gives by it, and what is primed by it."""
-    return bool(policy.get("totals_count_bolus", True)), bool(policy.get("totals_count_prime", False))
+def _counted(policy: Mapping[str, Any]) -> tuple[bool, bool, bool]:
+    """Whether a device's totals count what staff gives by it, a loading dose, and what is primed by it."""
+    return (
+        bool(policy.get("totals_count_bolus", True)),
+        bool(policy.get("totals_count_loading", True)),
+        bool(policy.get("totals_count_prime", False)),
+    )
 
 
 def _recounted(
-    reader: Reader, infusions: Sequence[str], counted: tuple[bool, bool]
+    reader: Reader, infusions: Sequence[str], counted: tuple[bool, bool, bool]
 ) -> dict[str, tuple[Recounted, ...] | None]:
     """All in one go; where one row cannot be read, each by itself, so that only that one fails."""
-    counts_bolus, counts_prime = counted
+    bolus, loading, prime = counted
     try:
-        return {**reader.recounted(infusions, counts_bolus=counts_bolus, counts_prime=counts_prime)}
+        return {**reader.recounted(infusions, counts_bolus=bolus, counts_loading=loading, counts_prime=prime)}
     except RowUnreadable:
         if len(infusions) == 1:
             return {infusions[0]: None}

@@ -13,6 +13,7 @@ from typing import Any
 from app.records import events
 from app.records.account_entries import (
     FIRST_SYRINGE,
+    Account,
     AccountEntry,
     begins,
     begun_at,
@@ -21,6 +22,7 @@ from app.records.account_entries import (
     given_away,
     kept_entries,
     label_content,
+    loading_entry,
     lowered_entry,
     settings_entry,
     spilt_since,
@@ -42,6 +44,8 @@ from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
 from app.records.taken_back import EMPTIES, IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
+
+__all__ = ["Account", "fold_account"]
 
 # The two of a check confirm that each of them stands so.
 _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
@@ -154,6 +158,9 @@ class _SoFar:
         self._lowers(read.last)
         self._add(entry, entry.at, read.last, **settings_entry(device))
         self._runs(entry, entry.at)
+        if kind_named(event.check_kind).gives_loading:
+            for data in loading_entry(device):
+                self._add(entry, entry.at, read.last, **data)
 
     def _is_done(self, entry: Entry, event: events.CheckDone) -> None:
         if isinstance(event, InfusionEnded):

@@ -143,6 +143,11 @@ class Kind:
         )
 
     @property
+    def gives_loading(self) -> bool:
+        """Whether a loading dose is given at its start: where an order was read that asks for it."""
+        return self.end is End.CLEARED and Source.ORDER in sources_in(self.reads)
+
+    @property
     def reads_settings(self) -> bool:
         """Whether what is set is read, so that there are doses to compute."""
         return Source.DEVICE in sources_in(self.reads)

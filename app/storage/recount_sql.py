@@ -71,6 +71,9 @@ parts AS MATERIALIZED (
 ),
 texts AS MATERIALIZED (
     SELECT read_in, round, at, holds, bolus, again, [label] AS label, {alike label.syringe_size} AS size,
+        -- Of a device that is set in volumes, what the order says.
+        CASE WHEN {alike device.loading_dose} LIKE '%L' THEN {alike order.loading_dose}
+            ELSE {alike device.loading_dose} END AS loading,
         {alike label.amount} AS amount, {alike label.concentration} AS concentration,
         coalesce({alike label.volume},
             CASE {parts.a:label.content_volume} WHEN {parts.b:label.content_volume}
@@ -91,7 +94,8 @@ strengths AS MATERIALIZED (
 ),
 reads AS MATERIALIZED (
     SELECT read_in, round, at AS compared_at, label, [mL content] AS content, [mL holds] AS holds,
-        [mg bolus] AS bolus, [strength-mass strength] AS mass, [strength-volume strength] AS per,
+        [mg bolus] AS bolus, [mg loading] AS loading,
+        [strength-mass strength] AS mass, [strength-volume strength] AS per,
         [strength-mass set_to] AS set_mass, [strength-volume set_to] AS set_per,
         [mg total_amount] AS amount, [mL total_volume] AS given,
         CAST(presses AS BIGINT) AS presses, CAST(doses AS BIGINT) AS doses, [mL remains] AS remains,
@@ -129,7 +133,7 @@ events AS MATERIALIZED (
         CASE WHEN syringe <> '' AND ltrim(syringe, '0123456789') = '' THEN CAST(syringe AS BIGINT)
             ELSE 0 END AS by_name,
         '|' || coalesce(read_in, '') || ' ' || CAST(coalesce(round, 0) AS TEXT) || '=' AS place, compared_at,
-        coalesce(label, '') AS label, content, holds, bolus, mass, per, set_mass, set_per,
+        coalesce(label, '') AS label, content, holds, bolus, loading, mass, per, set_mass, set_per,
         coalesce(amount, [mg kept_amount]) AS amount, coalesce(given, [mL kept_given]) AS given,
         coalesce(presses, CAST(kept_presses AS BIGINT)) AS presses,
         coalesce(doses, CAST(kept_doses AS BIGINT)) AS doses, coalesce(remains, [mL kept_left]) AS remains,
@@ -179,6 +183,7 @@ acts AS MATERIALIZED (
         CASE WHEN e.does = 'check-done' THEN e.holds ELSE e.primed END AS primes,
         CASE WHEN w.put = 1 OR e.does IN ('by-label', 'stays', 'another') AND w.is_on > 0
             THEN 1 ELSE 0 END AS runs,
+        CASE WHEN e.does = 'check-done' OR e.check_kind IN :gives_loading THEN e.loading END AS loads,
         CASE WHEN e.check_kind IN :begins_totals AND w.is_on > 0 AND e.does IN ('by-label', 'stays')
             THEN 1 ELSE 0 END AS begins
     FROM walk AS w JOIN events AS e ON e.infusion = w.infusion AND e.k = w.k
@@ -191,12 +196,12 @@ moves AS MATERIALIZED (
         CASE s.what WHEN 'issued' THEN a.came_at WHEN 'loaded' THEN a.put_at
             WHEN 'removed' THEN CASE WHEN a.is_read_off = 1 THEN a.read_at ELSE a.at END
             WHEN 'read' THEN a.read_at WHEN 'primed' THEN a.put_at WHEN 'settings' THEN a.put_at
-            WHEN 'started' THEN a.put_at WHEN 'gone' THEN a.stated WHEN 'end' THEN 9000000000000000
-            ELSE a.at END AS at,
+            WHEN 'started' THEN a.put_at WHEN 'loading' THEN a.put_at WHEN 'gone' THEN a.stated
+            WHEN 'end' THEN 9000000000000000 ELSE a.at END AS at,
         CASE s.what WHEN 'issued' THEN a.content WHEN 'primed' THEN a.primes WHEN 'gone' THEN a.exact
             WHEN 'kept' THEN a.remains END AS volume,
         CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1 THEN a.amount
-            WHEN s.what = 'bolus' THEN a.bolus END AS amount,
+            WHEN s.what = 'bolus' THEN a.bolus WHEN s.what = 'loading' THEN a.loads END AS amount,
         CASE WHEN s.what IN ('read', 'begins') OR s.what = 'removed' AND a.is_read_off = 1
             THEN a.given END AS given,
         CASE WHEN s.what = 'read' OR s.what = 'removed' AND a.is_read_off = 1 THEN a.presses END AS presses,
@@ -211,13 +216,15 @@ moves AS MATERIALIZED (
         SELECT 1 AS step, 'removed' AS what UNION ALL SELECT 2, 'issued' UNION ALL SELECT 3, 'kept'
         UNION ALL SELECT 4, 'loaded' UNION ALL SELECT 5, 'read' UNION ALL SELECT 6, 'begins'
         UNION ALL SELECT 7, 'primed' UNION ALL SELECT 8, 'settings' UNION ALL SELECT 9, 'started'
-        UNION ALL SELECT 10, 'gone' UNION ALL SELECT 11, 'bolus' UNION ALL SELECT 12, 'end'
+        UNION ALL SELECT 10, 'loading' UNION ALL SELECT 11, 'gone' UNION ALL SELECT 12, 'bolus'
+        UNION ALL SELECT 13, 'end'
     ) AS s ON CASE s.what
         WHEN 'removed' THEN a.went > 0 WHEN 'issued' THEN a.came > 0 WHEN 'loaded' THEN a.put = 1
         WHEN 'kept' THEN a.does = 'evidence-kept' AND a.went > 0 AND a.remains > 0 AND a.seal <> ''
         WHEN 'read' THEN a.is_on > 0 AND a.read_at IS NOT NULL AND (a.does = 'check-done' OR a.begins = 1)
         WHEN 'begins' THEN a.begins = 1 WHEN 'primed' THEN a.runs = 1 AND a.primes > 0
         WHEN 'settings' THEN a.runs = 1 WHEN 'started' THEN a.runs = 1
+        WHEN 'loading' THEN a.runs = 1 AND a.loads > 0
         WHEN 'gone' THEN a.of > 0 AND a.exact > 0
         WHEN 'bolus' THEN a.does = 'staff-bolus-given' AND a.is_on > 0 AND a.bolus > 0
         WHEN 'end' THEN a.does = 'infusion-ended' AND a.issued > 0 END
@@ -279,8 +286,8 @@ walk AS (
             WHEN m.what = 'loaded' THEN w.were_on || '|' || CAST(m.no AS TEXT) || '|' ELSE w.were_on END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'settings' AND w.set_mass IS NOT NULL AND NOT (<alike>) THEN 1
             ELSE w.mixed END,
-        CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0 THEN w.bolus + m.amount
-            ELSE w.bolus END,
+        CASE WHEN <fresh> THEN 0 WHEN m.what = 'bolus' AND :counts_bolus = 0
+            OR m.what = 'loading' AND :counts_loading = 0 THEN w.bolus + m.amount ELSE w.bolus END,
         CASE WHEN <fresh> THEN 0 WHEN m.what = 'primed' AND :counts_prime = 1 THEN w.primed + m.volume
             ELSE w.primed END,
         CASE WHEN <reads> AND w.counts = 1 THEN 1 ELSE 0 END,

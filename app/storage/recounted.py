@@ -66,14 +66,19 @@ class RecountReader:
     _connection: Connection
 
     def recounted(
-        self, infusions: Collection[str], *, counts_bolus: bool, counts_prime: bool
+        self, infusions: Collection[str], *, counts_bolus: bool, counts_loading: bool, counts_prime: bool
     ) -> dict[str, tuple[Recounted, ...]]:
         """Each syringe of these infusions, in the order in which they came in.
 
-        `counts_bolus`, `counts_prime`: whether the device's totals count what is given, and primed, apart.
+        `counts_bolus`, `counts_loading`, `counts_prime`: whether the device's totals count what is given, and
+        primed, apart.
         """
         engine, named = self._connection.dialect.name, {"infusions": list(infusions)}
-        counts = {"counts_bolus": int(counts_bolus), "counts_prime": int(counts_prime)}
+        counts = {
+            "counts_bolus": int(counts_bolus),
+            "counts_loading": int(counts_loading),
+            "counts_prime": int(counts_prime),
+        }
         try:
             # So that a row that cannot be read takes nothing else of the snapshot with it.
             with self._connection.begin_nested():
@@ -281,6 +286,7 @@ def _moves(engine: str) -> TextClause:
         "by_label": [each.name for each in kinds if each.syringe is Syringe.BY_LABEL],
         "begins_totals": [each.name for each in kinds if each.totals is not Totals.GO_ON],
         "of_another_device": [each.name for each in kinds if each.totals is Totals.OF_ANOTHER_DEVICE],
+        "gives_loading": [each.name for each in kinds if each.gives_loading],
         "with_demands": MODES_WITH_DEMANDS,
     }
     return text(_said(engine, MOVES)).bindparams(

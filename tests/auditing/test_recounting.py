@@ -12,6 +12,7 @@ from sqlalchemy import text
 from app.auditing.invariants import Invariant, check_invariants
 from app.auditing.recounting import differing_accounts
 from app.auditing.verifying_store import Wanted, verify_store
+from app.judging.account import balanced
 from app.quantities import Dimension, Quantity, parse_quantity
 from app.quantities.units import units_of
 from app.records import account
@@ -21,14 +22,16 @@ from app.records.reading import Answers
 from app.records.state import Phase
 from app.records.store_verification import Failing
 from app.records.ward_events import DrugTakenBack
+from app.site.loading import account_of
 from app.storage import Recounted, recounted
 from app.workflow import emergencies, stopping, wasting
 from app.workflow.taking_back import FirstKept
-from tests.factories.answers import answers, changed
+from tests.factories.answers import answers, changed, of_patient
 from tests.story.people import NADIA, QUILL, RUTH
 from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
+COUNTS = {"counts_bolus": True, "counts_loading": True, "counts_prime": False}
 FINAL = {"total_amount": "1.6 mg", "presses": "9", "doses": "8", "left": "19.6 mL"}
 
 
@@ -79,7 +82,7 @@ def differing(ward: Ward) -> list[str]:
 def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
     infusion = ward.state().check.infusion
     with ward.site.store.read() as reader:
-        found = reader.recounted([infusion], counts_bolus=True, counts_prime=False)[infusion]
+        found = reader.recounted([infusion], **COUNTS)[infusion]
 
     nothing = Fraction(0)
     assert found == (
@@ -114,7 +117,7 @@ def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
     keeps(ward, "S-2", {"total_amount": "9 mg", "total_volume": "none", "presses": "9", "left": "20 mL"})
     keeps(ward, "", {"total_amount": "1.5 mg", "doses": "none"}, of_new=False)
     with ward.site.store.read() as reader:
-        last = reader.recounted([infusion], counts_bolus=True, counts_prime=False)[infusion][-1]
+        last = reader.recounted([infusion], **COUNTS)[infusion][-1]
     assert (last.kept, last.left, last.delivered_by_device) == (Fraction(20), nothing, Fraction("7.5"))
     assert last.difference == Fraction("0.2")
     assert differing(ward) == []
@@ -124,6 +127,47 @@ def test_each_syringe_comes_to_what_was_read(ward: Ward) -> None:
     assert differing(ward) == []
     goes(ward, "wasted", "19.6 mL", "LOT-8")
     assert differing(ward) == []
+
+
+IN_VOLUMES = {
+    **dict.fromkeys(("amount", "volume")),
+    "strength": "in-millilitres",
+    "demand_dose": "1 mL",
+    "limit_amount": "10 mL",
+    "loading_dose": "2 mL",
+}
+
+
+def test_a_loading_dose_is_counted_apart_where_the_devices_totals_leave_it_out(database_url: str) -> None:
+    """0.4 mg of 0.2 mg/mL, and a demand of 0.2 mg since; by a device in masses, and by one in volumes."""
+    order = {"loading_dose": "0.4 mg"}
+    shown = {
+        "total_amount": "0.6 mg",
+        "total_volume": "none",
+        "presses": "1",
+        "doses": "1",
+        "left": "24.7 mL",
+    }
+    in_volume = {"total_amount": "none", "total_volume": "3 mL"}
+    with open_ward(database_url) as ward:
+        for bed, device, totals in ((5, order, shown), (6, IN_VOLUMES, {**shown, **in_volume})):
+            read = of_patient(f"DM-5000{bed}", answers(order=order, device=device, totals=totals))
+            ward.opens(bed=str(bed)).joins().both_read(read).compares()
+            ward.confirms_all().both_sign().both_look().starts().wait(timedelta(hours=1))
+            ward.re_checks().both_read(read).compares()
+            # It is honest as the site's policy has it.
+            assert ward.codes() == []
+            ward.both_sign()
+            infusion = ward.state().check.infusion
+            with ward.site.store.read() as reader:
+                for counts, given in ((True, Fraction(3)), (False, Fraction(5))):
+                    asked = {**COUNTS, "counts_loading": counts}
+                    (syringe,) = reader.recounted([infusion], **asked)[infusion]
+                    assert syringe.delivered_by_device == given
+                    entries = account_of(reader, infusion).written()
+                    (folded,) = balanced(entries, {"totals_count_loading": counts})["syringes"]
+                    assert folded["volume"]["delivered_by_device"]["exact"] == str(given)
+        assert differing(ward) == []
 
 
 def taken_for_another(event: DrugTakenBack, name: str) -> dict[str, Any]:
