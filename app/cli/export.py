@@ -15,7 +15,7 @@ from app.storage import StoreUnavailable
 from app.workflow.export_apart import give_way
 from app.workflow.export_jobs import FORMS, Asked
 from app.workflow.export_making import make_export
-from app.workflow.exporting import NamesPeople, Span, Wanted, export_at_host
+from app.workflow.exporting import FEWEST_DAYS, NamesPeople, Span, TooFewDays, Wanted, export_at_host
 from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential, WrongSpan
 
 
@@ -29,7 +29,11 @@ from app.workflow.refusals import NotAllowed, TooManyTries, WrongCredential, Wro
     type=click.Path(path_type=Path),
     help="A file that does not exist; for parquet a folder.",
 )
-@click.option("--deidentified", is_flag=True, help="So that nobody is known in it, by stated rules.")
+@click.option(
+    "--deidentified",
+    is_flag=True,
+    help=f"So that nobody is known in it, by stated rules; {FEWEST_DAYS} days at least.",
+)
 def export(*, first: datetime, last: datetime, form: str, out: Path, deidentified: bool) -> None:
     """Export what ended on some days: every record, or one table of the findings.
 
@@ -61,6 +65,8 @@ def _export(site: Site, wanted: Wanted, out: Path) -> None:
             fail("the last day lies before the first")
         case NamesPeople():
             fail("what was read cannot be de-identified; nothing was written")
+        case TooFewDays():
+            fail(f"de-identified it covers at least {FEWEST_DAYS} days up to today; nothing was written")
         case NotAllowed():
             fail("this person may not export; nothing was written")
         case WrongCredential():

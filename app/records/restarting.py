@@ -18,6 +18,7 @@ class Wants(StrEnum):
     NEW_SETTINGS = "new settings"
     ANOTHER_DEVICE = "another device"
     NEW_SET = "a new set"
+    ALL_ANEW = "all of it anew"
     SYRINGE = "a syringe, and a new set"
 
 
@@ -26,10 +27,11 @@ BROUGHT_BY: dict[Wants, Kind] = {
     Wants.NEW_SETTINGS: SETTINGS_CHANGE,
     Wants.ANOTHER_DEVICE: DEVICE_CHANGE,
     Wants.NEW_SET: SET_UP,
+    Wants.ALL_ANEW: SET_UP,
     Wants.SYRINGE: SET_UP,
 }
-# After these nothing else starts it.
-_ONLY_SO = frozenset({Wants.NEW_SET, Wants.SYRINGE})
+# Nothing narrower brings these.
+_ONLY_SO = frozenset({Wants.ALL_ANEW, Wants.SYRINGE})
 
 
 class Why(StrEnum):
@@ -37,6 +39,7 @@ class Why(StrEnum):
 
     EVIDENCE = "what is left is kept as evidence"
     DECISION = "a prescriber has to decide first"
+    NOT_BACK = "the patient is away without PCA"
     OTHER_KIND = "another kind of check comes first"
 
 
@@ -76,7 +79,11 @@ def left_on(infusion: InfusionState, rules: Rules, now: datetime) -> Left:
 
 
 def wanted(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Wants | None:
-    """What must come before it is started again after an emergency; None where nothing must."""
+    """What must come before it is started again after an emergency; None where nothing must.
+
+    Where one thing asks for the order to be read again, another for another device, or an earlier check led
+    to a third kind, no narrower check than a set-up brings them all.
+    """
     if not infusion.waits:
         return None
     stands = infusion.emergencies
@@ -84,14 +91,24 @@ def wanted(infusion: InfusionState, policy: SitePolicy, now: datetime) -> Wants 
         return Wants.NEW_SET
     if stands.off is not None:
         return Wants.SYRINGE
-    return Wants.ANOTHER_DEVICE if stands.dead is not None else Wants.NEW_SETTINGS
+    wants = Wants.NEW_SETTINGS if _reads_the_order(stands) else Wants.ANOTHER_DEVICE
+    kinds = {BROUGHT_BY[wants].name, infusion.led_to or BROUGHT_BY[wants].name}
+    if len(kinds) > 1 or (wants is Wants.NEW_SETTINGS and stands.dead is not None):
+        return Wants.ALL_ANEW
+    return wants
+
+
+def _reads_the_order(stands: Emergencies) -> bool:
+    """Whether two read the order again before it is started: what was given meanwhile may have changed it."""
+    return stands.hold is not None or stands.absence is not None
 
 
 def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: datetime) -> HeldBack | None:
     """Why a check of this kind may not lead to a start of the infusion now, if so.
 
     A held infusion is restarted by nothing but a prescriber's decision and the kind of check that sets it
-    anew, and one that was away for too long, or has no syringe on, by nothing but a new set.
+    anew, one that was away by nothing but the patient's coming back and the same kind, or a new set, and one
+    whose syringe was taken for evidence by nothing but a set-up.
     """
     if kind.end is not End.CLEARED or infusion.ended_at is not None:
         return None
@@ -100,8 +117,10 @@ def held_back(infusion: InfusionState, kind: Kind, policy: SitePolicy, now: date
         return HeldBack(why=Why.EVIDENCE)
     if stands.hold is not None and stands.hold.decided is None:
         return HeldBack(why=Why.DECISION)
+    if stands.absence is not None and stands.absence.back is None:
+        return HeldBack(why=Why.NOT_BACK)
     wants = wanted(infusion, policy, now)
-    only_so = stands.hold is not None or wants in _ONLY_SO
+    only_so = _reads_the_order(stands) or wants in _ONLY_SO
     if wants is None or not only_so or BROUGHT_BY[wants] is kind:
         return None
     return HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[wants].name)

@@ -6,7 +6,7 @@ from typing import Any
 
 from app.records.followup import Found, Severity
 from app.reports.readings import Line, Row
-from app.words.account import NOT_COUNTED, NOT_KNOWN, PLACES, VERDICTS
+from app.words.account import NOT_COUNTED, NOT_KNOWN, PLACES, VERDICTS, verdict_of
 
 # These are said also where nothing went there; of the others none is.
 _ALWAYS = frozenset({"loaded", "primed", "delivered_by_device", "left"})
@@ -54,11 +54,8 @@ def _stops(account: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
 
 
 def _statement(title: str, told: Mapping[str, Any]) -> StatementShown:
-    stages = [told[name]["verdict"] or "" for name in ("in_use", "in_hand")]
-    verdict = max(stages, key=list(VERDICTS).index) if all(stages) else ""
-    return StatementShown(
-        title=title, rows=tuple(_rows(told)), verdict=VERDICTS[verdict] if verdict else NOT_COUNTED
-    )
+    verdict = VERDICTS.get(verdict_of(told), NOT_COUNTED)
+    return StatementShown(title=title, rows=tuple(_rows(told)), verdict=verdict)
 
 
 def _rows(told: Mapping[str, Any]) -> Iterator[Row]:

@@ -33,7 +33,8 @@ class Manifest:
     """What an export is.
 
     `formats` are those of its rows or lines. The days are the site's, of when a check ended. `left_out` are
-    the beds at which whoever asked read blind. `checkpoint` is the newest of the log as it was made.
+    the beds at which whoever asked read blind. De-identified, those are blank, and `installation` and
+    `asked_by` are pseudonyms. `checkpoint` is the newest of the log as it was made.
     """
 
     export: str

@@ -1,18 +1,21 @@
 """The canonical record of a check, from what is stored of it."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from app.judging.account import balanced, find_case
 from app.records.as_it_stands import as_it_stands
 from app.records.document import AS_IT_STANDS, CAUTIONS, Names, build_document
+from app.records.export_events import Exported, export_look
 from app.records.kept import Access
 from app.records.names import NamesInLog
 from app.records.on_paper import paper_look
 from app.records.policy import PRINTED
 from app.records.rules import OBSERVATIONS, STEPS
 from app.records.state import CheckState
-from app.site.loading import Loaded, account_at_the_end, course_so_far, unit_name
+from app.site.loading import Loaded, account_at_the_end, course_so_far, rules_in_force, unit_name
 from app.storage import Reader
 
 
@@ -76,12 +79,33 @@ def _closed_account(reader: Reader, loaded: Loaded) -> dict[str, Any] | None:
 
 
 def earlier_looks(reader: Reader, loaded: Loaded) -> list[Access]:
-    """Looks at values of the infusion: at another check of it, or on sheets of paper."""
+    """Looks at values of the infusion: at another check of it, on sheets of paper, or in an export."""
     state, infusion = loaded.state, loaded.infusion
     looks = [each for each in reader.accesses_of_infusion(infusion.infusion) if each.check != state.check.id]
     if infusion.transcriptions:
         looks += reader.looks_of_people(state.people.values(), paper_look(infusion.infusion))
-    return looks
+    return [*looks, *_looks_at_exports(reader, state)]
+
+
+def _looks_at_exports(reader: Reader, state: CheckState) -> Iterator[Access]:
+    """Looks of its two at exports that name people and have another check of the infusion."""
+    asked = reader.exports_asked_by(state.people.values())
+    exports = [(each, each.event) for each in asked if isinstance(each.event, Exported)]
+    identified = [(each, export) for each, export in exports if not export.deidentified]
+    if not identified:
+        return
+    ends = _ends_of_others(reader, state)
+    for each, export in identified:
+        zone = ZoneInfo(rules_in_force(reader, each.at).policy.zone)
+        if any(at <= each.at and export.has(at, zone) for at in ends):
+            yield from reader.looks_of_people([each.by], export_look(export.export))
+
+
+def _ends_of_others(reader: Reader, state: CheckState) -> list[datetime]:
+    """When the other checks of its infusion ended."""
+    checks = (each.id for each in reader.checks_of_infusion(state.check.infusion))
+    entries = (told for each in checks if each != state.check.id for told in reader.entries(each))
+    return [each.at for each in entries if each.event.ends_a_check]
 
 
 def names_now(reader: Reader, unit: str, people: Collection[str]) -> Names:

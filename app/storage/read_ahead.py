@@ -8,6 +8,7 @@ from sqlalchemy import Connection, Select, Table, func, select
 
 from app.people import Person
 from app.records.course_kinds import COURSE
+from app.records.export_events import Exported
 from app.records.kept import (
     Access,
     Entry,
@@ -68,6 +69,7 @@ class ReadAhead(Reader):
         self._known_units: dict[str, Unit | None] = {}
         self._known_sessions: dict[str, Session | None] = {}
         self._versions: tuple[SiteData, ...] | None = None
+        self._exported: tuple[Entry, ...] | None = None
 
     def take(self, checks: Sequence[str]) -> None:
         """Have these checks at hand, and no others.
@@ -181,6 +183,12 @@ class ReadAhead(Reader):
     def accesses_of_infusion(self, infusion: str) -> tuple[Access, ...]:
         """As any reader."""
         return self._all(Access, infusion, super().accesses_of_infusion)
+
+    def exports_asked_by(self, people: Collection[str]) -> tuple[Entry, ...]:
+        """As any reader."""
+        if self._exported is None:
+            self._exported = self.entries_of_kind(Exported.kind)
+        return tuple(each for each in self._exported if each.by in people)
 
     def began_at(self, infusion: str) -> datetime | None:
         """As any reader."""

@@ -6,6 +6,7 @@ from sqlalchemy import Connection, bindparam, select
 
 from app.records.course_kinds import COURSE
 from app.records.events import ExceptionGranted, PersonNamed, UnitNamed
+from app.records.export_events import Exported
 from app.records.kept import Entry, KeptCheck
 from app.records.ward_events import BedAdded, BedRetired
 from app.storage import rows, tables
@@ -29,6 +30,9 @@ _WITH_COURSE = (
     .order_by(_LOG.c.position)
 )
 _OF_KIND = rows_by(_LOG, "kind").order_by(_LOG.c.position)
+_EXPORTED = (
+    rows_by(_LOG, "kind").where(_LOG.c.by.in_(bindparam("people", expanding=True))).order_by(_LOG.c.position)
+)
 _GRANTED = (
     select(_LOG)
     .where(_LOG.c.check.in_(bindparam("checks", expanding=True)), _LOG.c.kind == ExceptionGranted.kind)
@@ -75,6 +79,10 @@ class LogReader:
     def entries_of_kind(self, kind: str) -> tuple[Entry, ...]:
         """Every entry of one kind of event."""
         return rows.entries(self._connection, _OF_KIND, kind=kind)
+
+    def exports_asked_by(self, people: Collection[str]) -> tuple[Entry, ...]:
+        """That some people asked for an export, each time."""
+        return rows.entries(self._connection, _EXPORTED, kind=Exported.kind, people=list(people))
 
     def granted_in(self, checks: Collection[str]) -> tuple[Entry, ...]:
         """The exceptions that were granted in some checks."""

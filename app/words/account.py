@@ -1,6 +1,7 @@
 """The words of an account: where a millilitre can go, how it adds up, and until when a syringe lasts."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from app.accounting.lasting import Ends, Pace
 
@@ -25,6 +26,23 @@ VERDICTS: Mapping[str, str] = {
 
 NOT_KNOWN = "not known"
 NOT_COUNTED = "It cannot be added up: something was not read."
+
+ADDS_UP = frozenset({"balances", "within-tolerance"})
+
+
+def verdict_of(told: Mapping[str, Any]) -> str:
+    """The worse of in use and in hand, of one syringe or all; blank where something was not read."""
+    stages = [told[name]["verdict"] or "" for name in ("in_use", "in_hand")]
+    return max(stages, key=list(VERDICTS).index) if all(stages) else ""
+
+
+def adds_up_words(account: Mapping[str, Any] | None) -> str:
+    """That the account a comparison came to adds up so far; blank where it does not, or there is none."""
+    result = account["result"] if account else None
+    verdict = verdict_of(result["infusion"]) if result else ""
+    says = VERDICTS[verdict] if verdict in ADDS_UP else ""
+    return f"The account so far: {says[0].lower()}{says[1:]}" if says else ""
+
 
 PACES: Mapping[Pace, str] = {
     Pace.CONTINUOUS: "By the continuous part alone",

@@ -73,4 +73,9 @@ def held_back_words(back: HeldBack) -> str:
             "This infusion is held: a reversal agent was given. A prescriber decides first, and the "
             f"decision is written down on the infusion's page. {_OR_END}"
         )
+    if back.why is Why.NOT_BACK:
+        return (
+            "The patient of this infusion is away without PCA: write on the infusion's page that the patient "
+            f"is back. {_OR_END}"
+        )
     return f"What happened to this infusion asks for a {named_within(back.kind)} first. {_OR_END}"

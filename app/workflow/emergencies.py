@@ -10,6 +10,7 @@ from functools import partial
 
 from app.base import Act
 from app.people import Permission, may
+from app.records.change_events import BedChanged, PatientTaken
 from app.records.emergencies import (
     AWAY,
     AWAY_FOR,
@@ -45,7 +46,7 @@ from app.records.pauses import OTHER as OTHER_PAUSE
 from app.records.ward_events import LinePaused
 from app.site.installation import Site
 from app.site.loading import load_infusion
-from app.storage import Transaction
+from app.storage import Reader, Transaction
 from app.workflow.loading import has_page_of, roles_of
 from app.workflow.queueing import hold_bed
 from app.workflow.refusals import NotAllowed, NotFound
@@ -73,8 +74,11 @@ class Unclear:
 
 
 def note_reversal(site: Site, act: Act, infusion_id: str) -> Noted | NotFound | NotAllowed:
-    """A reversal agent was given for sedation or breathing: stopped, and held."""
-    return _with_stop(site, act, infusion_id, why=REVERSAL, emergency=ReversalGiven)
+    """A reversal agent was given for sedation or breathing: stopped, and held.
+
+    So is what goes on beside it at that bed: nothing more is given to that patient.
+    """
+    return _with_stop(site, act, infusion_id, why=REVERSAL, emergency=ReversalGiven, is_shared=True)
 
 
 def note_itch(site: Site, act: Act, infusion_id: str) -> Noted | NotFound | NotAllowed:
@@ -213,18 +217,36 @@ def find_entry(entries: tuple[Entry, ...], position: int) -> Entry | None:
 
 
 def _with_stop(
-    site: Site, act: Act, infusion_id: str, *, why: str, emergency: Callable[..., Event]
+    site: Site,
+    act: Act,
+    infusion_id: str,
+    *,
+    why: str,
+    emergency: Callable[..., Event],
+    is_shared: bool = False,
 ) -> Noted | NotFound | NotAllowed:
-    """The stop counts for whatever runs or is open at the bed, and so does what it was for."""
+    """The stop counts for what runs or is open beside it; what it was for is of this one, unless shared."""
     with site.store.write() as tx:
         infusion = _infusion_for(tx, act, infusion_id)
         if not isinstance(infusion, KeptInfusion):
             return infusion
-        counts_for = hold_alive_at(tx, act, unit=infusion.unit, bed=infusion.bed, named=(infusion, None))
+        alive = hold_alive_at(tx, act, unit=infusion.unit, bed=infusion.bed, named=(infusion, None))
+        counts_for = {each: check for each, check in alive.items() if _is_beside(tx, infusion, each)}
         stop = DeviceStopped(stopped_at="", why=why, totals="")
-        note = stop_each(tx, act, stop, counts_for, emergency=emergency)
+        only = "" if is_shared else infusion.id
+        note = stop_each(tx, act, stop, counts_for, emergency=emergency, only=only)
         own = (each for each in tx.appended if each.infusion == infusion.id)
         return Noted(position=max(each.position for each in own), note=note)
+
+
+def _is_beside(reader: Reader, infusion: KeptInfusion, other: str) -> bool:
+    """Whether another may be of the same patient: what came to the bed since this one stood still is not."""
+    run = load_infusion(reader, infusion.id).last_run
+    if other == infusion.id or run is None or run.stopped_at is None:
+        return True
+    kept = reader.find_infusion(other)
+    moved = [each.at for each in reader.course(other) if isinstance(each.event, BedChanged | PatientTaken)]
+    return kept is not None and max([kept.opened_at, *moved]) <= run.stopped_at
 
 
 def _noted(

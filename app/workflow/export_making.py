@@ -75,15 +75,17 @@ def make_export(site: Site, asked: Asked, folder: Path, *, name: str, tell: Tell
     keys = usable_site_keys(site, asked.at)
     manifest = Manifest(
         export=asked.export,
-        installation=installation,
+        installation=making.installation,
         form=asked.form,
         formats=_FORMATS[asked.form],
         from_date=asked.first.isoformat(),
         to_date=asked.last.isoformat(),
         zone=asked.zone,
         deidentified=asked.deidentified,
-        left_out=tuple(sorted(asked.left_out)),
-        asked_by=asked.by,
+        # How many beds may be told; which ones, beside when it was asked, would be a day that was not moved.
+        left_out=tuple(("", "") if bared else each for each in sorted(asked.left_out)),
+        # As nobody is called in the rows: whoever hands it on is known to whoever has it.
+        asked_by=bared.pseudonym("asked_by", asked.by) if bared else asked.by,
         asked_at=asked.at,
         rows=sum(each.rows for each in parts),
         parts=parts,

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 from app.base import Act, Actor, Method
 from app.keys import new_id
 from app.people import Permission, Role, may
-from app.records.export_events import Exported
+from app.records.export_events import Exported, export_look
+from app.records.kept import Access
 from app.site.installation import Site
 from app.site.loading import rules_in_force
 from app.storage import Reader
@@ -26,6 +27,9 @@ from app.workflow.export_jobs import (
 )
 from app.workflow.loading import beds_read_blind, viewer_of
 from app.workflow.refusals import NotAllowed, NotFound, TooManyTries, WrongCredential, WrongSpan
+
+FEWEST_DAYS = 31
+"""Of a de-identified export: of one day it would tell by how many days each patient's were moved."""
 
 # So short a moment that nothing is ended in it twice: what ended in the moment of asking is in the export.
 _MOMENT = timedelta(microseconds=1)
@@ -53,6 +57,11 @@ class NamesPeople:
     """What was read cannot be de-identified: it holds what two wrote in their own words."""
 
 
+@dataclass(frozen=True)
+class TooFewDays:
+    """De-identified it would cover so few days, up to today, that they tell by how many they were moved."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadsBlind:
     """Whoever asked reads blind by now at a bed that may be in it; it can be collected afterwards."""
@@ -62,7 +71,7 @@ class ReadsBlind:
 
 def export_at_host(
     site: Site, now: datetime, who: Signatory, wanted: Wanted
-) -> Asked | NotAllowed | WrongSpan | NamesPeople | WrongCredential | TooManyTries:
+) -> Asked | NotAllowed | WrongSpan | NamesPeople | TooFewDays | WrongCredential | TooManyTries:
     """Ask for an export on the command line, for whoever gives id and secret there."""
     known = verify_credential(
         site, now, login=who.login, secret=who.secret, what="exporting", where=AT_THE_HOST
@@ -77,12 +86,16 @@ def export_at_host(
         unit=known.person.unit,
         method=Method.SECRET,
     )
-    return _ask(site, Act(now=now, by=by, new_id=new_id), known.person.roles, wanted)
+    act = Act(now=now, by=by, new_id=new_id)
+    asked = _ask(site, act, known.person.roles, wanted)
+    if isinstance(asked, Asked):
+        _note_look(site, act, asked)
+    return asked
 
 
 def ask_for_export(
     site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> Job | NotAllowed | WrongSpan | NamesPeople:
+) -> Job | NotAllowed | WrongSpan | NamesPeople | TooFewDays:
     """Ask for an export on the web; it is begun as soon as its turn has come."""
     asked = _ask(site, act, roles, wanted)
     if not isinstance(asked, Asked):
@@ -94,7 +107,7 @@ def ask_for_export(
 
 def _ask(
     site: Site, act: Act, roles: frozenset[Role], wanted: Wanted
-) -> Asked | NotAllowed | WrongSpan | NamesPeople:
+) -> Asked | NotAllowed | WrongSpan | NamesPeople | TooFewDays:
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
     span = wanted.span
@@ -106,6 +119,9 @@ def _ask(
         blind_at = beds_read_blind(tx, viewer_of(tx, act.by, roles, act.now))
         name = rules_in_force(tx, act.now).policy.zone
         zone = ZoneInfo(name)
+        last = min(span.last, act.now.astimezone(zone).date())
+        if wanted.deidentified and (last - span.first).days + 1 < FEWEST_DAYS:
+            return tx.refuse(TooFewDays())
         end = datetime.combine(span.last + timedelta(days=1), time.min, zone).astimezone(UTC)
         begin = datetime.combine(span.first, time.min, zone).astimezone(UTC)
         event = Exported(
@@ -143,9 +159,9 @@ def find_export(site: Site, person: str, export: str) -> Job | None:
 
 
 def collect_export(
-    site: Site, act: Act, roles: frozenset[Role], export: str
+    site: Site, act: Act, roles: frozenset[Role], export: str, *, is_manifest: bool = False
 ) -> Job | NotFound | NotAllowed | ReadsBlind:
-    """An export that is made, for whoever asked for it."""
+    """An export that is made, or its manifest, which holds no value, for whoever asked for it."""
     if not may(roles, Permission.EXPORT):
         return NotAllowed()
     job = find_export(site, act.by.person, export)
@@ -153,7 +169,20 @@ def collect_export(
         return NotFound()
     with site.store.read() as reader:
         blind_at = beds_read_blind(reader, viewer_of(reader, act.by, roles, act.now))
-    return job if blind_at <= job.asked.left_out else ReadsBlind(job=job)
+    if not blind_at <= job.asked.left_out:
+        return ReadsBlind(job=job)
+    if not is_manifest:
+        _note_look(site, act, job.asked)
+    return job
+
+
+def _note_look(site: Site, act: Act, asked: Asked) -> None:
+    """Whoever takes an export that names people has seen what is in it: the next record states it."""
+    if asked.deidentified:
+        return
+    what = export_look(asked.export)
+    with site.store.write() as tx:
+        tx.add_access(Access(at=act.now, person=act.by.person, session=act.by.session, check="", what=what))
 
 
 def begin_exports(site: Site) -> None:

@@ -186,7 +186,7 @@ def resume_line(
         if not isinstance(infusion, KeptInfusion):
             return infusion
         # With every check that a stop would touch: the look may become one.
-        counts_for = hold_alive_at(tx, act, unit=infusion.unit, bed=infusion.bed)
+        counts_for = hold_alive_at(tx, act, unit=infusion.unit, bed=infusion.bed, named=(infusion, None))
         state = load_infusion(tx, infusion.id)
         refused = _refused(tx, act, infusion, state)
         if refused is not None:

@@ -125,13 +125,16 @@ def hold_alive_at(
 ) -> dict[str, str]:
     """Whatever runs, goes on or has a check open at a bed, each with that check, held to the act's end.
 
-    What another unit took from there is checked where it is now.
+    What another unit took from there is checked where it is now; where an infusion is named, it is that one
+    which is meant and not whoever lay there before.
     """
     places = sorted({(unit, bed), *(bed_of(each) for each in tx.alive_at(unit, bed))})
     for place in places:
         hold_bed(tx, *place, act.now)
     checks = {each.infusion: each.id for place in places for each in tx.open_checks_at(*place)}
-    counts_for = {each.id: checks.get(each.id, "") for each in tx.alive_at(unit, bed)}
+    alive = tx.alive_at(unit, bed)
+    meant = [each for each in alive if named is None or bed_of(each) == (unit, bed)]
+    counts_for = {each.id: checks.get(each.id, "") for each in meant}
     if named is not None:
         infusion, check = named
         counts_for[infusion.id] = counts_for.get(infusion.id) or (check.id if check else "")
@@ -147,10 +150,12 @@ def stop_each(
     counts_for: Mapping[str, str],
     *,
     emergency: Callable[..., events.Event] | None = None,
+    only: str = "",
 ) -> int:
     """Write the stop with each infusion, and the check of it that is open; the number of the note.
 
-    With it stands the `emergency` that it was for, made of that number; a reversal agent is one.
+    With it stands the `emergency` that it was for, made of that number; a reversal agent is one. What is of
+    `only` one infusion stands with that.
     """
     first = told.note
     if emergency is None and told.why == REVERSAL:
@@ -158,7 +163,7 @@ def stop_each(
     for infusion, check in counts_for.items():
         entry = tx.append(replace(told, note=first), act=act, infusion=infusion, check=check)
         first = first or str(entry.position)
-        if emergency is not None:
+        if emergency is not None and only in ("", infusion):
             tx.append(emergency(note=first), act=act, infusion=infusion)
     return int(first)
 

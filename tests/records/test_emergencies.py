@@ -10,10 +10,18 @@ from app.records import emergency_events as happened
 from app.records.course import Course, course_after
 from app.records.emergencies import TELLING, TOLD
 from app.records.event_kinds import KINDS
-from app.records.events import CheckDone, DeviceStopped, Event, Started, StartedWithoutCheck, StopMisplaced
+from app.records.events import (
+    CheckDone,
+    DeviceStopped,
+    Event,
+    LedToCheck,
+    Started,
+    StartedWithoutCheck,
+    StopMisplaced,
+)
 from app.records.infusion import InfusionState, fold_infusion
 from app.records.kept import Entry
-from app.records.kinds import RE_CHECK, SET_UP, SETTINGS_CHANGE, Kind
+from app.records.kinds import CLEARING, DEVICE_CHANGE, RE_CHECK, SET_UP, SETTINGS_CHANGE, Kind
 from app.records.policy import SitePolicy, policy_from
 from app.records.ranking import Standing
 from app.records.restarting import BROUGHT_BY, HeldBack, Wants, Why, held_back, left_on, wanted
@@ -207,6 +215,14 @@ def back_after(**span: float) -> tuple[InfusionState, datetime]:
         (told(STARTED), BEGAN, None),
         (held(), BEGAN, Wants.NEW_SETTINGS),
         (told(STARTED, DIED), BEGAN, Wants.ANOTHER_DEVICE),
+        # A settings change reads the order and is of one device, a device change reads no order.
+        (held(DIED), BEGAN, Wants.ALL_ANEW),
+        (told(STARTED, STOPPED, AWAY, DIED), BEGAN + 4 * MINUTE, Wants.ALL_ANEW),
+        # So it is where an earlier check led to something else.
+        (held(LedToCheck(check_kind="syringe-change")), BEGAN, Wants.ALL_ANEW),
+        (held(LedToCheck(check_kind="settings-change")), BEGAN, Wants.NEW_SETTINGS),
+        (told(STARTED, DIED, LedToCheck(check_kind="device-change")), BEGAN, Wants.ANOTHER_DEVICE),
+        (told(STARTED, DIED, LedToCheck(check_kind="set-up")), BEGAN, Wants.ALL_ANEW),
         (*back_after(hours=4), Wants.NEW_SETTINGS),
         (*back_after(hours=4, seconds=1), Wants.NEW_SET),
         # By a clock that was put back nobody can tell how long it was.
@@ -231,6 +247,7 @@ def test_what_must_come_before_it_is_started_again(
     assert left_on(state, RULES, now).wants is wants
 
 
+CAME_BACK = told(STARTED, STOPPED, AWAY, happened.CameBack(away="3", opioids="no"))
 OTHER = Kind(**{**vars(SET_UP), "name": "another"})
 
 
@@ -243,6 +260,13 @@ OTHER = Kind(**{**vars(SET_UP), "name": "another"})
         (held(DECIDED), BROUGHT_BY[Wants.NEW_SETTINGS], None),
         (held(DECIDED), OTHER, HeldBack(why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SETTINGS].name)),
         (held(DECIDED, REVERSED), BROUGHT_BY[Wants.NEW_SETTINGS], HeldBack(why=Why.DECISION)),
+        # Another device does not make up for the order that nobody has read.
+        (held(DECIDED, DIED), DEVICE_CHANGE, HeldBack(why=Why.OTHER_KIND, kind="set-up")),
+        (held(DECIDED, DIED), SET_UP, None),
+        (told(STARTED, STOPPED, AWAY), CLEARING, HeldBack(why=Why.NOT_BACK)),
+        (told(STARTED, STOPPED, AWAY), SETTINGS_CHANGE, HeldBack(why=Why.NOT_BACK)),
+        (CAME_BACK, CLEARING, HeldBack(why=Why.OTHER_KIND, kind="settings-change")),
+        (CAME_BACK, SETTINGS_CHANGE, None),
         (told(STARTED, DIED), OTHER, None),
         (told(STARTED, STOPPED, HARMED), SET_UP, HeldBack(why=Why.EVIDENCE)),
         (told(STARTED, STOPPED, HARMED), RE_CHECK, None),
@@ -260,13 +284,10 @@ def test_what_stands_against_a_start(state: InfusionState, kind: Kind, back: Hel
     assert held_back(state, kind, policy(), BEGAN + 5 * MINUTE) == back
 
 
-def test_after_too_long_away_only_a_new_set_leads_on() -> None:
+def test_who_is_away_comes_back_first_however_long_it_was() -> None:
     state, now = back_after(hours=5)
-
-    assert held_back(state, OTHER, policy(), now) == HeldBack(
-        why=Why.OTHER_KIND, kind=BROUGHT_BY[Wants.NEW_SET].name
-    )
-    assert held_back(state, BROUGHT_BY[Wants.NEW_SET], policy(), now) is None
+    assert wanted(state, policy(), now) is Wants.NEW_SET
+    assert held_back(state, SET_UP, policy(), now) == HeldBack(why=Why.NOT_BACK)
 
 
 def test_no_word_that_somebody_wrote_is_part_of_it() -> None:

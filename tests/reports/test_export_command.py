@@ -157,6 +157,16 @@ def test_days_that_make_no_sense_are_refused(tmp_path: Path, *, first: str, last
     assert not (tmp_path / "records.jsonl").exists()
 
 
+@pytest.mark.usefixtures("ward")
+def test_de_identified_so_few_days_are_refused(tmp_path: Path) -> None:
+    words = ["export", "--from", DAY, "--to", DAY, "--format", "csv", "--deidentified"]
+    refused = CliRunner().invoke(main, [*words, "--out", str(tmp_path / "few.csv")], input=QUILLS)
+
+    assert refused.exit_code == 2
+    assert "at least 31 days up to today; nothing was written" in refused.output
+    assert list(tmp_path.glob("few*")) == []
+
+
 def test_a_folder_that_is_not_there_is_refused_before_anything_is_logged(ward: Ward, tmp_path: Path) -> None:
     with ward.site.store.read() as reader:
         before = reader.head()

@@ -64,7 +64,7 @@ def _made_here(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def exported(ward: Ward, *, deidentified: bool = False) -> str:
     wanted = Wanted(
-        span=Span(first=date(2031, 5, 1), last=date(2031, 5, 9)), form="fhir", deidentified=deidentified
+        span=Span(first=date(2031, 4, 1), last=date(2031, 5, 9)), form="fhir", deidentified=deidentified
     )
     job = ask_for_export(ward.site, ward.act(QUILL), QUILL.roles, wanted)
     assert isinstance(job, Job)

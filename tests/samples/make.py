@@ -13,6 +13,7 @@ import sqlite3
 import sys
 import tempfile
 from contextlib import closing
+from datetime import timedelta
 from hashlib import sha256
 from pathlib import Path
 
@@ -33,7 +34,7 @@ from app.workflow.copies import Done, Installation, make_copy
 from app.workflow.credentials import Signatory
 from app.workflow.export_jobs import FORMS, READINGS, Asked
 from app.workflow.export_making import make_export
-from app.workflow.exporting import Span, Wanted, export_at_host
+from app.workflow.exporting import FEWEST_DAYS, Span, Wanted, export_at_host
 from tests.samples.formats import formats_in
 from tests.samples.life import every_kind, every_table
 from tests.story.people import QUILL
@@ -118,7 +119,8 @@ def _write_public_material(ward: Ward, folder: Path) -> None:
 def _write_exports(ward: Ward, folder: Path) -> None:
     """Each form as it is, and de-identified."""
     folder.mkdir()
-    span = Span(first=BEGAN.date(), last=ward.now.date())
+    # Of so many days as one that is de-identified has at least.
+    span = Span(first=BEGAN.date() - timedelta(days=FEWEST_DAYS), last=ward.now.date())
     for form in FORMS:
         for bare in (False, True) if form != READINGS else (False,):
             who = Signatory(login=QUILL.login, secret=QUILL.secret)

@@ -7,16 +7,18 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import text
 
+from app.records.export_events import Exported
 from app.records.state import Phase
 from app.storage import Reader
 from app.storage.read_ahead import ReadAhead
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.looking import Seen, see_check
 from tests.factories.quick_pdf import without_rendering
-from tests.story.people import EVERYBODY, QUILL
+from tests.story.people import EVERYBODY, NADIA, QUILL
 from tests.story.ward import Ward, open_ward
 from tests.support.tampering import as_database_administrator
 
+DAY = "2031-05-02"
 OF_A_CHECK = (
     "find_check",
     "participants",
@@ -42,6 +44,10 @@ def ward(database_url: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ward]:
             assert isinstance(issue_record(made.site, made.check, 1, made.wait().now), Issued)
             assert isinstance(see_check(made.site, made.act(QUILL), made.check), Seen)
         made.opens()
+        exported = Exported(export="e", form="csv", from_date=DAY, to_date=DAY, deidentified=False)
+        for who in (QUILL, NADIA):
+            with made.site.store.write() as tx:
+                tx.append(exported, act=made.act(who))
         yield made
 
 
@@ -49,6 +55,7 @@ def everything(reader: Reader, ward: Ward, checks: list[str]) -> list[object]:
     """What is said of each check, of its infusion, and of people, units and published data."""
     ids = [each.id for each in EVERYBODY]
     said: list[object] = [*map(reader.find_person, ids), reader.people_with([*ids, "nobody"])]
+    said += [reader.exports_asked_by(each) for each in (ids, [NADIA.id], [])]
     for check in checks:
         said += [getattr(reader, name)(check) for name in OF_A_CHECK]
         said += [reader.find_pdf(check, edition) for edition in (1, 2)]

@@ -199,6 +199,9 @@ def test_away_and_back(pair: Pair) -> None:
     said = main_of(page)
     assert "Who is responsible meanwhile: theatre team" in said
     assert "Away without PCA: theatre" in said
+    # What is checked next waits for the patient.
+    assert "Open the settings change" not in pair.first.get("/").text
+    pair.first.get(page.path)
     pair.first.follow("The patient is back")
     said = main_of(pair.first.page)
     for words in ("Two identifiers", "Read the order again", "Flush the line off the patient"):
@@ -206,6 +209,7 @@ def test_away_and_back(pair: Pair) -> None:
     page = pair.first.press("Some were given")
     assert "The patient is back. Opioids meanwhile: some were given" in main_of(page)
     assert "The patient is back" not in page.links()
+    assert "Open the settings change" in pair.first.get("/").text
 
 
 def test_it_was_another_bed(pair: Pair) -> None:

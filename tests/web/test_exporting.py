@@ -112,6 +112,7 @@ def test_each_export_is_in_the_log(world: World) -> None:
         ({"last": "9999-12-31"}, "a year from 1900 to 2999"),
         ({"last": ""}, "Write the last day."),
         ({"first": "2031-05-04"}, "The last day lies before the first."),
+        ({"deidentified": "yes"}, "De-identified it covers at least 31 days up to today"),
     ],
 )
 def test_days_that_cannot_be_read_are_said_so_and_kept(

@@ -41,6 +41,7 @@ def test_it_is_compared_signed_and_then_the_incoming_nurse_answers(pair: Pair) -
     page = pair.page(pair.first)
     assert page.heading == HANDOFF.agrees
     assert "incoming nurse" in main_of(page)
+    assert "The account so far: it adds up" in main_of(page)
     pair.sign()
 
     page = pair.page(pair.second, "/record")

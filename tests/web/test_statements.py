@@ -41,8 +41,9 @@ AT_MOST = {
     "POST settling.read_again": Most(8, 1, 1, 1),
     # Two turns at which it is asked what runs elsewhere, of what something happened to since.
     "POST starting.last_look": Most(10, 1, 1, 1),
-    # The check as one row, how each finding came to rest, and what both rest on: the record, earlier looks.
-    "POST starting.start": Most(14, 1, 1, 1),
+    # The check as one row, how each finding came to rest, and what both rest on: the record, earlier
+    # looks, and whether one of the two ever exported.
+    "POST starting.start": Most(15, 1, 1, 1),
     "GET opening.join_page": Most(9, 1, 2, 0),
     "GET reading.review": Most(9, 1, 2, 0),
     "GET reading.source_form": Most(9, 1, 2, 0),
@@ -68,9 +69,9 @@ AT_MOST = {
     # With the primed volume, which is judged in the same transaction; what was typed of it is forgotten.
     "POST stepping.confirm": Most(16, 1, 1, 1),
     "POST opening.open_now": Most(27, 1, 3, 1),
-    # With what was found, who had looked at the infusion before, what was issued for others, and orders that
-    # other systems sent.
-    "POST reading.hand_in": Most(30, 2, 1, 2),
+    # With what was found, who had looked at the infusion before or exported, what was issued for others, and
+    # orders that other systems sent.
+    "POST reading.hand_in": Most(31, 2, 1, 2),
     "POST signing.sign with a secret": Most(28, 1, 3, 2),
 }
 

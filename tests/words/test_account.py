@@ -1,12 +1,15 @@
 """The words of an account, and of what is due: each place, verdict, pace, end and thing has its own."""
 
 from dataclasses import fields
+from typing import Any
+
+import pytest
 
 from app.accounting.budget import Verdict
 from app.accounting.lasting import Ends, Pace
 from app.accounting.places import Places
 from app.records.due import DueThing
-from app.words.account import ENDS, PACES, PLACES, VERDICTS
+from app.words.account import ENDS, PACES, PLACES, VERDICTS, adds_up_words, verdict_of
 from app.words.due import due_words
 
 
@@ -18,6 +21,39 @@ def test_each_verdict_has_its_sentence_the_worst_last() -> None:
     assert list(VERDICTS) == ["balances", "within-tolerance", "does-not-fit", "unexplained"]
     assert set(VERDICTS) == {each.value for each in Verdict}
     assert all(words.endswith(".") for words in VERDICTS.values())
+
+
+def account(in_use: str | None, in_hand: str | None) -> dict[str, Any]:
+    told = {"in_use": {"verdict": in_use}, "in_hand": {"verdict": in_hand}}
+    return {"result": {"infusion": told, "syringes": [], "findings": []}}
+
+
+@pytest.mark.parametrize(
+    ("in_use", "in_hand", "verdict", "says"),
+    [
+        ("balances", "balances", "balances", "The account so far: it adds up, to the last digit."),
+        (
+            "balances",
+            "within-tolerance",
+            "within-tolerance",
+            "The account so far: it adds up, within what device and scale may be off.",
+        ),
+        ("does-not-fit", "balances", "does-not-fit", ""),
+        ("balances", "unexplained", "unexplained", ""),
+        ("balances", None, "", ""),
+    ],
+)
+def test_the_worse_verdict_counts_and_only_what_adds_up_is_said(
+    in_use: str | None, in_hand: str | None, verdict: str, says: str
+) -> None:
+    made = account(in_use, in_hand)
+    assert verdict_of(made["result"]["infusion"]) == verdict
+    assert adds_up_words(made) == says
+
+
+@pytest.mark.parametrize("made", [None, {"result": None}])
+def test_where_no_account_was_made_up_nothing_is_said(made: dict[str, Any] | None) -> None:
+    assert not adds_up_words(made)
 
 
 def test_each_pace_and_each_end_is_said() -> None:

@@ -27,5 +27,6 @@ def test_why_it_may_not_be_started_says_what_to_do(why: Why) -> None:
     assert {
         Why.EVIDENCE: "until the site's investigator gives them free",
         Why.DECISION: "A prescriber decides first",
+        Why.NOT_BACK: "write on the infusion's page that the patient is back",
         Why.OTHER_KIND: "asks for a settings change first",
     }[why] in said

@@ -4,7 +4,8 @@ import csv
 import io
 import json
 import zipfile
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,15 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
+from app.records.export_events import Exported
 from app.records.state import Phase
+from app.reports.manifest import SignedManifest, manifest_of, read_manifest
+from app.site.installation import find_installation
 from app.workflow import export_apart
 from app.workflow.export_jobs import Job
-from app.workflow.exporting import Span, Wanted, ask_for_export
+from app.workflow.exporting import Span, TooFewDays, Wanted, ask_for_export
 from tests.factories.answers import answers, changed
-from tests.story.people import EVERYBODY, QUILL, RUTH
+from tests.story.people import EVERYBODY, NADIA, QUILL, RUTH, Somebody
 from tests.story.ward import DIFFERING, Ward
 from tests.support.policies import publish_policy
 
@@ -32,9 +36,9 @@ def _made_here(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(export_apart, "start", export_apart.make_here)
 
 
-def export(ward: Ward, form: str, *, deidentified: bool) -> Path:
+def export(ward: Ward, form: str, *, deidentified: bool, who: Somebody = QUILL) -> Path:
     wanted = Wanted(span=Span(first=FIRST, last=LAST), form=form, deidentified=deidentified)
-    job = ask_for_export(ward.site, ward.act(QUILL), QUILL.roles, wanted)
+    job = ask_for_export(ward.site, ward.act(who), QUILL.roles, wanted)
     assert isinstance(job, Job)
     made = job.find_file()
     assert made is not None
@@ -75,11 +79,13 @@ def identifiers(ward: Ward) -> set[str]:
     with ward.site.store.read() as reader:
         checks = [check for _, check in reader.opened_checks(after=0)]
         found = [each for each in map(reader.find_check, checks) if each is not None]
+        installation = find_installation(reader)
         stored = {row.patient for each in found for row in reader.ended_rows(each.id)}
     ids = {each.id for each in found} | {each.infusion for each in found}
-    people = {name for each in EVERYBODY for name in (each.login, each.newcomer.person.printed_name)}
+    assert installation is not None
+    people = {name for each in EVERYBODY for name in (each.id, each.login, each.newcomer.person.printed_name)}
     staff = {each.newcomer.person.staff_number for each in EVERYBODY}
-    places = {"ward-4-east", "Ward 4 East", "Larkmoor"}
+    places = {"ward-4-east", "Ward 4 East", "Larkmoor", installation.installation}
     return (
         of_patient | ids | people | staff | places | {WORDS, DEVICE, "Zebediah", "2031-05"} | (stored - {""})
     )
@@ -87,9 +93,12 @@ def identifiers(ward: Ward) -> set[str]:
 
 @pytest.mark.parametrize("form", FORMS)
 def test_no_identifier_survives(lived: Ward, form: str) -> None:
-    told = text(export(lived, form, deidentified=True))
+    made = export(lived, form, deidentified=True)
+    told, manifest = made.name + text(made), manifest_of(made).read_text(encoding="utf-8")
 
     assert [each for each in identifiers(lived) if each in told] == []
+    # It says when it was asked for.
+    assert [each for each in identifiers(lived) - {"2031-05"} if each in manifest] == []
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -99,6 +108,32 @@ def test_the_same_identifiers_are_found_in_an_identified_export(lived: Ward, for
     assert "2031-05" in told
     assert "ward-4-east" in told
     assert DEVICE in told
+
+
+def test_the_manifest_names_neither_who_asked_nor_the_beds_that_were_left_out(lived: Ward) -> None:
+    lived.opens(bed="7").joins()
+    files = [export(lived, "csv", deidentified=each, who=NADIA) for each in (False, True)]
+    read = [read_manifest(manifest_of(each).read_bytes()) for each in files]
+    known, bared = (each.manifest for each in read if isinstance(each, SignedManifest))
+
+    assert ("ward-4-east", "7") in known.left_out
+    assert bared.left_out == (("", ""),) * len(known.left_out)
+    assert known.asked_by == NADIA.id
+    people = {row[name] for row in rows(files[1]) for name in ("nurse_a", "nurse_b", "by")}
+    assert (len(bared.asked_by), bared.asked_by in people) == (16, False)
+
+
+@pytest.mark.parametrize(("before", "after"), [(29, 0), (0, 0), (0, 400)])
+def test_of_fewer_than_31_days_up_to_today_none_is_made(one_ward: Ward, before: int, after: int) -> None:
+    today = one_ward.now.date()
+    span = Span(first=today - timedelta(days=before), last=today + timedelta(days=after))
+    wanted = Wanted(span=span, form="csv", deidentified=True)
+
+    assert ask_for_export(one_ward.site, one_ward.act(QUILL), QUILL.roles, wanted) == TooFewDays()
+    with one_ward.site.store.read() as reader:
+        assert reader.entries_of_kind(Exported.kind) == ()
+    enough = replace(wanted, span=replace(span, first=today - timedelta(days=30)))
+    assert isinstance(ask_for_export(one_ward.site, one_ward.act(QUILL), QUILL.roles, enough), Job)
 
 
 def rows(file: Path) -> list[dict[str, str]]:

@@ -8,6 +8,7 @@ import pytest
 
 from app.auditing.invariants import check_invariants
 from app.records.course import Bar
+from app.records.emergencies import NOTHING_STANDS
 from app.records.emergency_events import EvidenceKept, ToldAfterwards
 from app.records.infusion import InfusionState
 from app.records.kept import Entry
@@ -17,11 +18,11 @@ from app.records.restarting import HeldBack, Why
 from app.records.state import Phase
 from app.site.loading import account_of, load_infusion
 from app.workflow import emergencies, opening, pausing, starting, stopping
-from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies, see_emergency
+from app.workflow.emergencies_seen import EmergenciesSeen, see_emergencies
 from app.workflow.listing import UnitList, unit_list
 from app.workflow.refusals import KeptAsEvidence, NotAllowed, NotFound
 from app.workflow.signing import Signed
-from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RALPH, RUTH, TOMAS, Somebody
+from tests.story.people import ADELE, IMOGEN, INES, NADIA, PETRA, QUILL, RUTH, TOMAS, Somebody
 from tests.story.script import WAYS
 from tests.story.ward import Ward
 from tests.workflow.test_taking_back import replaced
@@ -128,24 +129,6 @@ def test_whoever_may_know_of_it_writes_it_down_and_nobody_else(running: Ward) ->
     assert emergencies.note_back(running.site, act, "none", opioids="no") == NotFound()
 
 
-def test_what_ends_it_is_of_its_unit_and_of_whoever_reads_every_units_records(running: Ward) -> None:
-    for tap in ("reversal", "away", "key", "overdose"):
-        ONE_TAP[tap](running, NADIA)
-    before, last = state_of(running).emergencies, told(running)[-1].position
-    for who in (INES, RALPH):
-        asked = (
-            does(running, emergencies.decide_restart, who, prescriber="Dr Hale"),
-            does(running, emergencies.note_back, who, opioids="no"),
-            does(running, emergencies.keep_evidence, who, sealed=SEALED),
-            does(running, emergencies.tell_afterwards, who, position=last, told={"response": "wakes"}),
-        )
-        assert set(asked) == {NotFound()}
-    assert does(running, emergencies.change_lock, RALPH) == NotFound()
-    assert state_of(running).emergencies == before
-    assert isinstance(does(running, emergencies.change_lock, PETRA), emergencies.Noted)
-    assert isinstance(does(running, emergencies.release_evidence, QUILL), emergencies.Noted)
-
-
 def test_what_no_button_offers_is_written_down_as_the_nearest(running: Ward) -> None:
     does(running, emergencies.note_harm, what="?")
     does(running, emergencies.note_away, what="?")
@@ -176,6 +159,45 @@ def test_for_sedation_or_breathing_it_is_stopped_and_held(running: Ward) -> None
     assert (line.standing, line.since) == (Standing.HELD, told(running)[-1].at)
     # What both had signed of a check at that bed counts no longer, as after any stop.
     assert running.state().stop_notes[-1].why == "reversal-agent"
+
+
+def test_what_is_being_set_up_beside_it_at_that_bed_is_held_too_and_nothing_else_is_of_it(
+    running: Ward,
+) -> None:
+    """By the log what ran before was never stopped: it may well be the same patient."""
+    before, bed = running.check, running.state().check.bed
+    beside = running.opens(IMOGEN, bed=bed).check
+    running.check = before
+    ONE_TAP["overdose"](running, NADIA)
+    ONE_TAP["away"](running, NADIA)
+    running.check = beside
+    assert [each.why for each in running.state().stop_notes] == ["overdose-or-death", "away"]
+    assert state_of(running).emergencies == NOTHING_STANDS
+    running.check = before
+    ONE_TAP["reversal"](running, NADIA)
+    running.check = beside
+    assert state_of(running).emergencies.hold is not None
+
+
+@pytest.mark.parametrize("what", ["reversal", "overdose", "death", "away"])
+def test_of_one_that_stood_still_before_it_leaves_whoever_came_to_the_bed_since_alone(
+    running: Ward, what: str
+) -> None:
+    before, bed = running.check, running.state().check.bed
+    running.stops(RUTH, why="end-of-therapy")
+    after = running.opens(IMOGEN, bed=bed).check
+    running.check = before
+    noted = ONE_TAP[what](running, NADIA)
+    assert isinstance(noted, emergencies.Noted)
+    assert state_of(running).emergencies != NOTHING_STANDS
+    running.check = after
+    assert running.state().stop_notes == ()
+    assert state_of(running).emergencies == NOTHING_STANDS
+    # A plain stop is of the bed: whoever saw the device at it stopped that, whichever page was before them.
+    running.check = before
+    running.stops(RUTH, why="line-or-site")
+    running.check = after
+    assert [each.why for each in running.state().stop_notes] == ["line-or-site"]
 
 
 def test_for_itch_nothing_is_held(running: Ward) -> None:
@@ -394,53 +416,3 @@ def test_who_is_away_comes_back_and_is_set_up_again_within_the_same_infusion(run
     running.opens(NADIA, bed=bed).joins().both_read().compares().confirms_all().both_sign().both_look()
     running.starts()
     assert (infusion_of(running), state_of(running).waits) == (before, False)
-
-
-# ---------------------------------------------------------------------------------------------------------
-# Who reads blind
-
-
-def test_what_was_told_is_closed_to_whoever_reads_blind_there(running: Ward) -> None:
-    noted = ONE_TAP["itch"](running, NADIA)
-    assert isinstance(noted, emergencies.Noted)
-    does(running, emergencies.tell_afterwards, position=noted.position, told={"response": "12 of 40 mg"})
-    ONE_TAP["overdose"](running, NADIA)
-    does(running, emergencies.keep_evidence, sealed=SEALED)
-    does(running, emergencies.release_evidence, QUILL)
-    bed = running.state().check.bed
-    running.opens(IMOGEN, bed=bed).joins(TOMAS)
-
-    for who in (IMOGEN, TOMAS):
-        said = repr(seen(running, who).happened)
-        assert "itch-treated" in said or "ItchTreated" in said
-        assert not [words for words in ("12 of 40 mg", "36 mL", "12 mg", "7701") if words in said]
-    assert "12 of 40 mg" in repr(seen(running, RUTH).happened)
-
-
-def test_to_be_shown_what_is_kept_is_a_look_at_the_infusion(running: Ward) -> None:
-    ONE_TAP["itch"](running, NADIA)
-    itch = told(running)[-1].position
-    ONE_TAP["overdose"](running, NADIA)
-    harm = told(running)[-1].position
-
-    def shown(who: Somebody, position: int) -> EvidenceKept | None:
-        found = see_emergency(running.site, running.act(who), infusion_of(running), position)
-        assert isinstance(found, EmergenciesSeen)
-        return found.kept
-
-    def looks() -> list[tuple[str, str]]:
-        infusion = infusion_of(running)
-        with running.site.store.read() as reader:
-            found = [each for each in reader.accesses_of_infusion(infusion) if each.person == IMOGEN.id]
-        assert {each.check for each in found} <= {running.check}
-        return [(each.person, each.what) for each in found]
-
-    assert shown(IMOGEN, harm) is None
-    does(running, emergencies.keep_evidence, sealed=SEALED)
-    # It does not stand on the pages of what else happened, nor for whoever writes nothing of it.
-    assert [shown(IMOGEN, itch), shown(PETRA, harm), shown(IMOGEN, 1)] == [None] * 3
-    assert looks() == []
-    kept = shown(IMOGEN, harm)
-    assert kept is not None
-    assert kept.left == "26 mL"
-    assert looks() == [(IMOGEN.id, "evidence")]

@@ -12,6 +12,7 @@ from app.records import events
 from app.records.kept import Participant
 from app.records.state import ENDED, Phase
 from app.records.visibility import Sight, Viewer, sight
+from app.site.record import earlier_looks
 from app.workflow import export_apart
 from app.workflow.credentials import Signatory
 from app.workflow.export_jobs import Asked, Job
@@ -41,9 +42,15 @@ def _made_here(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def exports(
-    ward: Ward, who: Somebody = QUILL, *, form: str = "jsonl", first: date = DAY, last: date = DAY
+    ward: Ward,
+    who: Somebody = QUILL,
+    *,
+    form: str = "jsonl",
+    first: date = DAY,
+    last: date = DAY,
+    **more: bool,
 ) -> object:
-    wanted = Wanted(span=Span(first=first, last=last), form=form)
+    wanted = Wanted(span=Span(first=first, last=last), form=form, **more)
     return ask_for_export(ward.site, ward.act(who), who.roles, wanted)
 
 
@@ -217,3 +224,56 @@ def test_only_whoever_asked_finds_it_and_only_for_the_sites_time(one_ward: Ward)
     tend_exports(site, asked_at + timedelta(hours=24))
     assert find_export(site, QUILL.id, export) is None
     assert not job.folder.exists()
+
+
+def looked(ward: Ward) -> set[str]:
+    """Whoever of the two is said to have looked before, by an export."""
+    loaded = ward.loaded()
+    with ward.site.store.read() as reader:
+        looks = earlier_looks(reader, loaded)
+    return {each.person for each in looks if not each.check}
+
+
+BOTH = replace(NADIA, roles=NADIA.roles | PETRA.roles)
+
+
+def test_whoever_collected_what_names_people_is_said_to_have_looked_in_the_next_record(
+    one_ward: Ward,
+) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    waits, bare, before = (
+        exports(one_ward, BOTH),
+        exports(one_ward, BOTH, first=DAY - 31 * A_DAY, deidentified=True),
+        exports(one_ward, BOTH, first=DAY - A_DAY, last=DAY - A_DAY),
+    )
+
+    def collects(job: object, who: Somebody = BOTH, *, is_manifest: bool = False) -> None:
+        assert isinstance(job, Job)
+        export, act = job.folder.name, one_ward.act(who)
+        assert collect_export(one_ward.site, act, who.roles, export, is_manifest=is_manifest) == job
+
+    # Neither what says nothing of people, nor what has no check of this infusion, nor what is only asked for.
+    collects(bare)
+    collects(before)
+    collects(waits, is_manifest=True)
+    collects(exports(one_ward, PETRA), PETRA)
+    one_ward.re_checks()
+    assert looked(one_ward) == set()
+    one_ward.abandons()
+    collects(waits)
+    one_ward.re_checks()
+    assert looked(one_ward) == {NADIA.id}
+    one_ward.both_read().compares()
+    assert json.loads(frozen(one_ward))["rounds"][0]["independence"]["earlier_look"] is True
+
+
+def test_what_is_taken_at_the_host_is_a_look_too_and_none_at_what_is_checked_later(one_ward: Ward) -> None:
+    one_ward.at_stage(Phase.STARTED)
+    with one_ward.site.store.write() as tx:
+        tx.set_roles(NADIA.id, BOTH.roles)
+        tx.append(events.SecurityNoted(person=NADIA.id, what="x"), at=one_ward.now)
+    assert isinstance(at_host(one_ward, NADIA), Asked)
+    one_ward.re_checks()
+    assert looked(one_ward) == {NADIA.id}
+    one_ward.opens(bed="30").joins()
+    assert looked(one_ward) == set()

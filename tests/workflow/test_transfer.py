@@ -1,6 +1,6 @@
 """A transfer between units: by one tap another answers for it; until two have read it is at both beds."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 import pytest
@@ -10,6 +10,7 @@ from app.auditing.verifying_here import verify_here
 from app.auditing.verifying_store import Wanted, verify_store
 from app.records.course import Bar
 from app.records.due import DueThing, due_things
+from app.records.emergencies import NOTHING_STANDS
 from app.records.kinds import HANDOFF, RE_CHECK, TRANSFER
 from app.records.ranking import Standing
 from app.records.reading import Answers
@@ -17,9 +18,9 @@ from app.records.sources import Source
 from app.records.state import Phase
 from app.records.store_verification import Began, Progress
 from app.records.verification import Verification
-from app.site.loading import account_of, rules_in_force
+from app.site.loading import account_of, load_infusion, rules_in_force
 from app.site.observing import observe_next
-from app.workflow import changing, opening, pausing, reading, signing, stopping, transferring
+from app.workflow import changing, emergencies, opening, pausing, reading, signing, stopping, transferring
 from app.workflow.issuing import Issued, issue_record
 from app.workflow.listing import unit_list
 from app.workflow.refusals import NoSuchBed, NoSuchUnit, NotAllowed, NotFound, NotOnShift
@@ -228,6 +229,28 @@ def test_a_stop_at_the_bed_that_it_left_counts_for_whoever_lies_there_now_too(ta
     assert taken.saying_misplaced(RUTH, noted.note) == stopping.SaidMisplaced()
     assert {*found_at(taken, WARD, old)} == {first, second}
     assert not taken.state().stopped
+
+
+def test_what_is_written_of_whoever_lies_there_now_is_not_of_the_one_that_was_taken(taken: Ward) -> None:
+    old, first = taken.state().check.bed, taken.state().check.infusion
+    taken.opens(bed=old)
+    second = taken.state().check.infusion
+    acts: tuple[Callable[[], object], ...] = (
+        lambda: emergencies.note_reversal(taken.site, taken.act(RUTH), second),
+        lambda: emergencies.note_harm(taken.site, taken.act(RUTH), second, what="overdose"),
+        lambda: emergencies.note_away(taken.site, taken.act(RUTH), second, what="theatre"),
+        lambda: taken.noting_a_stop(RUTH, why="sedation-or-breathing"),
+    )
+    for write in acts:
+        write()
+
+    with taken.site.store.read() as reader:
+        went_on, stopped = (load_infusion(reader, each) for each in (first, second))
+    assert went_on.is_running
+    assert went_on.emergencies == NOTHING_STANDS
+    assert stopped.emergencies.hold is not None
+    assert stopped.emergencies.evidence is not None
+    assert len(taken.state().stop_notes) == len(acts)
 
 
 @pytest.mark.parametrize("who", [NADIA, INES], ids=["sending", "receiving"])

@@ -29,6 +29,7 @@ from app.web.models.readings import NameRead, Row, names_of, readings_of, rows_o
 from app.web.models.spine import spine_for
 from app.web.models.stops import StopShown, stop_shown
 from app.web.models.taking_back import TakenBackBlock, taken_back_block
+from app.words.account import adds_up_words
 from app.words.checking import (
     abandon_words,
     group_words,
@@ -130,8 +131,9 @@ class ComparisonPage:
     """Everything that was compared, worst first, and what is next.
 
     `title` says what has become of the check, `follows` what its end means; blank where the headline does.
-    `left_open`: it was counted together, and the account does not add up. `not_judged` says what nobody
-    looked at; blank where nothing was left out.
+    `left_open`: it was counted together, and the account does not add up. `account` says that it does; blank
+    where it does not, or none was made up. `not_judged` says what nobody looked at; blank where nothing was
+    left out.
     """
 
     head: Head
@@ -145,6 +147,7 @@ class ComparisonPage:
     stops: tuple[ShownFinding, ...]
     cautions: tuple[ShownFinding, ...]
     notes: tuple[ShownFinding, ...]
+    account: str
     not_judged: str
     on_record: OrderOnRecord | None
     agreed: tuple[Row, ...]
@@ -234,6 +237,7 @@ def comparison_page(seen: Seen, person: Person) -> ComparisonPage:
         stops=stops,
         cautions=tuple(each for each in findings if each.severity == "caution"),
         notes=tuple(each for each in findings if each.severity == "note"),
+        account=adds_up_words(kept.told.get("account")) if kept and not state.open_account else "",
         not_judged=not_judged_words(kept.told["not_judged"]) if kept else "",
         on_record=find_compared(kept.told) if kept else None,
         agreed=agreed,

@@ -13,7 +13,7 @@ from app.records.followup import OF_PATIENT, Severity
 from app.reports.account_picture import Hatching, Part, bar_of
 from app.reports.canvas import Svg
 from app.site.lasting import AccountRead
-from app.words.account import ENDS, NOT_COUNTED, NOT_KNOWN, PACES, PLACES, VERDICTS
+from app.words.account import ADDS_UP, ENDS, NOT_COUNTED, NOT_KNOWN, PACES, PLACES, VERDICTS, verdict_of
 
 _HATCHED: Mapping[str, Hatching] = {
     "primed": Hatching.DOWN,
@@ -111,8 +111,7 @@ def statement_of(account: AccountRead) -> Statement:
 
 def _syringe(account: AccountRead, volume: Places, told: Mapping[str, Any]) -> SyringeShown:
     rows = tuple(_rows(volume, told))
-    stages = [told[name]["verdict"] or "" for name in ("in_use", "in_hand")]
-    verdict = max(stages, key=list(VERDICTS).index) if all(stages) else ""
+    verdict = verdict_of(told)
     counted = told["left_at"]
     says = f"Syringe {told['syringe']}: {'; '.join(f'{row.label} {row.volume}' for row in rows)}."
     return SyringeShown(
@@ -125,7 +124,7 @@ def _syringe(account: AccountRead, volume: Places, told: Mapping[str, Any]) -> S
     )
 
 
-_ADDS_UP = frozenset({"", "balances", "within-tolerance"})
+_ADDS_UP = ADDS_UP | {""}
 
 
 def _rows(volume: Places, told: Mapping[str, Any]) -> Iterator[PlaceRow]:

@@ -332,9 +332,10 @@ def _begun(
 
 
 def _is_kept(left: Left) -> bool:
-    """Whether no check may be opened until a prescriber, or the site's investigator, has said so."""
-    hold = left.stands.hold
-    return left.stands.evidence is not None or (hold is not None and hold.decided is None)
+    """Whether no check may be opened before a prescriber decides, an investigator releases or one is back."""
+    hold, absence = left.stands.hold, left.stands.absence
+    is_away = absence is not None and absence.back is None
+    return left.stands.evidence is not None or is_away or (hold is not None and hold.decided is None)
 
 
 def _due_words(each: Running) -> str:

@@ -15,9 +15,11 @@ from app.web.forms.exporting import ExportForm
 from app.web.models.exporting import export_page, export_rows, moment_of
 from app.workflow.export_jobs import Job
 from app.workflow.exporting import (
+    FEWEST_DAYS,
     NamesPeople,
     ReadsBlind,
     Span,
+    TooFewDays,
     Wanted,
     ask_for_export,
     collect_export,
@@ -30,6 +32,10 @@ from app.workflow.signing_in import find_live_person
 
 views = Blueprint("exporting", __name__)
 
+_TOO_FEW = (
+    f"De-identified it covers at least {FEWEST_DAYS} days up to today: fewer would tell by how many days "
+    "each patient's were moved. Write an earlier first day."
+)
 _TYPES = {
     ".csv": "text/csv; charset=utf-8",
     ".json": "application/json; charset=utf-8",
@@ -65,6 +71,9 @@ def export() -> ResponseReturnValue:
             return _form(form), 422
         case NamesPeople():
             form.refuse("deidentified", "What was read names people: take another form.")
+            return _form(form), 422
+        case TooFewDays():
+            form.refuse("first", _TOO_FEW)
             return _form(form), 422
         case NotAllowed():
             return abort(403)
@@ -106,7 +115,7 @@ def manifest(export: str) -> ResponseReturnValue:
 
 
 def _collected(export: str, *, is_manifest: bool) -> ResponseReturnValue:
-    match collect_export(site(), asking.act(), asking.person().roles, export):
+    match collect_export(site(), asking.act(), asking.person().roles, export, is_manifest=is_manifest):
         case Job() as job:
             made = job.find_file()
             assert made is not None  # noqa: S101  # it is made
