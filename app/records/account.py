@@ -13,7 +13,6 @@ from typing import Any
 from app.records import events
 from app.records.account_entries import (
     FIRST_SYRINGE,
-    Account,
     AccountEntry,
     begins,
     begun_at,
@@ -44,8 +43,6 @@ from app.records.kinds import Syringe, Totals, kind_named
 from app.records.known import known_by
 from app.records.taken_back import EMPTIES, IN_SYRINGE, SPILT, is_nothing
 from app.records.ward_events import DrugTakenBack, LinePaused, LineResumed
-
-__all__ = ["Account", "fold_account"]
 
 # The two of a check confirm that each of them stands so.
 _AT_ZERO: Mapping[str, object] = {"amount": "0 mg", "volume": "0 mL", "presses": 0, "doses": 0}
